@@ -1,0 +1,47 @@
+"""What else smells of this, lasts as long as needed, fits the rest and is allowed?
+
+The verbs are loaded on first use, so that importing the package costs next to nothing.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from recommender.api import Answer, extend, material, materials, replace, vary
+    from recommender.errors import (
+        BadTable,
+        BadValue,
+        RecommenderError,
+        StaleTable,
+        UnknownFacet,
+        UnknownMaterial,
+        WrongCas,
+    )
+
+__all__ = [
+    "Answer",
+    "BadTable",
+    "BadValue",
+    "RecommenderError",
+    "StaleTable",
+    "UnknownFacet",
+    "UnknownMaterial",
+    "WrongCas",
+    "extend",
+    "material",
+    "materials",
+    "replace",
+    "vary",
+]
+
+_VERBS = {"Answer", "extend", "material", "materials", "replace", "vary"}
+
+
+def __getattr__(name: str) -> Any:
+    if name in __all__:
+        return getattr(import_module(f"{__name__}.{'api' if name in _VERBS else 'errors'}"), name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return __all__

@@ -1,0 +1,49 @@
+"""The command line: gather options, call one verb, print.
+
+Exit status: 0 answered, 1 nothing found, 2 wrong use.
+"""
+
+import os
+import sys
+
+import click
+
+from recommender.cli import look, suggesting
+from recommender.errors import RecommenderError
+
+EPILOG = "Example: recommender extend benzaldehyde --facet almond --until 24h"
+
+
+@click.group(epilog=EPILOG, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(package_name="recommender")
+def cli() -> None:
+    """What else smells of this, lasts as long as needed, fits the rest and is allowed?
+
+    A material is given as name, synonym or CAS number. Hours are for a neat strip at room temperature.
+    """
+
+
+for command in (*suggesting.COMMANDS, *look.COMMANDS):
+    cli.add_command(command)
+
+
+def main() -> None:
+    """Run the command line; every error that a person can mend is one line on stderr."""
+    try:
+        status = cli.main(prog_name="recommender", standalone_mode=False)
+        sys.stdout.flush()
+    except click.exceptions.NoArgsIsHelpError as error:
+        error.show()
+        status = 2
+    except click.ClickException as error:
+        click.echo(f"recommender: {' '.join(error.format_message().split())}", err=True)
+        status = error.exit_code
+    except RecommenderError as error:
+        click.echo(f"recommender: {error}", err=True)
+        status = 2
+    except (click.Abort, KeyboardInterrupt):
+        status = 130
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        status = 0
+    sys.exit(status or 0)

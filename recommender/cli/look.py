@@ -1,0 +1,116 @@
+"""materials, material, facets, similarities."""
+
+import sys
+
+import click
+
+from recommender.cli.options import complete_facet, complete_material, market, output_format
+
+
+@click.command(epilog='Example: recommender materials "bitter almond" --format csv')
+@click.argument("words", required=False, shell_complete=complete_facet)
+@market
+@output_format
+def materials(words: str | None, market: str, form: str) -> int:
+    """List materials, all or those that show the facets named by WORDS."""
+    from recommender.present import cards, exports, tables
+    from recommender.suggest import find, shipped
+
+    found, notes = find(words)
+    rows = [cards.row(shipped(), material, market) for material in found]
+    if form == "json":
+        click.echo(exports.as_json(rows))
+    elif form == "csv":
+        click.echo(exports.as_csv(rows, cards.ROW_COLUMNS))
+    else:
+        columns = {
+            "name": "material", "cas": "CAS", "kind": "kind", "position": "position", "lasting_hours": "hours",
+            "strength": "strength", "labels": "smells of",
+        }  # fmt: skip
+        for row in rows:
+            row["kind"] += ", prohibited" if row["prohibited"] else ", reference" if row["role"] == "reference" else ""
+        tables.rows(rows, columns, wide=("labels", "kind"))
+    sys.stdout.flush()
+    for note in notes:
+        click.echo(f"note: {note}", err=True)
+    return 0 if rows else 1
+
+
+@click.command(epilog="Example: recommender material coumarin")
+@click.argument("name", metavar="MATERIAL", shell_complete=complete_material)
+@market
+@click.option(
+    "--format", "form", type=click.Choice(["table", "json"]), default="table", show_default=True, help="Output format."
+)
+def material(name: str, market: str, form: str) -> int:
+    """Show everything known of MATERIAL, each figure with basis and source."""
+    from recommender.present import cards, exports
+    from recommender.suggest import shipped
+
+    bench = shipped()
+    data = cards.card(bench, bench.catalogue.find(name), market)
+    click.echo(exports.as_json(data) if form == "json" else "\n".join(cards.card_lines(data)))
+    return 0
+
+
+@click.command(epilog="Example: recommender facets nut")
+@click.argument("words", required=False, shell_complete=complete_facet)
+@output_format
+def facets(words: str | None, form: str) -> int:
+    """List the facets, all or those that WORDS stand for, with how many materials show them."""
+    from recommender.present import exports, tables
+    from recommender.suggest import shipped
+
+    bench = shipped()
+    chosen = set(bench.phrase(words).facets) if words else {f.name for f in bench.catalogue.facets}
+    rows = [
+        {
+            "facet": f.name,
+            "family": f.family,
+            "meaning": f.meaning,
+            "synonyms": list(f.synonyms),
+            "materials": sum(m.strength_of(f.name) > 0 and m.role == "palette" for m in bench.catalogue.materials),
+        }
+        for f in bench.catalogue.facets
+        if f.name in chosen
+    ]
+    columns = ("facet", "family", "meaning", "synonyms", "materials")
+    if form == "json":
+        click.echo(exports.as_json(rows))
+    elif form == "csv":
+        click.echo(exports.as_csv(rows, columns))
+    else:
+        tables.rows(rows, {key: key for key in columns}, wide=("meaning", "synonyms"))
+    return 0
+
+
+@click.command(epilog="Example: recommender similarities --format csv > likeness.csv")
+@output_format
+def similarities(form: str) -> int:
+    """List the whole-smell likeness of all pairs of materials that have CAS numbers."""
+    from recommender.present import exports, tables
+    from recommender.suggest import shipped
+
+    bench = shipped()
+    numbered = [(i, m.cas) for i, m in enumerate(bench.catalogue.materials) if m.cas and m.labels]
+    likeness = bench.space.all_likeness()
+    if form == "csv":
+        click.echo("cas_a,cas_b,similarity")
+        for place, (i, cas) in enumerate(numbered):
+            lines = [f"{cas},{other},{likeness[i, j]:.5f}" for j, other in numbered[place + 1 :]]
+            if lines:
+                click.echo("\n".join(lines))
+        return 0
+    rows = [
+        {"cas_a": cas, "cas_b": other, "similarity": round(float(likeness[i, j]), 5)}
+        for place, (i, cas) in enumerate(numbered)
+        for j, other in numbered[place + 1 :]
+    ]
+    if form == "json":
+        click.echo(exports.as_json(rows))
+    else:
+        tables.rows(rows, {key: key for key in ("cas_a", "cas_b", "similarity")})
+    return 0
+
+
+COMMANDS = (materials, material, facets, similarities)

@@ -1,0 +1,85 @@
+"""Options that several commands share, and their types."""
+
+import re
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+import click
+from click.shell_completion import CompletionItem
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+
+class Duration(click.ParamType):
+    """A time on a strip: 30min, 8h, 3d; a bare number is hours."""
+
+    name = "duration"
+    _UNITS = {"": 1.0, "min": 1 / 60, "m": 1 / 60, "h": 1.0, "d": 24.0, "w": 168.0}  # noqa: RUF012
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Return hours."""
+        if isinstance(value, float | int):
+            return float(value)
+        found = re.fullmatch(r"(\d+(?:[.,]\d+)?)\s*([a-z]*)", str(value).strip().lower())
+        if not found or found[2] not in self._UNITS:
+            self.fail(f'"{value}" is not a time; write 30min, 8h or 3d', param, ctx)
+        hours = float(found[1].replace(",", ".")) * self._UNITS[found[2]]
+        if not 0 < hours <= 24 * 365 * 10:
+            self.fail(f'"{value}" is not a time on a strip; write 30min, 8h or 3d', param, ctx)
+        return hours
+
+
+def complete_material(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
+    """Complete names of materials."""
+    from recommender.catalogue import load
+
+    start = incomplete.casefold()
+    return [CompletionItem(m.name, help=m.cas) for m in load().materials if m.name.casefold().startswith(start)]
+
+
+def complete_facet(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
+    """Complete names of facets."""
+    from recommender.catalogue import load
+
+    start = incomplete.casefold()
+    return [CompletionItem(f.name, help=f.meaning) for f in load().facets if f.name.startswith(start)]
+
+
+def output_format(command: Command) -> Command:
+    """Give a listing command its output format."""
+    choice = click.Choice(["table", "json", "csv"])
+    return click.option("--format", "form", type=choice, default="table", show_default=True, help="Output format.")(
+        command
+    )
+
+
+def market(command: Command) -> Command:
+    """Give a command the choice of market."""
+    return click.option(
+        "--market",
+        type=click.Choice(["any", "eu", "standards"]),
+        default="any",
+        show_default=True,
+        help="Whose prohibitions count: European law, the industry Standards, or any.",
+    )(command)
+
+
+def suggesting(command: Command) -> Command:
+    """Give a suggesting command what all of them take."""
+    for option in reversed(
+        (
+            click.option("--top", type=click.IntRange(1), default=10, show_default=True, help="How many suggestions."),
+            click.option(
+                "--kind", type=click.Choice(["molecule", "natural", "base"]), help="Only materials of this kind."
+            ),
+            click.option("--avoid", metavar="WORDS", help="Leave out what clearly smells of this."),
+            market,
+            click.option(
+                "--why-not", metavar="MATERIAL", shell_complete=complete_material, help="Say why it is not in the list."
+            ),
+            click.option("--explain", is_flag=True, help="Unfold each reason with figures, basis and source."),
+            output_format,
+        )
+    ):
+        command = option(command)
+    return command

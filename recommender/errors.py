@@ -1,0 +1,73 @@
+"""The errors of the package.
+
+::
+
+    RecommenderError              one line for a person, exit status 2
+    |-- UnknownMaterial           no material of that name, with the nearest known names
+    |-- UnknownFacet              no word of the phrase is a known smell, with the nearest
+    |-- WrongCas                  a CAS number whose check digit does not fit
+    |-- BadValue                  an option or argument that cannot be used
+    `-- BadTable                  a table that cannot be read, with file, line and column
+        `-- StaleTable            a table that no longer fits the evidence it was built from
+"""
+
+from collections.abc import Sequence
+
+
+class RecommenderError(Exception):
+    """Root of all errors that a person can put right."""
+
+
+def _or(names: Sequence[str]) -> str:
+    return f'. Did you mean {", ".join(names)}?' if names else "."
+
+
+class UnknownMaterial(RecommenderError):
+    """No material has this name, synonym or CAS number."""
+
+    def __init__(self, name: str, near: Sequence[str] = ()) -> None:
+        self.name, self.near = name, tuple(near)
+        way_out = _or(near) if near else ". `recommender materials` lists what is known."
+        super().__init__(f'no material is called "{name}"{way_out}')
+
+
+class UnknownFacet(RecommenderError):
+    """No word of a phrase names a facet."""
+
+    def __init__(self, phrase: str, near: Sequence[str] = ()) -> None:
+        self.phrase, self.near = phrase, tuple(near)
+        way_out = _or(near) if near else ". `recommender facets` lists the words."
+        super().__init__(f'no facet is known by "{phrase}"{way_out}')
+
+
+class WrongCas(RecommenderError):
+    """A CAS number with a wrong check digit."""
+
+    def __init__(self, cas: str, expected: int) -> None:
+        self.cas, self.expected = cas, expected
+        super().__init__(
+            f"the CAS number {cas} is mistyped: its check digit would be {expected}. Look at each digit again."
+        )
+
+
+class BadValue(RecommenderError):
+    """An option or argument that cannot be used."""
+
+    def __init__(self, option: str, value: object, wanted: str) -> None:
+        self.option, self.value, self.wanted = option, value, wanted
+        super().__init__(f'{option} cannot be "{value}": {wanted}')
+
+
+class BadTable(RecommenderError):
+    """A table that cannot be read; says where."""
+
+    def __init__(
+        self, file: str, problem: str, *, line: int | None = None, column: str | None = None, remedy: str = ""
+    ) -> None:
+        self.file, self.problem, self.line, self.column, self.remedy = file, problem, line, column, remedy
+        place = file + (f", line {line}" if line else "") + (f", column {column}" if column else "")
+        super().__init__(f"{place}: {problem}" + (f". {remedy}" if remedy else ""))
+
+
+class StaleTable(BadTable):
+    """A table that was edited without a rebuild."""

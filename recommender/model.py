@@ -1,0 +1,233 @@
+"""The nouns: frozen values that flow from stage to stage."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+LABEL_WEIGHTS: Mapping[int, float] = {1: 0.3, 2: 0.6, 3: 1.0}
+"""Weight of a label's strength: trace, clear, leading."""
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A number with its unit, and what it rests on.
+
+    `basis` is measured, published, estimated, common practice or memory; `source` is a key of the
+    table of sources and empty only for the last two. `low` and `high` are the band, in the same unit.
+    """
+
+    value: float
+    unit: str
+    basis: str
+    source: str = ""
+    low: float | None = None
+    high: float | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Facet:
+    """A smell that a nose tells apart, in a plain word of the trade."""
+
+    name: str
+    family: str
+    meaning: str
+    synonyms: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Umbrella:
+    """A word that covers several facets."""
+
+    word: str
+    members: tuple[str, ...]
+    synonyms: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """One facet of a material with its strength: 1 trace, 2 clear, 3 leading."""
+
+    facet: str
+    strength: int
+    basis: str
+    source: str = ""
+
+    @property
+    def weight(self) -> float:
+        """Strength as a weight between 0 and 1."""
+        return LABEL_WEIGHTS[self.strength]
+
+
+@dataclass(frozen=True, slots=True)
+class Name:
+    """Another name of a material: systematic, INCI or trivial."""
+
+    text: str
+    kind: str
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """Perceived intensity, 0-100, against concentration in air.
+
+    I = i_max / (1 + exp(-(log10 c - log10_half) / width)), c in ug/L. `kind` says what it rests on: a
+    measured curve, a threshold, or a class. `log_error` is the uncertainty of log10_half in decades.
+    """
+
+    i_max: float
+    log10_half: float
+    width: float
+    kind: str
+    basis: str
+    source: str = ""
+    doubtful: bool = False
+    log_error: float = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Component:
+    """A part of a material that evaporates by itself (a molecule has one).
+
+    `pressure_pa` is that of the liquid at 25 C (subcooled for a solid), `crystal_pa` that of the
+    crystals where it is a solid; `log_error` is the uncertainty of the pressure in decades. `curve` is
+    None where it has no smell.
+    """
+
+    name: str
+    mass_fraction: float
+    pressure_pa: float
+    molar_mass: float
+    crystal_pa: float | None = None
+    log_error: float = 0.35
+    basis: str = "published"
+    curve: Curve | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """A short sentence of care at the bench."""
+
+    kind: str
+    text: str
+    basis: str
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A prohibition (later: a limit) that an authority set on a substance."""
+
+    name: str
+    cas: tuple[str, ...]
+    materials: tuple[str, ...]
+    kind: str
+    market: str
+    basis: str
+    source: str
+    reference: str = ""
+    excepted: tuple[str, ...] = ()
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Relation:
+    """A typed, sourced relation from one material to another."""
+
+    start: str
+    kind: str
+    end: str
+    weight: float
+    basis: str
+    source: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Lasting:
+    """Hours on a strip, neat, with band and position (top, heart, base)."""
+
+    hours: float
+    low: float
+    high: float
+    position: str
+    basis: str
+
+
+@dataclass(frozen=True, slots=True)
+class Material:
+    """A bottle on the shelf, or a smell that is only a reference.
+
+    `strength` is the intensity 0-100 of a 1 % strip after one minute; it and `lasting` are None where unknown.
+    """
+
+    slug: str
+    name: str
+    cas: str
+    cas_more: tuple[str, ...]
+    kind: str
+    form: str
+    role: str
+    smiles: str = ""
+    molar_mass: float | None = None
+    names: tuple[Name, ...] = ()
+    labels: tuple[Label, ...] = ()
+    figures: Mapping[str, tuple[Figure, ...]] = field(default_factory=dict)
+    parts: tuple[Component, ...] = ()
+    lasting: Lasting | None = None
+    strength: float | None = None
+    cautions: tuple[Caution, ...] = ()
+
+    @property
+    def cas_all(self) -> tuple[str, ...]:
+        """Every CAS number of this trade material, the main one first."""
+        return tuple(c for c in (self.cas, *self.cas_more) if c)
+
+    def strength_of(self, facet: str) -> int:
+        """Strength of a facet, 0 where it has none."""
+        return next((label.strength for label in self.labels if label.facet == facet), 0)
+
+    @property
+    def curve(self) -> Curve | None:
+        """The dose-response curve of its main smelling part."""
+        smelling = [part for part in self.parts if part.curve is not None]
+        return max(smelling, key=lambda part: part.mass_fraction).curve if smelling else None
+
+    @property
+    def label_basis(self) -> str:
+        """The weakest basis among the labels."""
+        return "memory" if any(label.basis == "memory" for label in self.labels) else "common practice"
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """Why a suggestion stands where it stands: a kind and its figures, no prose."""
+
+    kind: str
+    figures: Mapping[str, object]
+    basis: str = ""
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Suggestion:
+    """A material, its score with the terms that made it, and the reasons."""
+
+    material: Material
+    facet: str | None
+    score: float
+    terms: Mapping[str, float]
+    lasting: Lasting | None
+    strength: float | None
+    brings: tuple[Label, ...]
+    reasons: tuple[Reason, ...]
+    cautions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Findings:
+    """What a suggesting verb found."""
+
+    query: Mapping[str, object]
+    asked: Material
+    suggestions: tuple[Suggestion, ...]
+    notes: tuple[str, ...] = ()

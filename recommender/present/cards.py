@@ -1,0 +1,170 @@
+"""Rows and cards about single materials."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from recommender.graph import KIND_WEIGHTS
+from recommender.model import Figure, Material
+from recommender.present import words
+from recommender.safety import prohibitions
+from recommender.strength import threshold_ng_per_l
+from recommender.suggest import Bench
+from recommender.volatility import pressure
+
+ROW_COLUMNS = (
+    "name", "cas", "cas_all", "kind", "role", "prohibited", "position", "lasting_hours", "lasting_low",
+    "lasting_high", "vapour_pressure_pa", "strength", "labels", "basis",
+)  # fmt: skip
+
+
+def row(bench: Bench, material: Material, market: str = "any") -> dict[str, Any]:
+    """Return one material as a row of the listing."""
+    stay, own = material.lasting, material.strength
+    known = pressure(material)
+    return {
+        "name": material.name,
+        "cas": material.cas or None,
+        "cas_all": list(material.cas_all),
+        "kind": material.kind,
+        "role": material.role,
+        "prohibited": bool(prohibitions(material, bench.catalogue.limits, market)),
+        "position": stay.position if stay else None,
+        "lasting_hours": words.tidy(stay.hours) if stay else None,
+        "lasting_low": words.tidy(stay.low) if stay else None,
+        "lasting_high": words.tidy(stay.high) if stay else None,
+        "vapour_pressure_pa": words.tidy(known.value) if known else None,
+        "strength": None if own is None else words.tidy(own),
+        "labels": [f"{label.facet} {label.strength}" for label in material.labels],
+        "basis": material.label_basis if material.labels else None,
+    }
+
+
+def _figure(found: Figure) -> dict[str, Any]:
+    return {
+        "value": found.value, "unit": found.unit, "low": found.low, "high": found.high,
+        "basis": found.basis, "source": found.source or None, "note": found.note or None,
+    }  # fmt: skip
+
+
+def card(bench: Bench, material: Material, market: str = "any") -> dict[str, Any]:
+    """Return everything that is known of a material, each figure with basis and source."""
+    catalogue = bench.catalogue
+    stay, own, used = material.lasting, material.strength, material.curve
+    relations = [r for r in catalogue.relations if material.slug in (r.start, r.end)]
+    relations.sort(key=lambda r: (-KIND_WEIGHTS[r.kind] * r.weight, r.start, r.end))
+    held = prohibitions(material, catalogue.limits, market)
+    keys = {f.source for found in material.figures.values() for f in found} | {r.source for r in relations}
+    keys |= {label.source for label in material.labels} | {limit.source for limit in held}
+    if used is not None:
+        keys.add(used.source)
+    return {
+        "name": material.name,
+        "slug": material.slug,
+        "cas": material.cas or None,
+        "cas_all": list(material.cas_all),
+        "names": [{"name": n.text, "kind": n.kind} for n in material.names],
+        "kind": material.kind,
+        "form": material.form,
+        "role": material.role,
+        "smiles": material.smiles or None,
+        "molar_mass": material.molar_mass,
+        "labels": [
+            {"facet": x.facet, "strength": x.strength, "basis": x.basis, "source": x.source or None}
+            for x in material.labels
+        ],
+        "lasting": None
+        if stay is None
+        else {
+            "hours": words.tidy(stay.hours), "low": words.tidy(stay.low), "high": words.tidy(stay.high),
+            "position": stay.position, "basis": stay.basis,
+        },
+        "strength": None
+        if own is None or used is None
+        else {
+            "value": words.tidy(own), "rests_on": used.kind, "basis": used.basis, "source": used.source or None,
+            "doubtful": used.doubtful, "threshold_ug_m3": words.tidy(threshold_ng_per_l(used)),
+            "i_max": words.tidy(used.i_max), "log10_half": words.tidy(used.log10_half),
+            "width": words.tidy(used.width),
+        },
+        "figures": {name: [_figure(f) for f in found] for name, found in material.figures.items()},
+        "constituents": [
+            {"name": p.name, "percent": words.tidy(100 * p.mass_fraction), "basis": p.basis}
+            for p in sorted(material.parts, key=lambda p: -p.mass_fraction)
+        ]
+        if material.kind == "natural"
+        else [],
+        "relations": [
+            {"from": catalogue.by_slug(r.start).name, "relation": r.kind, "to": catalogue.by_slug(r.end).name,
+             "note": r.note or None, "basis": r.basis, "source": r.source or None}
+            for r in relations
+        ],
+        "prohibited": [
+            {"name": x.name, "market": x.market, "reference": x.reference or None, "basis": x.basis,
+             "source": x.source or None, "note": x.note or None}
+            for x in held
+        ],
+        "cautions": [{"kind": c.kind, "text": c.text, "basis": c.basis} for c in material.cautions],
+        "sources": {key: catalogue.sources[key] for key in sorted(keys) if key},
+    }  # fmt: skip
+
+
+def card_lines(data: Mapping[str, Any]) -> list[str]:
+    """Return a card as plain lines."""
+    lines = [data["name"], "=" * len(data["name"])]
+    numbers = ", ".join(data["cas_all"]) or "unknown"
+    mass = f", {data['molar_mass']:.1f} g/mol" if data["molar_mass"] else ""
+    lines.append(f"CAS {numbers} · {data['kind']}, {data['form']}{mass}")
+    if data["names"]:
+        lines.append("also called " + ", ".join(n["name"] for n in data["names"]))
+    if data["role"] == "reference":
+        lines.append("known for its smell, not offered")
+    for held in data["prohibited"]:
+        market = {"eu": "European law", "standards": "the industry Standards"}[held["market"]]
+        place = ", ".join(filter(None, [held["reference"], held["note"]]))
+        verified = "" if held["basis"] != "memory" else ", from memory, unverified"
+        lines.append(f"PROHIBITED by {market}{f' ({place})' if place else ''}{verified}")
+    lines.append("")
+    for strength, word in ((3, "leads with"), (2, "clearly"), (1, "a trace of")):
+        found = [x["facet"] for x in data["labels"] if x["strength"] == strength]
+        if found:
+            lines.append(f"  {word:<11} {', '.join(found)}")
+    from_memory = sum(x["basis"] == "memory" for x in data["labels"])
+    if data["labels"]:
+        lines.append(f"              ({len(data['labels'])} labels, {from_memory} from memory)")
+    lines.append("")
+    if stay := data["lasting"]:
+        lines.append(
+            f"On a strip, neat: {words.duration(stay['hours'])}"
+            f" ({words.duration(stay['low'])} to {words.duration(stay['high'])}), {stay['position']};"
+            f" pressure {stay['basis']}"
+        )
+    if own := data["strength"]:
+        rests = {"curve": "a measured curve", "threshold": "a threshold", "class": "a class"}[own["rests_on"]]
+        doubt = ", doubtful" if own["doubtful"] else ""
+        lines.append(f"Strength: {own['value']} of 100, 1 % on a strip after a minute; from {rests}{doubt}")
+    titles = {
+        "vapour_pressure": "Vapour pressure at 25 C", "boiling_point": "Boiling point",
+        "melting_point": "Melting point", "poucher_coefficient": "Poucher's coefficient (published)",
+    }  # fmt: skip
+    for name, figures in data["figures"].items():
+        for place, f in enumerate(figures):
+            band = f" ({f['low']:.2g} to {f['high']:.2g})" if f["low"] is not None else ""
+            origin = ", ".join(filter(None, [f["basis"], f["source"], f["note"]]))
+            mark = "  also held: " if place else ""
+            lines.append(f"{mark or titles[name] + ': '}{f['value']:.3g} {f['unit']}{band} [{origin}]")
+    _listed(lines, "Made of", [f"{c['name']} {c['percent']} %" for c in data["constituents"][:10]])
+    told = [
+        f"{r['from']} {words.RELATION_WORDS[r['relation']]} {r['to']}{f' ({note})' if (note := r['note']) else ''}"
+        for r in data["relations"][:10]
+    ]
+    _listed(lines, "Relations", told)
+    if len(data["relations"]) > 10:
+        lines.append(f"  and {len(data['relations']) - 10} more (--format json)")
+    _listed(lines, "At the bench", [c["text"] for c in data["cautions"]])
+    _listed(lines, "Sources", [f"{key}: {text}" for key, text in data["sources"].items()])
+    return lines
+
+
+def _listed(lines: list[str], title: str, entries: Sequence[str]) -> None:
+    if entries:
+        lines += ["", f"{title}:", *(f"  {entry}" for entry in entries)]

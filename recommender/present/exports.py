@@ -1,0 +1,55 @@
+"""Results as JSON and CSV text."""
+
+import csv
+import io
+import json
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+
+def as_json(data: object) -> str:
+    """Return JSON for people and programs: indented, real letters, no NaN."""
+    return json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False)
+
+
+def as_csv(rows: Sequence[Mapping[str, Any]], columns: Sequence[str]) -> str:
+    """Return CSV with a header; lists are parted by semicolons, unknown is blank."""
+    text = io.StringIO()
+    writer = csv.DictWriter(text, columns, extrasaction="ignore", lineterminator="\n")
+    writer.writeheader()
+    writer.writerows({key: cell(row.get(key)) for key in columns} for row in rows)
+    return text.getvalue().rstrip("\n")
+
+
+def cell(value: object) -> object:
+    """Return a value as one cell."""
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list | tuple):
+        return "; ".join(str(part) for part in value)
+    return value
+
+
+FLAT_COLUMNS = (
+    "rank", "name", "cas", "cas_all", "facet", "score", "position", "lasting_hours", "lasting_low", "lasting_high",
+    "strength", "brings", "why", "cautions",
+)  # fmt: skip
+
+
+def flat(row: Mapping[str, Any]) -> dict[str, Any]:
+    """Return one suggestion of the contract as a flat row, terms as columns of their own."""
+    stay = row["lasting"] or {}
+    return {
+        **{key: row[key] for key in ("rank", "name", "cas", "cas_all", "facet", "score")},
+        "position": stay.get("position"),
+        "lasting_hours": stay.get("hours"),
+        "lasting_low": stay.get("low"),
+        "lasting_high": stay.get("high"),
+        "strength": row["strength"],
+        "brings": [f"{b['facet']} {b['strength']}" for b in row["brings"]],
+        "why": " ".join(r["text"] for r in row["reasons"]),
+        "cautions": row["cautions"],
+        **{f"term_{name}": value for name, value in row["terms"].items()},
+    }

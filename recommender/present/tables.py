@@ -1,0 +1,145 @@
+"""Results on a screen: rich tables on a terminal, plain text anywhere else."""
+
+import sys
+import textwrap
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from recommender.model import Findings, Suggestion
+from recommender.present import words
+from recommender.present.exports import cell
+
+
+def on_terminal() -> bool:
+    """Tell whether stdout is a terminal."""
+    return sys.stdout.isatty()
+
+
+def heading(findings: Findings) -> str:
+    """Return what was asked, in one sentence."""
+    query = findings.query
+    name = findings.asked.name
+    wanted = words.join(query["facets"])  # type: ignore[arg-type]
+    match query["verb"]:
+        case "extend":
+            start, end = words.duration(query["from_hours"]), words.duration(query["until_hours"])  # type: ignore[arg-type]
+            return f"What keeps {wanted} alive from {start} to {end} on a strip, when {name} has gone?"
+        case "vary":
+            return f"What moves {name} toward {wanted}?"
+    return f"What can stand for {name}{f', for its {wanted}' if wanted else ''}?"
+
+
+def asked_line(findings: Findings) -> str:
+    """Return how long the asked material itself lasts."""
+    stay = findings.query.get("lasting")
+    if not isinstance(stay, Mapping):
+        return ""
+    band = f"{words.duration(stay['low'])} to {words.duration(stay['high'])}"
+    return f"{findings.asked.name} itself: {stay['position']}, {words.duration(stay['hours'])} ({band}) neat on a strip."
+
+
+def _parts(found: Suggestion, findings: Findings) -> dict[str, str]:
+    asked = findings.asked.name
+    wanted: Sequence[str] = findings.query["facets"]  # type: ignore[assignment]
+    shared = next((words.shares(r) for r in found.reasons if r.kind == "shares"), "")
+    near = next((words.join(r.figures) for r in found.reasons if r.kind == "near"), "")
+    asked_strength: Any = findings.query.get("strength")
+    return {
+        "stay": words.lasting(found.lasting),
+        "shares": shared or (f"{near} (near)" if near else "nothing by name"),
+        "brings": words.facets(found.brings) or "nothing else",
+        "strength": words.strength_against(found.strength, asked_strength, asked),
+        "why": words.sentence(found, asked, str(findings.query["verb"]), wanted),
+        "doubt": words.doubt(found),
+    }
+
+
+def suggestions(findings: Findings, explain: bool, sources: Mapping[str, str]) -> None:
+    """Print suggestions: a table on a terminal, blocks of lines anywhere else."""
+    if on_terminal():
+        _rich_suggestions(findings)
+    else:
+        _plain_suggestions(findings)
+    if explain:
+        _explained(findings, sources)
+
+
+def _plain_suggestions(findings: Findings) -> None:
+    out = [heading(findings), asked_line(findings), ""]
+    for rank, found in enumerate(findings.suggestions, 1):
+        parts = _parts(found, findings)
+        out.append(f"{rank:>2}. {found.material.name}   {found.score:.2f}   {parts['stay']}")
+        out.append(f"    {parts['why']}")
+        out.append(f"    shares: {parts['shares']}")
+        out.append(f"    brings along: {parts['brings']}")
+        out.append(f"    {parts['strength']}" + (f"; {parts['doubt']}" if parts["doubt"] else ""))
+        out += [f"    mind: {caution}" for caution in found.cautions]
+        out.append("")
+    sys.stdout.write("\n".join(line for line in out if line is not None).rstrip() + "\n")
+
+
+def _rich_suggestions(findings: Findings) -> None:
+    from rich import box
+    from rich.console import Console
+    from rich.table import Table
+    from rich.text import Text
+
+    console = Console(highlight=False)
+    table = Table(box=box.SIMPLE_HEAD, padding=(0, 1), show_lines=False)
+    for title in ("", "material", "on a strip", "shares / brings along", "why"):
+        table.add_column(title, overflow="fold", ratio={"why": 3, "shares / brings along": 3}.get(title, 0) or None)
+    for rank, found in enumerate(findings.suggestions, 1):
+        parts = _parts(found, findings)
+        smell = Text(parts["shares"])
+        smell.append(f"\n+ {parts['brings']}", style="dim")
+        why = Text(parts["why"])
+        why.append(f"\n{parts['strength'][0].upper()}{parts['strength'][1:]}.", style="dim")
+        if parts["doubt"]:
+            why.append(f" ({parts['doubt']})", style="dim italic")
+        for caution in found.cautions:
+            why.append(f"\nMind: {caution}", style="yellow")
+        name = Text(found.material.name, style="bold")
+        name.append(f"\n{found.score:.2f}", style="dim")
+        table.add_row(str(rank), name, parts["stay"].replace(", ", "\n", 1), smell, why)
+        table.add_section()
+    console.print(heading(findings), style="bold")
+    console.print(asked_line(findings), style="dim")
+    console.print(table)
+
+
+def _explained(findings: Findings, sources: Mapping[str, str]) -> None:
+    asked, out, used = findings.asked.name, ["Why, with figures", ""], set()
+    for rank, found in enumerate(findings.suggestions, 1):
+        terms = ", ".join(f"{name} {value:.2f}" for name, value in found.terms.items())
+        out.append(f"{rank:>2}. {found.material.name}: {found.score:.3f} from {terms}")
+        for r in found.reasons:
+            origin = ", ".join(filter(None, [r.basis, r.source]))
+            text = words.reason(r, asked, found.material.name)
+            if r.kind == "lasts" and "vapour_pressure_pa" in r.figures:
+                text += f" Vapour pressure {r.figures['vapour_pressure_pa']:.3g} Pa."
+            line = f"{text} [{origin}]" if origin else text
+            out += textwrap.wrap(line, 110, initial_indent="    - ", subsequent_indent="      ")
+            used.add(r.source)
+    named = [f"  {key}: {sources[key]}" for key in sorted(used) if key in sources]
+    out += ["", "Sources:", *named] if named else []
+    sys.stdout.write("\n" + "\n".join(out) + "\n")
+
+
+def rows(found: Sequence[Mapping[str, Any]], columns: Mapping[str, str], wide: Sequence[str] = ()) -> None:
+    """Print rows; `columns` maps a key to its heading, `wide` names the columns that may wrap."""
+    if on_terminal():
+        from rich import box
+        from rich.console import Console
+        from rich.table import Table
+
+        table = Table(box=box.SIMPLE_HEAD, padding=(0, 1))
+        for key, title in columns.items():
+            table.add_column(title, overflow="fold", no_wrap=key not in wide and key != "name")
+        for row in found:
+            table.add_row(*(str(cell(row.get(key))) for key in columns))
+        Console(highlight=False).print(table)
+        return
+    cells = [list(columns.values()), *([str(cell(row.get(key))) for key in columns] for row in found)]
+    widths = [max(len(line[i]) for line in cells) for i in range(len(columns))]
+    lines = ["  ".join(text.ljust(width) for text, width in zip(line, widths, strict=True)).rstrip() for line in cells]
+    sys.stdout.write("\n".join(lines) + "\n")

@@ -1,0 +1,68 @@
+"""Terms kept apart, one score: a weighted geometric mean, and diversity where it is wanted."""
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+import numpy.typing as npt
+
+Array = npt.NDArray[np.float64]
+
+FLOOR = 0.02
+"""No single term can bring a score to nothing."""
+
+WEIGHTS: Mapping[str, Mapping[str, float]] = {
+    "extend": {"facet": 3.0, "presence": 1.5, "likeness": 1.5, "kinship": 0.5},
+    "replace": {"facet": 2.0, "likeness": 2.0, "labels": 2.0, "kinship": 1.0, "lasting": 0.5, "strength": 0.3},
+    "vary": {"facet": 3.0, "purity": 1.5, "likeness": 0.5, "kinship": 0.2},
+}
+"""Weight of each term by verb. A term that does not apply (no facet asked) is left out of the mean."""
+
+
+def score(terms: Mapping[str, Array], verb: str) -> Array:
+    """Return the weighted geometric mean of the terms, in (0, 1], shape (candidates,).
+
+    >>> round(float(score({"facet": np.array([1.0]), "likeness": np.array([0.25])}, "extend")[0]), 3)
+    0.63
+    """
+    weights = WEIGHTS[verb]
+    total = sum(weights[name] for name in terms)
+    logs = sum(weights[name] * np.log(np.clip(values, FLOOR, 1.0)) for name, values in terms.items())
+    return np.asarray(np.exp(logs / total), float)
+
+
+def closeness(values: Array, to: float, decades: float = 1.0) -> Array:
+    """Return how near values are to one value on a log scale, 1 when equal, e^-1 at `decades` away."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        distance = np.abs(np.log10(values / to)) / decades
+    return np.asarray(np.exp(-np.nan_to_num(distance, nan=1.0, posinf=5.0)), float)
+
+
+def order(scores: Array, names: Sequence[str]) -> list[int]:
+    """Return places from best to worst; equal scores by name, so that input order never matters."""
+    return sorted(range(len(scores)), key=lambda i: (-round(float(scores[i]), 9), names[i]))
+
+
+def diverse(ranked: Sequence[int], scores: Array, likeness: Array, share: float = 0.15) -> list[int]:
+    """Return places re-ordered by maximal marginal relevance.
+
+    Parameters
+    ----------
+    ranked : sequence of int
+        Places from best to worst.
+    scores : ndarray, shape (candidates,)
+    likeness : ndarray, shape (candidates, candidates)
+    share : float
+        Weight of not repeating what stands above.
+
+    References
+    ----------
+    Carbonell, Goldstein, SIGIR 1998, 335-336.
+    """
+    left, chosen = list(ranked), []
+    nearest = np.zeros(len(scores))
+    while left:
+        gain = [(1.0 - share) * scores[i] - share * nearest[i] * scores[i] for i in left]
+        best = left.pop(int(np.argmax(gain)))
+        chosen.append(best)
+        nearest = np.maximum(nearest, likeness[best])
+    return chosen

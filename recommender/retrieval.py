@@ -1,0 +1,64 @@
+"""Candidates: the union of what the space, the facet and the relations bring up, each with its evidence."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from recommender.model import Limit, Material
+from recommender.safety import prohibitions
+
+Array = npt.NDArray[np.float64]
+
+DEPTH = 120
+"""How many each way of looking brings up."""
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A row of the catalogue, and the ways of looking that brought it up."""
+
+    row: int
+    found_by: tuple[str, ...]
+
+
+def offered(materials: Iterable[Material], limits: Iterable[Limit], market: str) -> npt.NDArray[np.bool_]:
+    """Tell which materials may be offered: of the palette, with a smell, and not prohibited."""
+    held = tuple(limits)
+    return np.array(
+        [
+            m.role == "palette"
+            and m.kind != "solvent"
+            and len(m.labels) > 0
+            and not prohibitions(m, held, market)
+            for m in materials
+        ],
+        bool,
+    )
+
+
+def candidates(
+    ways: dict[str, Array], allowed: npt.NDArray[np.bool_], without: int, depth: int = DEPTH
+) -> list[Candidate]:
+    """Return the best of each way of looking, in catalogue order.
+
+    Parameters
+    ----------
+    ways : dict of str -> ndarray, shape (materials,)
+        Evidence of each way; higher is better, and 0 or less does not count.
+    allowed : ndarray of bool, shape (materials,)
+    without : int
+        The row of the asked material.
+    depth : int
+        How many of each way.
+    """
+    open_rows = allowed.copy()
+    open_rows[without] = False
+    found: dict[int, list[str]] = {}
+    for way, evidence in ways.items():
+        scored = np.where(open_rows, evidence, -np.inf)
+        for row in np.argsort(-scored, kind="stable")[:depth]:
+            if scored[row] > 0:
+                found.setdefault(int(row), []).append(way)
+    return [Candidate(row, tuple(found[row])) for row in sorted(found)]

@@ -1,0 +1,223 @@
+"""The odour space: label vectors learnt from which labels keep company, and likeness in it.
+
+Whole-smell likeness compares two materials; facet likeness asks how strongly a material shows one smell,
+labels near it included.
+"""
+
+import re
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from recommender.catalogue import Catalogue, plain
+from recommender.errors import UnknownFacet
+from recommender.model import Facet, Material, Umbrella
+
+Array = npt.NDArray[np.float64]
+
+RANK = 20
+CONTEXT_EXPONENT = 0.75
+NEAR_FROM = 0.45
+"""Cosine of two label vectors from which one label speaks a little for the other."""
+NEAR_SHARE = 0.55
+"""How much of its strength the nearest other label lends."""
+
+
+def label_matrix(materials: Sequence[Material], facets: Sequence[str]) -> Array:
+    """Return label weights, shape (materials, facets)."""
+    column = {facet: i for i, facet in enumerate(facets)}
+    matrix = np.zeros((len(materials), len(facets)))
+    for row, material in enumerate(materials):
+        for label in material.labels:
+            matrix[row, column[label.facet]] = label.weight
+    return matrix
+
+
+def positive_pmi(weights: Array, exponent: float = CONTEXT_EXPONENT) -> Array:
+    """Return positive pointwise mutual information of labels within materials, shape (facets, facets).
+
+    References
+    ----------
+    Levy, Goldberg, Dagan, Trans. ACL 3 (2015) 211-225: context distribution smoothing with exponent 0.75.
+    """
+    present = (weights > 0).astype(float)
+    together = present.T @ present
+    np.fill_diagonal(together, 0.0)
+    row = together.sum(axis=1)
+    context = row**exponent
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = np.log(together * context.sum() / np.outer(row, context))
+    return np.asarray(np.where(np.isfinite(ratio), np.maximum(ratio, 0.0), 0.0), float)
+
+
+def fit_label_vectors(weights: Array, rank: int = RANK) -> Array:
+    """Learn unit-length label vectors, shape (facets, rank); needs scikit-learn, used when building.
+
+    PPMI, truncated SVD, singular values to the power 1/2. Solver and signs are fixed.
+    """
+    from sklearn.decomposition import TruncatedSVD
+
+    ppmi = positive_pmi(weights)
+    model = TruncatedSVD(n_components=rank, algorithm="arpack", random_state=0, tol=1e-12)
+    vectors = model.fit_transform(ppmi) / np.sqrt(model.singular_values_)
+    largest = np.abs(vectors).argmax(axis=0)
+    vectors = vectors * np.sign(vectors[largest, np.arange(rank)])
+    return unit(vectors)
+
+
+def unit(vectors: Array) -> Array:
+    """Return rows of unit length; rows of zeros stay zeros."""
+    length = np.linalg.norm(vectors, axis=1, keepdims=True)
+    return np.asarray(vectors / np.where(length > 0, length, 1.0), float)
+
+
+@dataclass(frozen=True)
+class Space:
+    """Materials in the odour space.
+
+    `weights` (materials, facets) label weights; `labels` (facets, rank) and `vectors` (materials, rank)
+    of unit length; `near` (facets, facets) how much one label speaks for another, 1 on the diagonal.
+    """
+
+    facets: tuple[str, ...]
+    weights: Array
+    labels: Array
+    vectors: Array
+    near: Array
+
+    @classmethod
+    def of(cls, catalogue: Catalogue) -> "Space":
+        """Place the catalogue's materials."""
+        facets = tuple(facet.name for facet in catalogue.facets)
+        weights = label_matrix(catalogue.materials, facets)
+        labels = np.array([catalogue.label_vectors[facet] for facet in facets])
+        return cls.build(facets, weights, labels)
+
+    @classmethod
+    def build(cls, facets: tuple[str, ...], weights: Array, labels: Array) -> "Space":
+        """Place materials by their label weights and given label vectors."""
+        cosine = labels @ labels.T
+        near = NEAR_SHARE * np.clip((cosine - NEAR_FROM) / (1.0 - NEAR_FROM), 0.0, 1.0)
+        np.fill_diagonal(near, 1.0)
+        return cls(facets, weights, labels, unit(weights @ labels), near)
+
+    def likeness(self, row: int) -> Array:
+        """Return the whole-smell likeness of one material to all, shape (materials,), within [-1, 1]."""
+        return np.clip(self.vectors @ self.vectors[row], -1.0, 1.0)
+
+    def all_likeness(self) -> Array:
+        """Return the whole-smell likeness of all pairs, shape (materials, materials)."""
+        return np.clip(self.vectors @ self.vectors.T, -1.0, 1.0)
+
+    def label_cosine(self, row: int) -> Array:
+        """Return the cosine of plain label weights of one material to all, shape (materials,)."""
+        weights = unit(self.weights)
+        return np.asarray(weights @ weights[row], float)
+
+    def carries(self, wanted: Mapping[str, float]) -> Array:
+        """Return how strongly each material shows the wanted facets, 0-1, shape (materials,).
+
+        The strongest of its labels counts, each times how much it speaks for a wanted facet and times
+        that facet's share in the wish; further labels add half of what is left.
+        """
+        columns = [self.facets.index(facet) for facet in wanted]
+        share = np.array([wanted[facet] for facet in wanted])
+        lent = (self.near[:, columns] * share).max(axis=1)
+        strengths = np.sort(self.weights * lent, axis=1)[:, ::-1]
+        first, second = strengths[:, 0], strengths[:, 1]
+        return np.asarray(first + 0.5 * (1.0 - first) * second, float)
+
+
+@dataclass(frozen=True)
+class Phrase:
+    """A wish in words: facets with their share, the words used for it and those ignored."""
+
+    facets: Mapping[str, float]
+    used: tuple[tuple[str, tuple[str, ...]], ...]
+    ignored: tuple[str, ...]
+
+    @property
+    def label(self) -> str:
+        """The facets in words."""
+        return ", ".join(self.facets)
+
+
+_FILLERS = {"a", "an", "the", "of", "and", "or", "with", "note", "notes", "like", "side", "type", "smell", "more"}
+
+
+def vocabulary(facets: Sequence[Facet], umbrellas: Sequence[Umbrella]) -> dict[str, tuple[str, ...]]:
+    """Return every word and synonym with the facets it stands for."""
+    words: dict[str, tuple[str, ...]] = {}
+    families: dict[str, list[str]] = defaultdict(list)
+    for facet in facets:
+        families[facet.family].append(facet.name)
+    for facet in facets:
+        for synonym in facet.synonyms:
+            words.setdefault(plain(synonym), (facet.name,))
+    for family, members in families.items():
+        words.setdefault(plain(family), tuple(members))
+    words.update({plain(facet.name): (facet.name,) for facet in facets})
+    for umbrella in umbrellas:
+        members = tuple(m for name in umbrella.members for m in families.get(name, [name]))
+        for word in (umbrella.word, *umbrella.synonyms):
+            words[plain(word)] = members
+    return words
+
+
+def parse(text: str, facets: Sequence[Facet], umbrellas: Sequence[Umbrella]) -> Phrase:
+    """Turn words into facets: the longest known words first, plurals and adjectives allowed.
+
+    Raises
+    ------
+    UnknownFacet
+        No word of the text is known; carries the nearest words.
+    """
+    known = vocabulary(facets, umbrellas)
+    tokens = re.findall(r"[a-z0-9']+(?:-[a-z0-9']+)*|,|/|;", plain(text))
+    used: list[tuple[str, tuple[str, ...]]] = []
+    ignored: list[str] = []
+    place = 0
+    while place < len(tokens):
+        for length in range(min(5, len(tokens) - place), 0, -1):
+            words = " ".join(tokens[place : place + length])
+            if (hit := _lookup(words, known)) is not None:
+                used.append((words, hit))
+                place += length
+                break
+        else:
+            token = tokens[place]
+            parts = token.split("-")
+            if len(parts) > 1:
+                tokens[place : place + 1] = parts
+                continue
+            if token not in _FILLERS and token not in {",", "/", ";"}:
+                ignored.append(token)
+            place += 1
+    if not used:
+        raise UnknownFacet(text, _near(plain(text), known))
+    shares: dict[str, float] = {}
+    for _, members in used:
+        for facet in members:
+            shares[facet] = 1.0
+    return Phrase(shares, tuple(used), tuple(ignored))
+
+
+def _lookup(words: str, known: Mapping[str, tuple[str, ...]]) -> tuple[str, ...] | None:
+    spaced = words.replace("-", " ")
+    for form in dict.fromkeys((words, spaced, words + "s", words.removesuffix("s"), words.removesuffix("es"))):
+        if form in known:
+            return known[form]
+    if words.endswith("y"):
+        for form in (words[:-1], words[:-1] + "e"):
+            if form in known:
+                return known[form]
+    return None
+
+
+def _near(key: str, known: Mapping[str, tuple[str, ...]]) -> list[str]:
+    from rapidfuzz import fuzz, process
+
+    return [w for w, _, _ in process.extract(key, known.keys(), scorer=fuzz.ratio, limit=3, score_cutoff=55)]

@@ -1,0 +1,79 @@
+"""Odour strength: concentration in air to perceived intensity, 0-100."""
+
+import math
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from recommender.model import Curve
+
+JUST_THERE = 1.4
+"""Intensity that is barely detectable; the labelled-magnitude anchor of the measured curves."""
+CLEAR = 6.0
+"""Intensity called weak but clear; labelled-magnitude anchor (memory)."""
+TYPICAL_MAXIMUM, TYPICAL_WIDTH = 40.0, 0.50
+"""Medians of the measured curves, for materials that have only a threshold or a class."""
+NARROWEST = 0.15
+"""A curve steeper than this cannot be right; it is read with the typical width and marked doubtful."""
+
+CLASSES = {
+    "none": 0.0, "faint": 2.0, "soft": 5.0, "medium": 12.0, "strong": 22.0, "very strong": 34.0, "extreme": 50.0,
+}  # fmt: skip
+"""Intensity of a 1 % strip after one minute that each class stands for."""
+
+Array = npt.NDArray[np.float64]
+
+
+def intensity(concentration_ug_per_l: npt.ArrayLike, curve: Curve) -> Array:
+    """Return the perceived intensity, 0-100, of a concentration in air [ug/L]; any shape.
+
+    References
+    ----------
+    Wakayama, Sakasai, Yoshikawa, Inoue, Ind. Eng. Chem. Res. 2019, doi 10.1021/acs.iecr.9b01225.
+
+    >>> curve = Curve(62.02, 1.23, 0.69, "curve", "published")
+    >>> float(intensity(10**1.23, curve).round(2))
+    31.01
+    """
+    return logistic(np.asarray(concentration_ug_per_l, float), curve.i_max, curve.log10_half, curve.width)
+
+
+def logistic(concentration: Array, i_max: Any, log10_half: Any, width: Any) -> Array:
+    """Return i_max / (1 + exp(-(log10 c - log10_half) / width)), 0 where there is nothing."""
+    with np.errstate(divide="ignore"):
+        exponent = (np.log10(concentration) - log10_half) / width
+    return np.asarray(i_max / (1.0 + np.exp(-np.clip(exponent, -700, 700))), float)
+
+
+def concentration_at(level: float, curve: Curve) -> float:
+    """Return the concentration in air [ug/L] at which a level 0-100 is reached; inf if it never is."""
+    if level >= curve.i_max:
+        return math.inf
+    return float(10.0 ** (curve.log10_half - curve.width * math.log(curve.i_max / level - 1.0)))
+
+
+def threshold_ng_per_l(curve: Curve) -> float:
+    """Return the odour threshold that a curve implies [ng/L, the same as ug/m3].
+
+    References
+    ----------
+    As `intensity`, equation 3: Thr = 10^(3 + C - D ln((Imax - 1.4) / 1.4)).
+
+    >>> round(threshold_ng_per_l(Curve(62.02, 1.23, 0.69, "curve", "published")), 1)
+    42.7
+    """
+    return 1e3 * concentration_at(JUST_THERE, curve)
+
+
+def curve_from_threshold(threshold_ug_per_l: float, basis: str, source: str) -> Curve:
+    """Return a curve of typical height and width through a threshold [ug/L]."""
+    half = math.log10(threshold_ug_per_l) + TYPICAL_WIDTH * math.log(TYPICAL_MAXIMUM / JUST_THERE - 1.0)
+    return Curve(TYPICAL_MAXIMUM, half, TYPICAL_WIDTH, "threshold", basis, source, log_error=1.35)
+
+
+def curve_from_class(intensity_of_strip: float, concentration_ug_per_l: float, basis: str) -> Curve:
+    """Return a curve that gives a 1 % strip the intensity that its class says."""
+    top = max(TYPICAL_MAXIMUM, 1.25 * intensity_of_strip)
+    half = math.log10(concentration_ug_per_l) + TYPICAL_WIDTH * math.log(top / intensity_of_strip - 1.0)
+    return Curve(top, half, TYPICAL_WIDTH, "class", basis, log_error=0.8)

@@ -1,0 +1,110 @@
+"""Vapour pressure: crystals and their liquid, and the estimate from a boiling point."""
+
+import math
+from collections.abc import Sequence
+
+from recommender.model import Component, Figure, Material
+
+GAS_CONSTANT = 8.314462618
+"""J/(mol K), CODATA 2018 (exact)."""
+ROOM_TEMPERATURE_K = 298.15
+PASCAL_PER_ATMOSPHERE = 101325.0
+WALDEN = 6.8
+"""Entropy of fusion over the gas constant, 56.5 J/mol/K (Walden's rule for rigid molecules)."""
+
+
+def subcooled_pressure(
+    crystal_pa: float, melting_point_k: float, temperature_k: float = ROOM_TEMPERATURE_K
+) -> float:
+    """Return the vapour pressure of the subcooled liquid of a solid [Pa].
+
+    P_L = P_S exp(6.8 (Tm/T - 1)), Walden's rule; `crystal_pa` [Pa], temperatures [K].
+
+    >>> round(subcooled_pressure(0.106, 344.0), 2)
+    0.3
+    """
+    return crystal_pa * math.exp(WALDEN * max(melting_point_k / temperature_k - 1.0, 0.0))
+
+
+def crystal_pressure(
+    liquid_pa: float, melting_point_k: float, temperature_k: float = ROOM_TEMPERATURE_K
+) -> float:
+    """Return the vapour pressure of the crystals from that of the subcooled liquid [Pa]."""
+    return liquid_pa / subcooled_pressure(1.0, melting_point_k, temperature_k)
+
+
+def myrdal_yalkowsky(
+    boiling_point_k: float, tau: float, hbn: float, temperature_k: float = ROOM_TEMPERATURE_K
+) -> float:
+    """Estimate the vapour pressure of a liquid from its normal boiling point [Pa].
+
+    Parameters
+    ----------
+    boiling_point_k : float
+        Normal boiling point [K]; one taken at reduced pressure gives a result far too high.
+    tau : float
+        Effective number of torsional bonds.
+    hbn : float
+        Hydrogen bond number, (sqrt(OH + COOH) + 0.33 sqrt(NH2)) / M [mol/g].
+    temperature_k : float
+        Temperature [K].
+
+    References
+    ----------
+    Myrdal, Yalkowsky, Ind. Eng. Chem. Res. 36 (1997) 2494-2499.
+
+    >>> round(myrdal_yalkowsky(450, 0, 0))
+    179
+    """
+    gap = boiling_point_k - temperature_k
+    log_atm = -(86.0 + 0.4 * tau + 1421.0 * hbn) * gap / (19.1 * temperature_k) + (
+        -90.0 - 2.1 * tau
+    ) / 19.1 * (gap / temperature_k - math.log(boiling_point_k / temperature_k))
+    return PASCAL_PER_ATMOSPHERE * 10.0**log_atm
+
+
+def torsion_and_hydrogen_bonds(smiles: str) -> tuple[float, float]:
+    """Return tau and the hydrogen bond number of a molecule (needs RDKit).
+
+    tau = max(0, SP3 + 0.5 SP2 + 0.5 RINGS - 1), counted over non-terminal atoms outside rings; fused
+    rings count once. See `myrdal_yalkowsky` for the source.
+    """
+    from rdkit import Chem
+    from rdkit.Chem import Descriptors
+
+    molecule = Chem.MolFromSmiles(smiles)
+    chain = [a for a in molecule.GetAtoms() if not a.IsInRing() and a.GetDegree() > 1]
+    sp3 = sum(a.GetHybridization() == Chem.HybridizationType.SP3 for a in chain)
+    sp2 = sum(a.GetHybridization() == Chem.HybridizationType.SP2 for a in chain)
+    rings = [set(ring) for ring in molecule.GetRingInfo().AtomRings()]
+    systems = 0
+    while rings:
+        system = rings.pop()
+        while fused := [ring for ring in rings if len(ring & system) > 1]:
+            system.update(*fused)
+            rings = [ring for ring in rings if ring not in fused]
+        systems += 1
+    hydroxyls = len(molecule.GetSubstructMatches(Chem.MolFromSmarts("[OX2H]")))
+    amines = len(molecule.GetSubstructMatches(Chem.MolFromSmarts("[NX3H2]")))
+    tau = max(0.0, sp3 + 0.5 * sp2 + 0.5 * systems - 1.0)
+    return tau, (math.sqrt(hydroxyls) + 0.33 * math.sqrt(amines)) / Descriptors.MolWt(molecule)
+
+
+def saturated_ug_per_l(pressure_pa: float, molar_mass: float) -> float:
+    """Return the concentration of a saturated vapour at room temperature [ug/L]; M in [g/mol]."""
+    return 1e3 * pressure_pa * molar_mass / (GAS_CONSTANT * ROOM_TEMPERATURE_K)
+
+
+def duration_factor(parts: Sequence[Component]) -> float:
+    """Return by how much a duration may be off either way: it goes as 1 / pressure.
+
+    At least 2.2 (0.35 decades): strips, rooms and measured pressures differ that much.
+    """
+    volatile = [part for part in parts if part.pressure_pa > 0]
+    return 10.0 ** max([0.35, *(part.log_error for part in volatile if part.mass_fraction >= 0.05)])
+
+
+def pressure(material: Material) -> Figure | None:
+    """Return the preferred vapour pressure at 25 C as the bottle holds it (crystals for a solid)."""
+    figures = material.figures.get("vapour_pressure", ())
+    return figures[0] if figures else None

@@ -1,0 +1,469 @@
+#!/usr/bin/env python3
+"""Check the evidence in data/ and build the tables that the package ships.
+
+usage: scripts/build_tables.py [--check] [--out FOLDER]
+
+Every row is checked first: known keys and words, CAS check digits, structures that parse, molar mass and
+structure against the `chemicals` library wherever it knows the CAS number, a source where one is due. The
+first wrong row ends the run with one line that names it; nothing is written then. `--check` builds into
+a scratch folder and compares with what is there. The same evidence always gives the same tables.
+"""
+
+import argparse
+import contextlib
+import csv
+import math
+import sys
+import tempfile
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+import evidence as ev
+import numpy as np
+import structure
+from rdkit.Chem import Descriptors
+from tqdm import tqdm
+
+from recommender import catalogue, drydown, space, strength, volatility
+from recommender.errors import RecommenderError
+from recommender.model import Component, Curve, Material
+from recommender.sheets import Row, digest
+
+ROOT = Path(__file__).resolve().parent.parent
+DATA, TABLES = ROOT / "data", ROOT / "recommender" / "tables"
+Cells = dict[str, object]
+
+MEMORY_ERROR, BOILING_ERROR = 0.5, 0.35
+"""Uncertainty of a remembered pressure, and of one from a checked boiling point [decades]."""
+THRESHOLD_OFFSET = -0.8
+"""Decades by which the threshold set lies below the measured curves (ten common materials, +- 1.35)."""
+REDUCED_PRESSURE = 10.0
+"""A boiling point that gives this many times the pressure that structure gives was taken at reduced pressure."""
+NEIGHBOURS, LEAST_SHARED = 4, 0.55
+"""Computed shares-facet relations: so many for each material, from this cosine of labels."""
+
+
+def figure(value: float) -> str:
+    """Return a number with six significant digits."""
+    return f"{value:.6g}"
+
+
+class Builder:
+    """Evidence in, tables out; each step adds tables."""
+
+    def __init__(self, evidence: ev.Evidence) -> None:
+        self.evidence = evidence
+        self.rows = {row["slug"]: row for row in evidence["materials"]}
+        self.molecules = structure.molecules(evidence["materials"])
+        self.mass = {slug: Descriptors.MolWt(m) for slug, m in self.molecules.items()}
+        self.tables: dict[str, list[Cells]] = {}
+        self.said: list[str] = []
+
+    def copy(self) -> None:
+        """Carry over the tables that ship as they are."""
+        for name in ("facets", "umbrellas", "names", "labels", "limits", "cautions", "sources", "columns"):
+            columns = catalogue.COLUMNS[name]
+            self.tables[name] = [{c: row[c] for c in columns} for row in self.evidence[name]]
+        compared, unknown = structure.check_against_library(self.evidence["materials"], self.molecules)
+        self.said.append(f"structures compared with the chemicals library: {compared}, not known there: {unknown}")
+        self.tables["materials"] = [
+            {**row.cells, "molar_mass": figure(self.mass[slug]) if slug in self.mass else ""}
+            for slug, row in self.rows.items()
+        ]
+
+    def pressures(self) -> None:
+        """Choose or estimate one vapour pressure for each molecule, with its band, and keep the others."""
+        held: dict[str, list[Row]] = defaultdict(list)
+        for row in self.evidence["volatility"]:
+            held[row["material"]].append(row)
+        known = [
+            (self.molecules[slug], liquid)
+            for slug, rows in held.items()
+            if slug in self.molecules and (liquid := self._published_liquid(rows)) is not None
+        ]
+        model, _ = structure.fit_pressure_model(known)
+        seen = {id(molecule) for molecule, _ in known}
+        for slug, molecule in self.molecules.items():
+            guess = float(10 ** model.predict([structure.descriptors(molecule)])[0])
+            boiled = self._from_boiling_point(slug, held[slug], guess)
+            if boiled is not None and id(molecule) not in seen:
+                known.append((molecule, boiled))
+        model, error = structure.fit_pressure_model(known)
+        self.said.append(f"pressure from structure: {len(known)} molecules, held-out error {error:.2f} decades")
+        self.tables["volatility"], self.chosen = [], {}
+        for slug in tqdm(self.rows, desc="vapour pressures", unit="", leave=False):
+            rows = held[slug]
+            if slug in self.molecules:
+                guess = float(10 ** model.predict([structure.descriptors(self.molecules[slug])])[0])
+                liquid, crystal, log_error, basis, shown = self._choose(slug, rows, guess, error)
+                self.chosen[slug] = Component(slug, 1.0, liquid, self.mass[slug], crystal, log_error, basis)
+                self.tables["volatility"] += shown
+            self.tables["volatility"] += [
+                self._shown(row) for row in rows if row["quantity"] != "vapour_pressure"
+            ]
+
+    @staticmethod
+    def _melting_point_k(rows: Iterable[Row]) -> float | None:
+        found = [row.number("value") for row in rows if row["quantity"] == "melting_point"]
+        return found[0] + 273.15 if found and found[0] is not None else None
+
+    def _published_liquid(self, rows: Sequence[Row]) -> float | None:
+        for row in rows:
+            if row["quantity"] == "vapour_pressure" and row["basis"] == "published":
+                value, melting = row.number("value"), self._melting_point_k(rows)
+                if row["phase"] == "solid":
+                    return volatility.subcooled_pressure(value, melting) if melting else None
+                return value
+        return None
+
+    @staticmethod
+    def _shown(row: Row, **band: str) -> Cells:
+        return {"low": "", "high": "", **row.cells, **band}
+
+    def _choose(
+        self, slug: str, rows: Sequence[Row], guess: float, guess_error: float
+    ) -> tuple[float, float | None, float, str, list[Cells]]:
+        """Return liquid and crystal pressure, error, basis, and the rows to show, the preferred first.
+
+        Order: published at 25 C, from a checked normal boiling point, remembered, from structure.
+        """
+        solid, melting = self.rows[slug]["form"] == "solid", self._melting_point_k(rows)
+        given = [row for row in rows if row["quantity"] == "vapour_pressure"]
+        rank = {"measured": 0, "published": 0, "memory": 2}
+        options: list[tuple[int, float, str, float, str, str, str]] = []
+        for row in given:
+            value, basis = row.number("value") or 0.0, row["basis"]
+            error = BOILING_ERROR if basis != "memory" else MEMORY_ERROR
+            preferred_phase = 0 if (row["phase"] == "solid") == solid else 1
+            options.append(
+                (2 * rank[basis] + preferred_phase, value, row["phase"], error, basis, row["source"], row["note"])
+            )
+        if (boiled := self._from_boiling_point(slug, rows, guess)) is not None:
+            options.append((3, boiled, "liquid", BOILING_ERROR, "estimated", "myrdal-1997", "from the boiling point"))
+        if not options:
+            options.append((9, guess, "liquid", guess_error, "estimated", "structure-model", ""))
+        options.sort(key=lambda o: o[0])
+        _, value, phase, error, basis, source, note = options[0]
+        if basis == "memory" and abs(math.log10(value / guess)) > 1.0:
+            error = max(error, guess_error)
+            note = "; ".join(filter(None, [note, f"structure alone would say {guess:.2g} Pa"]))
+        ratio = volatility.subcooled_pressure(1.0, melting) if solid and melting else 1.0
+        liquid, crystal = (value * ratio, value) if phase == "solid" else (value, value / ratio if solid else None)
+        shown = []
+        for _, v, p, e, b, s, n in [(0, value, phase, error, basis, source, note), *options[1:]]:
+            shown.append(self._pressure_row(slug, v, p, e, b, s, n))
+        if solid and phase == "liquid" and ratio > 1 and crystal:
+            derived = self._pressure_row(slug, crystal, "solid", error, "estimated", "walden", "from the liquid")
+            shown.insert(0, derived)
+        return liquid, crystal, error, basis, shown
+
+    @staticmethod
+    def _pressure_row(
+        slug: str, value: float, phase: str, error: float, basis: str, source: str, note: str
+    ) -> Cells:
+        band = 10.0**error
+        return {
+            "material": slug, "quantity": "vapour_pressure", "value": figure(value), "unit": "Pa", "phase": phase,
+            "low": figure(value / band), "high": figure(value * band), "basis": basis, "source": source, "note": note,
+        }  # fmt: skip
+
+    def _from_boiling_point(self, slug: str, rows: Iterable[Row], guess: float) -> float | None:
+        """Return Myrdal and Yalkowsky's pressure, None where the boiling point cannot be a normal one."""
+        found = [row.number("value") for row in rows if row["quantity"] == "boiling_point"]
+        if not found or found[0] is None:
+            return None
+        tau, hbn = volatility.torsion_and_hydrogen_bonds(self.rows[slug]["smiles"])
+        pressure = volatility.myrdal_yalkowsky(found[0], tau, hbn)
+        joback = structure.joback_boiling_point(self.rows[slug]["smiles"])
+        low = joback is not None and found[0] < joback - 50
+        if (low and pressure > REDUCED_PRESSURE * guess) or pressure > 5 * REDUCED_PRESSURE * guess:
+            return None
+        return pressure
+
+    def components(self) -> None:
+        """Write what evaporates from each material: itself, or a natural's constituents."""
+        parts: dict[str, list[Component]] = {slug: [part] for slug, part in self.chosen.items()}
+        by_natural: dict[str, list[Row]] = defaultdict(list)
+        for row in self.evidence["constituents"]:
+            by_natural[row["natural"]].append(row)
+        for natural, rows in by_natural.items():
+            shares = np.array([((r.number("percent_low") or 0) + (r.number("percent_high") or 0)) / 2 for r in rows])
+            total = max(shares.sum(), 1e-9)
+            parts[natural] = merged(
+                self._part(row, float(share / total)) for row, share in zip(rows, shares, strict=True)
+            )
+        self.parts = {slug: self._with_curves(slug, held) for slug, held in parts.items()}
+        self.tables["components"] = [
+            {
+                "material": slug, "component": part.name, "mass_fraction": figure(part.mass_fraction),
+                "pressure_pa": figure(part.pressure_pa), "molar_mass": figure(part.molar_mass),
+                "crystal_pa": "" if part.crystal_pa is None else figure(part.crystal_pa),
+                "log_error": figure(part.log_error), "basis": part.basis, **curve_cells(part.curve),
+            }
+            for slug in self.rows
+            for part in self.parts.get(slug, [])
+        ]  # fmt: skip
+
+    def _part(self, row: Row, share: float) -> Component:
+        if row["class"]:
+            pressure, mass = ev.CLASS_PRESSURES_PA[row["class"]]
+            grade = strength.CLASSES[ev.CLASS_STRENGTHS[row["class"]]]
+            part = Component(row["class"], share, pressure, mass, None, 0.5, "memory")
+            whole = replace(part, mass_fraction=1.0)
+            return replace(part, curve=drydown.settle_curve(whole, (), grade, "memory"))
+        return replace(self.chosen[row["constituent"]], mass_fraction=share, crystal_pa=None)
+
+    def _with_curves(self, slug: str, parts: list[Component]) -> list[Component]:
+        """Give a natural's parts the strength of the whole; molecules have theirs already."""
+        if slug in self.chosen:
+            return parts
+        grade, basis = self.grades.get(slug, (0.0, "memory"))
+        return drydown.shift_to_class(parts, grade, basis)
+
+    def strengths(self) -> None:
+        """Settle one dose-response curve for each molecule: measured, from a threshold, or from its class."""
+        order = {"curve": 0, "threshold": 1, "class": 2}
+        held: dict[str, list[Curve]] = defaultdict(list)
+        self.grades: dict[str, tuple[float, str]] = {}
+        for row in sorted(self.evidence["strength"], key=lambda r: order[r["kind"]]):
+            slug, basis, source = row["material"], row["basis"], row["source"]
+            if row["kind"] == "class":
+                self.grades[slug] = strength.CLASSES[row["class"]], basis
+            elif row["kind"] == "threshold":
+                found = (row.number("threshold_ug_m3") or 0.0) * 1e-3 * 10**THRESHOLD_OFFSET
+                held[slug].append(strength.curve_from_threshold(found, basis, source))
+            else:
+                i_max, half, width = (row.number(c) or 0.0 for c in ("i_max", "log10_half", "width"))
+                held[slug].append(Curve(i_max, half, width, "curve", basis, source, log_error=0.35))
+        for slug, part in self.chosen.items():
+            grade, basis = self.grades.get(slug, (0.0, "memory"))
+            self.chosen[slug] = replace(part, curve=drydown.settle_curve(part, held[slug], grade, basis))
+
+    def label_space(self) -> None:
+        """Learn the label vectors from all labels."""
+        facets = [row["facet"] for row in self.evidence["facets"]]
+        column = {facet: i for i, facet in enumerate(facets)}
+        labelled = sorted({row["material"] for row in self.evidence["labels"]})
+        line = {slug: i for i, slug in enumerate(labelled)}
+        weights = np.zeros((len(labelled), len(facets)))
+        for row in self.evidence["labels"]:
+            weights[line[row["material"]], column[row["facet"]]] = {"1": 0.3, "2": 0.6, "3": 1.0}[row["strength"]]
+        vectors = space.fit_label_vectors(weights)
+        self.labelled, self.weights, self.facets = labelled, weights, facets
+        self.tables["label_vectors"] = [
+            {"facet": facet, **{f"v{i:02d}": f"{x:.6f}" for i, x in enumerate(vector, 1)}}
+            for facet, vector in zip(facets, vectors, strict=True)
+        ]
+
+    def relations(self) -> None:
+        """Write curated relations, constituents, computed kin and shared facets."""
+        table: list[Cells] = [
+            {**row.cells, "weight": "1"} for row in self.evidence["relations"]
+        ]
+        held = {(r["from"], r["relation"], r["to"]) for r in table}
+
+        def add(start: str, kind: str, end: str, weight: float, basis: str, source: str, note: str) -> None:
+            if start != end and (start, kind, end) not in held and (end, kind, start) not in held:
+                held.add((start, kind, end))
+                table.append({"from": start, "relation": kind, "to": end, "weight": figure(weight), "basis": basis,
+                              "source": source, "note": note})  # fmt: skip
+
+        for row in self.evidence["constituents"]:
+            if not row["class"]:
+                middle = ((row.number("percent_low") or 0) + (row.number("percent_high") or 0)) / 2
+                note = f"about {middle:.2g} %"
+                weight = min(1.0, middle / 50 + 0.05)
+                add(row["constituent"], "constituent-of", row["natural"], weight, row["basis"], row["source"], note)
+        for start, kind, end, weight, note in structure.kin(self.molecules):
+            add(start, kind, end, weight, "estimated", "chemicals", note or "computed from structure")
+        unit = space.unit(self.weights)
+        cosine = unit @ unit.T
+        np.fill_diagonal(cosine, 0.0)
+        for i, slug in enumerate(self.labelled):
+            for j in np.argsort(-cosine[i], kind="stable")[:NEIGHBOURS]:
+                if cosine[i, j] >= LEAST_SHARED:
+                    both = np.minimum(self.weights[i], self.weights[j])
+                    names = [self.facets[k] for k in np.argsort(-both, kind="stable")[:3] if both[k] > 0.25]
+                    add(slug, "shares-facet", self.labelled[j], float(cosine[i, j]), "memory", "", ", ".join(names))
+        self.tables["relations"] = sorted(table, key=lambda r: (str(r["from"]), str(r["relation"]), str(r["to"])))
+
+    def parameters(self) -> None:
+        """Fit the borders of top, heart and base to the materials whose position the trade agrees on."""
+        names = [row["material"] for row in self.evidence["positions"]]
+        stand_ins = [
+            Material(n, n, "", (), "molecule", "liquid", "palette", parts=tuple(self.parts[n])) for n in names
+        ]
+        hours = drydown.evaporation_hours(stand_ins)
+        by_place: dict[str, list[float]] = defaultdict(list)
+        for row, found in zip(self.evidence["positions"], hours, strict=True):
+            by_place[row["position"]].append(float(found))
+        borders = [best_border(by_place[a], by_place[b]) for a, b in (("top", "heart"), ("heart", "base"))]
+        for (border, wrong), name in zip(borders, ("top/heart", "heart/base"), strict=True):
+            self.said.append(f"border {name}: {border:.3g} h of evaporation, {wrong} of the agreed list on the wrong side")
+        meanings = "fitted to positions.csv; three quarters of the volatile part of a neat strip have left"
+        self.tables["parameters"] = [
+            {"name": "top_until_hours", "value": figure(borders[0][0]), "unit": "h", "meaning": meanings},
+            {"name": "heart_until_hours", "value": figure(borders[1][0]), "unit": "h", "meaning": meanings},
+        ]
+
+    def stays(self) -> None:
+        """Write how long each material lasts and how strong it is, from the stages that also answer."""
+        borders = [float(str(row["value"])) for row in self.tables["parameters"]]
+        materials = [
+            Material(slug, row["name"], "", (), row["kind"], row["form"], row["role"], parts=tuple(self.parts[slug]))
+            for slug, row in self.rows.items()
+            if slug in self.parts
+        ]
+        lastings, strengths = drydown.lasting(materials, *borders), drydown.strengths(materials)
+        self.tables["stays"] = []
+        for material, stay, own in zip(materials, lastings, strengths, strict=True):
+            cells: Cells = {"material": material.slug, "strength": "" if own is None else figure(own)}
+            if stay is not None:
+                cells |= {
+                    "hours": figure(stay.hours), "low": figure(stay.low), "high": figure(stay.high),
+                    "position": stay.position, "basis": stay.basis,
+                }  # fmt: skip
+            self.tables["stays"].append(cells)
+
+    def build(self) -> None:
+        """Run all steps."""
+        steps = (self.copy, self.pressures, self.strengths, self.components, self.label_space, self.relations,
+                 self.parameters, self.stays)  # fmt: skip
+        for step in tqdm(steps, desc="tables", unit="step", leave=False):
+            step()
+
+    def write(self, folder: Path) -> None:
+        """Write the tables and the fingerprints of evidence and tables."""
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, columns in catalogue.COLUMNS.items():
+            rows = self.tables[name]
+            header = list(rows[0]) if name == "label_vectors" else list(columns)
+            write_csv(folder / f"{name}.csv", header, rows)
+        marks: list[Cells] = [
+            {"folder": "data", "file": f"{name}.csv", "digest": digest(DATA / f"{name}.csv")} for name in ev.EVIDENCE
+        ]
+        marks += [
+            {"folder": "tables", "file": f"{name}.csv", "digest": digest(folder / f"{name}.csv")}
+            for name in catalogue.COLUMNS
+        ]
+        write_csv(folder / "manifest.csv", ["folder", "file", "digest"], marks)
+
+    def summary(self) -> str:
+        """Return counts by kind and role, labels for each material and rows by basis."""
+        lines = [f"facets {len(self.facets)}, materials {len(self.rows)}"]
+        kinds: dict[tuple[str, str], int] = defaultdict(int)
+        for row in self.rows.values():
+            kinds[row["role"], row["kind"]] += 1
+        lines += [f"  {role} {kind}: {count}" for (role, kind), count in sorted(kinds.items())]
+        counts: dict[str, int] = defaultdict(int)
+        for row in self.evidence["labels"]:
+            counts[row["material"]] += 1
+        palette = sorted(counts[s] for s, r in self.rows.items() if r["role"] == "palette" and counts[s])
+        lines.append(f"labels of a palette material: min {palette[0]}, median {palette[len(palette) // 2]}")
+        lines += self.said
+        lines.append("rows by basis, evidence:")
+        for table, bases in sorted(ev.counted(self.evidence).items()):
+            lines.append(f"  {table}: " + ", ".join(f"{basis} {n}" for basis, n in sorted(bases.items())))
+        lines.append("preferred vapour pressures by basis:")
+        tally: dict[str, int] = defaultdict(int)
+        for part in self.chosen.values():
+            tally[part.basis] += 1
+        lines.append("  " + ", ".join(f"{basis} {n}" for basis, n in sorted(tally.items())))
+        kinds_of: dict[str, int] = defaultdict(int)
+        for relation in self.tables["relations"]:
+            kinds_of[str(relation["relation"])] += 1
+        lines.append("relations: " + ", ".join(f"{kind} {n}" for kind, n in sorted(kinds_of.items())))
+        return "\n".join(lines)
+
+
+def curve_cells(curve: Curve | None) -> Cells:
+    """Return a curve as cells of the table of components."""
+    if curve is None:
+        return {}
+    return {
+        "i_max": figure(curve.i_max), "log10_half": figure(curve.log10_half), "width": figure(curve.width),
+        "curve_kind": curve.kind, "curve_basis": curve.basis, "curve_source": curve.source,
+        "doubtful": "yes" if curve.doubtful else "", "curve_log_error": figure(curve.log_error),
+    }  # fmt: skip
+
+
+def merged(parts: Iterable[Component]) -> list[Component]:
+    """Add up components of one name."""
+    found: dict[str, Component] = {}
+    for part in parts:
+        old = found.get(part.name)
+        share = part.mass_fraction + (old.mass_fraction if old else 0.0)
+        found[part.name] = replace(part, mass_fraction=share)
+    return list(found.values())
+
+
+def best_border(below: Sequence[float], above: Sequence[float]) -> tuple[float, int]:
+    """Return the border with the fewest on the wrong side, in the middle of its gap on a log scale."""
+    edges = sorted([*below, *above])
+    middles = [math.sqrt(a * b) for a, b in zip(edges, edges[1:], strict=False)]
+    wrong = [sum(x >= m for x in below) + sum(x < m for x in above) for m in middles]
+    gaps = [b / a for a, b in zip(edges, edges[1:], strict=False)]
+    best = min(range(len(middles)), key=lambda i: (wrong[i], -gaps[i]))
+    return middles[best], wrong[best]
+
+
+def write_csv(path: Path, columns: Sequence[str], rows: Iterable[Mapping[str, object]]) -> None:
+    """Write one table."""
+    with path.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, columns, extrasaction="ignore", lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(rows)
+
+
+def differences(one: Path, other: Path, tolerance: float = 1e-4) -> list[str]:
+    """Return what differs between two folders of tables, numbers compared within a relative tolerance."""
+    found = []
+    for name in catalogue.COLUMNS:
+        with (one / f"{name}.csv").open(encoding="utf-8") as a, (other / f"{name}.csv").open(encoding="utf-8") as b:
+            left, right = list(csv.reader(a)), list(csv.reader(b))
+        if len(left) != len(right):
+            found.append(f"{name}.csv: {len(left)} rows against {len(right)}")
+            continue
+        for line, (x, y) in enumerate(zip(left, right, strict=True), 1):
+            if not all(same(p, q, tolerance) for p, q in zip(x, y, strict=True)):
+                found.append(f"{name}.csv, line {line}: {x} against {y}")
+                break
+    return found
+
+
+def same(one: str, other: str, tolerance: float) -> bool:
+    """Tell whether two cells agree, as numbers where both are."""
+    if one == other:
+        return True
+    with contextlib.suppress(ValueError):
+        return math.isclose(float(one), float(other), rel_tol=tolerance, abs_tol=tolerance)
+    return False
+
+
+def main() -> int:
+    """Run from the command line."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--check", action="store_true", help="compare with the tables that are there, write nothing")
+    parser.add_argument("--out", type=Path, default=TABLES, help="folder to write to")
+    args = parser.parse_args()
+    try:
+        builder = Builder(ev.load(DATA))
+        builder.build()
+    except RecommenderError as error:
+        print(f"build_tables: data/{error}", file=sys.stderr)
+        return 2
+    if args.check:
+        with tempfile.TemporaryDirectory() as scratch:
+            builder.write(Path(scratch))
+            found = differences(args.out, Path(scratch))
+        print("\n".join(found) or "the tables fit the evidence")
+        return 1 if found else 0
+    builder.write(args.out)
+    print(builder.summary())
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

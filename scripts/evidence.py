@@ -1,0 +1,241 @@
+"""Read the evidence in data/ and check every row; the first wrong one ends in a line that names it."""
+
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+from recommender.catalogue import cas_check_digit, looks_like_cas
+from recommender.errors import BadTable
+from recommender.graph import KIND_WEIGHTS
+from recommender.sheets import Row, read
+from recommender.strength import CLASSES
+
+BASES = {"measured", "published", "estimated", "common practice", "memory"}
+UNSOURCED = {"common practice", "memory"}
+KINDS = {"molecule", "natural", "base", "solvent"}
+FORMS = {"liquid", "solid", "resin"}
+ROLES = {"palette", "reference"}
+NAME_KINDS = {"systematic", "INCI", "trivial"}
+QUANTITIES = {"vapour_pressure": "Pa", "boiling_point": "K", "melting_point": "C", "poucher_coefficient": "1-100"}
+CLASS_PRESSURES_PA = {
+    "monoterpene hydrocarbon": (200.0, 136.2),
+    "oxygenated monoterpene": (15.0, 154.3),
+    "sesquiterpene": (2.0, 204.4),
+    "sesquiterpenol": (0.05, 222.4),
+    "aromatic ester or aldehyde": (2.0, 160.0),
+    "light ester or aldehyde": (300.0, 120.0),
+    "resin or wax": (0.0, 400.0),
+}
+"""Pressure [Pa] and molar mass [g/mol] of the unnamed parts of naturals: orders of magnitude, from memory."""
+CLASS_STRENGTHS = {
+    "monoterpene hydrocarbon": "soft",
+    "oxygenated monoterpene": "medium",
+    "sesquiterpene": "faint",
+    "sesquiterpenol": "soft",
+    "aromatic ester or aldehyde": "medium",
+    "light ester or aldehyde": "medium",
+    "resin or wax": "none",
+}
+"""How strongly the unnamed parts smell at 1 %; from memory."""
+
+EVIDENCE = {
+    "facets": ("facet", "family", "meaning", "synonyms"),
+    "umbrellas": ("word", "members", "synonyms"),
+    "materials": ("slug", "name", "cas", "cas_more", "kind", "form", "role", "smiles"),
+    "names": ("material", "name", "kind"),
+    "labels": ("material", "facet", "strength", "basis", "source"),
+    "volatility": ("material", "quantity", "value", "unit", "phase", "basis", "source", "note"),
+    "strength": (
+        "material", "kind", "i_max", "log10_half", "width", "threshold_ug_m3", "class", "basis", "source", "note",
+    ),
+    "constituents": ("natural", "constituent", "class", "percent_low", "percent_high", "basis", "source"),
+    "relations": ("from", "relation", "to", "basis", "source", "note"),
+    "limits": ("name", "cas", "materials", "kind", "market", "basis", "source", "reference", "excepted", "note"),
+    "cautions": ("material", "kind", "text", "basis", "source"),
+    "positions": ("material", "position", "basis", "source"),
+    "sources": ("key", "author", "year", "title", "place"),
+    "columns": ("table", "column", "unit", "meaning"),
+}  # fmt: skip
+"""The tables of evidence and their columns."""
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """All rows, table by table."""
+
+    tables: dict[str, list[Row]]
+
+    def __getitem__(self, table: str) -> list[Row]:
+        return self.tables[table]
+
+
+def load(folder: Path) -> Evidence:
+    """Read and check everything; raises `BadTable` at the first wrong row."""
+    evidence = Evidence({name: read(folder / f"{name}.csv", columns) for name, columns in EVIDENCE.items()})
+    check(evidence)
+    return evidence
+
+
+def one_of(row: Row, column: str, allowed: Collection[str], what: str) -> None:
+    """Raise unless a cell holds one of the allowed words."""
+    if row[column] not in allowed:
+        hint = "" if len(allowed) > 12 else f"It is one of {', '.join(sorted(allowed))}"
+        raise row.wrong(column, f'"{row[column]}" is not a known {what}', hint)
+
+
+def unique(rows: Iterable[Row], *columns: str) -> None:
+    """Raise where two rows have the same key."""
+    seen: dict[tuple[str, ...], int] = {}
+    for row in rows:
+        key = tuple(row[c] for c in columns)
+        if key in seen:
+            raise row.wrong(columns[-1], f'"{" / ".join(key)}" stands already in line {seen[key]}')
+        seen[key] = row.line
+
+
+def sourced(rows: Iterable[Row], sources: Collection[str]) -> None:
+    """Raise where a basis is unknown, or a source is missing or unknown."""
+    for row in rows:
+        one_of(row, "basis", BASES, "basis")
+        if row["source"]:
+            one_of(row, "source", sources, "source")
+        elif row["basis"] not in UNSOURCED:
+            raise row.wrong("source", f'a source is due where the basis is "{row["basis"]}"')
+
+
+def check(evidence: Evidence) -> None:
+    """Check keys, words, numbers, CAS digits, sources and the count of labels."""
+    slugs = {row["slug"] for row in evidence["materials"]}
+    facets = {row["facet"] for row in evidence["facets"]}
+    sources = {row["key"] for row in evidence["sources"]}
+    families = {row["family"] for row in evidence["facets"]}
+    for table, keys in {
+        "facets": ("facet",), "materials": ("slug",), "labels": ("material", "facet"), "sources": ("key",),
+        "umbrellas": ("word",), "columns": ("table", "column"),
+        "constituents": ("natural", "constituent", "class"), "relations": ("from", "relation", "to"),
+    }.items():  # fmt: skip
+        unique(evidence[table], *keys)
+    for table in ("labels", "volatility", "strength", "constituents", "relations", "limits", "cautions", "positions"):
+        sourced(evidence[table], sources)
+    for table, column in (
+        ("names", "material"), ("labels", "material"), ("volatility", "material"), ("strength", "material"),
+        ("cautions", "material"), ("constituents", "natural"), ("relations", "from"), ("relations", "to"),
+        ("positions", "material"),
+    ):  # fmt: skip
+        for row in evidence[table]:
+            one_of(row, column, slugs, "material")
+    for row in evidence["umbrellas"]:
+        for member in row.list("members"):
+            if member not in facets | families:
+                raise row.wrong("members", f'"{member}" is neither a facet nor a family')
+    check_materials(evidence["materials"])
+    check_figures(evidence, facets, slugs)
+    check_label_counts(evidence)
+    check_columns(evidence)
+
+
+def check_materials(rows: Iterable[Row]) -> None:
+    """Check kinds, roles and CAS numbers; a CAS number names one material only."""
+    owner: dict[str, Row] = {}
+    for row in rows:
+        one_of(row, "kind", KINDS, "kind")
+        one_of(row, "form", FORMS, "form")
+        one_of(row, "role", ROLES, "role")
+        if row["kind"] in ("molecule", "solvent") and not row["smiles"]:
+            raise row.wrong("smiles", "a molecule needs its SMILES")
+        numbers = [*row.list("cas"), *row.list("cas_more")]
+        if row.list("cas_more") and not row["cas"]:
+            raise row.wrong("cas", "further CAS numbers stand without a main one")
+        for cas in numbers:
+            check_cas(row, "cas", cas)
+            if cas in owner:
+                raise row.wrong("cas", f"{cas} is already that of {owner[cas]['slug']} in line {owner[cas].line}")
+            owner[cas] = row
+
+
+def check_cas(row: Row, column: str, cas: str) -> None:
+    """Raise unless a CAS number has the right shape and check digit."""
+    if not looks_like_cas(cas):
+        raise row.wrong(column, f'"{cas}" does not have the shape of a CAS number')
+    if cas_check_digit(cas) != int(cas[-1]):
+        raise row.wrong(column, f"CAS number {cas} has a wrong check digit, {cas_check_digit(cas)} would fit")
+
+
+def check_figures(evidence: Evidence, facets: Collection[str], slugs: Collection[str]) -> None:
+    """Check labels, pressures, strengths, constituents, relations, limits."""
+    for row in evidence["names"]:
+        one_of(row, "kind", NAME_KINDS, "kind of name")
+    for row in evidence["labels"]:
+        one_of(row, "facet", facets, "facet")
+        one_of(row, "strength", {"1", "2", "3"}, "strength")
+    for row in evidence["volatility"]:
+        one_of(row, "quantity", QUANTITIES, "quantity")
+        one_of(row, "unit", {QUANTITIES[row["quantity"]]}, "unit")
+        value = row.number("value")
+        if value is None or (row["quantity"] != "melting_point" and value <= 0):
+            raise row.wrong("value", "a positive number is due")
+        if row["quantity"] == "vapour_pressure":
+            one_of(row, "phase", {"liquid", "solid"}, "phase")
+    for row in evidence["strength"]:
+        due = {"curve": ("i_max", "log10_half", "width"), "threshold": ("threshold_ug_m3",), "class": ()}
+        one_of(row, "kind", due, "kind of strength")
+        for column in due[row["kind"]]:
+            if row.number(column) is None:
+                raise row.wrong(column, f"a {row['kind']} needs this number")
+        if row["kind"] == "class":
+            one_of(row, "class", CLASSES, "class")
+    for row in evidence["constituents"]:
+        if row["class"]:
+            one_of(row, "class", CLASS_PRESSURES_PA, "class")
+        else:
+            one_of(row, "constituent", slugs, "material")
+        low, high = row.number("percent_low"), row.number("percent_high")
+        if low is None or high is None or not 0 <= low <= high <= 100:
+            raise row.wrong("percent_low", "two percentages are due, the lower one first")
+    for row in evidence["relations"]:
+        one_of(row, "relation", KIND_WEIGHTS, "relation")
+    for row in evidence["limits"]:
+        one_of(row, "kind", {"prohibition"}, "kind of limit")
+        one_of(row, "market", {"eu", "standards"}, "market")
+        for cas in row.list("cas"):
+            check_cas(row, "cas", cas)
+        for column in ("materials", "excepted"):
+            for slug in row.list(column):
+                if slug not in slugs:
+                    raise row.wrong(column, f'"{slug}" is not a known material')
+    for row in evidence["positions"]:
+        one_of(row, "position", {"top", "heart", "base"}, "position")
+
+
+def check_label_counts(evidence: Evidence) -> None:
+    """Raise where a palette material has fewer than four labels or no leading one."""
+    labels: dict[str, list[str]] = {}
+    for row in evidence["labels"]:
+        labels.setdefault(row["material"], []).append(row["strength"])
+    silent = {r["material"] for r in evidence["strength"] if r["class"] == "none"}
+    for row in evidence["materials"]:
+        found = labels.get(row["slug"], [])
+        if row["slug"] in silent or row["kind"] == "solvent" or row["role"] == "reference":
+            continue
+        if len(found) < 4 or "3" not in found:
+            raise row.wrong("slug", f"{row['slug']} has {len(found)} labels; 4 with a leading one (3) are due")
+
+
+def check_columns(evidence: Evidence) -> None:
+    """Raise unless every column of every table is explained."""
+    told = {(row["table"], row["column"]) for row in evidence["columns"]}
+    for table, columns in EVIDENCE.items():
+        for column in columns:
+            if (table, column) not in told:
+                raise BadTable("columns.csv", f"the column {column} of {table}.csv is not explained")
+
+
+def counted(evidence: Evidence) -> dict[str, dict[str, int]]:
+    """Return rows by table and basis."""
+    counts: dict[str, dict[str, int]] = {}
+    for table, rows in evidence.tables.items():
+        if rows and "basis" in rows[0].cells:
+            for row in rows:
+                counts.setdefault(table, {}).setdefault(row["basis"], 0)
+                counts[table][row["basis"]] += 1
+    return counts

@@ -1,0 +1,169 @@
+"""What molecular structure tells (RDKit): checks against the chemicals library, kin, pressure estimates."""
+
+import itertools
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+import numpy as np
+from chemicals.identifiers import search_chemical
+from rdkit import Chem, DataStructs, RDLogger
+from rdkit.Chem import AllChem, Crippen, Descriptors, rdFingerprintGenerator, rdMolDescriptors
+
+from recommender.errors import BadTable
+from recommender.sheets import Row
+
+RDLogger.DisableLog("rdApp.*")
+
+KIN_FROM = 0.40
+"""Tanimoto likeness from which two molecules of one formula are called isomers, or homologues."""
+LIBRARY_ERRORS = {
+    "25265-71-8": "lists a hemiacetal; dipropylene glycol is an ether of two propylene glycols",
+}
+"""CAS numbers for which the library's structure is known to be wrong, with the reason."""
+_FINGERPRINT = rdFingerprintGenerator.GetMorganGenerator(radius=2, fpSize=2048)
+
+
+def molecules(rows: Iterable[Row]) -> dict[str, Chem.Mol]:
+    """Parse every SMILES; raises `BadTable` where one does not."""
+    found = {}
+    for row in rows:
+        if row["smiles"]:
+            found[row["slug"]] = Chem.MolFromSmiles(row["smiles"])
+            if found[row["slug"]] is None:
+                raise row.wrong("smiles", f'"{row["smiles"]}" is not a structure')
+    return found
+
+
+def check_against_library(rows: Iterable[Row], molecule: Mapping[str, Chem.Mol]) -> tuple[int, int]:
+    """Compare molar mass and structure with the chemicals library wherever it knows the CAS number.
+
+    Stereo is left aside: trade materials are often mixtures of stereoisomers. Returns how many materials
+    were compared, and how many the library does not know.
+    """
+    compared = unknown = 0
+    for row in rows:
+        if row["slug"] not in molecule or not row["cas"]:
+            continue
+        try:
+            held = search_chemical(row["cas"])
+        except ValueError:
+            unknown += 1
+            continue
+        compared += 1
+        own = molecule[row["slug"]]
+        if abs(held.MW - Descriptors.MolWt(own)) > 0.1:
+            problem = f"molar mass {Descriptors.MolWt(own):.2f} but {held.MW:.2f} for {row['cas']}"
+            raise row.wrong("smiles", problem, "One of CAS number and SMILES is wrong")
+        other = Chem.MolFromSmiles(held.smiles)
+        if row["cas"] in LIBRARY_ERRORS:
+            continue
+        if other is not None and skeleton(other) != skeleton(own) and not tautomers(own, other):
+            problem = f"another structure than {row['cas']} has in the chemicals library, {held.smiles}"
+            raise row.wrong("smiles", problem, "One of CAS number and SMILES is wrong")
+    return compared, unknown
+
+
+def skeleton(molecule: Chem.Mol) -> str:
+    """Return canonical SMILES without stereo."""
+    return Chem.MolToSmiles(molecule, isomericSmiles=False)
+
+
+def tautomers(one: Chem.Mol, other: Chem.Mol) -> bool:
+    """Tell whether two structures are the same but for the place of hydrogens."""
+    from rdkit.Chem.MolStandardize import rdMolStandardize
+
+    same = rdMolStandardize.TautomerEnumerator()
+    return skeleton(same.Canonicalize(one)) == skeleton(same.Canonicalize(other))
+
+
+def descriptors(molecule: Chem.Mol) -> list[float]:
+    """Return the numbers from which a pressure is estimated where no boiling point is known."""
+    return [
+        Descriptors.MolWt(molecule) / 100,
+        Crippen.MolLogP(molecule),
+        Crippen.MolMR(molecule) / 30,
+        rdMolDescriptors.CalcTPSA(molecule) / 30,
+        rdMolDescriptors.CalcNumHBD(molecule),
+        rdMolDescriptors.CalcNumHBA(molecule),
+        rdMolDescriptors.CalcNumRotatableBonds(molecule) / 4,
+        rdMolDescriptors.CalcNumRings(molecule),
+        rdMolDescriptors.CalcNumAromaticRings(molecule),
+        sum(atom.GetAtomicNum() in (7, 16) for atom in molecule.GetAtoms()),
+    ]
+
+
+def kin(molecule: Mapping[str, Chem.Mol]) -> list[tuple[str, str, str, float, str]]:
+    """Return computed relations as (from, relation, to, weight, note)."""
+    found = [*isomers_and_homologues(molecule), *made_from(molecule)]
+    return sorted(set(found))
+
+
+def isomers_and_homologues(molecule: Mapping[str, Chem.Mol]) -> Iterable[tuple[str, str, str, float, str]]:
+    """Yield pairs of one formula, or one CH2 apart, whose structures are alike."""
+    slugs = sorted(molecule)
+    prints = {slug: _FINGERPRINT.GetFingerprint(molecule[slug]) for slug in slugs}
+    carbons = {slug: sum(a.GetAtomicNum() == 6 for a in molecule[slug].GetAtoms()) for slug in slugs}
+    exact = {slug: Descriptors.ExactMolWt(molecule[slug]) for slug in slugs}
+    for one, other in itertools.combinations(slugs, 2):
+        apart = abs(exact[one] - exact[other])
+        if apart > 14.02:
+            continue
+        alike = DataStructs.TanimotoSimilarity(prints[one], prints[other])
+        if alike < KIN_FROM:
+            continue
+        if apart < 1e-3:
+            yield one, "isomer-of", other, round(alike, 3), "same formula, like structure"
+        elif abs(apart - 14.01565) < 1e-3 and abs(carbons[one] - carbons[other]) == 1:
+            yield one, "homologue-of", other, round(alike, 3), "one carbon apart, like structure"
+
+
+_SPLITS = {
+    "ester-of": AllChem.ReactionFromSmarts("[C:1](=[O:2])[O;X2;!r:3][#6;!$([#6]=[O]):4]>>[C:1](=[O:2])[OH].[OH:3][#6:4]"),
+    "acetal-of": AllChem.ReactionFromSmarts("[CX4;!$(C(O)(O)O):1]([O;X2:2][#6;!$([#6]=[O]):4])[O;X2:3][#6;!$([#6]=[O]):5]>>[C:1]=O"),
+}  # fmt: skip
+
+
+def made_from(molecule: Mapping[str, Chem.Mol]) -> Iterable[tuple[str, str, str, float, str]]:
+    """Yield esters and acetals with the alcohol, acid or carbonyl that they come from, where it is known."""
+    known: dict[str, list[str]] = {}
+    for slug in sorted(molecule):
+        known.setdefault(skeleton(molecule[slug]), []).append(slug)
+    for slug in sorted(molecule):
+        for relation, split in _SPLITS.items():
+            for products in split.RunReactants((molecule[slug],)):
+                for product in products:
+                    try:
+                        Chem.SanitizeMol(product)
+                    except (Chem.KekulizeException, Chem.AtomValenceException):
+                        continue
+                    for origin in known.get(skeleton(product), ()):
+                        if origin != slug:
+                            yield slug, relation, origin, 1.0, ""
+
+
+def fit_pressure_model(pairs: Iterable[tuple[Chem.Mol, float]]) -> tuple[Any, float]:
+    """Fit log10 vapour pressure [Pa] of the liquid on descriptors; returns model and its error in decades.
+
+    The error is the root mean square over ten held-out folds.
+    """
+    from sklearn.linear_model import RidgeCV
+    from sklearn.model_selection import KFold, cross_val_predict
+    from sklearn.pipeline import make_pipeline
+    from sklearn.preprocessing import StandardScaler
+
+    shown = list(pairs)
+    numbers = np.array([descriptors(molecule) for molecule, _ in shown])
+    logs = np.log10([pressure for _, pressure in shown])
+    model = make_pipeline(StandardScaler(), RidgeCV(alphas=np.geomspace(1e-2, 1e3, 26)))
+    guesses = cross_val_predict(model, numbers, logs, cv=KFold(10, shuffle=True, random_state=0))
+    return model.fit(numbers, logs), float(np.sqrt(np.mean((guesses - logs) ** 2)))
+
+
+def joback_boiling_point(smiles: str) -> float | None:
+    """Return Joback's boiling point [K], None where a group is missing (needs the thermo package)."""
+    try:
+        from thermo.group_contribution.joback import Joback
+
+        return float(Joback(smiles).estimate()["Tb"])
+    except (BadTable, ValueError, TypeError, KeyError):
+        return None
