@@ -1,4 +1,4 @@
-"""What else smells of this, lasts as long as needed, fits the rest and is allowed?
+"""Perfumery materials that smell of this, last as long as needed, fit the rest and are allowed.
 
 The verbs are loaded on first use, so that importing the package costs next to nothing.
 """

@@ -37,7 +37,7 @@ class Answer:
         return pd.DataFrame([flat(row) for row in self.to_dict()["suggestions"]])
 
     def _repr_html_(self) -> str:
-        return str(self.to_frame()._repr_html_())  # type: ignore[operator]
+        return self.to_frame().to_html(index=False)
 
 
 def extend(
@@ -85,9 +85,16 @@ def extend(
     'benzaldehyde'
     """
     wish = suggest.Wish(
-        material, facet=facet, into=into, until_hours=until_hours, top=top, kind=kind, avoid=avoid, market=market,
+        material,
+        facet=facet,
+        into=into,
+        until_hours=until_hours,
+        top=top,
+        kind=kind,
+        avoid=avoid,
+        market=market,
         why_not=why_not,
-    )  # fmt: skip
+    )
     return Answer(suggest.extend(wish))
 
 
@@ -102,7 +109,9 @@ def replace(
     why_not: str | None = None,
 ) -> Answer:
     """Find what can stand for a material; parameters and errors as `extend`."""
-    wish = suggest.Wish(material, facet=facet, top=top, kind=kind, avoid=avoid, market=market, why_not=why_not)
+    wish = suggest.Wish(
+        material, facet=facet, top=top, kind=kind, avoid=avoid, market=market, why_not=why_not
+    )
     return Answer(suggest.replace(wish))
 
 
@@ -117,7 +126,9 @@ def vary(
     why_not: str | None = None,
 ) -> Answer:
     """Find what moves a material toward other words; parameters and errors as `extend`."""
-    wish = suggest.Wish(material, toward=toward, top=top, kind=kind, avoid=avoid, market=market, why_not=why_not)
+    wish = suggest.Wish(
+        material, toward=toward, top=top, kind=kind, avoid=avoid, market=market, why_not=why_not
+    )
     return Answer(suggest.vary(wish))
 
 

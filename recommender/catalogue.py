@@ -35,21 +35,55 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     "names": ("material", "name", "kind"),
     "labels": ("material", "facet", "strength", "basis", "source"),
     "volatility": (
-        "material", "quantity", "value", "unit", "phase", "low", "high", "basis", "source", "note",
+        "material",
+        "quantity",
+        "value",
+        "unit",
+        "phase",
+        "low",
+        "high",
+        "basis",
+        "source",
+        "note",
     ),
     "components": (
-        "material", "component", "mass_fraction", "pressure_pa", "crystal_pa", "molar_mass", "log_error", "basis",
-        "i_max", "log10_half", "width", "curve_kind", "curve_basis", "curve_source", "doubtful", "curve_log_error",
+        "material",
+        "component",
+        "mass_fraction",
+        "pressure_pa",
+        "crystal_pa",
+        "molar_mass",
+        "log_error",
+        "basis",
+        "i_max",
+        "log10_half",
+        "width",
+        "curve_kind",
+        "curve_basis",
+        "curve_source",
+        "doubtful",
+        "curve_log_error",
     ),
     "stays": ("material", "hours", "low", "high", "position", "basis", "strength"),
     "relations": ("from", "relation", "to", "weight", "basis", "source", "note"),
-    "limits": ("name", "cas", "materials", "kind", "market", "basis", "source", "reference", "excepted", "note"),
+    "limits": (
+        "name",
+        "cas",
+        "materials",
+        "kind",
+        "market",
+        "basis",
+        "source",
+        "reference",
+        "excepted",
+        "note",
+    ),
     "cautions": ("material", "kind", "text", "basis", "source"),
     "sources": ("key", "author", "year", "title", "place"),
     "columns": ("table", "column", "unit", "meaning"),
     "label_vectors": ("facet",),
     "parameters": ("name", "value", "unit", "meaning"),
-}  # fmt: skip
+}
 """The shipped tables and the columns that each must have."""
 
 _CAS = re.compile(r"\d{2,7}-\d{2}-\d")
@@ -147,7 +181,9 @@ def _figure(row: Row) -> Figure:
     if value is None:
         raise row.wrong("value", "a value is missing")
     note = "; ".join(part for part in (row["phase"], row["note"]) if part)
-    return Figure(value, row["unit"], row["basis"], row["source"], row.number("low"), row.number("high"), note)
+    return Figure(
+        value, row["unit"], row["basis"], row["source"], row.number("low"), row.number("high"), note
+    )
 
 
 def _required(row: Row, column: str) -> float:
@@ -284,8 +320,16 @@ def load(folder: Path = TABLES, evidence: Path | None = None) -> Catalogue:
         ),
         limits=tuple(
             Limit(
-                r["name"], r.list("cas"), r.list("materials"), r["kind"], r["market"], r["basis"], r["source"], r["reference"],
-                r.list("excepted"), r["note"],
+                r["name"],
+                r.list("cas"),
+                r.list("materials"),
+                r["kind"],
+                r["market"],
+                r["basis"],
+                r["source"],
+                r["reference"],
+                r.list("excepted"),
+                r["note"],
             )
             for r in _rows("limits", folder)
         ),
@@ -301,4 +345,4 @@ def load(folder: Path = TABLES, evidence: Path | None = None) -> Catalogue:
         parameters={r["name"]: _required(r, "value") for r in _rows("parameters", folder)},
         index=index,
         by_name=by_name,
-    )  # fmt: skip
+    )

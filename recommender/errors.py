@@ -19,7 +19,7 @@ class RecommenderError(Exception):
 
 
 def _or(names: Sequence[str]) -> str:
-    return f'. Did you mean {", ".join(names)}?' if names else "."
+    return f". Did you mean {', '.join(names)}?" if names else "."
 
 
 class UnknownMaterial(RecommenderError):
@@ -46,7 +46,7 @@ class WrongCas(RecommenderError):
     def __init__(self, cas: str, expected: int) -> None:
         self.cas, self.expected = cas, expected
         super().__init__(
-            f"the CAS number {cas} is mistyped: its check digit would be {expected}. Look at each digit again."
+            f"the CAS number {cas} is mistyped: its check digit would be {expected}. Look at each digit."
         )
 
 

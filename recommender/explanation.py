@@ -4,8 +4,10 @@ from collections.abc import Mapping, Sequence
 
 from recommender.catalogue import Catalogue
 from recommender.graph import KIND_WEIGHTS, Graph
-from recommender.model import Label, Material, Reason
+from recommender.model import Label, Material, Reason, Relation
 
+LEAST_LENT = 0.05
+"""A facet that lends less than this to a wanted one is not said to be near."""
 UNLIKE = 0.35
 """Terms that lie this far apart are said to disagree."""
 
@@ -16,7 +18,11 @@ def shared(asked: Material, offered: Material, wanted: Sequence[str]) -> list[tu
     Each with the strength that it has in the asked material (0 if none), the strongest first.
     """
     own = {label.facet: label.strength for label in asked.labels}
-    both = [(label, own.get(label.facet, 0)) for label in offered.labels if label.facet in own or label.facet in wanted]
+    both = [
+        (label, own.get(label.facet, 0))
+        for label in offered.labels
+        if label.facet in own or label.facet in wanted
+    ]
     return sorted(both, key=lambda pair: (pair[0].facet not in wanted, -pair[0].strength, -pair[1]))
 
 
@@ -25,6 +31,18 @@ def brings(asked: Material, offered: Material, wanted: Sequence[str]) -> tuple[L
     known = {label.facet for label in asked.labels} | set(wanted)
     extra = [label for label in offered.labels if label.facet not in known]
     return tuple(sorted(extra, key=lambda label: -label.strength))
+
+
+def answering_facet(
+    asked: Material, offered: Material, wanted: Sequence[str], near: Mapping[str, float]
+) -> str | None:
+    """Return the facet with which an offered material answers: a wanted one, one near it, or a shared one."""
+    if named := [label for label in offered.labels if label.facet in wanted]:
+        return max(named, key=lambda label: label.strength).facet
+    if near:
+        return max(near, key=lambda facet: near[facet])
+    common = shared(asked, offered, wanted)
+    return max(common, key=lambda pair: pair[0].strength)[0].facet if common else None
 
 
 def reasons(
@@ -43,42 +61,63 @@ def reasons(
     near : mapping of str -> float
         Facets of the offered material that are not wanted by name but lie near, with how much they lend.
     """
-    found: list[Reason] = []
-    common = shared(asked, offered, wanted)
-    if common:
-        basis = "memory" if any(label.basis == "memory" for label, _ in common) else "common practice"
-        figures = {label.facet: {"here": label.strength, "asked": own} for label, own in common}
-        found.append(Reason("shares", figures, basis))
-    if near and not any(label.facet in wanted for label, _ in common):
-        found.append(Reason("near", {facet: round(lent, 2) for facet, lent in near.items()}, "estimated", "labels"))
-    before, after = asked.lasting, offered.lasting
-    if after is not None:
-        figures = {"hours": after.hours, "low": after.low, "high": after.high, "position": after.position}
-        if before is not None:
-            figures["asked_hours"] = before.hours
-        pressures = offered.figures.get("vapour_pressure", ())
-        source = pressures[0].source if pressures else ""
-        if pressures:
-            figures["vapour_pressure_pa"] = pressures[0].value
-        found.append(Reason("lasts", figures, after.basis, source))
-    if offered.strength is not None:
-        used = offered.curve
-        figures = {"strength": offered.strength, "asked": asked.strength, "rests_on": used.kind if used else ""}
-        found.append(Reason("strength", figures, used.basis if used else "", used.source if used else ""))
+    found = [*_smell(asked, offered, wanted, near), *_stay(asked, offered), *_power(asked, offered)]
     if path := graph.path(asked.slug, offered.slug):
-        names = catalogue.by_slug
-        steps = [
-            {"from": names(r.start).name, "relation": r.kind, "to": names(r.end).name, "note": r.note,
-             "basis": r.basis, "source": r.source}
-            for r in path
-        ]  # fmt: skip
+        steps = [_step(catalogue, relation) for relation in path]
         found.append(Reason("relation", {"path": steps}, path[0].basis, path[0].source))
     for relation in graph.between(asked.slug, offered.slug):
         if KIND_WEIGHTS[relation.kind] == 0:
-            figures = {"relation": relation.kind, "note": relation.note}
-            found.append(Reason("warning", figures, relation.basis, relation.source))
-    found += doubts(offered, terms)
-    return tuple(found)
+            told = {"relation": relation.kind, "note": relation.note}
+            found.append(Reason("warning", told, relation.basis, relation.source))
+    return (*found, *doubts(offered, terms))
+
+
+def _smell(
+    asked: Material, offered: Material, wanted: Sequence[str], near: Mapping[str, float]
+) -> list[Reason]:
+    found = []
+    if common := shared(asked, offered, wanted):
+        basis = "memory" if any(label.basis == "memory" for label, _ in common) else "common practice"
+        told = {label.facet: {"here": label.strength, "asked": own} for label, own in common}
+        found.append(Reason("shares", told, basis))
+    if near and not any(label.facet in wanted for label, _ in common):
+        lent = {facet: round(share, 2) for facet, share in near.items()}
+        found.append(Reason("near", lent, "estimated"))
+    return found
+
+
+def _stay(asked: Material, offered: Material) -> list[Reason]:
+    stay, pressures = offered.lasting, offered.figures.get("vapour_pressure", ())
+    if stay is None:
+        return []
+    told: dict[str, object] = {
+        "hours": stay.hours,
+        "low": stay.low,
+        "high": stay.high,
+        "position": stay.position,
+        "asked_hours": asked.lasting.hours if asked.lasting else None,
+        "vapour_pressure_pa": pressures[0].value if pressures else None,
+    }
+    return [Reason("lasts", told, stay.basis, pressures[0].source if pressures else "")]
+
+
+def _power(asked: Material, offered: Material) -> list[Reason]:
+    used = offered.curve
+    if offered.strength is None or used is None:
+        return []
+    told = {"strength": offered.strength, "asked": asked.strength, "rests_on": used.kind}
+    return [Reason("strength", told, used.basis, used.source)]
+
+
+def _step(catalogue: Catalogue, relation: Relation) -> dict[str, str]:
+    return {
+        "from": catalogue.by_slug(relation.start).name,
+        "relation": relation.kind,
+        "to": catalogue.by_slug(relation.end).name,
+        "note": relation.note,
+        "basis": relation.basis,
+        "source": relation.source,
+    }
 
 
 def doubts(offered: Material, terms: Mapping[str, float]) -> list[Reason]:
@@ -87,7 +126,9 @@ def doubts(offered: Material, terms: Mapping[str, float]) -> list[Reason]:
     used = offered.curve
     if offered.label_basis == "memory":
         share = sum(label.basis == "memory" for label in offered.labels)
-        found.append(Reason("labels from memory", {"labels": len(offered.labels), "from_memory": share}, "memory"))
+        found.append(
+            Reason("labels from memory", {"labels": len(offered.labels), "from_memory": share}, "memory")
+        )
     if used is not None and used.doubtful:
         found.append(Reason("curve doubtful", {"width": used.width}, used.basis, used.source))
     if used is not None and used.kind == "class":

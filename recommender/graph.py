@@ -1,5 +1,6 @@
 """Typed, sourced relations between materials: who is kin to whom, and by which path."""
 
+import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -18,9 +19,9 @@ Array = npt.NDArray[np.float64]
 Indices = npt.NDArray[np.intp]
 
 KIND_WEIGHTS: Mapping[str, float] = {
-    "replaces": 1.0,
+    "replaces": 1.3,
     "stronger-form-of": 0.9,
-    "constituent-of": 0.7,
+    "constituent-of": 0.4,
     "isomer-of": 0.6,
     "homologue-of": 0.6,
     "shares-facet": 0.5,
@@ -144,4 +145,4 @@ class Graph:
             return ()
         if len(nodes) > longest + 1:
             return ()
-        return tuple(graph.edges[pair]["relation"] for pair in zip(nodes, nodes[1:], strict=False))
+        return tuple(graph.edges[pair]["relation"] for pair in itertools.pairwise(nodes))

@@ -157,7 +157,8 @@ class Lasting:
 class Material:
     """A bottle on the shelf, or a smell that is only a reference.
 
-    `strength` is the intensity 0-100 of a 1 % strip after one minute; it and `lasting` are None where unknown.
+    `strength` is the intensity 0-100 of a 1 % strip after one minute; it and `lasting` are None where
+    unknown.
     """
 
     slug: str

@@ -11,9 +11,31 @@ FLOOR = 0.02
 """No single term can bring a score to nothing."""
 
 WEIGHTS: Mapping[str, Mapping[str, float]] = {
-    "extend": {"facet": 3.0, "presence": 1.5, "likeness": 1.5, "kinship": 0.5},
-    "replace": {"facet": 2.0, "likeness": 2.0, "labels": 2.0, "kinship": 1.0, "lasting": 0.5, "strength": 0.3},
-    "vary": {"facet": 3.0, "purity": 1.5, "likeness": 0.5, "kinship": 0.2},
+    "extend": {
+        "facet": 1.9,
+        "presence": 1.8,
+        "reach": 1.4,
+        "likeness": 1.4,
+        "kinship": 2.2,
+        "evidence": 0.7,
+    },
+    "replace": {
+        "facet": 2.3,
+        "likeness": 2.0,
+        "labels": 1.5,
+        "kinship": 2.5,
+        "lasting": 0.5,
+        "strength": 0.2,
+        "evidence": 0.7,
+    },
+    "vary": {
+        "facet": 2.8,
+        "purity": 1.1,
+        "likeness": 0.6,
+        "kinship": 0.12,
+        "strength": 0.25,
+        "evidence": 1.0,
+    },
 }
 """Weight of each term by verb. A term that does not apply (no facet asked) is left out of the mean."""
 

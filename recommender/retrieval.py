@@ -1,13 +1,10 @@
 """Candidates: the union of what the space, the facet and the relations bring up, each with its evidence."""
 
-from collections.abc import Iterable
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-
-from recommender.model import Limit, Material
-from recommender.safety import prohibitions
 
 Array = npt.NDArray[np.float64]
 
@@ -23,29 +20,14 @@ class Candidate:
     found_by: tuple[str, ...]
 
 
-def offered(materials: Iterable[Material], limits: Iterable[Limit], market: str) -> npt.NDArray[np.bool_]:
-    """Tell which materials may be offered: of the palette, with a smell, and not prohibited."""
-    held = tuple(limits)
-    return np.array(
-        [
-            m.role == "palette"
-            and m.kind != "solvent"
-            and len(m.labels) > 0
-            and not prohibitions(m, held, market)
-            for m in materials
-        ],
-        bool,
-    )
-
-
 def candidates(
-    ways: dict[str, Array], allowed: npt.NDArray[np.bool_], without: int, depth: int = DEPTH
+    ways: Mapping[str, Array], allowed: npt.NDArray[np.bool_], without: int, depth: int = DEPTH
 ) -> list[Candidate]:
     """Return the best of each way of looking, in catalogue order.
 
     Parameters
     ----------
-    ways : dict of str -> ndarray, shape (materials,)
+    ways : mapping of str -> ndarray, shape (materials,)
         Evidence of each way; higher is better, and 0 or less does not count.
     allowed : ndarray of bool, shape (materials,)
     without : int

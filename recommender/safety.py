@@ -2,6 +2,9 @@
 
 from collections.abc import Iterable
 
+import numpy as np
+import numpy.typing as npt
+
 from recommender.errors import BadValue
 from recommender.model import Limit, Material
 
@@ -27,4 +30,19 @@ def prohibitions(material: Material, limits: Iterable[Limit], market: str = "any
         and market in ("any", limit.market)
         and (numbers & set(limit.cas) or material.slug in limit.materials)
         and material.slug not in limit.excepted
+    )
+
+
+def offered(materials: Iterable[Material], limits: Iterable[Limit], market: str) -> npt.NDArray[np.bool_]:
+    """Tell which materials may be offered: of the palette, with a smell, and not prohibited."""
+    held = tuple(limits)
+    return np.array(
+        [
+            m.role == "palette"
+            and m.kind != "solvent"
+            and len(m.labels) > 0
+            and not prohibitions(m, held, market)
+            for m in materials
+        ],
+        bool,
     )

@@ -60,7 +60,9 @@ def read(path: Path, columns: Sequence[str]) -> list[Row]:
     try:
         text = path.read_text(encoding="utf-8-sig")
     except FileNotFoundError:
-        raise BadTable(where, "the table is missing", remedy="Put it back or build the tables again") from None
+        raise BadTable(
+            where, "the table is missing", remedy="Put it back or build the tables again"
+        ) from None
     except UnicodeDecodeError:
         raise BadTable(where, "the file is not UTF-8 text", remedy="Save it as CSV in UTF-8") from None
     if not text.strip():

@@ -62,7 +62,7 @@ def fit_label_vectors(weights: Array, rank: int = RANK) -> Array:
 
     ppmi = positive_pmi(weights)
     model = TruncatedSVD(n_components=rank, algorithm="arpack", random_state=0, tol=1e-12)
-    vectors = model.fit_transform(ppmi) / np.sqrt(model.singular_values_)
+    vectors: Array = model.fit_transform(ppmi) / np.sqrt(model.singular_values_)
     largest = np.abs(vectors).argmax(axis=0)
     vectors = vectors * np.sign(vectors[largest, np.arange(rank)])
     return unit(vectors)
@@ -106,16 +106,22 @@ class Space:
 
     def likeness(self, row: int) -> Array:
         """Return the whole-smell likeness of one material to all, shape (materials,), within [-1, 1]."""
-        return np.clip(self.vectors @ self.vectors[row], -1.0, 1.0)
+        return np.asarray(np.clip(self.vectors @ self.vectors[row], -1.0, 1.0), float)
 
     def all_likeness(self) -> Array:
         """Return the whole-smell likeness of all pairs, shape (materials, materials)."""
-        return np.clip(self.vectors @ self.vectors.T, -1.0, 1.0)
+        return np.asarray(np.clip(self.vectors @ self.vectors.T, -1.0, 1.0), float)
 
     def label_cosine(self, row: int) -> Array:
         """Return the cosine of plain label weights of one material to all, shape (materials,)."""
         weights = unit(self.weights)
         return np.asarray(weights @ weights[row], float)
+
+    def lent(self, wanted: Mapping[str, float]) -> Array:
+        """Return how much each facet speaks for the wanted ones, 1 for themselves, shape (facets,)."""
+        columns = [self.facets.index(facet) for facet in wanted]
+        share = np.array(list(wanted.values()))
+        return np.asarray((self.near[:, columns] * share).max(axis=1), float)
 
     def carries(self, wanted: Mapping[str, float]) -> Array:
         """Return how strongly each material shows the wanted facets, 0-1, shape (materials,).
@@ -123,10 +129,7 @@ class Space:
         The strongest of its labels counts, each times how much it speaks for a wanted facet and times
         that facet's share in the wish; further labels add half of what is left.
         """
-        columns = [self.facets.index(facet) for facet in wanted]
-        share = np.array([wanted[facet] for facet in wanted])
-        lent = (self.near[:, columns] * share).max(axis=1)
-        strengths = np.sort(self.weights * lent, axis=1)[:, ::-1]
+        strengths = np.sort(self.weights * self.lent(wanted), axis=1)[:, ::-1]
         first, second = strengths[:, 0], strengths[:, 1]
         return np.asarray(first + 0.5 * (1.0 - first) * second, float)
 
@@ -140,25 +143,44 @@ class Phrase:
     ignored: tuple[str, ...]
 
     @property
-    def label(self) -> str:
-        """The facets in words."""
-        return ", ".join(self.facets)
+    def notes(self) -> tuple[str, ...]:
+        """What a person should know of how the words were taken."""
+        taken = [
+            f'"{word}" is taken as {", ".join(members)}.' for word, members in self.used if members != (word,)
+        ]
+        left = [f"Not understood and left out: {', '.join(self.ignored)}."] if self.ignored else []
+        return tuple(taken + left)
 
 
-_FILLERS = {"a", "an", "the", "of", "and", "or", "with", "note", "notes", "like", "side", "type", "smell", "more"}
+_FILLERS = {
+    "a",
+    "an",
+    "the",
+    "of",
+    "and",
+    "or",
+    "with",
+    "note",
+    "notes",
+    "like",
+    "side",
+    "type",
+    "smell",
+    "more",
+}
 
 
 def vocabulary(facets: Sequence[Facet], umbrellas: Sequence[Umbrella]) -> dict[str, tuple[str, ...]]:
     """Return every word and synonym with the facets it stands for."""
     words: dict[str, tuple[str, ...]] = {}
-    families: dict[str, list[str]] = defaultdict(list)
+    families: defaultdict[str, list[str]] = defaultdict(list)
     for facet in facets:
         families[facet.family].append(facet.name)
     for facet in facets:
         for synonym in facet.synonyms:
             words.setdefault(plain(synonym), (facet.name,))
-    for family, members in families.items():
-        words.setdefault(plain(family), tuple(members))
+    for family, names in families.items():
+        words.setdefault(plain(family), tuple(names))
     words.update({plain(facet.name): (facet.name,) for facet in facets})
     for umbrella in umbrellas:
         members = tuple(m for name in umbrella.members for m in families.get(name, [name]))
@@ -207,7 +229,9 @@ def parse(text: str, facets: Sequence[Facet], umbrellas: Sequence[Umbrella]) -> 
 
 def _lookup(words: str, known: Mapping[str, tuple[str, ...]]) -> tuple[str, ...] | None:
     spaced = words.replace("-", " ")
-    for form in dict.fromkeys((words, spaced, words + "s", words.removesuffix("s"), words.removesuffix("es"))):
+    for form in dict.fromkeys(
+        (words, spaced, words + "s", words.removesuffix("s"), words.removesuffix("es"))
+    ):
         if form in known:
             return known[form]
     if words.endswith("y"):

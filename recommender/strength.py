@@ -18,8 +18,14 @@ NARROWEST = 0.15
 """A curve steeper than this cannot be right; it is read with the typical width and marked doubtful."""
 
 CLASSES = {
-    "none": 0.0, "faint": 2.0, "soft": 5.0, "medium": 12.0, "strong": 22.0, "very strong": 34.0, "extreme": 50.0,
-}  # fmt: skip
+    "none": 0.0,
+    "faint": 2.0,
+    "soft": 5.0,
+    "medium": 12.0,
+    "strong": 22.0,
+    "very strong": 34.0,
+    "extreme": 50.0,
+}
 """Intensity of a 1 % strip after one minute that each class stands for."""
 
 Array = npt.NDArray[np.float64]

@@ -60,7 +60,7 @@ def myrdal_yalkowsky(
     log_atm = -(86.0 + 0.4 * tau + 1421.0 * hbn) * gap / (19.1 * temperature_k) + (
         -90.0 - 2.1 * tau
     ) / 19.1 * (gap / temperature_k - math.log(boiling_point_k / temperature_k))
-    return PASCAL_PER_ATMOSPHERE * 10.0**log_atm
+    return float(PASCAL_PER_ATMOSPHERE * 10.0**log_atm)
 
 
 def torsion_and_hydrogen_bonds(smiles: str) -> tuple[float, float]:
@@ -70,7 +70,7 @@ def torsion_and_hydrogen_bonds(smiles: str) -> tuple[float, float]:
     rings count once. See `myrdal_yalkowsky` for the source.
     """
     from rdkit import Chem
-    from rdkit.Chem import Descriptors
+    from rdkit.Chem.rdMolDescriptors import _CalcMolWt as molar_mass
 
     molecule = Chem.MolFromSmiles(smiles)
     chain = [a for a in molecule.GetAtoms() if not a.IsInRing() and a.GetDegree() > 1]
@@ -87,7 +87,7 @@ def torsion_and_hydrogen_bonds(smiles: str) -> tuple[float, float]:
     hydroxyls = len(molecule.GetSubstructMatches(Chem.MolFromSmarts("[OX2H]")))
     amines = len(molecule.GetSubstructMatches(Chem.MolFromSmarts("[NX3H2]")))
     tau = max(0.0, sp3 + 0.5 * sp2 + 0.5 * systems - 1.0)
-    return tau, (math.sqrt(hydroxyls) + 0.33 * math.sqrt(amines)) / Descriptors.MolWt(molecule)
+    return tau, (math.sqrt(hydroxyls) + 0.33 * math.sqrt(amines)) / molar_mass(molecule)
 
 
 def saturated_ug_per_l(pressure_pa: float, molar_mass: float) -> float:
@@ -101,7 +101,7 @@ def duration_factor(parts: Sequence[Component]) -> float:
     At least 2.2 (0.35 decades): strips, rooms and measured pressures differ that much.
     """
     volatile = [part for part in parts if part.pressure_pa > 0]
-    return 10.0 ** max([0.35, *(part.log_error for part in volatile if part.mass_fraction >= 0.05)])
+    return float(10.0 ** max([0.35, *(part.log_error for part in volatile if part.mass_fraction >= 0.05)]))
 
 
 def pressure(material: Material) -> Figure | None:

@@ -12,6 +12,7 @@ a scratch folder and compares with what is there. The same evidence always gives
 import argparse
 import contextlib
 import csv
+import itertools
 import math
 import sys
 import tempfile
@@ -28,7 +29,7 @@ from tqdm import tqdm
 
 from recommender import catalogue, drydown, space, strength, volatility
 from recommender.errors import RecommenderError
-from recommender.model import Component, Curve, Material
+from recommender.model import Component, Curve, Lasting, Material
 from recommender.sheets import Row, digest
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -40,7 +41,9 @@ MEMORY_ERROR, BOILING_ERROR = 0.5, 0.35
 THRESHOLD_OFFSET = -0.8
 """Decades by which the threshold set lies below the measured curves (ten common materials, +- 1.35)."""
 REDUCED_PRESSURE = 10.0
-"""A boiling point that gives this many times the pressure that structure gives was taken at reduced pressure."""
+"""A boiling point that gives so many times the pressure of structure was taken at reduced pressure."""
+HELD_SHARE, HELD_MOLAR_MASS = 0.05, 220.0
+"""The pseudo-part of naturals that outlast their named parts: mass fraction, molar mass [g/mol]."""
 NEIGHBOURS, LEAST_SHARED = 4, 0.55
 """Computed shares-facet relations: so many for each material, from this cosine of labels."""
 
@@ -67,7 +70,9 @@ class Builder:
             columns = catalogue.COLUMNS[name]
             self.tables[name] = [{c: row[c] for c in columns} for row in self.evidence[name]]
         compared, unknown = structure.check_against_library(self.evidence["materials"], self.molecules)
-        self.said.append(f"structures compared with the chemicals library: {compared}, not known there: {unknown}")
+        self.said.append(
+            f"structures compared with the chemicals library: {compared}, not known there: {unknown}"
+        )
         self.tables["materials"] = [
             {**row.cells, "molar_mass": figure(self.mass[slug]) if slug in self.mass else ""}
             for slug, row in self.rows.items()
@@ -91,7 +96,9 @@ class Builder:
             if boiled is not None and id(molecule) not in seen:
                 known.append((molecule, boiled))
         model, error = structure.fit_pressure_model(known)
-        self.said.append(f"pressure from structure: {len(known)} molecules, held-out error {error:.2f} decades")
+        self.said.append(
+            f"pressure from structure: {len(known)} molecules, held-out error {error:.2f} decades"
+        )
         self.tables["volatility"], self.chosen = [], {}
         for slug in tqdm(self.rows, desc="vapour pressures", unit="", leave=False):
             rows = held[slug]
@@ -138,10 +145,20 @@ class Builder:
             error = BOILING_ERROR if basis != "memory" else MEMORY_ERROR
             preferred_phase = 0 if (row["phase"] == "solid") == solid else 1
             options.append(
-                (2 * rank[basis] + preferred_phase, value, row["phase"], error, basis, row["source"], row["note"])
+                (
+                    2 * rank[basis] + preferred_phase,
+                    value,
+                    row["phase"],
+                    error,
+                    basis,
+                    row["source"],
+                    row["note"],
+                )
             )
         if (boiled := self._from_boiling_point(slug, rows, guess)) is not None:
-            options.append((3, boiled, "liquid", BOILING_ERROR, "estimated", "myrdal-1997", "from the boiling point"))
+            options.append(
+                (3, boiled, "liquid", BOILING_ERROR, "estimated", "myrdal-1997", "from the boiling point")
+            )
         if not options:
             options.append((9, guess, "liquid", guess_error, "estimated", "structure-model", ""))
         options.sort(key=lambda o: o[0])
@@ -150,12 +167,16 @@ class Builder:
             error = max(error, guess_error)
             note = "; ".join(filter(None, [note, f"structure alone would say {guess:.2g} Pa"]))
         ratio = volatility.subcooled_pressure(1.0, melting) if solid and melting else 1.0
-        liquid, crystal = (value * ratio, value) if phase == "solid" else (value, value / ratio if solid else None)
+        liquid, crystal = (
+            (value * ratio, value) if phase == "solid" else (value, value / ratio if solid else None)
+        )
         shown = []
         for _, v, p, e, b, s, n in [(0, value, phase, error, basis, source, note), *options[1:]]:
             shown.append(self._pressure_row(slug, v, p, e, b, s, n))
         if solid and phase == "liquid" and ratio > 1 and crystal:
-            derived = self._pressure_row(slug, crystal, "solid", error, "estimated", "walden", "from the liquid")
+            derived = self._pressure_row(
+                slug, crystal, "solid", error, "estimated", "walden", "from the liquid"
+            )
             shown.insert(0, derived)
         return liquid, crystal, error, basis, shown
 
@@ -165,9 +186,17 @@ class Builder:
     ) -> Cells:
         band = 10.0**error
         return {
-            "material": slug, "quantity": "vapour_pressure", "value": figure(value), "unit": "Pa", "phase": phase,
-            "low": figure(value / band), "high": figure(value * band), "basis": basis, "source": source, "note": note,
-        }  # fmt: skip
+            "material": slug,
+            "quantity": "vapour_pressure",
+            "value": figure(value),
+            "unit": "Pa",
+            "phase": phase,
+            "low": figure(value / band),
+            "high": figure(value * band),
+            "basis": basis,
+            "source": source,
+            "note": note,
+        }
 
     def _from_boiling_point(self, slug: str, rows: Iterable[Row], guess: float) -> float | None:
         """Return Myrdal and Yalkowsky's pressure, None where the boiling point cannot be a normal one."""
@@ -189,22 +218,30 @@ class Builder:
         for row in self.evidence["constituents"]:
             by_natural[row["natural"]].append(row)
         for natural, rows in by_natural.items():
-            shares = np.array([((r.number("percent_low") or 0) + (r.number("percent_high") or 0)) / 2 for r in rows])
+            shares = np.array(
+                [((r.number("percent_low") or 0) + (r.number("percent_high") or 0)) / 2 for r in rows]
+            )
             total = max(shares.sum(), 1e-9)
             parts[natural] = merged(
                 self._part(row, float(share / total)) for row, share in zip(rows, shares, strict=True)
             )
         self.parts = {slug: self._with_curves(slug, held) for slug, held in parts.items()}
+        self._hold_back()
         self.tables["components"] = [
             {
-                "material": slug, "component": part.name, "mass_fraction": figure(part.mass_fraction),
-                "pressure_pa": figure(part.pressure_pa), "molar_mass": figure(part.molar_mass),
+                "material": slug,
+                "component": part.name,
+                "mass_fraction": figure(part.mass_fraction),
+                "pressure_pa": figure(part.pressure_pa),
+                "molar_mass": figure(part.molar_mass),
                 "crystal_pa": "" if part.crystal_pa is None else figure(part.crystal_pa),
-                "log_error": figure(part.log_error), "basis": part.basis, **curve_cells(part.curve),
+                "log_error": figure(part.log_error),
+                "basis": part.basis,
+                **curve_cells(part.curve),
             }
             for slug in self.rows
             for part in self.parts.get(slug, [])
-        ]  # fmt: skip
+        ]
 
     def _part(self, row: Row, share: float) -> Component:
         if row["class"]:
@@ -214,6 +251,50 @@ class Builder:
             whole = replace(part, mass_fraction=1.0)
             return replace(part, curve=drydown.settle_curve(whole, (), grade, "memory"))
         return replace(self.chosen[row["constituent"]], mass_fraction=share, crystal_pa=None)
+
+    def _hold_back(self) -> None:
+        """Give naturals that outlast their named parts the odorants that nobody has named.
+
+        Where a strip smells longer than the named parts explain, a pseudo-part is added whose pressure is
+        chosen so that the whole lasts as long as the strip does; it carries the whole smell.
+        """
+        self.hours = {
+            row["material"]: (row.number("hours_low") or 0.0, row.number("hours_high") or 0.0, row)
+            for row in self.evidence["strip_hours"]
+        }
+        short = [
+            slug
+            for slug, stay in self._lasting([s for s in self.hours if s in self.parts]).items()
+            if stay is None or stay.hours < self.hours[slug][0]
+        ]
+        self.outlasting = set(short)
+        low, high = dict.fromkeys(short, -7.0), dict.fromkeys(short, 3.0)
+        plain = {slug: self.parts[slug] for slug in short}
+        for _ in tqdm(range(18), desc="held odour", unit="step", leave=False):
+            for slug in short:
+                pressure = 10 ** (0.5 * (low[slug] + high[slug]))
+                self.parts[slug] = self._held(slug, plain[slug], pressure)
+            for slug, stay in self._lasting(short).items():
+                wanted = math.sqrt(self.hours[slug][0] * self.hours[slug][1])
+                middle = 0.5 * (low[slug] + high[slug])
+                if stay is not None and stay.hours > wanted:
+                    low[slug] = middle
+                else:
+                    high[slug] = middle
+        self.said.append(f"naturals that outlast their named parts: {len(short)} of {len(self.hours)}")
+
+    def _held(self, slug: str, parts: list[Component], pressure: float) -> list[Component]:
+        grade, basis = self.grades.get(slug, (0.0, "memory"))
+        part = Component(drydown.UNNAMED, 1.0, pressure, HELD_MOLAR_MASS, None, 0.5, "memory")
+        curve = drydown.settle_curve(part, (), grade, basis)
+        others = [replace(p, mass_fraction=p.mass_fraction * (1.0 - HELD_SHARE)) for p in parts]
+        return self._with_curves(slug, [*others, replace(part, mass_fraction=HELD_SHARE, curve=curve)])
+
+    def _lasting(self, slugs: Sequence[str]) -> dict[str, Lasting | None]:
+        stand_ins = [
+            Material(s, s, "", (), "natural", "liquid", "palette", parts=tuple(self.parts[s])) for s in slugs
+        ]
+        return dict(zip(slugs, drydown.lasting(stand_ins, 1.0, 100.0), strict=True))
 
     def _with_curves(self, slug: str, parts: list[Component]) -> list[Component]:
         """Give a natural's parts the strength of the whole; molecules have theirs already."""
@@ -249,7 +330,9 @@ class Builder:
         line = {slug: i for i, slug in enumerate(labelled)}
         weights = np.zeros((len(labelled), len(facets)))
         for row in self.evidence["labels"]:
-            weights[line[row["material"]], column[row["facet"]]] = {"1": 0.3, "2": 0.6, "3": 1.0}[row["strength"]]
+            weights[line[row["material"]], column[row["facet"]]] = {"1": 0.3, "2": 0.6, "3": 1.0}[
+                row["strength"]
+            ]
         vectors = space.fit_label_vectors(weights)
         self.labelled, self.weights, self.facets = labelled, weights, facets
         self.tables["label_vectors"] = [
@@ -259,23 +342,38 @@ class Builder:
 
     def relations(self) -> None:
         """Write curated relations, constituents, computed kin and shared facets."""
-        table: list[Cells] = [
-            {**row.cells, "weight": "1"} for row in self.evidence["relations"]
-        ]
+        table: list[Cells] = [{**row.cells, "weight": "1"} for row in self.evidence["relations"]]
         held = {(r["from"], r["relation"], r["to"]) for r in table}
 
         def add(start: str, kind: str, end: str, weight: float, basis: str, source: str, note: str) -> None:
             if start != end and (start, kind, end) not in held and (end, kind, start) not in held:
                 held.add((start, kind, end))
-                table.append({"from": start, "relation": kind, "to": end, "weight": figure(weight), "basis": basis,
-                              "source": source, "note": note})  # fmt: skip
+                table.append(
+                    {
+                        "from": start,
+                        "relation": kind,
+                        "to": end,
+                        "weight": figure(weight),
+                        "basis": basis,
+                        "source": source,
+                        "note": note,
+                    }
+                )
 
         for row in self.evidence["constituents"]:
             if not row["class"]:
                 middle = ((row.number("percent_low") or 0) + (row.number("percent_high") or 0)) / 2
                 note = f"about {middle:.2g} %"
                 weight = min(1.0, middle / 50 + 0.05)
-                add(row["constituent"], "constituent-of", row["natural"], weight, row["basis"], row["source"], note)
+                add(
+                    row["constituent"],
+                    "constituent-of",
+                    row["natural"],
+                    weight,
+                    row["basis"],
+                    row["source"],
+                    note,
+                )
         for start, kind, end, weight, note in structure.kin(self.molecules):
             add(start, kind, end, weight, "estimated", "chemicals", note or "computed from structure")
         unit = space.unit(self.weights)
@@ -286,8 +384,18 @@ class Builder:
                 if cosine[i, j] >= LEAST_SHARED:
                     both = np.minimum(self.weights[i], self.weights[j])
                     names = [self.facets[k] for k in np.argsort(-both, kind="stable")[:3] if both[k] > 0.25]
-                    add(slug, "shares-facet", self.labelled[j], float(cosine[i, j]), "memory", "", ", ".join(names))
-        self.tables["relations"] = sorted(table, key=lambda r: (str(r["from"]), str(r["relation"]), str(r["to"])))
+                    add(
+                        slug,
+                        "shares-facet",
+                        self.labelled[j],
+                        float(cosine[i, j]),
+                        "memory",
+                        "",
+                        ", ".join(names),
+                    )
+        self.tables["relations"] = sorted(
+            table, key=lambda r: (str(r["from"]), str(r["relation"]), str(r["to"]))
+        )
 
     def parameters(self) -> None:
         """Fit the borders of top, heart and base to the materials whose position the trade agrees on."""
@@ -301,7 +409,9 @@ class Builder:
             by_place[row["position"]].append(float(found))
         borders = [best_border(by_place[a], by_place[b]) for a, b in (("top", "heart"), ("heart", "base"))]
         for (border, wrong), name in zip(borders, ("top/heart", "heart/base"), strict=True):
-            self.said.append(f"border {name}: {border:.3g} h of evaporation, {wrong} of the agreed list on the wrong side")
+            self.said.append(
+                f"border {name}: {border:.3g} h of evaporation, {wrong} of the agreed list on the wrong side"
+            )
         meanings = "fitted to positions.csv; three quarters of the volatile part of a neat strip have left"
         self.tables["parameters"] = [
             {"name": "top_until_hours", "value": figure(borders[0][0]), "unit": "h", "meaning": meanings},
@@ -312,7 +422,16 @@ class Builder:
         """Write how long each material lasts and how strong it is, from the stages that also answer."""
         borders = [float(str(row["value"])) for row in self.tables["parameters"]]
         materials = [
-            Material(slug, row["name"], "", (), row["kind"], row["form"], row["role"], parts=tuple(self.parts[slug]))
+            Material(
+                slug,
+                row["name"],
+                "",
+                (),
+                row["kind"],
+                row["form"],
+                row["role"],
+                parts=tuple(self.parts[slug]),
+            )
             for slug, row in self.rows.items()
             if slug in self.parts
         ]
@@ -320,17 +439,35 @@ class Builder:
         self.tables["stays"] = []
         for material, stay, own in zip(materials, lastings, strengths, strict=True):
             cells: Cells = {"material": material.slug, "strength": "" if own is None else figure(own)}
+            if material.slug in self.hours:
+                low, high, row = self.hours[material.slug]
+                gone = math.sqrt(low * high)
+                place = stay.position if stay is not None else drydown.position(gone, *borders)
+                if material.slug in self.outlasting:
+                    place = drydown.position(gone, *borders)
+                stay = Lasting(gone, low, high, place, row["basis"])
             if stay is not None:
                 cells |= {
-                    "hours": figure(stay.hours), "low": figure(stay.low), "high": figure(stay.high),
-                    "position": stay.position, "basis": stay.basis,
-                }  # fmt: skip
+                    "hours": figure(stay.hours),
+                    "low": figure(stay.low),
+                    "high": figure(stay.high),
+                    "position": stay.position,
+                    "basis": stay.basis,
+                }
             self.tables["stays"].append(cells)
 
     def build(self) -> None:
         """Run all steps."""
-        steps = (self.copy, self.pressures, self.strengths, self.components, self.label_space, self.relations,
-                 self.parameters, self.stays)  # fmt: skip
+        steps = (
+            self.copy,
+            self.pressures,
+            self.strengths,
+            self.components,
+            self.label_space,
+            self.relations,
+            self.parameters,
+            self.stays,
+        )
         for step in tqdm(steps, desc="tables", unit="step", leave=False):
             step()
 
@@ -342,7 +479,8 @@ class Builder:
             header = list(rows[0]) if name == "label_vectors" else list(columns)
             write_csv(folder / f"{name}.csv", header, rows)
         marks: list[Cells] = [
-            {"folder": "data", "file": f"{name}.csv", "digest": digest(DATA / f"{name}.csv")} for name in ev.EVIDENCE
+            {"folder": "data", "file": f"{name}.csv", "digest": digest(DATA / f"{name}.csv")}
+            for name in ev.EVIDENCE
         ]
         marks += [
             {"folder": "tables", "file": f"{name}.csv", "digest": digest(folder / f"{name}.csv")}
@@ -383,10 +521,15 @@ def curve_cells(curve: Curve | None) -> Cells:
     if curve is None:
         return {}
     return {
-        "i_max": figure(curve.i_max), "log10_half": figure(curve.log10_half), "width": figure(curve.width),
-        "curve_kind": curve.kind, "curve_basis": curve.basis, "curve_source": curve.source,
-        "doubtful": "yes" if curve.doubtful else "", "curve_log_error": figure(curve.log_error),
-    }  # fmt: skip
+        "i_max": figure(curve.i_max),
+        "log10_half": figure(curve.log10_half),
+        "width": figure(curve.width),
+        "curve_kind": curve.kind,
+        "curve_basis": curve.basis,
+        "curve_source": curve.source,
+        "doubtful": "yes" if curve.doubtful else "",
+        "curve_log_error": figure(curve.log_error),
+    }
 
 
 def merged(parts: Iterable[Component]) -> list[Component]:
@@ -402,9 +545,9 @@ def merged(parts: Iterable[Component]) -> list[Component]:
 def best_border(below: Sequence[float], above: Sequence[float]) -> tuple[float, int]:
     """Return the border with the fewest on the wrong side, in the middle of its gap on a log scale."""
     edges = sorted([*below, *above])
-    middles = [math.sqrt(a * b) for a, b in zip(edges, edges[1:], strict=False)]
+    middles = [math.sqrt(a * b) for a, b in itertools.pairwise(edges)]
     wrong = [sum(x >= m for x in below) + sum(x < m for x in above) for m in middles]
-    gaps = [b / a for a, b in zip(edges, edges[1:], strict=False)]
+    gaps = [b / a for a, b in itertools.pairwise(edges)]
     best = min(range(len(middles)), key=lambda i: (wrong[i], -gaps[i]))
     return middles[best], wrong[best]
 
@@ -421,7 +564,10 @@ def differences(one: Path, other: Path, tolerance: float = 1e-4) -> list[str]:
     """Return what differs between two folders of tables, numbers compared within a relative tolerance."""
     found = []
     for name in catalogue.COLUMNS:
-        with (one / f"{name}.csv").open(encoding="utf-8") as a, (other / f"{name}.csv").open(encoding="utf-8") as b:
+        with (
+            (one / f"{name}.csv").open(encoding="utf-8") as a,
+            (other / f"{name}.csv").open(encoding="utf-8") as b,
+        ):
             left, right = list(csv.reader(a)), list(csv.reader(b))
         if len(left) != len(right):
             found.append(f"{name}.csv: {len(left)} rows against {len(right)}")
@@ -444,8 +590,12 @@ def same(one: str, other: str, tolerance: float) -> bool:
 
 def main() -> int:
     """Run from the command line."""
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--check", action="store_true", help="compare with the tables that are there, write nothing")
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument(
+        "--check", action="store_true", help="compare with the tables that are there, write nothing"
+    )
     parser.add_argument("--out", type=Path, default=TABLES, help="folder to write to")
     args = parser.parse_args()
     try:

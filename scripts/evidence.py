@@ -16,7 +16,12 @@ KINDS = {"molecule", "natural", "base", "solvent"}
 FORMS = {"liquid", "solid", "resin"}
 ROLES = {"palette", "reference"}
 NAME_KINDS = {"systematic", "INCI", "trivial"}
-QUANTITIES = {"vapour_pressure": "Pa", "boiling_point": "K", "melting_point": "C", "poucher_coefficient": "1-100"}
+QUANTITIES = {
+    "vapour_pressure": "Pa",
+    "boiling_point": "K",
+    "melting_point": "C",
+    "poucher_coefficient": "1-100",
+}
 CLASS_PRESSURES_PA = {
     "monoterpene hydrocarbon": (200.0, 136.2),
     "oxygenated monoterpene": (15.0, 154.3),
@@ -46,16 +51,37 @@ EVIDENCE = {
     "labels": ("material", "facet", "strength", "basis", "source"),
     "volatility": ("material", "quantity", "value", "unit", "phase", "basis", "source", "note"),
     "strength": (
-        "material", "kind", "i_max", "log10_half", "width", "threshold_ug_m3", "class", "basis", "source", "note",
+        "material",
+        "kind",
+        "i_max",
+        "log10_half",
+        "width",
+        "threshold_ug_m3",
+        "class",
+        "basis",
+        "source",
+        "note",
     ),
+    "strip_hours": ("material", "hours_low", "hours_high", "basis", "source"),
     "constituents": ("natural", "constituent", "class", "percent_low", "percent_high", "basis", "source"),
     "relations": ("from", "relation", "to", "basis", "source", "note"),
-    "limits": ("name", "cas", "materials", "kind", "market", "basis", "source", "reference", "excepted", "note"),
+    "limits": (
+        "name",
+        "cas",
+        "materials",
+        "kind",
+        "market",
+        "basis",
+        "source",
+        "reference",
+        "excepted",
+        "note",
+    ),
     "cautions": ("material", "kind", "text", "basis", "source"),
     "positions": ("material", "position", "basis", "source"),
     "sources": ("key", "author", "year", "title", "place"),
     "columns": ("table", "column", "unit", "meaning"),
-}  # fmt: skip
+}
 """The tables of evidence and their columns."""
 
 
@@ -110,18 +136,40 @@ def check(evidence: Evidence) -> None:
     sources = {row["key"] for row in evidence["sources"]}
     families = {row["family"] for row in evidence["facets"]}
     for table, keys in {
-        "facets": ("facet",), "materials": ("slug",), "labels": ("material", "facet"), "sources": ("key",),
-        "umbrellas": ("word",), "columns": ("table", "column"),
-        "constituents": ("natural", "constituent", "class"), "relations": ("from", "relation", "to"),
-    }.items():  # fmt: skip
+        "facets": ("facet",),
+        "materials": ("slug",),
+        "labels": ("material", "facet"),
+        "sources": ("key",),
+        "umbrellas": ("word",),
+        "columns": ("table", "column"),
+        "constituents": ("natural", "constituent", "class"),
+        "relations": ("from", "relation", "to"),
+    }.items():
         unique(evidence[table], *keys)
-    for table in ("labels", "volatility", "strength", "constituents", "relations", "limits", "cautions", "positions"):
+    for table in (
+        "labels",
+        "volatility",
+        "strength",
+        "constituents",
+        "relations",
+        "limits",
+        "cautions",
+        "positions",
+        "strip_hours",
+    ):
         sourced(evidence[table], sources)
     for table, column in (
-        ("names", "material"), ("labels", "material"), ("volatility", "material"), ("strength", "material"),
-        ("cautions", "material"), ("constituents", "natural"), ("relations", "from"), ("relations", "to"),
+        ("names", "material"),
+        ("labels", "material"),
+        ("volatility", "material"),
+        ("strength", "material"),
+        ("cautions", "material"),
+        ("constituents", "natural"),
+        ("relations", "from"),
+        ("relations", "to"),
         ("positions", "material"),
-    ):  # fmt: skip
+        ("strip_hours", "material"),
+    ):
         for row in evidence[table]:
             one_of(row, column, slugs, "material")
     for row in evidence["umbrellas"]:
@@ -149,7 +197,9 @@ def check_materials(rows: Iterable[Row]) -> None:
         for cas in numbers:
             check_cas(row, "cas", cas)
             if cas in owner:
-                raise row.wrong("cas", f"{cas} is already that of {owner[cas]['slug']} in line {owner[cas].line}")
+                raise row.wrong(
+                    "cas", f"{cas} is already that of {owner[cas]['slug']} in line {owner[cas].line}"
+                )
             owner[cas] = row
 
 
@@ -192,6 +242,10 @@ def check_figures(evidence: Evidence, facets: Collection[str], slugs: Collection
         low, high = row.number("percent_low"), row.number("percent_high")
         if low is None or high is None or not 0 <= low <= high <= 100:
             raise row.wrong("percent_low", "two percentages are due, the lower one first")
+    for row in evidence["strip_hours"]:
+        low, high = row.number("hours_low"), row.number("hours_high")
+        if low is None or high is None or not 0 < low <= high:
+            raise row.wrong("hours_low", "two times in hours are due, the lower one first")
     for row in evidence["relations"]:
         one_of(row, "relation", KIND_WEIGHTS, "relation")
     for row in evidence["limits"]:
@@ -218,7 +272,9 @@ def check_label_counts(evidence: Evidence) -> None:
         if row["slug"] in silent or row["kind"] == "solvent" or row["role"] == "reference":
             continue
         if len(found) < 4 or "3" not in found:
-            raise row.wrong("slug", f"{row['slug']} has {len(found)} labels; 4 with a leading one (3) are due")
+            raise row.wrong(
+                "slug", f"{row['slug']} has {len(found)} labels; 4 with a leading one (3) are due"
+            )
 
 
 def check_columns(evidence: Evidence) -> None:

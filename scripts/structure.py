@@ -118,9 +118,13 @@ def isomers_and_homologues(molecule: Mapping[str, Chem.Mol]) -> Iterable[tuple[s
 
 
 _SPLITS = {
-    "ester-of": AllChem.ReactionFromSmarts("[C:1](=[O:2])[O;X2;!r:3][#6;!$([#6]=[O]):4]>>[C:1](=[O:2])[OH].[OH:3][#6:4]"),
-    "acetal-of": AllChem.ReactionFromSmarts("[CX4;!$(C(O)(O)O):1]([O;X2:2][#6;!$([#6]=[O]):4])[O;X2:3][#6;!$([#6]=[O]):5]>>[C:1]=O"),
-}  # fmt: skip
+    "ester-of": AllChem.ReactionFromSmarts(
+        "[C:1](=[O:2])[O;X2;!r:3][#6;!$([#6]=[O]):4]>>[C:1](=[O:2])[OH].[OH:3][#6:4]"
+    ),
+    "acetal-of": AllChem.ReactionFromSmarts(
+        "[CX4;!$(C(O)(O)O):1]([O;X2:2][#6;!$([#6]=[O]):4])[O;X2:3][#6;!$([#6]=[O]):5]>>[C:1]=O"
+    ),
+}
 
 
 def made_from(molecule: Mapping[str, Chem.Mol]) -> Iterable[tuple[str, str, str, float, str]]:

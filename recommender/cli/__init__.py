@@ -14,10 +14,12 @@ from recommender.errors import RecommenderError
 EPILOG = "Example: recommender extend benzaldehyde --facet almond --until 24h"
 
 
-@click.group(epilog=EPILOG, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.group(
+    epilog=EPILOG, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100}
+)
 @click.version_option(package_name="recommender")
 def cli() -> None:
-    """What else smells of this, lasts as long as needed, fits the rest and is allowed?
+    """Find what else smells of this, lasts as long as needed, fits the rest and is allowed.
 
     A material is given as name, synonym or CAS number. Hours are for a neat strip at room temperature.
     """

@@ -24,11 +24,18 @@ def materials(words: str | None, market: str, form: str) -> int:
         click.echo(exports.as_csv(rows, cards.ROW_COLUMNS))
     else:
         columns = {
-            "name": "material", "cas": "CAS", "kind": "kind", "position": "position", "lasting_hours": "hours",
-            "strength": "strength", "labels": "smells of",
-        }  # fmt: skip
+            "name": "material",
+            "cas": "CAS",
+            "kind": "kind",
+            "position": "position",
+            "lasting_hours": "hours",
+            "strength": "strength",
+            "labels": "smells of",
+        }
         for row in rows:
-            row["kind"] += ", prohibited" if row["prohibited"] else ", reference" if row["role"] == "reference" else ""
+            row["kind"] += (
+                ", prohibited" if row["prohibited"] else ", reference" if row["role"] == "reference" else ""
+            )
         tables.rows(rows, columns, wide=("labels", "kind"))
     sys.stdout.flush()
     for note in notes:
@@ -40,7 +47,12 @@ def materials(words: str | None, market: str, form: str) -> int:
 @click.argument("name", metavar="MATERIAL", shell_complete=complete_material)
 @market
 @click.option(
-    "--format", "form", type=click.Choice(["table", "json"]), default="table", show_default=True, help="Output format."
+    "--format",
+    "form",
+    type=click.Choice(["table", "json"]),
+    default="table",
+    show_default=True,
+    help="Output format.",
 )
 def material(name: str, market: str, form: str) -> int:
     """Show everything known of MATERIAL, each figure with basis and source."""
@@ -69,7 +81,9 @@ def facets(words: str | None, form: str) -> int:
             "family": f.family,
             "meaning": f.meaning,
             "synonyms": list(f.synonyms),
-            "materials": sum(m.strength_of(f.name) > 0 and m.role == "palette" for m in bench.catalogue.materials),
+            "materials": sum(
+                m.strength_of(f.name) > 0 and m.role == "palette" for m in bench.catalogue.materials
+            ),
         }
         for f in bench.catalogue.facets
         if f.name in chosen

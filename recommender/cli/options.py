@@ -10,7 +10,7 @@ from click.shell_completion import CompletionItem
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 
-class Duration(click.ParamType):
+class Duration(click.ParamType[float]):
     """A time on a strip: 30min, 8h, 3d; a bare number is hours."""
 
     name = "duration"
@@ -34,7 +34,9 @@ def complete_material(ctx: click.Context, param: click.Parameter, incomplete: st
     from recommender.catalogue import load
 
     start = incomplete.casefold()
-    return [CompletionItem(m.name, help=m.cas) for m in load().materials if m.name.casefold().startswith(start)]
+    return [
+        CompletionItem(m.name, help=m.cas) for m in load().materials if m.name.casefold().startswith(start)
+    ]
 
 
 def complete_facet(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
@@ -48,9 +50,9 @@ def complete_facet(ctx: click.Context, param: click.Parameter, incomplete: str) 
 def output_format(command: Command) -> Command:
     """Give a listing command its output format."""
     choice = click.Choice(["table", "json", "csv"])
-    return click.option("--format", "form", type=choice, default="table", show_default=True, help="Output format.")(
-        command
-    )
+    return click.option(
+        "--format", "form", type=choice, default="table", show_default=True, help="Output format."
+    )(command)
 
 
 def market(command: Command) -> Command:
@@ -68,16 +70,25 @@ def suggesting(command: Command) -> Command:
     """Give a suggesting command what all of them take."""
     for option in reversed(
         (
-            click.option("--top", type=click.IntRange(1), default=10, show_default=True, help="How many suggestions."),
             click.option(
-                "--kind", type=click.Choice(["molecule", "natural", "base"]), help="Only materials of this kind."
+                "--top", type=click.IntRange(1), default=10, show_default=True, help="How many suggestions."
+            ),
+            click.option(
+                "--kind",
+                type=click.Choice(["molecule", "natural", "base"]),
+                help="Only materials of this kind.",
             ),
             click.option("--avoid", metavar="WORDS", help="Leave out what clearly smells of this."),
             market,
             click.option(
-                "--why-not", metavar="MATERIAL", shell_complete=complete_material, help="Say why it is not in the list."
+                "--why-not",
+                metavar="MATERIAL",
+                shell_complete=complete_material,
+                help="Say why it is not in the list.",
             ),
-            click.option("--explain", is_flag=True, help="Unfold each reason with figures, basis and source."),
+            click.option(
+                "--explain", is_flag=True, help="Unfold each reason with figures, basis and source."
+            ),
             output_format,
         )
     ):

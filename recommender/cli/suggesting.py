@@ -51,7 +51,9 @@ def extend(form: str, explain: bool, **wish: Any) -> int:
 
 @click.command(epilog='Example: recommender replace hydroxycitronellal --facet "lily of the valley"')
 @click.argument("material", shell_complete=complete_material)
-@click.option("--facet", metavar="WORDS", shell_complete=complete_facet, help="What it is needed for, in words.")
+@click.option(
+    "--facet", metavar="WORDS", shell_complete=complete_facet, help="What it is needed for, in words."
+)
 @suggesting
 def replace(form: str, explain: bool, **wish: Any) -> int:
     """Find what can stand for MATERIAL when it is out of stock, too dear or not allowed."""
@@ -62,7 +64,9 @@ def replace(form: str, explain: bool, **wish: Any) -> int:
 
 @click.command(epilog="Example: recommender vary vanillin --toward chocolate")
 @click.argument("material", shell_complete=complete_material)
-@click.option("--toward", metavar="WORDS", required=True, shell_complete=complete_facet, help="Where to go, in words.")
+@click.option(
+    "--toward", metavar="WORDS", required=True, shell_complete=complete_facet, help="Where to go, in words."
+)
 @suggesting
 def vary(form: str, explain: bool, **wish: Any) -> int:
     """Find what moves MATERIAL toward another smell."""

@@ -12,9 +12,21 @@ from recommender.suggest import Bench
 from recommender.volatility import pressure
 
 ROW_COLUMNS = (
-    "name", "cas", "cas_all", "kind", "role", "prohibited", "position", "lasting_hours", "lasting_low",
-    "lasting_high", "vapour_pressure_pa", "strength", "labels", "basis",
-)  # fmt: skip
+    "name",
+    "cas",
+    "cas_all",
+    "kind",
+    "role",
+    "prohibited",
+    "position",
+    "lasting_hours",
+    "lasting_low",
+    "lasting_high",
+    "vapour_pressure_pa",
+    "strength",
+    "labels",
+    "basis",
+)
 
 
 def row(bench: Bench, material: Material, market: str = "any") -> dict[str, Any]:
@@ -41,9 +53,14 @@ def row(bench: Bench, material: Material, market: str = "any") -> dict[str, Any]
 
 def _figure(found: Figure) -> dict[str, Any]:
     return {
-        "value": found.value, "unit": found.unit, "low": found.low, "high": found.high,
-        "basis": found.basis, "source": found.source or None, "note": found.note or None,
-    }  # fmt: skip
+        "value": found.value,
+        "unit": found.unit,
+        "low": found.low,
+        "high": found.high,
+        "basis": found.basis,
+        "source": found.source or None,
+        "note": found.note or None,
+    }
 
 
 def card(bench: Bench, material: Material, market: str = "any") -> dict[str, Any]:
@@ -75,15 +92,23 @@ def card(bench: Bench, material: Material, market: str = "any") -> dict[str, Any
         "lasting": None
         if stay is None
         else {
-            "hours": words.tidy(stay.hours), "low": words.tidy(stay.low), "high": words.tidy(stay.high),
-            "position": stay.position, "basis": stay.basis,
+            "hours": words.tidy(stay.hours),
+            "low": words.tidy(stay.low),
+            "high": words.tidy(stay.high),
+            "position": stay.position,
+            "basis": stay.basis,
         },
         "strength": None
         if own is None or used is None
         else {
-            "value": words.tidy(own), "rests_on": used.kind, "basis": used.basis, "source": used.source or None,
-            "doubtful": used.doubtful, "threshold_ug_m3": words.tidy(threshold_ng_per_l(used)),
-            "i_max": words.tidy(used.i_max), "log10_half": words.tidy(used.log10_half),
+            "value": words.tidy(own),
+            "rests_on": used.kind,
+            "basis": used.basis,
+            "source": used.source or None,
+            "doubtful": used.doubtful,
+            "threshold_ug_m3": words.tidy(threshold_ng_per_l(used)),
+            "i_max": words.tidy(used.i_max),
+            "log10_half": words.tidy(used.log10_half),
             "width": words.tidy(used.width),
         },
         "figures": {name: [_figure(f) for f in found] for name, found in material.figures.items()},
@@ -94,18 +119,30 @@ def card(bench: Bench, material: Material, market: str = "any") -> dict[str, Any
         if material.kind == "natural"
         else [],
         "relations": [
-            {"from": catalogue.by_slug(r.start).name, "relation": r.kind, "to": catalogue.by_slug(r.end).name,
-             "note": r.note or None, "basis": r.basis, "source": r.source or None}
+            {
+                "from": catalogue.by_slug(r.start).name,
+                "relation": r.kind,
+                "to": catalogue.by_slug(r.end).name,
+                "note": r.note or None,
+                "basis": r.basis,
+                "source": r.source or None,
+            }
             for r in relations
         ],
         "prohibited": [
-            {"name": x.name, "market": x.market, "reference": x.reference or None, "basis": x.basis,
-             "source": x.source or None, "note": x.note or None}
+            {
+                "name": x.name,
+                "market": x.market,
+                "reference": x.reference or None,
+                "basis": x.basis,
+                "source": x.source or None,
+                "note": x.note or None,
+            }
             for x in held
         ],
         "cautions": [{"kind": c.kind, "text": c.text, "basis": c.basis} for c in material.cautions],
         "sources": {key: catalogue.sources[key] for key in sorted(keys) if key},
-    }  # fmt: skip
+    }
 
 
 def card_lines(data: Mapping[str, Any]) -> list[str]:
@@ -124,10 +161,10 @@ def card_lines(data: Mapping[str, Any]) -> list[str]:
         verified = "" if held["basis"] != "memory" else ", from memory, unverified"
         lines.append(f"PROHIBITED by {market}{f' ({place})' if place else ''}{verified}")
     lines.append("")
-    for strength, word in ((3, "leads with"), (2, "clearly"), (1, "a trace of")):
-        found = [x["facet"] for x in data["labels"] if x["strength"] == strength]
-        if found:
-            lines.append(f"  {word:<11} {', '.join(found)}")
+    for degree, word in ((3, "leads with"), (2, "clearly"), (1, "a trace of")):
+        named = [x["facet"] for x in data["labels"] if x["strength"] == degree]
+        if named:
+            lines.append(f"  {word:<11} {', '.join(named)}")
     from_memory = sum(x["basis"] == "memory" for x in data["labels"])
     if data["labels"]:
         lines.append(f"              ({len(data['labels'])} labels, {from_memory} from memory)")
@@ -143,9 +180,11 @@ def card_lines(data: Mapping[str, Any]) -> list[str]:
         doubt = ", doubtful" if own["doubtful"] else ""
         lines.append(f"Strength: {own['value']} of 100, 1 % on a strip after a minute; from {rests}{doubt}")
     titles = {
-        "vapour_pressure": "Vapour pressure at 25 C", "boiling_point": "Boiling point",
-        "melting_point": "Melting point", "poucher_coefficient": "Poucher's coefficient (published)",
-    }  # fmt: skip
+        "vapour_pressure": "Vapour pressure at 25 C",
+        "boiling_point": "Boiling point",
+        "melting_point": "Melting point",
+        "poucher_coefficient": "Poucher's coefficient (published)",
+    }
     for name, figures in data["figures"].items():
         for place, f in enumerate(figures):
             band = f" ({f['low']:.2g} to {f['high']:.2g})" if f["low"] is not None else ""
@@ -153,10 +192,7 @@ def card_lines(data: Mapping[str, Any]) -> list[str]:
             mark = "  also held: " if place else ""
             lines.append(f"{mark or titles[name] + ': '}{f['value']:.3g} {f['unit']}{band} [{origin}]")
     _listed(lines, "Made of", [f"{c['name']} {c['percent']} %" for c in data["constituents"][:10]])
-    told = [
-        f"{r['from']} {words.RELATION_WORDS[r['relation']]} {r['to']}{f' ({note})' if (note := r['note']) else ''}"
-        for r in data["relations"][:10]
-    ]
+    told = [words.step(r) for r in data["relations"][:10]]
     _listed(lines, "Relations", told)
     if len(data["relations"]) > 10:
         lines.append(f"  and {len(data['relations']) - 10} more (--format json)")

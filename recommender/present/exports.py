@@ -33,9 +33,21 @@ def cell(value: object) -> object:
 
 
 FLAT_COLUMNS = (
-    "rank", "name", "cas", "cas_all", "facet", "score", "position", "lasting_hours", "lasting_low", "lasting_high",
-    "strength", "brings", "why", "cautions",
-)  # fmt: skip
+    "rank",
+    "name",
+    "cas",
+    "cas_all",
+    "facet",
+    "score",
+    "position",
+    "lasting_hours",
+    "lasting_low",
+    "lasting_high",
+    "strength",
+    "brings",
+    "why",
+    "cautions",
+)
 
 
 def flat(row: Mapping[str, Any]) -> dict[str, Any]:

@@ -34,8 +34,8 @@ def asked_line(findings: Findings) -> str:
     stay = findings.query.get("lasting")
     if not isinstance(stay, Mapping):
         return ""
-    band = f"{words.duration(stay['low'])} to {words.duration(stay['high'])}"
-    return f"{findings.asked.name} itself: {stay['position']}, {words.duration(stay['hours'])} ({band}) neat on a strip."
+    hours, low, high = (words.duration(stay[key]) for key in ("hours", "low", "high"))
+    return f"{findings.asked.name} itself: {stay['position']}, {hours} ({low} to {high}) neat on a strip."
 
 
 def _parts(found: Suggestion, findings: Findings) -> dict[str, str]:
@@ -87,7 +87,9 @@ def _rich_suggestions(findings: Findings) -> None:
     console = Console(highlight=False)
     table = Table(box=box.SIMPLE_HEAD, padding=(0, 1), show_lines=False)
     for title in ("", "material", "on a strip", "shares / brings along", "why"):
-        table.add_column(title, overflow="fold", ratio={"why": 3, "shares / brings along": 3}.get(title, 0) or None)
+        table.add_column(
+            title, overflow="fold", ratio={"why": 3, "shares / brings along": 3}.get(title, 0) or None
+        )
     for rank, found in enumerate(findings.suggestions, 1):
         parts = _parts(found, findings)
         smell = Text(parts["shares"])
@@ -141,5 +143,8 @@ def rows(found: Sequence[Mapping[str, Any]], columns: Mapping[str, str], wide: S
         return
     cells = [list(columns.values()), *([str(cell(row.get(key))) for key in columns] for row in found)]
     widths = [max(len(line[i]) for line in cells) for i in range(len(columns))]
-    lines = ["  ".join(text.ljust(width) for text, width in zip(line, widths, strict=True)).rstrip() for line in cells]
+    lines = [
+        "  ".join(text.ljust(width) for text, width in zip(line, widths, strict=True)).rstrip()
+        for line in cells
+    ]
     sys.stdout.write("\n".join(lines) + "\n")

@@ -82,7 +82,11 @@ def strength_against(own: float | None, asked: float | None, name: str) -> str:
     part = round(1 / ratio)
     if part < 2:
         return f"somewhat weaker than {name}"
-    return f"about {parts.get(part, f'1/{part}')} as strong as {name}" if part < 20 else f"far weaker than {name}"
+    return (
+        f"about {parts.get(part, f'1/{part}')} as strong as {name}"
+        if part < 20
+        else f"far weaker than {name}"
+    )
 
 
 def labels(found: Sequence[Label], most: int = 8) -> str:
@@ -113,11 +117,13 @@ def shares(reason: Reason) -> str:
 def path(reason: Reason) -> str:
     """Return a path of relations as a sentence."""
     steps = cast(Sequence[Mapping[str, str]], reason.figures["path"])
-    told = []
-    for step in steps:
-        note = f" ({step['note']})" if step["note"] else ""
-        told.append(f"{step['from']} {RELATION_WORDS[step['relation']]} {step['to']}{note}")
-    return "; ".join(told)
+    return "; ".join(step(found) for found in steps)
+
+
+def step(relation: Mapping[str, Any]) -> str:
+    """Return one relation in words: coumarin is found in tonka bean absolute (about 60 %)."""
+    note = f" ({relation['note']})" if relation["note"] else ""
+    return f"{relation['from']} {RELATION_WORDS[relation['relation']]} {relation['to']}{note}"
 
 
 def reason(found: Reason, asked: str, offered: str) -> str:
@@ -129,8 +135,9 @@ def reason(found: Reason, asked: str, offered: str) -> str:
         case "near":
             return f"It has no {asked} facet by name, but {join(figures)} lies near."
         case "lasts":
-            before = f", {asked} {duration(figures['asked_hours'])}" if "asked_hours" in figures else ""
-            return f"On a strip it lasts {duration(figures['hours'])}{before}; it is a {figures['position']} note."
+            before = f", {asked} {duration(figures['asked_hours'])}" if figures["asked_hours"] else ""
+            stay = duration(figures["hours"])
+            return f"On a strip it lasts {stay}{before}; it is a {figures['position']} note."
         case "strength":
             return f"At the same dose it is {strength_against(figures['strength'], figures['asked'], asked)}."
         case "relation":
@@ -139,7 +146,8 @@ def reason(found: Reason, asked: str, offered: str) -> str:
             note = f": {figures['note']}" if figures["note"] else ""
             return f"Mind: {offered} {RELATION_WORDS[figures['relation']]} {asked}{note}."
         case "labels from memory":
-            return f"{figures['from_memory']} of its {figures['labels']} labels come from memory: smell it first."
+            share = f"{figures['from_memory']} of its {figures['labels']} labels"
+            return f"{share} come from memory: smell it first."
         case "curve doubtful":
             return "Its measured strength curve is doubtful: take hours and strength as rough."
         case "strength is a class":
@@ -162,24 +170,24 @@ def sentence(found: Suggestion, asked: str, verb: str, wanted: Sequence[str]) ->
         head = f"comes near {join(wanted[:3], 'or')} with its {lead}"
     else:
         head = f"shares {lead} with {asked}"
-    if verb == "extend" and "lasts" in by_kind:
-        figures = {key: _figure(value) for key, value in by_kind["lasts"].figures.items()}
-        head += f" and is there for {duration(figures['hours'])} where {asked} is gone in {duration(figures['asked_hours'])}" if "asked_hours" in figures else ""
-    if verb == "replace" and "lasts" in by_kind:
-        figures = {key: _figure(value) for key, value in by_kind["lasts"].figures.items()}
-        if "asked_hours" in figures:
-            ratio = figures["hours"] / figures["asked_hours"]
-            if ratio > 2:
-                head += ", and lasts longer"
-            elif ratio < 0.5:
-                head += ", but is gone sooner"
-            else:
-                head += ", and lasts about as long"
+    head += _against_asked(by_kind.get("lasts"), asked, verb)
     if (known := by_kind.get("relation")) and len(cast(Sequence[object], known.figures["path"])) == 1:
         step = cast(Sequence[Mapping[str, str]], known.figures["path"])[0]
         if step["relation"] not in ("shares-facet", "classic-pair"):
             head += f"; {step['from']} {RELATION_WORDS[step['relation']]} {step['to']}"
     return head[0].upper() + head[1:] + "."
+
+
+def _against_asked(lasts: Reason | None, asked: str, verb: str) -> str:
+    """Return how the lasting compares with that of the asked material."""
+    if lasts is None or not lasts.figures["asked_hours"]:
+        return ""
+    hours, before = _figure(lasts.figures["hours"]), _figure(lasts.figures["asked_hours"])
+    if verb == "extend":
+        return f" and is there for {duration(hours)} where {asked} is gone in {duration(before)}"
+    if verb == "vary" or 0.5 <= hours / before <= 2:
+        return ", and lasts about as long" if verb == "replace" else ""
+    return ", and lasts longer" if hours > before else ", but is gone sooner"
 
 
 def doubt(found: Suggestion) -> str:
@@ -212,7 +220,9 @@ def as_dict(findings: Findings) -> dict[str, Any]:
                 "lasting": None
                 if stay is None
                 else {
-                    "hours": tidy(stay.hours), "low": tidy(stay.low), "high": tidy(stay.high),
+                    "hours": tidy(stay.hours),
+                    "low": tidy(stay.low),
+                    "high": tidy(stay.high),
                     "position": stay.position,
                 },
                 "strength": None if found.strength is None else tidy(found.strength),
@@ -231,7 +241,7 @@ def as_dict(findings: Findings) -> dict[str, Any]:
                 ],
                 "cautions": list(found.cautions),
             }
-        )  # fmt: skip
+        )
     return {"query": _tidy_figures(findings.query), "suggestions": rows, "notes": list(findings.notes)}
 
 

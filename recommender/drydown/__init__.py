@@ -1,0 +1,39 @@
+"""Evaporation from a smelling strip, and what a nose makes of it hour by hour.
+
+`film` is the closed form, `strips` puts materials on paper, `stay` says how long they last, `facets` how
+present one smell is. All hours are for a strip at 25 C: skin is warmer and shorter.
+"""
+
+from recommender.drydown.facets import UNNAMED, carriers, presence
+from recommender.drydown.film import elapsed, evaporation_rate, remaining
+from recommender.drydown.stay import evaporation_hours, lasting, position
+from recommender.drydown.strips import (
+    Strips,
+    fresh,
+    neat_strips,
+    settle_curve,
+    shift_to_class,
+    strengths,
+    strips_of,
+    together,
+)
+
+__all__ = [
+    "UNNAMED",
+    "Strips",
+    "carriers",
+    "elapsed",
+    "evaporation_hours",
+    "evaporation_rate",
+    "fresh",
+    "lasting",
+    "neat_strips",
+    "position",
+    "presence",
+    "remaining",
+    "settle_curve",
+    "shift_to_class",
+    "strengths",
+    "strips_of",
+    "together",
+]

@@ -1,0 +1,190 @@
+"""Smelling strips: what is on them, what the nose meets, how strong it smells."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+
+from recommender import strength
+from recommender.drydown.film import Array, evaporation_rate, remaining
+from recommender.model import Component, Curve, Material
+
+DIP_MG = 20.0
+"""Amount on the strip, 4 mg/cm2."""
+PAPER_SHARE = 0.075
+"""Moles of dip that the paper holds back as if it were an inert liquid (5-10 %)."""
+NOSE_L_PER_S = 0.045
+"""Air that the nose draws over the strip: it meets about 4 % of saturation."""
+CARRIER_MOLAR_MASS = 134.17
+"""Dipropylene glycol, in which dilutions are smelled [g/mol]."""
+MIXTURE_POWER = 8.0
+"""Exponent of the p-norm that adds odours, fitted to panel means of 198 binary mixtures
+(Ma, Tang, Thomas-Danguin, Xu 2021, doi 10.15454/51OVY6)."""
+HOUR = 3600.0
+
+
+@dataclass(frozen=True)
+class Strips:
+    """Strips side by side: arrays (strips, components), `inert` moles (strips,).
+
+    A component without a smell has `i_max` 0.
+    """
+
+    moles: Array
+    rates: Array
+    molar: Array
+    inert: Array
+    i_max: Array
+    half: Array
+    width: Array
+
+    def concentrations(self, moles: Array) -> Array:
+        """Return what the nose meets of each component [ug/L]; moles (strips, times, components)."""
+        total = moles.sum(axis=2) + self.inert[:, None]
+        emitted = moles * (self.rates * self.molar)[:, None, :]
+        return np.asarray(1e6 * emitted / np.maximum(total, 1e-300)[:, :, None] / NOSE_L_PER_S, float)
+
+    def intensities(self, moles: Array) -> Array:
+        """Return the perceived intensity 0-100 of each component, shape (strips, times, components)."""
+        curves = (self.i_max[:, None, :], self.half[:, None, :], self.width[:, None, :])
+        return strength.logistic(self.concentrations(moles), *curves)
+
+    def at(self, hours: npt.ArrayLike) -> Array:
+        """Return the intensity of each component at given hours, shape (strips, times, components)."""
+        seconds = np.asarray(hours, float) * HOUR
+        return self.intensities(remaining(self.moles, self.rates, self.inert, seconds))
+
+
+def together(intensities: Array, power: float = MIXTURE_POWER) -> Array:
+    """Return the intensity of a mixture from those of its parts along the last axis: their p-norm."""
+    top = intensities.max(axis=-1, keepdims=True)
+    share = intensities / np.where(top > 0, top, 1.0)
+    return np.asarray(top[..., 0] * (share**power).sum(axis=-1) ** (1.0 / power), float)
+
+
+def strips_of(parts: Sequence[Sequence[Component]], dilution: float = 1.0, dissolved: bool = False) -> Strips:
+    """Return strips of 20 mg on 5 cm2.
+
+    Parameters
+    ----------
+    parts : sequence of sequences of Component
+        What each strip holds.
+    dilution : float
+        Mass fraction in dipropylene glycol; 1 is neat.
+    dissolved : bool
+        Take neat solids as their subcooled liquid instead of as crystals.
+    """
+    width = max((len(p) for p in parts), default=1)
+    shape = (len(parts), width)
+    moles, rates, i_max, half = (np.zeros(shape) for _ in range(4))
+    molar, spread = np.ones(shape), np.ones(shape)
+    inert = np.full(len(parts), DIP_MG * 1e-3 * (1.0 - dilution) / CARRIER_MOLAR_MASS)
+    for row, components in enumerate(parts):
+        for column, part in enumerate(components):
+            amount = DIP_MG * 1e-3 * dilution * part.mass_fraction / part.molar_mass
+            if part.pressure_pa <= 0:
+                inert[row] += amount
+                continue
+            crystals = part.crystal_pa if len(components) == 1 and dilution == 1.0 and not dissolved else None
+            moles[row, column], molar[row, column] = amount, part.molar_mass
+            rates[row, column] = evaporation_rate(crystals or part.pressure_pa, part.molar_mass)
+            if (curve := part.curve) is not None:
+                i_max[row, column], half[row, column], spread[row, column] = (
+                    curve.i_max,
+                    curve.log10_half,
+                    curve.width,
+                )
+    inert += PAPER_SHARE * (moles.sum(axis=1) + inert)
+    return Strips(moles, rates, molar, inert, i_max, half, spread)
+
+
+def fresh(parts: Sequence[Component], dilution: float = 1.0) -> Array:
+    """Return what the nose meets of each part over a fresh strip [ug/L], shape (parts,)."""
+    strip = strips_of([parts], dilution)
+    return np.asarray(strip.concentrations(strip.moles[:, None, :])[0, 0], float)
+
+
+def settle_curve(part: Component, held: Sequence[Curve], strip_intensity: float, basis: str) -> Curve | None:
+    """Return the dose-response curve to use for a molecule: the first one held, else one from its class.
+
+    A curve too steep to be right is read with the typical width, and one that leaves the neat material
+    below *clear* is moved until it reads just that; both are marked doubtful.
+
+    Parameters
+    ----------
+    part : Component
+        The molecule; its pressure decides what a 1 % strip gives off.
+    held : sequence of Curve
+        Measured curves before those from thresholds.
+    strip_intensity : float
+        Intensity 0-100 of a 1 % strip that its class stands for; 0 for no smell.
+    basis : str
+        What the class rests on.
+    """
+    best = next(iter(held), None)
+    if best is None:
+        if strip_intensity <= 0 or part.pressure_pa <= 0:
+            return None
+        best = strength.curve_from_class(strip_intensity, float(fresh([part], 0.01)[0]), basis)
+    if best.width < strength.NARROWEST:
+        best = replace(best, width=strength.TYPICAL_WIDTH, doubtful=True)
+    neat = float(fresh([part])[0])
+    if neat > 0 and float(strength.intensity(neat, best)) < strength.CLEAR:
+        top = max(best.i_max, 2 * strength.CLEAR)
+        half = math.log10(neat) + best.width * math.log(top / strength.CLEAR - 1.0)
+        best = replace(best, i_max=top, log10_half=half, doubtful=True)
+    return best
+
+
+def shift_to_class(parts: Sequence[Component], strip_intensity: float, basis: str) -> list[Component]:
+    """Return a natural's parts, their curves moved together until a 1 % strip smells as its class says.
+
+    The parts keep their strength against each other; trace odorants that no table names make up the rest.
+    """
+    smelling = [part for part in parts if part.curve is not None and part.pressure_pa > 0]
+    if not smelling or strip_intensity <= 0:
+        return [replace(part, curve=None) for part in parts]
+    met = fresh(parts, 0.01)
+    low, high = -12.0, 12.0
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        values = [
+            float(
+                strength.logistic(
+                    np.array(c), part.curve.i_max, part.curve.log10_half + middle, part.curve.width
+                )
+            )
+            for c, part in zip(met, parts, strict=True)
+            if part.curve is not None and part.pressure_pa > 0
+        ]
+        low, high = (middle, high) if float(together(np.array(values))) > strip_intensity else (low, middle)
+    return [
+        part
+        if part.curve is None
+        else replace(
+            part,
+            curve=replace(
+                part.curve,
+                log10_half=part.curve.log10_half + high,
+                kind="class",
+                basis=basis,
+                source="",
+                doubtful=False,
+                log_error=0.8,
+            ),
+        )
+        for part in parts
+    ]
+
+
+def neat_strips(materials: Sequence[Material], dissolved: bool = False) -> Strips:
+    """Return one neat strip a material; `dissolved` takes solids as their liquid."""
+    return strips_of([m.parts for m in materials], dissolved=dissolved)
+
+
+def strengths(materials: Sequence[Material]) -> list[float | None]:
+    """Return the intensity 0-100 of each material at 1 % on a strip after one minute, None where unknown."""
+    found = together(strips_of([m.parts for m in materials], 0.01).at([1 / 60]))[:, 0]
+    return [float(value) if m.curve is not None else None for m, value in zip(materials, found, strict=True)]

@@ -1,0 +1,66 @@
+"""Why a material is missing from a list, or stands low in it."""
+
+from collections.abc import Mapping, Sequence
+
+from recommender.safety import prohibitions
+from recommender.suggest.bench import Array
+from recommender.suggest.question import CLEAR_LABEL, LEAST_FACET, Question
+
+
+def why_not(
+    question: Question, ranked_rows: Sequence[int], terms: Mapping[str, Array], ranked: Sequence[int]
+) -> list[str]:
+    """Return the reasons in sentences.
+
+    Parameters
+    ----------
+    ranked_rows : sequence of int
+        Rows of the catalogue from best to worst.
+    terms : mapping of str -> ndarray, shape (candidates,)
+    ranked : sequence of int
+        Places in `terms`, in the same order as `ranked_rows`.
+
+    Raises
+    ------
+    UnknownMaterial, WrongCas
+    """
+    catalogue, asked = question.bench.catalogue, question.asked
+    other = catalogue.find(question.wish.why_not or "")
+    row = catalogue.index[other.slug]
+    if held := prohibitions(other, catalogue.limits, question.wish.market):
+        told = []
+        for limit in held:
+            origin = catalogue.sources.get(limit.source, "from memory, unverified")
+            entry = f", {limit.reference}" if limit.reference else ""
+            note = f"; {limit.note}" if limit.note else ""
+            told.append(f"{other.name} is prohibited: {limit.name} ({origin}{entry}{note}).")
+        return told
+    if row == question.row:
+        return [f"{other.name} is the material that was asked about."]
+    if other.role != "palette":
+        return [f"{other.name} is known for its smell only and is not offered."]
+    if row in ranked_rows:
+        place = ranked_rows.index(row)
+        values = {name: float(values[ranked[place]]) for name, values in terms.items()}
+        weakest = min(values, key=lambda name: values[name])
+        return [
+            f"{other.name} comes in place {place + 1} of {len(ranked_rows)};"
+            f" its weakest point is {weakest}, {values[weakest]:.2f} of 1."
+        ]
+    for facet in question.avoided:
+        if other.strength_of(facet) >= CLEAR_LABEL:
+            return [f"{other.name} smells of {facet}, which you avoid."]
+    if question.wish.kind and other.kind != question.wish.kind:
+        return [f"{other.name} is a {other.kind}; you asked for a {question.wish.kind}."]
+    if question.carried is not None and question.carried[row] < LEAST_FACET:
+        return [f"{other.name} shows too little of {', '.join(question.wanted)}."]
+    if question.verb == "extend" and other.lasting is None:
+        return [f"How long {other.name} lasts is not known."]
+    if (
+        question.verb == "extend"
+        and asked.lasting
+        and other.lasting
+        and other.lasting.hours < asked.lasting.hours
+    ):
+        return [f"{other.name} is gone from a strip before {asked.name} is."]
+    return [f"{other.name} is too unlike {asked.name} to be looked at."]

@@ -1,0 +1,86 @@
+"""The catalogue with what is derived from it once, and the wish that is put to it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+import numpy.typing as npt
+
+from recommender.catalogue import Catalogue, load
+from recommender.graph import Graph
+from recommender.model import Material
+from recommender.space import Phrase, Space, parse
+
+Array = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Wish:
+    """What is asked of a suggesting verb.
+
+    `facet`, `toward` and `avoid` are phrases; `into` is heart or base; `until_hours` an hour on the strip.
+    """
+
+    material: str
+    facet: str | None = None
+    toward: str | None = None
+    into: str | None = None
+    until_hours: float | None = None
+    top: int = 10
+    kind: str | None = None
+    avoid: str | None = None
+    market: str = "any"
+    why_not: str | None = None
+
+
+@dataclass(frozen=True)
+class Bench:
+    """The catalogue with its space and its graph."""
+
+    catalogue: Catalogue
+    space: Space
+    graph: Graph
+
+    @classmethod
+    def of(cls, catalogue: Catalogue) -> "Bench":
+        """Derive space and graph of a catalogue."""
+        return cls(catalogue, Space.of(catalogue), Graph.of(catalogue))
+
+    def phrase(self, text: str) -> Phrase:
+        """Turn words into facets; raises `UnknownFacet` where none is known."""
+        return parse(text, self.catalogue.facets, self.catalogue.umbrellas)
+
+    def materials(self, rows: Sequence[int]) -> list[Material]:
+        """Return the materials of some rows."""
+        return [self.catalogue.materials[row] for row in rows]
+
+    def hours(self, rows: Sequence[int]) -> Array:
+        """Return lasting hours of rows, 0 where unknown."""
+        return np.array([m.lasting.hours if m.lasting else 0.0 for m in self.materials(rows)])
+
+
+@cache
+def shipped() -> Bench:
+    """Return the bench of the shipped tables."""
+    return Bench.of(load())
+
+
+def find(words: str | None, bench: Bench | None = None) -> tuple[list[Material], list[str]]:
+    """Return the materials that show the facets named by words, the strongest first, and notes.
+
+    Without words all materials, in catalogue order.
+
+    Raises
+    ------
+    UnknownFacet
+        No word is known.
+    """
+    ground = bench or shipped()
+    materials = list(ground.catalogue.materials)
+    if not words:
+        return materials, []
+    phrase = ground.phrase(words)
+    strengths = [max(m.strength_of(facet) for facet in phrase.facets) for m in materials]
+    hits = sorted((i for i, s in enumerate(strengths) if s), key=lambda i: (-strengths[i], materials[i].name))
+    return [materials[i] for i in hits], list(phrase.notes)

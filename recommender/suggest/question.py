@@ -1,0 +1,114 @@
+"""A wish, read: which material, which facets, when, and what may be offered."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from recommender.errors import BadValue
+from recommender.model import Material
+from recommender.safety import offered
+from recommender.suggest.bench import Array, Bench, Wish
+
+WINDOWS: Mapping[str, tuple[float, float]] = {"heart": (1.0, 8.0), "base": (8.0, 72.0)}
+"""Hours on a strip in which a heart or a base has to speak."""
+DEFAULT_UNTIL_HOURS = 24.0
+LEAST_FACET = 0.15
+"""A carrier shows at least this much of the wanted facet."""
+CLEAR_LABEL = 2
+"""From this strength on a label counts as a smell to avoid."""
+
+
+@dataclass(frozen=True)
+class Question:
+    """What is looked for.
+
+    `wanted` facets with their share; `carried` (materials,) how strongly each shows them, None where no
+    facet is wanted; `allowed` (materials,) which may be offered; `window` the hours on a strip.
+    """
+
+    verb: str
+    wish: Wish
+    bench: Bench
+    asked: Material
+    row: int
+    wanted: Mapping[str, float]
+    avoided: tuple[str, ...]
+    carried: Array | None
+    allowed: npt.NDArray[np.bool_]
+    window: tuple[float, float]
+    notes: tuple[str, ...]
+
+
+def read(verb: str, wish: Wish, bench: Bench) -> Question:
+    """Look up names and words, and decide what may be offered.
+
+    Raises
+    ------
+    UnknownMaterial, UnknownFacet, WrongCas, BadValue
+    """
+    if wish.top < 1:
+        raise BadValue("--top", wish.top, "it is 1 or more")
+    if wish.into not in (None, *WINDOWS):
+        raise BadValue("--into", wish.into, "it is heart or base")
+    if wish.until_hours is not None and wish.until_hours <= 0:
+        raise BadValue("--until", wish.until_hours, "it is a time such as 30min, 8h or 3d")
+    asked = bench.catalogue.find(wish.material)
+    row = bench.catalogue.index[asked.slug]
+    wanted, notes = _wanted(verb, wish, bench, asked)
+    avoided: tuple[str, ...] = ()
+    if wish.avoid:
+        phrase = bench.phrase(wish.avoid)
+        avoided, notes = tuple(phrase.facets), [*notes, *phrase.notes]
+    carried = bench.space.carries(wanted) if wanted else None
+    return Question(
+        verb,
+        wish,
+        bench,
+        asked,
+        row,
+        wanted,
+        avoided,
+        carried,
+        _allowed(verb, wish, bench, asked, avoided, carried),
+        _window(wish, asked),
+        tuple(notes),
+    )
+
+
+def _wanted(verb: str, wish: Wish, bench: Bench, asked: Material) -> tuple[Mapping[str, float], list[str]]:
+    if words := wish.toward if verb == "vary" else wish.facet:
+        phrase = bench.phrase(words)
+        return phrase.facets, list(phrase.notes)
+    if verb != "extend":
+        return {}, []
+    leading = {label.facet: 1.0 for label in asked.labels if label.strength == 3}
+    if not leading:
+        raise BadValue("--facet", "", f"no smell is held for {asked.name}; say which facet you want")
+    return leading, [f"No facet was named; kept is what {asked.name} leads with: {', '.join(leading)}."]
+
+
+def _allowed(
+    verb: str, wish: Wish, bench: Bench, asked: Material, avoided: tuple[str, ...], carried: Array | None
+) -> npt.NDArray[np.bool_]:
+    materials = bench.catalogue.materials
+    allowed = offered(materials, bench.catalogue.limits, wish.market)
+    if wish.kind:
+        allowed &= np.array([m.kind == wish.kind for m in materials])
+    for facet in avoided:
+        allowed &= np.array([m.strength_of(facet) < CLEAR_LABEL for m in materials])
+    if verb == "extend":
+        least = asked.lasting.hours if asked.lasting else 0.0
+        allowed &= np.array([m.lasting is not None and m.lasting.hours >= least for m in materials])
+    if carried is not None:
+        allowed &= carried >= LEAST_FACET
+    return allowed
+
+
+def _window(wish: Wish, asked: Material) -> tuple[float, float]:
+    """Return the hours in which a facet has to be there: heart, base, or from when the asked is gone."""
+    gone = asked.lasting.hours if asked.lasting else 0.25
+    start, end = WINDOWS.get(wish.into or "", (max(gone, 0.25), DEFAULT_UNTIL_HOURS))
+    end = wish.until_hours or max(end, 1.5 * start)
+    return min(start, end / 1.5), end

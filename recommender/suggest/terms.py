@@ -1,0 +1,73 @@
+"""The terms that rank: each a number 0-1 for every candidate, kept apart so that it can be explained."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from recommender import drydown
+from recommender.model import Material
+from recommender.ranking import closeness
+from recommender.suggest.bench import Array
+from recommender.suggest.question import Question
+
+FROM_MEMORY = 0.7
+"""What a label from memory is worth beside one that any trained perfumer would sign."""
+
+
+def all_terms(question: Question, rows: Sequence[int]) -> dict[str, Array]:
+    """Return every term that applies to a verb, each shape (candidates,)."""
+    bench, picked = question.bench, list(rows)
+    terms: dict[str, Array] = {}
+    if question.carried is not None:
+        terms["facet"] = question.carried[picked]
+    terms["likeness"] = np.clip((bench.space.likeness(question.row)[picked] + 0.2) / 1.2, 0.0, 1.0)
+    terms["kinship"] = bench.graph.kinship(question.row)[picked]
+    terms["evidence"] = np.array([evidence(material, question) for material in bench.materials(picked)])
+    if question.verb == "extend":
+        return terms | presence(question, picked)
+    if question.verb == "vary":
+        return terms | {"purity": purity(question, picked)} | strength(question, picked)
+    return terms | sameness(question, picked) | strength(question, picked)
+
+
+def evidence(material: Material, question: Question) -> float:
+    """Return how well the labels are held that speak here: 1 if not from memory, less where they are."""
+    labels = [label for label in material.labels if label.facet in question.wanted] or material.labels
+    held = sum(label.weight for label in labels if label.basis != "memory")
+    return FROM_MEMORY + (1.0 - FROM_MEMORY) * held / sum(label.weight for label in labels)
+
+
+def presence(question: Question, rows: list[int]) -> dict[str, Array]:
+    """Return the soft presence of the wanted facets in the window, and at its end if one was asked for."""
+    bench, wish = question.bench, question.wish
+    materials = bench.materials(rows)
+    carried = bench.space.carries(question.wanted)
+    carriers = drydown.carriers(materials, question.wanted, carried, bench.catalogue.index)
+    over, at_end = drydown.presence(drydown.neat_strips(materials), carried[rows], carriers, *question.window)
+    if wish.until_hours is None and wish.into is None:
+        return {"presence": over}
+    return {"presence": over, "reach": at_end}
+
+
+def sameness(question: Question, rows: list[int]) -> dict[str, Array]:
+    """Return how alike the plain labels are, and how near the lasting."""
+    bench, stay = question.bench, question.asked.lasting
+    found = {"labels": np.clip(bench.space.label_cosine(question.row)[rows], 0.0, 1.0)}
+    if stay is not None:
+        found["lasting"] = closeness(bench.hours(rows), stay.hours)
+    return found
+
+
+def strength(question: Question, rows: list[int]) -> dict[str, Array]:
+    """Return how near each is in strength, so that it is dosed alike; nothing where that is unknown."""
+    if not question.asked.strength:
+        return {}
+    values = np.array([material.strength or np.nan for material in question.bench.materials(rows)])
+    return {"strength": closeness(values, question.asked.strength)}
+
+
+def purity(question: Question, rows: list[int]) -> Array:
+    """Return the share of each smell that is a wanted facet or near one, strong labels counting more."""
+    weights = question.bench.space.weights[rows] ** 2
+    lent = question.bench.space.lent(question.wanted)
+    return np.asarray((weights * lent).sum(axis=1) / np.maximum(weights.sum(axis=1), 1e-9), float)

@@ -1,0 +1,117 @@
+"""extend, replace, vary: retrieve, rank, explain."""
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from recommender import explanation, ranking, retrieval
+from recommender.errors import BadValue
+from recommender.model import Findings, Suggestion
+from recommender.suggest.absence import why_not
+from recommender.suggest.bench import Array, Bench, Wish, shipped
+from recommender.suggest.question import Question, read
+from recommender.suggest.terms import all_terms
+
+
+def extend(wish: Wish, bench: Bench | None = None) -> Findings:
+    """Find what keeps a facet of a material alive after it has gone itself.
+
+    Without a facet the material's own leading facets are wanted. The window runs from the hour at which
+    the material is gone to `until_hours` (24 by default), or is that of heart or base. No suggestion is
+    gone before the material itself.
+
+    Raises
+    ------
+    UnknownMaterial, UnknownFacet, WrongCas, BadValue
+    """
+    return _answer(read("extend", wish, bench or shipped()))
+
+
+def replace(wish: Wish, bench: Bench | None = None) -> Findings:
+    """Find what can stand for a material, by its whole smell or, with `facet`, first of all by that.
+
+    Raises
+    ------
+    UnknownMaterial, UnknownFacet, WrongCas, BadValue
+    """
+    return _answer(read("replace", wish, bench or shipped()))
+
+
+def vary(wish: Wish, bench: Bench | None = None) -> Findings:
+    """Find what moves a material toward other words (`toward`), with some diversity.
+
+    Raises
+    ------
+    UnknownMaterial, UnknownFacet, WrongCas, BadValue
+    """
+    if not wish.toward:
+        raise BadValue("--toward", "", "say in words where to go, for example --toward hazelnut")
+    return _answer(read("vary", wish, bench or shipped()))
+
+
+def _answer(question: Question) -> Findings:
+    bench = question.bench
+    ways = {"whole smell": bench.space.likeness(question.row), "relations": bench.graph.kinship(question.row)}
+    if question.carried is not None:
+        ways["facet"] = question.carried
+    rows = [found.row for found in retrieval.candidates(ways, question.allowed, question.row)]
+    terms = all_terms(question, rows) if rows else {}
+    scores = ranking.score(terms, question.verb) if rows else np.zeros(0)
+    ranked = ranking.order(scores, [material.name for material in bench.materials(rows)])
+    notes = list(question.notes)
+    if question.wish.why_not:
+        notes += why_not(question, [rows[i] for i in ranked], terms, ranked)
+    shown = _varied(question, rows, scores, ranked) if question.verb == "vary" else ranked
+    suggestions = tuple(
+        _suggestion(question, rows[i], float(scores[i]), {name: float(v[i]) for name, v in terms.items()})
+        for i in shown[: question.wish.top]
+    )
+    return Findings(_query(question), question.asked, suggestions, tuple(dict.fromkeys(notes)))
+
+
+def _varied(question: Question, rows: list[int], scores: Array, ranked: list[int]) -> list[int]:
+    head = ranked[: 3 * question.wish.top]
+    vectors = question.bench.space.vectors[rows]
+    return ranking.diverse(head, scores, np.clip(vectors @ vectors.T, 0.0, 1.0))
+
+
+def _suggestion(question: Question, row: int, score: float, terms: Mapping[str, float]) -> Suggestion:
+    bench, asked = question.bench, question.asked
+    offered, wanted = bench.catalogue.materials[row], tuple(question.wanted)
+    lent = dict(zip(bench.space.facets, bench.space.lent(question.wanted), strict=True)) if wanted else {}
+    near = {
+        label.facet: float(lent[label.facet])
+        for label in offered.labels
+        if lent and label.facet not in wanted and lent[label.facet] > explanation.LEAST_LENT
+    }
+    return Suggestion(
+        material=offered,
+        facet=explanation.answering_facet(asked, offered, wanted, near),
+        score=score,
+        terms=terms,
+        lasting=offered.lasting,
+        strength=offered.strength,
+        brings=explanation.brings(asked, offered, wanted),
+        reasons=explanation.reasons(bench.catalogue, bench.graph, asked, offered, wanted, near, terms),
+        cautions=tuple(caution.text for caution in offered.cautions),
+    )
+
+
+def _query(question: Question) -> dict[str, object]:
+    asked, wish, stay = question.asked, question.wish, question.asked.lasting
+    start, end = question.window if question.verb == "extend" else (None, None)
+    return {
+        "verb": question.verb,
+        "material": asked.name,
+        "cas": asked.cas or None,
+        "facets": list(question.wanted),
+        "into": wish.into,
+        "from_hours": start,
+        "until_hours": end,
+        "market": wish.market,
+        "top": wish.top,
+        "lasting": None
+        if stay is None
+        else {"hours": stay.hours, "low": stay.low, "high": stay.high, "position": stay.position},
+        "strength": asked.strength,
+    }
