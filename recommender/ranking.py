@@ -14,7 +14,7 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = {
     "extend": {
         "facet": 1.9,
         "presence": 1.8,
-        "reach": 1.4,
+        "reach": 1.0,
         "likeness": 1.4,
         "kinship": 2.2,
         "evidence": 0.7,
