@@ -69,7 +69,7 @@ def reasons(
         if KIND_WEIGHTS[relation.kind] == 0:
             told = {"relation": relation.kind, "note": relation.note}
             found.append(Reason("warning", told, relation.basis, relation.source))
-    return (*found, *doubts(offered, terms))
+    return (*found, *disputes(graph, asked, offered), *doubts(offered, terms))
 
 
 def _smell(
@@ -118,6 +118,20 @@ def _step(catalogue: Catalogue, relation: Relation) -> dict[str, str]:
         "basis": relation.basis,
         "source": relation.source,
     }
+
+
+def disputes(graph: Graph, asked: Material, offered: Material) -> list[Reason]:
+    """Return where the trade holds one of two materials the stronger and the figures say the other is."""
+    if not asked.strength or not offered.strength:
+        return []
+    found = []
+    for relation in graph.between(asked.slug, offered.slug):
+        if relation.kind == "stronger-form-of":
+            strong, weak = (asked, offered) if relation.start == asked.slug else (offered, asked)
+            if (strong.strength or 0.0) < (weak.strength or 0.0):
+                told = {"stronger": strong.name, "weaker": weak.name, "note": relation.note}
+                found.append(Reason("strength disputed", told, relation.basis, relation.source))
+    return found
 
 
 def doubts(offered: Material, terms: Mapping[str, float]) -> list[Reason]:

@@ -22,7 +22,7 @@ CARRIER_MOLAR_MASS = 134.17
 MIXTURE_POWER = 8.0
 """Exponent of the p-norm that adds odours, fitted to panel means of 198 binary mixtures
 (Ma, Tang, Thomas-Danguin, Xu 2021, doi 10.15454/51OVY6)."""
-HOUR = 3600.0
+MINUTE, HOUR = 60.0, 3600.0
 
 
 @dataclass(frozen=True)
@@ -146,7 +146,9 @@ def shift_to_class(parts: Sequence[Component], strip_intensity: float, basis: st
     smelling = [part for part in parts if part.curve is not None and part.pressure_pa > 0]
     if not smelling or strip_intensity <= 0:
         return [replace(part, curve=None) for part in parts]
-    met = fresh(parts, 0.01)
+    strip = strips_of([parts], 0.01)
+    left = remaining(strip.moles, strip.rates, strip.inert, [MINUTE])
+    met = strip.concentrations(left)[0, 0]
     low, high = -12.0, 12.0
     for _ in range(60):
         middle = 0.5 * (low + high)

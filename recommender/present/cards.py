@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from recommender.drydown import UNNAMED
 from recommender.graph import KIND_WEIGHTS
 from recommender.model import Figure, Material
 from recommender.present import words
@@ -113,7 +114,7 @@ def card(bench: Bench, material: Material, market: str = "any") -> dict[str, Any
         },
         "figures": {name: [_figure(f) for f in found] for name, found in material.figures.items()},
         "constituents": [
-            {"name": p.name, "percent": words.tidy(100 * p.mass_fraction), "basis": p.basis}
+            {"name": part_name(bench, p.name), "percent": words.tidy(100 * p.mass_fraction), "basis": p.basis}
             for p in sorted(material.parts, key=lambda p: -p.mass_fraction)
         ]
         if material.kind == "natural"
@@ -145,6 +146,13 @@ def card(bench: Bench, material: Material, market: str = "any") -> dict[str, Any
     }
 
 
+def part_name(bench: Bench, part: str) -> str:
+    """Return the name of a part of a natural: a material's own name, or what the class is called."""
+    if part == UNNAMED:
+        return f"{part} (assumed)"
+    return bench.catalogue.by_slug(part).name if part in bench.catalogue.index else f"{part} (class)"
+
+
 def card_lines(data: Mapping[str, Any]) -> list[str]:
     """Return a card as plain lines."""
     lines = [data["name"], "=" * len(data["name"])]
@@ -173,7 +181,7 @@ def card_lines(data: Mapping[str, Any]) -> list[str]:
         lines.append(
             f"On a strip, neat: {words.duration(stay['hours'])}"
             f" ({words.duration(stay['low'])} to {words.duration(stay['high'])}), {stay['position']};"
-            f" pressure {stay['basis']}"
+            f" rests on {'strip hours' if data['kind'] == 'natural' else 'a vapour pressure'}, {stay['basis']}"
         )
     if own := data["strength"]:
         rests = {"curve": "a measured curve", "threshold": "a threshold", "class": "a class"}[own["rests_on"]]

@@ -150,6 +150,11 @@ def reason(found: Reason, asked: str, offered: str) -> str:
             return f"{share} come from memory: smell it first."
         case "curve doubtful":
             return "Its measured strength curve is doubtful: take hours and strength as rough."
+        case "strength disputed":
+            return (
+                f"The trade holds {figures['stronger']} stronger than {figures['weaker']}; "
+                "the figures here say otherwise: try both on strips."
+            )
         case "strength is a class":
             return "Its strength is a class, not a measurement: it may be six times off either way."
         case "terms disagree":
@@ -195,6 +200,7 @@ def doubt(found: Suggestion) -> str:
     words = {
         "labels from memory": "labels from memory",
         "curve doubtful": "strength doubtful",
+        "strength disputed": "strength disputed",
         "strength is a class": "strength a guess",
         "terms disagree": "figures disagree",
     }
