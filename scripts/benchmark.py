@@ -41,7 +41,8 @@ def peak_mb(command: Sequence[str]) -> float:
 
 def main() -> None:
     """Print one line a measurement."""
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    raw = argparse.RawDescriptionHelpFormatter
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=raw)
     parser.add_argument("--repeat", type=int, default=7, help="runs of each command; the best counts")
     repeat = parser.parse_args().repeat
     yardstick = best_seconds(YARDSTICK, repeat)
@@ -51,7 +52,8 @@ def main() -> None:
         ("recommender extend", EXTEND, 0.5),
     ):
         seconds = best_seconds(command, repeat)
-        print(f"{name}: {seconds * 1e3:.0f} ms, {seconds / yardstick:.3f} of the yardstick (aim {aim} or less)")
+        ratio = seconds / yardstick
+        print(f"{name}: {seconds * 1e3:.0f} ms, {ratio:.3f} of the yardstick (aim {aim} or less)")
     print(f"peak memory of recommender extend: {peak_mb(EXTEND):.0f} MB (aim under 150 MB)")
 
 

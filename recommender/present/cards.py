@@ -177,11 +177,12 @@ def card_lines(data: Mapping[str, Any]) -> list[str]:
     if data["labels"]:
         lines.append(f"              ({len(data['labels'])} labels, {from_memory} from memory)")
     lines.append("")
+    ground = "strip hours" if data["kind"] == "natural" else "a vapour pressure"
     if stay := data["lasting"]:
         lines.append(
             f"On a strip, neat: {words.duration(stay['hours'])}"
             f" ({words.duration(stay['low'])} to {words.duration(stay['high'])}), {stay['position']};"
-            f" rests on {'strip hours' if data['kind'] == 'natural' else 'a vapour pressure'}, {stay['basis']}"
+            f" rests on {ground}, {stay['basis']}"
         )
     if own := data["strength"]:
         rests = {"curve": "a measured curve", "threshold": "a threshold", "class": "a class"}[own["rests_on"]]
@@ -194,10 +195,10 @@ def card_lines(data: Mapping[str, Any]) -> list[str]:
         "poucher_coefficient": "Poucher's coefficient (published)",
     }
     for name, figures in data["figures"].items():
-        for place, f in enumerate(figures):
+        for number, f in enumerate(figures):
             band = f" ({f['low']:.2g} to {f['high']:.2g})" if f["low"] is not None else ""
             origin = ", ".join(filter(None, [f["basis"], f["source"], f["note"]]))
-            mark = "  also held: " if place else ""
+            mark = "  also held: " if number else ""
             lines.append(f"{mark or titles[name] + ': '}{f['value']:.3g} {f['unit']}{band} [{origin}]")
     _listed(lines, "Made of", [f"{c['name']} {c['percent']} %" for c in data["constituents"][:10]])
     told = [words.step(r) for r in data["relations"][:10]]
