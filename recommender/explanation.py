@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from recommender.catalogue import Catalogue
 from recommender.graph import KIND_WEIGHTS, Graph
 from recommender.model import Label, Material, Reason, Relation
+from recommender.space import Space
 
 LEAST_LENT = 0.05
 """A facet that lends less than this to a wanted one is not said to be near."""
@@ -31,6 +32,18 @@ def brings(asked: Material, offered: Material, wanted: Sequence[str]) -> tuple[L
     known = {label.facet for label in asked.labels} | set(wanted)
     extra = [label for label in offered.labels if label.facet not in known]
     return tuple(sorted(extra, key=lambda label: -label.strength))
+
+
+def near_facets(space: Space, offered: Material, wanted: Mapping[str, float]) -> dict[str, float]:
+    """Return the facets of an offered material that lie near the wanted ones, with how much they lend."""
+    if not wanted:
+        return {}
+    lent = dict(zip(space.facets, space.lent(wanted), strict=True))
+    return {
+        label.facet: float(lent[label.facet])
+        for label in offered.labels
+        if label.facet not in wanted and lent[label.facet] > LEAST_LENT
+    }
 
 
 def answering_facet(

@@ -210,8 +210,27 @@ class Reason:
 
 
 @dataclass(frozen=True, slots=True)
+class Dose:
+    """What to try, in parts per thousand of the accord: first, least, most; and how to weigh it.
+
+    `dilution_percent` is the dilution in which the dose can be weighed, None where neat will do; `of_query`
+    the dose as a multiple of what it stands for, None where it stands for nothing.
+    """
+
+    first_try: float
+    low: float
+    high: float
+    dilution_percent: float | None = None
+    of_query: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Suggestion:
-    """A material, its score with the terms that made it, and the reasons."""
+    """A material, or several together, its score with the terms that made it, and the reasons.
+
+    `members` pairs each material of a relay or blend with its share; empty for a single material. `effect`
+    tells what it does to a formula: the same figures before and after.
+    """
 
     material: Material
     facet: str | None
@@ -222,6 +241,9 @@ class Suggestion:
     brings: tuple[Label, ...]
     reasons: tuple[Reason, ...]
     cautions: tuple[str, ...] = ()
+    dose: Dose | None = None
+    effect: Mapping[str, Mapping[str, object]] | None = None
+    members: tuple[tuple[Material, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,6 +251,36 @@ class Findings:
     """What a suggesting verb found."""
 
     query: Mapping[str, object]
-    asked: Material
+    asked: str
     suggestions: tuple[Suggestion, ...]
     notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of a formula: so many parts, as weighed, of a material or of another formula.
+
+    `dilution` is the mass fraction of the material in what is weighed, 1 for neat; the rest is `solvent`.
+    """
+
+    content: "Material | Formula"
+    parts: float
+    dilution: float = 1.0
+    solvent: Material | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Formula:
+    """A named list of lines."""
+
+    name: str
+    lines: tuple[Line, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """So much of a neat material in a formula, as a mass fraction of the whole."""
+
+    material: Material
+    mass_fraction: float

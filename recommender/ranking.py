@@ -36,6 +36,32 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = {
         "strength": 0.25,
         "evidence": 1.0,
     },
+    "extend in formula": {
+        "facet": 1.5,
+        "presence": 2.5,
+        "steady": 1.0,
+        "likeness": 0.7,
+        "kinship": 0.6,
+        "evidence": 0.7,
+    },
+    "replace in formula": {
+        "facet": 2.0,
+        "likeness": 1.5,
+        "labels": 1.2,
+        "kinship": 1.5,
+        "lasting": 0.4,
+        "strength": 0.1,
+        "evidence": 0.7,
+        "in formula": 2.0,
+    },
+    "vary in formula": {
+        "facet": 2.5,
+        "presence": 1.5,
+        "theme": 1.0,
+        "likeness": 0.4,
+        "kinship": 0.1,
+        "evidence": 0.8,
+    },
 }
 """Weight of each term by verb. A term that does not apply (no facet asked) is left out of the mean."""
 

@@ -92,3 +92,103 @@ def read(path: Path, columns: Sequence[str]) -> list[Row]:
 def digest(path: Path) -> str:
     """Return a short fingerprint of a file's bytes, line ends aside."""
     return hashlib.sha256(path.read_bytes().replace(b"\r\n", b"\n")).hexdigest()[:16]
+
+
+ENCODINGS = ("utf-8-sig", "utf-16", "cp1252")
+LONGEST_SHEET = 20_000
+"""More lines than this are not a formula or a shelf."""
+
+
+def read_sheet(path: Path, required: Sequence[str], optional: Sequence[str] = ()) -> list[Row]:
+    """Read a table as a spreadsheet saves it: CSV in any of its dialects, or XLSX.
+
+    Comma, semicolon or tab; decimal point or comma; UTF-8 or UTF-16, with byte-order mark or without;
+    blank lines; columns in any order and any case. Unknown columns are left out.
+
+    Raises
+    ------
+    BadTable
+        The file is missing, empty, too long or not a table, or lacks a required column.
+    """
+    if not path.is_file():
+        raise BadTable(str(path), "there is no such file", remedy="Check the path")
+    grid = _xlsx(path) if path.suffix.lower() in (".xlsx", ".xlsm") else _text(path)
+    filled = [(line, cells) for line, cells in grid if any(cell.strip() for cell in cells)]
+    if not filled:
+        raise BadTable(path.name, "the file is empty", remedy=f"It needs the columns {', '.join(required)}")
+    if len(filled) > LONGEST_SHEET:
+        raise BadTable(path.name, f"{len(filled)} lines are too many (at most {LONGEST_SHEET})")
+    first, header = filled[0][0], [cell.strip().casefold().replace(" ", "_") for cell in filled[0][1]]
+    for column in required:
+        if column not in header:
+            found = ", ".join(name for name in header if name)[:80] or "nothing"
+            raise BadTable(
+                path.name,
+                f'no column "{column}", only {found}',
+                line=first,
+                remedy="Name the columns in the first line",
+            )
+    known = [*required, *optional]
+    if twice := [name for name in known if header.count(name) > 1]:
+        raise BadTable(path.name, f'the column "{twice[0]}" stands twice', line=first)
+    places = {name: header.index(name) for name in known if name in header}
+    rows = []
+    for line, cells in filled[1:]:
+        found_cells = {name: cells[at].strip() if at < len(cells) else "" for name, at in places.items()}
+        rows.append(Row(path.name, line, {name: found_cells.get(name, "") for name in known}))
+    return rows
+
+
+def decimal(row: Row, column: str) -> float | None:
+    """Return a number written with decimal point or comma, None where the cell is blank.
+
+    Raises
+    ------
+    BadTable
+        The cell holds no finite number.
+    """
+    text = row[column].replace(" ", "").replace("\u00a0", "").replace("%", "")
+    if "," in text and "." not in text:
+        text = text.replace(",", ".")
+    return Row(row.file, row.line, {column: text}).number(column)
+
+
+def _text(path: Path) -> list[tuple[int, list[str]]]:
+    data = path.read_bytes()
+    if b"\x00" in data and not data.startswith((b"\xff\xfe", b"\xfe\xff")) and data[1:2] != b"\x00":
+        raise BadTable(path.name, "this is not a table of text", remedy="Save it as CSV or XLSX")
+    if data[1:2] == b"\x00" and not data.startswith(b"\xff\xfe"):
+        data = b"\xff\xfe" + data
+    for encoding in ENCODINGS:
+        if encoding == "utf-16" and not data.startswith((b"\xff\xfe", b"\xfe\xff")):
+            continue
+        try:
+            text = data.decode(encoding)
+            break
+        except UnicodeDecodeError:
+            continue
+    else:
+        raise BadTable(path.name, "this is not a table of text", remedy="Save it as CSV or XLSX")
+    head = next((line for line in text.splitlines() if line.strip()), "")
+    delimiter = max(";\t,", key=head.count)
+    reader = csv.reader(text.splitlines(keepends=True), delimiter=delimiter)
+    try:
+        return [(reader.line_num, cells) for cells in reader]
+    except csv.Error as error:
+        raise BadTable(path.name, f"not a table: {error}", line=reader.line_num) from None
+
+
+def _xlsx(path: Path) -> list[tuple[int, list[str]]]:
+    import zipfile
+
+    import openpyxl
+
+    try:
+        book = openpyxl.load_workbook(path, read_only=True, data_only=True)
+    except (zipfile.BadZipFile, KeyError, ValueError, OSError):
+        raise BadTable(path.name, "this is not a workbook", remedy="Save it as CSV or XLSX") from None
+    try:
+        rows = book.worksheets[0].iter_rows(values_only=True)
+        return [(line, ["" if v is None else str(v) for v in cells]) for line, cells in enumerate(rows, 1)]
+    finally:
+        book.close()

@@ -267,7 +267,6 @@ class Builder:
             for slug, stay in self._lasting([s for s in self.hours if s in self.parts]).items()
             if stay is None or stay.hours < self.hours[slug][0]
         ]
-        self.outlasting = set(short)
         low, high = dict.fromkeys(short, -7.0), dict.fromkeys(short, 3.0)
         plain = {slug: self.parts[slug] for slug in short}
         for _ in tqdm(range(18), desc="held odour", unit="step", leave=False):
@@ -275,7 +274,7 @@ class Builder:
                 pressure = 10 ** (0.5 * (low[slug] + high[slug]))
                 self.parts[slug] = self._held(slug, plain[slug], pressure)
             for slug, stay in self._lasting(short).items():
-                wanted = math.sqrt(self.hours[slug][0] * self.hours[slug][1])
+                wanted = self._middle(slug)
                 middle = 0.5 * (low[slug] + high[slug])
                 if stay is not None and stay.hours > wanted:
                     low[slug] = middle
@@ -399,28 +398,47 @@ class Builder:
 
     def parameters(self) -> None:
         """Fit the borders of top, heart and base to the materials whose position the trade agrees on."""
-        names = [row["material"] for row in self.evidence["positions"]]
+        agreed = [row for row in self.evidence["positions"] if row["material"] in self.chosen]
+        names = [row["material"] for row in agreed]
         stand_ins = [
             Material(n, n, "", (), "molecule", "liquid", "palette", parts=tuple(self.parts[n])) for n in names
         ]
         hours = drydown.evaporation_hours(stand_ins)
         by_place: dict[str, list[float]] = defaultdict(list)
-        for row, found in zip(self.evidence["positions"], hours, strict=True):
+        for row, found in zip(agreed, hours, strict=True):
             by_place[row["position"]].append(float(found))
         borders = [best_border(by_place[a], by_place[b]) for a, b in (("top", "heart"), ("heart", "base"))]
-        for (border, wrong), name in zip(borders, ("top/heart", "heart/base"), strict=True):
-            self.said.append(
-                f"border {name}: {border:.3g} h of evaporation, {wrong} of the agreed list on the wrong side"
-            )
-        meanings = "fitted to positions.csv; three quarters of the volatile part of a neat strip have left"
+        on_strip: dict[str, list[float]] = defaultdict(list)
+        for row in self.evidence["positions"]:
+            if row["material"] in self.hours:
+                on_strip[row["position"]].append(self._middle(row["material"]))
+        natural = [best_border(on_strip[a], on_strip[b]) for a, b in (("top", "heart"), ("heart", "base"))]
+        told = {"molecules, hours of evaporation": borders, "naturals, hours on a strip": natural}
+        for what, found_borders in told.items():
+            for (border, wrong), name in zip(found_borders, ("top/heart", "heart/base"), strict=True):
+                self.said.append(
+                    f"border {name} of {what}: {border:.3g}, {wrong} agreed ones on the wrong side"
+                )
+        gone = "fitted to positions.csv; three quarters of a neat strip have evaporated"
+        strip = "fitted to positions.csv; hours on a strip of naturals"
         self.tables["parameters"] = [
-            {"name": "top_until_hours", "value": figure(borders[0][0]), "unit": "h", "meaning": meanings},
-            {"name": "heart_until_hours", "value": figure(borders[1][0]), "unit": "h", "meaning": meanings},
+            {"name": name, "value": figure(border[0]), "unit": "h", "meaning": meaning}
+            for name, border, meaning in (
+                ("top_until_hours", borders[0], gone),
+                ("heart_until_hours", borders[1], gone),
+                ("natural_top_until_hours", natural[0], strip),
+                ("natural_heart_until_hours", natural[1], strip),
+            )
         ]
+
+    def _middle(self, slug: str) -> float:
+        low, high, _ = self.hours[slug]
+        return math.sqrt(low * high)
 
     def stays(self) -> None:
         """Write how long each material lasts and how strong it is, from the stages that also answer."""
-        borders = [float(str(row["value"])) for row in self.tables["parameters"]]
+        limits = [float(str(row["value"])) for row in self.tables["parameters"]]
+        borders, natural = limits[:2], limits[2:]
         materials = [
             Material(
                 slug,
@@ -441,11 +459,8 @@ class Builder:
             cells: Cells = {"material": material.slug, "strength": "" if own is None else figure(own)}
             if material.slug in self.hours:
                 low, high, row = self.hours[material.slug]
-                gone = math.sqrt(low * high)
-                place = stay.position if stay is not None else drydown.position(gone, *borders)
-                if material.slug in self.outlasting:
-                    place = drydown.position(gone, *borders)
-                stay = Lasting(gone, low, high, place, row["basis"])
+                gone = self._middle(material.slug)
+                stay = Lasting(gone, low, high, drydown.position(gone, *natural), row["basis"])
             if stay is not None:
                 cells |= {
                     "hours": figure(stay.hours),

@@ -5,7 +5,7 @@ present one smell is. All hours are for a strip at 25 C: skin is warmer and shor
 """
 
 from recommender.drydown.facets import UNNAMED, carriers, presence
-from recommender.drydown.film import elapsed, evaporation_rate, remaining
+from recommender.drydown.film import Array, elapsed, evaporation_rate, remaining
 from recommender.drydown.stay import evaporation_hours, lasting, position
 from recommender.drydown.strips import (
     Strips,
@@ -20,6 +20,7 @@ from recommender.drydown.strips import (
 
 __all__ = [
     "UNNAMED",
+    "Array",
     "Strips",
     "carriers",
     "elapsed",

@@ -9,6 +9,7 @@ from recommender import strength
 from recommender.drydown.film import Array
 from recommender.drydown.strips import Strips, together
 from recommender.model import Material
+from recommender.space import Space
 
 SOFT = strength.CLEAR
 """Half point of soft presence S / (S + 6)."""
@@ -56,6 +57,36 @@ def carriers(
         if (top := shares.max()) >= LEAST_CARRIED:
             found[row, : len(shares)] = shares / top
     return found
+
+
+def part_weights(material: Material, space: Space, index: Mapping[str, int]) -> Array:
+    """Return the weight of every facet in each part of a material, shape (parts, facets).
+
+    A label of the material goes to the parts that carry it: those that show it themselves or whose class is
+    known for it, else to all. Facets that only a part shows are not added: the material's labels rule.
+    """
+    found = np.zeros((len(material.parts), len(space.facets)))
+    column = {facet: i for i, facet in enumerate(space.facets)}
+    for label in material.labels:
+        place = column[label.facet]
+        if len(material.parts) == 1:
+            found[0, place] = label.weight
+            continue
+        lent = space.near[:, place]
+        shares = np.array([_shown_by(p.name, label.facet, place, lent, space, index) for p in material.parts])
+        top = shares.max()
+        found[:, place] = label.weight * (shares / top if top >= LEAST_CARRIED else 1.0)
+    return found
+
+
+def _shown_by(
+    part: str, facet: str, place: int, lent: Array, space: Space, index: Mapping[str, int]
+) -> float:
+    if part == UNNAMED:
+        return 1.0
+    if part in index:
+        return float((space.weights[index[part]] * lent).max())
+    return CLASS_SHARE if facet in CLASS_FACETS.get(part, ()) else 0.0
 
 
 def _carried_by(part: str, wanted: Mapping[str, float], carried: Array, index: Mapping[str, int]) -> float:

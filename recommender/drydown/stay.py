@@ -81,9 +81,10 @@ def lasting(
     evaporation = evaporation_hours(materials)
     found: list[Lasting | None] = []
     for material, crystal, film, gone in zip(materials, *ends, evaporation, strict=True):
-        if not any(part.pressure_pa > 0 for part in material.parts) or crystal <= 0:
+        if not any(part.pressure_pa > 0 for part in material.parts) or material.curve is None:
             found.append(None)
             continue
+        crystal, film = max(crystal, _GRID_H[0] / 2), max(film, _GRID_H[0] / 2)
         factor = volatility.duration_factor(material.parts)
         basis = max((p.basis for p in material.parts), key=_WEAKNESS.index)
         low, high = min(crystal, film) / factor, max(crystal, film) * factor

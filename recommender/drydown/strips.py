@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from recommender import strength
-from recommender.drydown.film import Array, evaporation_rate, remaining
+from recommender.drydown.film import Array, elapsed, evaporation_rate, remaining
 from recommender.model import Component, Curve, Material
 
 DIP_MG = 20.0
@@ -22,6 +22,8 @@ CARRIER_MOLAR_MASS = 134.17
 MIXTURE_POWER = 8.0
 """Exponent of the p-norm that adds odours, fitted to panel means of 198 binary mixtures
 (Ma, Tang, Thomas-Danguin, Xu 2021, doi 10.15454/51OVY6)."""
+AT_ODDS = 5.0
+"""A curve that makes a 1 % strip so many times weaker or stronger than its class says is marked doubtful."""
 MINUTE, HOUR = 60.0, 3600.0
 
 
@@ -100,6 +102,24 @@ def strips_of(parts: Sequence[Sequence[Component]], dilution: float = 1.0, disso
     return Strips(moles, rates, molar, inert, i_max, half, spread)
 
 
+def first_smelled(strips: Strips) -> Array:
+    """Return the moles left when a strip is first smelled, shape (strips, 1, components).
+
+    That is after one minute, or when half of its most volatile part has gone if that is sooner: what has
+    left the paper within seconds is judged while it is there.
+    """
+    quickest = np.maximum(strips.rates.max(axis=1), 1e-300)
+    warp = (math.log(2.0) / quickest)[:, None]
+    half_gone = elapsed(warp, strips.moles, strips.rates, strips.inert)
+    return remaining(strips.moles, strips.rates, strips.inert, np.minimum(half_gone, MINUTE))
+
+
+def first_met(parts: Sequence[Component], dilution: float) -> Array:
+    """Return what the nose meets of each part when a strip is first smelled [ug/L], shape (parts,)."""
+    strip = strips_of([parts], dilution)
+    return np.asarray(strip.concentrations(first_smelled(strip))[0, 0], float)
+
+
 def fresh(parts: Sequence[Component], dilution: float = 1.0) -> Array:
     """Return what the nose meets of each part over a fresh strip [ug/L], shape (parts,)."""
     strip = strips_of([parts], dilution)
@@ -110,7 +130,8 @@ def settle_curve(part: Component, held: Sequence[Curve], strip_intensity: float,
     """Return the dose-response curve to use for a molecule: the first one held, else one from its class.
 
     A curve too steep to be right is read with the typical width, and one that leaves the neat material
-    below *clear* is moved until it reads just that; both are marked doubtful.
+    below *clear* is moved until it reads just that; both are marked doubtful, and so is a curve (or the
+    pressure it is read with) that contradicts the class by a factor of five.
 
     Parameters
     ----------
@@ -127,7 +148,7 @@ def settle_curve(part: Component, held: Sequence[Curve], strip_intensity: float,
     if best is None:
         if strip_intensity <= 0 or part.pressure_pa <= 0:
             return None
-        best = strength.curve_from_class(strip_intensity, float(fresh([part], 0.01)[0]), basis)
+        best = strength.curve_from_class(strip_intensity, float(first_met([part], 0.01)[0]), basis)
     if best.width < strength.NARROWEST:
         best = replace(best, width=strength.TYPICAL_WIDTH, doubtful=True)
     neat = float(fresh([part])[0])
@@ -135,6 +156,9 @@ def settle_curve(part: Component, held: Sequence[Curve], strip_intensity: float,
         top = max(best.i_max, 2 * strength.CLEAR)
         half = math.log10(neat) + best.width * math.log(top / strength.CLEAR - 1.0)
         best = replace(best, i_max=top, log10_half=half, doubtful=True)
+    if strip_intensity > 0 and part.pressure_pa > 0:
+        strip = float(strength.intensity(first_met([part], 0.01)[0], best))
+        best = replace(best, doubtful=best.doubtful or not 1 / AT_ODDS <= strip / strip_intensity <= AT_ODDS)
     return best
 
 
@@ -146,9 +170,7 @@ def shift_to_class(parts: Sequence[Component], strip_intensity: float, basis: st
     smelling = [part for part in parts if part.curve is not None and part.pressure_pa > 0]
     if not smelling or strip_intensity <= 0:
         return [replace(part, curve=None) for part in parts]
-    strip = strips_of([parts], 0.01)
-    left = remaining(strip.moles, strip.rates, strip.inert, [MINUTE])
-    met = strip.concentrations(left)[0, 0]
+    met = first_met(parts, 0.01)
     low, high = -12.0, 12.0
     for _ in range(60):
         middle = 0.5 * (low + high)
@@ -187,6 +209,7 @@ def neat_strips(materials: Sequence[Material], dissolved: bool = False) -> Strip
 
 
 def strengths(materials: Sequence[Material]) -> list[float | None]:
-    """Return the intensity 0-100 of each material at 1 % on a strip after one minute, None where unknown."""
-    found = together(strips_of([m.parts for m in materials], 0.01).at([1 / 60]))[:, 0]
+    """Return the intensity 0-100 of each material at 1 % on a strip first smelled, None where unknown."""
+    strips = strips_of([m.parts for m in materials], 0.01)
+    found = together(strips.intensities(first_smelled(strips)))[:, 0]
     return [float(value) if m.curve is not None else None for m, value in zip(materials, found, strict=True)]

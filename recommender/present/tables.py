@@ -18,7 +18,7 @@ def on_terminal() -> bool:
 def heading(findings: Findings) -> str:
     """Return what was asked, in one sentence."""
     query = findings.query
-    name = findings.asked.name
+    name = findings.asked
     wanted = words.join(query["facets"])  # type: ignore[arg-type]
     match query["verb"]:
         case "extend":
@@ -35,11 +35,11 @@ def asked_line(findings: Findings) -> str:
     if not isinstance(stay, Mapping):
         return ""
     hours, low, high = (words.duration(stay[key]) for key in ("hours", "low", "high"))
-    return f"{findings.asked.name} itself: {stay['position']}, {hours} ({low} to {high}) neat on a strip."
+    return f"{findings.asked} itself: {stay['position']}, {hours} ({low} to {high}) neat on a strip."
 
 
 def _parts(found: Suggestion, findings: Findings) -> dict[str, str]:
-    asked = findings.asked.name
+    asked = findings.asked
     wanted: Sequence[str] = findings.query["facets"]  # type: ignore[assignment]
     shared = next((words.shares(r) for r in found.reasons if r.kind == "shares"), "")
     near = next((words.join(r.figures) for r in found.reasons if r.kind == "near"), "")
@@ -110,7 +110,7 @@ def _rich_suggestions(findings: Findings) -> None:
 
 
 def _explained(findings: Findings, sources: Mapping[str, str]) -> None:
-    asked, out, used = findings.asked.name, ["Why, with figures", ""], set()
+    asked, out, used = findings.asked, ["Why, with figures", ""], set()
     for rank, found in enumerate(findings.suggestions, 1):
         terms = ", ".join(f"{name} {value:.2f}" for name, value in found.terms.items())
         out.append(f"{rank:>2}. {found.material.name}: {found.score:.3f} from {terms}")

@@ -4,7 +4,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, cast
 
-from recommender.model import Findings, Label, Lasting, Reason, Suggestion
+from recommender.model import Dose, Findings, Label, Lasting, Reason, Suggestion
 
 STRENGTH_WORDS = {1: "trace", 2: "clear", 3: "leading"}
 
@@ -209,7 +209,7 @@ def doubt(found: Suggestion) -> str:
 
 def as_dict(findings: Findings) -> dict[str, Any]:
     """Return findings as plain data with the keys of the published contract."""
-    asked = findings.asked.name
+    asked = findings.asked
     rows = []
     for rank, found in enumerate(findings.suggestions, 1):
         material = found.material
@@ -217,9 +217,9 @@ def as_dict(findings: Findings) -> dict[str, Any]:
         rows.append(
             {
                 "rank": rank,
-                "name": material.name,
-                "cas": material.cas or None,
-                "cas_all": list(material.cas_all),
+                "name": name_of(found),
+                "cas": None if found.members else material.cas or None,
+                "cas_all": [] if found.members else list(material.cas_all),
                 "facet": found.facet,
                 "score": round(found.score, 4),
                 "terms": {name: round(value, 4) for name, value in found.terms.items()},
@@ -232,9 +232,9 @@ def as_dict(findings: Findings) -> dict[str, Any]:
                     "position": stay.position,
                 },
                 "strength": None if found.strength is None else tidy(found.strength),
-                "dose": None,
+                "dose": _dose(found.dose),
                 "brings": [{"facet": label.facet, "strength": label.strength} for label in found.brings],
-                "effect": None,
+                "effect": None if found.effect is None else _tidy_figures(found.effect),
                 "reasons": [
                     {
                         "kind": r.kind,
@@ -247,8 +247,40 @@ def as_dict(findings: Findings) -> dict[str, Any]:
                 ],
                 "cautions": list(found.cautions),
             }
+            | _members(found)
         )
     return {"query": _tidy_figures(findings.query), "suggestions": rows, "notes": list(findings.notes)}
+
+
+def name_of(found: Suggestion) -> str:
+    """Return the name of a suggestion, of several materials joined by plus signs."""
+    if not found.members:
+        return found.material.name
+    return " + ".join(material.name for material, _ in found.members)
+
+
+def _members(found: Suggestion) -> dict[str, Any]:
+    if not found.members:
+        return {}
+    return {
+        "members": [
+            {"name": material.name, "cas": material.cas or None, "share": round(share, 4)}
+            for material, share in found.members
+        ]
+    }
+
+
+def _dose(found: Dose | None) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    return {
+        "first_try": tidy(found.first_try),
+        "low": tidy(found.low),
+        "high": tidy(found.high),
+        "unit": "parts per thousand",
+        "of_query": None if found.of_query is None else tidy(found.of_query),
+        "dilution": found.dilution_percent,
+    }
 
 
 def tidy(value: float) -> float:

@@ -49,28 +49,35 @@ def vary(wish: Wish, bench: Bench | None = None) -> Findings:
     return _answer(read("vary", wish, bench or shipped()))
 
 
-def _answer(question: Question) -> Findings:
+def ranked(question: Question) -> tuple[list[int], dict[str, Array], Array, list[int]]:
+    """Retrieve and rank: rows of the catalogue, their terms and scores, and places from best to worst."""
     bench = question.bench
     ways = {"whole smell": bench.space.likeness(question.row), "relations": bench.graph.kinship(question.row)}
     if question.carried is not None:
         ways["facet"] = question.carried
     rows = [found.row for found in retrieval.candidates(ways, question.allowed, question.row)]
-    terms = all_terms(question, rows) if rows else {}
-    scores = ranking.score(terms, question.verb) if rows else np.zeros(0)
-    ranked = ranking.order(scores, [material.name for material in bench.materials(rows)])
+    if not rows:
+        return [], {}, np.zeros(0), []
+    terms = all_terms(question, rows)
+    scores = ranking.score(terms, question.verb)
+    return rows, terms, scores, ranking.order(scores, [m.name for m in bench.materials(rows)])
+
+
+def _answer(question: Question) -> Findings:
+    rows, terms, scores, order = ranked(question)
     notes = list(question.notes)
     if question.wish.why_not:
-        notes += why_not(question, [rows[i] for i in ranked], terms, ranked)
-    shown = _varied(question, rows, scores, ranked) if question.verb == "vary" else ranked
+        notes += why_not(question, [rows[i] for i in order], terms, order)
+    shown = _varied(question, rows, scores, order) if question.verb == "vary" else order
     suggestions = tuple(
         _suggestion(question, rows[i], float(scores[i]), {name: float(v[i]) for name, v in terms.items()})
         for i in shown[: question.wish.top]
     )
-    return Findings(_query(question), question.asked, suggestions, tuple(dict.fromkeys(notes)))
+    return Findings(query_of(question), question.asked.name, suggestions, tuple(dict.fromkeys(notes)))
 
 
-def _varied(question: Question, rows: list[int], scores: Array, ranked: list[int]) -> list[int]:
-    head = ranked[: 3 * question.wish.top]
+def _varied(question: Question, rows: list[int], scores: Array, order: list[int]) -> list[int]:
+    head = order[: 3 * question.wish.top]
     vectors = question.bench.space.vectors[rows]
     return ranking.diverse(head, scores, np.clip(vectors @ vectors.T, 0.0, 1.0))
 
@@ -78,12 +85,7 @@ def _varied(question: Question, rows: list[int], scores: Array, ranked: list[int
 def _suggestion(question: Question, row: int, score: float, terms: Mapping[str, float]) -> Suggestion:
     bench, asked = question.bench, question.asked
     offered, wanted = bench.catalogue.materials[row], tuple(question.wanted)
-    lent = dict(zip(bench.space.facets, bench.space.lent(question.wanted), strict=True)) if wanted else {}
-    near = {
-        label.facet: float(lent[label.facet])
-        for label in offered.labels
-        if lent and label.facet not in wanted and lent[label.facet] > explanation.LEAST_LENT
-    }
+    near = explanation.near_facets(bench.space, offered, question.wanted)
     return Suggestion(
         material=offered,
         facet=explanation.answering_facet(asked, offered, wanted, near),
@@ -97,7 +99,8 @@ def _suggestion(question: Question, row: int, score: float, terms: Mapping[str, 
     )
 
 
-def _query(question: Question) -> dict[str, object]:
+def query_of(question: Question) -> dict[str, object]:
+    """Return what was asked, as it stands in the answer."""
     asked, wish, stay = question.asked, question.wish, question.asked.lasting
     start, end = question.window if question.verb == "extend" else (None, None)
     return {

@@ -1,0 +1,273 @@
+"""How much to try: equal strength, the best dose in a formula, first amounts, what to dilute."""
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from recommender import strength
+from recommender.drydown import Array
+from recommender.drydown.mixture import BAND, Film, with_added
+from recommender.drydown.strips import HOUR, NOSE_L_PER_S, fresh
+from recommender.model import Dose, Material
+
+SOFT = strength.CLEAR
+LADDER = np.array([0.01, 0.03, 0.1, 0.3, 1.0, 3.0, 6.0, 12.0, 25.0, 50.0, 100.0, 150.0])
+"""Doses that are tried, in parts per thousand of the finished accord."""
+CHANGE_COSTS = 0.5
+"""What a change of everything else costs against the presence that is won."""
+ENOUGH = 0.8
+"""The smallest dose that wins this much of the most that can be won is the best one."""
+STANDS_OUT = 0.5
+"""A material stands out of an accord where it changes this much of everything else."""
+STEVENS = 0.43
+"""Median slope of perceived strength against concentration (both logs) of the measured curves."""
+HORIZON_H = 168.0
+_STEPS = 72
+
+
+@dataclass(frozen=True)
+class Trial:
+    """Candidates at one dose each in a formula: arrays (candidates,), facets (candidates, steps, facets)."""
+
+    hours: Array
+    facets: Array
+
+
+def ladder(best: float, most: float) -> Dose:
+    """Return the ladder that perfumers use below a best dose: a third, a half, the full amount.
+
+    `most` is the dose from which the material stands out of the accord; it caps the ladder.
+
+    >>> ladder(12.0, 30.0)
+    Dose(first_try=6.0, low=4.0, high=12.0, dilution_percent=None, of_query=None)
+    """
+    full = min(best, most)
+    return Dose(_tidy(full / 2), _tidy(full / 3), _tidy(full), dilution(full / 3))
+
+
+def _tidy(value: float) -> float:
+    return float(f"{value:.2g}")
+
+
+def dilution(parts_per_thousand: float, batch_g: float = 10.0, resolution_g: float = 0.01) -> float | None:
+    """Return the dilution [%] in which a dose can be weighed to a tenth, None where neat will do.
+
+    Parameters
+    ----------
+    parts_per_thousand : float
+        The dose of the neat material.
+    batch_g : float
+        Size of the trial [g].
+    resolution_g : float
+        The balance's last digit [g].
+
+    >>> dilution(0.02), dilution(4.0), dilution(40.0)
+    (0.1, 10.0, None)
+    """
+    weighed = parts_per_thousand / 1000.0 * batch_g
+    for percent in (100.0, 10.0, 1.0, 0.1):
+        if weighed / (percent / 100.0) >= 10.0 * resolution_g:
+            return None if percent == 100.0 else percent
+    return 0.1
+
+
+def equal_strength(material: Material, reference: Material, parts: float) -> float | None:
+    """Return the parts of a material that smell as strong as so many parts of a reference, None if unknown.
+
+    Both are compared fresh on a strip, diluted to the same part of a thousand in dipropylene glycol.
+    """
+    wanted, own = reference.curve, material.curve
+    if wanted is None or own is None or parts <= 0:
+        return None
+    share = min(parts / 1000.0, 1.0)
+    level = float(strength.intensity(fresh(reference.parts, share).max(), wanted))
+    low, high = math.log10(1e-6), 0.0
+    for _ in range(40):
+        middle = 0.5 * (low + high)
+        found = float(strength.intensity(fresh(material.parts, 10**middle).max(), own))
+        low, high = (middle, high) if found < level else (low, middle)
+    return 1000.0 * 10**high
+
+
+def first_amounts(materials: Sequence[Material], balance: Sequence[float]) -> list[float | None]:
+    """Return first-trial amounts in parts per thousand from odour values.
+
+    Each material gets the amount at which it stands as many times above its threshold as the others,
+    shifted by the wanted balance: a perceived ratio r needs r^(1/0.43) in odour value.
+
+    Parameters
+    ----------
+    materials : sequence of Material
+    balance : sequence of float
+        How strong each should seem against the others; 1 for all is even.
+
+    References
+    ----------
+    Odour value, p M / (R T Thr): Mata, Gomes, Rodrigues, Ind. Eng. Chem. Res. 44 (2005) 4435-4441.
+    """
+    needed: list[float | None] = []
+    for material, share in zip(materials, balance, strict=True):
+        curve = material.curve
+        given_off = fresh(material.parts, 0.01).sum() if material.parts else 0.0
+        if curve is None or given_off <= 0:
+            needed.append(None)
+            continue
+        threshold = strength.concentration_at(strength.JUST_THERE, curve)
+        needed.append(threshold / given_off * share ** (1.0 / STEVENS))
+    total = sum(value for value in needed if value is not None)
+    return [None if value is None else 1000.0 * value / total for value in needed]
+
+
+def simulate(base: Film, candidates: Sequence[Film], shares: Array) -> Trial:
+    """Add each candidate to a formula at one dose and follow all facets, all candidates at once.
+
+    The closed form makes t(s) a sum over components, so a candidate adds one term to the formula's curve.
+
+    Parameters
+    ----------
+    base : Film
+        The formula, a full dip.
+    candidates : sequence of Film
+        Each alone, a full dip.
+    shares : ndarray, shape (candidates,)
+        Mass fraction of each in the finished accord.
+
+    Returns
+    -------
+    Trial
+        hours (candidates, steps) and facet intensities (candidates, steps, facets).
+    """
+    keep = 1.0 - shares
+    inert = base.inert * keep + np.array([c.inert for c in candidates]) * shares
+    total = base.moles.sum() * keep + np.array([c.moles.sum() for c in candidates]) * shares + inert
+    warp = np.geomspace(30.0 / total.max(), HORIZON_H * HOUR / inert.min(), _STEPS)
+    gone = base.moles * _lost(warp, base.rates)
+    left = base.moles * np.exp(-base.rates * warp[:, None])
+    seconds = keep[:, None] * gone.sum(axis=1) + inert[:, None] * warp
+    whole = keep[:, None] * left.sum(axis=1) + inert[:, None]
+    extra = []
+    for number, (share, candidate) in enumerate(zip(shares, candidates, strict=True)):
+        stay = share * candidate.moles * np.exp(-candidate.rates * warp[:, None])
+        seconds[number] += share * (candidate.moles * _lost(warp, candidate.rates)).sum(axis=1)
+        whole[number] += stay.sum(axis=1)
+        extra.append(stay)
+    shown = np.flatnonzero(
+        base.weights.any(axis=0) | np.any([c.weights.any(axis=0) for c in candidates], axis=0)
+    )
+    drawn = np.log(1e6 / NOSE_L_PER_S / whole)
+    heard = _powered(np.log(keep)[:, None, None] + drawn[:, :, None] + _log_emitted(left, base), base)
+    summed = heard @ _eighth(base.weights[:, shown])
+    for number, (candidate, stay) in enumerate(zip(candidates, extra, strict=True)):
+        own = _powered(drawn[number][:, None] + _log_emitted(stay, candidate), candidate)
+        summed[number] += own @ _eighth(candidate.weights[:, shown])
+    facets = np.zeros((*seconds.shape, len(base.facets)))
+    facets[:, :, shown] = np.sqrt(np.sqrt(np.sqrt(summed)))
+    return Trial(seconds / HOUR, facets)
+
+
+def _lost(warp: Array, rates: Array) -> Array:
+    return np.asarray(-np.expm1(-rates * warp[:, None]) / rates, float)
+
+
+def _log_emitted(moles: Array, film: Film) -> Array:
+    return np.asarray(np.log(np.maximum(moles * (film.rates * film.molar), 1e-300)), float)
+
+
+def _eighth(values: Array) -> Array:
+    """Return values to the power of the mixture norm, 8, by squaring."""
+    squared = values * values
+    squared *= squared
+    squared *= squared
+    return squared
+
+
+def _powered(log_met: Array, film: Film) -> Array:
+    """Return intensities to the power of 8 from logarithms of concentration [ln ug/L]."""
+    slope = 1.0 / (film.width * math.log(10.0))
+    exponent = (film.half * math.log(10.0) - log_met) * slope
+    np.exp(np.clip(exponent, -700.0, 700.0, out=exponent), out=exponent)
+    return _eighth(film.i_max / (1.0 + exponent))
+
+
+def soft_presence(hours: Array, facets: Array, start_hours: float, end_hours: float) -> Array:
+    """Return the mean soft presence S / (S + 6) of every facet over log time in a window.
+
+    `hours` is shaped (candidates, steps), `facets` (candidates, steps, facets); result (candidates, facets).
+    """
+    logs = np.log(np.maximum(hours, 1e-6))
+    inside = np.clip(logs, math.log(start_hours), math.log(end_hours))
+    widths = np.diff(inside, axis=1)
+    soft = facets / (facets + SOFT)
+    middle = 0.5 * (soft[:, 1:] + soft[:, :-1])
+    reached = np.maximum(widths.sum(axis=1), 1e-12)
+    return np.asarray((middle * widths[:, :, None]).sum(axis=1) / reached[:, None], float)
+
+
+@dataclass(frozen=True)
+class Gain:
+    """What candidates do to a formula at their best dose: arrays (candidates,).
+
+    `share` mass fraction, `before` and `after` presence of the wanted facets, `change` mean change of all other
+    facets, `stands_out` mass fraction from which another of the candidate's facets leads the accord.
+    """
+
+    share: Array
+    before: float
+    after: Array
+    change: Array
+    stands_out: Array
+
+
+def best_doses(
+    base: Film,
+    candidates: Sequence[Film],
+    wanted: Mapping[str, float],
+    window: tuple[float, float],
+    most: Array | None = None,
+) -> Gain:
+    """Try every candidate at every rung; keep the least dose that wins most presence for what it changes.
+
+    `most` (candidates,) caps the dose in parts per thousand.
+    """
+    columns = [base.facets.index(facet) for facet in wanted]
+    others = np.setdiff1d(np.arange(len(base.facets)), columns)
+    plain = simulate(base, candidates[:1], np.array([1e-9]))
+    reference = soft_presence(plain.hours, plain.facets, *window)[0]
+    before = float(reference[columns].max())
+    count = len(candidates)
+    won, moved = np.zeros((len(LADDER), count)), np.zeros((len(LADDER), count))
+    loud = np.maximum(reference[others].sum(), 1e-9)
+    for step, rung in enumerate(LADDER):
+        found = simulate(base, candidates, np.full(count, rung / 1000.0))
+        present = soft_presence(found.hours, found.facets, *window)
+        won[step] = present[:, columns].max(axis=1)
+        moved[step] = np.abs(present[:, others] - reference[others]).sum(axis=1) / loud
+    value = won - before - CHANGE_COSTS * moved
+    if most is not None:
+        value = np.where(LADDER[:, None] <= most, value, -np.inf)
+    enough = value >= ENOUGH * value.max(axis=0)
+    chosen = np.where(value.max(axis=0) > 0, enough.argmax(axis=0), value.argmax(axis=0))
+    pick = (chosen, np.arange(count))
+    loudly = moved > STANDS_OUT
+    out = np.where(loudly.any(axis=0), LADDER[loudly.argmax(axis=0)], LADDER[-1]) / 1000.0
+    share, after, change, stands_out = LADDER[chosen] / 1000.0, won[pick], moved[pick], out
+    return Gain(share, before, after, change, stands_out)
+
+
+__all__ = [
+    "BAND",
+    "LADDER",
+    "Dose",
+    "Gain",
+    "Trial",
+    "best_doses",
+    "dilution",
+    "equal_strength",
+    "first_amounts",
+    "ladder",
+    "simulate",
+    "soft_presence",
+    "with_added",
+]

@@ -1,0 +1,297 @@
+"""A formula on a strip: intensity of every facet over time, its ends and its gaps.
+
+Components are the molecules and parts of all materials. Near-identical odours add their doses before the
+curve is read; different odours add by a p-norm.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from recommender import strength
+from recommender.drydown.facets import part_weights
+from recommender.drydown.film import Array, evaporation_rate, remaining
+from recommender.drydown.strips import DIP_MG, HOUR, MIXTURE_POWER, NOSE_L_PER_S, PAPER_SHARE
+from recommender.model import Amount
+from recommender.space import Space
+
+MASKING = 0.147
+"""How far the rest hides one odour, fitted to panel means of binary mixtures; source as `MIXTURE_POWER`."""
+NEAR_IDENTICAL = 0.985
+"""Whole-smell likeness from which two molecules count as one odour and add their doses."""
+HORIZON_H = 24.0 * 365
+HOURS = np.geomspace(1 / 60, 168, 60)
+"""A minute to a week."""
+_LONG_HOURS = np.geomspace(1 / 60, HORIZON_H, 110)
+GAP_PEAK, GAP_OWN, GAP_OTHERS = 0.10, 0.25, 0.20
+"""A gap: a facet that was clear and a tenth of the smell is below a quarter of its peak and a fifth of the
+strongest facet."""
+BAND = 2.2
+"""Times are right within this factor either way at best."""
+
+
+@dataclass(frozen=True)
+class Film:
+    """What is on the strip, by component: arrays (components,), `weights` (components, facets).
+
+    `owner` is the place of the material in `amounts`; components of one `group` add their doses.
+    """
+
+    amounts: tuple[Amount, ...]
+    facets: tuple[str, ...]
+    owner: npt.NDArray[np.intp]
+    group: npt.NDArray[np.intp]
+    moles: Array
+    rates: Array
+    molar: Array
+    i_max: Array
+    half: Array
+    width: Array
+    weights: Array
+    inert: float
+
+    def left(self, hours: npt.ArrayLike) -> Array:
+        """Return the moles left, shape (times, components)."""
+        seconds = np.asarray(hours, float) * HOUR
+        return remaining(self.moles[None], self.rates[None], [self.inert], seconds)[0]
+
+    def intensities(self, left: Array) -> Array:
+        """Return the intensity of each component alone, shape (times, components)."""
+        total = left.sum(axis=1) + self.inert
+        met = 1e6 * left * (self.rates * self.molar) / np.maximum(total, 1e-300)[:, None] / NOSE_L_PER_S
+        return np.asarray(strength.logistic(met, self.i_max, self.half, self.width), float)
+
+
+@dataclass(frozen=True)
+class Course:
+    """A formula over time: `facets` (times, facets), `whole` (times,), `owners` (times, materials)."""
+
+    film: Film
+    hours: Array
+    facets: Array
+    whole: Array
+    owners: Array
+
+
+def film_of(
+    amounts: Sequence[Amount], space: Space, index: Mapping[str, int], crystals: bool = False
+) -> Film:
+    """Put amounts on a strip, 20 mg on 5 cm2.
+
+    Parameters
+    ----------
+    amounts : sequence of Amount
+        Mass fractions that add up to 1.
+    space : Space
+    index : mapping of str -> int
+        The row of each slug in the catalogue.
+    crystals : bool
+        Take solids as crystals that evaporate at their own pressure instead of dissolved.
+    """
+    cells, inert = [], 0.0
+    for place, amount in enumerate(amounts):
+        weights = part_weights(amount.material, space, index)
+        parts = amount.material.parts
+        if not parts:
+            inert += DIP_MG * 1e-3 * amount.mass_fraction / (amount.material.molar_mass or 400.0)
+        for part, weight in zip(parts, weights, strict=True):
+            moles = DIP_MG * 1e-3 * amount.mass_fraction * part.mass_fraction / part.molar_mass
+            if part.pressure_pa <= 0:
+                inert += moles
+                continue
+            pressure = part.crystal_pa if crystals and part.crystal_pa else part.pressure_pa
+            curve = part.curve
+            shape = (curve.i_max, curve.log10_half, curve.width) if curve else (0.0, 0.0, 1.0)
+            cells.append((place, part.name, moles, pressure, part.molar_mass, *shape, weight))
+    owner, names, moles_, pressures, molar, i_max, half, width, weights_ = zip(*cells, strict=True)
+    moles_of = np.array(moles_, float)
+    return Film(
+        tuple(amounts),
+        space.facets,
+        np.array(owner, np.intp),
+        _groups(names, moles_of, space, index),
+        moles_of,
+        evaporation_rate(pressures, molar),
+        np.array(molar, float),
+        np.array(i_max, float),
+        np.array(half, float),
+        np.array(width, float),
+        np.array(weights_, float),
+        inert + PAPER_SHARE * (moles_of.sum() + inert),
+    )
+
+
+def _groups(
+    names: Sequence[str], moles: Array, space: Space, index: Mapping[str, int]
+) -> npt.NDArray[np.intp]:
+    """Return which components are one odour: the same molecule, or near-identical ones."""
+    leader: list[int] = []
+    group = np.zeros(len(names), np.intp)
+    for place in np.argsort(-moles, kind="stable"):
+        for number, other in enumerate(leader):
+            if names[place] == names[other] or _alike(names[place], names[other], space, index):
+                group[place] = number
+                break
+        else:
+            group[place] = len(leader)
+            leader.append(int(place))
+    return group
+
+
+def _alike(one: str, other: str, space: Space, index: Mapping[str, int]) -> bool:
+    if one not in index or other not in index:
+        return False
+    return float(space.vectors[index[one]] @ space.vectors[index[other]]) >= NEAR_IDENTICAL
+
+
+def doses_added(film: Film, alone: Array) -> Array:
+    """Return intensities (times, components) in which one odour's components share its joint intensity.
+
+    Each component's concentration is turned into that of the group's leader that smells as strong; the sum
+    is read on the leader's curve and shared out by dose.
+    """
+    result = alone.copy()
+    for number in np.flatnonzero(np.bincount(film.group) > 1):
+        members = np.flatnonzero((film.group == number) & (film.i_max > 0))
+        if len(members) < 2:
+            continue
+        lead = members[np.argmax(alone[0, members])]
+        top, half, width = film.i_max[lead], film.half[lead], film.width[lead]
+        level = np.clip(alone[:, members], 1e-12, 0.999 * top)
+        dose = 10.0 ** (half - width * np.log(top / level - 1.0))
+        dose = np.where(alone[:, members] > 1e-12, dose, 0.0)
+        total = dose.sum(axis=1)
+        joint = strength.logistic(total, top, half, width)
+        share = dose / np.where(total > 0, total, 1.0)[:, None]
+        result[:, members] = (
+            share ** (1.0 / MIXTURE_POWER) * np.maximum(joint, alone[:, members].max(axis=1))[:, None]
+        )
+    return result
+
+
+def course(film: Film, hours: npt.ArrayLike = HOURS) -> Course:
+    """Return the formula over time."""
+    times = np.asarray(hours, float)
+    heard = doses_added(film, film.intensities(film.left(times)))
+    powered = heard**MIXTURE_POWER
+    facets = (powered @ film.weights**MIXTURE_POWER) ** (1.0 / MIXTURE_POWER)
+    owners = np.zeros((len(times), len(film.amounts)))
+    np.add.at(owners.T, film.owner, powered.T)
+    whole = powered.sum(axis=1) ** (1.0 / MIXTURE_POWER)
+    return Course(film, times, facets, whole, owners ** (1.0 / MIXTURE_POWER))
+
+
+def masked(own: Array, whole: Array) -> Array:
+    """Return what is left of odours beside the rest: own^2 / (own + 0.147 rest); any shape."""
+    rest = np.maximum(whole**MIXTURE_POWER - own**MIXTURE_POWER, 0.0) ** (1.0 / MIXTURE_POWER)
+    return np.asarray(own**2 / np.maximum(own + MASKING * rest, 1e-300), float)
+
+
+@dataclass(frozen=True, slots=True)
+class End:
+    """The hour on a strip after which a facet is below a level, with its band; None if it never reached it."""
+
+    hours: float | None
+    low: float | None
+    high: float | None
+
+
+def ends(dissolved: Film, crystals: Film) -> dict[str, dict[str, End]]:
+    """Return when each facet is no longer *clear* (6 of 100) and no longer *just there* (1.4).
+
+    The band spans dissolved and crystalline solids and a factor 2.2 either way.
+    """
+    courses = [course(film, _LONG_HOURS) for film in (dissolved, crystals)]
+    found: dict[str, dict[str, End]] = {}
+    levels = {"clear": strength.CLEAR, "just_there": strength.JUST_THERE}
+    for column, facet in enumerate(dissolved.facets):
+        lines = [c.facets[:, column] for c in courses]
+        if max(line.max() for line in lines) >= strength.JUST_THERE:
+            found[facet] = {
+                name: _end([last_above(_LONG_HOURS, line, level) for line in lines])
+                for name, level in levels.items()
+            }
+    return found
+
+
+def _end(hours: Sequence[float | None]) -> End:
+    known = [h for h in hours if h is not None]
+    if hours[0] is None:
+        return End(None, None, None)
+    return End(hours[0], min(known) / BAND, max(known) * BAND)
+
+
+def last_above(hours: Array, line: Array, level: float) -> float | None:
+    """Return the last hour at which a line is at a level or above, interpolated in log time."""
+    above = np.flatnonzero(line >= level)
+    if not len(above):
+        return None
+    last = above[-1]
+    if last == len(line) - 1:
+        return float(hours[-1])
+    share = (line[last] - level) / (line[last] - line[last + 1])
+    return float(np.exp(np.log(hours[last]) + share * np.log(hours[last + 1] / hours[last])))
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """A facet that has fallen out while the rest still smells: from which hour, who carried it, its peak."""
+
+    facet: str
+    hours: float
+    carried_by: tuple[str, ...]
+    peak: float
+
+
+def gaps(found: Course) -> list[Gap]:
+    """Return the facets that die while the whole still smells, the loudest first."""
+    loudest = found.facets.max(axis=1)
+    told = []
+    for column, facet in enumerate(found.film.facets):
+        line = found.facets[:, column]
+        top = int(line.argmax())
+        if line[top] < max(GAP_PEAK * found.whole.max(), strength.CLEAR):
+            continue
+        fallen = (
+            (line < GAP_OWN * line[top]) & (line < GAP_OTHERS * loudest) & (found.whole >= strength.CLEAR)
+        )
+        fallen[: top + 1] = False
+        if not fallen.any():
+            continue
+        place = int(np.flatnonzero(fallen)[0])
+        told.append(Gap(facet, float(found.hours[place]), carriers_of(found, column, top), float(line[top])))
+    return sorted(told, key=lambda gap: (-gap.peak, gap.facet))
+
+
+def carriers_of(found: Course, column: int, place: int, least: float = 0.3) -> tuple[str, ...]:
+    """Return the materials that carry a facet at one time, the strongest first."""
+    film = found.film
+    heard = doses_added(film, film.intensities(film.left(found.hours[place : place + 1])))[0]
+    powered = np.zeros(len(film.amounts))
+    np.add.at(powered, film.owner, (heard * film.weights[:, column]) ** MIXTURE_POWER)
+    own = powered ** (1.0 / MIXTURE_POWER)
+    order = np.argsort(-own, kind="stable")
+    return tuple(film.amounts[i].material.name for i in order if own[i] >= least * max(own.max(), 1e-9))
+
+
+def with_added(film: Film, extra: Film, mass_share: float) -> Film:
+    """Return a film in which `extra` makes up `mass_share` of the whole; both were made from full dips."""
+    keep = 1.0 - mass_share
+    amounts = [replace(a, mass_fraction=a.mass_fraction * keep) for a in film.amounts]
+    amounts += [replace(a, mass_fraction=a.mass_fraction * mass_share) for a in extra.amounts]
+    joined: dict[str, Any] = {
+        name: np.concatenate([getattr(film, name), getattr(extra, name)])
+        for name in ("rates", "molar", "i_max", "half", "width", "weights")
+    }
+    return replace(
+        film,
+        amounts=tuple(amounts),
+        owner=np.concatenate([film.owner, extra.owner + len(film.amounts)]),
+        group=np.concatenate([film.group, extra.group + film.group.max() + 1]),
+        moles=np.concatenate([film.moles * keep, extra.moles * mass_share]),
+        inert=film.inert * keep + extra.inert * mass_share,
+        **joined,
+    )

@@ -1,0 +1,174 @@
+"""Formulas: read from a sheet, accords inside accords, parts per thousand, and what is on the strip."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from pathlib import Path
+
+from recommender.catalogue import Catalogue
+from recommender.errors import BadTable, UnknownMaterial
+from recommender.model import Amount, Formula, Line, Material
+from recommender.sheets import Row, decimal, read_sheet
+
+REQUIRED, OPTIONAL = ("material", "parts"), ("dilution_percent", "solvent", "note")
+COLUMNS = (*REQUIRED, *OPTIONAL)
+DEFAULT_SOLVENT = "dipropylene-glycol"
+LEAVES_FIRST = "ethanol"
+"""A solvent that has gone before the clock of a strip starts."""
+SUFFIXES = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm")
+
+
+def is_file(text: str) -> bool:
+    """Tell whether a text names a formula file rather than a material."""
+    return text.lower().endswith(SUFFIXES)
+
+
+def read(path: Path | str, catalogue: Catalogue) -> tuple[Formula, list[str]]:
+    """Read a formula file, with the formulas that it names, and notes for the person.
+
+    Raises
+    ------
+    BadTable
+        Says file, line and column: a missing file or column, a part that is not a positive number, a
+        dilution outside 0-100 %, an unknown material, a formula that contains itself, only solvents.
+    """
+    notes: list[str] = []
+    formula = _read(Path(path), catalogue, (), notes)
+    if not any(amount.material.kind != "solvent" for amount in amounts(formula)):
+        raise BadTable(
+            Path(path).name, "nothing but solvents", remedy="Add a line with a material that smells"
+        )
+    return formula, list(dict.fromkeys(notes))
+
+
+def _read(path: Path, catalogue: Catalogue, above: tuple[Path, ...], notes: list[str]) -> Formula:
+    path = path.resolve()
+    if path in above:
+        circle = " > ".join(p.name for p in (*above[above.index(path) :], path))
+        raise BadTable(
+            path.name, f"the formula contains itself: {circle}", remedy="Take one of the lines out"
+        )
+    rows = read_sheet(path, REQUIRED, OPTIONAL)
+    if not rows:
+        raise BadTable(path.name, "the formula has no lines", remedy="Write one material a line")
+    lines = tuple(_line(row, path, catalogue, (*above, path), notes) for row in rows)
+    _tell_twice(rows, notes)
+    return Formula(path.stem, lines)
+
+
+def _tell_twice(rows: Iterable[Row], notes: list[str]) -> None:
+    seen: dict[str, int] = {}
+    for row in rows:
+        name = row["material"].casefold()
+        if name in seen:
+            notes.append(
+                f"{row.file}: {row['material']} stands in lines {seen[name]} and {row.line}; added up."
+            )
+        seen.setdefault(name, row.line)
+
+
+def _line(row: Row, path: Path, catalogue: Catalogue, above: tuple[Path, ...], notes: list[str]) -> Line:
+    parts = decimal(row, "parts")
+    if parts is None or parts <= 0:
+        raise row.wrong("parts", f'"{row["parts"]}" is not a positive number of parts')
+    percent = decimal(row, "dilution_percent")
+    if percent is not None and not 0 < percent <= 100:
+        raise row.wrong(
+            "dilution_percent", f"{percent:g} % is not a dilution", "It is above 0 and at most 100"
+        )
+    dilution = 1.0 if percent is None else percent / 100.0
+    solvent = _material(row, "solvent", catalogue) if row["solvent"] else None
+    if dilution < 1.0 and solvent is None:
+        solvent = catalogue.by_slug(DEFAULT_SOLVENT)
+        notes.append(f"Dilutions without a solvent are taken as in {solvent.name}.")
+    if not row["material"]:
+        raise row.wrong("material", "the material is missing")
+    content: Material | Formula
+    if is_file(row["material"]):
+        inner = path.parent / row["material"]
+        if not inner.is_file():
+            raise row.wrong("material", f"there is no file {row['material']} beside this one")
+        content = _read(inner, catalogue, above, notes)
+    else:
+        content = _material(row, "material", catalogue)
+    return Line(content, parts, dilution, solvent if dilution < 1.0 else None, row["note"])
+
+
+def _material(row: Row, column: str, catalogue: Catalogue) -> Material:
+    try:
+        return catalogue.find(row[column])
+    except UnknownMaterial as error:
+        near = f"Did you mean {', '.join(error.near)}?" if error.near else "`recommender materials` lists all"
+        raise row.wrong(column, f'no material is called "{error.name}"', near) from None
+
+
+def rows(formula: Formula, files: Mapping[str, str] | None = None) -> list[dict[str, str]]:
+    """Return a formula as the rows of a file; inner formulas by file name (`files`: name -> file)."""
+    return [
+        {
+            "material": line.content.name
+            if isinstance(line.content, Material)
+            else (files or {}).get(line.content.name, f"{line.content.name}.csv"),
+            "parts": f"{line.parts:.10g}",
+            "dilution_percent": "" if line.dilution == 1.0 else f"{100 * line.dilution:.10g}",
+            "solvent": line.solvent.name if line.solvent else "",
+            "note": line.note,
+        }
+        for line in formula.lines
+    ]
+
+
+def amounts(formula: Formula) -> list[Amount]:
+    """Return neat materials with their mass fractions, inner formulas opened, equal materials added up.
+
+    Solvents of dilutions stand as materials of their own; the fractions add up to 1.
+    """
+    total = sum(line.parts for line in formula.lines)
+    found: dict[str, Amount] = {}
+    for line in formula.lines:
+        share = line.parts / total
+        inner = [Amount(line.content, 1.0)] if isinstance(line.content, Material) else amounts(line.content)
+        neat = [replace(a, mass_fraction=a.mass_fraction * share * line.dilution) for a in inner]
+        if line.solvent is not None:
+            neat.append(Amount(line.solvent, share * (1.0 - line.dilution)))
+        for amount in neat:
+            slug = amount.material.slug
+            before = found[slug].mass_fraction if slug in found else 0.0
+            found[slug] = replace(amount, mass_fraction=before + amount.mass_fraction)
+    return list(found.values())
+
+
+def on_strip(formula: Formula) -> list[Amount]:
+    """Return what is on the strip once ethanol has gone; the fractions add up to 1."""
+    kept = [amount for amount in amounts(formula) if amount.material.slug != LEAVES_FIRST]
+    total = sum(amount.mass_fraction for amount in kept)
+    return [replace(a, mass_fraction=a.mass_fraction / total) for a in kept]
+
+
+def per_thousand(formula: Formula) -> list[Amount]:
+    """Return the neat smelling materials in parts per thousand of the concentrate, solvents left out."""
+    smelling = [a for a in amounts(formula) if a.material.kind != "solvent"]
+    total = sum(a.mass_fraction for a in smelling)
+    return [replace(a, mass_fraction=1000.0 * a.mass_fraction / total) for a in smelling]
+
+
+def scaled(formula: Formula, factor: float) -> Formula:
+    """Return a formula with all parts multiplied."""
+    return replace(formula, lines=tuple(replace(line, parts=line.parts * factor) for line in formula.lines))
+
+
+def without(formula: Formula, slug: str) -> Formula:
+    """Return a formula without the lines of one material, in inner formulas too."""
+    lines = []
+    for line in formula.lines:
+        if isinstance(line.content, Material):
+            if line.content.slug != slug:
+                lines.append(line)
+        elif (inner := without(line.content, slug)).lines:
+            share = sum(x.parts for x in inner.lines) / sum(x.parts for x in line.content.lines)
+            lines.append(replace(line, content=inner, parts=line.parts * share))
+    return replace(formula, lines=tuple(lines))
+
+
+def plus(formula: Formula, additions: Iterable[tuple[Material, float]]) -> Formula:
+    """Return a formula with neat materials added, each in parts on the formula's own scale."""
+    return replace(formula, lines=(*formula.lines, *(Line(material, parts) for material, parts in additions)))

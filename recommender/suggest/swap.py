@@ -1,0 +1,258 @@
+"""Stand-ins in a formula, and blends of two or three materials that together stand for one."""
+
+import itertools
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+import numpy.typing as npt
+
+from recommender import dosing, explanation, ranking
+from recommender.drydown import Array
+from recommender.errors import BadValue
+from recommender.model import Dose, Findings, Label, Material, Reason, Suggestion
+from recommender.suggest.bench import Bench, Wish, shipped
+from recommender.suggest.question import Question, read
+from recommender.suggest.table import Table, end_figures
+from recommender.suggest.terms import all_terms
+from recommender.suggest.verbs import query_of, ranked
+
+CANDIDATES = 40
+"""How many stand-ins are simulated in a formula, or enumerated for blends."""
+LEAST_SHARE = 0.05
+"""A member of a blend has at least this share of its odour."""
+MISSING_FROM, MISSING_BELOW = 0.6, 0.3
+"""A facet is missing from a blend if the asked material has it clearly and the blend hardly."""
+
+
+def replace_in(wish: Wish, formula: str, bench: Bench | None = None) -> Findings:
+    """Find what can stand for a material in a formula, simulated there at equal strength.
+
+    Raises
+    ------
+    UnknownMaterial, UnknownFacet, WrongCas, BadTable, BadValue
+    """
+    question = read("replace", wish, bench or shipped())
+    table = Table.of(formula, question.bench)
+    share = table.share_of(question.asked)
+    rows, _, _, order = ranked(question)
+    rows = [rows[i] for i in order if question.bench.catalogue.materials[rows[i]].slug not in table.slugs()]
+    rows = rows[:CANDIDATES]
+    if not rows:
+        return Findings(query_of(question), question.asked.name, (), (*question.notes, *table.notes))
+    rest = table.minus(question.asked)
+    doses = [_equal(question.asked, m, 1000.0 * share) for m in question.bench.materials(rows)]
+    shares = np.array([min(d, 500.0) / 1000.0 for d in doses])
+    found = dosing.simulate(rest.film, table.alone(question.bench.materials(rows)), shares)
+    kept = _kept(table, found)
+    terms = all_terms(question, rows)
+    terms["in formula"] = kept
+    scores = ranking.score(terms, "replace in formula")
+    best = ranking.order(scores, [m.name for m in question.bench.materials(rows)])
+    shown = []
+    for i in best[: wish.top]:
+        material = question.bench.catalogue.materials[rows[i]]
+        held = {name: float(values[i]) for name, values in terms.items()}
+        dose = _swap_dose(float(doses[i]), 1000.0 * share)
+        after = rest.plus([(material, dose.high / 1000.0)])
+        shown.append(_stand_in(question, material, float(scores[i]), held, dose, table, after))
+    return Findings(query_of(question), question.asked.name, tuple(shown), (*question.notes, *table.notes))
+
+
+def _equal(asked: Material, offered: Material, parts: float) -> float:
+    found = dosing.equal_strength(offered, asked, parts)
+    return parts if found is None else found
+
+
+def _swap_dose(parts: float, of_parts: float) -> Dose:
+    dose = dosing.ladder(min(parts, 500.0), 500.0)
+    return replace(dose, of_query=dose.high / of_parts)
+
+
+def _kept(table: Table, found: dosing.Trial) -> Array:
+    """Return how much of the formula stays as it was, 0-1: all facets, a minute to three days."""
+    own = table.course
+    before = dosing.soft_presence(own.hours[None], own.facets[None], 1 / 60, 72.0)[0]
+    after = dosing.soft_presence(found.hours, found.facets, 1 / 60, 72.0)
+    moved = np.abs(after - before).sum(axis=1) / max(float(before.sum()), 1e-9)
+    return np.asarray(1.0 / (1.0 + 2.0 * moved), float)
+
+
+def _stand_in(
+    question: Question,
+    material: Material,
+    score: float,
+    terms: Mapping[str, float],
+    dose: Dose,
+    before: Table,
+    after: Table,
+) -> Suggestion:
+    bench, asked = question.bench, question.asked
+    wanted = tuple(question.wanted) or tuple(x.facet for x in asked.labels if x.strength == 3)
+    near = explanation.near_facets(bench.space, material, question.wanted)
+    told = explanation.reasons(
+        bench.catalogue, bench.graph, asked, material, tuple(question.wanted), near, terms
+    )
+    effect = {
+        name: {facet: end_figures(table.ends.get(facet)) for facet in wanted}
+        for name, table in (("before", before), ("after", after))
+    }
+    return Suggestion(
+        material,
+        explanation.answering_facet(asked, material, wanted, near),
+        score,
+        terms,
+        material.lasting,
+        material.strength,
+        explanation.brings(asked, material, tuple(question.wanted)),
+        told,
+        tuple(c.text for c in material.cautions),
+        dose,
+        effect,
+    )
+
+
+def blend(wish: Wish, size: int, bench: Bench | None = None) -> Findings:
+    """Find two or three materials that together stand for one, with their shares and what is still missing.
+
+    All combinations of the forty best stand-ins are solved at once: non-negative shares of their label
+    profiles that come nearest to that of the asked material.
+
+    Raises
+    ------
+    UnknownMaterial, UnknownFacet, WrongCas, BadValue
+    """
+    if size not in (2, 3):
+        raise BadValue("--blend", size, "it is 2 or 3")
+    question = read("replace", wish, bench or shipped())
+    rows, _, scores, order = ranked(question)
+    single = {rows[i]: float(scores[i]) for i in order}
+    pool = _pool(question, [rows[i] for i in order])
+    if len(pool) < size:
+        return Findings(query_of(question), question.asked.name, (), question.notes)
+    target, profiles = _profile(question, [question.row])[0], _profile(question, pool)
+    teams = np.array(list(itertools.combinations(range(len(pool)), size)), np.intp)
+    shares, fit = solve_shares(profiles, target, teams)
+    full = (shares >= LEAST_SHARE).all(axis=1)
+    means = np.array([single[row] for row in pool])[teams]
+    value = np.where(full, fit**3 * np.exp((shares * np.log(means)).sum(axis=1)) ** 0.5, 0.0)
+    shown: list[Suggestion] = []
+    used: dict[int, int] = {}
+    for place in np.argsort(-value, kind="stable"):
+        team = [pool[i] for i in teams[place]]
+        if value[place] <= 0 or len(shown) >= wish.top:
+            break
+        if any(used.get(row, 0) >= max(2, wish.top // 2) for row in team):
+            continue
+        for row in team:
+            used[row] = used.get(row, 0) + 1
+        shown.append(_blended(question, team, shares[place], float(fit[place]), float(value[place])))
+    return Findings(query_of(question), question.asked.name, tuple(shown), question.notes)
+
+
+def _pool(question: Question, ordered: list[int]) -> list[int]:
+    """Return the rows to combine: the best stand-ins and, for each leading facet, its best carriers."""
+    space, asked = question.bench.space, question.asked
+    chosen = dict.fromkeys(ordered[: CANDIDATES // 2])
+    for label in sorted(asked.labels, key=lambda x: -x.strength):
+        column = space.facets.index(label.facet)
+        carriers = sorted(ordered, key=lambda row: (-space.weights[row, column], ordered.index(row)))
+        chosen.update(dict.fromkeys(carriers[:4]))
+    return list(chosen)[:CANDIDATES]
+
+
+def _profile(question: Question, rows: Sequence[int]) -> Array:
+    """Return label profiles in which near labels count a little for each other, unit length."""
+    space = question.bench.space
+    smoothed = space.weights[list(rows)] @ (0.7 * np.eye(len(space.facets)) + 0.3 * space.near)
+    return np.asarray(smoothed / np.linalg.norm(smoothed, axis=1, keepdims=True), float)
+
+
+def solve_shares(profiles: Array, target: Array, teams: npt.NDArray[np.intp]) -> tuple[Array, Array]:
+    """Return non-negative shares (teams, size) that come nearest to a target, and the cosine they reach.
+
+    A batched least-squares solve; negative shares are cut to zero and the rest solved again.
+    """
+    members = profiles[teams]
+    gram = members @ members.transpose(0, 2, 1)
+    right = members @ target
+    size = teams.shape[1]
+    shares = np.linalg.solve(gram + 1e-6 * np.eye(size), right[:, :, None])[:, :, 0]
+    for _ in range(size):
+        negative = shares < 0
+        if not negative.any():
+            break
+        kept = ~negative
+        masked = gram * kept[:, :, None] * kept[:, None, :] + np.eye(size) * (1.0 * negative)[:, None, :]
+        solved = np.linalg.solve(masked + 1e-6 * np.eye(size), (right * kept)[:, :, None])[:, :, 0]
+        shares = np.where(negative, 0.0, solved)
+    shares = np.maximum(shares, 0.0)
+    mixed = np.einsum("ts,tsf->tf", shares, members)
+    fit = mixed @ target / np.maximum(np.linalg.norm(mixed, axis=1), 1e-12)
+    return shares / np.maximum(shares.sum(axis=1, keepdims=True), 1e-12), np.clip(fit, 0.0, 1.0)
+
+
+def _blended(question: Question, rows: list[int], shares: Array, fit: float, value: float) -> Suggestion:
+    bench, asked = question.bench, question.asked
+    materials = bench.materials(rows)
+    order = np.argsort(-shares, kind="stable")
+    members = tuple((materials[i], float(shares[i])) for i in order)
+    mixed = shares @ bench.space.weights[rows] / shares.max()
+    shown = dict(zip(bench.space.facets, mixed, strict=True))
+    missing = [
+        label.facet
+        for label in asked.labels
+        if label.weight >= MISSING_FROM and shown[label.facet] < MISSING_BELOW
+    ]
+    brought = {
+        label.facet: label
+        for material, _ in reversed(members)
+        for label in explanation.brings(asked, material, ())
+    }
+    lead = members[0][0]
+    terms = {
+        "profile": fit,
+        "likeness": float(np.clip(_likeness(question, mixed), 0.0, 1.0)),
+        "evidence": float(np.mean([m.label_basis != "memory" for m, _ in members]) * 0.3 + 0.7),
+    }
+    told = [
+        Reason(
+            "blend",
+            {"members": {m.name: s for m, s in members}, "profile": fit, "missing": missing},
+            "estimated",
+        )
+    ]
+    for material, _ in members:
+        told += [
+            r
+            for r in explanation.reasons(bench.catalogue, bench.graph, asked, material, (), {}, {})
+            if r.kind in ("relation", "warning")
+        ]
+    return Suggestion(
+        lead,
+        explanation.answering_facet(asked, lead, tuple(question.wanted), {}),
+        value,
+        terms,
+        lead.lasting,
+        lead.strength,
+        tuple(sorted(_rare(brought.values(), mixed, bench), key=lambda x: -x.strength)),
+        tuple(told),
+        tuple(dict.fromkeys(c.text for m, _ in members for c in m.cautions)),
+        members=members,
+    )
+
+
+def _rare(labels: Iterable[Label], mixed: Array, bench: Bench) -> list[Label]:
+    """Return labels with the strength that they have in the blend, those too weak to notice left out."""
+    weight = dict(zip(bench.space.facets, mixed, strict=True))
+    told = []
+    for label in labels:
+        strength = 3 if weight[label.facet] >= 0.8 else 2 if weight[label.facet] >= 0.45 else 1
+        if weight[label.facet] >= 0.15:
+            told.append(replace(label, strength=strength))
+    return told
+
+
+def _likeness(question: Question, mixed: Array) -> float:
+    vector = mixed @ question.bench.space.labels
+    return float(question.bench.space.vectors[question.row] @ (vector / np.linalg.norm(vector)))

@@ -1,0 +1,105 @@
+"""A formula on the bench: its films, its course, and what any candidate would do to it."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+
+import numpy as np
+
+from recommender import formula as formulas
+from recommender.drydown import Array
+from recommender.drydown.mixture import Course, End, Film, Gap, course, ends, film_of, gaps
+from recommender.errors import BadValue
+from recommender.model import Amount, Formula, Material
+from recommender.suggest.bench import Bench
+
+
+@dataclass(frozen=True)
+class Table:
+    """A formula with what is derived from it when it is asked for."""
+
+    formula: Formula
+    bench: Bench
+    notes: tuple[str, ...] = ()
+
+    @classmethod
+    def of(cls, path: Path | str, bench: Bench) -> "Table":
+        """Read a formula file; raises `BadTable`."""
+        formula, notes = formulas.read(path, bench.catalogue)
+        return cls(formula, bench, tuple(notes))
+
+    @cached_property
+    def amounts(self) -> list[Amount]:
+        """What is on the strip once ethanol has gone."""
+        return formulas.on_strip(self.formula)
+
+    @cached_property
+    def film(self) -> Film:
+        """The strip with solids dissolved."""
+        return film_of(self.amounts, self.bench.space, self.bench.catalogue.index)
+
+    @cached_property
+    def crystals(self) -> Film:
+        """The strip with solids as crystals."""
+        return film_of(self.amounts, self.bench.space, self.bench.catalogue.index, crystals=True)
+
+    @cached_property
+    def course(self) -> Course:
+        """Every facet from a minute to a week."""
+        return course(self.film)
+
+    @cached_property
+    def ends(self) -> Mapping[str, Mapping[str, End]]:
+        """When each facet stops being clear, and stops being there."""
+        return ends(self.film, self.crystals)
+
+    @cached_property
+    def gaps(self) -> list[Gap]:
+        """The facets that die while the whole still smells, the loudest first."""
+        return gaps(self.course)
+
+    @cached_property
+    def smell(self) -> Array:
+        """The whole smell over the first day as a unit vector in the odour space, shape (rank,)."""
+        inside = (self.course.hours >= 0.25) & (self.course.hours <= 24)
+        vector = self.course.facets[inside].mean(axis=0) @ self.bench.space.labels
+        return np.asarray(vector / max(float(np.linalg.norm(vector)), 1e-12), float)
+
+    def slugs(self) -> set[str]:
+        """Return the keys of the materials in the formula."""
+        return {amount.material.slug for amount in self.amounts}
+
+    def share_of(self, material: Material) -> float:
+        """Return the mass fraction of a material on the strip; raises `BadValue` if it is not there."""
+        for amount in self.amounts:
+            if amount.material.slug == material.slug:
+                return amount.mass_fraction
+        raise BadValue("--in", self.formula.name, f"{material.name} is not in this formula")
+
+    def alone(self, materials: Sequence[Material]) -> list[Film]:
+        """Return each material alone on a strip."""
+        space, index = self.bench.space, self.bench.catalogue.index
+        return [film_of([Amount(material, 1.0)], space, index) for material in materials]
+
+    def plus(self, additions: Sequence[tuple[Material, float]]) -> "Table":
+        """Return the table with materials added, each at a mass fraction of the finished accord."""
+        total = sum(line.parts for line in self.formula.lines)
+        added = sum(share for _, share in additions)
+        scale = total / max(1.0 - added, 1e-9)
+        parts = [(material, share * scale) for material, share in additions]
+        return Table(formulas.plus(self.formula, parts), self.bench)
+
+    def minus(self, material: Material) -> "Table":
+        """Return the table without a material."""
+        return Table(formulas.without(self.formula, material.slug), self.bench)
+
+
+def end_figures(found: Mapping[str, End] | None) -> dict[str, object]:
+    """Return a facet's two ends as plain figures, None where it never reached the level."""
+    return {
+        name: None
+        if found is None or found[name].hours is None
+        else {"hours": found[name].hours, "low": found[name].low, "high": found[name].high}
+        for name in ("clear", "just_there")
+    }

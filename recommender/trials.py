@@ -1,0 +1,196 @@
+"""The other verbs at the bench: strips side by side, first amounts, two formulas hour by hour."""
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from recommender import dosing
+from recommender.catalogue import plain
+from recommender.drydown import Array, strips_of, together
+from recommender.drydown.mixture import course, masked
+from recommender.errors import BadValue
+from recommender.model import Material
+from recommender.suggest import Bench
+from recommender.suggest.table import Table
+
+APART = 0.35
+"""Mean likeness to the others below which a strip stands apart."""
+HIDDEN = 0.45
+"""A material that keeps less than this of its strength beside the others is masked."""
+LOUD = 1.5
+"""One that is so many times stronger than the next overpowers."""
+SHOWN_HOURS = (1 / 60, 0.25, 1.0, 3.0, 8.0, 24.0, 72.0, 168.0)
+"""Hours that a perfumer comes back to a strip."""
+
+
+@dataclass(frozen=True, slots=True)
+class Strip:
+    """One material beside others: alone and beside them, 0-100; mean likeness; what sticks out."""
+
+    material: Material
+    alone: float | None
+    beside: float | None
+    likeness: float
+    nearest: str
+    own_facets: tuple[str, ...]
+    verdict: str
+
+
+def strips(materials: Sequence[Material], bench: Bench, hours: float = 1 / 60) -> list[Strip]:
+    """Hold strips of the same dilution (1 %) together at one hour: which dominates, which is hidden.
+
+    Raises
+    ------
+    BadValue
+        Fewer than two materials.
+    """
+    if len(materials) < 2:
+        raise BadValue(
+            "MATERIAL", materials[0].name if materials else "", "two strips or more are held together"
+        )
+    alone = together(strips_of([m.parts for m in materials], 0.01).at([hours]))[:, 0]
+    whole = float(together(alone))
+    beside = masked(alone, np.full(len(alone), whole))
+    rows = [bench.catalogue.index[m.slug] for m in materials]
+    vectors = bench.space.vectors[rows]
+    likeness = vectors @ vectors.T
+    np.fill_diagonal(likeness, np.nan)
+    found = []
+    for place, material in enumerate(materials):
+        mean = float(np.nanmean(likeness[place]))
+        nearest = materials[int(np.nanargmax(likeness[place]))].name
+        others = {x.facet for i, m in enumerate(materials) if i != place for x in m.labels}
+        own = tuple(x.facet for x in material.labels if x.strength > 1 and x.facet not in others)
+        known = material.curve is not None
+        found.append(
+            Strip(
+                material,
+                float(alone[place]) if known else None,
+                float(beside[place]) if known else None,
+                mean,
+                nearest,
+                own,
+                _verdict(place, alone, beside, mean, float(np.nanmax(likeness[place]))),
+            )
+        )
+    return found
+
+
+def _verdict(place: int, alone: Array, beside: Array, mean: float, nearest: float) -> str:
+    told = []
+    others = np.delete(alone, place)
+    if alone[place] > LOUD * others.max():
+        told.append("overpowers the rest")
+    elif beside[place] < HIDDEN * alone[place] or alone[place] < others.max() / 4:
+        told.append("is hidden by the rest")
+    if mean < APART:
+        told.append("stands apart")
+    elif nearest > 0.95:
+        told.append("does much the same work as its neighbour")
+    return ", ".join(told) or "sits well"
+
+
+@dataclass(frozen=True, slots=True)
+class First:
+    """A first-trial amount: neat parts per thousand, and how to weigh it in the given batch."""
+
+    material: Material
+    balance: float
+    parts: float | None
+    dilution_percent: float | None
+    grams: float | None
+
+
+def dose(
+    materials: Sequence[Material],
+    balance: Mapping[str, float],
+    bench: Bench,
+    batch_g: float = 10.0,
+    resolution_g: float = 0.01,
+) -> list[First]:
+    """Return first-trial amounts for a wanted balance of materials or facets.
+
+    Parameters
+    ----------
+    materials : sequence of Material
+    balance : mapping of str -> float
+        Facet or material name -> how strong it should seem; 1 where nothing is said.
+    batch_g, resolution_g : float
+        Size of the trial and last digit of the balance [g].
+
+    Raises
+    ------
+    BadValue
+        A name in the balance that no material answers to.
+    """
+    wanted = [1.0] * len(materials)
+    for name, value in balance.items():
+        hits = [i for i, m in enumerate(materials) if _answers(m, name, bench)]
+        if not hits:
+            raise BadValue("--balance", name, "none of the materials smells of it or is called so")
+        for i in hits:
+            wanted[i] = value
+    amounts = dosing.first_amounts(materials, wanted)
+    found = []
+    for material, share, parts in zip(materials, wanted, amounts, strict=True):
+        percent = None if parts is None else dosing.dilution(parts, batch_g, resolution_g)
+        grams = None if parts is None else parts / 1000.0 * batch_g / ((percent or 100.0) / 100.0)
+        found.append(First(material, share, parts, percent, grams))
+    return found
+
+
+def _answers(material: Material, name: str, bench: Bench) -> bool:
+    if (row := bench.catalogue.by_name.get(plain(name))) is not None:
+        return bench.catalogue.materials[row].slug == material.slug
+    facets = bench.phrase(name).facets
+    return any(label.strength > 1 and label.facet in facets for label in material.labels)
+
+
+def balance_of(text: str) -> dict[str, float]:
+    """Read a balance such as "almond 2, vanilla 1".
+
+    Raises
+    ------
+    BadValue
+        A part is not a name with a positive number.
+    """
+    found = {}
+    for part in filter(None, (p.strip() for p in re.split(r"[,;]", text))):
+        hit = re.fullmatch(r"(.+?)\s*[:= ]\s*(\d+(?:\.\d+)?)", part)
+        if not hit or float(hit[2]) <= 0:
+            raise BadValue("--balance", part, 'write a smell and a number, such as "almond 2, vanilla 1"')
+        found[hit[1].strip()] = float(hit[2])
+    return found
+
+
+@dataclass(frozen=True)
+class Side:
+    """Two formulas hour by hour: facet -> intensities of each at the hours."""
+
+    names: tuple[str, str]
+    hours: tuple[float, ...]
+    facets: Mapping[str, tuple[tuple[float, ...], tuple[float, ...]]]
+    likeness: tuple[float, ...]
+
+
+def compare(one: Table, other: Table, hours: Sequence[float] = SHOWN_HOURS) -> Side:
+    """Follow two formulas side by side; facets that differ most come first."""
+    found = [course(table.film, np.array(hours)) for table in (one, other)]
+    labels = one.bench.space.labels
+    vectors = [c.facets @ labels for c in found]
+    unit = [v / np.maximum(np.linalg.norm(v, axis=1, keepdims=True), 1e-12) for v in vectors]
+    apart = np.abs(found[0].facets - found[1].facets).max(axis=0)
+    loud = np.maximum(found[0].facets.max(axis=0), found[1].facets.max(axis=0))
+    order = [k for k in np.argsort(-apart, kind="stable") if loud[k] >= 1.4]
+    rows = {
+        one.film.facets[k]: (tuple(found[0].facets[:, k].tolist()), tuple(found[1].facets[:, k].tolist()))
+        for k in order
+    }
+    return Side(
+        (one.formula.name, other.formula.name),
+        tuple(hours),
+        rows,
+        tuple((unit[0] * unit[1]).sum(axis=1).tolist()),
+    )

@@ -1,0 +1,63 @@
+import pytest
+
+import recommender
+from recommender import drydown, strength
+from recommender.model import Curve
+
+# H. Wakayama, M. Sakasai, K. Yoshikawa, M. Inoue, Ind. Eng. Chem. Res. 2019, doi 10.1021/acs.iecr.9b01225:
+# supporting table and equation 3.
+CURVES = pytest.mark.parametrize(
+    ("name", "i_max", "half", "width", "threshold_ug_m3"),
+    [
+        ("benzaldehyde", 62.02, 1.23, 0.69, 42.7),
+        ("coumarin", 26.79, -0.68, 0.77, 1.23),
+        ("limonene", 52.62, 1.71, 0.50, 813.0),
+        ("4-hydroxy-2,5-dimethyl-3(2H)-furanone", 48.78, -0.94, 0.56, 1.22),
+    ],
+)
+
+
+@CURVES
+def test_threshold_of_a_measured_curve(name, i_max, half, width, threshold_ug_m3):
+    curve = Curve(i_max, half, width, "curve", "published")
+    assert strength.threshold_ng_per_l(curve) == pytest.approx(threshold_ug_m3, rel=0.005)
+
+
+@CURVES
+def test_the_catalogue_holds_the_measured_curve(name, i_max, half, width, threshold_ug_m3):
+    curve = recommender.material(name).curve
+    assert curve is not None
+    assert (curve.i_max, curve.log10_half, curve.width) == (i_max, half, width)
+    assert curve.source == "wakayama-2019"
+
+
+# Stevens' law, exponents 0.2-0.8 for odours: a tenfold dilution divides the intensity by 1.6 to 6.3
+# (guidance pages on odour regulation).
+@pytest.mark.parametrize(("exponent", "factor"), [(0.2, 1.6), (0.8, 6.3)])
+def test_a_curve_behaves_as_stevens_law_far_below_its_maximum(exponent, factor):
+    # far below the half point the logistic is a power law with exponent 1 / (width ln 10)
+    curve = Curve(1e6, 20.0, 1 / (exponent * 2.302585), "curve", "published")
+    strong, weak = strength.intensity([1.0, 0.1], curve)
+    assert strong / weak == pytest.approx(factor, rel=0.015)
+
+
+@CURVES
+def test_a_tenfold_dilution_in_mid_curve_divides_the_intensity_as_published(
+    name, i_max, half, width, threshold_ug_m3
+):
+    curve = Curve(i_max, half, width, "curve", "published")
+    strong, weak = strength.intensity([10 ** (half + 0.5), 10 ** (half - 0.5)], curve)
+    assert 1.6 <= strong / weak <= 6.3
+
+
+@pytest.mark.parametrize(
+    ("name", "grade"),  # classes from memory, as held
+    [("2,3,5-trimethylpyrazine", "very strong"), ("diacetyl", "very strong"), ("trimethylamine", "extreme")],
+)
+def test_a_class_is_what_a_strip_of_one_per_cent_smells_after_one_minute(name, grade):
+    assert recommender.material(name).strength == pytest.approx(strength.CLASSES[grade], rel=0.1)
+
+
+def test_shipped_strength_is_that_of_the_model():
+    materials = [recommender.material(name) for name in ("benzaldehyde", "lavender oil", "vanillin")]
+    assert drydown.strengths(materials) == [pytest.approx(m.strength, rel=1e-3) for m in materials]

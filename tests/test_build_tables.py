@@ -1,0 +1,267 @@
+import csv
+import importlib
+import math
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import recommender
+from recommender.errors import BadTable
+
+ROOT = Path(__file__).resolve().parent.parent
+DATA, TABLES = ROOT / "data", Path(recommender.__file__).parent / "tables"
+
+pytest.importorskip("rdkit")
+pytest.importorskip("sklearn")
+pytest.importorskip("chemicals")
+
+
+def build(*arguments: str) -> "subprocess.Popen[str]":
+    return subprocess.Popen(
+        [sys.executable, str(ROOT / "scripts" / "build_tables.py"), *arguments],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+
+
+@pytest.fixture(scope="module")
+def built(tmp_path_factory):
+    """Both runs side by side: each takes some seconds."""
+    out = tmp_path_factory.mktemp("tables")
+    check, write = build("--check"), build("--out", str(out))
+    told = [(*run.communicate(timeout=240), run.returncode) for run in (check, write)]
+    return {"out": out, "check": told[0], "write": told[1]}
+
+
+def test_the_shipped_tables_fit_the_evidence(built):
+    said, _, status = built["check"]
+    assert said == "the tables fit the evidence\n"
+    assert status == 0
+
+
+def test_a_rebuild_ends_well_and_says_what_it_did(built):
+    said, _, status = built["write"]
+    assert status == 0
+    assert "compared with the chemicals library" in said
+
+
+def test_a_rebuild_writes_the_tables_that_are_shipped(built):
+    names = {path.name for path in TABLES.glob("*.csv")}
+    assert {path.name for path in built["out"].glob("*.csv")} == names
+    assert {"materials.csv", "labels.csv", "components.csv", "manifest.csv"} <= names
+
+
+def agree(one: str, other: str) -> bool:
+    if one == other:
+        return True
+    try:
+        return math.isclose(float(one), float(other), rel_tol=1e-3, abs_tol=1e-4)
+    except ValueError:
+        return False
+
+
+@pytest.mark.parametrize(
+    "name", sorted(path.name for path in TABLES.glob("*.csv") if path.stem != "manifest")
+)
+def test_a_rebuilt_table_is_the_shipped_one(built, name):
+    with (TABLES / name).open(encoding="utf-8") as one, (built["out"] / name).open(encoding="utf-8") as two:
+        shipped, anew = list(csv.reader(one)), list(csv.reader(two))
+    assert len(anew) == len(shipped)
+    for line, (held, made) in enumerate(zip(shipped, anew, strict=True), 1):
+        assert all(map(agree, held, made)), f"line {line}: {held} against {made}"
+
+
+@pytest.fixture
+def scripts(monkeypatch):
+    monkeypatch.syspath_prepend(ROOT / "scripts")
+    return importlib.import_module("evidence"), importlib.import_module("structure")
+
+
+@pytest.fixture
+def folder(tmp_path):
+    return Path(shutil.copytree(DATA, tmp_path / "data"))
+
+
+def lines_of(path: Path) -> list[list[str]]:
+    with path.open(encoding="utf-8", newline="") as file:
+        return list(csv.reader(file))
+
+
+def write(path: Path, rows: list[list[str]]) -> None:
+    with path.open("w", encoding="utf-8", newline="") as file:
+        csv.writer(file, lineterminator="\n").writerows(rows)
+
+
+def damage(path: Path, column: str, text: str, **where: str) -> int:
+    """Change one cell of the first row with given cells, and return its line."""
+    rows = lines_of(path)
+    place = {name: i for i, name in enumerate(rows[0])}
+    for line, row in enumerate(rows[1:], 2):
+        if all(row[place[name]] == cell for name, cell in where.items()):
+            row[place[column]] = text
+            write(path, rows)
+            return line
+    raise AssertionError(f"{path.name} has no row with {where}")
+
+
+def test_the_evidence_as_it_is_can_be_loaded(scripts, folder):
+    evidence, structure = scripts
+    found = evidence.load(folder)
+    assert len(found["materials"]) > 700
+    assert len(structure.molecules(found["materials"])) > 500
+
+
+DAMAGES = {
+    "unknown facet": ("labels", "facet", "smell of nothing", {}, "smell of nothing"),
+    "unknown material of a label": ("labels", "material", "no-such-key", {}, "no-such-key"),
+    "unknown material of a relation": ("relations", "to", "no-such-key", {}, "no-such-key"),
+    "unknown material of a pressure": ("volatility", "material", "no-such-key", {}, "no-such-key"),
+    "unknown material of a name": ("names", "material", "no-such-key", {}, "no-such-key"),
+    "wrong check digit": ("materials", "cas", "100-52-8", {"slug": "benzaldehyde"}, "7 would fit"),
+    "no CAS number": ("materials", "cas", "benzaldehyde", {"slug": "benzaldehyde"}, "shape of a CAS number"),
+    "a CAS number twice": (
+        "materials",
+        "cas",
+        "100-52-7",
+        {"slug": "coumarin"},
+        "already that of benzaldehyde",
+    ),
+    "wrong check digit of a limit": ("limits", "cas", "71-43-3", {"name": "benzene"}, "2 would fit"),
+    "missing source": ("volatility", "source", "", {"basis": "published"}, "a source is due"),
+    "missing source of a limit": ("limits", "source", "", {"basis": "published"}, "a source is due"),
+    "unknown source": ("volatility", "source", "nobody-1900", {"basis": "published"}, "nobody-1900"),
+    "unknown basis": ("labels", "basis", "hearsay", {}, "hearsay"),
+    "strength 4": ("labels", "strength", "4", {}, '"4"'),
+    "strength in words": ("labels", "strength", "strong", {}, '"strong"'),
+    "unknown kind": ("materials", "kind", "gas", {}, "molecule"),
+    "unknown role": ("materials", "role", "hero", {}, "palette"),
+    "no structure": ("materials", "smiles", "", {"slug": "benzaldehyde"}, "SMILES"),
+    "no number": ("volatility", "value", "a lot", {"quantity": "vapour_pressure"}, "not a number"),
+    "negative pressure": ("volatility", "value", "-1", {"quantity": "vapour_pressure"}, "positive"),
+    "infinite pressure": ("volatility", "value", "inf", {"quantity": "vapour_pressure"}, "finite"),
+    "wrong unit": ("volatility", "unit", "bar", {"quantity": "vapour_pressure"}, "Pa"),
+    "unknown relation": ("relations", "relation", "cousin-of", {}, "cousin-of"),
+    "unknown position": ("positions", "position", "middle", {}, "heart"),
+    "more than a whole": ("constituents", "percent_high", "101", {}, "percentages"),
+    "unknown member": ("umbrellas", "members", "smell of nothing", {"word": "almond"}, "smell of nothing"),
+}
+PLACED = {"more than a whole": "percent_low", "unknown member": "members"}
+
+
+@pytest.mark.parametrize("name", DAMAGES)
+def test_a_wrong_cell_is_named_by_file_line_and_column(scripts, folder, name):
+    evidence, _ = scripts
+    table, column, text, where, told = DAMAGES[name]
+    line = damage(folder / f"{table}.csv", column, text, **where)
+    with pytest.raises(BadTable) as caught:
+        evidence.load(folder)
+    assert (caught.value.file, caught.value.line) == (f"{table}.csv", line)
+    assert caught.value.column == PLACED.get(name, column)
+    assert told in str(caught.value)
+    assert str(caught.value).startswith(f"{table}.csv, line {line}, column ")
+
+
+def test_a_structure_that_does_not_parse_is_named(scripts, folder):
+    evidence, structure = scripts
+    line = damage(folder / "materials.csv", "smiles", "c1ccccc", slug="benzaldehyde")
+    with pytest.raises(BadTable, match="is not a structure") as caught:
+        structure.molecules(evidence.load(folder)["materials"])
+    assert (caught.value.file, caught.value.line, caught.value.column) == ("materials.csv", line, "smiles")
+
+
+def test_a_structure_that_does_not_fit_its_cas_number_is_named(scripts, folder):
+    evidence, structure = scripts
+    line = damage(folder / "materials.csv", "smiles", "CC=O", slug="benzaldehyde")
+    rows = [row for row in evidence.load(folder)["materials"] if row["slug"] == "benzaldehyde"]
+    # molar mass of acetaldehyde 44.05, of benzaldehyde 106.12 g/mol (PubChem)
+    with pytest.raises(BadTable, match=r"44\.05 but 106\.1") as caught:
+        structure.check_against_library(rows, structure.molecules(rows))
+    assert (caught.value.line, caught.value.column) == (line, "smiles")
+
+
+@pytest.mark.parametrize(
+    ("table", "column"), [("materials", "slug"), ("facets", "facet"), ("labels", "facet"), ("sources", "key")]
+)
+def test_a_row_that_stands_twice_is_named_with_the_first_one(scripts, folder, table, column):
+    evidence, _ = scripts
+    path = folder / f"{table}.csv"
+    rows = lines_of(path)
+    write(path, [*rows, rows[1]])
+    with pytest.raises(BadTable, match="stands already in line 2") as caught:
+        evidence.load(folder)
+    assert caught.value.file == f"{table}.csv"
+    assert caught.value.line == len(rows) + 1
+    assert caught.value.column == column
+
+
+@pytest.mark.parametrize(
+    ("table", "column"), [("labels", "strength"), ("materials", "cas"), ("sources", "key")]
+)
+def test_a_missing_column_is_named(scripts, folder, table, column):
+    evidence, _ = scripts
+    path = folder / f"{table}.csv"
+    rows = lines_of(path)
+    at = rows[0].index(column)
+    write(path, [row[:at] + row[at + 1 :] for row in rows])
+    with pytest.raises(BadTable, match=f'column "{column}" is missing') as caught:
+        evidence.load(folder)
+    assert (caught.value.file, caught.value.line) == (f"{table}.csv", 1)
+
+
+@pytest.mark.parametrize("content", ["", "\n", " \n\n", "\ufeff"])
+def test_an_empty_file_is_named(scripts, folder, content):
+    evidence, _ = scripts
+    (folder / "labels.csv").write_text(content, encoding="utf-8")
+    with pytest.raises(BadTable, match="is empty") as caught:
+        evidence.load(folder)
+    assert caught.value.file == "labels.csv"
+
+
+def test_a_missing_file_is_named(scripts, folder):
+    evidence, _ = scripts
+    (folder / "labels.csv").unlink()
+    with pytest.raises(BadTable, match="is missing") as caught:
+        evidence.load(folder)
+    assert caught.value.file == "labels.csv"
+
+
+def test_a_file_that_is_cut_short_is_named_with_its_last_line(scripts, folder):
+    evidence, _ = scripts
+    path = folder / "labels.csv"
+    lines = path.read_text(encoding="utf-8").splitlines(keepends=True)[:101]
+    path.write_text("".join(lines)[:-5], encoding="utf-8")
+    with pytest.raises(BadTable, match="cut short") as caught:
+        evidence.load(folder)
+    assert (caught.value.file, caught.value.line) == ("labels.csv", 101)
+
+
+def test_a_file_in_another_encoding_is_named(scripts, folder):
+    evidence, _ = scripts
+    (folder / "labels.csv").write_bytes("material,facet\nros\xe9,hay\n".encode("latin-1"))
+    with pytest.raises(BadTable, match="UTF-8") as caught:
+        evidence.load(folder)
+    assert caught.value.file == "labels.csv"
+
+
+def test_a_comma_too_many_is_named(scripts, folder):
+    evidence, _ = scripts
+    path = folder / "labels.csv"
+    rows = lines_of(path)
+    rows[4].append("one more")
+    write(path, rows)
+    with pytest.raises(BadTable, match="6 cells where the header has 5") as caught:
+        evidence.load(folder)
+    assert (caught.value.file, caught.value.line) == ("labels.csv", 5)
+
+
+def test_a_palette_material_without_a_leading_label_is_named(scripts, folder):
+    evidence, _ = scripts
+    path = folder / "labels.csv"
+    write(path, [row for row in lines_of(path) if row[:1] != ["benzaldehyde"]])
+    with pytest.raises(BadTable, match="benzaldehyde has 0 labels") as caught:
+        evidence.load(folder)
+    assert (caught.value.file, caught.value.column) == ("materials.csv", "slug")

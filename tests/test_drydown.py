@@ -1,0 +1,249 @@
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+import recommender
+from recommender import drydown, strength
+from recommender.model import Component, Curve
+
+LAWS = settings(deadline=None, max_examples=40)
+CURVE = Curve(60.0, 1.0, 0.6, "curve", "published", "somewhere")
+INTENSITIES = st.lists(st.floats(0.0, 100.0), min_size=1, max_size=8).map(np.array)
+PRESSURES = st.floats(1e-2, 1e2)
+
+
+def molecule(pressure_pa: float = 10.0, curve: Curve | None = CURVE, **more: float) -> Component:
+    return Component("a", more.pop("share", 1.0), pressure_pa, 150.0, curve=curve, **more)
+
+
+# evaporation
+
+
+@LAWS
+@given(
+    st.lists(st.tuples(st.floats(1e-7, 1e-3), st.floats(1e-12, 1e-6)), min_size=1, max_size=5),
+    st.floats(0.0, 1e-3),
+    st.floats(1.0, 1e7),
+)
+def test_mass_never_grows_and_is_never_negative(parts, inert, end):
+    moles, rates = zip(*parts, strict=True)
+    left = drydown.remaining([moles], [rates], [inert], np.linspace(0.0, end, 9))[0]
+    assert left[0] == pytest.approx(np.array(moles))
+    assert (left >= 0.0).all()
+    assert (np.diff(left, axis=0) <= 1e-12 * np.array(moles)).all()
+
+
+@LAWS
+@given(PRESSURES, st.floats(1.01, 100.0), st.floats(80.0, 300.0))
+def test_evaporation_grows_with_pressure_and_falls_with_molar_mass(pressure_pa, factor, molar_mass):
+    rate = drydown.evaporation_rate(pressure_pa, molar_mass)
+    assert drydown.evaporation_rate(factor * pressure_pa, molar_mass) == pytest.approx(factor * rate)
+    assert drydown.evaporation_rate(pressure_pa, 1.1 * molar_mass) < rate
+
+
+def test_the_elapsed_time_belongs_to_what_is_left():
+    moles, rates, inert = np.array([[1e-4, 1e-4]]), np.array([[2e-8, 1e-9]]), np.array([1e-5])
+    warp = np.array([[1e7, 1e8]])
+    seconds = drydown.elapsed(warp, moles, rates, inert)
+    left = drydown.remaining(moles, rates, inert, seconds)
+    assert left == pytest.approx(moles[:, None, :] * np.exp(-rates[:, None, :] * warp[:, :, None]))
+
+
+def test_what_does_not_evaporate_stays():
+    left = drydown.remaining([[1e-4, 1e-4]], [[1e-8, 0.0]], [0.0], [1e5])
+    assert left[0, 0, 1] == pytest.approx(1e-4)
+
+
+def test_an_involatile_part_holds_the_rest_on_the_paper():
+    neat = drydown.strips_of([[molecule()]])
+    fixed = drydown.strips_of([[molecule(share=0.5), molecule(0.0, None, share=0.5)]])
+    assert fixed.inert[0] > 5 * neat.inert[0]
+    shares = [
+        drydown.remaining(s.moles, s.rates, s.inert, [4 * 3600.0])[0, 0, 0] / s.moles[0, 0]
+        for s in (neat, fixed)
+    ]
+    assert shares[1] > shares[0]
+
+
+def test_neat_crystals_leave_more_slowly_than_their_liquid():
+    solid = [molecule(10.0, crystal_pa=2.0)]
+    assert drydown.strips_of([solid]).rates[0, 0] == pytest.approx(
+        0.2 * drydown.strips_of([solid], dissolved=True).rates[0, 0]
+    )
+    assert drydown.strips_of([solid], 0.01).rates[0, 0] == drydown.strips_of([solid], dissolved=True).rates
+
+
+def test_three_quarters_of_a_strip_take_longer_where_the_pressure_is_lower():
+    volatile, tenacious = recommender.material("limonene"), recommender.material("ethylene brassylate")
+    hours = drydown.evaporation_hours([volatile, tenacious])
+    assert hours[0] < 1.0
+    assert hours[1] > 1000.0
+
+
+def test_positions_part_at_their_borders():
+    assert [drydown.position(h, 4.0, 120.0) for h in (0.1, 4.0, 119.0, 120.0)] == [
+        "top",
+        "heart",
+        "heart",
+        "base",
+    ]
+
+
+def test_the_band_of_lasting_holds_its_hours():
+    materials = [recommender.material(name) for name in ("limonene", "linalool", "vanillin")]
+    for stay in drydown.lasting(materials, 4.0, 120.0):
+        assert stay is not None
+        assert stay.low * 2.2 <= stay.hours <= stay.high / 2.2
+
+
+def test_what_has_no_smell_has_no_lasting():
+    water = replace(recommender.material("limonene"), parts=(molecule(curve=None),))
+    assert drydown.lasting([water], 4.0, 120.0) == [None]
+
+
+# curves
+
+
+def test_a_good_curve_is_left_alone():
+    assert drydown.settle_curve(molecule(), [CURVE], 12.0, "memory") == CURVE
+
+
+def test_the_first_curve_held_is_taken():
+    other = replace(CURVE, log10_half=0.5)
+    assert drydown.settle_curve(molecule(), [other, CURVE], 12.0, "memory") == other
+
+
+@LAWS
+@given(PRESSURES, st.floats(0.001, 0.149))
+def test_too_steep_a_curve_is_read_with_the_typical_width(pressure_pa, width):
+    settled = drydown.settle_curve(
+        molecule(pressure_pa), [replace(CURVE, log10_half=-3.0, width=width)], 0.0, ""
+    )
+    assert settled is not None
+    assert (settled.i_max, settled.log10_half, settled.width, settled.doubtful) == (60.0, -3.0, 0.5, True)
+
+
+@LAWS
+@given(PRESSURES, st.floats(5.0, 9.0), st.floats(2.0, 60.0))
+def test_a_neat_material_that_would_not_smell_is_moved_until_it_is_just_clear(pressure_pa, half, i_max):
+    part = molecule(pressure_pa)
+    settled = drydown.settle_curve(part, [replace(CURVE, i_max=i_max, log10_half=half)], 0.0, "")
+    assert settled is not None
+    assert settled.doubtful
+    assert float(strength.intensity(drydown.fresh([part])[0], settled)) == pytest.approx(6.0)
+
+
+@LAWS
+@given(PRESSURES, st.sampled_from(["soft", "medium", "strong", "very strong", "extreme"]))
+def test_without_a_curve_a_fresh_strip_of_one_per_cent_smells_as_its_class_says(pressure_pa, name):
+    part = molecule(pressure_pa, None)
+    settled = drydown.settle_curve(part, [], strength.CLASSES[name], "memory")
+    assert settled is not None
+    met = drydown.fresh([part], 0.01)[0]
+    assert float(strength.intensity(met, settled)) == pytest.approx(strength.CLASSES[name])
+    assert not settled.doubtful
+
+
+@pytest.mark.parametrize(("pressure_pa", "grade"), [(10.0, 0.0), (0.0, 12.0)])
+def test_no_class_or_no_vapour_gives_no_curve(pressure_pa, grade):
+    assert drydown.settle_curve(molecule(pressure_pa, None), [], grade, "memory") is None
+
+
+def strip_after_a_minute(parts: list[Component]) -> float:
+    return float(drydown.together(drydown.strips_of([parts], 0.01).at([1 / 60]))[0, 0])
+
+
+@LAWS
+@given(
+    st.lists(st.tuples(st.floats(0.05, 1.0), PRESSURES, st.floats(-3.0, 3.0)), min_size=1, max_size=5),
+    st.sampled_from([2.0, 5.0, 12.0, 22.0, 34.0, 50.0]),
+)
+def test_a_natural_at_one_per_cent_smells_as_its_class_says(rows, wanted):
+    total = sum(share for share, _, _ in rows)
+    parts = [
+        molecule(pressure, replace(CURVE, log10_half=half), share=share / total)
+        for share, pressure, half in rows
+    ]
+    assert strip_after_a_minute(drydown.shift_to_class(parts, wanted, "memory")) == pytest.approx(
+        wanted, rel=1e-3
+    )
+
+
+def test_the_parts_of_a_natural_keep_their_strength_against_each_other():
+    parts = [
+        molecule(20.0, share=0.7),
+        molecule(1.0, replace(CURVE, log10_half=-1.0), share=0.2),
+        molecule(0.1, None, share=0.1),
+    ]
+    one, two, silent = drydown.shift_to_class(parts, 12.0, "common practice")
+    assert one.curve is not None
+    assert two.curve is not None
+    assert one.curve.log10_half - two.curve.log10_half == pytest.approx(2.0)
+    assert (one.curve.kind, one.curve.basis) == ("class", "common practice")
+    assert silent.curve is None
+
+
+def test_a_natural_without_a_class_does_not_smell():
+    assert [p.curve for p in drydown.shift_to_class([molecule(), molecule()], 0.0, "")] == [None, None]
+
+
+# mixtures
+
+
+@LAWS
+@given(INTENSITIES)
+def test_a_mixture_is_at_least_its_strongest_part_and_at_most_the_sum(parts):
+    whole = float(drydown.together(parts))
+    assert parts.max() * (1 - 1e-12) <= whole <= parts.sum() * (1 + 1e-12)
+
+
+@LAWS
+@given(INTENSITIES, st.floats(0.0, 100.0), st.integers(0, 7))
+def test_a_mixture_never_grows_weaker_when_a_part_grows(parts, more, place):
+    grown = parts.copy()
+    grown[place % len(parts)] += more
+    assert drydown.together(grown) >= drydown.together(parts) * (1 - 1e-12)
+
+
+@LAWS
+@given(INTENSITIES, INTENSITIES)
+def test_mixing_in_steps_gives_the_same(one, two):
+    steps = np.array([drydown.together(one), drydown.together(two)])
+    at_once = float(drydown.together(np.concatenate([one, two])))
+    assert float(drydown.together(steps)) == pytest.approx(at_once)
+
+
+def test_one_part_is_itself_and_two_equal_parts_are_a_little_more():
+    assert float(drydown.together(np.array([20.0, 0.0]))) == 20.0
+    assert float(drydown.together(np.array([20.0, 20.0]))) == pytest.approx(20.0 * 2 ** (1 / 8))
+
+
+# presence of a facet
+
+
+@LAWS
+@given(PRESSURES, st.floats(0.05, 0.8))
+def test_a_fifth_more_of_a_label_moves_presence_by_less_than_a_fifth(pressure_pa, weight):
+    strips = drydown.strips_of([[molecule(pressure_pa)]] * 2)
+    over, at_end = drydown.presence(strips, [weight, 1.2 * weight], np.ones((2, 1)), 1.0, 24.0)
+    assert over[0] <= over[1] < 1.2 * over[0] + 1e-12
+    assert at_end[0] <= at_end[1] < 1.2 * at_end[0] + 1e-12
+
+
+def test_a_longer_lasting_material_is_more_present_all_else_equal():
+    # same odour value on the fresh strip: pressure ten times lower, half point ten times lower
+    volatile = molecule(10.0)
+    tenacious = molecule(1.0, replace(CURVE, log10_half=0.0))
+    over, at_end = drydown.presence(
+        drydown.strips_of([[volatile], [tenacious]]), [1.0, 1.0], np.ones((2, 1)), 1.0, 48.0
+    )
+    assert over[1] > over[0]
+    assert at_end[1] > at_end[0]
+
+
+def test_what_does_not_carry_the_facet_gives_it_no_presence():
+    over, at_end = drydown.presence(drydown.strips_of([[molecule()]]), [1.0], [[0.0]], 1.0, 8.0)
+    assert (over[0], at_end[0]) == (0.0, 0.0)

@@ -1,0 +1,85 @@
+import pytest
+
+from recommender import errors
+from recommender.errors import (
+    BadTable,
+    BadValue,
+    RecommenderError,
+    StaleTable,
+    UnknownFacet,
+    UnknownMaterial,
+    WrongCas,
+)
+
+
+@pytest.mark.parametrize("kind", [UnknownMaterial, UnknownFacet, WrongCas, BadValue, BadTable, StaleTable])
+def test_every_error_has_the_one_root(kind):
+    assert issubclass(kind, RecommenderError)
+
+
+def test_a_stale_table_is_a_bad_table():
+    assert issubclass(StaleTable, BadTable)
+
+
+def test_the_tree_in_the_docstring_names_every_error():
+    named = {name for name, value in vars(errors).items() if isinstance(value, type) and name != "Sequence"}
+    assert all(name in errors.__doc__ for name in named)
+
+
+def test_an_unknown_material_carries_the_near_names():
+    error = UnknownMaterial("vanilin", ["vanillin", "ethyl vanillin"])
+    assert (error.name, error.near) == ("vanilin", ("vanillin", "ethyl vanillin"))
+    assert str(error) == 'no material is called "vanilin". Did you mean vanillin, ethyl vanillin?'
+
+
+def test_an_unknown_material_without_near_names_says_where_to_look():
+    assert str(UnknownMaterial("x")) == (
+        'no material is called "x". `recommender materials` lists what is known.'
+    )
+
+
+def test_an_unknown_facet_carries_the_phrase_and_near_words():
+    error = UnknownFacet("almund", ["almond"])
+    assert (error.phrase, error.near) == ("almund", ("almond",))
+    assert str(error) == 'no facet is known by "almund". Did you mean almond?'
+
+
+def test_an_unknown_facet_without_near_words_says_where_to_look():
+    assert "`recommender facets`" in str(UnknownFacet("x"))
+
+
+def test_a_wrong_cas_says_which_digit_was_expected():
+    error = WrongCas("100-52-8", 7)
+    assert (error.cas, error.expected) == ("100-52-8", 7)
+    assert "100-52-8" in str(error)
+    assert "would be 7" in str(error)
+
+
+def test_a_bad_value_says_option_value_and_what_is_wanted():
+    error = BadValue("--top", 0, "it is 1 or more")
+    assert (error.option, error.value, error.wanted) == ("--top", 0, "it is 1 or more")
+    assert str(error) == '--top cannot be "0": it is 1 or more'
+
+
+def test_a_bad_table_names_file_line_column_and_remedy():
+    error = BadTable("shelf.csv", "not a number", line=4, column="grams", remedy="Write a number")
+    assert str(error) == "shelf.csv, line 4, column grams: not a number. Write a number"
+    assert (error.file, error.line, error.column) == ("shelf.csv", 4, "grams")
+
+
+def test_a_bad_table_leaves_out_what_it_does_not_know():
+    assert str(BadTable("shelf.csv", "the table is empty")) == "shelf.csv: the table is empty"
+
+
+@pytest.mark.parametrize(
+    "error",
+    [
+        UnknownMaterial("x", ["y"]),
+        UnknownFacet("x"),
+        WrongCas("1-1-1", 2),
+        BadValue("--top", 0, "more"),
+        BadTable("f", "p"),
+    ],
+)
+def test_every_message_is_one_line(error):
+    assert "\n" not in str(error)

@@ -1,0 +1,96 @@
+import pytest
+
+from recommender.errors import BadValue
+from recommender.model import Limit
+from recommender.safety import offered, prohibitions
+
+
+def ban(**more):
+    held = {"cas": (), "materials": (), "kind": "prohibition", "market": "eu"} | more
+    return Limit("a list", basis="published", source="toy-2020", **held)
+
+
+@pytest.fixture(scope="module")
+def lemon(material):
+    return material("lemon", {"lemon": 3}, cas="11-11-0", cas_more=("22-22-0",))
+
+
+@pytest.mark.parametrize("cas", ["11-11-0", "22-22-0"])
+def test_any_of_its_cas_numbers_prohibits_a_material(lemon, cas):
+    limit = ban(cas=("99-99-0", cas))
+    assert prohibitions(lemon, [limit]) == (limit,)
+
+
+def test_its_slug_prohibits_a_material(lemon):
+    assert prohibitions(lemon, [ban(materials=("lemon",))])
+
+
+def test_another_cas_number_does_not_prohibit(lemon):
+    assert prohibitions(lemon, [ban(cas=("33-33-0",), materials=("lime",))]) == ()
+
+
+def test_an_exception_lifts_a_prohibition(lemon):
+    assert prohibitions(lemon, [ban(cas=("11-11-0",), excepted=("lemon",))]) == ()
+
+
+def test_an_exception_lifts_only_the_prohibition_it_stands_in(lemon):
+    lifted, held = ban(cas=("11-11-0",), excepted=("lemon",)), ban(cas=("22-22-0",))
+    assert prohibitions(lemon, [lifted, held]) == (held,)
+
+
+def test_a_limit_of_another_kind_is_no_prohibition(lemon):
+    assert prohibitions(lemon, [ban(cas=("11-11-0",), kind="restriction")]) == ()
+
+
+@pytest.mark.parametrize(("market", "held"), [("any", True), ("eu", True), ("standards", False)])
+def test_a_prohibition_counts_in_its_market_and_in_any(lemon, market, held):
+    assert bool(prohibitions(lemon, [ban(cas=("11-11-0",))], market)) is held
+
+
+def test_an_unknown_market_is_refused(lemon):
+    with pytest.raises(BadValue, match="any, eu, standards"):
+        prohibitions(lemon, [], "moon")
+
+
+def test_a_blank_cas_number_prohibits_nothing(material):
+    assert prohibitions(material("nameless", {"lemon": 3}), [ban(cas=("",))]) == ()
+
+
+def test_offered_is_the_palette_with_a_smell_and_without_a_prohibition(material):
+    materials = [
+        material("fine", {"lemon": 3}),
+        material("known", {"lemon": 3}, role="reference"),
+        material("carrier", {"lemon": 1}, kind="solvent"),
+        material("mute"),
+        material("banned", {"lemon": 3}, cas="11-11-0"),
+    ]
+    limits = iter([ban(cas=("11-11-0",))])
+    assert offered(materials, limits, "any").tolist() == [True, False, False, False, False]
+
+
+# Regulation (EC) No 1223/2009, Annex II
+@pytest.mark.parametrize(
+    ("cas", "entry"),
+    [
+        ("119-84-6", "427"),  # dihydrocoumarin
+        ("83-66-9", "414"),  # musk ambrette
+        ("94-59-7", "360"),  # safrole
+        ("68916-52-9", "436"),  # fig leaf absolute
+        ("31906-04-4", "1380"),  # hydroxyisohexyl 3-cyclohexene carboxaldehyde
+    ],
+)
+def test_what_european_law_prohibits_is_held_and_not_offered(shipped, cas, entry):
+    material = shipped.find(cas)
+    assert any(entry in limit.reference for limit in prohibitions(material, shipped.limits, "eu"))
+    assert not offered([material], shipped.limits, "eu")[0]
+
+
+def test_the_prohibition_of_verbena_oil_leaves_out_the_absolute(shipped):
+    # Regulation (EC) No 1223/2009, Annex II, entry 450: verbena oils and derivatives other than the absolute
+    assert prohibitions(shipped.find("verbena oil"), shipped.limits, "eu")
+    assert prohibitions(shipped.find("verbena absolute"), shipped.limits, "eu") == ()
+
+
+def test_the_rectified_tar_is_not_held_for_the_crude(shipped):
+    # Standards, 50th index: crude birch wood pyrolysate is prohibited, rectified oil is limited
+    assert prohibitions(shipped.find("birch tar rectified"), shipped.limits) == ()

@@ -1,0 +1,299 @@
+import itertools
+
+import pytest
+
+from recommender.errors import BadValue, UnknownFacet, UnknownMaterial, WrongCas
+from recommender.suggest import Bench, Wish, extend, find, replace, vary
+
+NEVER = {"banned-lemon", "museum-lemon", "lemon-solvent", "mute", "zest"}
+
+
+def slugs(findings):
+    return [suggestion.material.slug for suggestion in findings.suggestions]
+
+
+@pytest.fixture(scope="module")
+def extended(bench):
+    return extend(Wish("zest", facet="lemon"), bench)
+
+
+def test_extend_puts_the_long_lasting_twin_first(extended):
+    assert slugs(extended)[0] == "twin"
+
+
+def test_extend_never_offers_what_is_gone_before_the_asked(extended):
+    assert "flash" not in slugs(extended)
+    assert all(s.lasting.hours >= 1.0 for s in extended.suggestions)
+
+
+def test_extend_never_offers_what_lasts_nobody_knows_how_long(extended):
+    assert "mystery-lemon" not in slugs(extended)
+
+
+def test_extend_offers_only_what_carries_the_facet(extended):
+    assert set(slugs(extended)) == {"twin", "lime-wax", "smoked-lemon", "faint-lemon", "lemon-oil"}
+
+
+def test_a_near_facet_carries_and_is_said_to_answer(extended):
+    (lime,) = (s for s in extended.suggestions if s.material.slug == "lime-wax")
+    assert lime.facet == "lime"
+    assert [r.figures for r in lime.reasons if r.kind == "near"] == [{"lime": 0.35}]
+
+
+def test_a_suggestion_says_what_it_brings_along_and_what_to_take_care_of(extended):
+    (smoked,) = (s for s in extended.suggestions if s.material.slug == "smoked-lemon")
+    assert [(label.facet, label.strength) for label in smoked.brings] == [("smoke", 2)]
+    assert smoked.cautions == ("Colours white soap.",)
+    assert "warning" in [reason.kind for reason in smoked.reasons]
+
+
+def test_the_query_says_how_the_wish_was_read(extended):
+    assert (extended.asked, extended.query["material"]) == ("zest", "zest")
+    assert extended.query["facets"] == ["lemon"]
+    assert (extended.query["from_hours"], extended.query["until_hours"]) == (1.0, 24.0)
+
+
+def test_without_a_facet_extend_keeps_what_leads_and_says_so(bench, extended):
+    found = extend(Wish("zest"), bench)
+    assert slugs(found) == slugs(extended)
+    assert found.notes == ("No facet was named; kept is what zest leads with: lemon.",)
+
+
+@pytest.mark.parametrize(("into", "hours"), [("heart", (1.0, 8.0)), ("base", (8.0, 72.0))])
+def test_heart_and_base_are_windows_of_hours(bench, into, hours):
+    query = extend(Wish("zest", into=into), bench).query
+    assert (query["from_hours"], query["until_hours"]) == hours
+
+
+def test_until_ends_the_window(bench):
+    assert extend(Wish("zest", until_hours=72.0), bench).query["until_hours"] == 72.0
+
+
+def test_a_longer_lasting_material_is_never_ranked_lower_all_else_equal(kin, material, catalogue_of):
+    asked = material("asked", {"lemon": 3}, hours=0.5, pressure_pa=300.0)
+    for decades in (0.1, 0.5, 1.0, 2.0):
+        bench = Bench.of(catalogue_of([asked, *kin(decades)]))
+        for into in (None, "heart", "base"):
+            found = extend(Wish("asked", facet="lemon", into=into), bench)
+            first, second = found.suggestions
+            assert first.material.slug == "tenacious"
+            assert first.terms["presence"] >= second.terms["presence"]
+
+
+@pytest.mark.parametrize("verb", [extend, replace, vary])
+@pytest.mark.parametrize("asked", ["zest", "twin", "ember"])
+def test_the_order_of_the_rows_does_not_change_the_answer(bench, shuffled, verb, asked):
+    wish = Wish(asked, toward="lemon")
+    assert slugs(verb(wish, bench)) == slugs(verb(wish, shuffled))
+
+
+@pytest.mark.parametrize("verb", [extend, replace, vary])
+def test_prohibited_reference_solvent_mute_and_the_asked_are_never_offered(bench, verb):
+    assert not NEVER & set(slugs(verb(Wish("zest", toward="lemon", top=50), bench)))
+
+
+def test_what_is_prohibited_elsewhere_is_offered_for_another_market(bench):
+    assert "banned-lemon" in slugs(replace(Wish("zest", market="standards"), bench))
+    assert "banned-lemon" not in slugs(replace(Wish("zest", market="eu"), bench))
+
+
+def test_a_prohibited_material_may_be_asked_about(bench):
+    assert slugs(replace(Wish("banned-lemon"), bench))[0] == "twin"
+
+
+def test_replace_puts_the_twin_first_and_takes_what_is_gone_sooner(bench):
+    found = slugs(replace(Wish("zest"), bench))
+    assert found[0] == "twin"
+    assert "flash" in found
+
+
+def test_replace_takes_any_name_of_the_material(bench):
+    found = slugs(replace(Wish("zest"), bench))
+    for name in ("Yellow Top", "ZEST", "11-11-0", "12345-67-4"):
+        assert slugs(replace(Wish(name), bench)) == found
+
+
+def test_vary_goes_toward_the_words(bench):
+    found = vary(Wish("zest", toward="vanilla"), bench)
+    assert set(slugs(found)) == {"vanilla-pod", "faint-lemon"}
+    assert found.query["facets"] == ["vanilla"]
+
+
+def test_avoid_leaves_out_what_smells_clearly_of_it_but_not_a_trace(bench):
+    found = slugs(extend(Wish("zest", facet="lemon", avoid="smoke"), bench))
+    assert "smoked-lemon" not in found
+    assert "faint-lemon" in found
+
+
+def test_kind_keeps_that_kind_only(bench):
+    assert slugs(replace(Wish("zest", kind="natural"), bench)) == ["lemon-oil"]
+
+
+def test_top_is_how_many_are_shown(bench, extended):
+    assert slugs(extend(Wish("zest", facet="lemon", top=2), bench)) == slugs(extended)[:2]
+
+
+def test_nothing_found_is_an_answer_without_suggestions(bench):
+    assert extend(Wish("ember", facet="lemon"), bench).suggestions == ()
+    assert vary(Wish("zest", toward="smoke", kind="natural"), bench).suggestions == ()
+
+
+def test_notes_name_umbrellas_and_words_that_were_left_out(bench):
+    notes = extend(Wish("zest", facet="qqq sour fruit", avoid="posy"), bench).notes
+    assert notes == (
+        '"sour fruit" is taken as lemon, lime.',
+        "Not understood and left out: qqq.",
+        '"posy" is taken as rose.',
+    )
+
+
+@pytest.mark.parametrize(
+    ("other", "sentence"),
+    [
+        (
+            "banned-lemon",
+            "banned lemon is prohibited: lemon of the toy list"
+            " (A. Toy, 2020, Toy tables, entry 7; at any dose).",
+        ),
+        ("zest", "zest is the material that was asked about."),
+        ("museum-lemon", "museum lemon is known for its smell only and is not offered."),
+        ("smoked-lemon", "smoked lemon smells of smoke, which you avoid."),
+        ("vanilla-pod", "vanilla pod shows too little of lemon."),
+        ("mystery-lemon", "How long mystery lemon lasts is not known."),
+        ("flash", "flash is gone from a strip before zest is."),
+    ],
+)
+def test_why_not_says_what_keeps_a_material_out(bench, other, sentence):
+    assert extend(Wish("zest", facet="lemon", avoid="smoke", why_not=other), bench).notes == (sentence,)
+
+
+def test_why_not_of_another_kind(bench):
+    notes = replace(Wish("zest", kind="natural", why_not="twin"), bench).notes
+    assert notes == ("twin is a molecule; you asked for a natural.",)
+
+
+def test_why_not_of_a_ranked_material_says_its_place_and_weakest_term(bench, extended):
+    place = slugs(extended).index("lime-wax") + 1
+    (note,) = extend(Wish("zest", facet="lemon", why_not="lime-wax"), bench).notes
+    assert note.startswith(f"lime wax comes in place {place} of 5; its weakest point is ")
+
+
+def test_why_not_of_the_unlike(bench):
+    assert replace(Wish("zest", why_not="ember"), bench).notes == (
+        "ember is too unlike zest to be looked at.",
+    )
+
+
+def test_why_not_of_a_solvent_does_not_speak_of_its_smell(bench):
+    (note,) = replace(Wish("zest", why_not="lemon-solvent"), bench).notes
+    assert "solvent" in note.removeprefix("lemon solvent")
+
+
+def test_why_not_of_an_unknown_material_is_an_error(bench):
+    with pytest.raises(UnknownMaterial):
+        extend(Wish("zest", why_not="nobody"), bench)
+
+
+@pytest.mark.parametrize(
+    ("wish", "error"),
+    [
+        (Wish("zesst"), UnknownMaterial),
+        (Wish("11-11-3"), WrongCas),
+        (Wish("zest", facet="qqq"), UnknownFacet),
+        (Wish("zest", avoid="qqq"), UnknownFacet),
+        (Wish("zest", top=0), BadValue),
+        (Wish("zest", into="top"), BadValue),
+        (Wish("zest", until_hours=0.0), BadValue),
+        (Wish("zest", until_hours=float("nan")), BadValue),
+        (Wish("zest", market="moon"), BadValue),
+        (Wish("zest", kind="mineral"), BadValue),
+        (Wish("mute"), BadValue),
+    ],
+)
+def test_a_wish_that_cannot_be_read_is_an_error(bench, wish, error):
+    with pytest.raises(error):
+        extend(wish, bench)
+
+
+@pytest.mark.parametrize("toward", [None, ""])
+def test_vary_needs_a_direction(bench, toward):
+    with pytest.raises(BadValue, match="--toward"):
+        vary(Wish("zest", toward=toward), bench)
+
+
+def test_find_gives_the_strongest_first_and_then_by_name(bench):
+    found, notes = find("rose", bench)
+    assert [m.slug for m in found] == ["lemon-oil", "banned-lemon", "museum-lemon", "twin", "zest"]
+    assert notes == []
+
+
+def test_find_without_words_gives_all(bench, world):
+    assert find(None, bench) == (list(world.materials), [])
+
+
+@pytest.fixture(scope="module")
+def ground(shipped):
+    return Bench.of(shipped)
+
+
+@pytest.fixture(scope="module")
+def answers(ground, sample):
+    """Return (asked, answer) of forty materials and three verbs on the shipped catalogue."""
+    words = itertools.cycle(["hazelnut", "pear", "smoke", "rose", "lemon", "vanilla"])
+    return [
+        (material, verb(Wish(material.name, toward=next(words), top=30), ground))
+        for material in sample
+        for verb in (extend, replace, vary)
+    ]
+
+
+def suggestions(answers):
+    return [(asked, found, suggestion) for asked, found in answers for suggestion in found.suggestions]
+
+
+def test_the_sample_is_answered(answers):
+    assert len(answers) == 120
+    assert sum(bool(found.suggestions) for _, found in answers) > 100
+
+
+def test_nothing_prohibited_reference_or_solvent_is_offered(answers, shipped):
+    banned = {cas for limit in shipped.limits if limit.kind == "prohibition" for cas in limit.cas}
+    excepted = {slug for limit in shipped.limits for slug in limit.excepted}
+    for asked, _, suggestion in suggestions(answers):
+        offered = suggestion.material
+        assert offered.role == "palette"
+        assert offered.kind != "solvent"
+        assert offered.slug != asked.slug
+        assert offered.slug in excepted or not banned & set(offered.cas_all)
+
+
+def test_scores_fall_and_nothing_stands_twice(answers):
+    for _, found in answers:
+        scores = [suggestion.score for suggestion in found.suggestions]
+        assert len(set(slugs(found))) == len(scores) <= 30
+        if found.query["verb"] != "vary":
+            assert scores == sorted(scores, reverse=True)
+
+
+def test_scores_and_terms_lie_between_0_and_1(answers):
+    for _, _, suggestion in suggestions(answers):
+        assert 0.0 < suggestion.score <= 1.0
+        assert all(-1e-12 <= value <= 1.0 + 1e-12 for value in suggestion.terms.values())
+
+
+def test_no_extension_is_gone_before_the_asked(answers):
+    for asked, found, suggestion in suggestions(answers):
+        if found.query["verb"] == "extend" and asked.lasting:
+            assert suggestion.lasting.hours >= asked.lasting.hours
+
+
+def test_every_suggestion_has_reasons_and_does_not_bring_what_was_asked_for(answers):
+    for asked, found, suggestion in suggestions(answers):
+        assert suggestion.reasons
+        brought = {label.facet for label in suggestion.brings}
+        assert not brought & {label.facet for label in asked.labels}
+        assert not brought & set(found.query["facets"])
+
+
+def test_a_variation_answers_with_a_facet(answers):
+    assert all(s.facet for _, found, s in suggestions(answers) if found.query["verb"] == "vary")

@@ -1,0 +1,105 @@
+import ast
+import inspect
+import re
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+import recommender
+from recommender.catalogue import load
+from recommender.cli import cli
+from recommender.model import Reason
+from recommender.present import words
+
+ROOT = Path(__file__).resolve().parent.parent
+PACKAGE = Path(recommender.__file__).parent
+PROMISES = re.compile(r"\b(safe|safely|compliant|compliance|complies|pass|passes|passed)\b", re.IGNORECASE)
+MARKS = ["\N{REGISTERED SIGN}", "\N{TRADE MARK SIGN}", "\N{SERVICE MARK}", "\N{SOUND RECORDING COPYRIGHT}"]
+
+STEP = {"from": "coumarin", "relation": "constituent-of", "to": "tonka bean absolute", "note": "much of it"}
+REASONS = [
+    Reason("shares", {"hay": {"here": 3, "asked": 2}}),
+    Reason("near", {"vanilla": 0.3}),
+    Reason("lasts", {"hours": 600.0, "asked_hours": 1.0, "position": "base"}),
+    Reason("strength", {"strength": 5.0, "asked": 10.0}),
+    Reason("relation", {"path": [STEP]}),
+    *(Reason("warning", {"relation": kind, "note": "a note"}) for kind in words.RELATION_WORDS),
+    Reason("labels from memory", {"labels": 7, "from_memory": 3}),
+    Reason("curve doubtful", {"width": 0.1}),
+    Reason("strength disputed", {"stronger": "ethyl vanillin", "weaker": "vanillin", "note": ""}),
+    Reason("strength is a class", {"decades_either_way": 0.8}),
+    Reason("terms disagree", {"likeness": 0.1, "facet": 0.9}),
+]
+
+
+def strings(path: Path) -> list[str]:
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    return [
+        node.value
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Constant) and isinstance(node.value, str)
+    ]
+
+
+def test_the_sentences_below_cover_every_kind_of_reason():
+    kinds = set(re.findall(r'case "([^"]+)"', inspect.getsource(words.reason)))
+    assert {reason.kind for reason in REASONS} == kinds
+
+
+@pytest.mark.parametrize("reason", REASONS, ids=[f"{n} {r.kind}" for n, r in enumerate(REASONS)])
+def test_no_reason_promises_safety(reason):
+    said = words.reason(reason, "benzaldehyde", "coumarin")
+    assert said.endswith(".")
+    assert said[0].isupper() or said[0].isdigit()
+    assert not PROMISES.search(said)
+
+
+@pytest.mark.parametrize("name", ["", *sorted(cli.commands)])
+def test_no_help_text_promises_safety(name):
+    shown = CliRunner().invoke(cli, [name, "--help"] if name else ["--help"])
+    assert shown.exit_code == 0
+    assert not PROMISES.search(shown.output)
+
+
+@pytest.mark.parametrize(
+    "path", sorted(PACKAGE.rglob("*.py")), ids=lambda path: str(path.relative_to(PACKAGE))
+)
+def test_no_string_in_the_package_promises_safety(path):
+    assert [text for text in strings(path) if PROMISES.search(text)] == []
+
+
+def test_no_note_of_the_tables_promises_safety():
+    catalogue = load()
+    told = [caution.text for material in catalogue.materials for caution in material.cautions]
+    told += [limit.note for limit in catalogue.limits] + [relation.note for relation in catalogue.relations]
+    told += [facet.meaning for facet in catalogue.facets]
+    assert len(told) > 500
+    assert [text for text in told if PROMISES.search(text)] == []
+
+
+@pytest.mark.parametrize("name", ["README.md", "data/README.md"])
+def test_no_page_promises_safety(name):
+    page = ROOT / name
+    if not page.exists():
+        pytest.skip(f"{name} is not shipped here")
+    assert PROMISES.findall(page.read_text(encoding="utf-8")) == []
+
+
+def test_the_readme_ends_its_advice_with_standards_law_and_a_qualified_person():
+    page = ROOT / "README.md"
+    if not page.exists():
+        pytest.skip("README.md is not shipped here")
+    text = " ".join(page.read_text(encoding="utf-8").split())
+    assert "Check the current Standards and your local law" in text
+    assert "a qualified person signs off" in text
+
+
+@pytest.mark.parametrize("folder", ["data", "recommender", "scripts"])
+def test_no_file_holds_a_registered_or_trade_mark_sign(folder):
+    held = []
+    for path in sorted((ROOT / folder).rglob("*")):
+        if path.is_file() and "__pycache__" not in path.parts:
+            content = path.read_bytes()
+            held += [path.name for mark in MARKS if mark.encode() in content]
+    assert held == []

@@ -1,0 +1,173 @@
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from recommender.model import Label, Lasting, Reason
+from recommender.present import words
+
+
+@pytest.mark.parametrize(
+    ("hours", "said"),
+    [
+        (0.0, "under a minute"),
+        (0.0158, "under a minute"),
+        (0.016, "1 min"),
+        (1.0, "60 min"),
+        (1.49, "89 min"),
+        (1.5, "1.5 h"),
+        (2.0, "2 h"),
+        (47.4, "47 h"),
+        (48.0, "2 days"),
+        (24.0 * 13.4, "13 days"),
+        (24.0 * 14, "2 weeks"),
+        (24.0 * 69, "9.9 weeks"),
+        (24.0 * 70, "2 months"),
+        (24.0 * 365, "12 months"),
+        (24.0 * 729, "24 months"),
+        (24.0 * 730, "over two years"),
+        (24.0 * 3649, "over two years"),
+        (24.0 * 3650, "many years"),
+        (float("inf"), "many years"),
+    ],
+)
+def test_a_duration_is_said_as_a_perfumer_says_it(hours, said):
+    assert words.duration(hours) == said
+
+
+def minutes(said: str) -> float:
+    if said in ("under a minute", "over two years", "many years"):
+        return {"under a minute": 0.5, "over two years": 730.0 * 1440, "many years": 3650.0 * 1440}[said]
+    number, unit = said.split()
+    return float(number) * {"min": 1, "h": 60, "days": 1440, "weeks": 10080, "months": 43776}[unit]
+
+
+@given(st.floats(0.02, 24 * 700))
+def test_a_duration_is_said_within_a_third(hours):
+    assert minutes(words.duration(hours)) == pytest.approx(hours * 60, rel=0.34)
+
+
+@given(st.floats(0, 1e5), st.floats(0, 1e5))
+def test_a_longer_time_is_not_said_to_be_shorter(one, other):
+    short, long = sorted((one, other))
+    assert minutes(words.duration(short)) <= minutes(words.duration(long)) * 1.03
+
+
+@pytest.mark.parametrize(
+    ("listed", "said"),
+    [
+        ([], ""),
+        (["hay"], "hay"),
+        (["hay", "tonka"], "hay and tonka"),
+        (["hay", "tonka", "vanilla"], "hay, tonka and vanilla"),
+        (iter(["hay", "tonka"]), "hay and tonka"),
+    ],
+)
+def test_words_are_joined_as_people_list_them(listed, said):
+    assert words.join(listed) == said
+
+
+def test_words_can_be_joined_with_or():
+    assert words.join(["hay", "tonka", "vanilla"], "or") == "hay, tonka or vanilla"
+
+
+@pytest.mark.parametrize(
+    ("own", "asked", "said"),
+    [
+        (None, 10.0, "strength unknown"),
+        (None, None, "strength unknown"),
+        (12.4, None, "strength 12 of 100 at 1 %"),
+        (12.4, 0.0, "strength 12 of 100 at 1 %"),
+        (10.0, 10.0, "about as strong as rose"),
+        (8.0, 10.0, "about as strong as rose"),
+        (12.5, 10.0, "about as strong as rose"),
+        (12.6, 10.0, "1.3 times as strong as rose"),
+        (29.0, 10.0, "2.9 times as strong as rose"),
+        (30.0, 10.0, "3 times as strong as rose"),
+        (52.0, 10.0, "5 times as strong as rose"),
+        (7.9, 10.0, "somewhat weaker than rose"),
+        (6.7, 10.0, "somewhat weaker than rose"),
+        (6.6, 10.0, "about half as strong as rose"),
+        (4.1, 10.0, "about half as strong as rose"),
+        (3.3, 10.0, "about a third as strong as rose"),
+        (2.5, 10.0, "about a quarter as strong as rose"),
+        (2.0, 10.0, "about a fifth as strong as rose"),
+        (1.7, 10.0, "about a sixth as strong as rose"),
+        (1.0, 10.0, "about 1/10 as strong as rose"),
+        (0.53, 10.0, "about 1/19 as strong as rose"),
+        (0.5, 10.0, "far weaker than rose"),
+        (0.0, 10.0, "far weaker than rose"),
+    ],
+)
+def test_strength_is_said_beside_the_asked_material(own, asked, said):
+    assert words.strength_against(own, asked, "rose") == said
+
+
+@pytest.mark.parametrize(
+    ("stay", "said"),
+    [
+        (None, "lasting unknown"),
+        (Lasting(0.43, 0.2, 0.9, "top", "published"), "top, 26 min (12 to 54 min)"),
+        (Lasting(1.0, 0.4, 2.2, "top", "published"), "top, 60 min (24 min to 2.2 h)"),
+        (Lasting(620, 290, 1360, "base", "published"), "base, 3.7 weeks (12 days to 8.1 weeks)"),
+        (Lasting(9000, 4000, 90000, "base", "memory"), "base, 12 months (5 months to many years)"),
+    ],
+)
+def test_lasting_is_position_hours_and_band(stay, said):
+    assert words.lasting(stay) == said
+
+
+def test_facets_are_said_in_three_degrees():
+    held = [Label("hay", 3, "memory"), Label("tonka", 2, "memory"), Label("tobacco", 1, "memory")]
+    assert words.facets(held) == "hay and tonka; a trace of tobacco"
+    assert words.facets(held[2:]) == "a trace of tobacco"
+    assert words.facets([]) == ""
+    assert words.labels(held) == "hay (leading), tonka (clear), tobacco (trace)"
+
+
+@pytest.mark.parametrize(
+    ("found", "said"),
+    [
+        (Reason("shares", {"hay": {"here": 2, "asked": 3}}), "It shares hay (clear)."),
+        (
+            Reason("lasts", {"hours": 48.0, "asked_hours": 1.0, "position": "base"}),
+            "On a strip it lasts 2 days, rose 60 min; it is a base note.",
+        ),
+        (
+            Reason("lasts", {"hours": 48.0, "asked_hours": None, "position": "base"}),
+            "On a strip it lasts 2 days; it is a base note.",
+        ),
+        (
+            Reason("strength", {"strength": 10.0, "asked": 10.0}),
+            "At the same dose it is about as strong as rose.",
+        ),
+        (
+            Reason("labels from memory", {"labels": 7, "from_memory": 2}),
+            "2 of its 7 labels come from memory: smell it first.",
+        ),
+        (
+            Reason("warning", {"relation": "clashes", "note": "sour"}),
+            "Mind: musk clashes with rose: sour.",
+        ),
+        (Reason("warning", {"relation": "clashes", "note": ""}), "Mind: musk clashes with rose."),
+    ],
+)
+def test_a_reason_is_a_plain_sentence(found, said):
+    assert words.reason(found, "rose", "musk") == said
+
+
+def test_strength_without_a_measure_to_compare_with_is_still_a_sentence():
+    said = words.reason(Reason("strength", {"strength": 12.0, "asked": None}), "rose", "musk")
+    assert "12 of 100" in said
+    assert "it is strength" not in said
+
+
+@pytest.mark.parametrize(
+    ("near", "verb"), [({"vanilla": 0.3}, " lies near"), ({"a": 0.3, "b": 0.2}, " lie near")]
+)
+def test_one_facet_lies_near_and_two_lie_near(near, verb):
+    assert verb in words.reason(Reason("near", near), "rose", "musk")
+
+
+@pytest.mark.parametrize(("value", "kept"), [(1234.5, 1230.0), (0.0012345, 0.00123), (0.0, 0.0), (7.0, 7.0)])
+def test_figures_are_shown_with_three_digits(value, kept):
+    assert words.tidy(value) == kept
