@@ -32,9 +32,10 @@ class Answer:
         """Return one row a suggestion as a pandas table; terms become columns of their own."""
         import pandas as pd
 
-        from recommender.present.exports import flat
+        from recommender.present.exports import FLAT_COLUMNS, flat
 
-        return pd.DataFrame([flat(row) for row in self.to_dict()["suggestions"]])
+        rows = [flat(row) for row in self.to_dict()["suggestions"]]
+        return pd.DataFrame(rows, columns=None if rows else list(FLAT_COLUMNS))
 
     def _repr_html_(self) -> str:
         return self.to_frame().to_html(index=False)

@@ -1,6 +1,7 @@
 """The only reader of the built tables: materials, facets, relations and limits, looked up by name or CAS."""
 
 import re
+import unicodedata
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -110,11 +111,12 @@ def looks_like_cas(text: str) -> bool:
 
 
 def plain(text: str) -> str:
-    """Return a name as it is compared: lower case, Greek letters written out, single spaces."""
+    """Return a name as it is compared: lower case, Greek letters written out, no accents, single spaces."""
     text = text.casefold().strip()
     for letter, word in zip("αβγδ", ("alpha", "beta", "gamma", "delta"), strict=True):
         text = text.replace(letter, word)
-    return re.sub(r"[\s_]+", " ", text.replace("–", "-").replace("’", "'"))
+    bare = "".join(c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
+    return re.sub(r"[\s_]+", " ", bare.replace("–", "-").replace("’", "'"))
 
 
 @dataclass(frozen=True)

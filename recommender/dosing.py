@@ -41,7 +41,7 @@ def ladder(best: float, most: float) -> Dose:
     `most` is the dose from which the material stands out of the accord; it caps the ladder.
 
     >>> ladder(12.0, 30.0)
-    Dose(first_try=6.0, low=4.0, high=12.0, dilution_percent=None, of_query=None)
+    Dose(first_try=6.0, low=4.0, high=12.0, dilution_percent=10.0, of_query=None)
     """
     full = min(best, most)
     return Dose(_tidy(full / 2), _tidy(full / 3), _tidy(full), dilution(full / 3))
@@ -209,8 +209,8 @@ def soft_presence(hours: Array, facets: Array, start_hours: float, end_hours: fl
 class Gain:
     """What candidates do to a formula at their best dose: arrays (candidates,).
 
-    `share` mass fraction, `before` and `after` presence of the wanted facets, `change` mean change of all other
-    facets, `stands_out` mass fraction from which another of the candidate's facets leads the accord.
+    `share` mass fraction, `before` and `after` presence of the wanted facets, `change` of all other facets
+    against what they were, `stands_out` mass fraction from which that change is too great.
     """
 
     share: Array

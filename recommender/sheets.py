@@ -75,7 +75,7 @@ def read(path: Path, columns: Sequence[str]) -> list[Row]:
     try:
         header = next(reader)
         if missing := [c for c in columns if c not in header]:
-            raise BadTable(where, f'column "{missing[0]}" is missing', line=1)
+            raise BadTable(where, f'column "{missing[0]}" is missing', line=1, remedy="Put it back")
         for cells in reader:
             if not cells:
                 continue
@@ -85,7 +85,8 @@ def read(path: Path, columns: Sequence[str]) -> list[Row]:
             stripped = (c.strip() for c in cells)
             rows.append(Row(where, reader.line_num, dict(zip(header, stripped, strict=True))))
     except csv.Error as error:
-        raise BadTable(where, f"not a table: {error}", line=reader.line_num) from None
+        remedy = "Look for a quote that is not closed"
+        raise BadTable(where, f"not a table: {error}", line=reader.line_num, remedy=remedy) from None
     return rows
 
 

@@ -173,19 +173,22 @@ _FILLERS = {
 def vocabulary(facets: Sequence[Facet], umbrellas: Sequence[Umbrella]) -> dict[str, tuple[str, ...]]:
     """Return every word and synonym with the facets it stands for."""
     words: dict[str, tuple[str, ...]] = {}
+    names = {facet.name for facet in facets}
     families: defaultdict[str, list[str]] = defaultdict(list)
     for facet in facets:
         families[facet.family].append(facet.name)
     for facet in facets:
         for synonym in facet.synonyms:
             words.setdefault(plain(synonym), (facet.name,))
-    for family, names in families.items():
-        words.setdefault(plain(family), tuple(names))
+    for family, members in families.items():
+        words.setdefault(plain(family), tuple(members))
     words.update({plain(facet.name): (facet.name,) for facet in facets})
     for umbrella in umbrellas:
-        members = tuple(m for name in umbrella.members for m in families.get(name, [name]))
+        covered = tuple(
+            member for name in umbrella.members for member in ([name] if name in names else families[name])
+        )
         for word in (umbrella.word, *umbrella.synonyms):
-            words[plain(word)] = members
+            words[plain(word)] = covered
     return words
 
 

@@ -7,13 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from recommender import dosing
+from recommender.bench import Bench, Table
 from recommender.catalogue import plain
 from recommender.drydown import Array, strips_of, together
 from recommender.drydown.mixture import course, masked
 from recommender.errors import BadValue
 from recommender.model import Material
-from recommender.suggest import Bench
-from recommender.suggest.table import Table
 
 APART = 0.35
 """Mean likeness to the others below which a strip stands apart."""

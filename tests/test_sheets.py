@@ -146,7 +146,8 @@ def test_a_column_name_with_a_blank_is_the_one_with_a_line(write):
 
 
 def test_a_workbook_is_read_like_a_text(tmp_path):
-    openpyxl = pytest.importorskip("openpyxl")
+    import openpyxl
+
     book = openpyxl.Workbook()
     for line in (["material", "parts"], ["rosé", 2.5], [None, None]):
         book.active.append(line)
@@ -173,7 +174,6 @@ def test_a_sheet_that_cannot_be_used_says_why(write, content, problem):
 
 
 def test_a_text_that_calls_itself_a_workbook_is_refused(write):
-    pytest.importorskip("openpyxl")
     with pytest.raises(BadTable, match="not a workbook"):
         read_sheet(write(TABLE, "formula.xlsx"), COLUMNS)
 

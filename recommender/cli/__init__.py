@@ -5,10 +5,12 @@ Exit status: 0 answered, 1 nothing found, 2 wrong use.
 
 import os
 import sys
+from typing import cast
 
 import click
+from click.utils import PacifyFlushWrapper
 
-from recommender.cli import look, suggesting
+from recommender.cli import formulas, look, suggesting
 from recommender.errors import RecommenderError
 
 EPILOG = "Example: recommender extend benzaldehyde --facet almond --until 24h"
@@ -21,11 +23,12 @@ EPILOG = "Example: recommender extend benzaldehyde --facet almond --until 24h"
 def cli() -> None:
     """Find what else smells of this, lasts as long as needed, fits the rest and is allowed.
 
-    A material is given as name, synonym or CAS number. Hours are for a neat strip at room temperature.
+    A material is given as name, synonym or CAS number, a formula as a file (CSV or XLSX with the columns
+    material and parts). Hours are for a strip at room temperature.
     """
 
 
-for command in (*suggesting.COMMANDS, *look.COMMANDS):
+for command in (*suggesting.COMMANDS, *formulas.COMMANDS, *look.COMMANDS):
     cli.add_command(command)
 
 
@@ -41,8 +44,12 @@ def main() -> None:
         click.echo(f"recommender: {' '.join(error.format_message().split())}", err=True)
         status = error.exit_code
     except RecommenderError as error:
-        click.echo(f"recommender: {error}", err=True)
+        click.echo(f"recommender: {' '.join(str(error).split())}", err=True)
         status = 2
+    except SystemExit:
+        if not isinstance(sys.stdout, cast(type, PacifyFlushWrapper)):
+            raise
+        status = 0
     except (click.Abort, KeyboardInterrupt):
         status = 130
     except BrokenPipeError:

@@ -13,8 +13,8 @@ from recommender.cli.options import complete_facet, complete_material, market, o
 @output_format
 def materials(words: str | None, market: str, form: str) -> int:
     """List materials, all or those that show the facets named by WORDS."""
+    from recommender.bench import find, shipped
     from recommender.present import cards, exports, tables
-    from recommender.suggest import find, shipped
 
     found, notes = find(words)
     rows = [cards.row(shipped(), material, market) for material in found]
@@ -22,7 +22,7 @@ def materials(words: str | None, market: str, form: str) -> int:
         click.echo(exports.as_json(rows))
     elif form == "csv":
         click.echo(exports.as_csv(rows, cards.ROW_COLUMNS))
-    else:
+    elif rows:
         columns = {
             "name": "material",
             "cas": "CAS",
@@ -40,7 +40,10 @@ def materials(words: str | None, market: str, form: str) -> int:
     sys.stdout.flush()
     for note in notes:
         click.echo(f"note: {note}", err=True)
-    return 0 if rows else 1
+    if not rows:
+        click.echo("recommender: no material is known to smell of that; try a wider word.", err=True)
+        return 1
+    return 0
 
 
 @click.command(epilog="Example: recommender material coumarin")
@@ -56,8 +59,8 @@ def materials(words: str | None, market: str, form: str) -> int:
 )
 def material(name: str, market: str, form: str) -> int:
     """Show everything known of MATERIAL, each figure with basis and source."""
+    from recommender.bench import shipped
     from recommender.present import cards, exports
-    from recommender.suggest import shipped
 
     bench = shipped()
     data = cards.card(bench, bench.catalogue.find(name), market)
@@ -70,8 +73,8 @@ def material(name: str, market: str, form: str) -> int:
 @output_format
 def facets(words: str | None, form: str) -> int:
     """List the facets, all or those that WORDS stand for, with how many materials show them."""
+    from recommender.bench import shipped
     from recommender.present import exports, tables
-    from recommender.suggest import shipped
 
     bench = shipped()
     chosen = set(bench.phrase(words).facets) if words else {f.name for f in bench.catalogue.facets}
@@ -102,8 +105,8 @@ def facets(words: str | None, form: str) -> int:
 @output_format
 def similarities(form: str) -> int:
     """List the whole-smell likeness of all pairs of materials that have CAS numbers."""
+    from recommender.bench import shipped
     from recommender.present import exports, tables
-    from recommender.suggest import shipped
 
     bench = shipped()
     numbered = [(i, m.cas) for i, m in enumerate(bench.catalogue.materials) if m.cas and m.labels]

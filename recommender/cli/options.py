@@ -94,3 +94,8 @@ def suggesting(command: Command) -> Command:
     ):
         command = option(command)
     return command
+
+
+def picture(command: Command) -> Command:
+    """Give a command the option to draw."""
+    return click.option("--picture", metavar="FILE", help="Draw it into FILE.svg, .png or .pdf.")(command)

@@ -1,24 +1,21 @@
-"""extend, replace, vary."""
+"""extend, replace, vary: for a material, or for a formula."""
 
 import sys
-from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from recommender.cli.options import Duration, complete_facet, complete_material, suggesting
+from recommender.cli.options import Duration, complete_facet, complete_material, picture, suggesting
 
 if TYPE_CHECKING:
     from recommender.model import Findings
-    from recommender.suggest import Wish
 
 
-def _answer(verb: "Callable[[Wish], Findings]", wish: "Wish", form: str, explain: bool) -> int:
-    """Ask, print in the wanted form, notes on stderr; returns the exit status."""
+def _show(findings: "Findings", form: str, explain: bool) -> int:
+    """Print in the wanted form, notes on stderr; returns the exit status."""
+    from recommender.bench import shipped
     from recommender.present import exports, tables, words
-    from recommender.suggest import shipped
 
-    findings = verb(wish)
     data = words.as_dict(findings)
     if form == "json":
         click.echo(exports.as_json(data))
@@ -36,43 +33,88 @@ def _answer(verb: "Callable[[Wish], Findings]", wish: "Wish", form: str, explain
     return 0
 
 
-@click.command(epilog="Example: recommender extend benzaldehyde --facet almond --until 24h")
-@click.argument("material", shell_complete=complete_material)
+@click.command(
+    epilog="Examples: recommender extend benzaldehyde --facet almond --until 24h  \n"
+    "recommender extend accord.csv --relay"
+)
+@click.argument("material", metavar="MATERIAL_OR_FORMULA", shell_complete=complete_material)
 @click.option("--facet", metavar="WORDS", shell_complete=complete_facet, help="What has to stay, in words.")
 @click.option("--into", type=click.Choice(["heart", "base"]), help="Where it has to speak.")
 @click.option("--until", "until_hours", type=Duration(), help="Until when, such as 8h or 3d.  [default: 24h]")
+@click.option("--in", "formula", metavar="FORMULA", help="The formula file in which MATERIAL fades.")
+@click.option("--relay", is_flag=True, help="A heart carrier and a base carrier together (for a formula).")
+@picture
 @suggesting
-def extend(form: str, explain: bool, **wish: Any) -> int:
-    """Find what keeps a facet of MATERIAL alive when MATERIAL itself has gone."""
+def extend(
+    form: str, explain: bool, formula: str | None, relay: bool, picture: str | None, **wish: Any
+) -> int:
+    """Find what keeps a facet alive when the material that carried it has gone.
+
+    For a formula the dying facets are found, and each carrier is tried in it at the dose that suits it.
+    """
     from recommender import suggest
+    from recommender.errors import BadValue
+    from recommender.formula import is_file
+    from recommender.suggest import context
 
-    return _answer(suggest.extend, suggest.Wish(**wish), form, explain)
+    file = formula or (wish["material"] if is_file(wish["material"]) else None)
+    if file is None:
+        if relay or picture:
+            raise BadValue(
+                "--relay" if relay else "--picture", "", "it needs a formula: a file, or --in FILE"
+            )
+        return _show(suggest.extend(suggest.Wish(**wish)), form, explain)
+    asked = suggest.Wish(**{**wish, "material": file})
+    fading = wish["material"] if formula else None
+    findings = (context.relay if relay else context.extend)(asked, fading=fading)
+    status = _show(findings, form, explain)
+    if picture and findings.suggestions:
+        from recommender.present import pictures
+
+        pictures.before_and_after(file, findings, picture)
+        click.echo(f"picture: {picture}", err=True)
+    return status
 
 
-@click.command(epilog='Example: recommender replace hydroxycitronellal --facet "lily of the valley"')
+@click.command(
+    epilog='Examples: recommender replace hydroxycitronellal --facet "lily of the valley"  \n'
+    'recommender replace "clove bud oil" --blend 3'
+)
 @click.argument("material", shell_complete=complete_material)
 @click.option(
     "--facet", metavar="WORDS", shell_complete=complete_facet, help="What it is needed for, in words."
 )
+@click.option("--in", "formula", metavar="FORMULA", help="The formula file in which it has to be replaced.")
+@click.option("--blend", type=click.IntRange(2, 3), help="Two or three materials that together stand for it.")
 @suggesting
-def replace(form: str, explain: bool, **wish: Any) -> int:
+def replace(form: str, explain: bool, formula: str | None, blend: int | None, **wish: Any) -> int:
     """Find what can stand for MATERIAL when it is out of stock, too dear or not allowed."""
     from recommender import suggest
+    from recommender.errors import BadValue
+    from recommender.suggest import swap
 
-    return _answer(suggest.replace, suggest.Wish(**wish), form, explain)
+    asked = suggest.Wish(**wish)
+    if formula and blend:
+        raise BadValue("--blend", blend, "a blend is found for the material alone, without --in")
+    if formula:
+        return _show(swap.replace_in(asked, formula), form, explain)
+    return _show(swap.blend(asked, blend) if blend else suggest.replace(asked), form, explain)
 
 
 @click.command(epilog="Example: recommender vary vanillin --toward chocolate")
-@click.argument("material", shell_complete=complete_material)
+@click.argument("material", metavar="MATERIAL_OR_FORMULA", shell_complete=complete_material)
 @click.option(
     "--toward", metavar="WORDS", required=True, shell_complete=complete_facet, help="Where to go, in words."
 )
 @suggesting
 def vary(form: str, explain: bool, **wish: Any) -> int:
-    """Find what moves MATERIAL toward another smell."""
+    """Find what moves a material or a formula toward another smell."""
     from recommender import suggest
+    from recommender.formula import is_file
+    from recommender.suggest import context
 
-    return _answer(suggest.vary, suggest.Wish(**wish), form, explain)
+    asked = suggest.Wish(**wish)
+    return _show((context.vary if is_file(asked.material) else suggest.vary)(asked), form, explain)
 
 
 COMMANDS = (extend, replace, vary)

@@ -56,7 +56,7 @@ class Film:
     def left(self, hours: npt.ArrayLike) -> Array:
         """Return the moles left, shape (times, components)."""
         seconds = np.asarray(hours, float) * HOUR
-        return remaining(self.moles[None], self.rates[None], [self.inert], seconds)[0]
+        return np.asarray(remaining(self.moles[None], self.rates[None], [self.inert], seconds)[0], float)
 
     def intensities(self, left: Array) -> Array:
         """Return the intensity of each component alone, shape (times, components)."""
@@ -192,7 +192,7 @@ def masked(own: Array, whole: Array) -> Array:
 
 @dataclass(frozen=True, slots=True)
 class End:
-    """The hour on a strip after which a facet is below a level, with its band; None if it never reached it."""
+    """The hour on a strip after which a facet is below a level, with its band; None if it never was above."""
 
     hours: float | None
     low: float | None

@@ -3,13 +3,13 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from recommender.bench import Bench
 from recommender.drydown import UNNAMED
 from recommender.graph import KIND_WEIGHTS
 from recommender.model import Figure, Material
 from recommender.present import words
 from recommender.safety import prohibitions
 from recommender.strength import threshold_ng_per_l
-from recommender.suggest import Bench
 from recommender.volatility import pressure
 
 ROW_COLUMNS = (
@@ -50,6 +50,12 @@ def row(bench: Bench, material: Material, market: str = "any") -> dict[str, Any]
         "labels": [f"{label.facet} {label.strength}" for label in material.labels],
         "basis": material.label_basis if material.labels else None,
     }
+
+
+def _stay_source(material: Material) -> str | None:
+    """Return the source of the vapour pressure that the hours follow from, None for strip hours."""
+    known = pressure(material)
+    return known.source or None if known and material.kind != "natural" else None
 
 
 def _figure(found: Figure) -> dict[str, Any]:
@@ -98,6 +104,7 @@ def card(bench: Bench, material: Material, market: str = "any") -> dict[str, Any
             "high": words.tidy(stay.high),
             "position": stay.position,
             "basis": stay.basis,
+            "source": _stay_source(material),
         },
         "strength": None
         if own is None or used is None
@@ -114,7 +121,12 @@ def card(bench: Bench, material: Material, market: str = "any") -> dict[str, Any
         },
         "figures": {name: [_figure(f) for f in found] for name, found in material.figures.items()},
         "constituents": [
-            {"name": part_name(bench, p.name), "percent": words.tidy(100 * p.mass_fraction), "basis": p.basis}
+            {
+                "name": part_name(bench, p.name),
+                "percent": words.tidy(100 * p.mass_fraction),
+                "basis": p.basis,
+                "source": None,
+            }
             for p in sorted(material.parts, key=lambda p: -p.mass_fraction)
         ]
         if material.kind == "natural"
@@ -141,7 +153,10 @@ def card(bench: Bench, material: Material, market: str = "any") -> dict[str, Any
             }
             for x in held
         ],
-        "cautions": [{"kind": c.kind, "text": c.text, "basis": c.basis} for c in material.cautions],
+        "cautions": [
+            {"kind": c.kind, "text": c.text, "basis": c.basis, "source": c.source or None}
+            for c in material.cautions
+        ],
         "sources": {key: catalogue.sources[key] for key in sorted(keys) if key},
     }
 

@@ -18,11 +18,13 @@ def on_terminal() -> bool:
 def heading(findings: Findings) -> str:
     """Return what was asked, in one sentence."""
     query = findings.query
-    name = findings.asked
+    name = str(query.get("formula") or findings.asked)
     wanted = words.join(query["facets"])  # type: ignore[arg-type]
     match query["verb"]:
         case "extend":
             start, end = words.duration(query["from_hours"]), words.duration(query["until_hours"])  # type: ignore[arg-type]
+            if "formula" in query:
+                return f"What keeps {wanted} alive in {name} from {start} to {end} on a strip?"
             return f"What keeps {wanted} alive from {start} to {end} on a strip, when {name} has gone?"
         case "vary":
             return f"What moves {name} toward {wanted}?"
@@ -31,7 +33,9 @@ def heading(findings: Findings) -> str:
 
 def asked_line(findings: Findings) -> str:
     """Return how long the asked material itself lasts."""
-    stay = findings.query.get("lasting")
+    stay, before = findings.query.get("lasting"), findings.query.get("before")
+    if isinstance(before, Mapping):
+        return words.before_line(str(findings.query["formula"]), before)
     if not isinstance(stay, Mapping):
         return ""
     hours, low, high = (words.duration(stay[key]) for key in ("hours", "low", "high"))
@@ -45,12 +49,16 @@ def _parts(found: Suggestion, findings: Findings) -> dict[str, str]:
     near = next((words.join(r.figures) for r in found.reasons if r.kind == "near"), "")
     asked_strength: Any = findings.query.get("strength")
     return {
-        "stay": words.lasting(found.lasting),
+        "stay": words.together_lasting(found) if found.members else words.lasting(found.lasting),
         "shares": shared or (f"{near} (near)" if near else "nothing by name"),
         "brings": words.facets(found.brings) or "nothing else",
-        "strength": words.strength_against(found.strength, asked_strength, asked),
+        "strength": words.shares_of(found)
+        if found.members
+        else words.strength_against(found.strength, asked_strength, asked),
         "why": words.sentence(found, asked, str(findings.query["verb"]), wanted),
         "doubt": words.doubt(found),
+        "dose": words.dose(found),
+        "effect": words.effect(found),
     }
 
 
@@ -65,17 +73,18 @@ def suggestions(findings: Findings, explain: bool, sources: Mapping[str, str]) -
 
 
 def _plain_suggestions(findings: Findings) -> None:
-    out = [heading(findings), asked_line(findings), ""]
+    out = [*filter(None, (heading(findings), asked_line(findings))), ""]
     for rank, found in enumerate(findings.suggestions, 1):
         parts = _parts(found, findings)
-        out.append(f"{rank:>2}. {found.material.name}   {found.score:.2f}   {parts['stay']}")
+        out.append(f"{rank:>2}. {words.name_of(found)}   {found.score:.2f}   {parts['stay']}")
         out.append(f"    {parts['why']}")
+        out += [f"    {parts[key]}" for key in ("dose", "effect") if parts[key]]
         out.append(f"    shares: {parts['shares']}")
         out.append(f"    brings along: {parts['brings']}")
         out.append(f"    {parts['strength']}" + (f"; {parts['doubt']}" if parts["doubt"] else ""))
         out += [f"    mind: {caution}" for caution in found.cautions]
         out.append("")
-    sys.stdout.write("\n".join(line for line in out if line is not None).rstrip() + "\n")
+    sys.stdout.write("\n".join(out).rstrip() + "\n")
 
 
 def _rich_suggestions(findings: Findings) -> None:
@@ -100,7 +109,10 @@ def _rich_suggestions(findings: Findings) -> None:
             why.append(f" ({parts['doubt']})", style="dim italic")
         for caution in found.cautions:
             why.append(f"\nMind: {caution}", style="yellow")
-        name = Text(found.material.name, style="bold")
+        for key in ("dose", "effect"):
+            if parts[key]:
+                why.append(f"\n{parts[key]}")
+        name = Text(words.name_of(found), style="bold")
         name.append(f"\n{found.score:.2f}", style="dim")
         table.add_row(str(rank), name, parts["stay"].replace(", ", "\n", 1), smell, why)
         table.add_section()
@@ -117,7 +129,7 @@ def _explained(findings: Findings, sources: Mapping[str, str]) -> None:
         for r in found.reasons:
             origin = ", ".join(filter(None, [r.basis, r.source]))
             text = words.reason(r, asked, found.material.name)
-            if r.kind == "lasts" and "vapour_pressure_pa" in r.figures:
+            if r.kind == "lasts" and r.figures["vapour_pressure_pa"] is not None:
                 text += f" Vapour pressure {r.figures['vapour_pressure_pa']:.3g} Pa."
             line = f"{text} [{origin}]" if origin else text
             out += textwrap.wrap(line, 110, initial_indent="    - ", subsequent_indent="      ")

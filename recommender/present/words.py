@@ -72,7 +72,7 @@ def strength_against(own: float | None, asked: float | None, name: str) -> str:
         return "strength unknown"
     if asked is None or asked <= 0:
         return f"strength {own:.0f} of 100 at 1 %"
-    ratio = own / asked
+    ratio = max(own, 1e-6) / asked
     if 0.8 <= ratio <= 1.25:
         return f"about as strong as {name}"
     if ratio > 1:
@@ -133,18 +133,38 @@ def reason(found: Reason, asked: str, offered: str) -> str:
         case "shares":
             return f"It shares {shares(found)}."
         case "near":
-            return f"It has no {asked} facet by name, but {join(figures)} lies near."
+            lies = "lies" if len(figures) == 1 else "lie"
+            return f"It does not show the wanted facet by name, but {join(figures)} {lies} near it."
         case "lasts":
             before = f", {asked} {duration(figures['asked_hours'])}" if figures["asked_hours"] else ""
             stay = duration(figures["hours"])
             return f"On a strip it lasts {stay}{before}; it is a {figures['position']} note."
         case "strength":
+            if not figures["asked"]:
+                return f"At 1 % its strength is {figures['strength']:.0f} of 100."
             return f"At the same dose it is {strength_against(figures['strength'], figures['asked'], asked)}."
         case "relation":
             return f"{path(found)}."[0].upper() + f"{path(found)}."[1:]
         case "warning":
             note = f": {figures['note']}" if figures["note"] else ""
             return f"Mind: {offered} {RELATION_WORDS[figures['relation']]} {asked}{note}."
+        case "in the formula":
+            return (
+                f"In the formula, with {figures['parts']:.2g} parts per thousand of it, {join(figures['facets'])} is "
+                f"present {figures['after']:.2f} of 1 between {duration(figures['from_hours'])} and "
+                f"{duration(figures['until_hours'])}, {figures['before']:.2f} without; all else moves by "
+                f"{100 * figures['change']:.0f} %."
+            )
+        case "relay":
+            when = f" at about {duration(figures['handover_hours'])}" if figures["handover_hours"] else ""
+            return (
+                f"{figures['heart']} ({figures['heart_parts']:.2g} parts first) carries the heart and hands over"
+                f"{when} to {figures['base']} ({figures['base_parts']:.2g} parts first)."
+            )
+        case "blend":
+            missing = figures["missing"]
+            lacks = f"still missing: {join(missing)}" if missing else "nothing clear is missing"
+            return f"Together they come to {figures['profile']:.2f} of 1 of its smell; {lacks}."
         case "labels from memory":
             share = f"{figures['from_memory']} of its {figures['labels']} labels"
             return f"{share} come from memory: smell it first."
@@ -165,6 +185,9 @@ def reason(found: Reason, asked: str, offered: str) -> str:
 def sentence(found: Suggestion, asked: str, verb: str, wanted: Sequence[str]) -> str:
     """Return the one plain sentence of why."""
     by_kind = {r.kind: r for r in found.reasons}
+    for kind in ("relay", "blend"):
+        if kind in by_kind:
+            return reason(by_kind[kind], asked, found.material.name)
     named = [label for label in found.material.labels if label.facet in wanted]
     lead = found.facet or "the smell"
     if named:
@@ -193,6 +216,59 @@ def _against_asked(lasts: Reason | None, asked: str, verb: str) -> str:
     if verb == "vary" or 0.5 <= hours / before <= 2:
         return ", and lasts about as long" if verb == "replace" else ""
     return ", and lasts longer" if hours > before else ", but is gone sooner"
+
+
+def dose(found: Suggestion) -> str:
+    """Return what to try first, blank where no dose is proposed."""
+    if found.dose is None:
+        return ""
+    told = found.dose
+    weigh = f", weighed as a {told.dilution_percent:g} % dilution" if told.dilution_percent else ""
+    against = f"; {told.of_query:.2g} times the amount it stands for" if told.of_query else ""
+    return f"try {told.first_try:.2g} parts per thousand first (ladder {told.low:.2g} to {told.high:.2g}{weigh}){against}"
+
+
+def effect(found: Suggestion) -> str:
+    """Return what it does to the formula: bitter almond clear until 48 min, then 12 h (5.3 to 26 h)."""
+    if found.effect is None:
+        return ""
+    before, after = _figure(found.effect["before"]), _figure(found.effect["after"])
+    told = [
+        f"{facet} {_ends(before[facet])} without, {_ends(after[facet], band=True)} with {_at(found)}"
+        for facet in list(after)[:2]
+    ]
+    return "; ".join(told)
+
+
+def _at(found: Suggestion) -> str:
+    return f"{found.dose.high:.2g} parts" if found.dose else "it"
+
+
+def _ends(found: Mapping[str, Any], band: bool = False) -> str:
+    for level, word in (("clear", "clear"), ("just_there", "just there")):
+        if (end := found[level]) is not None:
+            width = f" ({duration(end['low'])} to {duration(end['high'])})" if band else ""
+            return f"{word} until {duration(end['hours'])}{width}"
+    return "never there"
+
+
+def before_line(formula: str, before: Mapping[str, Any]) -> str:
+    """Return how long the wanted facets last in a formula as it is."""
+    told = [f"{facet} is {_ends(ends, band=True)}" for facet, ends in list(before.items())[:3]]
+    return f"In {formula} {join(told)}."
+
+
+def together_lasting(found: Suggestion) -> str:
+    """Return the positions and hours of several materials together."""
+    return " + ".join(
+        f"{material.lasting.position} {duration(material.lasting.hours)}" if material.lasting else "unknown"
+        for material, _ in found.members
+    )
+
+
+def shares_of(found: Suggestion) -> str:
+    """Return the shares of several materials: eugenol 70 %, vanillin 30 %."""
+    return "shares: " + ", ".join(f"{material.name} {100 * share:.0f} %" for material, share in found.members)
 
 
 def doubt(found: Suggestion) -> str:
@@ -234,12 +310,12 @@ def as_dict(findings: Findings) -> dict[str, Any]:
                 "strength": None if found.strength is None else tidy(found.strength),
                 "dose": _dose(found.dose),
                 "brings": [{"facet": label.facet, "strength": label.strength} for label in found.brings],
-                "effect": None if found.effect is None else _tidy_figures(found.effect),
+                "effect": None if found.effect is None else tidy_figures(found.effect),
                 "reasons": [
                     {
                         "kind": r.kind,
                         "text": reason(r, asked, material.name),
-                        "figures": _tidy_figures(r.figures),
+                        "figures": tidy_figures(r.figures),
                         "basis": r.basis or None,
                         "source": r.source or None,
                     }
@@ -249,7 +325,7 @@ def as_dict(findings: Findings) -> dict[str, Any]:
             }
             | _members(found)
         )
-    return {"query": _tidy_figures(findings.query), "suggestions": rows, "notes": list(findings.notes)}
+    return {"query": tidy_figures(findings.query), "suggestions": rows, "notes": list(findings.notes)}
 
 
 def name_of(found: Suggestion) -> str:
@@ -288,11 +364,12 @@ def tidy(value: float) -> float:
     return float(f"{value:.3g}") if math.isfinite(value) else value
 
 
-def _tidy_figures(figures: Mapping[str, object]) -> dict[str, Any]:
+def tidy_figures(figures: Mapping[str, object]) -> dict[str, Any]:
+    """Return figures with three significant digits, nested ones too."""
     return {
         key: tidy(value)
         if isinstance(value, float)
-        else _tidy_figures(cast(Mapping[str, object], value))
+        else tidy_figures(cast(Mapping[str, object], value))
         if isinstance(value, Mapping)
         else value
         for key, value in figures.items()

@@ -2,8 +2,8 @@
 
 from collections.abc import Mapping, Sequence
 
+from recommender.bench import Array
 from recommender.safety import prohibitions
-from recommender.suggest.bench import Array
 from recommender.suggest.question import CLEAR_LABEL, LEAST_FACET, Question
 
 
@@ -35,6 +35,8 @@ def why_not(
             note = f"; {limit.note}" if limit.note else ""
             told.append(f"{other.name} is prohibited: {limit.name} ({origin}{entry}{note}).")
         return told
+    if other.kind == "solvent":
+        return [f"{other.name} is a solvent and is not offered for its smell."]
     if row == question.row:
         return [f"{other.name} is the material that was asked about."]
     if other.role != "palette":

@@ -6,14 +6,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from recommender import dosing, explanation, ranking
+from recommender.bench import Bench, Table, end_figures, shipped
 from recommender.drydown import Array
 from recommender.drydown.mixture import Film
 from recommender.errors import BadValue
-from recommender.model import Dose, Findings, Material, Reason, Suggestion
+from recommender.model import Amount, Dose, Findings, Material, Reason, Suggestion
 from recommender.safety import offered
-from recommender.suggest.bench import Bench, Wish, shipped
-from recommender.suggest.question import CLEAR_LABEL, DEFAULT_UNTIL_HOURS, LEAST_FACET, WINDOWS
-from recommender.suggest.table import Table, end_figures
+from recommender.suggest.question import CLEAR_LABEL, DEFAULT_UNTIL_HOURS, LEAST_FACET, WINDOWS, Wish
 
 CANDIDATES = 60
 """How many carriers of a facet are simulated."""
@@ -32,17 +31,17 @@ class Aim:
     notes: tuple[str, ...]
 
 
-def extend(wish: Wish, bench: Bench | None = None) -> Findings:
+def extend(wish: Wish, bench: Bench | None = None, fading: str | None = None) -> Findings:
     """Find carriers for a dying facet of a formula; `wish.material` is the formula's file.
 
-    Without `facet` the loudest facet that dies is kept.
+    Without `facet` the loudest facet that dies is kept; `fading` names the material that carried it.
 
     Raises
     ------
     BadTable, UnknownFacet, BadValue
     """
     table = Table.of(wish.material, bench or shipped())
-    aim = _aim(wish, table)
+    aim = _aim(wish, table, fading)
     rows = _carriers(wish, table, aim)
     if not rows:
         return _findings(wish, table, aim, (), "extend")
@@ -53,7 +52,7 @@ def extend(wish: Wish, bench: Bench | None = None) -> Findings:
     return _findings(wish, table, aim, tuple(shown), "extend")
 
 
-def relay(wish: Wish, bench: Bench | None = None) -> Findings:
+def relay(wish: Wish, bench: Bench | None = None, fading: str | None = None) -> Findings:
     """Find a heart carrier and a base carrier that keep a facet together, with the hour of handing over.
 
     Raises
@@ -61,7 +60,7 @@ def relay(wish: Wish, bench: Bench | None = None) -> Findings:
     BadTable, UnknownFacet, BadValue
     """
     table = Table.of(wish.material, bench or shipped())
-    aim = _aim(wish, table)
+    aim = _aim(wish, table, fading)
     start = min(aim.window[0], WINDOWS["heart"][0])
     heart = replace(aim, window=(start, WINDOWS["heart"][1]))
     base = replace(aim, window=WINDOWS["base"])
@@ -108,20 +107,24 @@ def vary(wish: Wish, bench: Bench | None = None) -> Findings:
     return _findings(wish, table, aim, tuple(shown), "vary")
 
 
-def _aim(wish: Wish, table: Table) -> Aim:
+def _aim(wish: Wish, table: Table, fading: str | None) -> Aim:
     notes = list(table.notes)
     hour: float | None = None
+    asked = table.bench.catalogue.find(fading) if fading else None
+    if asked is not None:
+        table.share_of(asked)
+    told = [gap for gap in table.gaps if asked is None or asked.name in gap.carried_by]
     if wish.facet:
         phrase = table.bench.phrase(wish.facet)
         facets, notes = phrase.facets, [*notes, *phrase.notes]
         dying = [gap for gap in table.gaps if gap.facet in facets]
         hour = min((gap.hours for gap in dying), default=None)
-    elif table.gaps:
-        loudest = table.gaps[0]
+    elif told:
+        loudest = told[0]
         facets = {loudest.facet: 1.0}
         hour = loudest.hours
         notes.append(f"No facet was named; kept is the loudest that dies, {loudest.facet}.")
-        others = [gap.facet for gap in table.gaps[1:6]]
+        others = [gap.facet for gap in told[1:6]]
         if others:
             notes.append(f"Also dying: {', '.join(others)}.")
     else:
@@ -130,7 +133,7 @@ def _aim(wish: Wish, table: Table) -> Aim:
         )
     start, end = WINDOWS.get(wish.into or "", (hour or 1.0, DEFAULT_UNTIL_HOURS))
     end = wish.until_hours or max(end, 1.5 * start)
-    return Aim(facets, (min(start, end / 1.5), end), _leader(table, facets), hour, tuple(notes))
+    return Aim(facets, (min(start, end / 1.5), end), asked or _leader(table, facets), hour, tuple(notes))
 
 
 def _leader(table: Table, facets: Mapping[str, float]) -> Material:
@@ -139,7 +142,8 @@ def _leader(table: Table, facets: Mapping[str, float]) -> Material:
     columns = [film.facets.index(facet) for facet in facets]
     shown = first * film.weights[:, columns].max(axis=1)
     place = int((shown if shown.max() > 0 else first).argmax())
-    return film.amounts[film.owner[place]].material
+    amount: Amount = film.amounts[int(film.owner[place])]
+    return amount.material
 
 
 def _carriers(wish: Wish, table: Table, aim: Aim) -> list[int]:

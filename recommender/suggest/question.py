@@ -6,18 +6,38 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from recommender.bench import Array, Bench
 from recommender.errors import BadValue
 from recommender.model import Material
 from recommender.safety import offered
-from recommender.suggest.bench import Array, Bench, Wish
 
 WINDOWS: Mapping[str, tuple[float, float]] = {"heart": (1.0, 8.0), "base": (8.0, 72.0)}
 """Hours on a strip in which a heart or a base has to speak."""
 DEFAULT_UNTIL_HOURS = 24.0
+KINDS = ("molecule", "natural", "base")
 LEAST_FACET = 0.15
 """A carrier shows at least this much of the wanted facet."""
 CLEAR_LABEL = 2
 """From this strength on a label counts as a smell to avoid."""
+
+
+@dataclass(frozen=True)
+class Wish:
+    """What is asked of a suggesting verb.
+
+    `facet`, `toward` and `avoid` are phrases; `into` is heart or base; `until_hours` an hour on the strip.
+    """
+
+    material: str
+    facet: str | None = None
+    toward: str | None = None
+    into: str | None = None
+    until_hours: float | None = None
+    top: int = 10
+    kind: str | None = None
+    avoid: str | None = None
+    market: str = "any"
+    why_not: str | None = None
 
 
 @dataclass(frozen=True)
@@ -52,8 +72,10 @@ def read(verb: str, wish: Wish, bench: Bench) -> Question:
         raise BadValue("--top", wish.top, "it is 1 or more")
     if wish.into not in (None, *WINDOWS):
         raise BadValue("--into", wish.into, "it is heart or base")
-    if wish.until_hours is not None and wish.until_hours <= 0:
+    if wish.until_hours is not None and not 0 < wish.until_hours < 1e6:
         raise BadValue("--until", wish.until_hours, "it is a time such as 30min, 8h or 3d")
+    if wish.kind not in (None, *KINDS):
+        raise BadValue("--kind", wish.kind, f"it is one of {', '.join(KINDS)}")
     asked = bench.catalogue.find(wish.material)
     row = bench.catalogue.index[asked.slug]
     wanted, notes = _wanted(verb, wish, bench, asked)

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from recommender import dosing
+from recommender.bench import Table
 from recommender.drydown import Array
 from recommender.drydown.mixture import course, film_of
 from recommender.model import Amount, Material
-from recommender.suggest.table import Table
 
 JUST_NOTICEABLE = 0.06
 """Change of soft presence below which nobody misses a material: about half a step on a 0-100 scale of ten."""

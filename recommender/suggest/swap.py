@@ -8,12 +8,11 @@ import numpy as np
 import numpy.typing as npt
 
 from recommender import dosing, explanation, ranking
+from recommender.bench import Bench, Table, end_figures, shipped
 from recommender.drydown import Array
 from recommender.errors import BadValue
 from recommender.model import Dose, Findings, Label, Material, Reason, Suggestion
-from recommender.suggest.bench import Bench, Wish, shipped
-from recommender.suggest.question import Question, read
-from recommender.suggest.table import Table, end_figures
+from recommender.suggest.question import Question, Wish, read
 from recommender.suggest.terms import all_terms
 from recommender.suggest.verbs import query_of, ranked
 

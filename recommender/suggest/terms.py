@@ -5,9 +5,9 @@ from collections.abc import Sequence
 import numpy as np
 
 from recommender import drydown
+from recommender.bench import Array
 from recommender.model import Material
 from recommender.ranking import closeness
-from recommender.suggest.bench import Array
 from recommender.suggest.question import Question
 
 FROM_MEMORY = 0.7

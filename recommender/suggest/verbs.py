@@ -5,11 +5,11 @@ from collections.abc import Mapping
 import numpy as np
 
 from recommender import explanation, ranking, retrieval
+from recommender.bench import Array, Bench, shipped
 from recommender.errors import BadValue
 from recommender.model import Findings, Suggestion
 from recommender.suggest.absence import why_not
-from recommender.suggest.bench import Array, Bench, Wish, shipped
-from recommender.suggest.question import Question, read
+from recommender.suggest.question import Question, Wish, read
 from recommender.suggest.terms import all_terms
 
 

@@ -8,11 +8,11 @@ from pathlib import Path
 import numpy as np
 
 from recommender import formula as formulas
+from recommender.bench.bench import Bench
 from recommender.drydown import Array
 from recommender.drydown.mixture import Course, End, Film, Gap, course, ends, film_of, gaps
 from recommender.errors import BadValue
 from recommender.model import Amount, Formula, Material
-from recommender.suggest.bench import Bench
 
 
 @dataclass(frozen=True)

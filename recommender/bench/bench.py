@@ -1,4 +1,4 @@
-"""The catalogue with what is derived from it once, and the wish that is put to it."""
+"""The catalogue with what is derived from it once."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -13,25 +13,6 @@ from recommender.model import Material
 from recommender.space import Phrase, Space, parse
 
 Array = npt.NDArray[np.float64]
-
-
-@dataclass(frozen=True)
-class Wish:
-    """What is asked of a suggesting verb.
-
-    `facet`, `toward` and `avoid` are phrases; `into` is heart or base; `until_hours` an hour on the strip.
-    """
-
-    material: str
-    facet: str | None = None
-    toward: str | None = None
-    into: str | None = None
-    until_hours: float | None = None
-    top: int = 10
-    kind: str | None = None
-    avoid: str | None = None
-    market: str = "any"
-    why_not: str | None = None
 
 
 @dataclass(frozen=True)

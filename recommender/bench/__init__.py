@@ -1,0 +1,6 @@
+"""What is laid out to work with: the catalogue with its space and graph, and a formula on a strip."""
+
+from recommender.bench.bench import Array, Bench, find, shipped
+from recommender.bench.table import Table, end_figures
+
+__all__ = ["Array", "Bench", "Table", "end_figures", "find", "shipped"]

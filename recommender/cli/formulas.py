@@ -1,0 +1,162 @@
+"""drydown, trim, strips, dose, compare."""
+
+import sys
+from collections.abc import Iterable
+
+import click
+
+from recommender.cli.options import Duration, complete_material, output_format, picture
+
+
+def _notes(notes: Iterable[str]) -> None:
+    sys.stdout.flush()
+    for note in notes:
+        click.echo(f"note: {note}", err=True)
+
+
+@click.command(epilog="Example: recommender drydown data/demo/morello.csv")
+@click.argument("formula", type=click.Path())
+@picture
+@output_format
+def drydown(formula: str, form: str, picture: str | None) -> int:
+    """Show which facet of FORMULA dies when, hour by hour on a strip."""
+    from recommender.bench import Table, shipped
+    from recommender.present import courses, exports
+
+    table = Table.of(formula, shipped())
+    data = courses.drydown(table)
+    if form == "json":
+        click.echo(exports.as_json(data))
+    elif form == "csv":
+        click.echo(exports.as_csv(courses.drydown_rows(data), courses.DRYDOWN_COLUMNS))
+    else:
+        click.echo("\n".join(courses.drydown_lines(table, data)))
+    _notes(table.notes)
+    if picture:
+        from recommender.present import pictures
+
+        pictures.drydown(table, picture)
+        click.echo(f"picture: {picture}", err=True)
+    return 0
+
+
+@click.command(epilog="Example: recommender trim data/demo/tide_pool.csv")
+@click.argument("formula", type=click.Path())
+@output_format
+def trim(formula: str, form: str) -> int:
+    """Find what is redundant in FORMULA: what would be missed if each material were left out."""
+    from recommender.bench import Table, shipped
+    from recommender.present import courses, exports, tables
+    from recommender.suggest import redundant
+
+    table = Table.of(formula, shipped())
+    rows = [courses.spare_row(spare) for spare in redundant.trim(table)]
+    if form == "json":
+        click.echo(exports.as_json({"formula": table.formula.name, "rows": rows, "notes": list(table.notes)}))
+        return 0
+    if form == "csv":
+        click.echo(exports.as_csv(rows, courses.SPARE_COLUMNS))
+    else:
+        tables.rows([courses.spare_words(row) for row in rows], courses.SPARE_HEADS, wide=("verdict",))
+    _notes(table.notes)
+    return 0
+
+
+@click.command(epilog="Example: recommender strips coumarin vanillin benzaldehyde")
+@click.argument("material", nargs=-1, required=True, shell_complete=complete_material)
+@click.option(
+    "--at", "hours", type=Duration(), default="1min", show_default=True, help="When the strips are smelled."
+)
+@output_format
+def strips(material: tuple[str, ...], hours: float, form: str) -> int:
+    """Hold 1 % strips of each MATERIAL together: what overpowers, what is hidden, what stands apart."""
+    from recommender import trials
+    from recommender.bench import shipped
+    from recommender.present import courses, exports, tables
+
+    bench = shipped()
+    found = trials.strips([bench.catalogue.find(name) for name in material], bench, hours)
+    rows = [courses.strip_row(strip) for strip in found]
+    if form == "json":
+        click.echo(exports.as_json({"hours": hours, "rows": rows, "notes": []}))
+    elif form == "csv":
+        click.echo(exports.as_csv(rows, courses.STRIP_COLUMNS))
+    else:
+        tables.rows(rows, courses.STRIP_HEADS, wide=("verdict", "own_facets"))
+    return 0
+
+
+@click.command(
+    epilog='Example: recommender dose benzaldehyde coumarin vanillin --balance "almond 2, vanilla 1"'
+)
+@click.argument("material", nargs=-1, required=True, shell_complete=complete_material)
+@click.option(
+    "--balance", metavar="WORDS", default="", help='How strong each should seem: "almond 2, vanilla 1".'
+)
+@click.option(
+    "--batch",
+    "batch_g",
+    type=click.FloatRange(0, min_open=True),
+    default=10.0,
+    show_default=True,
+    help="Size of the trial in grams.",
+)
+@click.option(
+    "--resolution",
+    "resolution_g",
+    type=click.FloatRange(0, min_open=True),
+    default=0.01,
+    show_default=True,
+    help="Last digit of the balance in grams.",
+)
+@output_format
+def dose(material: tuple[str, ...], balance: str, batch_g: float, resolution_g: float, form: str) -> int:
+    """Propose first-trial amounts of each MATERIAL from their odour strength."""
+    from recommender import trials
+    from recommender.bench import shipped
+    from recommender.present import courses, exports, tables
+
+    bench = shipped()
+    chosen = [bench.catalogue.find(name) for name in material]
+    found = trials.dose(chosen, trials.balance_of(balance), bench, batch_g, resolution_g)
+    rows = [courses.first_row(first) for first in found]
+    if form == "json":
+        click.echo(exports.as_json({"batch_g": batch_g, "rows": rows, "notes": list(courses.DOSE_NOTES)}))
+        return 0
+    if form == "csv":
+        click.echo(exports.as_csv(rows, courses.FIRST_COLUMNS))
+    else:
+        tables.rows(rows, courses.FIRST_HEADS, wide=("weigh",))
+    _notes(courses.DOSE_NOTES)
+    return 0
+
+
+@click.command(epilog="Example: recommender compare data/demo/morello.csv data/demo/bell_flower.csv")
+@click.argument("one", type=click.Path())
+@click.argument("other", type=click.Path())
+@picture
+@output_format
+def compare(one: str, other: str, form: str, picture: str | None) -> int:
+    """Follow two formulas side by side, hour by hour on a strip."""
+    from recommender import trials
+    from recommender.bench import Table, shipped
+    from recommender.present import courses, exports
+
+    tables = Table.of(one, shipped()), Table.of(other, shipped())
+    side = trials.compare(*tables)
+    if form == "json":
+        click.echo(exports.as_json(courses.side_data(side)))
+    elif form == "csv":
+        click.echo(exports.as_csv(courses.side_rows(side), courses.SIDE_COLUMNS))
+    else:
+        click.echo("\n".join(courses.side_lines(side)))
+    _notes(dict.fromkeys((*tables[0].notes, *tables[1].notes)))
+    if picture:
+        from recommender.present import pictures
+
+        pictures.compare(*tables, picture)
+        click.echo(f"picture: {picture}", err=True)
+    return 0
+
+
+COMMANDS = (drydown, trim, strips, dose, compare)

@@ -1,0 +1,231 @@
+"""Formulas over time, strips and amounts as rows and lines."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from recommender.bench import Table, end_figures
+from recommender.drydown.mixture import HOURS
+from recommender.present import words
+from recommender.strength import CLEAR, JUST_THERE
+from recommender.suggest.redundant import Spare
+from recommender.trials import First, Side, Strip
+
+DRYDOWN_COLUMNS = ("facet", "clear_hours", "clear_low", "clear_high", "just_there_hours", "just_there_low",
+                   "just_there_high", "gap_hours", "carried_by")  # fmt: skip
+BAR_HOURS = (1 / 60, 0.25, 1.0, 3.0, 8.0, 24.0, 72.0, 168.0)
+BARS = " ▁▂▃▄▅▆▇█"
+LOUDEST = 45.0
+"""Intensity of a full bar."""
+MOST_LINES = 16
+
+
+def drydown(table: Table) -> dict[str, Any]:
+    """Return hours, facets that are ever just there, their ends and the gaps."""
+    course = table.course
+    ends = table.ends
+    shown = [facet for facet in course.film.facets if facet in ends]
+    columns = {facet: course.film.facets.index(facet) for facet in shown}
+    shown.sort(key=lambda facet: -float(course.facets[:, columns[facet]].max()))
+    return {
+        "hours": [words.tidy(hour) for hour in HOURS.tolist()],
+        "facets": {f: [float(f"{v:.6g}") for v in course.facets[:, columns[f]].tolist()] for f in shown},
+        "ends": {facet: words.tidy_figures(end_figures(ends[facet])) for facet in shown},
+        "gaps": [
+            {"facet": gap.facet, "hours": words.tidy(gap.hours), "carried_by": list(gap.carried_by)}
+            for gap in table.gaps
+        ],
+        "notes": list(table.notes),
+    }
+
+
+def drydown_rows(data: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Return one row a facet."""
+    gaps = {gap["facet"]: gap for gap in data["gaps"]}
+    rows = []
+    for facet, ends in data["ends"].items():
+        row: dict[str, Any] = {"facet": facet}
+        for level in ("clear", "just_there"):
+            for key in ("hours", "low", "high"):
+                row[f"{level}_{key}"] = ends[level][key] if ends[level] else None
+        if facet in gaps:
+            row |= {"gap_hours": gaps[facet]["hours"], "carried_by": gaps[facet]["carried_by"]}
+        rows.append(row)
+    return rows
+
+
+def drydown_lines(table: Table, data: Mapping[str, Any]) -> list[str]:
+    """Return the course as compact bars with ends, then the gaps in sentences."""
+    facets = list(data["facets"])[:MOST_LINES]
+    width = max([len(f) for f in facets] + [8])
+    heads = [words.duration(hour).replace(" days", " d").replace(" day", " d") for hour in BAR_HOURS]
+    lines = [
+        f"{table.formula.name} on a strip (each column: how strong at that hour, 0 to {LOUDEST:.0f})",
+        "",
+    ]
+    lines.append(
+        " " * width + "  " + " ".join(f"{head:>7}" for head in heads) + "   clear until    there until"
+    )
+    hours = np.log(np.array(data["hours"]))
+    for facet in facets:
+        values = np.interp(np.log(BAR_HOURS), hours, np.array(data["facets"][facet]))
+        cells = " ".join(f"{_bar(v)} {v:>4.0f}".rjust(7) for v in values)
+        ends = data["ends"][facet]
+        lines.append(f"{facet:<{width}}  {cells}   {until(ends['clear']):<14} {until(ends['just_there'])}")
+    rest = len(data["facets"]) - len(facets)
+    if rest > 0:
+        lines.append(f"and {rest} fainter facets (--format json)")
+    lines.append("")
+    if not data["gaps"]:
+        lines.append("No facet dies within a week while the rest still smells.")
+    for gap in data["gaps"][:8]:
+        carried = words.join(gap["carried_by"][:3])
+        lines.append(
+            f"gap: {gap['facet']} is gone after {words.duration(gap['hours'])}; it came from {carried}."
+        )
+    if len(data["gaps"]) > 8:
+        lines.append(f"and {len(data['gaps']) - 8} smaller gaps (--format json)")
+    lines.append("Times are right within a factor of 2.2 either way at best; skin is warmer and shorter.")
+    return lines
+
+
+def _bar(value: float) -> str:
+    step = round(min(value, LOUDEST) / LOUDEST * (len(BARS) - 1))
+    return BARS[max(step, 1) if value >= JUST_THERE else 0]
+
+
+def until(end: Mapping[str, float] | None) -> str:
+    """Return an end as people say it: 3.6 h, never, over a year."""
+    if not end:
+        return "never clear"
+    if end["hours"] >= 24 * 364:
+        return "over a year"
+    return words.duration(end["hours"])
+
+
+SPARE_COLUMNS = ("name", "cas", "parts", "redundant", "facet", "phase", "missed", "covered_by")
+SPARE_HEADS = {"name": "material", "parts": "parts of 1000", "verdict": "without it"}
+
+
+def spare_row(spare: Spare) -> dict[str, Any]:
+    """Return what leaving one material out would do."""
+    return {
+        "name": spare.material.name,
+        "cas": spare.material.cas or None,
+        "parts": words.tidy(spare.parts),
+        "redundant": spare.redundant,
+        "facet": spare.facet,
+        "phase": spare.phase,
+        "missed": words.tidy(spare.missed),
+        "covered_by": list(spare.covered_by),
+    }
+
+
+def spare_words(row: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the row with a verdict in words."""
+    covers = f"; {words.join(row['covered_by'])} also tells it" if row["covered_by"] else ""
+    if row["redundant"]:
+        verdict = f"nothing is missed: it can go (most, {row['facet']} in the {row['phase']}{covers})"
+    elif row["missed"] < 0.2:
+        verdict = f"a little less {row['facet']} in the {row['phase']}{covers}"
+    else:
+        verdict = f"{row['facet']} is missed in the {row['phase']}{covers}"
+    return {**row, "verdict": verdict}
+
+
+STRIP_COLUMNS = ("name", "cas", "alone", "beside", "likeness", "nearest", "own_facets", "verdict")
+STRIP_HEADS = {
+    "name": "material", "alone": "alone", "beside": "beside the rest", "likeness": "likeness",
+    "own_facets": "only it brings", "verdict": "verdict",
+}  # fmt: skip
+
+
+def strip_row(strip: Strip) -> dict[str, Any]:
+    """Return one strip beside the others."""
+    return {
+        "name": strip.material.name,
+        "cas": strip.material.cas or None,
+        "alone": None if strip.alone is None else words.tidy(strip.alone),
+        "beside": None if strip.beside is None else words.tidy(strip.beside),
+        "likeness": round(strip.likeness, 2),
+        "nearest": strip.nearest,
+        "own_facets": list(strip.own_facets),
+        "verdict": strip.verdict,
+    }
+
+
+FIRST_COLUMNS = ("name", "cas", "balance", "parts", "dilution_percent", "grams", "weigh")
+FIRST_HEADS = {"name": "material", "balance": "wanted", "parts": "parts of 1000", "weigh": "weigh"}
+DOSE_NOTES = (
+    "Amounts make each stand as many times above its threshold as the balance asks: a first trial, not a formula.",
+    "Check the current Standards and your local law before anything is worn on skin; a qualified person signs off.",
+)
+
+
+def first_row(first: First) -> dict[str, Any]:
+    """Return one first-trial amount."""
+    grams = first.grams
+    told = "strength unknown"
+    if grams is not None:
+        at = f" of a {first.dilution_percent:g} % dilution" if first.dilution_percent else " neat"
+        told = f"{grams:.3g} g{at}"
+    return {
+        "name": first.material.name,
+        "cas": first.material.cas or None,
+        "balance": first.balance,
+        "parts": None if first.parts is None else words.tidy(first.parts),
+        "dilution_percent": first.dilution_percent,
+        "grams": None if grams is None else words.tidy(grams),
+        "weigh": told,
+    }
+
+
+SIDE_COLUMNS = ("facet", "formula", "hours", "intensity")
+
+
+def side_data(side: Side) -> dict[str, Any]:
+    """Return two formulas hour by hour as plain data."""
+    return {
+        "formulas": list(side.names),
+        "hours": [words.tidy(h) for h in side.hours],
+        "likeness": [round(v, 3) for v in side.likeness],
+        "facets": {
+            facet: {name: [words.tidy(v) for v in line] for name, line in zip(side.names, lines, strict=True)}
+            for facet, lines in side.facets.items()
+        },
+    }
+
+
+def side_rows(side: Side) -> list[dict[str, Any]]:
+    """Return one row for each facet, formula and hour."""
+    return [
+        {"facet": facet, "formula": name, "hours": words.tidy(hour), "intensity": words.tidy(value)}
+        for facet, lines in side.facets.items()
+        for name, line in zip(side.names, lines, strict=True)
+        for hour, value in zip(side.hours, line, strict=True)
+    ]
+
+
+def side_lines(side: Side, most: int = 12) -> list[str]:
+    """Return the facets that differ most as pairs of bars."""
+    facets = list(side.facets)[:most]
+    width = max([len(f) for f in facets] + [10])
+    name_width = max(len(name) for name in side.names)
+    pad = " " * (width + name_width + 4)
+    lines = [f"{side.names[0]} against {side.names[1]}, on strips (0 to {LOUDEST:.0f})", ""]
+    lines.append(pad + " ".join(f"{words.duration(h):>8}" for h in side.hours))
+    for facet in facets:
+        for place, (name, line) in enumerate(zip(side.names, side.facets[facet], strict=True)):
+            cells = " ".join(f"{_bar(v)} {v:>4.0f}".rjust(8) for v in line)
+            lines.append(f"{facet if place == 0 else '':<{width}}  {name:<{name_width}}  {cells}")
+    cells = " ".join(f"{v:>8.2f}" for v in side.likeness)
+    lines += ["", f"{'likeness':<{width}}  {'':<{name_width}}  {cells}"]
+    if len(side.facets) > most:
+        lines.append(f"and {len(side.facets) - most} more facets that differ less (--format json)")
+    return lines
+
+
+def loud(values: Sequence[float]) -> bool:
+    """Tell whether a facet is ever clear."""
+    return max(values) >= CLEAR
