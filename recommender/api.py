@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 from recommender import suggest
 from recommender.model import Findings, Material
-from recommender.present import words
+from recommender.present import contract
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -26,7 +26,7 @@ class Answer:
 
     def to_dict(self) -> dict[str, Any]:
         """Return query, suggestions and notes as plain data; the keys are those of `--format json`."""
-        return words.as_dict(self.findings)
+        return contract.as_dict(self.findings)
 
     def to_frame(self) -> "pd.DataFrame":
         """Return one row a suggestion as a pandas table; terms become columns of their own."""

@@ -5,10 +5,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from recommender import strength
 from recommender.drydown import Array
-from recommender.drydown.mixture import BAND, Film, with_added
+from recommender.drydown.fading import BAND
+from recommender.drydown.mixture import Film, with_added
 from recommender.drydown.strips import HOUR, NOSE_L_PER_S, fresh
 from recommender.model import Dose, Material
 
@@ -218,6 +220,12 @@ class Gain:
     after: Array
     change: Array
     stands_out: Array
+
+    def picked(self, places: npt.NDArray[np.intp]) -> "Gain":
+        """Return the gain of some of the candidates."""
+        return Gain(
+            self.share[places], self.before, self.after[places], self.change[places], self.stands_out[places]
+        )
 
 
 def best_doses(

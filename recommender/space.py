@@ -232,9 +232,9 @@ def parse(text: str, facets: Sequence[Facet], umbrellas: Sequence[Umbrella]) -> 
 
 def _lookup(words: str, known: Mapping[str, tuple[str, ...]]) -> tuple[str, ...] | None:
     spaced = words.replace("-", " ")
-    for form in dict.fromkeys(
-        (words, spaced, words + "s", words.removesuffix("s"), words.removesuffix("es"))
-    ):
+    endings = (("ies", "y"), ("ves", "f"), ("s", ""), ("es", ""))
+    singulars = [words.removesuffix(end) + other for end, other in endings if words.endswith(end)]
+    for form in dict.fromkeys((words, spaced, words + "s", *singulars)):
         if form in known:
             return known[form]
     if words.endswith("y"):

@@ -19,14 +19,15 @@ NARROWEST = 0.15
 
 CLASSES = {
     "none": 0.0,
-    "faint": 2.0,
-    "soft": 5.0,
-    "medium": 12.0,
-    "strong": 22.0,
-    "very strong": 34.0,
-    "extreme": 50.0,
+    "faint": 1.0,
+    "soft": 2.5,
+    "medium": 5.0,
+    "strong": 12.0,
+    "very strong": 24.0,
+    "extreme": 38.0,
 }
-"""Intensity of a 1 % strip after one minute that each class stands for."""
+"""Intensity of a 1 % strip when first smelled that each class stands for: the upper quartile of the measured
+curves of the 220 materials that have both (1.1, 2.5, 3.8, 12, 24), rounded; extreme carries the row on."""
 
 Array = npt.NDArray[np.float64]
 

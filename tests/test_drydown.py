@@ -142,7 +142,7 @@ def test_without_a_curve_a_fresh_strip_of_one_per_cent_smells_as_its_class_says(
     part = molecule(pressure_pa, None)
     settled = drydown.settle_curve(part, [], strength.CLASSES[name], "memory")
     assert settled is not None
-    met = drydown.fresh([part], 0.01)[0]
+    met = drydown.first_met([part], 0.01)[0]
     assert float(strength.intensity(met, settled)) == pytest.approx(strength.CLASSES[name])
     assert not settled.doubtful
 

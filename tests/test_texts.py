@@ -10,7 +10,7 @@ import recommender
 from recommender.catalogue import load
 from recommender.cli import cli
 from recommender.model import Reason
-from recommender.present import words
+from recommender.present import sentences, words
 
 ROOT = Path(__file__).resolve().parent.parent
 PACKAGE = Path(recommender.__file__).parent
@@ -18,6 +18,15 @@ PROMISES = re.compile(r"\b(safe|safely|compliant|compliance|complies|pass|passes
 MARKS = ["\N{REGISTERED SIGN}", "\N{TRADE MARK SIGN}", "\N{SERVICE MARK}", "\N{SOUND RECORDING COPYRIGHT}"]
 
 STEP = {"from": "coumarin", "relation": "constituent-of", "to": "tonka bean absolute", "note": "much of it"}
+FORMULA = {
+    "facets": ["rose"],
+    "before": 0.1,
+    "after": 0.5,
+    "change": 0.04,
+    "parts": 12.0,
+    "from_hours": 1.0,
+    "until_hours": 24.0,
+}
 REASONS = [
     Reason("shares", {"hay": {"here": 3, "asked": 2}}),
     Reason("near", {"vanilla": 0.3}),
@@ -29,6 +38,12 @@ REASONS = [
     Reason("curve doubtful", {"width": 0.1}),
     Reason("strength disputed", {"stronger": "ethyl vanillin", "weaker": "vanillin", "note": ""}),
     Reason("strength is a class", {"decades_either_way": 0.8}),
+    Reason("in the formula", FORMULA),
+    Reason(
+        "relay", {"heart": "a", "heart_parts": 4.0, "base": "b", "base_parts": 9.0, "handover_hours": 7.0}
+    ),
+    Reason("blend", {"members": {"a": 0.6, "b": 0.4}, "profile": 0.9, "missing": ["clove"]}),
+    Reason("blend", {"members": {"a": 0.6, "b": 0.4}, "profile": 0.9, "missing": []}),
     Reason("terms disagree", {"likeness": 0.1, "facet": 0.9}),
 ]
 
@@ -43,13 +58,13 @@ def strings(path: Path) -> list[str]:
 
 
 def test_the_sentences_below_cover_every_kind_of_reason():
-    kinds = set(re.findall(r'case "([^"]+)"', inspect.getsource(words.reason)))
+    kinds = set(re.findall(r'case "([^"]+)"', inspect.getsource(sentences.reason)))
     assert {reason.kind for reason in REASONS} == kinds
 
 
 @pytest.mark.parametrize("reason", REASONS, ids=[f"{n} {r.kind}" for n, r in enumerate(REASONS)])
 def test_no_reason_promises_safety(reason):
-    said = words.reason(reason, "benzaldehyde", "coumarin")
+    said = sentences.reason(reason, "benzaldehyde", "coumarin")
     assert said.endswith(".")
     assert said[0].isupper() or said[0].isdigit()
     assert not PROMISES.search(said)

@@ -3,7 +3,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from recommender.model import Label, Lasting, Reason
-from recommender.present import words
+from recommender.present import sentences, words
 
 
 @pytest.mark.parametrize(
@@ -152,11 +152,11 @@ def test_facets_are_said_in_three_degrees():
     ],
 )
 def test_a_reason_is_a_plain_sentence(found, said):
-    assert words.reason(found, "rose", "musk") == said
+    assert sentences.reason(found, "rose", "musk") == said
 
 
 def test_strength_without_a_measure_to_compare_with_is_still_a_sentence():
-    said = words.reason(Reason("strength", {"strength": 12.0, "asked": None}), "rose", "musk")
+    said = sentences.reason(Reason("strength", {"strength": 12.0, "asked": None}), "rose", "musk")
     assert "12 of 100" in said
     assert "it is strength" not in said
 
@@ -165,7 +165,7 @@ def test_strength_without_a_measure_to_compare_with_is_still_a_sentence():
     ("near", "verb"), [({"vanilla": 0.3}, " lies near"), ({"a": 0.3, "b": 0.2}, " lie near")]
 )
 def test_one_facet_lies_near_and_two_lie_near(near, verb):
-    assert verb in words.reason(Reason("near", near), "rose", "musk")
+    assert verb in sentences.reason(Reason("near", near), "rose", "musk")
 
 
 @pytest.mark.parametrize(("value", "kept"), [(1234.5, 1230.0), (0.0012345, 0.00123), (0.0, 0.0), (7.0, 7.0)])

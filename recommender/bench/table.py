@@ -10,7 +10,8 @@ import numpy as np
 from recommender import formula as formulas
 from recommender.bench.bench import Bench
 from recommender.drydown import Array
-from recommender.drydown.mixture import Course, End, Film, Gap, course, ends, film_of, gaps
+from recommender.drydown.fading import End, Gap, ends, gaps
+from recommender.drydown.mixture import Course, Film, course, film_of
 from recommender.errors import BadValue
 from recommender.model import Amount, Formula, Material
 
@@ -56,7 +57,7 @@ class Table:
 
     @cached_property
     def gaps(self) -> list[Gap]:
-        """The facets that die while the whole still smells, the loudest first."""
+        """The facets that die while the whole still smells, the one most missed first."""
         return gaps(self.course)
 
     @cached_property

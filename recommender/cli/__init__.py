@@ -3,12 +3,10 @@
 Exit status: 0 answered, 1 nothing found, 2 wrong use.
 """
 
-import os
+import signal
 import sys
-from typing import cast
 
 import click
-from click.utils import PacifyFlushWrapper
 
 from recommender.cli import formulas, look, suggesting
 from recommender.errors import RecommenderError
@@ -34,6 +32,8 @@ for command in (*suggesting.COMMANDS, *formulas.COMMANDS, *look.COMMANDS):
 
 def main() -> None:
     """Run the command line; every error that a person can mend is one line on stderr."""
+    if hasattr(signal, "SIGPIPE"):  # a reader that has seen enough (head) ends the program quietly
+        signal.signal(signal.SIGPIPE, signal.SIG_DFL)
     try:
         status = cli.main(prog_name="recommender", standalone_mode=False)
         sys.stdout.flush()
@@ -46,13 +46,6 @@ def main() -> None:
     except RecommenderError as error:
         click.echo(f"recommender: {' '.join(str(error).split())}", err=True)
         status = 2
-    except SystemExit:
-        if not isinstance(sys.stdout, cast(type, PacifyFlushWrapper)):
-            raise
-        status = 0
     except (click.Abort, KeyboardInterrupt):
         status = 130
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        status = 0
     sys.exit(status or 0)

@@ -41,7 +41,9 @@ def materials(words: str | None, market: str, form: str) -> int:
     for note in notes:
         click.echo(f"note: {note}", err=True)
     if not rows:
-        click.echo("recommender: no material is known to smell of that; try a wider word.", err=True)
+        click.echo(
+            "recommender: nothing found: no material is known to smell of that; try a wider word.", err=True
+        )
         return 1
     return 0
 

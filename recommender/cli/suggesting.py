@@ -14,9 +14,9 @@ if TYPE_CHECKING:
 def _show(findings: "Findings", form: str, explain: bool) -> int:
     """Print in the wanted form, notes on stderr; returns the exit status."""
     from recommender.bench import shipped
-    from recommender.present import exports, tables, words
+    from recommender.present import contract, exports, tables
 
-    data = words.as_dict(findings)
+    data = contract.as_dict(findings)
     if form == "json":
         click.echo(exports.as_json(data))
     elif form == "csv":
@@ -33,10 +33,7 @@ def _show(findings: "Findings", form: str, explain: bool) -> int:
     return 0
 
 
-@click.command(
-    epilog="Examples: recommender extend benzaldehyde --facet almond --until 24h  \n"
-    "recommender extend accord.csv --relay"
-)
+@click.command(epilog="Example: recommender extend benzaldehyde --facet almond --until 24h")
 @click.argument("material", metavar="MATERIAL_OR_FORMULA", shell_complete=complete_material)
 @click.option("--facet", metavar="WORDS", shell_complete=complete_facet, help="What has to stay, in words.")
 @click.option("--into", type=click.Choice(["heart", "base"]), help="Where it has to speak.")
@@ -50,12 +47,14 @@ def extend(
 ) -> int:
     """Find what keeps a facet alive when the material that carried it has gone.
 
-    For a formula the dying facets are found, and each carrier is tried in it at the dose that suits it.
+    For a formula (accord.csv) the dying facets are found, and each carrier is tried in it at the dose that
+    suits it; with --relay two carriers hand over from heart to base.
     """
     from recommender import suggest
     from recommender.errors import BadValue
     from recommender.formula import is_file
     from recommender.suggest import context
+    from recommender.suggest.relay import relay as hand_over
 
     file = formula or (wish["material"] if is_file(wish["material"]) else None)
     if file is None:
@@ -66,7 +65,7 @@ def extend(
         return _show(suggest.extend(suggest.Wish(**wish)), form, explain)
     asked = suggest.Wish(**{**wish, "material": file})
     fading = wish["material"] if formula else None
-    findings = (context.relay if relay else context.extend)(asked, fading=fading)
+    findings = (hand_over if relay else context.extend)(asked, fading=fading)
     status = _show(findings, form, explain)
     if picture and findings.suggestions:
         from recommender.present import pictures
@@ -76,10 +75,7 @@ def extend(
     return status
 
 
-@click.command(
-    epilog='Examples: recommender replace hydroxycitronellal --facet "lily of the valley"  \n'
-    'recommender replace "clove bud oil" --blend 3'
-)
+@click.command(epilog='Example: recommender replace hydroxycitronellal --facet "lily of the valley"')
 @click.argument("material", shell_complete=complete_material)
 @click.option(
     "--facet", metavar="WORDS", shell_complete=complete_facet, help="What it is needed for, in words."

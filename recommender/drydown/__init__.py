@@ -9,6 +9,7 @@ from recommender.drydown.film import Array, elapsed, evaporation_rate, remaining
 from recommender.drydown.stay import evaporation_hours, lasting, position
 from recommender.drydown.strips import (
     Strips,
+    first_met,
     fresh,
     neat_strips,
     settle_curve,
@@ -26,6 +27,7 @@ __all__ = [
     "elapsed",
     "evaporation_hours",
     "evaporation_rate",
+    "first_met",
     "fresh",
     "lasting",
     "neat_strips",

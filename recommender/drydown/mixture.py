@@ -22,15 +22,8 @@ MASKING = 0.147
 """How far the rest hides one odour, fitted to panel means of binary mixtures; source as `MIXTURE_POWER`."""
 NEAR_IDENTICAL = 0.985
 """Whole-smell likeness from which two molecules count as one odour and add their doses."""
-HORIZON_H = 24.0 * 365
 HOURS = np.geomspace(1 / 60, 168, 60)
 """A minute to a week."""
-_LONG_HOURS = np.geomspace(1 / 60, HORIZON_H, 110)
-GAP_PEAK, GAP_OWN, GAP_OTHERS = 0.10, 0.25, 0.20
-"""A gap: a facet that was clear and a tenth of the smell is below a quarter of its peak and a fifth of the
-strongest facet."""
-BAND = 2.2
-"""Times are right within this factor either way at best."""
 
 
 @dataclass(frozen=True)
@@ -188,93 +181,6 @@ def masked(own: Array, whole: Array) -> Array:
     """Return what is left of odours beside the rest: own^2 / (own + 0.147 rest); any shape."""
     rest = np.maximum(whole**MIXTURE_POWER - own**MIXTURE_POWER, 0.0) ** (1.0 / MIXTURE_POWER)
     return np.asarray(own**2 / np.maximum(own + MASKING * rest, 1e-300), float)
-
-
-@dataclass(frozen=True, slots=True)
-class End:
-    """The hour on a strip after which a facet is below a level, with its band; None if it never was above."""
-
-    hours: float | None
-    low: float | None
-    high: float | None
-
-
-def ends(dissolved: Film, crystals: Film) -> dict[str, dict[str, End]]:
-    """Return when each facet is no longer *clear* (6 of 100) and no longer *just there* (1.4).
-
-    The band spans dissolved and crystalline solids and a factor 2.2 either way.
-    """
-    courses = [course(film, _LONG_HOURS) for film in (dissolved, crystals)]
-    found: dict[str, dict[str, End]] = {}
-    levels = {"clear": strength.CLEAR, "just_there": strength.JUST_THERE}
-    for column, facet in enumerate(dissolved.facets):
-        lines = [c.facets[:, column] for c in courses]
-        if max(line.max() for line in lines) >= strength.JUST_THERE:
-            found[facet] = {
-                name: _end([last_above(_LONG_HOURS, line, level) for line in lines])
-                for name, level in levels.items()
-            }
-    return found
-
-
-def _end(hours: Sequence[float | None]) -> End:
-    known = [h for h in hours if h is not None]
-    if hours[0] is None:
-        return End(None, None, None)
-    return End(hours[0], min(known) / BAND, max(known) * BAND)
-
-
-def last_above(hours: Array, line: Array, level: float) -> float | None:
-    """Return the last hour at which a line is at a level or above, interpolated in log time."""
-    above = np.flatnonzero(line >= level)
-    if not len(above):
-        return None
-    last = above[-1]
-    if last == len(line) - 1:
-        return float(hours[-1])
-    share = (line[last] - level) / (line[last] - line[last + 1])
-    return float(np.exp(np.log(hours[last]) + share * np.log(hours[last + 1] / hours[last])))
-
-
-@dataclass(frozen=True, slots=True)
-class Gap:
-    """A facet that has fallen out while the rest still smells: from which hour, who carried it, its peak."""
-
-    facet: str
-    hours: float
-    carried_by: tuple[str, ...]
-    peak: float
-
-
-def gaps(found: Course) -> list[Gap]:
-    """Return the facets that die while the whole still smells, the loudest first."""
-    loudest = found.facets.max(axis=1)
-    told = []
-    for column, facet in enumerate(found.film.facets):
-        line = found.facets[:, column]
-        top = int(line.argmax())
-        if line[top] < max(GAP_PEAK * found.whole.max(), strength.CLEAR):
-            continue
-        fallen = (
-            (line < GAP_OWN * line[top]) & (line < GAP_OTHERS * loudest) & (found.whole >= strength.CLEAR)
-        )
-        fallen[: top + 1] = False
-        if not fallen.any():
-            continue
-        place = int(np.flatnonzero(fallen)[0])
-        told.append(Gap(facet, float(found.hours[place]), carriers_of(found, column, top), float(line[top])))
-    return sorted(told, key=lambda gap: (-gap.peak, gap.facet))
-
-
-def carriers_of(found: Course, column: int, place: int, least: float = 0.3) -> tuple[str, ...]:
-    """Return the materials that carry a facet at one time, the strongest first."""
-    film = found.film
-    heard = doses_added(film, film.intensities(film.left(found.hours[place : place + 1])))[0]
-    powered = np.zeros(len(film.amounts))
-    np.add.at(powered, film.owner, (heard * film.weights[:, column]) ** MIXTURE_POWER)
-    own = powered ** (1.0 / MIXTURE_POWER)
-    order = np.argsort(-own, kind="stable")
-    return tuple(film.amounts[i].material.name for i in order if own[i] >= least * max(own.max(), 1e-9))
 
 
 def with_added(film: Film, extra: Film, mass_share: float) -> Film:

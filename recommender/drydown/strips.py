@@ -23,7 +23,8 @@ MIXTURE_POWER = 8.0
 """Exponent of the p-norm that adds odours, fitted to panel means of 198 binary mixtures
 (Ma, Tang, Thomas-Danguin, Xu 2021, doi 10.15454/51OVY6)."""
 AT_ODDS = 5.0
-"""A curve that makes a 1 % strip so many times weaker or stronger than its class says is marked doubtful."""
+"""A curve that makes a 1 % strip more times weaker or stronger than its class says is moved to that bound
+and marked doubtful: the pressure that it is read with, or the curve itself, must be off."""
 MINUTE, HOUR = 60.0, 3600.0
 
 
@@ -130,8 +131,8 @@ def settle_curve(part: Component, held: Sequence[Curve], strip_intensity: float,
     """Return the dose-response curve to use for a molecule: the first one held, else one from its class.
 
     A curve too steep to be right is read with the typical width, and one that leaves the neat material
-    below *clear* is moved until it reads just that; both are marked doubtful, and so is a curve (or the
-    pressure it is read with) that contradicts the class by a factor of five.
+    below *clear* is moved until it reads just that; one that contradicts the class by more than a factor of
+    five is moved to that bound. All three are marked doubtful.
 
     Parameters
     ----------
@@ -157,9 +158,20 @@ def settle_curve(part: Component, held: Sequence[Curve], strip_intensity: float,
         half = math.log10(neat) + best.width * math.log(top / strength.CLEAR - 1.0)
         best = replace(best, i_max=top, log10_half=half, doubtful=True)
     if strip_intensity > 0 and part.pressure_pa > 0:
-        strip = float(strength.intensity(first_met([part], 0.01)[0], best))
-        best = replace(best, doubtful=best.doubtful or not 1 / AT_ODDS <= strip / strip_intensity <= AT_ODDS)
+        best = _within_class(best, float(first_met([part], 0.01)[0]), strip_intensity)
     return best
+
+
+def _within_class(curve: Curve, met: float, strip_intensity: float) -> Curve:
+    """Return a curve that keeps a 1 % strip within a factor of five of what its class says."""
+    strip = float(strength.intensity(met, curve))
+    bound = float(
+        np.clip(strip, strip_intensity / AT_ODDS, min(strip_intensity * AT_ODDS, 0.95 * curve.i_max))
+    )
+    if math.isclose(bound, strip, rel_tol=1e-9) or bound >= curve.i_max:
+        return curve
+    half = math.log10(met) + curve.width * math.log(curve.i_max / bound - 1.0)
+    return replace(curve, log10_half=half, doubtful=True)
 
 
 def shift_to_class(parts: Sequence[Component], strip_intensity: float, basis: str) -> list[Component]:

@@ -158,8 +158,9 @@ def strip_row(strip: Strip) -> dict[str, Any]:
 FIRST_COLUMNS = ("name", "cas", "balance", "parts", "dilution_percent", "grams", "weigh")
 FIRST_HEADS = {"name": "material", "balance": "wanted", "parts": "parts of 1000", "weigh": "weigh"}
 DOSE_NOTES = (
-    "Amounts make each stand as many times above its threshold as the balance asks: a first trial, not a formula.",
-    "Check the current Standards and your local law before anything is worn on skin; a qualified person signs off.",
+    "Each stands as many times above its threshold as the balance asks: a first trial, not a formula.",
+    "Check the current Standards and your local law before anything is worn on skin; "
+    "a qualified person signs off.",
 )
 
 

@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from recommender.bench import Table, shipped
-from recommender.drydown.mixture import BAND, course
+from recommender.drydown.fading import BAND
+from recommender.drydown.mixture import course
 from recommender.errors import BadValue
 from recommender.model import Findings
-from recommender.present import words
+from recommender.present import sentences, words
 from recommender.strength import CLEAR, JUST_THERE
 
 if TYPE_CHECKING:
@@ -19,7 +20,7 @@ KINDS = (".svg", ".png", ".pdf")
 MOST = 7
 """Facets drawn in colour; more than these cannot be told apart."""
 COLOURS = ("#000000", "#0072B2", "#D55E00", "#009E73", "#CC79A7", "#8C6D00", "#56B4E9")
-"""Black and the colour-blind safe set of Okabe and Ito (2008), its yellow darkened for white paper."""
+"""Black and the set for colour-blind readers of Okabe and Ito (2008), its yellow darkened."""
 STYLES = ("-", "--", "-.", ":", (0, (5, 1)), (0, (3, 1, 1, 1)), (0, (1, 1)))
 TICKS = (1 / 60, 0.25, 1, 4, 12, 24, 72, 168)
 
@@ -51,7 +52,7 @@ def before_and_after(formula: str, findings: Findings, file: str) -> None:
     figure, axes = _sheet(file, 2)
     facets = list(dict.fromkeys([*wanted, *_chosen(before, after)]))[:MOST]
     _curves(axes[0], before, f"{before.formula.name}, before", facets, wanted)
-    title = f"with {1000 * high:.2g} parts of 1000 {words.name_of(best)}"
+    title = f"with {1000 * high:.2g} parts of 1000 {sentences.name_of(best)}"
     _curves(axes[1], after, title, facets, wanted)
     _save(figure, file)
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from recommender.model import Findings, Suggestion
-from recommender.present import words
+from recommender.present import sentences, words
 from recommender.present.exports import cell
 
 
@@ -34,8 +34,8 @@ def heading(findings: Findings) -> str:
 def asked_line(findings: Findings) -> str:
     """Return how long the asked material itself lasts."""
     stay, before = findings.query.get("lasting"), findings.query.get("before")
-    if isinstance(before, Mapping):
-        return words.before_line(str(findings.query["formula"]), before)
+    if isinstance(before, Mapping) and before:
+        return sentences.before_line(str(findings.query["formula"]), before)
     if not isinstance(stay, Mapping):
         return ""
     hours, low, high = (words.duration(stay[key]) for key in ("hours", "low", "high"))
@@ -45,20 +45,20 @@ def asked_line(findings: Findings) -> str:
 def _parts(found: Suggestion, findings: Findings) -> dict[str, str]:
     asked = findings.asked
     wanted: Sequence[str] = findings.query["facets"]  # type: ignore[assignment]
-    shared = next((words.shares(r) for r in found.reasons if r.kind == "shares"), "")
+    shared = next((sentences.shares(r) for r in found.reasons if r.kind == "shares"), "")
     near = next((words.join(r.figures) for r in found.reasons if r.kind == "near"), "")
     asked_strength: Any = findings.query.get("strength")
     return {
-        "stay": words.together_lasting(found) if found.members else words.lasting(found.lasting),
+        "stay": sentences.together_lasting(found) if found.members else words.lasting(found.lasting),
         "shares": shared or (f"{near} (near)" if near else "nothing by name"),
         "brings": words.facets(found.brings) or "nothing else",
-        "strength": words.shares_of(found)
+        "strength": sentences.shares_of(found)
         if found.members
         else words.strength_against(found.strength, asked_strength, asked),
-        "why": words.sentence(found, asked, str(findings.query["verb"]), wanted),
-        "doubt": words.doubt(found),
-        "dose": words.dose(found),
-        "effect": words.effect(found),
+        "why": sentences.sentence(found, asked, str(findings.query["verb"]), wanted),
+        "doubt": sentences.doubt(found),
+        "dose": sentences.dose(found),
+        "effect": sentences.effect(found),
     }
 
 
@@ -76,10 +76,11 @@ def _plain_suggestions(findings: Findings) -> None:
     out = [*filter(None, (heading(findings), asked_line(findings))), ""]
     for rank, found in enumerate(findings.suggestions, 1):
         parts = _parts(found, findings)
-        out.append(f"{rank:>2}. {words.name_of(found)}   {found.score:.2f}   {parts['stay']}")
+        out.append(f"{rank:>2}. {sentences.name_of(found)}   {found.score:.2f}   {parts['stay']}")
         out.append(f"    {parts['why']}")
         out += [f"    {parts[key]}" for key in ("dose", "effect") if parts[key]]
-        out.append(f"    shares: {parts['shares']}")
+        if not found.members:
+            out.append(f"    shares: {parts['shares']}")
         out.append(f"    brings along: {parts['brings']}")
         out.append(f"    {parts['strength']}" + (f"; {parts['doubt']}" if parts["doubt"] else ""))
         out += [f"    mind: {caution}" for caution in found.cautions]
@@ -112,7 +113,7 @@ def _rich_suggestions(findings: Findings) -> None:
         for key in ("dose", "effect"):
             if parts[key]:
                 why.append(f"\n{parts[key]}")
-        name = Text(words.name_of(found), style="bold")
+        name = Text(sentences.name_of(found), style="bold")
         name.append(f"\n{found.score:.2f}", style="dim")
         table.add_row(str(rank), name, parts["stay"].replace(", ", "\n", 1), smell, why)
         table.add_section()
@@ -128,7 +129,7 @@ def _explained(findings: Findings, sources: Mapping[str, str]) -> None:
         out.append(f"{rank:>2}. {found.material.name}: {found.score:.3f} from {terms}")
         for r in found.reasons:
             origin = ", ".join(filter(None, [r.basis, r.source]))
-            text = words.reason(r, asked, found.material.name)
+            text = sentences.reason(r, asked, found.material.name)
             if r.kind == "lasts" and r.figures["vapour_pressure_pa"] is not None:
                 text += f" Vapour pressure {r.figures['vapour_pressure_pa']:.3g} Pa."
             line = f"{text} [{origin}]" if origin else text

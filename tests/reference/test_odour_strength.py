@@ -27,7 +27,9 @@ def test_threshold_of_a_measured_curve(name, i_max, half, width, threshold_ug_m3
 def test_the_catalogue_holds_the_measured_curve(name, i_max, half, width, threshold_ug_m3):
     curve = recommender.material(name).curve
     assert curve is not None
-    assert (curve.i_max, curve.log10_half, curve.width) == (i_max, half, width)
+    assert (curve.i_max, curve.width) == (i_max, width)
+    # a curve that contradicts the class of the trade by more than five times is moved, and says so
+    assert curve.log10_half == half or curve.doubtful
     assert curve.source == "wakayama-2019"
 
 

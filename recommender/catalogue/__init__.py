@@ -1,0 +1,151 @@
+"""The only reader of the built tables: materials, facets, relations and limits, looked up by name or CAS."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+from recommender.catalogue.names import cas_check_digit, looks_like_cas, plain
+from recommender.catalogue.rows import COLUMNS, check_fresh, materials, required, rows_of
+from recommender.errors import UnknownMaterial, WrongCas
+from recommender.model import Facet, Limit, Material, Relation, Umbrella
+
+TABLES = Path(__file__).parent.parent / "tables"
+EVIDENCE = Path(__file__).parent.parent.parent / "data"
+
+
+@dataclass(frozen=True)
+class Catalogue:
+    """All evidence, indexed."""
+
+    materials: tuple[Material, ...]
+    facets: tuple[Facet, ...]
+    umbrellas: tuple[Umbrella, ...]
+    relations: tuple[Relation, ...]
+    limits: tuple[Limit, ...]
+    sources: Mapping[str, str]
+    columns: Mapping[tuple[str, str], str]
+    label_vectors: Mapping[str, tuple[float, ...]]
+    parameters: Mapping[str, float]
+    index: Mapping[str, int]
+    by_name: Mapping[str, int]
+
+    def find(self, text: str) -> Material:
+        """Return the material of this name, synonym, slug or CAS number.
+
+        Raises
+        ------
+        WrongCas
+            The text is a CAS number whose check digit does not fit.
+        UnknownMaterial
+            Nothing has this name; carries the nearest known names.
+        """
+        key = plain(text)
+        if (row := self.by_name.get(key)) is not None:
+            return self.materials[row]
+        if looks_like_cas(key):
+            expected = cas_check_digit(key)
+            if expected != int(key[-1]):
+                raise WrongCas(key, expected)
+            raise UnknownMaterial(text)
+        raise UnknownMaterial(text, self._near(key))
+
+    def _near(self, key: str) -> list[str]:
+        from rapidfuzz import fuzz, process
+
+        found = process.extract(key, self.by_name.keys(), scorer=fuzz.WRatio, limit=12, score_cutoff=72)
+        names = dict.fromkeys(self.materials[self.by_name[name]].name for name, _, _ in found)
+        return list(names)[:3]
+
+    def by_slug(self, slug: str) -> Material:
+        """Return the material with this slug."""
+        return self.materials[self.index[slug]]
+
+
+@cache
+def load(folder: Path = TABLES, evidence: Path | None = None) -> Catalogue:
+    """Read the shipped tables.
+
+    Parameters
+    ----------
+    folder : Path
+        Where the built tables are.
+    evidence : Path, optional
+        The evidence that they were built from; by default the `data` folder of a checkout, where there
+        is one. It is only compared with the fingerprints of the last build.
+
+    Raises
+    ------
+    BadTable
+        A table is missing, empty, cut short or cannot be read.
+    StaleTable
+        A table or its evidence was edited without a rebuild.
+    """
+    if evidence is None and folder == TABLES and (EVIDENCE / "facets.csv").exists():
+        evidence = EVIDENCE
+    check_fresh(folder, evidence)
+    known = materials(folder)
+    index = {material.slug: row for row, material in enumerate(known)}
+    by_name: dict[str, int] = {}
+    for row, material in enumerate(known):
+        by_name.setdefault(plain(material.name), row)
+        by_name.setdefault(material.slug, row)
+        by_name.update({cas: row for cas in material.cas_all if cas not in by_name})
+    for row, material in enumerate(known):
+        for name in material.names:
+            by_name.setdefault(plain(name.text), row)
+    return Catalogue(
+        materials=known,
+        facets=tuple(
+            Facet(r["facet"], r["family"], r["meaning"], r.list("synonyms"))
+            for r in rows_of("facets", folder)
+        ),
+        umbrellas=tuple(
+            Umbrella(r["word"], r.list("members"), r.list("synonyms")) for r in rows_of("umbrellas", folder)
+        ),
+        relations=tuple(
+            Relation(
+                r["from"], r["relation"], r["to"], required(r, "weight"), r["basis"], r["source"], r["note"]
+            )
+            for r in rows_of("relations", folder)
+        ),
+        limits=tuple(
+            Limit(
+                r["name"],
+                r.list("cas"),
+                r.list("materials"),
+                r["kind"],
+                r["market"],
+                r["basis"],
+                r["source"],
+                r["reference"],
+                r.list("excepted"),
+                r["note"],
+            )
+            for r in rows_of("limits", folder)
+        ),
+        sources={
+            r["key"]: ", ".join(p for p in (r["author"], r["year"], r["title"], r["place"]) if p)
+            for r in rows_of("sources", folder)
+        },
+        columns={(r["table"], r["column"]): r["meaning"] for r in rows_of("columns", folder)},
+        label_vectors={
+            r["facet"]: tuple(required(r, c) for c in r.cells if c != "facet")
+            for r in rows_of("label_vectors", folder)
+        },
+        parameters={r["name"]: required(r, "value") for r in rows_of("parameters", folder)},
+        index=index,
+        by_name=by_name,
+    )
+
+
+__all__ = [
+    "COLUMNS",
+    "EVIDENCE",
+    "TABLES",
+    "Catalogue",
+    "cas_check_digit",
+    "load",
+    "looks_like_cas",
+    "plain",
+]

@@ -1,0 +1,35 @@
+"""Names and CAS numbers as they are compared."""
+
+import re
+import unicodedata
+
+_CAS = re.compile(r"\d{2,7}-\d{2}-\d")
+
+
+def cas_check_digit(cas: str) -> int:
+    """Return the check digit that a CAS number should end in.
+
+    References
+    ----------
+    CAS, Check Digit Verification of CAS Registry Numbers: the digits before the last, counted from the
+    right, are weighted 1, 2, 3 ...; the sum modulo 10 is the check digit.
+
+    >>> cas_check_digit("100-52-7")
+    7
+    """
+    digits = cas.replace("-", "")[:-1]
+    return sum(int(d) * place for place, d in enumerate(reversed(digits), 1)) % 10
+
+
+def looks_like_cas(text: str) -> bool:
+    """Tell whether a text has the shape of a CAS number."""
+    return _CAS.fullmatch(text) is not None
+
+
+def plain(text: str) -> str:
+    """Return a name as it is compared: lower case, Greek letters written out, no accents, single spaces."""
+    text = text.casefold()
+    for letter, word in zip("αβγδ", ("alpha", "beta", "gamma", "delta"), strict=True):
+        text = text.replace(letter, word)
+    bare = "".join(c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
+    return re.sub(r"[\s_]+", " ", bare.replace("–", "-").replace("’", "'")).strip()

@@ -1,0 +1,188 @@
+"""The shipped tables, row by row: what each must hold, and the nouns made of it."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+
+from recommender.errors import BadTable, StaleTable
+from recommender.model import (
+    Caution,
+    Component,
+    Curve,
+    Figure,
+    Label,
+    Lasting,
+    Material,
+    Name,
+)
+from recommender.sheets import Row, digest, read
+
+REBUILD = "Run scripts/build_tables.py"
+
+COLUMNS: Mapping[str, tuple[str, ...]] = {
+    "facets": ("facet", "family", "meaning", "synonyms"),
+    "umbrellas": ("word", "members", "synonyms"),
+    "materials": ("slug", "name", "cas", "cas_more", "kind", "form", "role", "smiles", "molar_mass"),
+    "names": ("material", "name", "kind"),
+    "labels": ("material", "facet", "strength", "basis", "source"),
+    "volatility": (
+        "material",
+        "quantity",
+        "value",
+        "unit",
+        "phase",
+        "low",
+        "high",
+        "basis",
+        "source",
+        "note",
+    ),
+    "components": (
+        "material",
+        "component",
+        "mass_fraction",
+        "pressure_pa",
+        "crystal_pa",
+        "molar_mass",
+        "log_error",
+        "basis",
+        "i_max",
+        "log10_half",
+        "width",
+        "curve_kind",
+        "curve_basis",
+        "curve_source",
+        "doubtful",
+        "curve_log_error",
+    ),
+    "stays": ("material", "hours", "low", "high", "position", "basis", "strength"),
+    "relations": ("from", "relation", "to", "weight", "basis", "source", "note"),
+    "limits": (
+        "name",
+        "cas",
+        "materials",
+        "kind",
+        "market",
+        "basis",
+        "source",
+        "reference",
+        "excepted",
+        "note",
+    ),
+    "cautions": ("material", "kind", "text", "basis", "source"),
+    "sources": ("key", "author", "year", "title", "place"),
+    "columns": ("table", "column", "unit", "meaning"),
+    "label_vectors": ("facet",),
+    "parameters": ("name", "value", "unit", "meaning"),
+}
+"""The shipped tables and the columns that each must have."""
+
+
+def rows_of(name: str, folder: Path) -> list[Row]:
+    """Return the rows of one shipped table."""
+    return read(folder / f"{name}.csv", COLUMNS[name])
+
+
+def _grouped(rows: Iterable[Row]) -> dict[str, list[Row]]:
+    groups: dict[str, list[Row]] = defaultdict(list)
+    for row in rows:
+        groups[row["material"]].append(row)
+    return groups
+
+
+def _figure(row: Row) -> Figure:
+    value = row.number("value")
+    if value is None:
+        raise row.wrong("value", "a value is missing")
+    note = "; ".join(part for part in (row["phase"], row["note"]) if part)
+    return Figure(
+        value, row["unit"], row["basis"], row["source"], row.number("low"), row.number("high"), note
+    )
+
+
+def required(row: Row, column: str) -> float:
+    """Return the number in a cell that may not be blank; raises `BadTable`."""
+    value = row.number(column)
+    if value is None:
+        raise row.wrong(column, "a number is missing", REBUILD)
+    return value
+
+
+def _component(row: Row) -> Component:
+    curve = None
+    if row["i_max"]:
+        curve = Curve(
+            i_max=required(row, "i_max"),
+            log10_half=required(row, "log10_half"),
+            width=required(row, "width"),
+            kind=row["curve_kind"],
+            basis=row["curve_basis"],
+            source=row["curve_source"],
+            doubtful=row["doubtful"] == "yes",
+            log_error=required(row, "curve_log_error"),
+        )
+    return Component(
+        name=row["component"],
+        mass_fraction=required(row, "mass_fraction"),
+        pressure_pa=required(row, "pressure_pa"),
+        molar_mass=required(row, "molar_mass"),
+        crystal_pa=row.number("crystal_pa"),
+        log_error=required(row, "log_error"),
+        basis=row["basis"],
+        curve=curve,
+    )
+
+
+def _lasting(row: Row) -> Lasting:
+    hours, low, high = (required(row, column) for column in ("hours", "low", "high"))
+    return Lasting(hours, low, high, row["position"], row["basis"])
+
+
+def materials(folder: Path) -> tuple[Material, ...]:
+    """Return all materials with what the other tables say of them."""
+    tables = ("names", "labels", "volatility", "components", "cautions", "stays")
+    groups = {table: _grouped(rows_of(table, folder)) for table in tables}
+    materials = []
+    for row in rows_of("materials", folder):
+        slug = row["slug"]
+        names, labels, volatility, components, cautions, stays = (groups[t].get(slug, []) for t in tables)
+        figures: dict[str, tuple[Figure, ...]] = {}
+        for cell in volatility:
+            figures[cell["quantity"]] = (*figures.get(cell["quantity"], ()), _figure(cell))
+        materials.append(
+            Material(
+                slug=slug,
+                name=row["name"],
+                cas=row["cas"],
+                cas_more=row.list("cas_more"),
+                kind=row["kind"],
+                form=row["form"],
+                role=row["role"],
+                smiles=row["smiles"],
+                molar_mass=row.number("molar_mass"),
+                names=tuple(Name(r["name"], r["kind"]) for r in names),
+                labels=tuple(Label(r["facet"], int(r["strength"]), r["basis"], r["source"]) for r in labels),
+                figures=figures,
+                lasting=_lasting(stays[0]) if stays and stays[0]["hours"] else None,
+                strength=stays[0].number("strength") if stays else None,
+                parts=tuple(_component(r) for r in components),
+                cautions=tuple(Caution(r["kind"], r["text"], r["basis"], r["source"]) for r in cautions),
+            )
+        )
+    return tuple(materials)
+
+
+def check_fresh(folder: Path, evidence: Path | None) -> None:
+    """Compare the fingerprints that the build wrote with the files that are there."""
+    for row in read(folder / "manifest.csv", ("folder", "file", "digest")):
+        home = folder if row["folder"] == "tables" else evidence
+        if home is None:
+            continue
+        path = home / row["file"]
+        if not path.exists():
+            raise BadTable(f"{home.name}/{row['file']}", "the table is missing", remedy=REBUILD)
+        if digest(path) != row["digest"]:
+            read(path, ())
+            raise StaleTable(
+                f"{home.name}/{row['file']}", "the table was edited without a rebuild", remedy=REBUILD
+            )

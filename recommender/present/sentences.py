@@ -1,0 +1,205 @@
+"""Sentences for a perfumer, made from reasons."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any, cast
+
+from recommender.model import Reason, Suggestion
+from recommender.present.words import (
+    RELATION_WORDS,
+    STRENGTH_WORDS,
+    duration,
+    join,
+    parts_of,
+    step,
+    strength_against,
+)
+
+
+def _figure(value: object) -> Any:
+    return cast(Any, value)
+
+
+def shares(reason: Reason) -> str:
+    """Return what is shared: bitter almond (clear)."""
+    figures = cast(Mapping[str, Mapping[str, int]], reason.figures)
+    return ", ".join(f"{facet} ({STRENGTH_WORDS[held['here']]})" for facet, held in figures.items())
+
+
+def path(reason: Reason) -> str:
+    """Return a path of relations as a sentence."""
+    steps = cast(Sequence[Mapping[str, str]], reason.figures["path"])
+    return "; ".join(step(found) for found in steps)
+
+
+def reason(found: Reason, asked: str, offered: str) -> str:
+    """Return one reason as a plain sentence."""
+    figures = {key: _figure(value) for key, value in found.figures.items()}
+    match found.kind:
+        case "shares":
+            return f"It shares {shares(found)}."
+        case "near":
+            lies = "lies" if len(figures) == 1 else "lie"
+            return f"It does not show the wanted facet by name, but {join(figures)} {lies} near it."
+        case "lasts":
+            before = f", {asked} {duration(figures['asked_hours'])}" if figures["asked_hours"] else ""
+            stay = duration(figures["hours"])
+            return f"On a strip it lasts {stay}{before}; it is a {figures['position']} note."
+        case "strength":
+            if not figures["asked"]:
+                return f"At 1 % its strength is {figures['strength']:.0f} of 100."
+            return f"At the same dose it is {strength_against(figures['strength'], figures['asked'], asked)}."
+        case "relation":
+            return f"{path(found)}."[0].upper() + f"{path(found)}."[1:]
+        case "warning":
+            note = f": {figures['note']}" if figures["note"] else ""
+            return f"Mind: {offered} {RELATION_WORDS[figures['relation']]} {asked}{note}."
+        case "in the formula":
+            return (
+                f"In the formula, with {parts_of(figures['parts'])} parts per thousand of it, "
+                f"{join(figures['facets'])} is "
+                f"present {figures['after']:.2f} of 1 between {duration(figures['from_hours'])} and "
+                f"{duration(figures['until_hours'])}, {figures['before']:.2f} without; all else moves by "
+                f"{100 * figures['change']:.0f} %."
+            )
+        case "relay":
+            when = f" at about {duration(figures['handover_hours'])}" if figures["handover_hours"] else ""
+            first, second = (f"{parts_of(figures[key])} parts first" for key in ("heart_parts", "base_parts"))
+            return (
+                f"Relay: {figures['heart']} ({first}) carries the heart "
+                f"and hands over{when} to {figures['base']} ({second})."
+            )
+        case "blend":
+            missing = figures["missing"]
+            lacks = f"still missing: {join(missing)}" if missing else "nothing clear is missing"
+            return f"Together they come to {figures['profile']:.2f} of 1 of its smell; {lacks}."
+        case "labels from memory":
+            share = f"{figures['from_memory']} of its {figures['labels']} labels"
+            return f"{share} come from memory: smell it first."
+        case "curve doubtful":
+            return "Its measured strength curve is doubtful: take hours and strength as rough."
+        case "strength disputed":
+            return (
+                f"The trade holds {figures['stronger']} stronger than {figures['weaker']}; "
+                "the figures here say otherwise: try both on strips."
+            )
+        case "strength is a class":
+            return "Its strength is a class, not a measurement: it may be six times off either way."
+        case "terms disagree":
+            return "The figures do not agree with each other: trust your strip."
+    return found.kind
+
+
+def sentence(found: Suggestion, asked: str, verb: str, wanted: Sequence[str]) -> str:
+    """Return the one plain sentence of why."""
+    by_kind = {r.kind: r for r in found.reasons}
+    for kind in ("relay", "blend"):
+        if kind in by_kind:
+            return reason(by_kind[kind], asked, found.material.name)
+    named = [label for label in found.material.labels if label.facet in wanted]
+    lead = found.facet or "the smell"
+    if named:
+        degree = {3: "leads with", 2: "clearly shows", 1: "keeps a trace of"}
+        best = max(named, key=lambda label: label.strength)
+        head = f"{degree[best.strength]} {best.facet}"
+    elif wanted:
+        head = f"comes near {join(wanted[:3], 'or')} with its {lead}"
+    else:
+        head = f"shares {lead} with {asked}"
+    head += _against_asked(by_kind.get("lasts"), asked, verb)
+    if (known := by_kind.get("relation")) and len(cast(Sequence[object], known.figures["path"])) == 1:
+        step = cast(Sequence[Mapping[str, str]], known.figures["path"])[0]
+        if step["relation"] not in ("shares-facet", "classic-pair"):
+            head += f"; {step['from']} {RELATION_WORDS[step['relation']]} {step['to']}"
+    return head[0].upper() + head[1:] + "."
+
+
+def _against_asked(lasts: Reason | None, asked: str, verb: str) -> str:
+    """Return how the lasting compares with that of the asked material."""
+    if lasts is None or not lasts.figures["asked_hours"]:
+        return ""
+    hours, before = _figure(lasts.figures["hours"]), _figure(lasts.figures["asked_hours"])
+    if verb == "extend":
+        where = f" where {asked} is gone in {duration(before)}" if hours > before else ""
+        return f" and is there for {duration(hours)}{where}"
+    if verb == "vary" or 0.5 <= hours / before <= 2:
+        return ", and lasts about as long" if verb == "replace" else ""
+    return ", and lasts longer" if hours > before else ", but is gone sooner"
+
+
+def dose(found: Suggestion) -> str:
+    """Return what to try first, blank where no dose is proposed."""
+    if found.dose is None:
+        return ""
+    told = found.dose
+    weigh = f", weighed as a {told.dilution_percent:g} % dilution" if told.dilution_percent else ""
+    against = f"; {told.of_query:.2g} times the amount it stands for" if told.of_query else ""
+    first, low, high = (parts_of(value) for value in (told.first_try, told.low, told.high))
+    return f"try {first} parts per thousand first (ladder {low} to {high}{weigh}){against}"
+
+
+def effect(found: Suggestion) -> str:
+    """Return what it does to the formula: bitter almond clear until 48 min, then 12 h (5.3 to 26 h)."""
+    if found.effect is None:
+        return ""
+    before, after = _figure(found.effect["before"]), _figure(found.effect["after"])
+    if "theme_kept" in after:
+        return (
+            f"{join(after['facets'])} present {before['presence']:.2f} of 1 without, "
+            f"{after['presence']:.2f} with "
+            f"{_at(found)}; {100 * after['theme_kept']:.0f} % of the rest kept"
+        )
+    told = [
+        f"{facet} {_ends(before[facet])} without, {_ends(after[facet], band=True)} with {_at(found)}"
+        for facet in list(after)[:2]
+    ]
+    return "; ".join(told)
+
+
+def _at(found: Suggestion) -> str:
+    return f"{parts_of(found.dose.high)} parts" if found.dose else "it"
+
+
+def _ends(found: Mapping[str, Any], band: bool = False) -> str:
+    for level, word in (("clear", "clear"), ("just_there", "just there")):
+        if (end := found[level]) is not None:
+            width = f" ({duration(end['low'])} to {duration(end['high'])})" if band else ""
+            return f"{word} until {duration(end['hours'])}{width}"
+    return "never there"
+
+
+def before_line(formula: str, before: Mapping[str, Any]) -> str:
+    """Return how long the wanted facets last in a formula as it is."""
+    told = [f"{facet} is {_ends(ends, band=True)}" for facet, ends in list(before.items())[:3]]
+    return f"In {formula} {join(told)}."
+
+
+def together_lasting(found: Suggestion) -> str:
+    """Return the positions and hours of several materials together."""
+    return " + ".join(
+        f"{material.lasting.position} {duration(material.lasting.hours)}" if material.lasting else "unknown"
+        for material, _ in found.members
+    )
+
+
+def shares_of(found: Suggestion) -> str:
+    """Return the shares of several materials: eugenol 70 %, vanillin 30 %."""
+    return "shares: " + ", ".join(f"{material.name} {100 * share:.0f} %" for material, share in found.members)
+
+
+def doubt(found: Suggestion) -> str:
+    """Return in a word or two what is uncertain, blank where nothing is."""
+    words = {
+        "labels from memory": "labels from memory",
+        "curve doubtful": "strength doubtful",
+        "strength disputed": "strength disputed",
+        "strength is a class": "strength a guess",
+        "terms disagree": "figures disagree",
+    }
+    return ", ".join(words[r.kind] for r in found.reasons if r.kind in words)
+
+
+def name_of(found: Suggestion) -> str:
+    """Return the name of a suggestion, of several materials joined by plus signs."""
+    if not found.members:
+        return found.material.name
+    return " + ".join(material.name for material, _ in found.members)

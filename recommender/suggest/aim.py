@@ -1,0 +1,129 @@
+"""What a formula needs, who could carry it, and what each carrier would do in it."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from recommender import dosing
+from recommender.bench import Table
+from recommender.drydown import Array
+from recommender.errors import BadValue
+from recommender.model import Amount, Material
+from recommender.safety import offered
+from recommender.suggest.question import CLEAR_LABEL, DEFAULT_UNTIL_HOURS, LEAST_FACET, WINDOWS, Wish
+
+CANDIDATES = 60
+"""How many carriers of a facet are simulated."""
+LEAST_GAIN = 0.02
+"""A carrier wins at least this much presence of the wanted facet, or it is not worth a trial."""
+
+
+@dataclass(frozen=True)
+class Aim:
+    """What a formula needs: facets with their share, in a window of hours; `leader` is who carried them."""
+
+    facets: Mapping[str, float]
+    window: tuple[float, float]
+    leader: Material
+    gap_hours: float | None
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Tried:
+    """Candidates simulated in a formula."""
+
+    materials: tuple[Material, ...]
+    facets: tuple[str, ...]
+    gain: dosing.Gain
+    terms: Mapping[str, Array]
+
+
+def aim_of(wish: Wish, table: Table, fading: str | None) -> Aim:
+    """Return which facets a formula needs, and when: the named ones, else the one that is missed most."""
+    notes = list(table.notes)
+    hour: float | None = None
+    asked = table.bench.catalogue.find(fading) if fading else None
+    if asked is not None:
+        table.share_of(asked)
+    told = [gap for gap in table.gaps if asked is None or asked.name in gap.carried_by]
+    if wish.facet:
+        phrase = table.bench.phrase(wish.facet)
+        facets, notes = phrase.facets, [*notes, *phrase.notes]
+        dying = [gap for gap in table.gaps if gap.facet in facets]
+        hour = min((gap.hours for gap in dying), default=None)
+    elif told:
+        loudest = told[0]
+        facets = {loudest.facet: 1.0}
+        hour = loudest.hours
+        notes.append(f"No facet was named; kept is what is missed most, {loudest.facet}.")
+        others = [gap.facet for gap in told[1:6]]
+        if others:
+            notes.append(f"Also dying: {', '.join(others)}.")
+    else:
+        raise BadValue(
+            "--facet", "", f"nothing in {table.formula.name} dies within a week; name a facet to keep"
+        )
+    start, end = WINDOWS.get(wish.into or "", (hour or 1.0, DEFAULT_UNTIL_HOURS))
+    end = wish.until_hours or max(end, 1.5 * start)
+    return Aim(facets, (min(start, end / 1.5), end), asked or _leader(table, facets), hour, tuple(notes))
+
+
+def _leader(table: Table, facets: Mapping[str, float]) -> Material:
+    """Return the material that carries the wanted facets at the start, else the loudest of all."""
+    film, first = table.film, table.film.intensities(table.film.left([1 / 60]))[0]
+    columns = [film.facets.index(facet) for facet in facets]
+    shown = first * film.weights[:, columns].max(axis=1)
+    place = int((shown if shown.max() > 0 else first).argmax())
+    amount: Amount = film.amounts[int(film.owner[place])]
+    return amount.material
+
+
+def carriers(wish: Wish, table: Table, aim: Aim) -> list[int]:
+    """Return the rows of the best carriers that may be offered and are not in the formula."""
+    bench, present = table.bench, table.slugs()
+    materials = bench.catalogue.materials
+    carried = bench.space.carries(aim.facets)
+    allowed = offered(materials, bench.catalogue.limits, wish.market) & (carried >= LEAST_FACET)
+    avoided = bench.phrase(wish.avoid).facets if wish.avoid else {}
+    allowed &= np.array(
+        [
+            m.slug not in present
+            and m.curve is not None
+            and (not wish.kind or m.kind == wish.kind)
+            and all(m.strength_of(facet) < CLEAR_LABEL for facet in avoided)
+            for m in materials
+        ]
+    )
+    if aim.gap_hours is not None:
+        allowed &= bench.hours(range(len(materials))) >= aim.gap_hours
+    scored = np.where(allowed, carried, -1.0)
+    return [int(row) for row in np.argsort(-scored, kind="stable")[:CANDIDATES] if scored[row] > 0]
+
+
+def tried(table: Table, aim: Aim, rows: Sequence[int]) -> Tried:
+    """Simulate candidates in the formula, each at its best dose; those that win nothing are left out."""
+    bench = table.bench
+    materials = bench.materials(rows)
+    films = table.alone(materials)
+    gain = dosing.best_doses(table.film, films, aim.facets, aim.window)
+    wins = [int(i) for i in np.flatnonzero(gain.after - gain.before >= LEAST_GAIN)]
+    rows, materials = [rows[i] for i in wins], [materials[i] for i in wins]
+    gain = gain.picked(np.array(wins, np.intp))
+    likeness = bench.space.vectors[list(rows)] @ table.smell
+    kinship = bench.graph.kinship(bench.catalogue.index[aim.leader.slug])[list(rows)]
+    terms = {
+        "facet": bench.space.carries(aim.facets)[list(rows)],
+        "presence": gain.after,
+        "steady": 1.0 / (1.0 + 2.0 * gain.change),
+        "likeness": np.clip((likeness + 0.2) / 1.2, 0.0, 1.0),
+        "kinship": kinship,
+        "evidence": np.array([1.0 if m.label_basis != "memory" else _held(m, aim) for m in materials]),
+    }
+    return Tried(tuple(materials), tuple(aim.facets), gain, terms)
+
+
+def _held(material: Material, aim: Aim) -> float:
+    named = [label for label in material.labels if label.facet in aim.facets] or list(material.labels)
+    return 0.7 + 0.3 * sum(label.basis != "memory" for label in named) / len(named)

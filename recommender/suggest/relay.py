@@ -1,0 +1,131 @@
+"""A relay: a heart carrier and a base carrier that keep a facet together, and the hour of handing over."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from recommender import dosing, ranking
+from recommender.bench import Bench, Table, shipped
+from recommender.model import Dose, Findings, Material, Reason, Suggestion
+from recommender.suggest.aim import Aim, Tried, aim_of, carriers, tried
+from recommender.suggest.context import built, dose_of, effect_of, findings, reasons_for
+from recommender.suggest.question import WINDOWS, Wish
+
+RELAY = 8
+"""How many heart and base carriers are paired."""
+
+
+def relay(wish: Wish, bench: Bench | None = None, fading: str | None = None) -> Findings:
+    """Find a heart carrier and a base carrier that keep a facet together, with the hour of handing over.
+
+    Raises
+    ------
+    BadTable, UnknownFacet, BadValue
+    """
+    table = Table.of(wish.material, bench or shipped())
+    aim = aim_of(wish, table, fading)
+    start = min(aim.window[0], WINDOWS["heart"][0])
+    heart = replace(aim, window=(start, WINDOWS["heart"][1]))
+    base = replace(aim, window=WINDOWS["base"])
+    rows = carriers(wish, table, aim)
+    if not rows:
+        return findings(wish, table, aim, (), "extend")
+    in_heart, in_base = tried(table, heart, rows), tried(table, base, rows)
+    if not in_heart.materials or not in_base.materials:
+        return findings(wish, table, aim, (), "extend")
+    first = _best(in_heart, RELAY)
+    second = _best(in_base, RELAY)
+    pairs = [(i, j) for i in first for j in second if in_heart.materials[i].slug != in_base.materials[j].slug]
+    pairs = [
+        (i, j)
+        for i, j in pairs
+        if _hours(in_heart.materials[i]) < _hours(in_base.materials[j]) >= WINDOWS["base"][1] / 3
+    ]
+    scored = sorted((_pair(table, aim, in_heart, in_base, i, j) for i, j in pairs), key=lambda s: -s.score)
+    return findings(wish, table, aim, tuple(_distinct(scored)[: wish.top]), "extend")
+
+
+def _best(trial: Tried, count: int) -> list[int]:
+    scores = ranking.score(trial.terms, "extend in formula")
+    return ranking.order(scores, [m.name for m in trial.materials])[:count]
+
+
+def _hours(material: Material) -> float:
+    return material.lasting.hours if material.lasting else 0.0
+
+
+def _pair(table: Table, aim: Aim, heart: Tried, base: Tried, i: int, j: int) -> Suggestion:
+    """Return a relay: both carriers at the upper rung of their own ladders, simulated together."""
+    one, other = heart.materials[i], base.materials[j]
+    doses = dose_of(heart.gain, i), dose_of(base.gain, j)
+    members = [(one, doses[0].high / 1000.0), (other, doses[1].high / 1000.0)]
+    together = table.plus(members)
+    columns = [together.film.facets.index(facet) for facet in aim.facets]
+    window = (min(aim.window[0], 1.0), WINDOWS["base"][1])
+    found = {}
+    for name, course in (("before", table.course), ("after", together.course)):
+        found[name] = dosing.soft_presence(course.hours[None], course.facets[None], *window)[0]
+    others = np.setdiff1d(np.arange(len(together.film.facets)), columns)
+    moved = float(
+        np.abs(found["after"] - found["before"])[others].sum() / max(found["before"][others].sum(), 1e-9)
+    )
+    handover = _handover(together, aim, one, other)
+    terms = {
+        "facet": float(np.sqrt(heart.terms["facet"][i] * base.terms["facet"][j])),
+        "presence": float(found["after"][columns].max()),
+        "steady": 1.0 / (1.0 + 2.0 * moved),
+        "likeness": float(np.sqrt(heart.terms["likeness"][i] * base.terms["likeness"][j])),
+        "kinship": float(np.sqrt(max(heart.terms["kinship"][i], 1e-4) * max(base.terms["kinship"][j], 1e-4))),
+        "evidence": float(min(heart.terms["evidence"][i], base.terms["evidence"][j])),
+    }
+    score = float(ranking.score({name: np.array([v]) for name, v in terms.items()}, "extend in formula")[0])
+    total = sum(share for _, share in members)
+    dose = Dose(
+        sum(d.first_try for d in doses),
+        sum(d.low for d in doses),
+        sum(d.high for d in doses),
+        min((d.dilution_percent for d in doses if d.dilution_percent), default=None),
+    )
+    told = (
+        Reason(
+            "relay",
+            {
+                "heart": one.name,
+                "heart_parts": doses[0].first_try,
+                "base": other.name,
+                "base_parts": doses[1].first_try,
+                "handover_hours": handover,
+            },
+            "estimated",
+        ),
+        *reasons_for(table, aim, other, terms),
+    )
+    shares = tuple((material, share / total) for material, share in members)
+    return built(table, aim, other, score, terms, told, dose, effect_of(table, together, aim), shares)
+
+
+def _handover(table: Table, aim: Aim, one: Material, other: Material) -> float | None:
+    """Return the hour from which the base carrier tells the facets more strongly than the heart carrier."""
+    film, hours = table.film, table.course.hours
+    columns = [film.facets.index(facet) for facet in aim.facets]
+    heard = film.intensities(film.left(hours)) * film.weights[:, columns].max(axis=1)
+    lines = []
+    for material in (one, other):
+        place = next(i for i, a in enumerate(film.amounts) if a.material.slug == material.slug)
+        lines.append(heard[:, film.owner == place].max(axis=1))
+    later = np.flatnonzero((lines[1] > lines[0]) & (hours > 0.1))
+    return float(hours[later[0]]) if len(later) else None
+
+
+def _distinct(found: Sequence[Suggestion]) -> list[Suggestion]:
+    """Keep relays of which each material stands in at most two, so that the list is worth reading."""
+    seen: dict[str, int] = {}
+    kept = []
+    for suggestion in found:
+        names = [material.slug for material, _ in suggestion.members]
+        if all(seen.get(name, 0) < 2 for name in names):
+            kept.append(suggestion)
+            for name in names:
+                seen[name] = seen.get(name, 0) + 1
+    return kept
