@@ -26,7 +26,7 @@ STANDS_OUT = 0.5
 STEVENS = 0.43
 """Median slope of perceived strength against concentration (both logs) of the measured curves."""
 HORIZON_H = 168.0
-_STEPS = 72
+_STEPS = 60
 
 
 @dataclass(frozen=True)

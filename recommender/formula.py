@@ -14,6 +14,8 @@ COLUMNS = (*REQUIRED, *OPTIONAL)
 DEFAULT_SOLVENT = "dipropylene-glycol"
 LEAVES_FIRST = "ethanol"
 """A solvent that has gone before the clock of a strip starts."""
+ON_PAPER = "changes on paper"
+"""The kind of caution that a material's smell on a strip is not that of evaporation alone."""
 SUFFIXES = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm")
 
 
@@ -37,7 +39,22 @@ def read(path: Path | str, catalogue: Catalogue) -> tuple[Formula, list[str]]:
         raise BadTable(
             Path(path).name, "nothing but solvents", remedy="Add a line with a material that smells"
         )
+    notes += _remarks(formula)
     return formula, list(dict.fromkeys(notes))
+
+
+def _remarks(formula: Formula) -> list[str]:
+    """Return what a person should know of how the strip is read."""
+    present = [amount.material for amount in amounts(formula)]
+    told = [
+        f"{m.name}: {caution.text} Its hours here are by evaporation alone."
+        for m in present
+        for caution in m.cautions
+        if caution.kind == ON_PAPER
+    ]
+    if any(material.slug == LEAVES_FIRST for material in present):
+        told.append("The clock starts when the ethanol has gone.")
+    return told
 
 
 def _read(path: Path, catalogue: Catalogue, above: tuple[Path, ...], notes: list[str]) -> Formula:

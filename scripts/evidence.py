@@ -22,6 +22,19 @@ QUANTITIES = {
     "melting_point": "C",
     "poucher_coefficient": "1-100",
 }
+CAUTION_KINDS = {
+    "sensitiser",
+    "phototoxic",
+    "toxic vapour",
+    "discolours",
+    "oxidises",
+    "crystallises",
+    "schiff base",
+    "strong odour",
+    "specific anosmia",
+    "regulated",
+    "changes on paper",
+}
 CLASS_PRESSURES_PA = {
     "monoterpene hydrocarbon": (200.0, 136.2),
     "oxygenated monoterpene": (15.0, 154.3),
@@ -248,6 +261,8 @@ def check_figures(evidence: Evidence, facets: Collection[str], slugs: Collection
             raise row.wrong("hours_low", "two times in hours are due, the lower one first")
     for row in evidence["relations"]:
         one_of(row, "relation", KIND_WEIGHTS, "relation")
+    for row in evidence["cautions"]:
+        one_of(row, "kind", CAUTION_KINDS, "kind of caution")
     for row in evidence["limits"]:
         one_of(row, "kind", {"prohibition"}, "kind of limit")
         one_of(row, "market", {"eu", "standards"}, "market")

@@ -58,7 +58,7 @@ def trim(formula: str, form: str) -> int:
         click.echo(exports.as_csv(rows, courses.SPARE_COLUMNS))
     else:
         tables.rows([courses.spare_words(row) for row in rows], courses.SPARE_HEADS, wide=("verdict",))
-    _notes(table.notes)
+    _notes((*table.notes, *courses.TRIM_NOTES))
     return 0
 
 

@@ -105,6 +105,7 @@ def until(end: Mapping[str, float] | None) -> str:
 
 
 SPARE_COLUMNS = ("name", "cas", "parts", "redundant", "facet", "phase", "missed", "covered_by")
+TRIM_NOTES = ("Each material was left out alone: take one out, then ask again before the next.",)
 SPARE_HEADS = {"name": "material", "parts": "parts of 1000", "verdict": "without it"}
 
 

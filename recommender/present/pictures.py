@@ -68,7 +68,7 @@ def _sheet(file: str, panels: int) -> tuple[Any, Any]:
     import matplotlib.pyplot as plt
 
     figure, axes = plt.subplots(
-        panels, 1, figsize=(10, 5.2 * panels), squeeze=False, sharex=True, layout="constrained"
+        panels, 1, figsize=(10, 5.4 * panels), squeeze=False, sharex=True, layout="constrained"
     )
     return figure, axes[:, 0]
 
@@ -91,57 +91,77 @@ def _curves(
         for film in (table.film, table.crystals)
         for factor in (1 / BAND, BAND)
     ]
-    gaps = {gap.facet: gap for gap in table.gaps}
-    ends: list[tuple[float, str, str]] = []
-    for number, facet in enumerate(facets):
-        column = table.film.facets.index(facet)
-        line = table.course.facets[:, column]
-        colour = COLOURS[number]
-        low, high = (f([b[:, column] for b in bands], axis=0) for f in (np.min, np.max))
-        if stressed is None or facet in stressed:
+    gone = {gap.facet for gap in table.gaps}
+    labelled: list[tuple[float, str, str]] = []
+    for names in _alike(table, facets):
+        column, number = table.film.facets.index(names[0]), facets.index(names[0]) % MOST
+        line, colour = table.course.facets[:, column], COLOURS[number]
+        if stressed is None or set(names) & set(stressed):
+            low, high = (edge([band[:, column] for band in bands], axis=0) for edge in (np.min, np.max))
             axis.fill_between(hours, low, high, color=colour, alpha=0.12, linewidth=0)
-        axis.plot(
-            hours, line, color=colour, linestyle=STYLES[number], linewidth=2.2 if facet in gaps else 1.4
-        )
-        top = int(line.argmax())
-        ends.append((float(line[top]), facet, colour))
-        if facet in gaps:
-            at = gaps[facet].hours
-            axis.plot(
-                [at], [max(float(np.interp(np.log(at), np.log(hours), line)), 0)], marker="v", color=colour
-            )
-            axis.annotate(
-                f"{facet} gone",
-                (at, 0),
-                xytext=(4, 12 + 12 * number),
-                textcoords="offset points",
-                color=colour,
-                fontsize=9,
-                rotation=0,
-            )
-    _labels(axis, table, facets)
-    axis.axhline(CLEAR, color="#777777", linewidth=0.7, linestyle=":")
-    axis.axhline(JUST_THERE, color="#777777", linewidth=0.7, linestyle=":")
-    axis.text(1 / 60, CLEAR, " clear", fontsize=8, color="#555555", va="bottom")
-    axis.text(1 / 60, JUST_THERE, " just there", fontsize=8, color="#555555", va="bottom")
-    axis.set(
-        xscale="log", xlim=(1 / 60, 168 * 4), ylim=(0, None), ylabel="how strong (0 to 100)", title=title
-    )
+        width = 2.2 if set(names) & gone else 1.4
+        axis.plot(hours, line, color=colour, linestyle=STYLES[number], linewidth=width)
+        if line[-1] >= JUST_THERE:
+            labelled.append((float(line[-1]), words.join(names), colour))
+        else:
+            top = max(int(line.argmax()), 4)
+            axis.text(hours[top], line[top] + 0.3, words.join(names), color=colour, fontsize=9, va="bottom")
+    _name_lines(axis, labelled, float(table.course.facets.max()))
+    _mark_gaps(axis, table, facets)
+    for level, name in ((CLEAR, " clear"), (JUST_THERE, " just there")):
+        axis.axhline(level, color="#777777", linewidth=0.7, linestyle=":")
+        axis.text(1 / 60, level, name, fontsize=8, color="#555555", va="bottom")
+    axis.set(xscale="log", xlim=(1 / 60, 168 * 4), ylim=(0, None), title=title)
+    axis.set_ylabel("how strong (0 to 100)")
+    axis.set_xlabel("time on a strip (shaded: a factor of 2.2 either way, crystals or dissolved)")
     axis.set_xticks(TICKS, [words.duration(t) for t in TICKS])
     axis.minorticks_off()
-    axis.set_xlabel("time on a strip (shaded: a factor of 2.2 either way, crystals or dissolved)")
     axis.spines[["top", "right"]].set_visible(False)
 
 
-def _labels(axis: "Axes", table: Table, facets: list[str]) -> None:
-    """Write each facet's name beside its line's end, moved apart where they would touch."""
-    last = table.course.facets[-1]
-    places = sorted((float(last[table.film.facets.index(f)]), number, f) for number, f in enumerate(facets))
-    step = 0.045 * max(float(table.course.facets.max()), 1.0)
+def _alike(table: Table, facets: list[str]) -> list[list[str]]:
+    """Return facets that are ever there, those with the same curve together."""
+    groups: list[list[str]] = []
+    lines = {facet: table.course.facets[:, table.film.facets.index(facet)] for facet in facets}
+    for facet, line in lines.items():
+        if line.max() < JUST_THERE:
+            continue
+        for group in groups:
+            if np.abs(lines[group[0]] - line).max() < 0.5:
+                group.append(facet)
+                break
+        else:
+            groups.append([facet])
+    return groups
+
+
+def _name_lines(axis: "Axes", labelled: list[tuple[float, str, str]], tallest: float) -> None:
+    """Write each name beside its line's end, moved apart where they would touch."""
     lowest = -np.inf
-    for height, number, facet in places:
-        lowest = max(height, lowest + step)
-        axis.text(168 * 1.08, lowest, facet, color=COLOURS[number], fontsize=9, va="center")
+    for height, name, colour in sorted(labelled):
+        lowest = max(height, lowest + 0.045 * max(tallest, 1.0))
+        axis.text(168 * 1.08, lowest, name, color=colour, fontsize=9, va="center")
+
+
+def _mark_gaps(axis: "Axes", table: Table, facets: list[str]) -> None:
+    """Mark each hour at which facets have gone with a line and their names."""
+    hours: dict[float, list[str]] = {}
+    for gap in table.gaps:
+        if gap.facet in facets:
+            hours.setdefault(gap.hours, []).append(gap.facet)
+    for hour, names in hours.items():
+        axis.axvline(hour, color="#444444", linewidth=0.8, linestyle=(0, (2, 3)))
+        told = f"{words.join(names)} gone, {words.duration(hour)}"
+        axis.text(
+            hour * 1.05,
+            0.98,
+            told,
+            transform=axis.get_xaxis_transform(),
+            rotation=90,
+            fontsize=9,
+            va="top",
+            color="#222222",
+        )
 
 
 def _save(figure: Any, file: str) -> None:

@@ -10,8 +10,8 @@ from recommender.drydown import Array
 from recommender.drydown.mixture import course, film_of
 from recommender.model import Amount, Material
 
-JUST_NOTICEABLE = 0.06
-"""Change of soft presence below which nobody misses a material: about half a step on a 0-100 scale of ten."""
+JUST_NOTICEABLE = 0.10
+"""Loss of soft presence below which nobody misses a material: a facet that read 6 of 100 still reads 4."""
 COVERS = 0.5
 """Another material covers a facet if it carries at least this much of it."""
 PHASES = {"top": (1 / 60, 1.0), "heart": (1.0, 8.0), "base": (8.0, 168.0)}
@@ -47,7 +47,10 @@ def trim(table: Table) -> list[Spare]:
         if total <= 0 or not any(part.pressure_pa > 0 for a in rest for part in a.material.parts):
             continue
         after = _presence([Amount(a.material, a.mass_fraction / total) for a in rest], table)
-        lost = before - after
+        own_facets = np.array([amount.material.strength_of(facet) > 1 for facet in space.facets])
+        lost = np.where(own_facets, before - after, 0.0)
+        if lost.max() <= 0:
+            lost = np.where(own_facets, 1e-9 * before, 0.0)
         phase, column = np.unravel_index(int(lost.argmax()), lost.shape)
         facet = space.facets[column]
         own = _carried(table, place, int(column))
@@ -73,10 +76,11 @@ def trim(table: Table) -> list[Spare]:
 
 
 def _presence(amounts: list[Amount], table: Table) -> Array:
-    """Return soft presence by phase and facet, shape (phases, facets)."""
+    """Return soft presence by phase and facet, near facets standing in for each other, (phases, facets)."""
     film = film_of(amounts, table.bench.space, table.bench.catalogue.index)
     found = course(film)
     hours, facets = found.hours[None], found.facets[None]
+    facets = (facets[:, :, :, None] * table.bench.space.near).max(axis=2)
     return np.array([dosing.soft_presence(hours, facets, *window)[0] for window in PHASES.values()])
 
 
