@@ -55,7 +55,8 @@ class BadValue(RecommenderError):
 
     def __init__(self, option: str, value: object, wanted: str) -> None:
         self.option, self.value, self.wanted = option, value, wanted
-        super().__init__(f'{option} cannot be "{value}": {wanted}')
+        said = f'{option} cannot be "{value}"' if str(value) else option
+        super().__init__(f"{said}: {wanted}")
 
 
 class BadTable(RecommenderError):

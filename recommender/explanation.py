@@ -118,7 +118,8 @@ def _power(asked: Material, offered: Material) -> list[Reason]:
     used = offered.curve
     if offered.strength is None or used is None:
         return []
-    told = {"strength": offered.strength, "asked": asked.strength, "rests_on": used.kind}
+    firm = all(c is not None and c.kind == "curve" and not c.doubtful for c in (used, asked.curve))
+    told = {"strength": offered.strength, "asked": asked.strength, "rests_on": used.kind, "firm": firm}
     return [Reason("strength", told, used.basis, used.source)]
 
 

@@ -46,3 +46,15 @@ def offered(materials: Iterable[Material], limits: Iterable[Limit], market: str)
         ],
         bool,
     )
+
+
+def warnings(materials: Iterable[Material], limits: Iterable[Limit], market: str = "any") -> list[str]:
+    """Return a sentence for each prohibited material among some."""
+    held, words = tuple(limits), {"eu": "European law", "standards": "the industry Standards"}
+    told = []
+    for material in materials:
+        if found := prohibitions(material, held, market):
+            by = " and ".join(dict.fromkeys(words[limit.market] for limit in found))
+            unsure = ", from memory, unverified" if all(limit.basis == "memory" for limit in found) else ""
+            told.append(f"PROHIBITED: {material.name}, by {by}{unsure}. See `recommender material`.")
+    return told

@@ -2,6 +2,7 @@
 
 import csv
 import hashlib
+import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -70,7 +71,7 @@ def read(path: Path, columns: Sequence[str]) -> list[Row]:
     if not text.endswith("\n"):
         last = text.count("\n") + 1
         raise BadTable(where, "the table is cut short in its last line", line=last, remedy="Put it back")
-    reader = csv.reader(text.splitlines(keepends=True), strict=True)
+    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
     rows: list[Row] = []
     try:
         header = next(reader)
@@ -111,6 +112,8 @@ def read_sheet(path: Path, required: Sequence[str], optional: Sequence[str] = ()
     BadTable
         The file is missing, empty, too long or not a table, or lacks a required column.
     """
+    if path.is_dir():
+        raise BadTable(str(path), "this is a folder", remedy="Name the file in it")
     if not path.is_file():
         raise BadTable(str(path), "there is no such file", remedy="Check the path")
     grid = _xlsx(path) if path.suffix.lower() in (".xlsx", ".xlsm") else _text(path)
@@ -151,11 +154,16 @@ def decimal(row: Row, column: str) -> float | None:
     text = row[column].replace(" ", "").replace("\u00a0", "").replace("%", "")
     if "," in text and "." not in text:
         text = text.replace(",", ".")
-    return Row(row.file, row.line, {column: text}).number(column)
+    try:
+        return Row(row.file, row.line, {column: text}).number(column)
+    except BadTable:
+        raise row.wrong(column, f'"{row[column]}" is not a number') from None
 
 
 def _text(path: Path) -> list[tuple[int, list[str]]]:
     data = path.read_bytes()
+    if data.startswith(b"%PDF"):
+        raise BadTable(path.name, "this is a PDF, not a table", remedy="Save it as CSV or XLSX")
     if b"\x00" in data and not data.startswith((b"\xff\xfe", b"\xfe\xff")) and data[1:2] != b"\x00":
         raise BadTable(path.name, "this is not a table of text", remedy="Save it as CSV or XLSX")
     if data[1:2] == b"\x00" and not data.startswith(b"\xff\xfe"):
@@ -172,7 +180,7 @@ def _text(path: Path) -> list[tuple[int, list[str]]]:
         raise BadTable(path.name, "this is not a table of text", remedy="Save it as CSV or XLSX")
     head = next((line for line in text.splitlines() if line.strip()), "")
     delimiter = max(";\t,", key=head.count)
-    reader = csv.reader(text.splitlines(keepends=True), delimiter=delimiter)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
     try:
         return [(reader.line_num, cells) for cells in reader]
     except csv.Error as error:

@@ -22,7 +22,7 @@ RANK = 20
 CONTEXT_EXPONENT = 0.75
 NEAR_FROM = 0.45
 """Cosine of two label vectors from which one label speaks a little for the other."""
-NEAR_SHARE = 0.55
+NEAR_SHARE = 0.45
 """How much of its strength the nearest other label lends."""
 
 

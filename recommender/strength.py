@@ -18,16 +18,17 @@ NARROWEST = 0.15
 """A curve steeper than this cannot be right; it is read with the typical width and marked doubtful."""
 
 CLASSES = {
-    "none": 0.0,
-    "faint": 1.0,
-    "soft": 2.5,
-    "medium": 5.0,
-    "strong": 12.0,
-    "very strong": 24.0,
-    "extreme": 38.0,
+    "none": (0.01, 0.0),
+    "faint": (0.01, 1.0),
+    "soft": (0.01, 2.5),
+    "medium": (0.01, 5.0),
+    "strong": (0.01, 12.0),
+    "very strong": (0.001, 12.0),
+    "extreme": (0.0001, 24.0),
 }
-"""Intensity of a 1 % strip when first smelled that each class stands for: the upper quartile of the measured
-curves of the 220 materials that have both (1.1, 2.5, 3.8, 12, 24), rounded; extreme carries the row on."""
+"""The dilution, and the intensity of its strip when first smelled, that each class stands for. At 1 % they
+are near the upper quartile of the measured curves of the 220 materials that have both (1.1, 2.5, 3.8, 12,
+24); the two strongest are anchored at the dilutions in which they are used (common practice)."""
 
 Array = npt.NDArray[np.float64]
 
@@ -80,7 +81,7 @@ def curve_from_threshold(threshold_ug_per_l: float, basis: str, source: str) -> 
 
 
 def curve_from_class(intensity_of_strip: float, concentration_ug_per_l: float, basis: str) -> Curve:
-    """Return a curve that gives a 1 % strip the intensity that its class says."""
+    """Return a curve that gives a strip the intensity that its class says, at its class's dilution."""
     top = max(TYPICAL_MAXIMUM, 1.25 * intensity_of_strip)
     half = math.log10(concentration_ug_per_l) + TYPICAL_WIDTH * math.log(top / intensity_of_strip - 1.0)
     return Curve(top, half, TYPICAL_WIDTH, "class", basis, log_error=0.8)

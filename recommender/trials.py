@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from recommender import dosing
+from recommender import dosing, strength
 from recommender.bench import Bench, Table
 from recommender.catalogue import plain
 from recommender.drydown import Array, strips_of, together
@@ -115,7 +115,8 @@ def dose(
     ----------
     materials : sequence of Material
     balance : mapping of str -> float
-        Facet or material name -> how strong it should seem; 1 where nothing is said.
+        Facet or material name -> how strong it should seem; 1 where nothing is said. A facet goes to the
+        materials that show it most.
     batch_g, resolution_g : float
         Size of the trial and last digit of the balance [g].
 
@@ -126,7 +127,8 @@ def dose(
     """
     wanted = [1.0] * len(materials)
     for name, value in balance.items():
-        hits = [i for i, m in enumerate(materials) if _answers(m, name, bench)]
+        claims = [_answers(m, name, bench) for m in materials]
+        hits = [i for i, claim in enumerate(claims) if claim and claim == max(claims)]
         if not hits:
             raise BadValue("--balance", name, "none of the materials smells of it or is called so")
         for i in hits:
@@ -140,11 +142,12 @@ def dose(
     return found
 
 
-def _answers(material: Material, name: str, bench: Bench) -> bool:
+def _answers(material: Material, name: str, bench: Bench) -> int:
+    """Return how strongly a material answers to a name: 9 if it is called so, else as it smells of it."""
     if (row := bench.catalogue.by_name.get(plain(name))) is not None:
-        return bench.catalogue.materials[row].slug == material.slug
+        return 9 if bench.catalogue.materials[row].slug == material.slug else 0
     facets = bench.phrase(name).facets
-    return any(label.strength > 1 and label.facet in facets for label in material.labels)
+    return max((label.strength for label in material.labels if label.facet in facets), default=0)
 
 
 def balance_of(text: str) -> dict[str, float]:
@@ -177,9 +180,8 @@ class Side:
 def compare(one: Table, other: Table, hours: Sequence[float] = SHOWN_HOURS) -> Side:
     """Follow two formulas side by side; facets that differ most come first."""
     found = [course(table.film, np.array(hours)) for table in (one, other)]
-    labels = one.bench.space.labels
-    vectors = [c.facets @ labels for c in found]
-    unit = [v / np.maximum(np.linalg.norm(v, axis=1, keepdims=True), 1e-12) for v in vectors]
+    soft = [c.facets / (c.facets + strength.CLEAR) for c in found]
+    moved = np.abs(soft[0] - soft[1]).sum(axis=1) / np.maximum((soft[0] + soft[1]).sum(axis=1), 1e-12)
     apart = np.abs(found[0].facets - found[1].facets).max(axis=0)
     loud = np.maximum(found[0].facets.max(axis=0), found[1].facets.max(axis=0))
     order = [k for k in np.argsort(-apart, kind="stable") if loud[k] >= 1.4]
@@ -191,5 +193,5 @@ def compare(one: Table, other: Table, hours: Sequence[float] = SHOWN_HOURS) -> S
         (one.formula.name, other.formula.name),
         tuple(hours),
         rows,
-        tuple((unit[0] * unit[1]).sum(axis=1).tolist()),
+        tuple((1.0 - moved).tolist()),
     )

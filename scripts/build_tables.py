@@ -44,6 +44,8 @@ REDUCED_PRESSURE = 10.0
 """A boiling point that gives so many times the pressure of structure was taken at reduced pressure."""
 HELD_SHARE, HELD_MOLAR_MASS = 0.05, 220.0
 """The pseudo-part of naturals that outlast their named parts: mass fraction, molar mass [g/mol]."""
+WELL_KNOWN = 0.6
+"""A natural of which so much is known molecules is as strong as they are, another as its class."""
 NEIGHBOURS, LEAST_SHARED = 4, 0.55
 """Computed shares-facet relations: so many for each material, from this cosine of labels."""
 
@@ -283,7 +285,7 @@ class Builder:
         self.said.append(f"naturals that outlast their named parts: {len(short)} of {len(self.hours)}")
 
     def _held(self, slug: str, parts: list[Component], pressure: float) -> list[Component]:
-        grade, basis = self.grades.get(slug, (0.0, "memory"))
+        grade, basis = self.grades.get(slug, (strength.CLASSES["none"], "memory"))
         part = Component(drydown.UNNAMED, 1.0, pressure, HELD_MOLAR_MASS, None, 0.5, "memory")
         curve = drydown.settle_curve(part, (), grade, basis)
         others = [replace(p, mass_fraction=p.mass_fraction * (1.0 - HELD_SHARE)) for p in parts]
@@ -299,14 +301,17 @@ class Builder:
         """Give a natural's parts the strength of the whole; molecules have theirs already."""
         if slug in self.chosen:
             return parts
-        grade, basis = self.grades.get(slug, (0.0, "memory"))
+        grade, basis = self.grades.get(slug, (strength.CLASSES["none"], "memory"))
+        known = sum(p.mass_fraction for p in parts if p.name in self.chosen and p.curve is not None)
+        if known >= WELL_KNOWN and grade[1] > 0:
+            return parts
         return drydown.shift_to_class(parts, grade, basis)
 
     def strengths(self) -> None:
         """Settle one dose-response curve for each molecule: measured, from a threshold, or from its class."""
         order = {"curve": 0, "threshold": 1, "class": 2}
         held: dict[str, list[Curve]] = defaultdict(list)
-        self.grades: dict[str, tuple[float, str]] = {}
+        self.grades: dict[str, tuple[tuple[float, float], str]] = {}
         for row in sorted(self.evidence["strength"], key=lambda r: order[r["kind"]]):
             slug, basis, source = row["material"], row["basis"], row["source"]
             if row["kind"] == "class":
@@ -318,7 +323,7 @@ class Builder:
                 i_max, half, width = (row.number(c) or 0.0 for c in ("i_max", "log10_half", "width"))
                 held[slug].append(Curve(i_max, half, width, "curve", basis, source, log_error=0.35))
         for slug, part in self.chosen.items():
-            grade, basis = self.grades.get(slug, (0.0, "memory"))
+            grade, basis = self.grades.get(slug, (strength.CLASSES["none"], "memory"))
             self.chosen[slug] = replace(part, curve=drydown.settle_curve(part, held[slug], grade, basis))
 
     def label_space(self) -> None:

@@ -14,6 +14,7 @@ from recommender.drydown.fading import End, Gap, ends, gaps
 from recommender.drydown.mixture import Course, Film, course, film_of
 from recommender.errors import BadValue
 from recommender.model import Amount, Formula, Material
+from recommender.safety import warnings
 
 
 @dataclass(frozen=True)
@@ -28,6 +29,8 @@ class Table:
     def of(cls, path: Path | str, bench: Bench) -> "Table":
         """Read a formula file; raises `BadTable`."""
         formula, notes = formulas.read(path, bench.catalogue)
+        present = [amount.material for amount in formulas.amounts(formula)]
+        notes = [*warnings(present, bench.catalogue.limits), *notes]
         return cls(formula, bench, tuple(notes))
 
     @cached_property

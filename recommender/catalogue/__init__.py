@@ -2,14 +2,16 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from pathlib import Path
 
-from recommender.catalogue.names import cas_check_digit, looks_like_cas, plain
+from recommender.catalogue.names import cas_check_digit, looks_like_cas, plain, squeezed
 from recommender.catalogue.rows import COLUMNS, check_fresh, materials, required, rows_of
 from recommender.errors import UnknownMaterial, WrongCas
 from recommender.model import Facet, Limit, Material, Relation, Umbrella
 
+SOLD_AS = (" oil", " absolute", " resinoid", " extract", " tincture")
+"""What a natural is sold as when only the plant is named, the commonest first."""
 TABLES = Path(__file__).parent.parent / "tables"
 EVIDENCE = Path(__file__).parent.parent.parent / "data"
 
@@ -30,6 +32,12 @@ class Catalogue:
     index: Mapping[str, int]
     by_name: Mapping[str, int]
 
+    @cached_property
+    def by_squeezed(self) -> Mapping[str, int]:
+        """Names without spaces and hyphens; of several the one that stands first."""
+        names = reversed(list(self.by_name.items()))
+        return {squeezed(name): row for name, row in names if not looks_like_cas(name)}
+
     def find(self, text: str) -> Material:
         """Return the material of this name, synonym, slug or CAS number.
 
@@ -41,7 +49,11 @@ class Catalogue:
             Nothing has this name; carries the nearest known names.
         """
         key = plain(text)
-        if (row := self.by_name.get(key)) is not None:
+        row = self.by_name.get(key, self.by_squeezed.get(squeezed(key)))
+        if row is None:
+            known = (self.by_squeezed.get(squeezed(key + form)) for form in SOLD_AS)
+            row = next((found for found in known if found is not None), None)
+        if row is not None and squeezed(key):
             return self.materials[row]
         if looks_like_cas(key):
             expected = cas_check_digit(key)

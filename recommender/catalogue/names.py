@@ -33,3 +33,12 @@ def plain(text: str) -> str:
         text = text.replace(letter, word)
     bare = "".join(c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
     return re.sub(r"[\s_]+", " ", bare.replace("–", "-").replace("’", "'")).strip()
+
+
+def squeezed(name: str) -> str:
+    """Return a plain name without spaces, hyphens and brackets: "beta ionone" and "beta-ionone" are one.
+
+    >>> squeezed("cis-3-hexenol"), squeezed("cis 3 hexenol")
+    ('cis3hexenol', 'cis3hexenol')
+    """
+    return re.sub(r"[^a-z0-9,.+]", "", name)

@@ -21,8 +21,10 @@ def _notes(notes: Iterable[str]) -> None:
 def drydown(formula: str, form: str, picture: str | None) -> int:
     """Show which facet of FORMULA dies when, hour by hour on a strip."""
     from recommender.bench import Table, shipped
-    from recommender.present import courses, exports
+    from recommender.present import courses, exports, pictures
 
+    if picture:
+        pictures.check(picture)
     table = Table.of(formula, shipped())
     data = courses.drydown(table)
     if form == "json":
@@ -33,8 +35,6 @@ def drydown(formula: str, form: str, picture: str | None) -> int:
         click.echo("\n".join(courses.drydown_lines(table, data)))
     _notes(table.notes)
     if picture:
-        from recommender.present import pictures
-
         pictures.drydown(table, picture)
         click.echo(f"picture: {picture}", err=True)
     return 0
@@ -140,8 +140,10 @@ def compare(one: str, other: str, form: str, picture: str | None) -> int:
     """Follow two formulas side by side, hour by hour on a strip."""
     from recommender import trials
     from recommender.bench import Table, shipped
-    from recommender.present import courses, exports
+    from recommender.present import courses, exports, pictures
 
+    if picture:
+        pictures.check(picture)
     tables = Table.of(one, shipped()), Table.of(other, shipped())
     side = trials.compare(*tables)
     if form == "json":
@@ -152,8 +154,6 @@ def compare(one: str, other: str, form: str, picture: str | None) -> int:
         click.echo("\n".join(courses.side_lines(side)))
     _notes(dict.fromkeys((*tables[0].notes, *tables[1].notes)))
     if picture:
-        from recommender.present import pictures
-
         pictures.compare(*tables, picture)
         click.echo(f"picture: {picture}", err=True)
     return 0

@@ -63,13 +63,15 @@ def extend(
                 "--relay" if relay else "--picture", "", "it needs a formula: a file, or --in FILE"
             )
         return _show(suggest.extend(suggest.Wish(**wish)), form, explain)
+    from recommender.present import pictures
+
+    if picture:
+        pictures.check(picture)
     asked = suggest.Wish(**{**wish, "material": file})
     fading = wish["material"] if formula else None
     findings = (hand_over if relay else context.extend)(asked, fading=fading)
     status = _show(findings, form, explain)
     if picture and findings.suggestions:
-        from recommender.present import pictures
-
         pictures.before_and_after(file, findings, picture)
         click.echo(f"picture: {picture}", err=True)
     return status

@@ -93,12 +93,13 @@ def gaps(found: Course) -> list[Gap]:
             continue
         place = int(np.flatnonzero(fallen)[0])
         told.append(Gap(facet, float(found.hours[place]), carriers_of(found, column, top), float(line[top])))
-    return sorted(told, key=lambda gap: (-_lost(gap), gap.facet))
+    loud = float(found.whole.max())
+    return sorted(told, key=lambda gap: (-_lost(gap, loud), gap.facet))
 
 
-def _lost(gap: Gap) -> float:
-    """Return how much is lost with a facet: how present it was, times how long it is missed (log time)."""
-    return gap.peak / (gap.peak + strength.CLEAR) * math.log(HOURS[-1] / gap.hours + 1.0)
+def _lost(gap: Gap, loud: float) -> float:
+    """Return how much is lost with a facet: its share of the smell, times how long it is missed (log)."""
+    return gap.peak / max(loud, 1e-9) * math.log(HOURS[-1] / gap.hours + 1.0)
 
 
 def carriers_of(found: Course, column: int, place: int, least: float = 0.3) -> tuple[str, ...]:

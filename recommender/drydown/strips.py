@@ -127,7 +127,9 @@ def fresh(parts: Sequence[Component], dilution: float = 1.0) -> Array:
     return np.asarray(strip.concentrations(strip.moles[:, None, :])[0, 0], float)
 
 
-def settle_curve(part: Component, held: Sequence[Curve], strip_intensity: float, basis: str) -> Curve | None:
+def settle_curve(
+    part: Component, held: Sequence[Curve], grade: tuple[float, float], basis: str
+) -> Curve | None:
     """Return the dose-response curve to use for a molecule: the first one held, else one from its class.
 
     A curve too steep to be right is read with the typical width, and one that leaves the neat material
@@ -140,16 +142,17 @@ def settle_curve(part: Component, held: Sequence[Curve], strip_intensity: float,
         The molecule; its pressure decides what a 1 % strip gives off.
     held : sequence of Curve
         Measured curves before those from thresholds.
-    strip_intensity : float
-        Intensity 0-100 of a 1 % strip that its class stands for; 0 for no smell.
+    grade : pair of float
+        Dilution and intensity 0-100 of its strip that the class stands for; intensity 0 for no smell.
     basis : str
         What the class rests on.
     """
+    dilution, strip_intensity = grade
     best = next(iter(held), None)
     if best is None:
         if strip_intensity <= 0 or part.pressure_pa <= 0:
             return None
-        best = strength.curve_from_class(strip_intensity, float(first_met([part], 0.01)[0]), basis)
+        best = strength.curve_from_class(strip_intensity, float(first_met([part], dilution)[0]), basis)
     if best.width < strength.NARROWEST:
         best = replace(best, width=strength.TYPICAL_WIDTH, doubtful=True)
     neat = float(fresh([part])[0])
@@ -158,12 +161,12 @@ def settle_curve(part: Component, held: Sequence[Curve], strip_intensity: float,
         half = math.log10(neat) + best.width * math.log(top / strength.CLEAR - 1.0)
         best = replace(best, i_max=top, log10_half=half, doubtful=True)
     if strip_intensity > 0 and part.pressure_pa > 0:
-        best = _within_class(best, float(first_met([part], 0.01)[0]), strip_intensity)
+        best = _within_class(best, float(first_met([part], dilution)[0]), strip_intensity)
     return best
 
 
 def _within_class(curve: Curve, met: float, strip_intensity: float) -> Curve:
-    """Return a curve that keeps a 1 % strip within a factor of five of what its class says."""
+    """Return a curve that keeps a strip within a factor of five of what its class says."""
     strip = float(strength.intensity(met, curve))
     bound = float(
         np.clip(strip, strip_intensity / AT_ODDS, min(strip_intensity * AT_ODDS, 0.95 * curve.i_max))
@@ -174,15 +177,16 @@ def _within_class(curve: Curve, met: float, strip_intensity: float) -> Curve:
     return replace(curve, log10_half=half, doubtful=True)
 
 
-def shift_to_class(parts: Sequence[Component], strip_intensity: float, basis: str) -> list[Component]:
-    """Return a natural's parts, their curves moved together until a 1 % strip smells as its class says.
+def shift_to_class(parts: Sequence[Component], grade: tuple[float, float], basis: str) -> list[Component]:
+    """Return a natural's parts, their curves moved together until a strip smells as its class says.
 
     The parts keep their strength against each other; trace odorants that no table names make up the rest.
     """
+    dilution, strip_intensity = grade
     smelling = [part for part in parts if part.curve is not None and part.pressure_pa > 0]
     if not smelling or strip_intensity <= 0:
         return [replace(part, curve=None) for part in parts]
-    met = first_met(parts, 0.01)
+    met = first_met(parts, dilution)
     low, high = -12.0, 12.0
     for _ in range(60):
         middle = 0.5 * (low + high)

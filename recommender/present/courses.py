@@ -61,7 +61,7 @@ def drydown_lines(table: Table, data: Mapping[str, Any]) -> list[str]:
     width = max([len(f) for f in facets] + [8])
     heads = [words.duration(hour).replace(" days", " d").replace(" day", " d") for hour in BAR_HOURS]
     lines = [
-        f"{table.formula.name} on a strip (each column: how strong at that hour, 0 to {LOUDEST:.0f})",
+        f"{table.formula.name} on a strip: how strong at each hour (full bar: {LOUDEST:.0f} or more)",
         "",
     ]
     lines.append(
@@ -82,7 +82,7 @@ def drydown_lines(table: Table, data: Mapping[str, Any]) -> list[str]:
     for gap in data["gaps"][:8]:
         carried = words.join(gap["carried_by"][:3])
         lines.append(
-            f"gap: {gap['facet']} is gone after {words.duration(gap['hours'])}; it came from {carried}."
+            f"gap: {gap['facet']} fades out by {words.duration(gap['hours'])}; it came from {carried}."
         )
     if len(data["gaps"]) > 8:
         lines.append(f"and {len(data['gaps']) - 8} smaller gaps (--format json)")
@@ -125,9 +125,12 @@ def spare_row(spare: Spare) -> dict[str, Any]:
 
 def spare_words(row: Mapping[str, Any]) -> dict[str, Any]:
     """Return the row with a verdict in words."""
-    covers = f"; {words.join(row['covered_by'])} also tells it" if row["covered_by"] else ""
+    tell = "tells" if len(row["covered_by"]) == 1 else "tell"
+    covers = f"; {words.join(row['covered_by'])} also {tell} it" if row["covered_by"] else ""
     if row["redundant"]:
-        verdict = f"nothing is missed: it can go (most, {row['facet']} in the {row['phase']}{covers})"
+        verdict = (
+            f"hardly missed: smell with and without it (most, {row['facet']} in the {row['phase']}{covers})"
+        )
     elif row["missed"] < 0.2:
         verdict = f"a little less {row['facet']} in the {row['phase']}{covers}"
     else:
@@ -215,14 +218,14 @@ def side_lines(side: Side, most: int = 12) -> list[str]:
     width = max([len(f) for f in facets] + [10])
     name_width = max(len(name) for name in side.names)
     pad = " " * (width + name_width + 4)
-    lines = [f"{side.names[0]} against {side.names[1]}, on strips (0 to {LOUDEST:.0f})", ""]
+    lines = [f"{side.names[0]} against {side.names[1]}, on strips (a full bar is {LOUDEST:.0f} or more)", ""]
     lines.append(pad + " ".join(f"{words.duration(h):>8}" for h in side.hours))
     for facet in facets:
         for place, (name, line) in enumerate(zip(side.names, side.facets[facet], strict=True)):
             cells = " ".join(f"{_bar(v)} {v:>4.0f}".rjust(8) for v in line)
             lines.append(f"{facet if place == 0 else '':<{width}}  {name:<{name_width}}  {cells}")
     cells = " ".join(f"{v:>8.2f}" for v in side.likeness)
-    lines += ["", f"{'likeness':<{width}}  {'':<{name_width}}  {cells}"]
+    lines += ["", f"{'alike':<{width}}  {'':<{name_width}}  {cells}"]
     if len(side.facets) > most:
         lines.append(f"and {len(side.facets) - most} more facets that differ less (--format json)")
     return lines

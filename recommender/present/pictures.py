@@ -42,26 +42,31 @@ def compare(one: Table, other: Table, file: str) -> None:
 
 
 def before_and_after(formula: str, findings: Findings, file: str) -> None:
-    """Draw a formula before and after the first suggestion at its upper dose."""
+    """Draw a formula before and after the first suggestion at the dose to try first."""
     before = Table.of(formula, shipped())
     best = findings.suggestions[0]
-    high = (best.dose.high if best.dose else 10.0) / 1000.0
+    first = (best.dose.first_try if best.dose else 10.0) / 1000.0
     members = best.members or ((best.material, 1.0),)
-    after = before.plus([(material, share * high) for material, share in members])
+    after = before.plus([(material, share * first) for material, share in members])
     wanted = [str(f) for f in findings.query["facets"]]  # type: ignore[attr-defined]
     figure, axes = _sheet(file, 2)
     facets = list(dict.fromkeys([*wanted, *_chosen(before, after)]))[:MOST]
     _curves(axes[0], before, f"{before.formula.name}, before", facets, wanted)
-    title = f"with {1000 * high:.2g} parts of 1000 {sentences.name_of(best)}"
+    title = f"with {1000 * first:.2g} parts of 1000 {sentences.name_of(best)}"
     _curves(axes[1], after, title, facets, wanted)
     _save(figure, file)
 
 
-def _sheet(file: str, panels: int) -> tuple[Any, Any]:
+def check(file: str) -> None:
+    """Raise `BadValue` where a picture cannot be written; ask before the work is done."""
     if Path(file).suffix.lower() not in KINDS:
         raise BadValue("--picture", file, f"its name ends in {', '.join(KINDS)}")
     if not Path(file).resolve().parent.is_dir():
         raise BadValue("--picture", file, "there is no such folder")
+
+
+def _sheet(file: str, panels: int) -> tuple[Any, Any]:
+    check(file)
     import matplotlib
 
     matplotlib.use("Agg")
@@ -151,7 +156,7 @@ def _mark_gaps(axis: "Axes", table: Table, facets: list[str]) -> None:
             hours.setdefault(gap.hours, []).append(gap.facet)
     for hour, names in hours.items():
         axis.axvline(hour, color="#444444", linewidth=0.8, linestyle=(0, (2, 3)))
-        told = f"{words.join(names)} gone, {words.duration(hour)}"
+        told = f"{words.join(names)} fades out, {words.duration(hour)}"
         axis.text(
             hour * 1.05,
             0.98,

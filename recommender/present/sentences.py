@@ -14,6 +14,9 @@ from recommender.present.words import (
     strength_against,
 )
 
+UNSAID = ("shares-facet", "classic-pair", "derivative-of", "constituent-of")
+"""Relations that explain nothing in one line; `--explain` tells them."""
+
 
 def _figure(value: object) -> Any:
     return cast(Any, value)
@@ -47,7 +50,8 @@ def reason(found: Reason, asked: str, offered: str) -> str:
         case "strength":
             if not figures["asked"]:
                 return f"At 1 % its strength is {figures['strength']:.0f} of 100."
-            return f"At the same dose it is {strength_against(figures['strength'], figures['asked'], asked)}."
+            told = strength_against(figures["strength"], figures["asked"], asked, figures["firm"])
+            return f"At the same dose it is {told}."
         case "relation":
             return f"{path(found)}."[0].upper() + f"{path(found)}."[1:]
         case "warning":
@@ -85,12 +89,16 @@ def reason(found: Reason, asked: str, offered: str) -> str:
         case "strength is a class":
             return "Its strength is a class, not a measurement: it may be six times off either way."
         case "terms disagree":
-            return "The figures do not agree with each other: trust your strip."
+            if figures.get("facet", 0.0) > figures["likeness"]:
+                return "It shows the facet, but the rest of it smells different: trust your strip."
+            return "As a whole it smells alike, but it shows less of the facet: trust your strip."
     return found.kind
 
 
-def sentence(found: Suggestion, asked: str, verb: str, wanted: Sequence[str]) -> str:
-    """Return the one plain sentence of why."""
+def sentence(
+    found: Suggestion, asked: str, verb: str, wanted: Sequence[str], until_hours: float | None = None
+) -> str:
+    """Return the one plain sentence of why, and of what falls short of the hour that was asked for."""
     by_kind = {r.kind: r for r in found.reasons}
     for kind in ("relay", "blend"):
         if kind in by_kind:
@@ -108,8 +116,10 @@ def sentence(found: Suggestion, asked: str, verb: str, wanted: Sequence[str]) ->
     head += _against_asked(by_kind.get("lasts"), asked, verb)
     if (known := by_kind.get("relation")) and len(cast(Sequence[object], known.figures["path"])) == 1:
         step = cast(Sequence[Mapping[str, str]], known.figures["path"])[0]
-        if step["relation"] not in ("shares-facet", "classic-pair"):
+        if step["relation"] not in UNSAID:
             head += f"; {step['from']} {RELATION_WORDS[step['relation']]} {step['to']}"
+    if verb == "extend" and until_hours and found.lasting and found.lasting.hours < until_hours:
+        head += f"; it falls short of {duration(until_hours)}"
     return head[0].upper() + head[1:] + "."
 
 
@@ -156,7 +166,7 @@ def effect(found: Suggestion) -> str:
 
 
 def _at(found: Suggestion) -> str:
-    return f"{parts_of(found.dose.high)} parts" if found.dose else "it"
+    return f"{parts_of(found.dose.first_try)} parts" if found.dose else "it"
 
 
 def _ends(found: Mapping[str, Any], band: bool = False) -> str:
@@ -186,14 +196,27 @@ def shares_of(found: Suggestion) -> str:
     return "shares: " + ", ".join(f"{material.name} {100 * share:.0f} %" for material, share in found.members)
 
 
+def strength(found: Suggestion, asked: str) -> str:
+    """Return how strong a suggestion is against the asked material, with what disputes it."""
+    by_kind = {r.kind: r for r in found.reasons}
+    if "strength" not in by_kind:
+        return "strength unknown"
+    figures = {key: _figure(value) for key, value in by_kind["strength"].figures.items()}
+    told = strength_against(figures["strength"], figures["asked"], asked, figures["firm"])
+    if "strength disputed" in by_kind:
+        stronger = by_kind["strength disputed"].figures["stronger"]
+        return f"{told} by the figures, though the trade holds {stronger} the stronger"
+    return told
+
+
 def doubt(found: Suggestion) -> str:
     """Return in a word or two what is uncertain, blank where nothing is."""
     words = {
-        "labels from memory": "labels from memory",
+        "labels from memory": "smell labels from memory",
         "curve doubtful": "strength doubtful",
         "strength disputed": "strength disputed",
-        "strength is a class": "strength a guess",
-        "terms disagree": "figures disagree",
+        "strength is a class": "strength not measured",
+        "terms disagree": "facet and whole smell differ",
     }
     return ", ".join(words[r.kind] for r in found.reasons if r.kind in words)
 

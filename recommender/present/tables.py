@@ -44,18 +44,16 @@ def asked_line(findings: Findings) -> str:
 
 def _parts(found: Suggestion, findings: Findings) -> dict[str, str]:
     asked = findings.asked
+    until: Any = findings.query.get("until_hours")
     wanted: Sequence[str] = findings.query["facets"]  # type: ignore[assignment]
     shared = next((sentences.shares(r) for r in found.reasons if r.kind == "shares"), "")
     near = next((words.join(r.figures) for r in found.reasons if r.kind == "near"), "")
-    asked_strength: Any = findings.query.get("strength")
     return {
         "stay": sentences.together_lasting(found) if found.members else words.lasting(found.lasting),
         "shares": shared or (f"{near} (near)" if near else "nothing by name"),
         "brings": words.facets(found.brings) or "nothing else",
-        "strength": sentences.shares_of(found)
-        if found.members
-        else words.strength_against(found.strength, asked_strength, asked),
-        "why": sentences.sentence(found, asked, str(findings.query["verb"]), wanted),
+        "strength": sentences.shares_of(found) if found.members else sentences.strength(found, asked),
+        "why": sentences.sentence(found, asked, str(findings.query["verb"]), wanted, until),
         "doubt": sentences.doubt(found),
         "dose": sentences.dose(found),
         "effect": sentences.effect(found),
@@ -140,6 +138,10 @@ def _explained(findings: Findings, sources: Mapping[str, str]) -> None:
     sys.stdout.write("\n" + "\n".join(out) + "\n")
 
 
+def _cell(value: object) -> str:
+    return words.shown(value) if isinstance(value, float) else str(cell(value))
+
+
 def rows(found: Sequence[Mapping[str, Any]], columns: Mapping[str, str], wide: Sequence[str] = ()) -> None:
     """Print rows; `columns` maps a key to its heading, `wide` names the columns that may wrap."""
     if on_terminal():
@@ -151,10 +153,10 @@ def rows(found: Sequence[Mapping[str, Any]], columns: Mapping[str, str], wide: S
         for key, title in columns.items():
             table.add_column(title, overflow="fold", no_wrap=key not in wide and key != "name")
         for row in found:
-            table.add_row(*(str(cell(row.get(key))) for key in columns))
+            table.add_row(*(_cell(row.get(key)) for key in columns))
         Console(highlight=False).print(table)
         return
-    cells = [list(columns.values()), *([str(cell(row.get(key))) for key in columns] for row in found)]
+    cells = [list(columns.values()), *([_cell(row.get(key)) for key in columns] for row in found)]
     widths = [max(len(line[i]) for line in cells) for i in range(len(columns))]
     lines = [
         "  ".join(text.ljust(width) for text, width in zip(line, widths, strict=True)).rstrip()

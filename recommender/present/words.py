@@ -50,9 +50,7 @@ def duration(hours: float) -> str:
         return f"{days:.2g} days"
     if days < 70:
         return f"{days / 7:.2g} weeks"
-    if days < 730:
-        return f"{days / 30.4:.0f} months"
-    return "over two years" if days < 3650 else "many years"
+    return f"{days / 30.4:.0f} months" if days < 365 else "over a year"
 
 
 def lasting(found: Lasting | None) -> str:
@@ -66,8 +64,8 @@ def lasting(found: Lasting | None) -> str:
     return f"{found.position}, {duration(found.hours)} ({low} to {high})"
 
 
-def strength_against(own: float | None, asked: float | None, name: str) -> str:
-    """Return how strong one material smells beside another at the same dose."""
+def strength_against(own: float | None, asked: float | None, name: str, firm: bool = True) -> str:
+    """Return how strong one material smells beside another at the same dose; without numbers unless firm."""
     if own is None:
         return "strength unknown"
     if asked is None or asked <= 0:
@@ -75,6 +73,9 @@ def strength_against(own: float | None, asked: float | None, name: str) -> str:
     ratio = max(own, 1e-6) / asked
     if 0.8 <= ratio <= 1.25:
         return f"about as strong as {name}"
+    if not firm:
+        much = "much " if not 1 / 4 < ratio < 4 else ""
+        return f"held {much}{'stronger' if ratio > 1 else 'weaker'} than {name}"
     if ratio > 1:
         times = f"{ratio:.1f}" if ratio < 3 else f"{ratio:.0f}"
         return f"{times} times as strong as {name}"
@@ -108,6 +109,15 @@ def step(relation: Mapping[str, Any]) -> str:
     """Return one relation in words: coumarin is found in tonka bean absolute (about 60 %)."""
     note = f" ({relation['note']})" if relation["note"] else ""
     return f"{relation['from']} {RELATION_WORDS[relation['relation']]} {relation['to']}{note}"
+
+
+def shown(value: float | None) -> str:
+    """Return a number for a table: two or three digits, 0 for what is as good as nothing."""
+    if value is None:
+        return ""
+    if abs(value) < 0.005:
+        return "0"
+    return f"{value:.2g}" if abs(value) < 100 else f"{value:.0f}"
 
 
 def parts_of(value: float) -> str:

@@ -6,6 +6,16 @@ from recommender.bench import Array
 from recommender.safety import prohibitions
 from recommender.suggest.question import CLEAR_LABEL, LEAST_FACET, Question
 
+WEAK_POINTS = {
+    "facet": "it shows too little of what is wanted",
+    "presence": "it is too faint, or gone, in the hours that you need",
+    "reach": "it is gone by the hour that you need",
+    "likeness": "as a whole it smells too different",
+    "labels": "it has too few facets in common",
+    "purity": "too much of it is something else",
+    "lasting": "it lasts much longer or shorter",
+}
+
 
 def why_not(
     question: Question, ranked_rows: Sequence[int], terms: Mapping[str, Array], ranked: Sequence[int]
@@ -44,11 +54,9 @@ def why_not(
     if row in ranked_rows:
         place = ranked_rows.index(row)
         values = {name: float(values[ranked[place]]) for name, values in terms.items()}
-        weakest = min(values, key=lambda name: values[name])
-        return [
-            f"{other.name} comes in place {place + 1} of {len(ranked_rows)};"
-            f" its weakest point is {weakest}, {values[weakest]:.2f} of 1."
-        ]
+        weak = {name: value for name, value in values.items() if name in WEAK_POINTS}
+        weakest = min(weak, key=lambda name: weak[name])
+        return [f"{other.name} comes in place {place + 1} of {len(ranked_rows)}: {WEAK_POINTS[weakest]}."]
     for facet in question.avoided:
         if other.strength_of(facet) >= CLEAR_LABEL:
             return [f"{other.name} smells of {facet}, which you avoid."]

@@ -84,7 +84,7 @@ def dose_of(gain: dosing.Gain, place: int) -> Dose:
 
 def _suggestion(table: Table, aim: Aim, trial: Tried, place: int, score: float) -> Suggestion:
     material, dose = trial.materials[place], dose_of(trial.gain, place)
-    after = table.plus([(material, dose.high / 1000.0)])
+    after = table.plus([(material, dose.first_try / 1000.0)])
     terms = {name: float(values[place]) for name, values in trial.terms.items()}
     told = (
         *reasons_for(table, aim, material, terms),

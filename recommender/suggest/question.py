@@ -9,7 +9,7 @@ import numpy.typing as npt
 from recommender.bench import Array, Bench
 from recommender.errors import BadValue
 from recommender.model import Material
-from recommender.safety import offered
+from recommender.safety import offered, warnings
 
 WINDOWS: Mapping[str, tuple[float, float]] = {"heart": (1.0, 8.0), "base": (8.0, 72.0)}
 """Hours on a strip in which a heart or a base has to speak."""
@@ -77,8 +77,14 @@ def read(verb: str, wish: Wish, bench: Bench) -> Question:
     if wish.kind not in (None, *KINDS):
         raise BadValue("--kind", wish.kind, f"it is one of {', '.join(KINDS)}")
     asked = bench.catalogue.find(wish.material)
+    if verb == "extend" and wish.until_hours and asked.lasting and wish.until_hours <= asked.lasting.hours:
+        still = (
+            f"{asked.name} itself is still there (until {asked.lasting.hours:.2g} h); ask for a later hour"
+        )
+        raise BadValue("--until", f"{wish.until_hours:.2g} h", still)
     row = bench.catalogue.index[asked.slug]
     wanted, notes = _wanted(verb, wish, bench, asked)
+    notes = [*warnings([asked], bench.catalogue.limits, wish.market), *notes]
     avoided: tuple[str, ...] = ()
     if wish.avoid:
         phrase = bench.phrase(wish.avoid)
@@ -102,7 +108,10 @@ def read(verb: str, wish: Wish, bench: Bench) -> Question:
 def _wanted(verb: str, wish: Wish, bench: Bench, asked: Material) -> tuple[Mapping[str, float], list[str]]:
     if words := wish.toward if verb == "vary" else wish.facet:
         phrase = bench.phrase(words)
-        return phrase.facets, list(phrase.notes)
+        notes = list(phrase.notes)
+        if verb != "vary" and asked.labels and not any(asked.strength_of(facet) for facet in phrase.facets):
+            notes.append(f"{asked.name} itself is not held to smell of {', '.join(phrase.facets)}.")
+        return phrase.facets, notes
     if verb != "extend":
         return {}, []
     leading = {label.facet: 1.0 for label in asked.labels if label.strength == 3}

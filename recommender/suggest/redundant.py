@@ -10,8 +10,8 @@ from recommender.drydown import Array
 from recommender.drydown.mixture import course, film_of
 from recommender.model import Amount, Material
 
-JUST_NOTICEABLE = 0.10
-"""Loss of soft presence below which nobody misses a material: a facet that read 6 of 100 still reads 4."""
+JUST_NOTICEABLE = 0.06
+"""Loss of soft presence below which nobody misses a material: a facet that read 6 of 100 still reads 4.7."""
 COVERS = 0.5
 """Another material covers a facet if it carries at least this much of it."""
 PHASES = {"top": (1 / 60, 1.0), "heart": (1.0, 8.0), "base": (8.0, 168.0)}

@@ -12,6 +12,8 @@ from recommender.suggest.aim import Aim, Tried, aim_of, carriers, tried
 from recommender.suggest.context import built, dose_of, effect_of, findings, reasons_for
 from recommender.suggest.question import WINDOWS, Wish
 
+WORTH_A_PLACE = 0.1
+"""Presence that each of the two must win in its own window."""
 RELAY = 8
 """How many heart and base carriers are paired."""
 
@@ -34,8 +36,8 @@ def relay(wish: Wish, bench: Bench | None = None, fading: str | None = None) -> 
     in_heart, in_base = tried(table, heart, rows), tried(table, base, rows)
     if not in_heart.materials or not in_base.materials:
         return findings(wish, table, aim, (), "extend")
-    first = _best(in_heart, RELAY)
-    second = _best(in_base, RELAY)
+    first = [i for i in _best(in_heart, RELAY) if _won(in_heart, i) >= WORTH_A_PLACE]
+    second = [j for j in _best(in_base, RELAY) if _won(in_base, j) >= WORTH_A_PLACE]
     pairs = [(i, j) for i in first for j in second if in_heart.materials[i].slug != in_base.materials[j].slug]
     pairs = [
         (i, j)
@@ -51,6 +53,10 @@ def _best(trial: Tried, count: int) -> list[int]:
     return ranking.order(scores, [m.name for m in trial.materials])[:count]
 
 
+def _won(trial: Tried, place: int) -> float:
+    return float(trial.gain.after[place]) - trial.gain.before
+
+
 def _hours(material: Material) -> float:
     return material.lasting.hours if material.lasting else 0.0
 
@@ -59,7 +65,7 @@ def _pair(table: Table, aim: Aim, heart: Tried, base: Tried, i: int, j: int) -> 
     """Return a relay: both carriers at the upper rung of their own ladders, simulated together."""
     one, other = heart.materials[i], base.materials[j]
     doses = dose_of(heart.gain, i), dose_of(base.gain, j)
-    members = [(one, doses[0].high / 1000.0), (other, doses[1].high / 1000.0)]
+    members = [(one, doses[0].first_try / 1000.0), (other, doses[1].first_try / 1000.0)]
     together = table.plus(members)
     columns = [together.film.facets.index(facet) for facet in aim.facets]
     window = (min(aim.window[0], 1.0), WINDOWS["base"][1])

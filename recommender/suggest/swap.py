@@ -18,6 +18,8 @@ from recommender.suggest.verbs import query_of, ranked
 
 CANDIDATES = 40
 """How many stand-ins are simulated in a formula, or enumerated for blends."""
+COMPARED_AT = 10.0
+"""Parts per thousand at which two strips are compared for strength, 1 %."""
 LEAST_SHARE = 0.05
 """A member of a blend has at least this share of its odour."""
 MISSING_FROM, MISSING_BELOW = 0.6, 0.3
@@ -43,7 +45,7 @@ def replace_in(wish: Wish, formula: str, bench: Bench | None = None) -> Findings
     doses = [_equal(question.asked, m, 1000.0 * share) for m in question.bench.materials(rows)]
     shares = np.array([min(d, 500.0) / 1000.0 for d in doses])
     found = dosing.simulate(rest.film, table.alone(question.bench.materials(rows)), shares)
-    kept = _kept(table, found)
+    kept = _kept(table, found) * _tells(question, table, found)
     terms = all_terms(question, rows)
     terms["in formula"] = kept
     scores = ranking.score(terms, "replace in formula")
@@ -53,14 +55,14 @@ def replace_in(wish: Wish, formula: str, bench: Bench | None = None) -> Findings
         material = question.bench.catalogue.materials[rows[i]]
         held = {name: float(values[i]) for name, values in terms.items()}
         dose = _swap_dose(float(doses[i]), 1000.0 * share)
-        after = rest.plus([(material, dose.high / 1000.0)])
+        after = rest.plus([(material, dose.first_try / 1000.0)])
         shown.append(_stand_in(question, material, float(scores[i]), held, dose, table, after))
     return Findings(query_of(question), question.asked.name, tuple(shown), (*question.notes, *table.notes))
 
 
 def _equal(asked: Material, offered: Material, parts: float) -> float:
-    found = dosing.equal_strength(offered, asked, parts)
-    return parts if found is None else found
+    found = dosing.equal_strength(offered, asked, COMPARED_AT)
+    return parts if found is None else parts * found / COMPARED_AT
 
 
 def _swap_dose(parts: float, of_parts: float) -> Dose:
@@ -75,6 +77,17 @@ def _kept(table: Table, found: dosing.Trial) -> Array:
     after = dosing.soft_presence(found.hours, found.facets, 1 / 60, 72.0)
     moved = np.abs(after - before).sum(axis=1) / max(float(before.sum()), 1e-9)
     return np.asarray(1.0 / (1.0 + 2.0 * moved), float)
+
+
+def _tells(question: Question, table: Table, found: dosing.Trial) -> Array:
+    """Return how far the wanted facets, or those that the asked leads with, are still told, 0-1."""
+    space, asked = question.bench.space, question.asked
+    facets = list(question.wanted) or [label.facet for label in asked.labels if label.strength == 3]
+    columns = [space.facets.index(facet) for facet in facets]
+    own = table.course
+    before = dosing.soft_presence(own.hours[None], own.facets[None], 1 / 60, 72.0)[0, columns].max()
+    after = dosing.soft_presence(found.hours, found.facets, 1 / 60, 72.0)[:, columns].max(axis=1)
+    return np.asarray(np.clip(after / max(float(before), 1e-9), 0.0, 1.0), float)
 
 
 def _stand_in(

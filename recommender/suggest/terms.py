@@ -38,14 +38,12 @@ def evidence(material: Material, question: Question) -> float:
 
 
 def presence(question: Question, rows: list[int]) -> dict[str, Array]:
-    """Return the soft presence of the wanted facets in the window, and at its end if one was asked for."""
-    bench, wish = question.bench, question.wish
+    """Return the soft presence of the wanted facets in the window, and at its end."""
+    bench = question.bench
     materials = bench.materials(rows)
     carried = bench.space.carries(question.wanted)
     carriers = drydown.carriers(materials, question.wanted, carried, bench.catalogue.index)
     over, at_end = drydown.presence(drydown.neat_strips(materials), carried[rows], carriers, *question.window)
-    if wish.until_hours is None and wish.into is None:
-        return {"presence": over}
     return {"presence": over, "reach": at_end}
 
 
