@@ -7,7 +7,19 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from recommender.api import Answer, extend, material, materials, replace, vary
+    from recommender.api import (
+        Answer,
+        compare,
+        dose,
+        drydown_of,
+        extend,
+        material,
+        materials,
+        replace,
+        strips,
+        trim,
+        vary,
+    )
     from recommender.errors import (
         BadTable,
         BadValue,
@@ -27,19 +39,25 @@ __all__ = [
     "UnknownFacet",
     "UnknownMaterial",
     "WrongCas",
+    "compare",
+    "dose",
+    "drydown_of",
     "extend",
     "material",
     "materials",
     "replace",
+    "strips",
+    "trim",
     "vary",
 ]
-
-_VERBS = {"Answer", "extend", "material", "materials", "replace", "vary"}
 
 
 def __getattr__(name: str) -> Any:
     if name in __all__:
-        return getattr(import_module(f"{__name__}.{'api' if name in _VERBS else 'errors'}"), name)
+        from recommender import errors
+
+        home = errors if hasattr(errors, name) else import_module(f"{__name__}.api")
+        return getattr(home, name)
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
 
 

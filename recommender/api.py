@@ -1,14 +1,33 @@
 """The verbs for Python: `import recommender as r; r.extend("benzaldehyde", facet="almond")`."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypedDict, Unpack
 
-from recommender import suggest
+from recommender import suggest, trials
+from recommender.bench import Table, find, shipped
+from recommender.formula import is_file
 from recommender.model import Findings, Material
-from recommender.present import contract
+from recommender.present import contract, courses
+from recommender.suggest import context, redundant, relay, swap
 
 if TYPE_CHECKING:
     import pandas as pd
+
+
+class Filters(TypedDict, total=False):
+    """What every suggesting verb takes.
+
+    top : how many suggestions (10). kind : molecule, natural or base. avoid : words for smells that must
+    not be brought along. market : any, eu or standards, whose prohibitions count. why_not : a material
+    whose absence is to be explained in the notes.
+    """
+
+    top: int
+    kind: str
+    avoid: str
+    market: str
+    why_not: str
 
 
 @dataclass(frozen=True)
@@ -47,97 +66,105 @@ def extend(
     *,
     into: str | None = None,
     until_hours: float | None = None,
-    top: int = 10,
-    kind: str | None = None,
-    avoid: str | None = None,
-    market: str = "any",
-    why_not: str | None = None,
+    formula: str | None = None,
+    hand_over: bool = False,
+    **filters: Unpack[Filters],
 ) -> Answer:
-    """Find what keeps a facet of a material alive after the material has gone.
+    """Find what keeps a facet alive after the material that carried it has gone.
 
     Parameters
     ----------
     material : str
-        Name, synonym or CAS number.
+        Name, synonym or CAS number, or a formula file.
     facet : str, optional
-        Words for the facet to keep; the material's own leading one by default.
+        Words for the facet to keep; what the material leads with, or what dies in the formula, by default.
     into : {"heart", "base"}, optional
         Where it has to speak.
     until_hours : float, optional
         Until when on a strip [h]; 24 by default.
-    top : int
-        How many suggestions.
-    kind : str, optional
-        Only molecules, naturals or bases.
-    avoid : str, optional
-        Words for facets that must not be brought along.
-    market : {"any", "eu", "standards"}
-        Whose prohibitions count.
-    why_not : str, optional
-        A material whose absence is to be explained in the notes.
+    formula : str, optional
+        The formula file in which the material fades.
+    hand_over : bool
+        A heart carrier and a base carrier together (for a formula).
+    **filters
+        See `Filters`.
 
     Raises
     ------
-    UnknownMaterial, UnknownFacet, WrongCas, BadValue
+    UnknownMaterial, UnknownFacet, WrongCas, BadValue, BadTable
 
     Examples
     --------
     >>> extend("benzaldehyde", facet="almond").to_dict()["query"]["material"]
     'benzaldehyde'
     """
-    wish = suggest.Wish(
-        material,
-        facet=facet,
-        into=into,
-        until_hours=until_hours,
-        top=top,
-        kind=kind,
-        avoid=avoid,
-        market=market,
-        why_not=why_not,
-    )
-    return Answer(suggest.extend(wish))
+    file = formula or (material if is_file(material) else None)
+    wish = suggest.Wish(file or material, facet=facet, into=into, until_hours=until_hours, **filters)
+    if file is None:
+        return Answer(suggest.extend(wish))
+    verb = relay.relay if hand_over else context.extend
+    return Answer(verb(wish, fading=material if formula else None))
 
 
 def replace(
     material: str,
     facet: str | None = None,
     *,
-    top: int = 10,
-    kind: str | None = None,
-    avoid: str | None = None,
-    market: str = "any",
-    why_not: str | None = None,
+    formula: str | None = None,
+    blend: int | None = None,
+    **filters: Unpack[Filters],
 ) -> Answer:
-    """Find what can stand for a material; parameters and errors as `extend`."""
-    wish = suggest.Wish(
-        material, facet=facet, top=top, kind=kind, avoid=avoid, market=market, why_not=why_not
-    )
-    return Answer(suggest.replace(wish))
+    """Find what can stand for a material, alone, in a formula file, or as a blend of two or three.
+
+    Raises
+    ------
+    UnknownMaterial, UnknownFacet, WrongCas, BadValue, BadTable
+    """
+    wish = suggest.Wish(material, facet=facet, **filters)
+    if formula is not None:
+        return Answer(swap.replace_in(wish, formula))
+    return Answer(suggest.replace(wish) if blend is None else swap.blend(wish, blend))
 
 
-def vary(
-    material: str,
-    toward: str,
-    *,
-    top: int = 10,
-    kind: str | None = None,
-    avoid: str | None = None,
-    market: str = "any",
-    why_not: str | None = None,
-) -> Answer:
-    """Find what moves a material toward other words; parameters and errors as `extend`."""
-    wish = suggest.Wish(
-        material, toward=toward, top=top, kind=kind, avoid=avoid, market=market, why_not=why_not
-    )
-    return Answer(suggest.vary(wish))
+def vary(material: str, toward: str, **filters: Unpack[Filters]) -> Answer:
+    """Find what moves a material or a formula file toward other words; errors as `extend`."""
+    wish = suggest.Wish(material, toward=toward, **filters)
+    return Answer((context.vary if is_file(material) else suggest.vary)(wish))
 
 
 def material(name: str) -> Material:
     """Return everything known of a material by name, synonym or CAS number."""
-    return suggest.shipped().catalogue.find(name)
+    return shipped().catalogue.find(name)
 
 
 def materials(words: str | None = None) -> list[Material]:
     """Return the materials that show the facets named by words, the strongest first; all without words."""
-    return suggest.find(words)[0]
+    return find(words)[0]
+
+
+def drydown_of(formula: str) -> dict[str, Any]:
+    """Return hours, facets, ends and gaps of a formula file, as `recommender drydown --format json`."""
+    return courses.drydown(Table.of(formula, shipped()))
+
+
+def trim(formula: str) -> list[redundant.Spare]:
+    """Return what would be missed without each material of a formula file, the least missed first."""
+    return redundant.trim(Table.of(formula, shipped()))
+
+
+def strips(*names: str, hours: float = 1 / 60) -> list[trials.Strip]:
+    """Hold 1 % strips of materials together at one hour."""
+    bench = shipped()
+    return trials.strips([bench.catalogue.find(name) for name in names], bench, hours)
+
+
+def dose(names: Sequence[str], balance: str = "", *, batch_g: float = 10.0) -> list[trials.First]:
+    """Return first-trial amounts of materials for a balance such as "almond 2, vanilla 1"."""
+    bench = shipped()
+    chosen = [bench.catalogue.find(name) for name in names]
+    return trials.dose(chosen, trials.balance_of(balance), bench, batch_g)
+
+
+def compare(one: str, other: str) -> trials.Side:
+    """Follow two formula files side by side, hour by hour."""
+    return trials.compare(Table.of(one, shipped()), Table.of(other, shipped()))

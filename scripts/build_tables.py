@@ -68,7 +68,7 @@ class Builder:
 
     def copy(self) -> None:
         """Carry over the tables that ship as they are."""
-        for name in ("facets", "umbrellas", "names", "labels", "limits", "cautions", "sources", "columns"):
+        for name in ev.SHIPPED_AS_THEY_ARE:
             columns = catalogue.COLUMNS[name]
             self.tables[name] = [{c: row[c] for c in columns} for row in self.evidence[name]]
         compared, unknown = structure.check_against_library(self.evidence["materials"], self.molecules)

@@ -4,7 +4,7 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from recommender.catalogue import cas_check_digit, looks_like_cas
+from recommender.catalogue import COLUMNS, cas_check_digit, looks_like_cas
 from recommender.errors import BadTable
 from recommender.graph import KIND_WEIGHTS
 from recommender.sheets import Row, read
@@ -56,44 +56,27 @@ CLASS_STRENGTHS = {
 }
 """How strongly the unnamed parts smell at 1 %; from memory."""
 
-EVIDENCE = {
-    "facets": ("facet", "family", "meaning", "synonyms"),
-    "umbrellas": ("word", "members", "synonyms"),
+SHIPPED_AS_THEY_ARE = (
+    "facets",
+    "umbrellas",
+    "names",
+    "labels",
+    "limits",
+    "cautions",
+    "sources",
+    "columns",
+)
+EVIDENCE = {name: COLUMNS[name] for name in SHIPPED_AS_THEY_ARE} | {
     "materials": ("slug", "name", "cas", "cas_more", "kind", "form", "role", "smiles"),
-    "names": ("material", "name", "kind"),
-    "labels": ("material", "facet", "strength", "basis", "source"),
     "volatility": ("material", "quantity", "value", "unit", "phase", "basis", "source", "note"),
     "strength": (
-        "material",
-        "kind",
-        "i_max",
-        "log10_half",
-        "width",
-        "threshold_ug_m3",
-        "class",
-        "basis",
-        "source",
-        "note",
+        *("material", "kind", "i_max", "log10_half", "width", "threshold_ug_m3", "class"),
+        *("basis", "source", "note"),
     ),
     "strip_hours": ("material", "hours_low", "hours_high", "basis", "source"),
     "constituents": ("natural", "constituent", "class", "percent_low", "percent_high", "basis", "source"),
     "relations": ("from", "relation", "to", "basis", "source", "note"),
-    "limits": (
-        "name",
-        "cas",
-        "materials",
-        "kind",
-        "market",
-        "basis",
-        "source",
-        "reference",
-        "excepted",
-        "note",
-    ),
-    "cautions": ("material", "kind", "text", "basis", "source"),
     "positions": ("material", "position", "basis", "source"),
-    "sources": ("key", "author", "year", "title", "place"),
-    "columns": ("table", "column", "unit", "meaning"),
 }
 """The tables of evidence and their columns."""
 

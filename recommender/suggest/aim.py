@@ -12,6 +12,7 @@ from recommender.errors import BadValue
 from recommender.model import Amount, Material
 from recommender.safety import offered
 from recommender.suggest.question import CLEAR_LABEL, DEFAULT_UNTIL_HOURS, LEAST_FACET, WINDOWS, Wish
+from recommender.suggest.terms import evidence
 
 CANDIDATES = 60
 """How many carriers of a facet are simulated."""
@@ -119,11 +120,6 @@ def tried(table: Table, aim: Aim, rows: Sequence[int]) -> Tried:
         "steady": 1.0 / (1.0 + 2.0 * gain.change),
         "likeness": np.clip((likeness + 0.2) / 1.2, 0.0, 1.0),
         "kinship": kinship,
-        "evidence": np.array([1.0 if m.label_basis != "memory" else _held(m, aim) for m in materials]),
+        "evidence": np.array([evidence(m, aim.facets) for m in materials]),
     }
     return Tried(tuple(materials), tuple(aim.facets), gain, terms)
-
-
-def _held(material: Material, aim: Aim) -> float:
-    named = [label for label in material.labels if label.facet in aim.facets] or list(material.labels)
-    return 0.7 + 0.3 * sum(label.basis != "memory" for label in named) / len(named)

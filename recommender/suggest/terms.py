@@ -1,6 +1,6 @@
 """The terms that rank: each a number 0-1 for every candidate, kept apart so that it can be explained."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 import numpy as np
 
@@ -22,7 +22,7 @@ def all_terms(question: Question, rows: Sequence[int]) -> dict[str, Array]:
         terms["facet"] = question.carried[picked]
     terms["likeness"] = np.clip((bench.space.likeness(question.row)[picked] + 0.2) / 1.2, 0.0, 1.0)
     terms["kinship"] = bench.graph.kinship(question.row)[picked]
-    terms["evidence"] = np.array([evidence(material, question) for material in bench.materials(picked)])
+    terms["evidence"] = np.array([evidence(m, question.wanted) for m in bench.materials(picked)])
     if question.verb == "extend":
         return terms | presence(question, picked)
     if question.verb == "vary":
@@ -30,9 +30,9 @@ def all_terms(question: Question, rows: Sequence[int]) -> dict[str, Array]:
     return terms | sameness(question, picked) | strength(question, picked)
 
 
-def evidence(material: Material, question: Question) -> float:
+def evidence(material: Material, wanted: Collection[str]) -> float:
     """Return how well the labels are held that speak here: 1 if not from memory, less where they are."""
-    labels = [label for label in material.labels if label.facet in question.wanted] or material.labels
+    labels = [label for label in material.labels if label.facet in wanted] or material.labels
     held = sum(label.weight for label in labels if label.basis != "memory")
     return FROM_MEMORY + (1.0 - FROM_MEMORY) * held / sum(label.weight for label in labels)
 
