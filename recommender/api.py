@@ -9,6 +9,7 @@ from recommender.bench import Table, find, shipped
 from recommender.formula import is_file
 from recommender.model import Findings, Material
 from recommender.present import contract, courses
+from recommender.present.sentences import name_of
 from recommender.suggest import context, redundant, relay, swap
 
 if TYPE_CHECKING:
@@ -40,7 +41,7 @@ class Answer:
         return len(self.findings.suggestions)
 
     def __repr__(self) -> str:
-        names = ", ".join(s.material.name for s in self.findings.suggestions[:3])
+        names = ", ".join(name_of(s) for s in self.findings.suggestions[:3])
         return f"<{len(self)} suggestions: {names}{', ...' if len(self) > 3 else ''}>"
 
     def to_dict(self) -> dict[str, Any]:
