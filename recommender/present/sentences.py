@@ -158,8 +158,10 @@ def effect(found: Suggestion) -> str:
             f"{after['presence']:.2f} with "
             f"{_at(found)}; {100 * after['theme_kept']:.0f} % of the rest kept"
         )
+    swapped = found.dose is not None and found.dose.of_query is not None
+    old, new = ("as it is", " instead") if swapped else ("without", "")
     told = [
-        f"{facet} {_ends(before[facet])} without, {_ends(after[facet], band=True)} with {_at(found)}"
+        f"{facet} {_ends(before[facet])} {old}, {_ends(after[facet], band=True)} with {_at(found)}{new}"
         for facet in list(after)[:2]
     ]
     return "; ".join(told)

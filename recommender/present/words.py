@@ -117,12 +117,12 @@ def shown(value: float | None) -> str:
         return ""
     if abs(value) < 0.005:
         return "0"
-    return f"{value:.2g}" if abs(value) < 100 else f"{value:.0f}"
+    return f"{value:.2g}" if abs(value) < 99.5 else f"{value:.0f}"
 
 
 def parts_of(value: float) -> str:
     """Return parts per thousand with two digits: 0.12, 8.3, 150."""
-    return f"{value:.2g}" if value < 100 else f"{value:.0f}"
+    return f"{value:.2g}" if value < 99.5 else f"{value:.0f}"
 
 
 def tidy(value: float) -> float:

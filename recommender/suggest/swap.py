@@ -36,11 +36,12 @@ def replace_in(wish: Wish, formula: str, bench: Bench | None = None) -> Findings
     question = read("replace", wish, bench or shipped())
     table = Table.of(formula, question.bench)
     share = table.share_of(question.asked)
+    notes = tuple(dict.fromkeys((*question.notes, *table.notes)))
     rows, _, _, order = ranked(question)
     rows = [rows[i] for i in order if question.bench.catalogue.materials[rows[i]].slug not in table.slugs()]
     rows = rows[:CANDIDATES]
     if not rows:
-        return Findings(query_of(question), question.asked.name, (), (*question.notes, *table.notes))
+        return Findings(query_of(question), question.asked.name, (), notes)
     rest = table.minus(question.asked)
     doses = [_equal(question.asked, m, 1000.0 * share) for m in question.bench.materials(rows)]
     shares = np.array([min(d, 500.0) / 1000.0 for d in doses])
@@ -57,7 +58,7 @@ def replace_in(wish: Wish, formula: str, bench: Bench | None = None) -> Findings
         dose = _swap_dose(float(doses[i]), 1000.0 * share)
         after = rest.plus([(material, dose.first_try / 1000.0)])
         shown.append(_stand_in(question, material, float(scores[i]), held, dose, table, after))
-    return Findings(query_of(question), question.asked.name, tuple(shown), (*question.notes, *table.notes))
+    return Findings(query_of(question), question.asked.name, tuple(shown), notes)
 
 
 def _equal(asked: Material, offered: Material, parts: float) -> float:
