@@ -70,7 +70,7 @@ def dilution(parts_per_thousand: float, batch_g: float = 10.0, resolution_g: flo
     """
     weighed = parts_per_thousand / 1000.0 * batch_g
     for percent in (100.0, 10.0, 1.0, 0.1):
-        if weighed / (percent / 100.0) >= 10.0 * resolution_g:
+        if weighed / (percent / 100.0) >= 10.0 * resolution_g * (1.0 - 1e-9):
             return None if percent == 100.0 else percent
     return 0.1
 

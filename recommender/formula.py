@@ -68,14 +68,14 @@ def _read(path: Path, catalogue: Catalogue, above: tuple[Path, ...], notes: list
     if not rows:
         raise BadTable(path.name, "the formula has no lines", remedy="Write one material a line")
     lines = tuple(_line(row, path, catalogue, (*above, path), notes) for row in rows)
-    _tell_twice(rows, notes)
+    _tell_twice(rows, lines, notes)
     return Formula(path.stem, lines)
 
 
-def _tell_twice(rows: Iterable[Row], notes: list[str]) -> None:
+def _tell_twice(rows: Iterable[Row], lines: Iterable[Line], notes: list[str]) -> None:
     seen: dict[str, int] = {}
-    for row in rows:
-        name = row["material"].casefold()
+    for row, line in zip(rows, lines, strict=True):
+        name = line.content.slug if isinstance(line.content, Material) else line.content.name
         if name in seen:
             notes.append(
                 f"{row.file}: {row['material']} stands in lines {seen[name]} and {row.line}; added up."
