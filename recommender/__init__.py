@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from recommender.api import (
         Answer,
+        Filters,
         compare,
         dose,
         drydown_of,
@@ -34,6 +35,7 @@ __all__ = [
     "Answer",
     "BadTable",
     "BadValue",
+    "Filters",
     "RecommenderError",
     "StaleTable",
     "UnknownFacet",
