@@ -6,11 +6,10 @@ from typing import TYPE_CHECKING, Any, TypedDict, Unpack
 
 from recommender import suggest, trials
 from recommender.bench import Table, find, shipped
-from recommender.formula import is_file
 from recommender.model import Findings, Material
 from recommender.present import contract, courses
 from recommender.present.sentences import name_of
-from recommender.suggest import context, redundant, relay, swap
+from recommender.suggest import redundant
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -68,7 +67,7 @@ def extend(
     into: str | None = None,
     until_hours: float | None = None,
     formula: str | None = None,
-    hand_over: bool = False,
+    relay: bool = False,
     **filters: Unpack[Filters],
 ) -> Answer:
     """Find what keeps a facet alive after the material that carried it has gone.
@@ -85,7 +84,7 @@ def extend(
         Until when on a strip [h]; 24 by default.
     formula : str, optional
         The formula file in which the material fades.
-    hand_over : bool
+    relay : bool
         A heart carrier and a base carrier together (for a formula).
     **filters
         See `Filters`.
@@ -99,12 +98,8 @@ def extend(
     >>> extend("benzaldehyde", facet="almond").to_dict()["query"]["material"]
     'benzaldehyde'
     """
-    file = formula or (material if is_file(material) else None)
-    wish = suggest.Wish(file or material, facet=facet, into=into, until_hours=until_hours, **filters)
-    if file is None:
-        return Answer(suggest.extend(wish))
-    verb = relay.relay if hand_over else context.extend
-    return Answer(verb(wish, fading=material if formula else None))
+    wish = suggest.Wish(material, facet=facet, into=into, until_hours=until_hours, **filters)
+    return Answer(suggest.extend(wish, formula=formula, relay=relay))
 
 
 def replace(
@@ -122,15 +117,12 @@ def replace(
     UnknownMaterial, UnknownFacet, WrongCas, BadValue, BadTable
     """
     wish = suggest.Wish(material, facet=facet, **filters)
-    if formula is not None:
-        return Answer(swap.replace_in(wish, formula))
-    return Answer(suggest.replace(wish) if blend is None else swap.blend(wish, blend))
+    return Answer(suggest.replace(wish, formula=formula, blend=blend))
 
 
 def vary(material: str, toward: str, **filters: Unpack[Filters]) -> Answer:
     """Find what moves a material or a formula file toward other words; errors as `extend`."""
-    wish = suggest.Wish(material, toward=toward, **filters)
-    return Answer((context.vary if is_file(material) else suggest.vary)(wish))
+    return Answer(suggest.vary(suggest.Wish(material, toward=toward, **filters)))
 
 
 def material(name: str) -> Material:

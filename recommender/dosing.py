@@ -9,10 +9,9 @@ import numpy.typing as npt
 
 from recommender import strength
 from recommender.drydown import Array
-from recommender.drydown.fading import BAND
-from recommender.drydown.mixture import Film, with_added
-from recommender.drydown.strips import HOUR, NOSE_L_PER_S, fresh
-from recommender.model import Dose, Material
+from recommender.drydown.mixture import Film
+from recommender.drydown.strips import HOUR, NOSE_L_PER_S, first_strength, fresh
+from recommender.model import Component, Dose, Material
 
 SOFT = strength.CLEAR
 LADDER = np.array([0.01, 0.03, 0.1, 0.3, 1.0, 3.0, 6.0, 12.0, 25.0, 50.0, 100.0, 150.0])
@@ -78,18 +77,16 @@ def dilution(parts_per_thousand: float, batch_g: float = 10.0, resolution_g: flo
 def equal_strength(material: Material, reference: Material, parts: float) -> float | None:
     """Return the parts of a material that smell as strong as so many parts of a reference, None if unknown.
 
-    Both are compared fresh on a strip, diluted to the same part of a thousand in dipropylene glycol.
+    Both are compared when first smelled on a strip, each diluted to its parts of a thousand in dipropylene
+    glycol; naturals as the mixtures that they are.
     """
-    wanted, own = reference.curve, material.curve
-    if wanted is None or own is None or parts <= 0:
+    if reference.curve is None or material.curve is None or parts <= 0:
         return None
-    share = min(parts / 1000.0, 1.0)
-    level = float(strength.intensity(fresh(reference.parts, share).max(), wanted))
-    low, high = math.log10(1e-6), 0.0
+    level = first_strength(reference.parts, min(parts / 1000.0, 1.0))
+    low, high = -6.0, 0.0
     for _ in range(40):
         middle = 0.5 * (low + high)
-        found = float(strength.intensity(fresh(material.parts, 10**middle).max(), own))
-        low, high = (middle, high) if found < level else (low, middle)
+        low, high = (middle, high) if first_strength(material.parts, 10**middle) < level else (low, middle)
     return 1000.0 * 10**high
 
 
@@ -111,15 +108,19 @@ def first_amounts(materials: Sequence[Material], balance: Sequence[float]) -> li
     """
     needed: list[float | None] = []
     for material, share in zip(materials, balance, strict=True):
-        curve = material.curve
-        given_off = fresh(material.parts, 0.01).sum() if material.parts else 0.0
-        if curve is None or given_off <= 0:
-            needed.append(None)
-            continue
-        threshold = strength.concentration_at(strength.JUST_THERE, curve)
-        needed.append(threshold / given_off * share ** (1.0 / STEVENS))
+        value = odour_value(material.parts)
+        needed.append(share ** (1.0 / STEVENS) / value if value > 0 else None)
     total = sum(value for value in needed if value is not None)
     return [None if value is None else 1000.0 * value / total for value in needed]
+
+
+def odour_value(parts: Sequence[Component], dilution: float = 0.01) -> float:
+    """Return how many times a fresh strip stands above the thresholds of what is on it, added up."""
+    total = 0.0
+    for met, part in zip(fresh(parts, dilution), parts, strict=True):
+        if part.curve is not None:
+            total += float(met) / strength.concentration_at(strength.JUST_THERE, part.curve)
+    return total
 
 
 def simulate(base: Film, candidates: Sequence[Film], shares: Array) -> Trial:
@@ -233,12 +234,8 @@ def best_doses(
     candidates: Sequence[Film],
     wanted: Mapping[str, float],
     window: tuple[float, float],
-    most: Array | None = None,
 ) -> Gain:
-    """Try every candidate at every rung; keep the least dose that wins most presence for what it changes.
-
-    `most` (candidates,) caps the dose in parts per thousand.
-    """
+    """Try every candidate at every rung; keep the least dose that wins most presence for what it changes."""
     columns = [base.facets.index(facet) for facet in wanted]
     others = np.setdiff1d(np.arange(len(base.facets)), columns)
     plain = simulate(base, candidates[:1], np.array([1e-9]))
@@ -253,8 +250,6 @@ def best_doses(
         won[step] = present[:, columns].max(axis=1)
         moved[step] = np.abs(present[:, others] - reference[others]).sum(axis=1) / loud
     value = won - before - CHANGE_COSTS * moved
-    if most is not None:
-        value = np.where(LADDER[:, None] <= most, value, -np.inf)
     enough = value >= ENOUGH * value.max(axis=0)
     chosen = np.where(value.max(axis=0) > 0, enough.argmax(axis=0), value.argmax(axis=0))
     pick = (chosen, np.arange(count))
@@ -262,20 +257,3 @@ def best_doses(
     out = np.where(loudly.any(axis=0), LADDER[loudly.argmax(axis=0)], LADDER[-1]) / 1000.0
     share, after, change, stands_out = LADDER[chosen] / 1000.0, won[pick], moved[pick], out
     return Gain(share, before, after, change, stands_out)
-
-
-__all__ = [
-    "BAND",
-    "LADDER",
-    "Dose",
-    "Gain",
-    "Trial",
-    "best_doses",
-    "dilution",
-    "equal_strength",
-    "first_amounts",
-    "ladder",
-    "simulate",
-    "soft_presence",
-    "with_added",
-]

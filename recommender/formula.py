@@ -1,6 +1,6 @@
 """Formulas: read from a sheet, accords inside accords, parts per thousand, and what is on the strip."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -11,6 +11,7 @@ from recommender.sheets import Row, decimal, read_sheet
 
 REQUIRED, OPTIONAL = ("material", "parts"), ("dilution_percent", "solvent", "note")
 COLUMNS = (*REQUIRED, *OPTIONAL)
+MOST_PARTS = 1e9
 DEFAULT_SOLVENT = "dipropylene-glycol"
 LEAVES_FIRST = "ethanol"
 """A solvent that has gone before the clock of a strip starts."""
@@ -72,20 +73,23 @@ def _read(path: Path, catalogue: Catalogue, above: tuple[Path, ...], notes: list
     return Formula(path.stem, lines)
 
 
-def _tell_twice(rows: Iterable[Row], lines: Iterable[Line], notes: list[str]) -> None:
-    seen: dict[str, int] = {}
+def _tell_twice(rows: Sequence[Row], lines: Iterable[Line], notes: list[str]) -> None:
+    places: dict[str, list[int]] = {}
+    called: dict[str, str] = {}
     for row, line in zip(rows, lines, strict=True):
         name = line.content.slug if isinstance(line.content, Material) else line.content.name
-        if name in seen:
-            notes.append(
-                f"{row.file}: {row['material']} stands in lines {seen[name]} and {row.line}; added up."
-            )
-        seen.setdefault(name, row.line)
+        places.setdefault(name, []).append(row.line)
+        called.setdefault(name, row["material"])
+    for name, found in places.items():
+        if len(found) > 1:
+            more = f", and {len(found) - 2} more" if len(found) > 2 else ""
+            told = f"{called[name]} stands in lines {found[0]} and {found[1]}{more}; added up."
+            notes.append(f"{rows[0].file}: {told}")
 
 
 def _line(row: Row, path: Path, catalogue: Catalogue, above: tuple[Path, ...], notes: list[str]) -> Line:
     parts = decimal(row, "parts")
-    if parts is None or parts <= 0:
+    if parts is None or not 0 < parts <= MOST_PARTS:
         raise row.wrong("parts", f'"{row["parts"]}" is not a positive number of parts')
     percent = decimal(row, "dilution_percent")
     if percent is not None and not 0 < percent <= 100:

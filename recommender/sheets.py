@@ -3,9 +3,11 @@
 import csv
 import hashlib
 import io
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from recommender.errors import BadTable
 
@@ -138,6 +140,13 @@ def read_sheet(path: Path, required: Sequence[str], optional: Sequence[str] = ()
     places = {name: header.index(name) for name in known if name in header}
     rows = []
     for line, cells in filled[1:]:
+        if any(cell.strip() for cell in cells[len(header) :]):
+            raise BadTable(
+                path.name,
+                f"{len(cells)} cells where the header has {len(header)}",
+                line=line,
+                remedy="Quote a number with a decimal comma, or part the columns by semicolons",
+            )
         found_cells = {name: cells[at].strip() if at < len(cells) else "" for name, at in places.items()}
         rows.append(Row(path.name, line, {name: found_cells.get(name, "") for name in known}))
     return rows
@@ -152,6 +161,10 @@ def decimal(row: Row, column: str) -> float | None:
         The cell holds no finite number.
     """
     text = row[column].replace(" ", "").replace("\u00a0", "").replace("%", "")
+    if re.fullmatch(r"\d{1,3}(,\d{3})+(\.\d+)?|[1-9]\d{0,2}(\.\d{3}){2,}", text):
+        raise row.wrong(
+            column, f'"{row[column]}" may be thousands or decimals', "Write it without separators"
+        )
     if "," in text and "." not in text:
         text = text.replace(",", ".")
     try:
@@ -178,13 +191,24 @@ def _text(path: Path) -> list[tuple[int, list[str]]]:
             continue
     else:
         raise BadTable(path.name, "this is not a table of text", remedy="Save it as CSV or XLSX")
+    told = re.match(r"\s*sep=(.)\r?\n", text)  # how a spreadsheet may say which delimiter it used
+    text = text[: told.start()] + "\n" + text[told.end() :] if told else text
     head = next((line for line in text.splitlines() if line.strip()), "")
-    delimiter = max(";\t,", key=head.count)
+    delimiter = told[1] if told else max(";\t,", key=head.count)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
     try:
         return [(reader.line_num, cells) for cells in reader]
     except csv.Error as error:
         raise BadTable(path.name, f"not a table: {error}", line=reader.line_num) from None
+
+
+def _cell(cell: Any) -> str:
+    """Return a workbook's cell as it is shown: 0.1 in per cent format is 10 %."""
+    if cell.value is None:
+        return ""
+    if isinstance(cell.value, int | float) and "%" in str(cell.number_format):
+        return f"{100 * cell.value:.10g} %"
+    return str(cell.value)
 
 
 def _xlsx(path: Path) -> list[tuple[int, list[str]]]:
@@ -197,7 +221,7 @@ def _xlsx(path: Path) -> list[tuple[int, list[str]]]:
     except (zipfile.BadZipFile, KeyError, ValueError, OSError):
         raise BadTable(path.name, "this is not a workbook", remedy="Save it as CSV or XLSX") from None
     try:
-        rows = book.worksheets[0].iter_rows(values_only=True)
-        return [(line, ["" if v is None else str(v) for v in cells]) for line, cells in enumerate(rows, 1)]
+        rows = book.worksheets[0].iter_rows()
+        return [(line, [_cell(cell) for cell in cells]) for line, cells in enumerate(rows, 1)]
     finally:
         book.close()

@@ -152,6 +152,7 @@ class Phrase:
         return tuple(taken + left)
 
 
+_DENIALS = {"without", "not", "no"}
 _FILLERS = {
     "a",
     "an",
@@ -204,13 +205,19 @@ def parse(text: str, facets: Sequence[Facet], umbrellas: Sequence[Umbrella]) -> 
     tokens = re.findall(r"[a-z0-9']+(?:-[a-z0-9']+)*|,|/|;", plain(text))
     used: list[tuple[str, tuple[str, ...]]] = []
     ignored: list[str] = []
-    place = 0
+    place, denied = 0, False
     while place < len(tokens):
+        if tokens[place] in _DENIALS:
+            denied, place = True, place + 1
+            continue
         for length in range(min(5, len(tokens) - place), 0, -1):
             words = " ".join(tokens[place : place + length])
             if (hit := _lookup(words, known)) is not None:
-                used.append((words, hit))
-                place += length
+                if denied:
+                    ignored.append(f"without {words} (say --avoid {words})")
+                else:
+                    used.append((words, hit))
+                place, denied = place + length, False
                 break
         else:
             token = tokens[place]

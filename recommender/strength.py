@@ -77,7 +77,7 @@ def threshold_ng_per_l(curve: Curve) -> float:
 def curve_from_threshold(threshold_ug_per_l: float, basis: str, source: str) -> Curve:
     """Return a curve of typical height and width through a threshold [ug/L]."""
     half = math.log10(threshold_ug_per_l) + TYPICAL_WIDTH * math.log(TYPICAL_MAXIMUM / JUST_THERE - 1.0)
-    return Curve(TYPICAL_MAXIMUM, half, TYPICAL_WIDTH, "threshold", basis, source, log_error=1.35)
+    return Curve(TYPICAL_MAXIMUM, half, TYPICAL_WIDTH, "threshold", basis, source, log_error=1.2)
 
 
 def curve_from_class(intensity_of_strip: float, concentration_ug_per_l: float, basis: str) -> Curve:

@@ -11,9 +11,11 @@ from recommender.bench import Bench, Table
 from recommender.catalogue import plain
 from recommender.drydown import Array, strips_of, together
 from recommender.drydown.mixture import course, masked
-from recommender.errors import BadValue
+from recommender.errors import BadValue, UnknownFacet
 from recommender.model import Material
 
+CALLED_SO = 9
+"""A material answers more to its own name than to any smell."""
 APART = 0.35
 """Mean likeness to the others below which a strip stands apart."""
 HIDDEN = 0.45
@@ -63,6 +65,7 @@ def strips(materials: Sequence[Material], bench: Bench, hours: float = 1 / 60) -
         others = {x.facet for i, m in enumerate(materials) if i != place for x in m.labels}
         own = tuple(x.facet for x in material.labels if x.strength > 1 and x.facet not in others)
         known = material.curve is not None
+        verdict = _verdict(place, alone, beside, mean, float(np.nanmax(likeness[place])))
         found.append(
             Strip(
                 material,
@@ -71,13 +74,15 @@ def strips(materials: Sequence[Material], bench: Bench, hours: float = 1 / 60) -
                 mean,
                 nearest,
                 own,
-                _verdict(place, alone, beside, mean, float(np.nanmax(likeness[place]))),
+                verdict if known else "strength unknown",
             )
         )
     return found
 
 
 def _verdict(place: int, alone: Array, beside: Array, mean: float, nearest: float) -> str:
+    if alone[place] < strength.JUST_THERE:
+        return "gone, or too faint to tell"
     told = []
     others = np.delete(alone, place)
     if alone[place] > LOUD * others.max():
@@ -144,10 +149,21 @@ def dose(
 
 def _answers(material: Material, name: str, bench: Bench) -> int:
     """Return how strongly a material answers to a name: 9 if it is called so, else as it smells of it."""
-    if (row := bench.catalogue.by_name.get(plain(name))) is not None:
-        return 9 if bench.catalogue.materials[row].slug == material.slug else 0
+    row = bench.catalogue.by_name.get(plain(name))
+    if row is not None and bench.catalogue.materials[row].slug == material.slug:
+        return CALLED_SO
+    if row is not None and not known_facet(name, bench):
+        return 0
     facets = bench.phrase(name).facets
     return max((label.strength for label in material.labels if label.facet in facets), default=0)
+
+
+def known_facet(name: str, bench: Bench) -> bool:
+    """Tell whether a word is one for a smell."""
+    try:
+        return bool(bench.phrase(name).facets)
+    except UnknownFacet:
+        return False
 
 
 def balance_of(text: str) -> dict[str, float]:
@@ -184,13 +200,16 @@ def compare(one: Table, other: Table, hours: Sequence[float] = SHOWN_HOURS) -> S
     moved = np.abs(soft[0] - soft[1]).sum(axis=1) / np.maximum((soft[0] + soft[1]).sum(axis=1), 1e-12)
     apart = np.abs(found[0].facets - found[1].facets).max(axis=0)
     loud = np.maximum(found[0].facets.max(axis=0), found[1].facets.max(axis=0))
-    order = [k for k in np.argsort(-apart, kind="stable") if loud[k] >= 1.4]
+    order = [k for k in np.argsort(-apart, kind="stable") if loud[k] >= strength.JUST_THERE]
     rows = {
         one.film.facets[k]: (tuple(found[0].facets[:, k].tolist()), tuple(found[1].facets[:, k].tolist()))
         for k in order
     }
+    names = one.formula.name, other.formula.name
+    if names[0] == names[1]:
+        names = f"{names[0]} (first)", f"{names[1]} (second)"
     return Side(
-        (one.formula.name, other.formula.name),
+        names,
         tuple(hours),
         rows,
         tuple((1.0 - moved).tolist()),

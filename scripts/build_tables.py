@@ -38,8 +38,6 @@ Cells = dict[str, object]
 
 MEMORY_ERROR, BOILING_ERROR = 0.5, 0.35
 """Uncertainty of a remembered pressure, and of one from a checked boiling point [decades]."""
-THRESHOLD_OFFSET = -0.8
-"""Decades by which the threshold set lies below the measured curves (ten common materials, +- 1.35)."""
 REDUCED_PRESSURE = 10.0
 """A boiling point that gives so many times the pressure of structure was taken at reduced pressure."""
 HELD_SHARE, HELD_MOLAR_MASS = 0.05, 220.0
@@ -312,12 +310,13 @@ class Builder:
         order = {"curve": 0, "threshold": 1, "class": 2}
         held: dict[str, list[Curve]] = defaultdict(list)
         self.grades: dict[str, tuple[tuple[float, float], str]] = {}
+        offset = self._threshold_offset()
         for row in sorted(self.evidence["strength"], key=lambda r: order[r["kind"]]):
             slug, basis, source = row["material"], row["basis"], row["source"]
             if row["kind"] == "class":
                 self.grades[slug] = strength.CLASSES[row["class"]], basis
             elif row["kind"] == "threshold":
-                found = (row.number("threshold_ug_m3") or 0.0) * 1e-3 * 10**THRESHOLD_OFFSET
+                found = (row.number("threshold_ug_m3") or 0.0) * 1e-3 * 10**offset
                 held[slug].append(strength.curve_from_threshold(found, basis, source))
             else:
                 i_max, half, width = (row.number(c) or 0.0 for c in ("i_max", "log10_half", "width"))
@@ -325,6 +324,23 @@ class Builder:
         for slug, part in self.chosen.items():
             grade, basis = self.grades.get(slug, (strength.CLASSES["none"], "memory"))
             self.chosen[slug] = replace(part, curve=drydown.settle_curve(part, held[slug], grade, basis))
+
+    def _threshold_offset(self) -> float:
+        """Return by how many decades the curves' thresholds lie above those of the threshold set."""
+        pairs: dict[str, dict[str, float]] = defaultdict(dict)
+        for row in self.evidence["strength"]:
+            if row["kind"] == "threshold":
+                pairs[row["material"]]["set"] = row.number("threshold_ug_m3") or 0.0
+            elif row["kind"] == "curve":
+                i_max, half, width = (row.number(c) or 0.0 for c in ("i_max", "log10_half", "width"))
+                curve = Curve(i_max, half, width, "curve", "published")
+                pairs[row["material"]]["curve"] = strength.threshold_ng_per_l(curve)
+        gaps = [math.log10(p["curve"] / p["set"]) for p in pairs.values() if len(p) == 2]
+        offset, spread = float(np.median(gaps)), float(np.std(gaps))
+        self.said.append(
+            f"thresholds against curves: {offset:+.2f} decades (median of {len(gaps)}, spread {spread:.2f})"
+        )
+        return offset
 
     def label_space(self) -> None:
         """Learn the label vectors from all labels."""
@@ -604,7 +620,7 @@ def same(one: str, other: str, tolerance: float) -> bool:
     if one == other:
         return True
     with contextlib.suppress(ValueError):
-        return math.isclose(float(one), float(other), rel_tol=tolerance, abs_tol=tolerance)
+        return math.isclose(float(one), float(other), rel_tol=tolerance, abs_tol=1e-9)
     return False
 
 

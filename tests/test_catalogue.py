@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 
 from recommender.catalogue import COLUMNS, TABLES, cas_check_digit, load, looks_like_cas, plain
 from recommender.errors import BadTable, StaleTable, UnknownMaterial, WrongCas
+from recommender.sheets import read, read_sheet
 
 
 @pytest.mark.parametrize(
@@ -51,6 +52,75 @@ def test_racemate_and_both_enantiomers_are_one_bottle(shipped, cas):
 )
 def test_greek_letters_are_read(shipped, text, slug):
     assert shipped.find(text).slug == slug
+
+
+@pytest.mark.parametrize(
+    ("text", "slug"),
+    [
+        ("beta ionone", "beta-ionone"),
+        ("betaionone", "beta-ionone"),
+        ("Beta  Ionone", "beta-ionone"),
+        ("β ionone", "beta-ionone"),
+        ("cis 3 hexenol", "cis-3-hexenol"),
+        ("cis-3 hexenol", "cis-3-hexenol"),
+        ("ethylvanillin", "ethyl-vanillin"),
+        ("2,3,5 trimethyl pyrazine", "2-3-5-trimethylpyrazine"),
+    ],
+)
+def test_spaces_and_hyphens_do_not_matter(shipped, text, slug):
+    assert shipped.find(text).slug == slug
+
+
+@pytest.mark.parametrize(
+    ("plant", "slug"),
+    [
+        ("vetiver", "vetiver-oil"),
+        ("Patchouli", "patchouli-oil"),
+        ("clove bud", "clove-bud-oil"),
+        ("oakmoss", "oakmoss-absolute"),
+        ("tuberose", "tuberose-absolute"),
+        ("benzoin", "benzoin-resinoid"),
+        ("rose", "rose-oil"),  # an oil and an absolute are held: the oil is the commoner
+        ("lavender", "lavender-oil"),
+    ],
+)
+def test_a_plant_alone_is_the_oil_absolute_or_resinoid_that_is_sold_of_it(shipped, plant, slug):
+    assert shipped.find(plant).slug == slug
+
+
+@pytest.mark.parametrize("text", ["oil", "absolute", "()", "-", "- -"])
+def test_what_names_no_plant_finds_no_natural(shipped, text):
+    with pytest.raises(UnknownMaterial):
+        shipped.find(text)
+
+
+def test_an_exact_name_comes_before_one_without_its_spaces(material, catalogue_of):
+    catalogue = catalogue_of([material("rose-oxide"), material("roseoxide")])
+    assert [catalogue.find(text).slug for text in ("rose oxide", "roseoxide")] == ["rose-oxide", "roseoxide"]
+    assert catalogue.find("rose-ox ide").slug == "rose-oxide"
+
+
+def test_a_plus_sign_that_tells_two_apart_is_kept(material, catalogue_of):
+    catalogue = catalogue_of([material("menthol"), material("(+)-menthol")])
+    assert [catalogue.find(text).slug for text in ("menthol", "(+) menthol")] == ["menthol", "(+)-menthol"]
+
+
+@pytest.mark.parametrize(
+    ("text", "name"),
+    [
+        ("(-)-linalool", "(-)-linalool"),
+        ("(-) linalool", "(-)-linalool"),
+        ("(-)-alpha-terpineol", "(-)-alpha-terpineol"),
+        ("(-) alpha terpineol", "(-)-alpha-terpineol"),
+    ],
+)
+def test_a_mirror_image_is_not_taken_for_the_plain_material(shipped, text, name):
+    assert shipped.find(text).name == name
+
+
+def test_a_cas_number_without_its_hyphens_is_no_name(shipped):
+    with pytest.raises(UnknownMaterial):
+        shipped.find("100527")
 
 
 def test_every_name_and_slug_finds_its_own_material(shipped):
@@ -240,6 +310,25 @@ def test_a_manifest_without_its_columns_is_named_with_a_way_out(tables):
         load(tables)
     assert caught.value.line == 1
     assert caught.value.remedy
+
+
+def test_only_real_line_ends_part_the_lines_of_a_table(tmp_path):
+    # a spreadsheet may leave a line separator, a form feed or a next-line sign within a cell
+    path = tmp_path / "table.csv"
+    for sign in ("\u2028", "\u2029", "\x0b", "\x0c", "\x1c", "\x85"):
+        path.write_text(f"material,parts\nro{sign}se,3\nmusk,4\n", encoding="utf-8")
+        for found in (read(path, ["material", "parts"]), read_sheet(path, ["material", "parts"])):
+            assert [(row.line, row["material"], row["parts"]) for row in found] == [
+                (2, f"ro{sign}se", "3"),
+                (3, "musk", "4"),
+            ]
+
+
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+def test_the_line_ends_of_every_system_part_lines(tmp_path, end):
+    path = tmp_path / "table.csv"
+    path.write_bytes(end.join(["material,parts", "rose,3", "musk,4", ""]).encode())
+    assert [row["material"] for row in read_sheet(path, ["material", "parts"])] == ["rose", "musk"]
 
 
 def test_line_ends_of_another_system_do_not_make_a_table_stale(tables, shipped):

@@ -115,6 +115,10 @@ WRONG_USES = {
     "no time at all": (["extend", "benzaldehyde", "--until", "0h"], "write 30min, 8h or 3d"),
     "a time that is not a number": (["extend", "benzaldehyde", "--until", "nan"], "write 30min, 8h or 3d"),
     "more than ten years": (["extend", "benzaldehyde", "--until", "3651d"], "write 30min, 8h or 3d"),
+    "an hour at which it is still there": (
+        ["extend", "benzaldehyde", "--until", "30min"],
+        "benzaldehyde itself is still there",
+    ),
     "no such position": (["extend", "benzaldehyde", "--into", "middle"], "'heart', 'base'"),
     "none wanted": (["extend", "benzaldehyde", "--top", "0"], "--top"),
     "no such kind": (["extend", "benzaldehyde", "--kind", "gas"], "'molecule', 'natural', 'base'"),
@@ -146,8 +150,26 @@ def test_a_wrong_use_is_one_line_that_says_the_way_out(arguments, told):
     [("30min", 0.5), ("90m", 1.5), ("8h", 8), ("8", 8), ("3d", 72), ("1.5d", 36), ("1,5 d", 36), ("1w", 168)],
 )
 def test_a_time_is_read_as_hours(written, hours):
-    done = run("extend", "benzaldehyde", "--facet", "almond", "--until", written, "--format", "json")
+    # diacetyl is gone within a few minutes, so that every hour here is later
+    done = run("extend", "diacetyl", "--facet", "butter", "--until", written, "--format", "json")
     assert done.json["query"]["until_hours"] == hours
+
+
+@pytest.mark.parametrize(
+    ("arguments", "note"),
+    [
+        (["extend", "coumarin", "--facet", "rose"], "note: coumarin itself is not held to smell of rose.\n"),
+        (
+            # Regulation (EC) No 1223/2009, Annex II, entry 427
+            ["extend", "dihydrocoumarin", "--facet", "hay"],
+            "note: PROHIBITED: dihydrocoumarin, by European law. See `recommender material`.\n",
+        ),
+    ],
+)
+def test_what_is_to_be_minded_of_the_asked_material_is_noted_beside_the_answer(arguments, note):
+    done = run(*arguments)
+    assert (done.status, done.err) == (0, note)
+    assert "PROHIBITED" not in done.out
 
 
 # The goldens are whole outputs, read by a person before they are kept. After a wanted change of words or

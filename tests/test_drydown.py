@@ -13,6 +13,8 @@ LAWS = settings(deadline=None, max_examples=40)
 CURVE = Curve(60.0, 1.0, 0.6, "curve", "published", "somewhere")
 INTENSITIES = st.lists(st.floats(0.0, 100.0), min_size=1, max_size=8).map(np.array)
 PRESSURES = st.floats(1e-2, 1e2)
+NONE, STRONG = strength.CLASSES["none"], strength.CLASSES["strong"]
+GRADES = st.sampled_from([grade for name, grade in strength.CLASSES.items() if name != "none"])
 
 
 def molecule(pressure_pa: float = 10.0, curve: Curve | None = CURVE, **more: float) -> Component:
@@ -108,19 +110,19 @@ def test_what_has_no_smell_has_no_lasting():
 
 
 def test_a_good_curve_is_left_alone():
-    assert drydown.settle_curve(molecule(), [CURVE], 12.0, "memory") == CURVE
+    assert drydown.settle_curve(molecule(), [CURVE], STRONG, "memory") == CURVE
 
 
 def test_the_first_curve_held_is_taken():
     other = replace(CURVE, log10_half=0.5)
-    assert drydown.settle_curve(molecule(), [other, CURVE], 12.0, "memory") == other
+    assert drydown.settle_curve(molecule(), [other, CURVE], STRONG, "memory") == other
 
 
 @LAWS
 @given(PRESSURES, st.floats(0.001, 0.149))
 def test_too_steep_a_curve_is_read_with_the_typical_width(pressure_pa, width):
     settled = drydown.settle_curve(
-        molecule(pressure_pa), [replace(CURVE, log10_half=-3.0, width=width)], 0.0, ""
+        molecule(pressure_pa), [replace(CURVE, log10_half=-3.0, width=width)], NONE, ""
     )
     assert settled is not None
     assert (settled.i_max, settled.log10_half, settled.width, settled.doubtful) == (60.0, -3.0, 0.5, True)
@@ -130,46 +132,104 @@ def test_too_steep_a_curve_is_read_with_the_typical_width(pressure_pa, width):
 @given(PRESSURES, st.floats(5.0, 9.0), st.floats(2.0, 60.0))
 def test_a_neat_material_that_would_not_smell_is_moved_until_it_is_just_clear(pressure_pa, half, i_max):
     part = molecule(pressure_pa)
-    settled = drydown.settle_curve(part, [replace(CURVE, i_max=i_max, log10_half=half)], 0.0, "")
+    settled = drydown.settle_curve(part, [replace(CURVE, i_max=i_max, log10_half=half)], NONE, "")
     assert settled is not None
     assert settled.doubtful
     assert float(strength.intensity(drydown.fresh([part])[0], settled)) == pytest.approx(6.0)
 
 
+def first_smell(part: Component, curve: Curve | None, dilution: float) -> float:
+    assert curve is not None
+    return float(strength.intensity(drydown.first_met([part], dilution)[0], curve))
+
+
 @LAWS
-@given(PRESSURES, st.sampled_from(["soft", "medium", "strong", "very strong", "extreme"]))
-def test_without_a_curve_a_fresh_strip_of_one_per_cent_smells_as_its_class_says(pressure_pa, name):
+@given(
+    PRESSURES,
+    st.sampled_from(
+        [
+            ("soft", 0.01, 2.5),
+            ("medium", 0.01, 5.0),
+            ("strong", 0.01, 12.0),
+            ("very strong", 0.001, 12.0),
+            ("extreme", 0.0001, 24.0),
+        ]
+    ),
+)
+def test_without_a_curve_a_strip_at_the_dilution_of_its_class_smells_as_the_class_says(pressure_pa, row):
+    name, dilution, wanted = row
     part = molecule(pressure_pa, None)
     settled = drydown.settle_curve(part, [], strength.CLASSES[name], "memory")
-    assert settled is not None
-    met = drydown.first_met([part], 0.01)[0]
-    assert float(strength.intensity(met, settled)) == pytest.approx(strength.CLASSES[name])
+    assert first_smell(part, settled, dilution) == pytest.approx(wanted)
     assert not settled.doubtful
 
 
-@pytest.mark.parametrize(("pressure_pa", "grade"), [(10.0, 0.0), (0.0, 12.0)])
+def test_without_a_curve_the_two_strongest_classes_go_on_growing_up_to_one_per_cent():
+    part = molecule(10.0, None)
+    very, extreme = (
+        drydown.settle_curve(part, [], strength.CLASSES[name], "memory")
+        for name in ("very strong", "extreme")
+    )
+    assert first_smell(part, very, 0.01) == pytest.approx(30.4, rel=0.02)
+    assert first_smell(part, extreme, 0.01) == pytest.approx(39.5, rel=0.02)
+
+
+@LAWS
+@given(PRESSURES, st.floats(-8.0, 3.0), GRADES)
+def test_a_curve_stays_within_five_times_its_class_at_the_dilution_of_the_class(pressure_pa, half, grade):
+    part, held = molecule(pressure_pa), replace(CURVE, log10_half=half)
+    dilution, wanted = grade
+    settled = drydown.settle_curve(part, [held], grade, "memory")
+    assert wanted / 5 * (1 - 1e-9) <= first_smell(part, settled, dilution) <= wanted * 5 * (1 + 1e-9)
+    assert settled.doubtful == (settled != held)
+
+
+@pytest.mark.parametrize(
+    ("name", "half", "dilution", "bound"),
+    [
+        ("strong", 2.5, 0.01, 2.4),
+        ("medium", -6.0, 0.01, 25.0),
+        ("very strong", 1.2, 0.001, 2.4),
+        ("extreme", -0.3, 0.0001, 4.8),
+    ],
+)
+def test_a_curve_at_odds_with_its_class_is_moved_to_the_bound_and_is_doubtful(name, half, dilution, bound):
+    part, held = molecule(), replace(CURVE, log10_half=half)
+    settled = drydown.settle_curve(part, [held], strength.CLASSES[name], "memory")
+    assert first_smell(part, settled, dilution) == pytest.approx(bound)
+    assert (settled.i_max, settled.width, settled.source, settled.doubtful) == (60.0, 0.6, "somewhere", True)
+
+
+def test_a_curve_is_held_to_its_class_no_nearer_than_five_times():
+    part = molecule()
+    moved = drydown.settle_curve(part, [replace(CURVE, log10_half=2.5)], STRONG, "memory")
+    again = drydown.settle_curve(part, [replace(moved, doubtful=False)], STRONG, "memory")
+    assert again == replace(moved, doubtful=False)
+
+
+@pytest.mark.parametrize(("pressure_pa", "grade"), [(10.0, NONE), (0.0, STRONG)])
 def test_no_class_or_no_vapour_gives_no_curve(pressure_pa, grade):
     assert drydown.settle_curve(molecule(pressure_pa, None), [], grade, "memory") is None
 
 
-def strip_after_a_minute(parts: list[Component]) -> float:
-    return float(drydown.together(drydown.strips_of([parts], 0.01).at([1 / 60]))[0, 0])
+def strip_after_a_minute(parts: list[Component], dilution: float) -> float:
+    return float(drydown.together(drydown.strips_of([parts], dilution).at([1 / 60]))[0, 0])
 
 
 @LAWS
 @given(
     st.lists(st.tuples(st.floats(0.05, 1.0), PRESSURES, st.floats(-3.0, 3.0)), min_size=1, max_size=5),
+    st.sampled_from([0.01, 0.001, 0.0001]),
     st.sampled_from([2.0, 5.0, 12.0, 22.0, 34.0, 50.0]),
 )
-def test_a_natural_at_one_per_cent_smells_as_its_class_says(rows, wanted):
+def test_a_natural_at_the_dilution_of_its_class_smells_as_the_class_says(rows, dilution, wanted):
     total = sum(share for share, _, _ in rows)
     parts = [
         molecule(pressure, replace(CURVE, log10_half=half), share=share / total)
         for share, pressure, half in rows
     ]
-    assert strip_after_a_minute(drydown.shift_to_class(parts, wanted, "memory")) == pytest.approx(
-        wanted, rel=1e-3
-    )
+    moved = drydown.shift_to_class(parts, (dilution, wanted), "memory")
+    assert strip_after_a_minute(moved, dilution) == pytest.approx(wanted, rel=1e-3)
 
 
 def test_the_parts_of_a_natural_keep_their_strength_against_each_other():
@@ -178,7 +238,7 @@ def test_the_parts_of_a_natural_keep_their_strength_against_each_other():
         molecule(1.0, replace(CURVE, log10_half=-1.0), share=0.2),
         molecule(0.1, None, share=0.1),
     ]
-    one, two, silent = drydown.shift_to_class(parts, 12.0, "common practice")
+    one, two, silent = drydown.shift_to_class(parts, STRONG, "common practice")
     assert one.curve is not None
     assert two.curve is not None
     assert one.curve.log10_half - two.curve.log10_half == pytest.approx(2.0)
@@ -187,7 +247,7 @@ def test_the_parts_of_a_natural_keep_their_strength_against_each_other():
 
 
 def test_a_natural_without_a_class_does_not_smell():
-    assert [p.curve for p in drydown.shift_to_class([molecule(), molecule()], 0.0, "")] == [None, None]
+    assert [p.curve for p in drydown.shift_to_class([molecule(), molecule()], NONE, "")] == [None, None]
 
 
 # mixtures

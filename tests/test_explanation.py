@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import pytest
 
 from recommender.explanation import answering_facet, brings, disputes, doubts, reasons, shared
@@ -76,7 +78,31 @@ def test_lasting_is_told_beside_that_of_the_asked(told):
 
 
 def test_strength_is_told_with_what_it_rests_on(told):
-    assert told["strength"].figures == {"strength": 40.0, "asked": 40.0, "rests_on": "curve"}
+    assert told["strength"].figures == {"strength": 40.0, "asked": 40.0, "rests_on": "curve", "firm": True}
+
+
+MEASURED = Curve(80.0, 0.0, 0.6, "curve", "published", "toy-2020")
+
+
+@pytest.mark.parametrize(
+    ("of_asked", "of_offered", "firm"),
+    [
+        (MEASURED, MEASURED, True),
+        (MEASURED, replace(MEASURED, kind="class"), False),
+        (MEASURED, replace(MEASURED, kind="threshold"), False),
+        (MEASURED, replace(MEASURED, doubtful=True), False),
+        (replace(MEASURED, kind="class"), MEASURED, False),
+        (replace(MEASURED, doubtful=True), MEASURED, False),
+        (None, MEASURED, False),
+    ],
+)
+def test_strength_is_firm_only_where_both_curves_are_measured_and_sure(
+    material, catalogue_of, of_asked, of_offered, firm
+):
+    pair = [material("a", {"lemon": 3}, curve=of_asked), material("b", {"lemon": 3}, curve=of_offered)]
+    catalogue = catalogue_of(pair)
+    found = reasons(catalogue, Graph.of(catalogue), *pair, (), {}, {})
+    assert [reason.figures["firm"] for reason in found if reason.kind == "strength"] == [firm]
 
 
 def test_a_relation_is_told_step_by_step_with_its_basis(told):

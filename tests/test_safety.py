@@ -2,12 +2,12 @@ import pytest
 
 from recommender.errors import BadValue
 from recommender.model import Limit
-from recommender.safety import offered, prohibitions
+from recommender.safety import offered, prohibitions, warnings
 
 
 def ban(**more):
-    held = {"cas": (), "materials": (), "kind": "prohibition", "market": "eu"} | more
-    return Limit("a list", basis="published", source="toy-2020", **held)
+    held = {"cas": (), "materials": (), "kind": "prohibition", "market": "eu", "basis": "published"} | more
+    return Limit("a list", source="toy-2020", **held)
 
 
 @pytest.fixture(scope="module")
@@ -66,6 +66,44 @@ def test_offered_is_the_palette_with_a_smell_and_without_a_prohibition(material)
     ]
     limits = iter([ban(cas=("11-11-0",))])
     assert offered(materials, limits, "any").tolist() == [True, False, False, False, False]
+
+
+def test_a_warning_names_each_prohibited_material_and_by_whom(lemon, material):
+    limits = [ban(cas=("11-11-0",)), ban(materials=("lime",), market="standards")]
+    assert warnings([lemon, material("rose"), material("lime")], iter(limits)) == [
+        "PROHIBITED: lemon, by European law. See `recommender material`.",
+        "PROHIBITED: lime, by the industry Standards. See `recommender material`.",
+    ]
+
+
+def test_a_warning_names_each_maker_of_rules_once(lemon):
+    limits = [
+        ban(cas=("11-11-0",)),
+        ban(cas=("22-22-0",)),
+        ban(cas=("22-22-0",), market="standards", basis="memory"),
+    ]
+    (told,) = warnings([lemon], limits)
+    assert (
+        told == "PROHIBITED: lemon, by European law and the industry Standards. See `recommender material`."
+    )
+
+
+def test_a_prohibition_that_is_only_remembered_says_so(lemon):
+    (told,) = warnings([lemon], [ban(cas=("11-11-0",), basis="memory")])
+    assert told == "PROHIBITED: lemon, by European law, from memory, unverified. See `recommender material`."
+
+
+def test_there_is_no_warning_where_nothing_is_prohibited_in_the_market(lemon):
+    held = ban(cas=("11-11-0",))
+    assert warnings([lemon], [held], "standards") == []
+    assert warnings([lemon], [ban(cas=("11-11-0",), kind="restriction")]) == []
+    assert warnings([], [held]) == []
+
+
+def test_every_prohibition_that_is_held_can_be_said(shipped):
+    told = warnings(shipped.materials, shipped.limits)
+    assert any("dihydrocoumarin, by European law" in line for line in told)
+    assert all(line.startswith("PROHIBITED: ") for line in told)
 
 
 # Regulation (EC) No 1223/2009, Annex II

@@ -37,7 +37,7 @@ def test_extend_offers_only_what_carries_the_facet(extended):
 def test_a_near_facet_carries_and_is_said_to_answer(extended):
     (lime,) = (s for s in extended.suggestions if s.material.slug == "lime-wax")
     assert lime.facet == "lime"
-    assert [r.figures for r in lime.reasons if r.kind == "near"] == [{"lime": 0.35}]
+    assert [r.figures for r in lime.reasons if r.kind == "near"] == [{"lime": 0.29}]
 
 
 def test_a_suggestion_says_what_it_brings_along_and_what_to_take_care_of(extended):
@@ -51,6 +51,55 @@ def test_the_query_says_how_the_wish_was_read(extended):
     assert (extended.asked, extended.query["material"]) == ("zest", "zest")
     assert extended.query["facets"] == ["lemon"]
     assert (extended.query["from_hours"], extended.query["until_hours"]) == (1.0, 24.0)
+
+
+@pytest.mark.parametrize("into", [None, "heart", "base"])
+def test_extend_always_weighs_presence_in_the_window_and_at_its_end(bench, into):
+    for wish in (Wish("zest", into=into), Wish("zest", facet="rose", into=into)):
+        found = extend(wish, bench).suggestions
+        assert found
+        assert all({"presence", "reach"} <= set(suggestion.terms) for suggestion in found)
+
+
+@pytest.mark.parametrize("hours", [0.5, 1.0])
+def test_until_an_hour_at_which_the_asked_is_still_there_is_refused(bench, hours):
+    with pytest.raises(BadValue, match="zest itself is still there") as caught:
+        extend(Wish("zest", until_hours=hours), bench)
+    assert caught.value.option == "--until"
+
+
+def test_until_just_after_the_asked_has_gone_is_a_window(bench):
+    query = extend(Wish("zest", until_hours=1.1), bench).query
+    assert query["until_hours"] == 1.1
+    assert query["from_hours"] < 1.1
+
+
+def test_the_hour_is_free_where_how_long_the_asked_lasts_is_not_known(bench):
+    assert extend(Wish("mystery-lemon", until_hours=0.5), bench).query["until_hours"] == 0.5
+
+
+@pytest.mark.parametrize("verb", [extend, replace])
+def test_a_facet_that_the_asked_does_not_show_is_noted(bench, verb):
+    assert verb(Wish("zest", facet="smoke"), bench).notes == ("zest itself is not held to smell of smoke.",)
+
+
+def test_a_facet_that_the_asked_shows_in_part_or_that_is_new_to_a_variation_is_not_noted(bench):
+    assert extend(Wish("zest", facet="rose"), bench).notes == ()
+    assert extend(Wish("zest", facet="rose smoke"), bench).notes == ()
+    assert vary(Wish("zest", toward="smoke"), bench).notes == ()
+
+
+@pytest.mark.parametrize("verb", [extend, replace, vary])
+def test_a_prohibited_material_that_is_asked_about_is_said_to_be_so_before_all_else(bench, verb):
+    notes = verb(Wish("banned-lemon", facet="sour fruit", toward="sour fruit"), bench).notes
+    assert notes == (
+        "PROHIBITED: banned lemon, by European law. See `recommender material`.",
+        '"sour fruit" is taken as lemon, lime.',
+    )
+
+
+def test_a_prohibition_of_another_market_is_not_said(bench):
+    assert replace(Wish("banned-lemon", market="standards"), bench).notes == ()
 
 
 def test_without_a_facet_extend_keeps_what_leads_and_says_so(bench, extended):
@@ -172,10 +221,32 @@ def test_why_not_of_another_kind(bench):
     assert notes == ("twin is a molecule; you asked for a natural.",)
 
 
-def test_why_not_of_a_ranked_material_says_its_place_and_weakest_term(bench, extended):
-    place = slugs(extended).index("lime-wax") + 1
-    (note,) = extend(Wish("zest", facet="lemon", why_not="lime-wax"), bench).notes
-    assert note.startswith(f"lime wax comes in place {place} of 5; its weakest point is ")
+@pytest.mark.parametrize(
+    ("verb", "other", "weak"),
+    [
+        (extend, "lime-wax", "it shows too little of what is wanted"),
+        (extend, "lemon-oil", "it is gone by the hour that you need"),
+        (replace, "flash", "it lasts much longer or shorter"),
+    ],
+)
+def test_why_not_of_a_ranked_material_says_its_place_and_weakest_point_in_plain_words(
+    bench, verb, other, weak
+):
+    found = slugs(verb(Wish("zest", facet="lemon"), bench))
+    (note,) = verb(Wish("zest", facet="lemon", why_not=other), bench).notes
+    name = other.replace("-", " ")
+    assert note == f"{name} comes in place {found.index(other) + 1} of {len(found)}: {weak}."
+
+
+def test_why_not_names_no_term_of_the_program(ground):
+    for verb in (extend, replace, vary):
+        wish = Wish("benzaldehyde", facet="bitter almond", toward="almond", top=40)
+        for found in verb(wish, ground).suggestions[::10]:
+            asked = Wish("benzaldehyde", "bitter almond", "almond", why_not=found.material.name)
+            note = verb(asked, ground).notes[-1]
+            assert " comes in place " in note
+            said = note.split(": ", 1)[1]
+            assert not set(found.terms) & set(said.removesuffix(".").split())
 
 
 def test_why_not_of_the_unlike(bench):

@@ -31,7 +31,8 @@ REASONS = [
     Reason("shares", {"hay": {"here": 3, "asked": 2}}),
     Reason("near", {"vanilla": 0.3}),
     Reason("lasts", {"hours": 600.0, "asked_hours": 1.0, "position": "base"}),
-    Reason("strength", {"strength": 5.0, "asked": 10.0}),
+    Reason("strength", {"strength": 5.0, "asked": 10.0, "firm": True}),
+    Reason("strength", {"strength": 5.0, "asked": 10.0, "firm": False}),
     Reason("relation", {"path": [STEP]}),
     *(Reason("warning", {"relation": kind, "note": "a note"}) for kind in words.RELATION_WORDS),
     Reason("labels from memory", {"labels": 7, "from_memory": 3}),
@@ -45,6 +46,7 @@ REASONS = [
     Reason("blend", {"members": {"a": 0.6, "b": 0.4}, "profile": 0.9, "missing": ["clove"]}),
     Reason("blend", {"members": {"a": 0.6, "b": 0.4}, "profile": 0.9, "missing": []}),
     Reason("terms disagree", {"likeness": 0.1, "facet": 0.9}),
+    Reason("terms disagree", {"likeness": 0.9, "facet": 0.1}),
 ]
 
 
@@ -108,6 +110,17 @@ def test_the_readme_ends_its_advice_with_standards_law_and_a_qualified_person():
     text = " ".join(page.read_text(encoding="utf-8").split())
     assert "Check the current Standards and your local law" in text
     assert "a qualified person signs off" in text
+
+
+def test_the_readme_opens_with_the_golden_answer():
+    page = ROOT / "README.md"
+    if not page.exists():
+        pytest.skip("README.md is not shipped here")
+    block = page.read_text(encoding="utf-8").split("```")[1]
+    command, answer = block.removeprefix("\n").split("\n", 1)
+    assert command == "$ recommender extend benzaldehyde --facet almond --until 24h --top 3"
+    golden = ROOT / "tests" / "golden" / "extend_benzaldehyde.txt"
+    assert answer.rstrip() == golden.read_text(encoding="utf-8").rstrip()
 
 
 @pytest.mark.parametrize("folder", ["data", "recommender", "scripts"])

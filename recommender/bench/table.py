@@ -26,17 +26,17 @@ class Table:
     notes: tuple[str, ...] = ()
 
     @classmethod
-    def of(cls, path: Path | str, bench: Bench) -> "Table":
-        """Read a formula file; raises `BadTable`."""
+    def of(cls, path: Path | str, bench: Bench, market: str = "any") -> "Table":
+        """Read a formula file, prohibited lines noted; raises `BadTable`."""
         formula, notes = formulas.read(path, bench.catalogue)
         present = [amount.material for amount in formulas.amounts(formula)]
-        notes = [*warnings(present, bench.catalogue.limits), *notes]
+        notes = [*warnings(present, bench.catalogue.limits, market), *notes]
         return cls(formula, bench, tuple(notes))
 
     @cached_property
     def amounts(self) -> list[Amount]:
         """What is on the strip once ethanol has gone."""
-        return formulas.on_strip(self.formula)
+        return formulas.on_strip(self.formula) if self.formula.lines else []
 
     @cached_property
     def film(self) -> Film:

@@ -10,7 +10,7 @@ from recommender.catalogue.rows import COLUMNS, check_fresh, materials, required
 from recommender.errors import UnknownMaterial, WrongCas
 from recommender.model import Facet, Limit, Material, Relation, Umbrella
 
-SOLD_AS = (" oil", " absolute", " resinoid", " extract", " tincture")
+SOLD_AS = (" oil", " absolute", " resinoid", " butter", " extract", " tincture")
 """What a natural is sold as when only the plant is named, the commonest first."""
 TABLES = Path(__file__).parent.parent / "tables"
 EVIDENCE = Path(__file__).parent.parent.parent / "data"

@@ -41,4 +41,5 @@ def squeezed(name: str) -> str:
     >>> squeezed("cis-3-hexenol"), squeezed("cis 3 hexenol")
     ('cis3hexenol', 'cis3hexenol')
     """
-    return re.sub(r"[^a-z0-9,.+]", "", name)
+    turned = name.replace("(-)", "minus").replace("(+)", "plus")  # mirror images are not one material
+    return re.sub(r"[^a-z0-9,.+]", "", turned)

@@ -53,25 +53,16 @@ def extend(
     from recommender import suggest
     from recommender.errors import BadValue
     from recommender.formula import is_file
-    from recommender.suggest import context
-    from recommender.suggest.relay import relay as hand_over
-
-    file = formula or (wish["material"] if is_file(wish["material"]) else None)
-    if file is None:
-        if relay or picture:
-            raise BadValue(
-                "--relay" if relay else "--picture", "", "it needs a formula: a file, or --in FILE"
-            )
-        return _show(suggest.extend(suggest.Wish(**wish)), form, explain)
     from recommender.present import pictures
 
+    file = formula or (wish["material"] if is_file(wish["material"]) else None)
     if picture:
+        if file is None:
+            raise BadValue("--picture", "", "it needs a formula: a file, or --in FILE")
         pictures.check(picture)
-    asked = suggest.Wish(**{**wish, "material": file})
-    fading = wish["material"] if formula else None
-    findings = (hand_over if relay else context.extend)(asked, fading=fading)
+    findings = suggest.extend(suggest.Wish(**wish), formula=formula, relay=relay)
     status = _show(findings, form, explain)
-    if picture and findings.suggestions:
+    if picture and file and findings.suggestions:
         pictures.before_and_after(file, findings, picture)
         click.echo(f"picture: {picture}", err=True)
     return status
@@ -88,15 +79,8 @@ def extend(
 def replace(form: str, explain: bool, formula: str | None, blend: int | None, **wish: Any) -> int:
     """Find what can stand for MATERIAL when it is out of stock, too dear or not allowed."""
     from recommender import suggest
-    from recommender.errors import BadValue
-    from recommender.suggest import swap
 
-    asked = suggest.Wish(**wish)
-    if formula and blend:
-        raise BadValue("--blend", blend, "a blend is found for the material alone, without --in")
-    if formula:
-        return _show(swap.replace_in(asked, formula), form, explain)
-    return _show(swap.blend(asked, blend) if blend else suggest.replace(asked), form, explain)
+    return _show(suggest.replace(suggest.Wish(**wish), formula=formula, blend=blend), form, explain)
 
 
 @click.command(epilog="Example: recommender vary vanillin --toward chocolate")
@@ -108,11 +92,8 @@ def replace(form: str, explain: bool, formula: str | None, blend: int | None, **
 def vary(form: str, explain: bool, **wish: Any) -> int:
     """Find what moves a material or a formula toward another smell."""
     from recommender import suggest
-    from recommender.formula import is_file
-    from recommender.suggest import context
 
-    asked = suggest.Wish(**wish)
-    return _show((context.vary if is_file(asked.material) else suggest.vary)(asked), form, explain)
+    return _show(suggest.vary(suggest.Wish(**wish)), form, explain)
 
 
 COMMANDS = (extend, replace, vary)

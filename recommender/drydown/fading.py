@@ -32,7 +32,8 @@ class End:
 def ends(dissolved: Film, crystals: Film) -> dict[str, dict[str, End]]:
     """Return when each facet is no longer *clear* (6 of 100) and no longer *just there* (1.4).
 
-    The band spans dissolved and crystalline solids and a factor 2.2 either way.
+    The band spans dissolved and crystalline solids, and what the pressure of the part that carries the facet
+    last may be off, at least a factor 2.2 either way.
     """
     courses = [course(film, _LONG_HOURS) for film in (dissolved, crystals)]
     found: dict[str, dict[str, End]] = {}
@@ -41,17 +42,19 @@ def ends(dissolved: Film, crystals: Film) -> dict[str, dict[str, End]]:
         lines = [c.facets[:, column] for c in courses]
         if max(line.max() for line in lines) >= strength.JUST_THERE:
             found[facet] = {
-                name: _end([last_above(_LONG_HOURS, line, level) for line in lines])
+                name: _end(dissolved, column, [last_above(_LONG_HOURS, line, level) for line in lines])
                 for name, level in levels.items()
             }
     return found
 
 
-def _end(hours: Sequence[float | None]) -> End:
+def _end(film: Film, column: int, hours: Sequence[float | None]) -> End:
     known = [h for h in hours if h is not None]
     if hours[0] is None:
         return End(None, None, None)
-    return End(hours[0], min(known) / BAND, max(known) * BAND)
+    told = film.intensities(film.left([hours[0]]))[0] * film.weights[:, column]
+    factor = max(BAND, float(10.0 ** film.log_error[int(told.argmax())]))
+    return End(hours[0], min(known) / factor, max(known) * factor)
 
 
 def last_above(hours: Array, line: Array, level: float) -> float | None:

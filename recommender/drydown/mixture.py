@@ -43,6 +43,7 @@ class Film:
     i_max: Array
     half: Array
     width: Array
+    log_error: Array
     weights: Array
     inert: float
 
@@ -98,8 +99,8 @@ def film_of(
             pressure = part.crystal_pa if crystals and part.crystal_pa else part.pressure_pa
             curve = part.curve
             shape = (curve.i_max, curve.log10_half, curve.width) if curve else (0.0, 0.0, 1.0)
-            cells.append((place, part.name, moles, pressure, part.molar_mass, *shape, weight))
-    owner, names, moles_, pressures, molar, i_max, half, width, weights_ = zip(*cells, strict=True)
+            cells.append((place, part.name, moles, pressure, part.molar_mass, *shape, part.log_error, weight))
+    owner, names, moles_, pressures, molar, i_max, half, width, errors, weights_ = zip(*cells, strict=True)
     moles_of = np.array(moles_, float)
     return Film(
         tuple(amounts),
@@ -112,6 +113,7 @@ def film_of(
         np.array(i_max, float),
         np.array(half, float),
         np.array(width, float),
+        np.array(errors, float),
         np.array(weights_, float),
         inert + PAPER_SHARE * (moles_of.sum() + inert),
     )
@@ -190,7 +192,7 @@ def with_added(film: Film, extra: Film, mass_share: float) -> Film:
     amounts += [replace(a, mass_fraction=a.mass_fraction * mass_share) for a in extra.amounts]
     joined: dict[str, Any] = {
         name: np.concatenate([getattr(film, name), getattr(extra, name)])
-        for name in ("rates", "molar", "i_max", "half", "width", "weights")
+        for name in ("rates", "molar", "i_max", "half", "width", "log_error", "weights")
     }
     return replace(
         film,

@@ -121,6 +121,12 @@ def first_met(parts: Sequence[Component], dilution: float) -> Array:
     return np.asarray(strip.concentrations(first_smelled(strip))[0, 0], float)
 
 
+def first_strength(parts: Sequence[Component], dilution: float) -> float:
+    """Return the intensity 0-100 of a strip when it is first smelled, a mixture's parts together."""
+    strip = strips_of([parts], dilution)
+    return float(together(strip.intensities(first_smelled(strip)))[0, 0])
+
+
 def fresh(parts: Sequence[Component], dilution: float = 1.0) -> Array:
     """Return what the nose meets of each part over a fresh strip [ug/L], shape (parts,)."""
     strip = strips_of([parts], dilution)

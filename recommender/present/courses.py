@@ -1,6 +1,6 @@
 """Formulas over time, strips and amounts as rows and lines."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -8,7 +8,7 @@ import numpy as np
 from recommender.bench import Table, end_figures
 from recommender.drydown.mixture import HOURS
 from recommender.present import words
-from recommender.strength import CLEAR, JUST_THERE
+from recommender.strength import JUST_THERE
 from recommender.suggest.redundant import Spare
 from recommender.trials import First, Side, Strip
 
@@ -229,8 +229,3 @@ def side_lines(side: Side, most: int = 12) -> list[str]:
     if len(side.facets) > most:
         lines.append(f"and {len(side.facets) - most} more facets that differ less (--format json)")
     return lines
-
-
-def loud(values: Sequence[float]) -> bool:
-    """Tell whether a facet is ever clear."""
-    return max(values) >= CLEAR

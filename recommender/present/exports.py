@@ -45,6 +45,12 @@ FLAT_COLUMNS = (
     "lasting_high",
     "strength",
     "brings",
+    "dose_first_try",
+    "dose_low",
+    "dose_high",
+    "dose_dilution",
+    "members",
+    "effect",
     "why",
     "cautions",
 )
@@ -52,7 +58,7 @@ FLAT_COLUMNS = (
 
 def flat(row: Mapping[str, Any]) -> dict[str, Any]:
     """Return one suggestion of the contract as a flat row, terms as columns of their own."""
-    stay = row["lasting"] or {}
+    stay, dose = row["lasting"] or {}, row["dose"] or {}
     return {
         **{key: row[key] for key in ("rank", "name", "cas", "cas_all", "facet", "score")},
         "position": stay.get("position"),
@@ -60,6 +66,9 @@ def flat(row: Mapping[str, Any]) -> dict[str, Any]:
         "lasting_low": stay.get("low"),
         "lasting_high": stay.get("high"),
         "strength": row["strength"],
+        **{f"dose_{key}": dose.get(key) for key in ("first_try", "low", "high", "dilution")},
+        "members": [f"{m['name']} {m['share']}" for m in row.get("members", [])],
+        "effect": json.dumps(row["effect"], ensure_ascii=False) if row["effect"] else None,
         "brings": [f"{b['facet']} {b['strength']}" for b in row["brings"]],
         "why": " ".join(r["text"] for r in row["reasons"]),
         "cautions": row["cautions"],

@@ -172,5 +172,10 @@ def _mark_gaps(axis: "Axes", table: Table, facets: list[str]) -> None:
 def _save(figure: Any, file: str) -> None:
     import matplotlib.pyplot as plt
 
-    figure.savefig(file, dpi=130)
-    plt.close(figure)
+    try:
+        figure.savefig(file, dpi=130)
+    except OSError as error:
+        problem = f"it cannot be written there ({error.strerror})"
+        raise BadValue("--picture", file, problem) from None
+    finally:
+        plt.close(figure)

@@ -58,12 +58,12 @@ def reason(found: Reason, asked: str, offered: str) -> str:
             note = f": {figures['note']}" if figures["note"] else ""
             return f"Mind: {offered} {RELATION_WORDS[figures['relation']]} {asked}{note}."
         case "in the formula":
+            dose, facets = parts_of(figures["parts"]), join(figures["facets"])
+            start, end = (duration(figures[key]) for key in ("from_hours", "until_hours"))
+            after, before, change = (100 * figures[key] for key in ("after", "before", "change"))
             return (
-                f"In the formula, with {parts_of(figures['parts'])} parts per thousand of it, "
-                f"{join(figures['facets'])} is "
-                f"present {figures['after']:.2f} of 1 between {duration(figures['from_hours'])} and "
-                f"{duration(figures['until_hours'])}, {figures['before']:.2f} without; all else moves by "
-                f"{100 * figures['change']:.0f} %."
+                f"In the formula, from {start} to {end}, {facets} is present {after:.0f} % with "
+                f"{dose} parts per thousand of it, {before:.0f} % without; all else moves by {change:.0f} %."
             )
         case "relay":
             when = f" at about {duration(figures['handover_hours'])}" if figures["handover_hours"] else ""
@@ -75,7 +75,7 @@ def reason(found: Reason, asked: str, offered: str) -> str:
         case "blend":
             missing = figures["missing"]
             lacks = f"still missing: {join(missing)}" if missing else "nothing clear is missing"
-            return f"Together they come to {figures['profile']:.2f} of 1 of its smell; {lacks}."
+            return f"Together they come to {100 * figures['profile']:.0f} % of its smell; {lacks}."
         case "labels from memory":
             share = f"{figures['from_memory']} of its {figures['labels']} labels"
             return f"{share} come from memory: smell it first."
@@ -87,9 +87,14 @@ def reason(found: Reason, asked: str, offered: str) -> str:
                 "the figures here say otherwise: try both on strips."
             )
         case "strength is a class":
-            return "Its strength is a class, not a measurement: it may be six times off either way."
+            off = 10.0 ** figures["decades_either_way"]
+            return f"Its strength is a grade, not a measurement: {off:.0f} times off either way is possible."
         case "terms disagree":
-            if figures.get("facet", 0.0) > figures["likeness"]:
+            if "facet" not in figures:
+                return (
+                    "The odour space and the plain labels do not agree on how alike it is: trust your strip."
+                )
+            if figures["facet"] > figures["likeness"]:
                 return "It shows the facet, but the rest of it smells different: trust your strip."
             return "As a whole it smells alike, but it shows less of the facet: trust your strip."
     return found.kind
@@ -154,8 +159,8 @@ def effect(found: Suggestion) -> str:
     before, after = _figure(found.effect["before"]), _figure(found.effect["after"])
     if "theme_kept" in after:
         return (
-            f"{join(after['facets'])} present {before['presence']:.2f} of 1 without, "
-            f"{after['presence']:.2f} with "
+            f"{join(after['facets'])} present {100 * before['presence']:.0f} % without, "
+            f"{100 * after['presence']:.0f} % with "
             f"{_at(found)}; {100 * after['theme_kept']:.0f} % of the rest kept"
         )
     swapped = found.dose is not None and found.dose.of_query is not None
@@ -218,7 +223,7 @@ def doubt(found: Suggestion) -> str:
         "curve doubtful": "strength doubtful",
         "strength disputed": "strength disputed",
         "strength is a class": "strength not measured",
-        "terms disagree": "facet and whole smell differ",
+        "terms disagree": "likeness unsure",
     }
     return ", ".join(words[r.kind] for r in found.reasons if r.kind in words)
 

@@ -151,7 +151,12 @@ def rows(found: Sequence[Mapping[str, Any]], columns: Mapping[str, str], wide: S
 
         table = Table(box=box.SIMPLE_HEAD, padding=(0, 1))
         for key, title in columns.items():
-            table.add_column(title, overflow="fold", no_wrap=key not in wide and key != "name")
+            table.add_column(
+                title,
+                overflow="fold",
+                no_wrap=key not in wide and key != "name",
+                min_width=24 if key == "name" else None,
+            )
         for row in found:
             table.add_row(*(_cell(row.get(key)) for key in columns))
         Console(highlight=False).print(table)

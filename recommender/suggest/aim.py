@@ -11,11 +11,13 @@ from recommender.drydown import Array
 from recommender.errors import BadValue
 from recommender.model import Amount, Material
 from recommender.safety import offered
-from recommender.suggest.question import CLEAR_LABEL, DEFAULT_UNTIL_HOURS, LEAST_FACET, WINDOWS, Wish
+from recommender.suggest.question import CLEAR_LABEL, DEFAULT_UNTIL_HOURS, LEAST_FACET, WINDOWS, Wish, check
 from recommender.suggest.terms import evidence
 
 CANDIDATES = 60
 """How many carriers of a facet are simulated."""
+LONGEST_H = 504.0
+"""Hours for which candidates are simulated in a formula."""
 LEAST_GAIN = 0.02
 """A carrier wins at least this much presence of the wanted facet, or it is not worth a trial."""
 
@@ -43,7 +45,12 @@ class Tried:
 
 def aim_of(wish: Wish, table: Table, fading: str | None) -> Aim:
     """Return which facets a formula needs, and when: the named ones, else the one that is missed most."""
+    check(wish)
     notes = list(table.notes)
+    if wish.avoid:
+        notes += table.bench.phrase(wish.avoid).notes
+    if wish.why_not:
+        notes.append("--why-not is answered for a single material: ask without the formula.")
     hour: float | None = None
     asked = table.bench.catalogue.find(fading) if fading else None
     if asked is not None:
@@ -63,9 +70,16 @@ def aim_of(wish: Wish, table: Table, fading: str | None) -> Aim:
         if others:
             notes.append(f"Also dying: {', '.join(others)}.")
     else:
+        what = f"that {asked.name} carried " if asked else ""
+        problem = f"nothing {what}in {table.formula.name} dies within a week; name a facet to keep"
+        raise BadValue("--facet", "", problem)
+    if wish.until_hours and wish.until_hours > LONGEST_H:
         raise BadValue(
-            "--facet", "", f"nothing in {table.formula.name} dies within a week; name a facet to keep"
+            "--until", f"{wish.until_hours:.3g} h", "a formula is followed for three weeks at most"
         )
+    if wish.until_hours and hour and wish.until_hours <= hour:
+        still = f"the facet is there until {hour:.3g} h as it is; ask for a later hour"
+        raise BadValue("--until", f"{wish.until_hours:.3g} h", still)
     start, end = WINDOWS.get(wish.into or "", (hour or 1.0, DEFAULT_UNTIL_HOURS))
     end = wish.until_hours or max(end, 1.5 * start)
     return Aim(facets, (min(start, end / 1.5), end), asked or _leader(table, facets), hour, tuple(notes))

@@ -12,17 +12,17 @@ from recommender.suggest.aim import Aim, Tried, aim_of, carriers, tried
 from recommender.suggest.question import DEFAULT_UNTIL_HOURS, Wish
 
 
-def extend(wish: Wish, bench: Bench | None = None, fading: str | None = None) -> Findings:
-    """Find carriers for a dying facet of a formula; `wish.material` is the formula's file.
+def extend(wish: Wish, bench: Bench | None = None, *, formula: str | None = None) -> Findings:
+    """Find carriers for a dying facet of a formula: the file `wish.material`, or `formula` in which it fades.
 
-    Without `facet` the loudest facet that dies is kept; `fading` names the material that carried it.
+    Without `facet` the loudest facet that dies is kept.
 
     Raises
     ------
     BadTable, UnknownFacet, BadValue
     """
-    table = Table.of(wish.material, bench or shipped())
-    aim = aim_of(wish, table, fading)
+    table = Table.of(formula or wish.material, bench or shipped(), wish.market)
+    aim = aim_of(wish, table, wish.material if formula else None)
     rows = carriers(wish, table, aim)
     if not rows:
         return findings(wish, table, aim, (), "extend")
@@ -42,7 +42,7 @@ def vary(wish: Wish, bench: Bench | None = None) -> Findings:
     ------
     BadTable, UnknownFacet, BadValue
     """
-    table = Table.of(wish.material, bench or shipped())
+    table = Table.of(wish.material, bench or shipped(), wish.market)
     phrase = table.bench.phrase(wish.toward or "")
     loudest = max(table.amounts, key=lambda a: (a.material.strength or 0.0) * a.mass_fraction)
     notes = (*table.notes, *phrase.notes)
@@ -155,7 +155,7 @@ def built(
 
 
 def effect_of(before: Table, after: Table, aim: Aim) -> dict[str, Mapping[str, object]]:
-    """Return the ends of the wanted facets before and after, each as the longest-lived of them."""
+    """Return the ends of the wanted facets before and after, facet by facet."""
     return {
         name: {facet: end_figures(table.ends.get(facet)) for facet in aim.facets}
         for name, table in (("before", before), ("after", after))

@@ -61,13 +61,8 @@ class Question:
     notes: tuple[str, ...]
 
 
-def read(verb: str, wish: Wish, bench: Bench) -> Question:
-    """Look up names and words, and decide what may be offered.
-
-    Raises
-    ------
-    UnknownMaterial, UnknownFacet, WrongCas, BadValue
-    """
+def check(wish: Wish) -> None:
+    """Raise `BadValue` where an option cannot be used, whatever is asked."""
     if wish.top < 1:
         raise BadValue("--top", wish.top, "it is 1 or more")
     if wish.into not in (None, *WINDOWS):
@@ -76,6 +71,16 @@ def read(verb: str, wish: Wish, bench: Bench) -> Question:
         raise BadValue("--until", wish.until_hours, "it is a time such as 30min, 8h or 3d")
     if wish.kind not in (None, *KINDS):
         raise BadValue("--kind", wish.kind, f"it is one of {', '.join(KINDS)}")
+
+
+def read(verb: str, wish: Wish, bench: Bench) -> Question:
+    """Look up names and words, and decide what may be offered.
+
+    Raises
+    ------
+    UnknownMaterial, UnknownFacet, WrongCas, BadValue
+    """
+    check(wish)
     asked = bench.catalogue.find(wish.material)
     if verb == "extend" and wish.until_hours and asked.lasting and wish.until_hours <= asked.lasting.hours:
         still = (

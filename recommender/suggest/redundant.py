@@ -53,11 +53,12 @@ def trim(table: Table) -> list[Spare]:
             lost = np.where(own_facets, 1e-9 * before, 0.0)
         phase, column = np.unravel_index(int(lost.argmax()), lost.shape)
         facet = space.facets[column]
-        own = _carried(table, place, int(column))
+        when = list(PHASES.values())[int(phase)]
+        own = _carried(table, place, int(column), when)
         covers = [
             other.material.name
             for i, other in enumerate(table.amounts)
-            if i != place and _carried(table, i, int(column)) >= COVERS * max(own, 1e-9)
+            if i != place and _carried(table, i, int(column), when) >= COVERS * max(own, 1e-9)
         ]
         missed = float(lost.max())
         name = list(PHASES)[int(phase)]
@@ -84,9 +85,10 @@ def _presence(amounts: list[Amount], table: Table) -> Array:
     return np.array([dosing.soft_presence(hours, facets, *window)[0] for window in PHASES.values()])
 
 
-def _carried(table: Table, place: int, column: int) -> float:
-    """Return the greatest intensity with which one material shows one facet in the formula."""
+def _carried(table: Table, place: int, column: int, when: tuple[float, float]) -> float:
+    """Return the greatest intensity with which one material shows one facet between two hours."""
     film, hours = table.film, table.course.hours
+    hours = hours[(hours >= when[0]) & (hours <= when[1])]
     mine = film.owner == place
     if not mine.any():
         return 0.0

@@ -7,29 +7,35 @@ import numpy as np
 
 from recommender import dosing, ranking
 from recommender.bench import Bench, Table, shipped
+from recommender.errors import BadValue
 from recommender.model import Dose, Findings, Material, Reason, Suggestion
 from recommender.suggest.aim import Aim, Tried, aim_of, carriers, tried
 from recommender.suggest.context import built, dose_of, effect_of, findings, reasons_for
 from recommender.suggest.question import WINDOWS, Wish
 
+LEAST_BASE_H = 24.0
+"""A base carrier lasts at least a day by itself."""
 WORTH_A_PLACE = 0.1
 """Presence that each of the two must win in its own window."""
 RELAY = 8
 """How many heart and base carriers are paired."""
 
 
-def relay(wish: Wish, bench: Bench | None = None, fading: str | None = None) -> Findings:
+def relay(wish: Wish, bench: Bench | None = None, *, formula: str | None = None) -> Findings:
     """Find a heart carrier and a base carrier that keep a facet together, with the hour of handing over.
 
     Raises
     ------
     BadTable, UnknownFacet, BadValue
     """
-    table = Table.of(wish.material, bench or shipped())
-    aim = aim_of(wish, table, fading)
+    if wish.into:
+        raise BadValue("--into", wish.into, "a relay goes through heart and base; leave it out")
+    table = Table.of(formula or wish.material, bench or shipped(), wish.market)
+    aim = aim_of(wish, table, wish.material if formula else None)
     start = min(aim.window[0], WINDOWS["heart"][0])
     heart = replace(aim, window=(start, WINDOWS["heart"][1]))
-    base = replace(aim, window=WINDOWS["base"])
+    base = replace(aim, window=(WINDOWS["base"][0], max(wish.until_hours or 0.0, WINDOWS["base"][1])))
+    aim = replace(aim, window=(aim.window[0], base.window[1]))
     rows = carriers(wish, table, aim)
     if not rows:
         return findings(wish, table, aim, (), "extend")
@@ -39,11 +45,8 @@ def relay(wish: Wish, bench: Bench | None = None, fading: str | None = None) -> 
     first = [i for i in _best(in_heart, RELAY) if _won(in_heart, i) >= WORTH_A_PLACE]
     second = [j for j in _best(in_base, RELAY) if _won(in_base, j) >= WORTH_A_PLACE]
     pairs = [(i, j) for i in first for j in second if in_heart.materials[i].slug != in_base.materials[j].slug]
-    pairs = [
-        (i, j)
-        for i, j in pairs
-        if _hours(in_heart.materials[i]) < _hours(in_base.materials[j]) >= WINDOWS["base"][1] / 3
-    ]
+    stays = {(i, j): (_hours(in_heart.materials[i]), _hours(in_base.materials[j])) for i, j in pairs}
+    pairs = [pair for pair, (short, long) in stays.items() if short < long and long >= LEAST_BASE_H]
     scored = sorted((_pair(table, aim, in_heart, in_base, i, j) for i, j in pairs), key=lambda s: -s.score)
     return findings(wish, table, aim, tuple(_distinct(scored)[: wish.top]), "extend")
 
@@ -62,7 +65,7 @@ def _hours(material: Material) -> float:
 
 
 def _pair(table: Table, aim: Aim, heart: Tried, base: Tried, i: int, j: int) -> Suggestion:
-    """Return a relay: both carriers at the upper rung of their own ladders, simulated together."""
+    """Return a relay: both carriers at the dose to try first, simulated together."""
     one, other = heart.materials[i], base.materials[j]
     doses = dose_of(heart.gain, i), dose_of(base.gain, j)
     members = [(one, doses[0].first_try / 1000.0), (other, doses[1].first_try / 1000.0)]

@@ -34,7 +34,7 @@ def replace_in(wish: Wish, formula: str, bench: Bench | None = None) -> Findings
     UnknownMaterial, UnknownFacet, WrongCas, BadTable, BadValue
     """
     question = read("replace", wish, bench or shipped())
-    table = Table.of(formula, question.bench)
+    table = Table.of(formula, question.bench, wish.market)
     share = table.share_of(question.asked)
     notes = tuple(dict.fromkeys((*question.notes, *table.notes)))
     rows, _, _, order = ranked(question)
@@ -43,10 +43,13 @@ def replace_in(wish: Wish, formula: str, bench: Bench | None = None) -> Findings
     if not rows:
         return Findings(query_of(question), question.asked.name, (), notes)
     rest = table.minus(question.asked)
+    if not any(part.pressure_pa > 0 for amount in rest.amounts for part in amount.material.parts):
+        raise BadValue("--in", formula, f"nothing else in it smells; ask for {question.asked.name} alone")
     doses = [_equal(question.asked, m, 1000.0 * share) for m in question.bench.materials(rows)]
     shares = np.array([min(d, 500.0) / 1000.0 for d in doses])
     found = dosing.simulate(rest.film, table.alone(question.bench.materials(rows)), shares)
-    kept = _kept(table, found) * _tells(question, table, found)
+    own = dosing.simulate(rest.film, table.alone([question.asked]), np.array([share]))
+    kept = _kept(own, found) * _tells(question, own, found)
     terms = all_terms(question, rows)
     terms["in formula"] = kept
     scores = ranking.score(terms, "replace in formula")
@@ -71,22 +74,20 @@ def _swap_dose(parts: float, of_parts: float) -> Dose:
     return replace(dose, of_query=dose.high / of_parts)
 
 
-def _kept(table: Table, found: dosing.Trial) -> Array:
+def _kept(own: dosing.Trial, found: dosing.Trial) -> Array:
     """Return how much of the formula stays as it was, 0-1: all facets, a minute to three days."""
-    own = table.course
-    before = dosing.soft_presence(own.hours[None], own.facets[None], 1 / 60, 72.0)[0]
+    before = dosing.soft_presence(own.hours, own.facets, 1 / 60, 72.0)[0]
     after = dosing.soft_presence(found.hours, found.facets, 1 / 60, 72.0)
     moved = np.abs(after - before).sum(axis=1) / max(float(before.sum()), 1e-9)
     return np.asarray(1.0 / (1.0 + 2.0 * moved), float)
 
 
-def _tells(question: Question, table: Table, found: dosing.Trial) -> Array:
+def _tells(question: Question, own: dosing.Trial, found: dosing.Trial) -> Array:
     """Return how far the wanted facets, or those that the asked leads with, are still told, 0-1."""
     space, asked = question.bench.space, question.asked
     facets = list(question.wanted) or [label.facet for label in asked.labels if label.strength == 3]
     columns = [space.facets.index(facet) for facet in facets]
-    own = table.course
-    before = dosing.soft_presence(own.hours[None], own.facets[None], 1 / 60, 72.0)[0, columns].max()
+    before = dosing.soft_presence(own.hours, own.facets, 1 / 60, 72.0)[0, columns].max()
     after = dosing.soft_presence(found.hours, found.facets, 1 / 60, 72.0)[:, columns].max(axis=1)
     return np.asarray(np.clip(after / max(float(before), 1e-9), 0.0, 1.0), float)
 

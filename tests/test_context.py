@@ -1,0 +1,251 @@
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import pytest
+
+from recommender.bench import Bench, Table, shipped
+from recommender.errors import BadTable, BadValue, UnknownFacet
+from recommender.model import LABEL_WEIGHTS, Formula, Label, Line
+from recommender.space import Space, label_matrix
+from recommender.suggest import Wish
+from recommender.suggest.aim import aim_of
+from recommender.suggest.context import extend, vary
+from recommender.suggest.relay import relay
+
+ACCORD = "material,parts\nzest,200\nember,600\nvanilla pod,200\n"
+NEVER = {"zest", "ember", "vanilla-pod", "banned-lemon", "museum-lemon", "lemon-solvent", "mute", "flash"}
+DEMO = Path(__file__).parent.parent / "data" / "demo"
+"""Formulas of an invented studio with invented numbers."""
+
+
+@pytest.fixture(scope="module")
+def accord(tmp_path_factory):
+    path = tmp_path_factory.mktemp("formulas") / "accord.csv"
+    path.write_text(ACCORD)
+    return str(path)
+
+
+@pytest.fixture(scope="module")
+def extended(accord, bench):
+    return extend(Wish(accord, facet="lemon"), bench)
+
+
+@pytest.fixture(scope="module")
+def relayed():
+    return relay(Wish(str(DEMO / "morello.csv"))).suggestions
+
+
+def slugs(findings):
+    return [s.material.slug for s in findings.suggestions]
+
+
+# what a formula needs
+
+
+def test_without_a_facet_the_one_that_is_missed_most_is_kept_and_said(accord, bench):
+    table = Table.of(accord, bench)
+    aim = aim_of(Wish(accord), table, None)
+    assert (dict(aim.facets), aim.leader.slug) == ({"lemon": 1.0}, "zest")
+    assert aim.gap_hours == table.gaps[0].hours
+    assert aim.notes[0] == "No facet was named; kept is what is missed most, lemon."
+
+
+def test_the_window_runs_from_the_gap_to_the_next_day(accord, bench):
+    table = Table.of(accord, bench)
+    assert aim_of(Wish(accord), table, None).window == (table.gaps[0].hours, 24.0)
+    assert aim_of(Wish(accord, into="base"), table, None).window == (8.0, 72.0)
+    assert aim_of(Wish(accord, until_hours=72.0), table, None).window[1] == 72.0
+
+
+def test_a_fading_material_that_is_not_in_the_formula_is_refused(accord, bench):
+    with pytest.raises(BadValue, match="twin is not in this formula"):
+        aim_of(Wish(accord), Table.of(accord, bench), "twin")
+
+
+def test_a_formula_in_which_nothing_dies_asks_for_a_facet(bench):
+    lines = (Line(bench.catalogue.by_slug("ember"), 1.0),)
+    with pytest.raises(BadValue, match="nothing in x dies within a week"):
+        aim_of(Wish("x"), Table(Formula("x", lines), bench), None)
+
+
+# extend
+
+
+def test_extend_never_offers_what_is_there_prohibited_or_a_reference(extended):
+    assert extended.suggestions
+    assert not set(slugs(extended)) & NEVER
+
+
+def test_the_long_lasting_twin_comes_first(extended):
+    assert slugs(extended)[0] == "twin"
+
+
+def test_a_carrier_comes_with_a_ladder_of_doses_and_the_ends_before_and_after(extended):
+    for found in extended.suggestions:
+        assert 0 < found.dose.low <= found.dose.first_try <= found.dose.high <= 150
+        before, after = (found.effect[side]["lemon"]["just_there"]["hours"] for side in ("before", "after"))
+        assert after > before
+
+
+def test_scores_fall_and_terms_are_between_nothing_and_one(extended):
+    scores = [s.score for s in extended.suggestions]
+    assert scores == sorted(scores, reverse=True)
+    assert all(0 <= value <= 1 + 1e-9 for s in extended.suggestions for value in s.terms.values())
+
+
+def test_the_dying_facet_is_found_without_being_named(accord, bench, extended):
+    assert slugs(extend(Wish(accord), bench)) == slugs(extended)
+
+
+def test_what_smells_of_the_avoided_is_left_out(accord, bench):
+    assert "smoked-lemon" not in slugs(extend(Wish(accord, facet="lemon", avoid="smoke"), bench))
+
+
+def test_only_the_asked_kind_is_offered(accord, bench):
+    found = extend(Wish(accord, facet="lemon", kind="natural"), bench)
+    assert set(slugs(found)) <= {"lemon-oil"}
+
+
+def test_the_order_of_the_catalogue_does_not_change_the_answer(accord, shuffled, extended):
+    found = extend(Wish(accord, facet="lemon"), shuffled)
+    assert slugs(found) == slugs(extended)
+    assert [s.score for s in found.suggestions] == pytest.approx([s.score for s in extended.suggestions])
+
+
+def test_a_formula_or_facet_that_is_not_known_is_named(accord, bench):
+    with pytest.raises(BadTable, match="no such file"):
+        extend(Wish("gone.csv"), bench)
+    with pytest.raises(UnknownFacet):
+        extend(Wish(accord, facet="thunder"), bench)
+
+
+@pytest.mark.parametrize("name", ["morello", "green_fig", "tide_pool", "bell_flower"])
+def test_in_the_demo_formulas_nothing_present_or_withheld_is_offered(name):
+    from recommender.safety import offered
+
+    bench, path = shipped(), DEMO / f"{name}.csv"
+    found = extend(Wish(str(path), top=60))
+    present = Table.of(path, bench).slugs()
+    allowed = offered(bench.catalogue.materials, bench.catalogue.limits, "any")
+    assert found.suggestions
+    assert not set(slugs(found)) & present
+    assert all(allowed[bench.catalogue.index[slug]] for slug in slugs(found))
+
+
+# a fifth more or less of one label
+
+
+@dataclass(frozen=True)
+class Nudged(Label):
+    factor: float = 1.0
+
+    @property
+    def weight(self):
+        return LABEL_WEIGHTS[self.strength] * self.factor
+
+
+def nudged(bench, slug, facet, factor):
+    material = bench.catalogue.by_slug(slug)
+    labels = tuple(
+        Nudged(x.facet, x.strength, x.basis, x.source, factor) if x.facet == facet else x
+        for x in material.labels
+    )
+    moved = replace(material, labels=labels)
+    materials = tuple(moved if m.slug == slug else m for m in bench.catalogue.materials)
+    catalogue = replace(bench.catalogue, materials=materials)
+    weights = label_matrix(materials, bench.space.facets)
+    return Bench(catalogue, Space.build(bench.space.facets, weights, bench.space.labels), bench.graph)
+
+
+def aim_facet(name):
+    return Table.of(DEMO / f"{name}.csv", shipped()).gaps[0].facet
+
+
+def moved_scores(name, slug, facet, factor, top):
+    bench, path = shipped(), str(DEMO / f"{name}.csv")
+    wanted = aim_facet(name)
+    before = extend(Wish(path, facet=wanted, top=top), bench)
+    after = extend(Wish(path, facet=wanted, top=60), nudged(bench, slug, facet, factor))
+    scores = {s.material.slug: s.score for s in after.suggestions}
+    return {s.material.slug: scores.get(s.material.slug, 0.0) / s.score for s in before.suggestions}
+
+
+SAMPLE = [
+    ("morello", "benzaldehyde", "bitter almond"),
+    ("morello", "benzaldehyde", "cherry"),
+    ("morello", "phenethyl-alcohol", "rose"),
+    ("green_fig", "galbanum-oil", "pine"),
+    ("green_fig", "linalool", "floral"),
+    ("tide_pool", "bergamot-oil", "bergamot"),
+    ("bell_flower", "cis-3-hexenol", "cut grass"),
+    ("bell_flower", "cis-3-hexenyl-salicylate", "cut grass"),
+]
+
+
+@pytest.mark.parametrize("factor", [0.8, 1.2])
+@pytest.mark.parametrize(("name", "slug", "facet"), SAMPLE)
+def test_a_fifth_of_a_label_moves_no_score_by_a_fifth(name, slug, facet, factor):
+    assert shipped().catalogue.by_slug(slug).strength_of(facet)
+    ratios = moved_scores(name, slug, facet, factor, top=5)
+    assert all(0.8 < ratio < 1.2 for ratio in ratios.values()), ratios
+
+
+@pytest.mark.parametrize(
+    ("slug", "facet", "factor"), [("benzaldehyde", "bitter almond", 1.2), ("alpha-ionone", "violet", 0.8)]
+)
+def test_a_fifth_of_a_label_drops_nothing_of_the_first_ten(slug, facet, factor):
+    ratios = moved_scores("morello", slug, facet, factor, top=10)
+    assert all(0.8 < ratio < 1.2 for ratio in ratios.values()), ratios
+
+
+# relay
+
+
+def test_the_heart_carrier_is_gone_before_the_base_carrier(relayed):
+    assert relayed
+    for found in relayed:
+        told = next(r for r in found.reasons if r.kind == "relay").figures
+        hours = {m.name: m.lasting.hours for m, _ in found.members}
+        assert hours[told["heart"]] < hours[told["base"]]
+
+
+def test_the_hand_over_lies_between_the_ends_of_the_two(relayed):
+    for found in relayed:
+        told = next(r for r in found.reasons if r.kind == "relay").figures
+        assert 0.1 < told["handover_hours"] < 168
+        assert told["heart"] != told["base"]
+
+
+def test_a_relay_shares_its_dose_between_two(relayed):
+    for found in relayed:
+        assert len(found.members) == 2
+        assert sum(share for _, share in found.members) == pytest.approx(1.0)
+        assert found.dose.low <= found.dose.first_try <= found.dose.high
+
+
+def test_a_relay_keeps_the_facet_longer(relayed):
+    best = relayed[0].effect
+    (facet,) = best["before"]
+    assert best["after"][facet]["clear"]["hours"] > 5 * best["before"][facet]["clear"]["hours"]
+
+
+def test_no_material_stands_in_more_than_two_relays(relayed):
+    names = [m.slug for found in relayed for m, _ in found.members]
+    assert max(names.count(name) for name in names) <= 2
+
+
+# vary
+
+
+def test_vary_moves_toward_the_words_and_tells_how_much_of_the_theme_is_kept(accord, bench):
+    found = vary(Wish(accord, toward="rose"), bench)
+    assert found.suggestions
+    for suggestion in found.suggestions:
+        assert suggestion.effect["after"]["presence"] > suggestion.effect["before"]["presence"]
+        assert 0 <= suggestion.effect["after"]["theme_kept"] <= 1
+        assert suggestion.material.slug not in NEVER
+
+
+def test_vary_toward_an_unknown_word_is_refused(accord, bench):
+    with pytest.raises(UnknownFacet):
+        vary(Wish(accord, toward="thunder"), bench)
