@@ -91,4 +91,4 @@ def test_two_formulas_have_a_row_for_each_facet_formula_and_hour(table):
     assert len(rows) == 2 * len(side.facets) * len(side.hours)
     assert set(rows[0]) == set(courses.SIDE_COLUMNS)
     assert set(courses.side_data(side)) == {"formulas", "hours", "likeness", "facets"}
-    assert "accord against accord" in courses.side_lines(side)[0]
+    assert "accord (first) against accord (second)" in courses.side_lines(side)[0]

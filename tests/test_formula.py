@@ -183,7 +183,7 @@ def test_what_changes_on_paper_is_told(read):
 def test_equal_lines_are_added_up_and_told(read):
     found, notes = read("material,parts\nzest,10\nember,70\nZest,20\n")
     assert fractions(found) == pytest.approx({"zest": 0.3, "ember": 0.7})
-    assert notes == ["accord.csv: Zest stands in lines 2 and 4; added up."]
+    assert notes == ["accord.csv: zest stands in lines 2 and 4; added up."]
 
 
 def test_a_material_under_two_of_its_names_is_added_up_and_told(read):
@@ -301,3 +301,33 @@ def test_an_error_in_an_inner_formula_names_the_inner_file(read):
     with pytest.raises(BadTable) as caught:
         read("material,parts\ninner.csv,1\n", inner="material,parts\nzest,-1\n")
     assert (caught.value.file, caught.value.line) == ("inner.csv", 2)
+
+
+def test_the_line_in_which_a_spreadsheet_names_its_delimiter_is_not_a_header(read):
+    found, _ = read("sep=;\nmaterial;parts\nzest;1,5\nember;4,5\n")
+    assert fractions(found) == pytest.approx({"zest": 0.25, "ember": 0.75})
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ('material,parts\nzest,"1,000"\nember,500\n', "line 2, column parts"),
+        ("material;parts\nzest;1.000.000\n", "line 2, column parts"),
+        ("material,parts\nember,1\nzest,1,5\n", "line 3"),
+    ],
+)
+def test_a_number_that_could_be_two_is_refused_with_a_way_out(read, text, told):
+    with pytest.raises(BadTable, match=told):
+        read(text)
+
+
+def test_ten_per_cent_in_a_workbook_is_ten_per_cent(tmp_path, bench):
+    book = openpyxl.Workbook()
+    sheet = book.active
+    sheet.append(["material", "parts", "dilution_percent"])
+    sheet.append(["zest", 50, 0.1])
+    sheet["C2"].number_format = "0%"
+    sheet.append(["ember", 50, 10])
+    book.save(tmp_path / "accord.xlsx")
+    found, _ = formulas.read(tmp_path / "accord.xlsx", bench.catalogue)
+    assert [line.dilution for line in found.lines] == pytest.approx([0.1, 0.1])

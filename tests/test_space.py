@@ -199,3 +199,9 @@ def test_every_facet_and_every_synonym_is_a_word(shipped):
 
 def test_every_facet_name_is_understood(words, shipped):
     assert all(facet.name in words(facet.name).facets for facet in shipped.facets)
+
+
+def test_what_is_denied_is_not_wanted(shipped):
+    found = parse("almond without hay", shipped.facets, shipped.umbrellas)
+    assert "hay" not in found.facets
+    assert "without hay (say --avoid hay)" in found.ignored

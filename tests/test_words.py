@@ -269,7 +269,7 @@ def test_each_doubt_is_said_in_a_few_plain_words(material):
         "strength doubtful",
         "strength disputed",
         "strength not measured",
-        "facet and whole smell differ",
+        "likeness unsure",
     ]
 
 
