@@ -39,12 +39,13 @@ def label_matrix(materials: Sequence[Material], facets: Sequence[str]) -> Array:
 def positive_pmi(weights: Array, exponent: float = CONTEXT_EXPONENT) -> Array:
     """Return positive pointwise mutual information of labels within materials, shape (facets, facets).
 
+    Labels that keep company strongly count more: pairs are weighted by both strengths.
+
     References
     ----------
     Levy, Goldberg, Dagan, Trans. ACL 3 (2015) 211-225: context distribution smoothing with exponent 0.75.
     """
-    present = (weights > 0).astype(float)
-    together = present.T @ present
+    together = weights.T @ weights
     np.fill_diagonal(together, 0.0)
     row = together.sum(axis=1)
     context = row**exponent
