@@ -237,6 +237,8 @@ class Builder:
                 "crystal_pa": "" if part.crystal_pa is None else figure(part.crystal_pa),
                 "log_error": figure(part.log_error),
                 "basis": part.basis,
+                "share_basis": part.share_basis,
+                "share_source": part.share_source,
                 **curve_cells(part.curve),
             }
             for slug in self.rows
@@ -249,8 +251,10 @@ class Builder:
             grade = strength.CLASSES[ev.CLASS_STRENGTHS[row["class"]]]
             part = Component(row["class"], share, pressure, mass, None, 0.5, "memory")
             whole = replace(part, mass_fraction=1.0)
-            return replace(part, curve=drydown.settle_curve(whole, (), grade, "memory"))
-        return replace(self.chosen[row["constituent"]], mass_fraction=share, crystal_pa=None)
+            part = replace(part, curve=drydown.settle_curve(whole, (), grade, "memory"))
+        else:
+            part = replace(self.chosen[row["constituent"]], mass_fraction=share, crystal_pa=None)
+        return replace(part, share_basis=row["basis"], share_source=row["source"])
 
     def _hold_back(self) -> None:
         """Give naturals that outlast their named parts the odorants that nobody has named.

@@ -54,6 +54,8 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
         "curve_source",
         "doubtful",
         "curve_log_error",
+        "share_basis",
+        "share_source",
     ),
     "stays": ("material", "hours", "low", "high", "position", "basis", "strength"),
     "relations": ("from", "relation", "to", "weight", "basis", "source", "note"),
@@ -130,6 +132,8 @@ def _component(row: Row) -> Component:
         log_error=required(row, "log_error"),
         basis=row["basis"],
         curve=curve,
+        share_basis=row["share_basis"],
+        share_source=row["share_source"],
     )
 
 

@@ -124,8 +124,8 @@ def card(bench: Bench, material: Material, market: str = "any") -> dict[str, Any
             {
                 "name": part_name(bench, p.name),
                 "percent": words.tidy(100 * p.mass_fraction),
-                "basis": p.basis,
-                "source": None,
+                "basis": p.share_basis or None,
+                "source": p.share_source or None,
             }
             for p in sorted(material.parts, key=lambda p: -p.mass_fraction)
         ]

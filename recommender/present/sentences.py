@@ -166,7 +166,7 @@ def effect(found: Suggestion) -> str:
     swapped = found.dose is not None and found.dose.of_query is not None
     old, new = ("as it is", " instead") if swapped else ("without", "")
     told = [
-        f"{facet} {_ends(before[facet])} {old}, {_ends(after[facet], band=True)} with {_at(found)}{new}"
+        f"{facet} {old}: {_ends(before[facet])}; with {_at(found)}{new}: {_ends(after[facet], band=True)}"
         for facet in list(after)[:2]
     ]
     return "; ".join(told)
@@ -177,11 +177,12 @@ def _at(found: Suggestion) -> str:
 
 
 def _ends(found: Mapping[str, Any], band: bool = False) -> str:
-    for level, word in (("clear", "clear"), ("just_there", "just there")):
+    told = []
+    for level, word in (("clear", "clear"), ("just_there", "there")):
         if (end := found[level]) is not None:
             width = f" ({duration(end['low'])} to {duration(end['high'])})" if band else ""
-            return f"{word} until {duration(end['hours'])}{width}"
-    return "never there"
+            told.append(f"{word} until {duration(end['hours'])}{width}")
+    return ", ".join(told) or "never there"
 
 
 def before_line(formula: str, before: Mapping[str, Any]) -> str:
