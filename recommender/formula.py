@@ -74,6 +74,14 @@ def _read(path: Path, catalogue: Catalogue, above: tuple[Path, ...], notes: list
 
 
 def _tell_twice(rows: Sequence[Row], lines: Iterable[Line], notes: list[str]) -> None:
+    """Refuse lines that are equal to the letter; note materials that stand in several lines."""
+    whole: dict[tuple[str, ...], int] = {}
+    for row in rows:
+        cells = tuple(row.cells.values())
+        if cells in whole:
+            problem = f"the line is the same as line {whole[cells]}"
+            raise row.wrong("material", problem, "If it is meant, add the parts up in one line")
+        whole[cells] = row.line
     places: dict[str, list[int]] = {}
     called: dict[str, str] = {}
     for row, line in zip(rows, lines, strict=True):

@@ -99,7 +99,7 @@ def digest(path: Path) -> str:
 
 
 ENCODINGS = ("utf-8-sig", "utf-16", "cp1252")
-LONGEST_SHEET = 20_000
+LONGEST_SHEET = 8_000
 """More lines than this are not a formula or a shelf."""
 
 
