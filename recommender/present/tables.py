@@ -9,6 +9,11 @@ from recommender.model import Findings, Suggestion
 from recommender.present import sentences, words
 from recommender.present.exports import cell
 
+ROOMY = 110
+"""Columns of a terminal from which all columns of a listing find room."""
+SPARE = ("cas", "kind", "synonyms", "family")
+"""Columns that a narrow terminal does without; `--format csv` has them all."""
+
 
 def on_terminal() -> bool:
     """Tell whether stdout is a terminal."""
@@ -93,11 +98,10 @@ def _rich_suggestions(findings: Findings) -> None:
     from rich.text import Text
 
     console = Console(highlight=False)
-    table = Table(box=box.SIMPLE_HEAD, padding=(0, 1), show_lines=False)
-    for title in ("", "material", "on a strip", "shares / brings along", "why"):
-        table.add_column(
-            title, overflow="fold", ratio={"why": 3, "shares / brings along": 3}.get(title, 0) or None
-        )
+    table = Table(box=box.SIMPLE_HEAD, padding=(0, 1), expand=True)
+    widths = {"": None, "material": 4, "on a strip": 3, "shares / brings along": 5, "why": 7}
+    for title, ratio in widths.items():
+        table.add_column(title, overflow="fold", ratio=ratio, no_wrap=ratio is None)
     for rank, found in enumerate(findings.suggestions, 1):
         parts = _parts(found, findings)
         smell = Text(parts["shares"])
@@ -149,17 +153,15 @@ def rows(found: Sequence[Mapping[str, Any]], columns: Mapping[str, str], wide: S
         from rich.console import Console
         from rich.table import Table
 
+        console = Console(highlight=False)
+        kept = {key: title for key, title in columns.items() if console.width >= ROOMY or key not in SPARE}
         table = Table(box=box.SIMPLE_HEAD, padding=(0, 1))
-        for key, title in columns.items():
-            table.add_column(
-                title,
-                overflow="fold",
-                no_wrap=key not in wide and key != "name",
-                min_width=24 if key == "name" else None,
-            )
+        for key, title in kept.items():
+            wraps = key in wide or key == "name"
+            table.add_column(title, overflow="fold", no_wrap=not wraps, min_width=22 if wraps else None)
         for row in found:
-            table.add_row(*(_cell(row.get(key)) for key in columns))
-        Console(highlight=False).print(table)
+            table.add_row(*(_cell(row.get(key)) for key in kept))
+        console.print(table)
         return
     cells = [list(columns.values()), *([_cell(row.get(key)) for key in columns] for row in found)]
     widths = [max(len(line[i]) for line in cells) for i in range(len(columns))]
