@@ -27,11 +27,12 @@ def looks_like_cas(text: str) -> bool:
 
 
 def plain(text: str) -> str:
-    """Return a name as it is compared: lower case, Greek letters written out, no accents, single spaces."""
-    text = text.casefold()
+    """Return a name as it is compared: lower case, no accents, Greek letters written out, single spaces."""
+    parts = unicodedata.normalize("NFKD", text)
+    bare = "".join(c for c in parts if not unicodedata.combining(c)).casefold()
+    bare = "".join(c for c in unicodedata.normalize("NFKD", bare) if not unicodedata.combining(c))
     for letter, word in zip("αβγδ", ("alpha", "beta", "gamma", "delta"), strict=True):
-        text = text.replace(letter, word)
-    bare = "".join(c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
+        bare = bare.replace(letter, word)
     return re.sub(r"[\s_]+", " ", bare.replace("–", "-").replace("’", "'")).strip()
 
 
