@@ -13,7 +13,6 @@ from recommender.drydown.mixture import Film
 from recommender.drydown.strips import HOUR, NOSE_L_PER_S, first_strength, fresh
 from recommender.model import Component, Dose, Material
 
-SOFT = strength.CLEAR
 LADDER = np.array([0.01, 0.03, 0.1, 0.3, 1.0, 3.0, 6.0, 12.0, 25.0, 50.0, 100.0, 150.0])
 """Doses that are tried, in parts per thousand of the finished accord."""
 CHANGE_COSTS = 0.5
@@ -223,7 +222,7 @@ def soft_presence(hours: Array, facets: Array, start_hours: float, end_hours: fl
     logs = np.log(np.maximum(hours, 1e-6))
     inside = np.clip(logs, math.log(start_hours), math.log(end_hours))
     widths = np.diff(inside, axis=1)
-    soft = facets / (facets + SOFT)
+    soft = strength.soft(facets)
     middle = 0.5 * (soft[:, 1:] + soft[:, :-1])
     reached = np.maximum(widths.sum(axis=1), 1e-12)
     return np.asarray((middle * widths[:, :, None]).sum(axis=1) / reached[:, None], float)

@@ -54,6 +54,11 @@ def logistic(concentration: Array, i_max: Any, log10_half: Any, width: Any) -> A
     return np.asarray(i_max / (1.0 + np.exp(-np.clip(exponent, -700, 700))), float)
 
 
+def soft(level: Array) -> Array:
+    """Return how present an intensity is, S / (S + 6): 0 for nothing, a half where it is just *clear*."""
+    return np.asarray(level / (level + CLEAR), float)
+
+
 def concentration_at(level: float, curve: Curve) -> float:
     """Return the concentration in air [ug/L] at which a level 0-100 is reached; inf if it never is."""
     if level >= curve.i_max:

@@ -196,7 +196,7 @@ class Side:
 def compare(one: Table, other: Table, hours: Sequence[float] = SHOWN_HOURS) -> Side:
     """Follow two formulas side by side; facets that differ most come first."""
     found = [course(table.film, np.array(hours)) for table in (one, other)]
-    soft = [c.facets / (c.facets + strength.CLEAR) for c in found]
+    soft = [strength.soft(c.facets) for c in found]
     moved = np.abs(soft[0] - soft[1]).sum(axis=1) / np.maximum((soft[0] + soft[1]).sum(axis=1), 1e-12)
     apart = np.abs(found[0].facets - found[1].facets).max(axis=0)
     loud = np.maximum(found[0].facets.max(axis=0), found[1].facets.max(axis=0))

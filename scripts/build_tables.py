@@ -29,7 +29,7 @@ from tqdm import tqdm
 
 from recommender import catalogue, drydown, space, strength, volatility
 from recommender.errors import RecommenderError
-from recommender.model import Component, Curve, Lasting, Material
+from recommender.model import LABEL_WEIGHTS, Component, Curve, Lasting, Material
 from recommender.sheets import Row, digest
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -354,9 +354,7 @@ class Builder:
         line = {slug: i for i, slug in enumerate(labelled)}
         weights = np.zeros((len(labelled), len(facets)))
         for row in self.evidence["labels"]:
-            weights[line[row["material"]], column[row["facet"]]] = {"1": 0.3, "2": 0.6, "3": 1.0}[
-                row["strength"]
-            ]
+            weights[line[row["material"]], column[row["facet"]]] = LABEL_WEIGHTS[int(row["strength"])]
         vectors = space.fit_label_vectors(weights)
         self.labelled, self.weights, self.facets = labelled, weights, facets
         self.tables["label_vectors"] = [

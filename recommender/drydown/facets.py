@@ -11,8 +11,6 @@ from recommender.drydown.strips import Strips, together
 from recommender.model import Material
 from recommender.space import Space
 
-SOFT = strength.CLEAR
-"""Half point of soft presence S / (S + 6)."""
 CLASS_FACETS: Mapping[str, tuple[str, ...]] = {
     "monoterpene hydrocarbon": ("citrus", "orange", "lemon", "pine", "fresh", "juniper"),
     "oxygenated monoterpene": ("herbal", "camphor", "eucalyptus", "lavender", "floral", "fresh"),
@@ -118,5 +116,5 @@ def presence(
     hours = np.geomspace(start_hours, end_hours, 16)
     carried = strips.at(hours) * np.asarray(carriers, float)[:, None, :]
     facet = np.asarray(weights, float)[:, None] * together(carried)
-    soft = facet / (facet + SOFT)
+    soft = strength.soft(facet)
     return np.asarray(soft.mean(axis=1), float), np.asarray(soft[:, -1], float)

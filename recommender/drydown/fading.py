@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from recommender import strength
-from recommender.drydown.film import Array
+from recommender.drydown.film import last_above
 from recommender.drydown.mixture import HOURS, Course, Film, course, doses_added
 from recommender.drydown.strips import MIXTURE_POWER
 
@@ -55,18 +55,6 @@ def _end(film: Film, column: int, hours: Sequence[float | None]) -> End:
     told = film.intensities(film.left([hours[0]]))[0] * film.weights[:, column]
     factor = max(BAND, float(10.0 ** film.log_error[int(told.argmax())]))
     return End(hours[0], min(known) / factor, max(known) * factor)
-
-
-def last_above(hours: Array, line: Array, level: float) -> float | None:
-    """Return the last hour at which a line is at a level or above, interpolated in log time."""
-    above = np.flatnonzero(line >= level)
-    if not len(above):
-        return None
-    last = above[-1]
-    if last == len(line) - 1:
-        return float(hours[-1])
-    share = (line[last] - level) / (line[last] - line[last + 1])
-    return float(np.exp(np.log(hours[last]) + share * np.log(hours[last + 1] / hours[last])))
 
 
 @dataclass(frozen=True, slots=True)

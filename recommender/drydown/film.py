@@ -71,3 +71,15 @@ def remaining(
         if np.all(step <= 1e-13 * warp + 1e-300):
             break
     return np.asarray(start[:, None, :] * np.exp(-rate[:, None, :] * warp[:, :, None]), float)
+
+
+def last_above(hours: Array, line: Array, level: float) -> float | None:
+    """Return the last hour at which a line is at a level or above, interpolated in log time."""
+    above = np.flatnonzero(line >= level)
+    if not len(above):
+        return None
+    last = above[-1]
+    if last == len(line) - 1:
+        return float(hours[-1])
+    share = (line[last] - level) / (line[last] - line[last + 1])
+    return float(np.exp(np.log(hours[last]) + share * np.log(hours[last + 1] / hours[last])))

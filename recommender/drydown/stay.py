@@ -1,13 +1,12 @@
 """How long a material stays on a strip, and whether that makes it a top, a heart or a base."""
 
-import math
 from collections.abc import Sequence
 
 import numpy as np
 import numpy.typing as npt
 
 from recommender import strength, volatility
-from recommender.drydown.film import Array, remaining
+from recommender.drydown.film import Array, last_above, remaining
 from recommender.drydown.strips import HOUR, neat_strips, together
 from recommender.model import Lasting, Material
 
@@ -18,21 +17,10 @@ _GRID_H = np.geomspace(1 / 60, 24 * 365 * 20, 200)
 
 
 def _last_hours(values: Array, level: npt.ArrayLike) -> Array:
-    """Return the last hour at which each row is at a level or above, interpolated in log time."""
-    target = np.broadcast_to(np.asarray(level, float), (len(values),))
-    logs = np.log(_GRID_H)
-    hours = np.zeros(len(values))
-    for row, (line, wanted) in enumerate(zip(values, target, strict=True)):
-        above = np.flatnonzero(line >= wanted)
-        if not len(above):
-            continue
-        last = above[-1]
-        if last == len(line) - 1:
-            hours[row] = _GRID_H[-1]
-            continue
-        share = (line[last] - wanted) / (line[last] - line[last + 1])
-        hours[row] = math.exp(logs[last] + share * (logs[last + 1] - logs[last]))
-    return hours
+    """Return the last hour at which each row is at its level or above, 0 where it never is."""
+    levels = np.broadcast_to(np.asarray(level, float), (len(values),))
+    found = (last_above(_GRID_H, line, float(wanted)) for line, wanted in zip(values, levels, strict=True))
+    return np.array([hour or 0.0 for hour in found])
 
 
 def evaporation_hours(materials: Sequence[Material]) -> Array:

@@ -43,14 +43,12 @@ class Tried:
     terms: Mapping[str, Array]
 
 
+NOTHING_TRIED = Tried((), (), dosing.Gain(np.zeros(0), 0.0, np.zeros(0), np.zeros(0), np.zeros(0)), {})
+
+
 def aim_of(wish: Wish, table: Table, fading: str | None) -> Aim:
     """Return which facets a formula needs, and when: the named ones, else the one that is missed most."""
-    check(wish)
-    notes = list(table.notes)
-    if wish.avoid:
-        notes += table.bench.phrase(wish.avoid).notes
-    if wish.why_not:
-        notes.append("--why-not is answered for a single material: ask without the formula.")
+    notes = checked_notes(wish, table)
     hour: float | None = None
     asked = table.bench.catalogue.find(fading) if fading else None
     if asked is not None:
@@ -83,6 +81,17 @@ def aim_of(wish: Wish, table: Table, fading: str | None) -> Aim:
     start, end = WINDOWS.get(wish.into or "", (hour or 1.0, DEFAULT_UNTIL_HOURS))
     end = wish.until_hours or max(end, 1.5 * start)
     return Aim(facets, (min(start, end / 1.5), end), asked or _leader(table, facets), hour, tuple(notes))
+
+
+def checked_notes(wish: Wish, table: Table) -> list[str]:
+    """Return the notes that come before an answer; raises `BadValue` where an option cannot be used."""
+    check(wish)
+    notes = list(table.notes)
+    if wish.avoid:
+        notes += table.bench.phrase(wish.avoid).notes
+    if wish.why_not:
+        notes.append("--why-not is answered for a single material: ask without the formula.")
+    return notes
 
 
 def _leader(table: Table, facets: Mapping[str, float]) -> Material:
@@ -122,6 +131,8 @@ def tried(table: Table, aim: Aim, rows: Sequence[int]) -> Tried:
     bench = table.bench
     materials = bench.materials(rows)
     films = table.alone(materials)
+    if not films:
+        return NOTHING_TRIED
     gain = dosing.best_doses(table.film, films, aim.facets, aim.window)
     wins = [int(i) for i in np.flatnonzero(gain.after - gain.before >= LEAST_GAIN)]
     rows, materials = [rows[i] for i in wins], [materials[i] for i in wins]

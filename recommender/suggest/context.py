@@ -8,14 +8,14 @@ import numpy as np
 from recommender import dosing, explanation, ranking
 from recommender.bench import Bench, Table, end_figures, shipped
 from recommender.model import Dose, Findings, Material, Reason, Suggestion
-from recommender.suggest.aim import Aim, Tried, aim_of, carriers, tried
+from recommender.suggest.aim import Aim, Tried, aim_of, carriers, checked_notes, tried
 from recommender.suggest.question import DEFAULT_UNTIL_HOURS, Wish
 
 
 def extend(wish: Wish, bench: Bench | None = None, *, formula: str | None = None) -> Findings:
     """Find carriers for a dying facet of a formula: the file `wish.material`, or `formula` in which it fades.
 
-    Without `facet` the loudest facet that dies is kept.
+    Without `facet` the dying facet that is missed most is kept.
 
     Raises
     ------
@@ -23,10 +23,7 @@ def extend(wish: Wish, bench: Bench | None = None, *, formula: str | None = None
     """
     table = Table.of(formula or wish.material, bench or shipped(), wish.market)
     aim = aim_of(wish, table, wish.material if formula else None)
-    rows = carriers(wish, table, aim)
-    if not rows:
-        return findings(wish, table, aim, (), "extend")
-    trial = tried(table, aim, rows)
+    trial = tried(table, aim, carriers(wish, table, aim))
     if not trial.materials:
         return findings(wish, table, aim, (), "extend")
     scores = ranking.score(trial.terms, "extend in formula")
@@ -45,12 +42,9 @@ def vary(wish: Wish, bench: Bench | None = None) -> Findings:
     table = Table.of(wish.material, bench or shipped(), wish.market)
     phrase = table.bench.phrase(wish.toward or "")
     loudest = max(table.amounts, key=lambda a: (a.material.strength or 0.0) * a.mass_fraction)
-    notes = (*table.notes, *phrase.notes)
+    notes = (*checked_notes(wish, table), *phrase.notes)
     aim = Aim(phrase.facets, (0.25, wish.until_hours or DEFAULT_UNTIL_HOURS), loudest.material, None, notes)
-    rows = carriers(wish, table, aim)
-    if not rows:
-        return findings(wish, table, aim, (), "vary")
-    trial = tried(table, aim, rows)
+    trial = tried(table, aim, carriers(wish, table, aim))
     if not trial.materials:
         return findings(wish, table, aim, (), "vary")
     terms = {**trial.terms, "theme": np.clip(1.0 - trial.gain.change, 0.0, 1.0)}

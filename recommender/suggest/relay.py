@@ -37,8 +37,6 @@ def relay(wish: Wish, bench: Bench | None = None, *, formula: str | None = None)
     base = replace(aim, window=(WINDOWS["base"][0], max(wish.until_hours or 0.0, WINDOWS["base"][1])))
     aim = replace(aim, window=(aim.window[0], base.window[1]))
     rows = carriers(wish, table, aim)
-    if not rows:
-        return findings(wish, table, aim, (), "extend")
     in_heart, in_base = tried(table, heart, rows), tried(table, base, rows)
     if not in_heart.materials or not in_base.materials:
         return findings(wish, table, aim, (), "extend")
