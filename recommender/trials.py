@@ -9,7 +9,7 @@ import numpy as np
 from recommender import dosing, strength
 from recommender.bench import Bench, Table
 from recommender.catalogue import plain
-from recommender.drydown import Array, strips_of, together
+from recommender.drydown import Array, parts_of, strips_of, together
 from recommender.drydown.mixture import course, masked
 from recommender.errors import BadValue, UnknownFacet
 from recommender.model import Material
@@ -51,7 +51,8 @@ def strips(materials: Sequence[Material], bench: Bench, hours: float = 1 / 60) -
         raise BadValue(
             "MATERIAL", materials[0].name if materials else "", "two strips or more are held together"
         )
-    alone = together(strips_of([m.parts for m in materials], 0.01).at([hours]))[:, 0]
+    held = [parts_of(material, bench.conditions) for material in materials]
+    alone = together(strips_of(held, 0.01, conditions=bench.conditions).at([hours]))[:, 0]
     whole = float(together(alone))
     beside = masked(alone, np.full(len(alone), whole))
     rows = [bench.catalogue.index[m.slug] for m in materials]

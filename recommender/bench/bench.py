@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from recommender.catalogue import Catalogue, load
+from recommender.drydown import TABLE, Conditions
 from recommender.graph import Graph
 from recommender.model import Material
 from recommender.space import Phrase, Space, parse
@@ -17,11 +18,12 @@ Array = npt.NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Bench:
-    """The catalogue with its space and its graph."""
+    """The catalogue with its space and its graph, and how this person's strips dry."""
 
     catalogue: Catalogue
     space: Space
     graph: Graph
+    conditions: Conditions = TABLE
 
     @classmethod
     def of(cls, catalogue: Catalogue) -> "Bench":

@@ -41,12 +41,12 @@ class Table:
     @cached_property
     def film(self) -> Film:
         """The strip with solids dissolved."""
-        return film_of(self.amounts, self.bench.space, self.bench.catalogue.index)
+        return self._film(self.amounts)
 
     @cached_property
     def crystals(self) -> Film:
         """The strip with solids as crystals."""
-        return film_of(self.amounts, self.bench.space, self.bench.catalogue.index, crystals=True)
+        return self._film(self.amounts, crystals=True)
 
     @cached_property
     def course(self) -> Course:
@@ -83,8 +83,11 @@ class Table:
 
     def alone(self, materials: Sequence[Material]) -> list[Film]:
         """Return each material alone on a strip."""
-        space, index = self.bench.space, self.bench.catalogue.index
-        return [film_of([Amount(material, 1.0)], space, index) for material in materials]
+        return [self._film([Amount(material, 1.0)]) for material in materials]
+
+    def _film(self, amounts: Sequence[Amount], crystals: bool = False) -> Film:
+        bench = self.bench
+        return film_of(amounts, bench.space, bench.catalogue.index, crystals, bench.conditions)
 
     def plus(self, additions: Sequence[tuple[Material, float]]) -> "Table":
         """Return the table with materials added, each at a mass fraction of the finished accord."""
