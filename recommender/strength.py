@@ -21,7 +21,7 @@ SAID: Mapping[str, tuple[float, float]] = {
     "too strong": (24.0, 100.0),
 }
 """What a perfumer says of a strip, as intensities 0-100. *Strong* starts halfway, in ratios, between the
-anchors *moderate* (17) and *strong* (35) of the labelled magnitude scale (memory); *too strong* is a judgement."""
+anchors *moderate* (17) and *strong* (35) of the labelled magnitude scale (memory); *too strong* judges."""
 TYPICAL_MAXIMUM, TYPICAL_WIDTH = 40.0, 0.50
 """Medians of the measured curves, for materials that have only a threshold or a class."""
 NARROWEST = 0.15
