@@ -69,7 +69,7 @@ def save(db: sqlite3.Connection, formula: Formula, when: str, note: str = "") ->
             saved += save(db, line.content, when)
             accord = saved[-1].version
         solvent = line.solvent.slug if line.solvent else ""
-        lines.append((place, slug, accord, line.parts, 100.0 * line.dilution, solvent, line.note))
+        lines.append((place, slug, accord, line.parts, round(100.0 * line.dilution, 9), solvent, line.note))
     key = plain(formula.name)
     db.execute("INSERT OR IGNORE INTO formulas (name, key) VALUES (?, ?)", (formula.name, key))
     number, last = 0, find(db, formula.name)

@@ -113,7 +113,7 @@ def reading(path: Path) -> Iterator[sqlite3.Connection | None]:
         yield None
         return
     with told(path):
-        connection = _read_only(path)
+        connection = read_only(path)
         try:
             if check(connection, path) < newest():
                 copy = connected(":memory:")
@@ -127,7 +127,8 @@ def reading(path: Path) -> Iterator[sqlite3.Connection | None]:
             connection.close()
 
 
-def _read_only(path: Path) -> sqlite3.Connection:
+def read_only(path: Path) -> sqlite3.Connection:
+    """Return a connection that changes nothing, in a folder that cannot be written too."""
     if path.is_dir():
         raise BadNotebook(str(path), "this is a folder", "Name a file in it")
     name = path.absolute().as_uri()

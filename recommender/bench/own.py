@@ -1,0 +1,72 @@
+"""The bench under a person's own notebook: their materials placed, and what their nose changes worked out."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+
+from recommender import drydown, strength
+from recommender.bench.bench import Bench
+from recommender.catalogue import Catalogue
+from recommender.catalogue.own import Own, OwnMaterial, lay_over
+from recommender.model import Component, Figure, Formula, Material
+
+
+def laid_over(bench: Bench, own: Own, saved: Mapping[str, Formula] | None = None) -> Bench:
+    """Return the bench with a person's own laid over it, and the saved formulas that were asked for."""
+    if not own.notes and not own.materials:
+        catalogue = replace(bench.catalogue, own_names=own.names)
+        return replace(bench, catalogue=catalogue, saved=saved or {})
+    parameters = bench.catalogue.parameters
+    catalogue = lay_over(bench.catalogue, own, [built(m, parameters) for m in own.materials])
+    if louder := [m for m in catalogue.materials if m.own and m.own.strength]:
+        catalogue = _measured(catalogue, louder)
+    return replace(Bench.of(catalogue), saved=saved or {})
+
+
+def _measured(catalogue: Catalogue, changed: Iterable[Material]) -> Catalogue:
+    """Return the catalogue with strength and hours of some materials worked out again."""
+    fresh = {m.slug: m for m in worked_out(list(changed), catalogue.parameters)}
+    return replace(catalogue, materials=tuple(fresh.get(m.slug, m) for m in catalogue.materials))
+
+
+def worked_out(materials: list[Material], parameters: Mapping[str, float]) -> list[Material]:
+    """Return materials with strength and hours as their parts say; hours of naturals stay as they are."""
+    borders = parameters["top_until_hours"], parameters["heart_until_hours"]
+    stays, strengths = drydown.lasting(materials, *borders), drydown.strengths(materials)
+    return [
+        replace(m, strength=own, lasting=m.lasting if m.kind == "natural" and m.lasting else stay)
+        for m, stay, own in zip(materials, stays, strengths, strict=True)
+    ]
+
+
+def built(own: OwnMaterial, parameters: Mapping[str, float]) -> Material:
+    """Return a material that a person added as one of the catalogue; unknown stays unknown."""
+    figures: dict[str, tuple[Figure, ...]] = {}
+    parts: tuple[Component, ...] = ()
+    if own.pressure_pa and own.molar_mass:
+        error = own.log_error or 0.0
+        band = own.pressure_pa / 10.0**error, own.pressure_pa * 10.0**error
+        figures["vapour_pressure"] = (
+            Figure(own.pressure_pa, "Pa", own.pressure_basis, own.pressure_source, *band, "liquid"),
+        )
+        part = Component(
+            own.slug, 1.0, own.pressure_pa, own.molar_mass, None, error, own.pressure_basis or "memory"
+        )
+        if own.strength:
+            curve = drydown.settle_curve(part, (), strength.CLASSES[own.strength], own.strength_basis)
+            part = replace(part, curve=curve)
+        parts = (part,)
+    material = Material(
+        slug=own.slug,
+        name=own.name,
+        cas=own.cas,
+        cas_more=(),
+        kind=own.kind,
+        form=own.form,
+        role="palette",
+        smiles=own.smiles,
+        molar_mass=own.molar_mass,
+        labels=own.labels,
+        figures=figures,
+        parts=parts,
+    )
+    return worked_out([material], parameters)[0] if parts else material
