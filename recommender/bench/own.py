@@ -7,19 +7,19 @@ from recommender import drydown, strength
 from recommender.bench.bench import Bench
 from recommender.catalogue import Catalogue
 from recommender.catalogue.own import Own, OwnMaterial, lay_over
-from recommender.model import Component, Figure, Formula, Material
+from recommender.model import Component, Figure, Material
 
 
-def laid_over(bench: Bench, own: Own, saved: Mapping[str, Formula] | None = None) -> Bench:
-    """Return the bench with a person's own laid over it, and the saved formulas that were asked for."""
+def laid_over(bench: Bench, own: Own) -> Bench:
+    """Return the bench with a person's own laid over it."""
     if not own.notes and not own.materials:
         catalogue = replace(bench.catalogue, own_names=own.names)
-        return replace(bench, catalogue=catalogue, saved=saved or {})
+        return replace(bench, catalogue=catalogue)
     parameters = bench.catalogue.parameters
     catalogue = lay_over(bench.catalogue, own, [built(m, parameters) for m in own.materials])
     if louder := [m for m in catalogue.materials if m.own and m.own.strength]:
         catalogue = _measured(catalogue, louder)
-    return replace(Bench.of(catalogue), saved=saved or {})
+    return Bench.of(catalogue)
 
 
 def _measured(catalogue: Catalogue, changed: Iterable[Material]) -> Catalogue:

@@ -4,6 +4,7 @@ import sys
 
 import click
 
+from recommender.cli.ground import ground
 from recommender.cli.options import complete_facet, complete_material, market, output_format
 
 
@@ -13,11 +14,12 @@ from recommender.cli.options import complete_facet, complete_material, market, o
 @output_format
 def materials(words: str | None, market: str, form: str) -> int:
     """List materials, all or those that show the facets named by WORDS."""
-    from recommender.bench import find, shipped
+    from recommender.bench import find
     from recommender.present import cards, exports, tables
 
-    found, notes = find(words)
-    rows = [cards.row(shipped(), material, market) for material in found]
+    bench = ground()
+    found, notes = find(words, bench)
+    rows = [cards.row(bench, material, market) for material in found]
     if form == "json":
         click.echo(exports.as_json(rows))
     elif form == "csv":
@@ -61,10 +63,9 @@ def materials(words: str | None, market: str, form: str) -> int:
 )
 def material(name: str, market: str, form: str) -> int:
     """Show everything known of MATERIAL, each figure with basis and source."""
-    from recommender.bench import shipped
     from recommender.present import cards, exports
 
-    bench = shipped()
+    bench = ground()
     data = cards.card(bench, bench.catalogue.find(name), market)
     click.echo(exports.as_json(data) if form == "json" else "\n".join(cards.card_lines(data)))
     return 0
@@ -75,10 +76,9 @@ def material(name: str, market: str, form: str) -> int:
 @output_format
 def facets(words: str | None, form: str) -> int:
     """List the facets, all or those that WORDS stand for, with how many materials show them."""
-    from recommender.bench import shipped
     from recommender.present import exports, tables
 
-    bench = shipped()
+    bench = ground()
     chosen = set(bench.phrase(words).facets) if words else {f.name for f in bench.catalogue.facets}
     rows = [
         {
@@ -107,10 +107,9 @@ def facets(words: str | None, form: str) -> int:
 @output_format
 def similarities(form: str) -> int:
     """List the whole-smell likeness of all pairs of materials that have CAS numbers."""
-    from recommender.bench import shipped
     from recommender.present import exports, tables
 
-    bench = shipped()
+    bench = ground()
     numbered = [(i, m.cas) for i, m in enumerate(bench.catalogue.materials) if m.cas and m.labels]
     likeness = bench.space.all_likeness()
     if form == "csv":

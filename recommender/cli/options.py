@@ -79,6 +79,13 @@ def suggesting(command: Command) -> Command:
                 help="Only materials of this kind.",
             ),
             click.option("--avoid", metavar="WORDS", help="Leave out what clearly smells of this."),
+            click.option("--shelf", "only_shelf", is_flag=True, help="Only what is on your shelf."),
+            click.option(
+                "--max-price",
+                type=click.FloatRange(0, min_open=True),
+                metavar="PRICE",
+                help="Only what your shelf holds a price of, at most so much for a gram neat.",
+            ),
             market,
             click.option(
                 "--why-not",
