@@ -1,5 +1,6 @@
 """The bench under a person's own notebook: their materials placed, and what their nose changes worked out."""
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
@@ -7,7 +8,8 @@ from recommender import drydown, strength
 from recommender.bench.bench import Bench
 from recommender.catalogue import Catalogue
 from recommender.catalogue.own import Own, OwnMaterial, lay_over
-from recommender.model import Component, Figure, Material
+from recommender.errors import BadValue, UnknownFacet
+from recommender.model import Component, Figure, Label, Material
 
 
 def laid_over(bench: Bench, own: Own) -> Bench:
@@ -70,3 +72,38 @@ def built(own: OwnMaterial, parameters: Mapping[str, float]) -> Material:
         parts=parts,
     )
     return worked_out([material], parameters)[0] if parts else material
+
+
+def smells_of(text: str, bench: Bench, option: str = "--smells") -> tuple[Label, ...]:
+    """Return labels from words such as "rose 3, honey 1"; without a number a smell is clear (2).
+
+    Raises
+    ------
+    UnknownFacet
+        A word is not known.
+    BadValue
+        A strength that is not 1, 2 or 3; a word that stands for several smells; one said twice.
+    """
+    found: dict[str, Label] = {}
+    for part in re.split(r"[,;]", text):
+        told = re.fullmatch(r"\s*(?P<words>.*?)\s*[:=]?\s*(?P<strength>\d+)?\s*", part)
+        if told is None or not told["words"]:
+            continue
+        strength_of = int(told["strength"] or 2)
+        if strength_of not in (1, 2, 3):
+            raise BadValue(option, part.strip(), "a strength is 1 (trace), 2 (clear) or 3 (leading)")
+        phrase = bench.phrase(told["words"])
+        if phrase.ignored:
+            raise UnknownFacet(phrase.ignored[0])
+        if len(phrase.facets) > 1:
+            several = ", ".join(phrase.facets)
+            raise BadValue(
+                option, told["words"], f"it stands for {several}: name one, each with its strength"
+            )
+        facet = next(iter(phrase.facets))
+        if facet in found:
+            raise BadValue(option, facet, "it is said twice")
+        found[facet] = Label(facet, strength_of, "user")
+    if not found:
+        raise BadValue(option, text, 'write it as "rose 3, honey 1"')
+    return tuple(sorted(found.values(), key=lambda label: -label.strength))

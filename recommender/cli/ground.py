@@ -75,7 +75,8 @@ def ground(*texts: str | None) -> "Bench":
             if os.path.isfile(text):
                 told(f'"{text}" is a file here and a saved formula ({kept.title}); the file is taken.')
             else:
-                saved[text] = formulas.formula_of(db, kept, bench.catalogue)
+                formula = formulas.formula_of(db, kept, bench.catalogue)
+                saved[text] = replace(formula, name=kept.title) if "@" in text else formula
     return replace(bench, saved=saved)
 
 

@@ -4,21 +4,28 @@ import sys
 
 import click
 
-from recommender.cli.ground import ground
+from recommender.cli.ground import ground, the_shelf
 from recommender.cli.options import complete_facet, complete_material, market, output_format
 
 
 @click.command(epilog='Example: recommender materials "bitter almond" --format csv')
 @click.argument("words", required=False, shell_complete=complete_facet)
+@click.option("--shelf", "only_shelf", is_flag=True, help="Only what is on your shelf.")
 @market
 @output_format
-def materials(words: str | None, market: str, form: str) -> int:
-    """List materials, all or those that show the facets named by WORDS."""
+def materials(words: str | None, only_shelf: bool, market: str, form: str) -> int:
+    """List materials, all or those that show the facets named by WORDS.
+
+    `materials add` and `materials import` add materials of your own, `materials remove` takes them away.
+    """
     from recommender.bench import find
     from recommender.present import cards, exports, tables
 
     bench = ground()
     found, notes = find(words, bench)
+    if only_shelf:
+        held = the_shelf().by_material
+        found = [material for material in found if material.slug in held]
     rows = [cards.row(bench, material, market) for material in found]
     if form == "json":
         click.echo(exports.as_json(rows))
@@ -131,4 +138,4 @@ def similarities(form: str) -> int:
     return 0
 
 
-COMMANDS = (materials, material, facets, similarities)
+COMMANDS = (material, facets, similarities)

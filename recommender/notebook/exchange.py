@@ -61,7 +61,8 @@ def _rows(db: sqlite3.Connection, table: str) -> Iterator[sqlite3.Row]:
     yield from db.execute(f"SELECT * FROM {table} ORDER BY {order}")
 
 
-def _counts(db: sqlite3.Connection) -> dict[str, int]:
+def counts(db: sqlite3.Connection) -> dict[str, int]:
+    """Return how many rows each table has."""
     return {name: db.execute(f"SELECT count(*) FROM {name}").fetchone()[0] for name in tables(db)}
 
 
@@ -90,10 +91,10 @@ def export(path: Path, folder: Path, progress: Progress | None = None) -> dict[s
     with reading(path) as db:
         if db is None:
             raise BadNotebook(str(path), "there is no notebook yet")
-        counts = _counts(db)
+        rows = counts(db)
         try:
             scratch.mkdir(parents=True)
-            done, total = 0, sum(counts.values())
+            done, total = 0, sum(rows.values())
             for table, columns in tables(db).items():
                 with (scratch / f"{table}.csv").open("w", encoding="utf-8-sig", newline="") as file:
                     writer = csv.writer(file, quoting=csv.QUOTE_ALL, lineterminator="\r\n")
@@ -105,7 +106,7 @@ def export(path: Path, folder: Path, progress: Progress | None = None) -> dict[s
                             progress(done, total)
             with (scratch / ABOUT).open("w", encoding="utf-8-sig", newline="") as file:
                 about = csv.writer(file, quoting=csv.QUOTE_ALL, lineterminator="\r\n")
-                about.writerows([("what", "number"), ("schema step", version(db)), *counts.items()])
+                about.writerows([("what", "number"), ("schema step", version(db)), *rows.items()])
             if folder.exists():
                 folder.rmdir()
             scratch.rename(folder)
@@ -114,7 +115,7 @@ def export(path: Path, folder: Path, progress: Progress | None = None) -> dict[s
             raise BadValue("FOLDER", folder, f"it cannot be written: {why}") from None
         finally:
             shutil.rmtree(scratch, ignore_errors=True)
-    return counts
+    return rows
 
 
 def _shown(value: object) -> str:
@@ -140,7 +141,7 @@ def import_folder(
     """
     if not replace and path.exists():
         with reading(path) as db:
-            if db is not None and any(_counts(db).values()):
+            if db is not None and any(counts(db).values()):
                 raise BadValue(
                     "--replace", "", "the notebook is not empty; say --replace (the present one is kept)"
                 )
@@ -164,9 +165,8 @@ def import_folder(
         _check_references(fresh)
         fresh.execute("COMMIT")
         upgrade(fresh)
-        counts = _counts(fresh)
         kept = put(path, fresh, "before-import", progress)
-        return counts, kept, notes
+        return counts(fresh), kept, notes
     finally:
         fresh.close()
 

@@ -64,7 +64,10 @@ def materials(db: sqlite3.Connection) -> list[OwnMaterial]:
     """Return the materials that the person added, by name."""
     held = _labels(db, "material_labels")
     return [
-        OwnMaterial(*tuple(row), tuple(Label(f, s, BASIS) for f, s in held[row["slug"]]))
+        OwnMaterial(
+            **{name: row[name] for name in row.keys()},  # noqa: SIM118 - a row iterates over its values
+            labels=tuple(Label(f, s, BASIS) for f, s in held[row["slug"]]),
+        )
         for row in db.execute(f"SELECT {_OWN} FROM materials ORDER BY name, slug")
     ]
 
