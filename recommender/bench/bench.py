@@ -1,7 +1,7 @@
 """The catalogue with what is derived from it once."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import cache
 
 import numpy as np
@@ -9,8 +9,9 @@ import numpy.typing as npt
 
 from recommender.catalogue import Catalogue, load
 from recommender.drydown import TABLE, Conditions
+from recommender.formula import is_file
 from recommender.graph import Graph
-from recommender.model import Material
+from recommender.model import Formula, Material
 from recommender.space import Phrase, Space, parse
 
 Array = npt.NDArray[np.float64]
@@ -18,11 +19,15 @@ Array = npt.NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Bench:
-    """The catalogue with its space and its graph, and how this person's strips dry."""
+    """The catalogue with its space and its graph, and what is the person's: saved formulas, and how strips dry.
+
+    `saved` holds the formulas that were asked for, by name.
+    """
 
     catalogue: Catalogue
     space: Space
     graph: Graph
+    saved: Mapping[str, Formula] = field(default_factory=dict)
     conditions: Conditions = TABLE
 
     @classmethod
@@ -33,6 +38,10 @@ class Bench:
     def phrase(self, text: str) -> Phrase:
         """Turn words into facets; raises `UnknownFacet` where none is known."""
         return parse(text, self.catalogue.facets, self.catalogue.umbrellas)
+
+    def is_formula(self, text: str) -> bool:
+        """Tell whether a text names a formula, a file or a saved one, rather than a material."""
+        return text in self.saved or is_file(text)
 
     def materials(self, rows: Sequence[int]) -> list[Material]:
         """Return the materials of some rows."""
