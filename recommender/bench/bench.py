@@ -19,9 +19,9 @@ Array = npt.NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Bench:
-    """The catalogue with its space and its graph, and what is the person's: saved formulas, and how strips dry.
+    """The catalogue with its space and its graph, and what is the person's.
 
-    `saved` holds the formulas that were asked for, by name.
+    `saved` holds the saved formulas that were asked for, by name; `conditions` say how their strips dry.
     """
 
     catalogue: Catalogue
