@@ -6,9 +6,19 @@ from functools import cache, cached_property
 from pathlib import Path
 
 from recommender.catalogue.names import cas_check_digit, label_key, looks_like_cas, plain, squeezed
-from recommender.catalogue.rows import COLUMNS, check_fresh, materials, required, rows_of
+from recommender.catalogue.rows import (
+    CATEGORIES,
+    COLUMNS,
+    allergens,
+    categories,
+    check_fresh,
+    limits,
+    materials,
+    required,
+    rows_of,
+)
 from recommender.errors import UnknownMaterial, WrongCas
-from recommender.model import Facet, Limit, Material, Relation, Umbrella
+from recommender.model import Allergen, Category, Facet, Limit, Material, Relation, Umbrella
 
 SOLD_AS = (" oil", " absolute", " resinoid", " butter", " extract", " tincture")
 """What a natural is sold as when only the plant is named, the commonest first."""
@@ -31,6 +41,8 @@ class Catalogue:
     parameters: Mapping[str, float]
     index: Mapping[str, int]
     by_name: Mapping[str, int]
+    allergens: tuple[Allergen, ...] = ()
+    categories: tuple[Category, ...] = ()
     own_names: Mapping[str, str] = field(default_factory=dict)
 
     @cached_property
@@ -124,21 +136,9 @@ def load(folder: Path = TABLES, evidence: Path | None = None) -> Catalogue:
             )
             for r in rows_of("relations", folder)
         ),
-        limits=tuple(
-            Limit(
-                r["name"],
-                r.list("cas"),
-                r.list("materials"),
-                r["kind"],
-                r["market"],
-                r["basis"],
-                r["source"],
-                r["reference"],
-                r.list("excepted"),
-                r["note"],
-            )
-            for r in rows_of("limits", folder)
-        ),
+        limits=limits(folder),
+        allergens=allergens(folder),
+        categories=categories(folder),
         sources={
             r["key"]: ", ".join(p for p in (r["author"], r["year"], r["title"], r["place"]) if p)
             for r in rows_of("sources", folder)
@@ -155,6 +155,7 @@ def load(folder: Path = TABLES, evidence: Path | None = None) -> Catalogue:
 
 
 __all__ = [
+    "CATEGORIES",
     "COLUMNS",
     "EVIDENCE",
     "TABLES",

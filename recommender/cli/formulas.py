@@ -34,7 +34,7 @@ def drydown(formula: str, form: str, picture: str | None) -> int:
         click.echo(exports.as_csv(courses.drydown_rows(data), courses.DRYDOWN_COLUMNS))
     else:
         click.echo("\n".join(courses.drydown_lines(table, data)))
-    _notes(table.notes)
+    _notes(data["notes"])
     if picture:
         pictures.drydown(table, picture)
         click.echo(f"picture: {picture}", err=True)
