@@ -1,4 +1,4 @@
-"""The other verbs at the bench: strips side by side, first amounts, two formulas hour by hour."""
+"""The other verbs at the bench: strips side by side, first amounts, two formulas or versions hour by hour."""
 
 import re
 from collections.abc import Mapping, Sequence
@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from recommender import dosing, strength
+from recommender import formula as formulas
 from recommender.bench import Bench, Table
 from recommender.catalogue import plain
 from recommender.drydown import Array, parts_of, strips_of, together
@@ -215,3 +216,42 @@ def compare(one: Table, other: Table, hours: Sequence[float] = SHOWN_HOURS) -> S
         rows,
         tuple((1.0 - moved).tolist()),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """One material in two versions: neat parts per thousand of each, None where it is not in it."""
+
+    material: Material
+    before: float | None
+    after: float | None
+
+
+@dataclass(frozen=True)
+class Diff:
+    """Two versions of a formula: what was moved, most first, and both hour by hour."""
+
+    moved: tuple[Moved, ...]
+    side: Side
+
+
+LEAST_MOVED = 0.005
+"""What moved by a smaller share of itself is the same."""
+
+
+def diff(one: Table, other: Table, hours: Sequence[float] = SHOWN_HOURS) -> Diff:
+    """Compare two versions in neat parts per thousand, solvents left out, and in facets over time.
+
+    Materials that are in both and differ by less than half a per cent of their parts are left out.
+    """
+    before, after = (
+        {a.material.slug: a for a in formulas.per_thousand(table.formula)} for table in (one, other)
+    )
+    rows = []
+    for slug, amount in {**before, **after}.items():
+        old = before[slug].mass_fraction if slug in before else None
+        new = after[slug].mass_fraction if slug in after else None
+        if old is None or new is None or abs(new / old - 1.0) > LEAST_MOVED:
+            rows.append(Moved(amount.material, old, new))
+    rows.sort(key=lambda row: (-abs((row.after or 0.0) - (row.before or 0.0)), row.material.name))
+    return Diff(tuple(rows), compare(one, other, hours))
