@@ -5,7 +5,7 @@ from collections.abc import Callable, Sequence
 
 from recommender import strength
 from recommender.errors import BadValue
-from recommender.model import Reading
+from recommender.records import Reading
 
 ALSO_SAID = {
     "just there": "trace",

@@ -14,7 +14,7 @@ from recommender.calibration.search import best
 from recommender.drydown import TABLE, Conditions
 from recommender.drydown.conditions import pressure_factor
 from recommender.errors import BadValue
-from recommender.model import OwnStrip, Reading
+from recommender.records import OwnStrip, Reading
 
 NAMES = (
     "limonene", "benzaldehyde", "acetophenone", "linalool", "benzyl acetate", "linalyl acetate",
@@ -129,7 +129,7 @@ def test_one_strip_tells_its_material_and_not_the_air(shipped):
     assert not film.fitted
     assert film.value == film.table == TABLE.film_m
     assert "three materials" in film.remark
-    assert found.conditions.own["linalool"][0] < 0.5  # it lasts longer than the table says
+    assert found.conditions.own["linalool"].faster < 0.5  # it lasts longer than the table says
     clear = next(end for end in found.ended if end.level == "clear")
     assert clear.table < 5 < 10 <= clear.own <= 16
     assert clear.alone == pytest.approx(clear.table, rel=0.05)
@@ -171,7 +171,7 @@ def test_the_same_readings_in_a_colder_room_mean_thinner_air(shipped):
 def test_a_strip_dipped_in_an_alcoholic_dilution_holds_less(shipped):
     linalool = shipped.find("linalool")
     neat = OwnStrip(linalool, ())
-    spirit = OwnStrip(linalool, (), dilution=0.1, in_ethanol=True)
+    spirit = OwnStrip(linalool, (), dilution=0.1, solvent="ethanol")
     assert life(neat, TABLE) / life(spirit, TABLE) == pytest.approx(
         10.0, rel=0.05
     )  # times scale with amounts

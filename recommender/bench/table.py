@@ -9,7 +9,7 @@ import numpy as np
 
 from recommender import formula as formulas
 from recommender.bench.bench import Bench
-from recommender.drydown import Array
+from recommender.drydown import TABLE, Array
 from recommender.drydown.fading import End, Gap, ends, gaps
 from recommender.drydown.mixture import Course, Film, course, film_of
 from recommender.errors import BadValue
@@ -31,7 +31,7 @@ class Table:
         kept = bench.saved.get(str(path))
         formula, notes = (kept, formulas.remarks(kept)) if kept else formulas.read(path, bench.catalogue)
         present = [amount.material for amount in formulas.amounts(formula)]
-        notes = [*warnings(present, bench.catalogue.limits, market), *notes]
+        notes = [*warnings(present, bench.catalogue.limits, market), *_own_strips(present, bench), *notes]
         return cls(formula, bench, tuple(notes))
 
     @cached_property
@@ -101,6 +101,26 @@ class Table:
     def minus(self, material: Material) -> "Table":
         """Return the table without a material."""
         return Table(formulas.without(self.formula, material.slug), self.bench)
+
+
+def _own_strips(present: Sequence[Material], bench: Bench) -> list[str]:
+    """Return what a person should know where hours are those of their own strips."""
+    held = bench.conditions
+    if held == TABLE:
+        return []
+    air, nose, paper = (
+        getattr(held, name) / getattr(TABLE, name) for name in ("film_m", "nose_l_per_s", "paper_share")
+    )
+    told = [
+        f"Hours are for your own strips at {held.temperature_c:.3g} C: still air {air:.2g} times that of the "
+        f"table, nose {nose:.2g}, paper {paper:.2g}."
+    ]
+    for material in dict.fromkeys(present):
+        own = held.own.get(material.slug)
+        if own is not None and own.hours is not None and own.table_hours is not None:
+            hours, table = f"{own.hours:.2g}", f"{own.table_hours:.2g}"
+            told.append(f"{material.name}: your strip says clear until {hours} h, the table said {table}.")
+    return told
 
 
 def end_figures(found: Mapping[str, End] | None) -> dict[str, object]:

@@ -13,10 +13,10 @@ import numpy as np
 from recommender import strength
 from recommender.calibration.likelihood import SLIP, levels, readings_of
 from recommender.calibration.search import WIDE, best
-from recommender.drydown import TABLE, Array, Conditions
+from recommender.drydown import TABLE, Array, Conditions, OwnReading
 from recommender.drydown.film import last_above
 from recommender.errors import BadValue
-from recommender.model import OwnStrip, Reading
+from recommender.records import OwnStrip, Reading
 
 TOLD = math.log(2.0)
 """A figure is taken from the readings where they tell it to within a factor of two."""
@@ -120,7 +120,7 @@ def fit(strips: Sequence[OwnStrip]) -> Fit:
     rooms = float(np.median([strip.room_c for strip in strips]))
     slugs = list(dict.fromkeys(strip.material.slug for strip in strips))
     pairs = np.exp(unknowns[3:]).reshape(2, -1).T
-    own = {slug: (float(f), float(s)) for slug, (f, s) in zip(slugs, pairs, strict=True)}
+    own = {slug: OwnReading(float(f), float(s)) for slug, (f, s) in zip(slugs, pairs, strict=True)}
     ratios = dict(zip(PARAMETERS, np.exp(unknowns[:3]).tolist(), strict=True))
     values = {name: getattr(TABLE, name) * ratio for name, ratio in ratios.items()}
     fitted = Conditions(**values, temperature_c=rooms, own=own)
@@ -138,7 +138,9 @@ def fit(strips: Sequence[OwnStrip]) -> Fit:
     )
     misfit = readings.misfit(readings.predicted(unknowns))
     ended = tuple(end for strip in strips for end in _ends(strip, fitted))
-    return Fit(fitted, known, _compared(strips, fitted, misfit), ended, _apart(ended))
+    heard = {end.strip.material.slug: end for end in ended if end.level == "clear"}
+    own |= {slug: replace(own[slug], hours=end.read, table_hours=end.table) for slug, end in heard.items()}
+    return Fit(replace(fitted, own=own), known, _compared(strips, fitted, misfit), ended, _apart(ended))
 
 
 def _check(strips: Sequence[OwnStrip]) -> None:

@@ -11,8 +11,9 @@ import numpy as np
 import numpy.typing as npt
 
 from recommender import strength
-from recommender.drydown import Array, Conditions, Strips, strips_of, together
-from recommender.model import OwnStrip, Reading
+from recommender.drydown import Array, Conditions, OwnReading, Strips, strips_of, together
+from recommender.formula import LEAVES_FIRST
+from recommender.records import OwnStrip, Reading
 
 SCATTER = 0.2
 """How far readings of one strip by one nose lie apart, as a share (memory)."""
@@ -133,7 +134,7 @@ def readings_of(strips: Sequence[OwnStrip], conditions: Conditions) -> Readings:
 def _strip(strip: OwnStrip, conditions: Conditions) -> Strips:
     """Return one strip; ethanol has left it, so less is on it, and neat."""
     parts = [strip.material.parts]
-    if not strip.in_ethanol:
+    if strip.solvent != LEAVES_FIRST:
         return strips_of(parts, strip.dilution, conditions=conditions)
     made = strips_of(parts, conditions=conditions)
     return replace(made, moles=made.moles * strip.dilution, inert=made.inert * strip.dilution)
@@ -145,8 +146,8 @@ def _padded(values: Array, width: int, fill: float) -> Array:
 
 def levels(strip: OwnStrip, hours: npt.ArrayLike, conditions: Conditions) -> Array:
     """Return the intensity 0-100 of a strip at some hours under given conditions, in its own room."""
-    faster, stronger = conditions.own.get(strip.material.slug, (1.0, 1.0))
+    own = conditions.own.get(strip.material.slug, OwnReading(1.0, 1.0))
     held = readings_of([strip], conditions)
-    moved = held.moved(np.array([0.0, 0.0, 0.0, np.log(faster), np.log(stronger)]))
+    moved = held.moved(np.array([0.0, 0.0, 0.0, np.log(own.faster), np.log(own.stronger)]))
     times = np.maximum(np.asarray(hours, float), FIRST_H)
     return np.asarray(together(moved.at(times))[0], float)

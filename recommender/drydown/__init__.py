@@ -5,7 +5,7 @@ paper, `stay` says how long they last, `facets` how present one smell is.
 All hours are for a strip at 25 C: skin is warmer and shorter.
 """
 
-from recommender.drydown.conditions import TABLE, Conditions
+from recommender.drydown.conditions import TABLE, Conditions, OwnReading
 from recommender.drydown.facets import UNNAMED, carriers, presence
 from recommender.drydown.film import Array, elapsed, evaporation_rate, remaining
 from recommender.drydown.stay import evaporation_hours, lasting, position
@@ -27,6 +27,7 @@ __all__ = [
     "UNNAMED",
     "Array",
     "Conditions",
+    "OwnReading",
     "Strips",
     "carriers",
     "elapsed",

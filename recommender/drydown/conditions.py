@@ -20,6 +20,21 @@ _ZERO_C_IN_K = 273.15
 
 
 @dataclass(frozen=True, slots=True)
+class OwnReading:
+    """What strips of one material said.
+
+    `faster` is how many times higher its pressure reads than in the table, `stronger` how many times stronger
+    it is in air; `hours` when it was no longer clear, `table_hours` when it should have been [h], None where
+    the readings do not say.
+    """
+
+    faster: float
+    stronger: float
+    hours: float | None = None
+    table_hours: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Conditions:
     """What a person's own strips may change; the defaults are those of the tables.
 
@@ -33,16 +48,15 @@ class Conditions:
         Moles held back by the paper, as a share of the dip: the tail of every smell grows with it.
     temperature_c : float
         The room [C].
-    own : mapping of str -> (float, float)
-        For materials with strips of their own, how many times higher their pressure, and their strength in
-        air, read than in the table; by slug.
+    own : mapping of str -> OwnReading
+        Materials with strips of their own, by slug.
     """
 
     film_m: float = FILM_M
     nose_l_per_s: float = NOSE_L_PER_S
     paper_share: float = PAPER_SHARE
     temperature_c: float = ROOM_C
-    own: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    own: Mapping[str, OwnReading] = field(default_factory=dict)
 
     @property
     def pressure_factor(self) -> float:

@@ -232,15 +232,16 @@ def shift_to_class(parts: Sequence[Component], grade: tuple[float, float], basis
 
 def parts_of(material: Material, conditions: Conditions) -> tuple[Component, ...]:
     """Return the parts of a material, moved where the person's own strips of it read otherwise."""
-    if material.slug not in conditions.own:
+    own = conditions.own.get(material.slug)
+    if own is None:
         return material.parts
-    faster, stronger = conditions.own[material.slug]
     return tuple(
         replace(
             part,
-            pressure_pa=part.pressure_pa * faster,
-            crystal_pa=part.crystal_pa and part.crystal_pa * faster,
-            curve=part.curve and replace(part.curve, log10_half=part.curve.log10_half - math.log10(stronger)),
+            pressure_pa=part.pressure_pa * own.faster,
+            crystal_pa=part.crystal_pa and part.crystal_pa * own.faster,
+            curve=part.curve
+            and replace(part.curve, log10_half=part.curve.log10_half - math.log10(own.stronger)),
         )
         for part in material.parts
     )

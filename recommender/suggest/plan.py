@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from recommender import strength
 from recommender.bench import Table
-from recommender.model import Reading
+from recommender.records import Reading
 from recommender.suggest.revise import Change
 from recommender.suggest.verdict import level
 

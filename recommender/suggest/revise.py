@@ -13,7 +13,8 @@ from recommender import dosing, strength
 from recommender import formula as formulas
 from recommender.bench import Table
 from recommender.errors import BadValue
-from recommender.model import Formula, Material, Reading, Reason, Suggestion
+from recommender.model import Formula, Material, Reason, Suggestion
+from recommender.records import Reading
 from recommender.suggest import redundant
 from recommender.suggest.aim import Aim, checked_notes
 from recommender.suggest.context import carried

@@ -8,7 +8,7 @@ import numpy as np
 from recommender import strength
 from recommender.bench import Bench, Table
 from recommender.drydown.mixture import Course, course
-from recommender.model import Reading
+from recommender.records import Reading
 
 FIRST_H = 1 / 60
 """A fresh strip is judged after a minute."""
