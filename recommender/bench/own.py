@@ -7,18 +7,18 @@ from dataclasses import replace
 from recommender import drydown, strength
 from recommender.bench.bench import Bench
 from recommender.catalogue import Catalogue
-from recommender.catalogue.own import Own, OwnMaterial, lay_over
+from recommender.catalogue.own import Own, OwnMaterial, lay_over, with_limits
 from recommender.errors import BadValue, UnknownFacet
 from recommender.model import Component, Figure, Label, Material
 
 
 def laid_over(bench: Bench, own: Own) -> Bench:
     """Return the bench with a person's own laid over it."""
+    catalogue = with_limits(bench.catalogue, own)
     if not own.notes and not own.materials:
-        catalogue = replace(bench.catalogue, own_names=own.names)
-        return replace(bench, catalogue=catalogue)
-    parameters = bench.catalogue.parameters
-    catalogue = lay_over(bench.catalogue, own, [built(m, parameters) for m in own.materials])
+        return replace(bench, catalogue=replace(catalogue, own_names=own.names))
+    parameters = catalogue.parameters
+    catalogue = lay_over(catalogue, own, [built(m, parameters) for m in own.materials])
     if louder := [m for m in catalogue.materials if m.own and m.own.strength]:
         catalogue = _measured(catalogue, louder)
     return Bench.of(catalogue)

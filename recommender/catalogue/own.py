@@ -5,10 +5,12 @@ from dataclasses import dataclass, field, replace
 
 from recommender.catalogue import Catalogue
 from recommender.catalogue.names import plain
-from recommender.model import Label, Material, OwnNote
+from recommender.model import Label, Limit, Material, OwnNote
 
 SHIFTS = {"much stronger": -1.0, "stronger": -0.5, "weaker": 0.5, "much weaker": 1.0}
 """By how many decades of concentration a curve moves: half a decade is about three times."""
+LIMITS_SOURCE = "own-limits"
+"""Key of the source of a person's own limits."""
 FROM_LABELS = "shares-facet"
 """Relations that were computed from labels, and do not hold once the labels are others."""
 
@@ -40,11 +42,16 @@ class OwnMaterial:
 
 @dataclass(frozen=True, slots=True)
 class Own:
-    """What a person lays over the catalogue: materials, notes of the nose, labels of bottles (key -> key)."""
+    """What a person lays over the catalogue: materials, notes of the nose, labels of bottles (key -> key).
+
+    `limits` were typed from the Standards in force, `limits_from` says where they come from.
+    """
 
     materials: tuple[OwnMaterial, ...] = ()
     notes: tuple[OwnNote, ...] = ()
     names: Mapping[str, str] = field(default_factory=dict)
+    limits: tuple[Limit, ...] = ()
+    limits_from: str = ""
 
 
 def lay_over(catalogue: Catalogue, own: Own, added: Iterable[Material] = ()) -> Catalogue:
@@ -67,6 +74,24 @@ def lay_over(catalogue: Catalogue, own: Own, added: Iterable[Material] = ()) -> 
             r for r in catalogue.relations if r.kind != FROM_LABELS or not relabelled & {r.start, r.end}
         ),
     )
+
+
+def with_limits(catalogue: Catalogue, own: Own) -> Catalogue:
+    """Return the catalogue with a person's own limits in place of those of the same substance and market.
+
+    A prohibition of the table stays beside them: it is not lifted by a figure.
+    """
+    if not own.limits:
+        return catalogue
+    kept = tuple(limit for limit in catalogue.limits if not any(replaces(new, limit) for new in own.limits))
+    sources = {**catalogue.sources, LIMITS_SOURCE: own.limits_from}
+    return replace(catalogue, limits=(*kept, *own.limits), sources=sources)
+
+
+def replaces(new: Limit, old: Limit) -> bool:
+    """Tell whether a limit of the person's own takes the place of one of the table."""
+    same = new.market == old.market and bool(set(new.cas) & set(old.cas))
+    return same and old.kind != "prohibition"
 
 
 def _noted(material: Material, note: OwnNote) -> Material:

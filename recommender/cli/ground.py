@@ -62,12 +62,12 @@ def ground(*texts: str | None) -> "Bench":
 
     from recommender.bench import laid_over
     from recommender.catalogue.own import Own
-    from recommender.notebook import formulas, nose, reading, shelf
+    from recommender.notebook import formulas, limits, nose, reading, shelf
 
     with reading(path) as db:
         if db is None:
             return shipped()
-        own = Own(tuple(nose.materials(db)), tuple(nose.notes(db)), shelf.labels(db))
+        own = Own(tuple(nose.materials(db)), tuple(nose.notes(db)), shelf.labels(db), *limits.in_use(db))
         found = {text: kept for text in texts if text and (kept := formulas.find(db, text)) is not None}
         bench = laid_over(shipped(), own)
         saved = {}

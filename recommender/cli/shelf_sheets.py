@@ -15,16 +15,14 @@ if TYPE_CHECKING:
 
 
 def remember(db: Any, bottle: "Bottle", bench: "Bench") -> None:
-    """Remember what a label stands for where the catalogue would not know it."""
+    """Remember what a label stands for, unless it is the name of a material anyway."""
     from recommender.errors import RecommenderError
     from recommender.notebook import shelf as bottles
 
     try:
-        if bench.catalogue.find(bottle.label).slug == bottle.material:
-            return
+        bench.catalogue.find(bottle.label)
     except RecommenderError:
-        pass
-    bottles.remember(db, bottle.label, bottle.material)
+        bottles.remember(db, bottle.label, bottle.material)
 
 
 @click.command("import", epilog="Example: recommender shelf import data/demo/shelf.xlsx --dry-run")

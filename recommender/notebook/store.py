@@ -1,6 +1,7 @@
 """One SQLite file: opened, brought up to date step by step, read, and written in whole transactions."""
 
 import os
+import shutil
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -13,6 +14,8 @@ APPLICATION_ID = 0x5065_7266
 """Written into the file, so that another program's database is not taken for a notebook."""
 WAIT_S = 20.0
 """How long one process waits for another that is writing [s]."""
+ROOM = 64 * 1024
+"""Bytes that the log and its index need at least."""
 _DAMAGED = "Put a copy back: recommender notebook restore FILE"
 
 
@@ -137,11 +140,10 @@ def read_only(path: Path) -> sqlite3.Connection:
         version(connection)
     except sqlite3.OperationalError as error:
         connection.close()
-        # in a folder that cannot be written the log cannot be opened; without a log the file is whole
+        # in a closed folder, or on a full disk, the log cannot be opened; without a log the file is whole
         waiting = path.with_name(path.name + "-wal")
-        if _code(error) not in (sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY) or not os.access(
-            path, os.R_OK
-        ):
+        closed = (sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_FULL)
+        if _code(error) not in closed or not os.access(path, os.R_OK):
             raise
         if waiting.exists() and waiting.stat().st_size:
             problem = f"its last changes wait in {waiting.name}, and the folder cannot be written"
@@ -223,7 +225,7 @@ _PROBLEMS = {
         "Wait a moment and ask again",
     ),
     sqlite3.SQLITE_FULL: ("the disk is full; nothing was changed", "Make room and ask again"),
-    sqlite3.SQLITE_IOERR: ("the disk refuses to be written or read; nothing was changed", "Look after it"),
+    sqlite3.SQLITE_IOERR: ("the disk refuses to be written or read; nothing was changed", "Check the disk"),
     sqlite3.SQLITE_READONLY: (
         "it cannot be written; nothing was changed",
         "Make the file and its folder writable, or name another with --notebook",
@@ -237,13 +239,23 @@ _PROBLEMS = {
 }
 
 
+def _no_room(path: Path) -> bool:
+    """Tell whether the disk of a notebook has no room for its log."""
+    with suppress(OSError):
+        return shutil.disk_usage(path.parent).free < ROOM
+    return False
+
+
 @contextmanager
 def told(path: Path) -> Iterator[None]:
     """Turn what a database or a disk reports into one line for a person; raises `BadNotebook`."""
     try:
         yield
     except sqlite3.Error as error:
-        problem, remedy = _PROBLEMS.get(_code(error), (f"it was refused: {error}; nothing was changed", ""))
+        code = _code(error)
+        if code == sqlite3.SQLITE_IOERR and _no_room(path):
+            code = sqlite3.SQLITE_FULL
+        problem, remedy = _PROBLEMS.get(code, (f"it was refused: {error}; nothing was changed", ""))
         raise BadNotebook(str(path), problem, remedy) from error
     except OSError as error:
         if error.filename is None or not str(error.filename).startswith(str(path.parent)):

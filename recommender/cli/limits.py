@@ -1,0 +1,139 @@
+"""limits: what the person typed from the Standards in force."""
+
+from typing import Any
+
+import click
+
+from recommender.cli.ground import ground, place, told
+from recommender.cli.options import output_format
+
+
+@click.group(epilog="Example: recommender limits import data/demo/own_limits.csv --dry-run")
+def limits() -> None:
+    """Use limits that you typed yourself from the Standards in force."""
+
+
+@limits.command("import", epilog="Example: recommender limits import data/demo/own_limits.csv --dry-run")
+@click.argument("file", type=click.Path())
+@click.option("--dry-run", is_flag=True, help="Only check it, and show what would change.")
+@output_format
+def import_(file: str, dry_run: bool, form: str) -> int:
+    """Read a table of limits from FILE: name, cas, and a column for each category (cat_1 to cat_12).
+
+    Its rows stand in place of those of the same substance and market; the rest of the table stays. A
+    prohibition stays whatever is typed. The table that you used before is kept.
+    """
+    from datetime import UTC, datetime
+    from pathlib import Path
+
+    from recommender.bench import shipped
+    from recommender.catalogue.own import replaces
+    from recommender.notebook import limits as kept
+    from recommender.notebook import writing
+    from recommender.present import exports, tables
+
+    found = kept.read(Path(file))
+    rows: list[dict[str, Any]] = []
+    for new in found:
+        old = [limit for limit in shipped().catalogue.limits if replaces(new, limit)]
+        held = {c: p for limit in old for c, p in limit.percent.items()}
+        banned = any(
+            limit.kind == "prohibition" and limit.market == new.market and set(limit.cas) & set(new.cas)
+            for limit in shipped().catalogue.limits
+        )
+        rows.append(
+            {
+                "name": new.name,
+                "cas": list(new.cas),
+                "kind": new.kind,
+                "market": new.market,
+                "limits": len(new.percent),
+                "changed": [
+                    f"{c}: {_percent(held.get(c))} to {_percent(new.percent.get(c))}"
+                    for c in dict.fromkeys((*held, *new.percent))
+                    if held.get(c) != new.percent.get(c)
+                ],
+                "mind": "the table prohibits it; that stays"
+                if banned and new.kind != "prohibition"
+                else None,
+            }
+        )
+    if not dry_run:
+        with writing(place()) as db:
+            kept.keep(db, found, Path(file).name, datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%S"))
+    if form == "json":
+        click.echo(exports.as_json(rows))
+    elif form == "csv":
+        click.echo(exports.as_csv(rows, ("name", "cas", "kind", "market", "limits", "changed", "mind")))
+    else:
+        heads = {
+            "name": "substance",
+            "kind": "kind",
+            "limits": "categories",
+            "changed": "against the table, category: % to %",
+            "mind": "mind",
+        }
+        tables.rows(rows, heads, wide=("changed", "mind"))
+    told(f"{len(found)} rows {'would be' if dry_run else 'are'} used from now on, marked as yours.")
+    told("Check them against the Standards and your local law; a qualified person signs off.")
+    return 0
+
+
+def _percent(value: float | None) -> str:
+    return "none" if value is None else f"{value:g}"
+
+
+@limits.command("list", epilog="Example: recommender limits list --format csv")
+@output_format
+def list_(form: str) -> int:
+    """List the tables of limits that you read, and which is in use."""
+    from recommender.notebook import limits as kept
+    from recommender.notebook import reading
+    from recommender.present import exports, tables
+
+    with reading(place()) as db:
+        held = [] if db is None else kept.tables(db)
+        rows = [
+            {
+                "number": row["id"],
+                "file": row["file"],
+                "read": f"{row['read'].replace('T', ' ')} UTC",
+                "rows": row["rows"],
+                "in_use": bool(row["in_use"]),
+            }
+            for row in held
+        ]
+    if form == "json":
+        click.echo(exports.as_json(rows))
+    elif form == "csv":
+        click.echo(exports.as_csv(rows, ("number", "file", "read", "rows", "in_use")))
+    elif rows:
+        heads = {"number": "no.", "file": "file", "read": "read", "rows": "rows", "in_use": "in use"}
+        tables.rows(rows, heads)
+    if not rows:
+        click.echo("recommender: no limits of your own; see `recommender limits import --help`.", err=True)
+        return 1
+    return 0
+
+
+@limits.command(epilog="Example: recommender limits use 0")
+@click.argument("number", type=click.IntRange(0))
+def use(number: int) -> int:
+    """Use table NUMBER of those that you read; 0 goes back to the limits of the package alone."""
+    from recommender.errors import BadValue
+    from recommender.notebook import limits as kept
+    from recommender.notebook import reading, writing
+
+    with reading(place()) as db:
+        known = [] if db is None else [row["id"] for row in kept.tables(db)]
+    if number and number not in known:
+        raise BadValue("NUMBER", number, "no table has it; `recommender limits list` shows them")
+    if known:
+        with writing(place()) as db:
+            kept.use(db, number)
+    count = sum(limit.basis == kept.BASIS for limit in ground().catalogue.limits)
+    click.echo(f"limits of your own in use: {count}")
+    return 0
+
+
+COMMANDS = (limits,)
