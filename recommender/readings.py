@@ -2,10 +2,12 @@
 
 import re
 from collections.abc import Callable, Sequence
+from pathlib import Path
 
 from recommender import strength
-from recommender.errors import BadValue
+from recommender.errors import BadTable, BadValue, UnknownFacet
 from recommender.records import Reading
+from recommender.sheets import Row, read_sheet
 
 ALSO_SAID = {
     "just there": "trace",
@@ -88,3 +90,65 @@ def written(found: Reading) -> str:
 def by_hour(readings: Sequence[Reading]) -> list[Reading]:
     """Return readings in the order in which they were made."""
     return sorted(readings, key=lambda one: (one.hours, one.facet != "", one.facet))
+
+
+_UNITS = {"": 1.0, "h": 1.0, "min": 1 / 60, "m": 1 / 60, "d": 24.0, "w": 168.0}
+_TIME = re.compile(r"(\d+(?:[.,]\d+)?)\s*([a-z]*)")
+
+
+def hours_of(text: str) -> float:
+    """Return the hours of a time on a strip: 0, fresh, 30min, 8h, 3d; a bare number is hours.
+
+    Raises
+    ------
+    BadValue
+
+    >>> hours_of("30 min"), hours_of("fresh"), hours_of("3d")
+    (0.5, 0.0, 72.0)
+    """
+    said = text.strip().casefold()
+    if said == "fresh":
+        return 0.0
+    found = _TIME.fullmatch(said)
+    if not found or found[2] not in _UNITS:
+        raise BadValue("hour", text, "write fresh, 30min, 8h or 3d")
+    hours = float(found[1].replace(",", ".")) * _UNITS[found[2]]
+    if hours > MOST_HOURS:
+        raise BadValue("hour", text, "a strip is smelled for ten years at most")
+    return hours
+
+
+ABOUT_A_TRIAL = ("formula", "day", "batch_g", "room_c", "verdict")
+ABOUT_A_STRIP = ("material", "day", "dilution_percent", "solvent", "room_c")
+
+
+def from_sheet(
+    path: Path, about: Sequence[str], known: Callable[[str], object]
+) -> list[tuple[Row, list[Reading]]]:
+    """Read a table of readings, one a line, with the columns hours and strength, and facet and words.
+
+    Returns the readings of each trial or strip, with the first row of it; lines belong together that say the
+    same in the columns `about`. Of these the first is required where it is `material`.
+
+    Raises
+    ------
+    BadTable
+        Says file, line and column.
+    """
+    needed = ["hours", "strength", *(name for name in about if name == "material")]
+    rows = read_sheet(path, needed, [*(name for name in about if name != "material"), "facet", "words"])
+    if not rows:
+        raise BadTable(path.name, "there are no readings in it", remedy="Write one reading a line")
+    found: dict[tuple[str, ...], tuple[Row, list[Reading]]] = {}
+    for row in rows:
+        try:
+            hours = hours_of(row["hours"])
+            one = reading(hours, row["facet"], row["strength"], row["words"], known)
+        except UnknownFacet as error:
+            near = f"Did you mean {', '.join(error.near)}?" if error.near else ""
+            raise row.wrong("facet", f'no facet is known by "{error.phrase}"', near) from None
+        except BadValue as error:
+            column = "hours" if error.option == "hour" else "strength"
+            raise row.wrong(column, f'"{error.value}" cannot be read', f"Here, {error.wanted}") from None
+        found.setdefault(tuple(row[name] for name in about), (row, []))[1].append(one)
+    return list(found.values())

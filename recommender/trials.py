@@ -229,29 +229,36 @@ class Moved:
 
 @dataclass(frozen=True)
 class Diff:
-    """Two versions of a formula: what was moved, most first, and both hour by hour."""
+    """Two versions of a formula: what was moved, most first, and both hour by hour.
+
+    `room` is the factor by which the parts of all others changed, only to make room.
+    """
 
     moved: tuple[Moved, ...]
+    room: float
     side: Side
 
 
 LEAST_MOVED = 0.005
-"""What moved by a smaller share of itself is the same."""
+"""What moved by a smaller share than the others was not moved."""
 
 
 def diff(one: Table, other: Table, hours: Sequence[float] = SHOWN_HOURS) -> Diff:
     """Compare two versions in neat parts per thousand, solvents left out, and in facets over time.
 
-    Materials that are in both and differ by less than half a per cent of their parts are left out.
+    Most materials change only because the parts add up to a thousand again: that factor is told once, and
+    they are left out.
     """
     before, after = (
         {a.material.slug: a for a in formulas.per_thousand(table.formula)} for table in (one, other)
     )
+    both = [after[slug].mass_fraction / before[slug].mass_fraction for slug in before if slug in after]
+    room = float(np.median(both)) if both else 1.0
     rows = []
     for slug, amount in {**before, **after}.items():
         old = before[slug].mass_fraction if slug in before else None
         new = after[slug].mass_fraction if slug in after else None
-        if old is None or new is None or abs(new / old - 1.0) > LEAST_MOVED:
+        if old is None or new is None or abs(new / old / room - 1.0) > LEAST_MOVED:
             rows.append(Moved(amount.material, old, new))
     rows.sort(key=lambda row: (-abs((row.after or 0.0) - (row.before or 0.0)), row.material.name))
-    return Diff(tuple(rows), compare(one, other, hours))
+    return Diff(tuple(rows), room, compare(one, other, hours))

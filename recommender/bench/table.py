@@ -1,7 +1,7 @@
 """A formula on the bench: its films, its course, and what any candidate would do to it."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 
@@ -111,11 +111,13 @@ def _own_strips(present: Sequence[Material], bench: Bench) -> list[str]:
     air, nose, paper = (
         getattr(held, name) / getattr(TABLE, name) for name in ("film_m", "nose_l_per_s", "paper_share")
     )
+    if replace(held, temperature_c=TABLE.temperature_c) == TABLE:
+        return [f"Hours are for a room of {held.temperature_c:.3g} C."]
     told = [
         f"Hours are for your own strips at {held.temperature_c:.3g} C: still air {air:.2g} times that of the "
         f"table, nose {nose:.2g}, paper {paper:.2g}."
     ]
-    for material in dict.fromkeys(present):
+    for material in {material.slug: material for material in present}.values():
         own = held.own.get(material.slug)
         if own is not None and own.hours is not None and own.table_hours is not None:
             hours, table = f"{own.hours:.2g}", f"{own.table_hours:.2g}"

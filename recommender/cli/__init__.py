@@ -8,7 +8,21 @@ import sys
 
 import click
 
-from recommender.cli import formulas, limits, look, materials, nose, notebook, saved, shelf, suggesting
+from recommender.cli import (
+    calibrate,
+    formulas,
+    limits,
+    look,
+    materials,
+    next_version,
+    nose,
+    notebook,
+    saved,
+    shelf,
+    suggesting,
+    tried,
+    versions,
+)
 from recommender.cli.ground import notebook_option
 from recommender.errors import RecommenderError
 
@@ -34,7 +48,21 @@ def _with_notebook(command: click.Command) -> None:
         _with_notebook(below)
 
 
-FAMILIES = (suggesting, formulas, materials, look, shelf, nose, saved, limits, notebook)
+FAMILIES = (
+    suggesting,
+    formulas,
+    materials,
+    look,
+    shelf,
+    nose,
+    saved,
+    limits,
+    notebook,
+    tried,
+    next_version,
+    versions,
+    calibrate,
+)
 for command in (command for family in FAMILIES for command in family.COMMANDS):
     cli.add_command(command)
 _with_notebook(cli)

@@ -27,6 +27,8 @@ AS_LOUD = 0.8
 """What shows at least this much of the strongest material's share is cut together with it."""
 RAISED = 2.0
 """Where no carrier wins anything, who carries the facet is doubled."""
+LOOKED_AT = 5
+"""How many carriers are looked at: the first that is still there at the end is taken."""
 MOST_LEFT_OUT = 2
 """How many redundant materials one version may lose: each changes what the others are needed for."""
 
@@ -165,11 +167,12 @@ def _carry(table: Table, now: Table, lost: Died, wish: Wish, until: float, cut: 
         "predicted": level(table, lost.facet, lost.hours),
         "by": leader.name if shown else None,
     }
-    kept = replace(wish, top=1)
-    single = carried(kept, now, aim)
-    best = _added(now, single[0], told) if single else None
+    kept = replace(wish, top=LOOKED_AT)
+    single = [change for s in carried(kept, now, aim) if (change := _added(now, s, told))]
+    lasting = [c for c in single if level(now.plus(c.additions), lost.facet, until) >= strength.JUST_THERE]
+    best = next(iter([*lasting, *single]), None)
     if until >= DEFAULT_UNTIL_HOURS and lost.hours < 8.0:
-        two = handed_over(kept, now, replace(aim, window=(start, until))).suggestions
+        two = handed_over(replace(wish, top=1), now, aim).suggestions
         relay = _added(now, two[0], told) if two else None
         if relay and (best is None or _held(now, relay, aim) >= _held(now, best, aim) + WORTH_A_PLACE):
             return relay
