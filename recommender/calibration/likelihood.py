@@ -4,7 +4,7 @@ A reading is an interval of intensity (*clear* is 6 to 24 of 100) with a nose's 
 readings are slips, which bounds what a single one can do.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -22,6 +22,14 @@ ROUNDED = 0.05
 SLIP = 0.02
 """Share of readings that are slips: the wrong strip, a cold, a clock. A rate of lapses keeps a few of them
 from bending a fit: Wichmann, Hill, Perception & Psychophysics 63 (2001) 1293-1313."""
+HEARD: Mapping[str, tuple[float, float]] = {
+    **strength.SAID,
+    "clear": (strength.CLEAR, 35.0),
+    "strong": (17.0, 100.0),
+    "too strong": (17.0, 100.0),
+}
+"""Intensities that a word may stand for. People differ in what they call strong: words overlap between the
+anchors *moderate* and *strong* of the labelled magnitude scale (memory)."""
 FIRST_H = 1 / 60
 """A strip is first smelled a minute after it was dipped."""
 _FLOOR = strength.JUST_THERE
@@ -76,10 +84,13 @@ class Readings:
         At most 2.8: where a reading cannot be, it was a slip.
         """
         at = np.log(predicted + _FLOOR)
-        best = _within((self.low + self.high) / 2, self.low, self.high, scatter)
+        middle = self.low.copy()  # where a reading fits best; open intervals fit best far out
+        closed = np.isfinite(self.low) & np.isfinite(self.high)
+        middle[closed] = (self.low[closed] + self.high[closed]) / 2
+        middle[np.isneginf(self.low)] = self.high[np.isneginf(self.low)]
+        best = np.where(closed, _within(middle, self.low, self.high, scatter), 1.0)
         likely = (1.0 - SLIP) * _within(at, self.low, self.high, scatter) / best + SLIP
-        middle = np.where(np.isfinite(self.high), (self.low + self.high) / 2, self.low)
-        sign = np.where(at >= np.where(np.isfinite(middle), middle, self.high), 1.0, -1.0)
+        sign = np.where(at >= middle, 1.0, -1.0)
         return np.asarray(
             np.where(self.there, sign * np.sqrt(np.maximum(-2 * np.log(likely), 0)), 0.0), float
         )
@@ -88,12 +99,9 @@ class Readings:
 def _within(at: Array, low: Array, high: Array, scatter: float) -> Array:
     """Return how likely a nose that meets `at` says something between two levels; all are logs."""
     scale = _LOGISTIC / scatter
-    with np.errstate(invalid="ignore", over="ignore"):
-        upper = 1.0 / (1.0 + np.exp(-np.clip(scale * (high - at), -500, 500)))
-        lower = 1.0 / (1.0 + np.exp(-np.clip(scale * (low - at), -500, 500)))
-    upper = np.where(np.isposinf(high), 1.0, upper)
-    lower = np.where(np.isneginf(low), 0.0, lower)
-    return np.asarray(np.where(np.isnan(at), 1.0, upper - lower), float)
+    upper = 1.0 / (1.0 + np.exp(-np.clip(scale * (high - at), -500, 500)))
+    lower = 1.0 / (1.0 + np.exp(-np.clip(scale * (low - at), -500, 500)))
+    return np.asarray(upper - lower, float)
 
 
 def interval(reading: Reading) -> tuple[float, float]:
@@ -101,8 +109,8 @@ def interval(reading: Reading) -> tuple[float, float]:
     if reading.level is not None and reading.level >= strength.JUST_THERE:
         return reading.level / (1.0 + ROUNDED), reading.level * (1.0 + ROUNDED)
     if reading.level is not None:
-        return strength.SAID["gone"]
-    return strength.SAID[reading.said]
+        return HEARD["gone"]
+    return HEARD[reading.said]
 
 
 def readings_of(strips: Sequence[OwnStrip], conditions: Conditions) -> Readings:
@@ -116,7 +124,7 @@ def readings_of(strips: Sequence[OwnStrip], conditions: Conditions) -> Readings:
     }
     dead = np.concatenate([one.inert for one in made])
     shape = len(strips), max(len(strip.readings) for strip in strips)
-    hours, low, high = np.full(shape, FIRST_H), np.full(shape, -np.inf), np.full(shape, np.inf)
+    hours, low, high = np.full(shape, FIRST_H), np.zeros(shape), np.full(shape, np.inf)
     there = np.zeros(shape, np.bool_)
     for row, strip in enumerate(strips):
         for column, reading in enumerate(strip.readings):

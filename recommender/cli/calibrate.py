@@ -107,13 +107,12 @@ def read(number: int, smelled: tuple[tuple[float, str], ...]) -> int:
     """Add readings to strip NUMBER when you come back to it."""
     from recommender.errors import BadValue
     from recommender.notebook import strips as kept
-    from recommender.notebook import writing
     from recommender.present.trial_words import reading_count
 
     readings = _whole(readings_at(smelled, ground()))
     if not readings:
         raise BadValue("--at", "", "say how it smelled: --at 8h trace")
-    with writing(place()) as db:
+    with writing_unless() as db:
         kept.add_readings(db, number, readings)
     click.echo(f"strip {number}: {reading_count(readings)} more")
     return 0
@@ -198,9 +197,8 @@ def forget(number: int) -> int:
     """Take strip NUMBER out; what was fitted stays until the next fit."""
     from recommender.errors import BadValue
     from recommender.notebook import strips as kept
-    from recommender.notebook import writing
 
-    with writing(place()) as db:
+    with writing_unless() as db:
         if not kept.forget(db, number):
             raise BadValue("strip", number, "there is none of this number; see `recommender calibrate list`")
     click.echo(f"strip {number} is taken out")

@@ -94,17 +94,17 @@ def records_of(name: str | None) -> "list[TrialRecord]":
         return held.of_versions(db, [one.version for one in versions])
 
 
-def writing_unless(dry_run: bool) -> Any:
-    """Open the notebook to write, or only to look."""
+def writing_unless(dry_run: bool = False) -> Any:
+    """Open the notebook to write, or only to look; raises `BadNotebook` where there is none yet."""
     from contextlib import contextmanager
 
-    from recommender.notebook import reading, writing
+    from recommender.notebook import copies, reading, writing
+
+    copies.present(place())
 
     @contextmanager
     def looking() -> Any:
         with reading(place()) as db:
-            if db is None:
-                raise unknown("", [])
             yield db
 
     return looking() if dry_run else writing(place())

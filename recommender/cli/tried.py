@@ -47,13 +47,12 @@ def add(
 ) -> int:
     """Write down a trial of a saved formula, with the readings that there are."""
     from recommender.notebook import trials as kept
-    from recommender.notebook import writing
     from recommender.present.trial_words import reading_count
     from recommender.records import TrialRecord
 
     bench = ground()
     readings = readings_at(smelled, bench)
-    with writing(place()) as db:
+    with writing_unless() as db:
         saved = saved_version(db, name)
         record = TrialRecord(
             saved.name, saved.number, day_of(day), batch_g, room_c, verdict.strip(), readings
@@ -71,12 +70,11 @@ def read(number: int, smelled: tuple[tuple[float, str], ...], verdict: str | Non
     """Add readings to trial NUMBER when you come back to its strip."""
     from recommender.errors import BadValue
     from recommender.notebook import trials as kept
-    from recommender.notebook import writing
 
     readings = readings_at(smelled, ground())
     if not readings and verdict is None:
         raise BadValue("--at", "", 'say how it smelled: --at 8h "almond gone"')
-    with writing(place()) as db:
+    with writing_unless() as db:
         kept.find(db, number)
         kept.add_readings(db, number, readings)
         if verdict is not None:
@@ -180,9 +178,8 @@ def show(number: int, form: str) -> int:
 def forget(number: int) -> int:
     """Take trial NUMBER out."""
     from recommender.notebook import trials as kept
-    from recommender.notebook import writing
 
-    with writing(place()) as db:
+    with writing_unless() as db:
         record = kept.find(db, number)
         kept.forget(db, number)
     click.echo(f"trial {number} of {record.formula}@{record.version} is taken out")
