@@ -138,9 +138,7 @@ def main() -> None:
         print("rows: " + ", ".join(f"{name} {number}" for name, number in rows.items() if number))
         for words in (("export", str(out)), ("backup", str(folder / "copy.sqlite"))):
             seconds, shown = timed(path, "notebook", *words)
-            print(
-                f"{words[0]}: {seconds:.1f} s; the terminal shows {shown.split(chr(13))[-1].strip()[-70:]!r}"
-            )
+            print(f"{words[0]}: {seconds:.1f} s; the terminal shows {bar(shown)!r}")
         seconds, shown = timed(other, "notebook", "import", str(out))
         print(f"import: {seconds:.1f} s; the terminal shows {bar(shown)!r}")
         after, _ = fingerprint(other)
