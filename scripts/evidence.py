@@ -270,7 +270,9 @@ def check_limits(evidence: Evidence, slugs: Collection[str]) -> None:
         for category in CATEGORIES:
             percent = row.number(f"cat_{category}")
             if percent is not None and (row["kind"] != "restriction" or not 0 < percent <= 100):
-                raise row.wrong(f"cat_{category}", "only a restriction has a limit, above 0 and at most 100 %")
+                raise row.wrong(
+                    f"cat_{category}", "only a restriction has a limit, above 0 and at most 100 %"
+                )
         check_covered(row, slugs, ("cas", "counted_with"), needed=row["kind"] == "prohibition")
     for row in evidence["allergens"]:
         one_of(row, "added", {"original", "2023", "deleted"}, "list")

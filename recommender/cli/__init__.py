@@ -1,6 +1,6 @@
 """The command line: gather options, call one verb, print.
 
-Exit status: 0 answered, 1 nothing found, 2 wrong use.
+Exit status: 0 answered, 1 nothing found (`check`: findings), 2 wrong use.
 """
 
 import signal
@@ -8,7 +8,7 @@ import sys
 
 import click
 
-from recommender.cli import formulas, look, suggesting
+from recommender.cli import formulas, look, suggesting, wearing
 from recommender.errors import RecommenderError
 
 EPILOG = "Example: recommender extend benzaldehyde --facet almond --until 24h"
@@ -26,7 +26,7 @@ def cli() -> None:
     """
 
 
-for command in (*suggesting.COMMANDS, *formulas.COMMANDS, *look.COMMANDS):
+for command in (*suggesting.COMMANDS, *formulas.COMMANDS, *wearing.COMMANDS, *look.COMMANDS):
     cli.add_command(command)
 
 

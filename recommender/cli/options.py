@@ -29,6 +29,23 @@ class Duration(click.ParamType[float]):
         return hours
 
 
+class Percent(click.ParamType[float]):
+    """A percentage above 0 and at most 100: 15, "12,5" or "15 %"."""
+
+    name = "percent"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Return the number."""
+        text = str(value).strip().removesuffix("%").strip().replace(",", ".")
+        try:
+            percent = float(text)
+        except ValueError:
+            self.fail(f'"{value}" is not a percentage; write 15 for 15 %', param, ctx)
+        if not 0 < percent <= 100:
+            self.fail(f'"{value}" is not a share of a product; it is above 0 and at most 100 %', param, ctx)
+        return percent
+
+
 def complete_material(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
     """Complete names of materials."""
     from recommender.catalogue import load
@@ -94,6 +111,17 @@ def suggesting(command: Command) -> Command:
     ):
         command = option(command)
     return command
+
+
+def category(command: Command) -> Command:
+    """Give a command the category of the finished product."""
+    return click.option(
+        "--category",
+        metavar="NUMBER",
+        default="4",
+        show_default=True,
+        help="Category of the industry Standards: 4 fine fragrance, 5A body lotion, 9 soap ...",
+    )(command)
 
 
 def picture(command: Command) -> Command:
