@@ -14,7 +14,7 @@ from recommender.cli.options import (
 )
 
 
-@click.command(epilog="Example: recommender check data/demo/morello.csv --dosage 15 --category 4")
+@click.command(epilog="Example: recommender check data/demo/morello.csv --dosage 2 --category 9")
 @click.argument("formula", type=click.Path())
 @click.option(
     "--dosage", type=Percent(), required=True, help="The concentrate in the finished product, in % by mass."
@@ -81,7 +81,10 @@ def limits(name: str | None, stale: bool, category: str, form: str) -> int:
     elif form == "csv":
         click.echo(exports.as_csv(rows, held.COLUMNS))
     elif rows:
-        tables.rows(held.shown(rows), held.HEADS, wide=("look_up",))
+        if material and not stale:
+            click.echo("\n".join(held.lines(material, rows, catalogue)))
+        else:
+            tables.rows(held.shown(rows), held.HEADS, wide=("look_up",))
     sys.stdout.flush()
     if not rows:
         whom = f" for {material.name}" if material else ""

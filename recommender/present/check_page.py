@@ -2,6 +2,7 @@
 
 import re
 import textwrap
+from collections.abc import Sequence
 from datetime import date
 
 from recommender.model import Limit
@@ -10,6 +11,8 @@ from recommender.present.words import AUTHORITIES, SIGNS_OFF, join
 from recommender.safety import DECLARED_ABOVE, PHOTOTOXIC, STATUSES, Report, Row
 
 WIDTH = 78
+MOST = 12
+"""Names of substances without a limit that are shown."""
 NAME = 24
 """Letters of the column of names."""
 HEADS = f"  {'substance':<{NAME}} {'in product':>11} {'limit':>8} {'used':>7}  by"
@@ -28,8 +31,13 @@ def lines(report: Report, name: str, today: date) -> list[str]:
         rows = [row for row in told if row.status == status]
         if rows:
             out.append(status.upper())
+            seen: list[Limit] = []
             for row in rows:
-                out += _row_lines(row, report.dosage)
+                least = row.applied[0] if row.applied and status != STATUSES[0] else None
+                if least is None or least.limit not in seen:
+                    out += _row_lines(row, report.dosage, rows)
+                if least is not None and least.group > 1:
+                    seen.append(least.limit)
     out += _unlimited(report)
     out += ["", *_highest(report), "", *_label(report)]
     for line in (*_unknown(report), *_ages(report, today), SIGNS_OFF):
@@ -55,7 +63,7 @@ def percent(value: float) -> str:
     return f"{float(text):.10f}".rstrip("0").rstrip(".") if "e" in text else text
 
 
-def _row_lines(row: Row, dosage: float) -> list[str]:
+def _row_lines(row: Row, dosage: float, beside: Sequence[Row]) -> list[str]:
     name = row.substance.name
     least = "at least " if row.substance.least else ""
     amount = f"{least}{percent(row.percent)} %"
@@ -75,7 +83,7 @@ def _row_lines(row: Row, dosage: float) -> list[str]:
         found[-1] += f"  {by}"
     else:
         found += _wrapped(by, "    ")
-    for told in _remarks(row, dosage):
+    for told in _remarks(row, dosage, beside):
         found += _wrapped(told, "    ")
     return found
 
@@ -89,7 +97,7 @@ def _place(limit: Limit) -> str:
     return f" ({', '.join(filter(None, told))})" if any(told) else ""
 
 
-def _remarks(row: Row, dosage: float) -> list[str]:
+def _remarks(row: Row, dosage: float, beside: Sequence[Row]) -> list[str]:
     """Return what else to know of a row: where it comes from, what is counted with it, other limits."""
     applied, told = row.applied[0], []
     if row.substance.through:
@@ -99,10 +107,13 @@ def _remarks(row: Row, dosage: float) -> list[str]:
         told.append(f"{lead} {brought}{memory}")
     if applied.group > 1 and row.substance.material:
         total = percent(dosage / 100.0 * applied.concentrate)
-        told.append(f"counted together with {applied.group - 1} more of its kind: {total} %")
+        others = [r for r in beside if r is not row and r.applied and r.applied[0].limit is applied.limit]
+        names = [f"{r.substance.name} ({percent(r.percent)} %)" for r in others]
+        more = join(names) or f"{applied.group - 1} more of its kind"
+        told.append(f"counted together with {more}: {total} %")
     if len(row.applied) > 1:
-        others = [f"{AUTHORITIES[a.limit.market]} {percent(a.percent)} %" for a in row.applied[1:]]
-        told.append(f"other limits: {join(dict.fromkeys(others))}")
+        figures = [f"{AUTHORITIES[a.limit.market]} {percent(a.percent)} %" for a in row.applied[1:]]
+        told.append(f"other limits: {join(dict.fromkeys(figures))}")
     if row.barred:
         told.append(f"prohibited as such by {join(dict.fromkeys(AUTHORITIES[x.market] for x in row.barred))}")
     return told
@@ -127,7 +138,8 @@ def _unlimited(report: Report) -> list[str]:
         lead = f"restricted, the figure for category {report.category.name} is not held, look it up"
         out += _wrapped(f"{lead}: {names}", "  ", "    ")
     if rest:
-        out += _wrapped(", ".join(row.substance.name for row in rest), "  ")
+        more = f" and {len(rest) - MOST} more (--format json)" if len(rest) > MOST else ""
+        out += _wrapped(", ".join(row.substance.name for row in rest[:MOST]) + more, "  ")
     return out
 
 

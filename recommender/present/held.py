@@ -1,11 +1,14 @@
 """The limits that are held, and which of them a person should look up."""
 
-from collections.abc import Iterable, Mapping
+import textwrap
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from typing import Any
 
 from recommender.catalogue import Catalogue
 from recommender.model import Limit, Material
+from recommender.present.words import AUTHORITIES
+from recommender.safety import listed
 
 OLD_YEARS = 5
 """A figure older than this is worth a look: amendments of the Standards come every year or two."""
@@ -77,10 +80,29 @@ def shown(found: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
     by = {"eu": "law", "standards": "Standards"}
     return [
         {
-            "name": row["name"],
+            "name": textwrap.shorten(row["name"], 36, placeholder=" ..."),
             "said": f"{row['percent']:g} %" if row["percent"] is not None else row["kind"],
             "by": by[row["market"]],
             "look_up": ", ".join(row["look_up"]),
         }
         for row in found
     ]
+
+
+def lines(material: Material, found: Sequence[Mapping[str, Any]], catalogue: Catalogue) -> list[str]:
+    """Return what is held on one material as lines: each limit with all its categories, then the label."""
+    out = [material.name, "=" * len(material.name)]
+    for row in found:
+        origin = catalogue.sources.get(row["source"] or "", "from memory, unverified")
+        place = f", {row['reference']}" if row["reference"] else ""
+        out.append(f"{row['kind']} by {AUTHORITIES[row['market']]}{place} [{origin}]")
+        figures = "; ".join(f"{c}: {x:g} %" for c, x in row["percent_by_category"].items())
+        told = [f"category {figures}" if figures else "", row["note"] or ""]
+        told.append("look it up: " + ", ".join(row["look_up"]) if row["look_up"] else "")
+        for text in filter(None, told):
+            out += textwrap.wrap(text, 78, initial_indent="  ", subsequent_indent="    ")
+    for name, share in listed(material, catalogue).items():
+        out.append(
+            f"label allergen: {name}" + ("" if share > 0.999 else f", up to {100 * share:.3g} % of it")
+        )
+    return out
