@@ -39,6 +39,11 @@ class Table:
         return formulas.on_strip(self.formula) if self.formula.lines else []
 
     @cached_property
+    def concentrate(self) -> list[Amount]:
+        """What the whole formula holds, solvents among it, as mass fractions of the concentrate."""
+        return formulas.amounts(self.formula) if self.formula.lines else []
+
+    @cached_property
     def film(self) -> Film:
         """The strip with solids dissolved."""
         return film_of(self.amounts, self.bench.space, self.bench.catalogue.index)

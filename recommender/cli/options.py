@@ -83,6 +83,24 @@ def market(command: Command) -> Command:
     )(command)
 
 
+def dosage(command: Command) -> Command:
+    """Give a command the dosage of the concentrate in the finished product."""
+    return click.option(
+        "--dosage", type=Percent(), help="Concentrate in the finished product, in %: limits bound the dose."
+    )(command)
+
+
+def category(command: Command) -> Command:
+    """Give a command the category of the finished product."""
+    return click.option(
+        "--category",
+        metavar="NUMBER",
+        default="4",
+        show_default=True,
+        help="Category of the industry Standards: 4 fine fragrance, 5A body lotion, 9 soap ...",
+    )(command)
+
+
 def suggesting(command: Command) -> Command:
     """Give a suggesting command what all of them take."""
     for option in reversed(
@@ -98,6 +116,13 @@ def suggesting(command: Command) -> Command:
             click.option("--avoid", metavar="WORDS", help="Leave out what clearly smells of this."),
             market,
             click.option(
+                "--no-label-allergens",
+                is_flag=True,
+                help="Leave out what has to stand on the label, or brings along what has to.",
+            ),
+            dosage,
+            category,
+            click.option(
                 "--why-not",
                 metavar="MATERIAL",
                 shell_complete=complete_material,
@@ -111,17 +136,6 @@ def suggesting(command: Command) -> Command:
     ):
         command = option(command)
     return command
-
-
-def category(command: Command) -> Command:
-    """Give a command the category of the finished product."""
-    return click.option(
-        "--category",
-        metavar="NUMBER",
-        default="4",
-        show_default=True,
-        help="Category of the industry Standards: 4 fine fragrance, 5A body lotion, 9 soap ...",
-    )(command)
 
 
 def picture(command: Command) -> Command:

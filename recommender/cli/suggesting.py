@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 def _show(findings: "Findings", form: str, explain: bool) -> int:
     """Print in the wanted form, notes on stderr; returns the exit status."""
     from recommender.bench import shipped
-    from recommender.present import contract, exports, tables
+    from recommender.present import contract, exports, tables, words
 
     data = contract.as_dict(findings)
     if form == "json":
@@ -27,6 +27,8 @@ def _show(findings: "Findings", form: str, explain: bool) -> int:
     if form != "json":
         for note in findings.notes:
             click.echo(f"note: {note}", err=True)
+        if findings.suggestions:
+            click.echo(f"note: {words.SIGNS_OFF}", err=True)
     if not findings.suggestions:
         click.echo("recommender: nothing found; try a wider facet or fewer filters.", err=True)
         return 1

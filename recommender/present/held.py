@@ -6,9 +6,9 @@ from datetime import date
 from typing import Any
 
 from recommender.catalogue import Catalogue
-from recommender.model import Limit, Material
+from recommender.model import Amount, Limit, Material
 from recommender.present.words import AUTHORITIES
-from recommender.safety import listed
+from recommender.safety import listed, substances
 
 OLD_YEARS = 5
 """A figure older than this is worth a look: amendments of the Standards come every year or two."""
@@ -44,7 +44,8 @@ def rows(
     catalogue: Catalogue, today: date, category: str, material: Material | None = None, stale: bool = False
 ) -> list[dict[str, Any]]:
     """Return the limits held, of one material or all, with why to look each up; `stale` keeps only those."""
-    keys = {material.slug, *material.cas_all} if material else set()
+    opened = substances([Amount(material, 1.0)], catalogue) if material else []
+    keys = {key for substance in opened for key in substance.keys}
     found = []
     for limit in catalogue.limits:
         if material and (
@@ -95,7 +96,7 @@ def lines(material: Material, found: Sequence[Mapping[str, Any]], catalogue: Cat
     for row in found:
         origin = catalogue.sources.get(row["source"] or "", "from memory, unverified")
         place = f", {row['reference']}" if row["reference"] else ""
-        out.append(f"{row['kind']} by {AUTHORITIES[row['market']]}{place} [{origin}]")
+        out.append(f"{row['name']}: {row['kind']} by {AUTHORITIES[row['market']]}{place} [{origin}]")
         figures = "; ".join(f"{c}: {x:g} %" for c, x in row["percent_by_category"].items())
         told = [f"category {figures}" if figures else "", row["note"] or ""]
         told.append("look it up: " + ", ".join(row["look_up"]) if row["look_up"] else "")

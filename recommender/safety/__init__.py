@@ -17,7 +17,7 @@ from recommender.safety.exposure import (
 from recommender.safety.labels import DECLARED_ABOVE, Declared, declared, listed
 from recommender.safety.prohibited import MARKETS, offered, prohibitions, warnings
 from recommender.safety.report import PHOTOTOXIC, Report, Row, Unknown, check
-from recommender.safety.room import Raised, Room, room
+from recommender.safety.room import Raised, Room, reduced, room
 
 __all__ = [
     "CATEGORY",
@@ -45,6 +45,7 @@ __all__ = [
     "offered",
     "prohibitions",
     "rated",
+    "reduced",
     "room",
     "substances",
     "unnamed",

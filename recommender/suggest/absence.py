@@ -3,8 +3,8 @@
 from collections.abc import Mapping, Sequence
 
 from recommender.bench import Array
-from recommender.safety import prohibitions
 from recommender.suggest.question import CLEAR_LABEL, LEAST_FACET, Question
+from recommender.suggest.worn import barred
 
 WEAK_POINTS = {
     "facet": "it shows too little of what is wanted",
@@ -37,13 +37,7 @@ def why_not(
     catalogue, asked = question.bench.catalogue, question.asked
     other = catalogue.find(question.wish.why_not or "")
     row = catalogue.index[other.slug]
-    if held := prohibitions(other, catalogue.limits, question.wish.market):
-        told = []
-        for limit in held:
-            origin = catalogue.sources.get(limit.source, "from memory, unverified")
-            entry = f", {limit.reference}" if limit.reference else ""
-            note = f"; {limit.note}" if limit.note else ""
-            told.append(f"{other.name} is prohibited: {limit.name} ({origin}{entry}{note}).")
+    if told := barred(other, question.bench, question.wish):
         return told
     if other.kind == "solvent":
         return [f"{other.name} is a solvent and is not offered for its smell."]

@@ -9,7 +9,7 @@ import numpy.typing as npt
 from recommender.bench import Array, Bench
 from recommender.errors import BadValue
 from recommender.model import Material
-from recommender.safety import offered, warnings
+from recommender.safety import CATEGORY, Wear, checked_category, checked_dosage, listed, offered, warnings
 
 WINDOWS: Mapping[str, tuple[float, float]] = {"heart": (1.0, 8.0), "base": (8.0, 72.0)}
 """Hours on a strip in which a heart or a base has to speak."""
@@ -25,7 +25,8 @@ CLEAR_LABEL = 2
 class Wish:
     """What is asked of a suggesting verb.
 
-    `facet`, `toward` and `avoid` are phrases; `into` is heart or base; `until_hours` an hour on the strip.
+    `facet`, `toward` and `avoid` are phrases; `into` is heart or base; `until_hours` an hour on the strip;
+    `dosage` the concentrate in the finished product [%], of the category of product that bounds the dose.
     """
 
     material: str
@@ -38,6 +39,9 @@ class Wish:
     avoid: str | None = None
     market: str = "any"
     why_not: str | None = None
+    dosage: float | None = None
+    category: str = CATEGORY
+    no_label_allergens: bool = False
 
 
 @dataclass(frozen=True)
@@ -71,6 +75,23 @@ def check(wish: Wish) -> None:
         raise BadValue("--until", wish.until_hours, "it is a time such as 30min, 8h or 3d")
     if wish.kind not in (None, *KINDS):
         raise BadValue("--kind", wish.kind, f"it is one of {', '.join(KINDS)}")
+    wear_of(wish)
+
+
+def wear_of(wish: Wish) -> Wear:
+    """Return how the product is worn; raises `BadValue` where dosage or category cannot be used."""
+    dosage = None if wish.dosage is None else checked_dosage(wish.dosage)
+    return Wear(dosage, checked_category(wish.category), wish.market)
+
+
+def may_be_offered(bench: Bench, wish: Wish) -> npt.NDArray[np.bool_]:
+    """Tell which materials may be offered: not prohibited, and without label allergens if so wished."""
+    catalogue = bench.catalogue
+    allowed = offered(catalogue.materials, catalogue.limits, wish.market)
+    if wish.no_label_allergens:
+        for row in np.flatnonzero(allowed):
+            allowed[row] = not listed(catalogue.materials[row], catalogue)
+    return allowed
 
 
 def read(verb: str, wish: Wish, bench: Bench) -> Question:
@@ -129,7 +150,7 @@ def _allowed(
     verb: str, wish: Wish, bench: Bench, asked: Material, avoided: tuple[str, ...], carried: Array | None
 ) -> npt.NDArray[np.bool_]:
     materials = bench.catalogue.materials
-    allowed = offered(materials, bench.catalogue.limits, wish.market)
+    allowed = may_be_offered(bench, wish)
     if wish.kind:
         allowed &= np.array([m.kind == wish.kind for m in materials])
     for facet in avoided:
