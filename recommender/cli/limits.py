@@ -1,16 +1,15 @@
-"""limits: what the person typed from the Standards in force."""
+"""limits: the listing, and what the person typed from the Standards in force."""
 
 from typing import Any
 
 import click
 
 from recommender.cli.ground import ground, place, told
+from recommender.cli.listing import Listing
 from recommender.cli.options import output_format
+from recommender.cli.wearing import limits as listing
 
-
-@click.group(epilog="Example: recommender limits import data/demo/own_limits.csv --dry-run")
-def limits() -> None:
-    """Use limits that you typed yourself from the Standards in force."""
+limits = Listing.of(listing)
 
 
 @limits.command("import", epilog="Example: recommender limits import data/demo/own_limits.csv --dry-run")
@@ -83,9 +82,9 @@ def _percent(value: float | None) -> str:
     return "none" if value is None else f"{value:g}"
 
 
-@limits.command("list", epilog="Example: recommender limits list --format csv")
+@limits.command("tables", epilog="Example: recommender limits tables --format csv")
 @output_format
-def list_(form: str) -> int:
+def own_tables(form: str) -> int:
     """List the tables of limits that you read, and which is in use."""
     from recommender.notebook import limits as kept
     from recommender.notebook import reading
@@ -127,7 +126,7 @@ def use(number: int) -> int:
     with reading(place()) as db:
         known = [] if db is None else [row["id"] for row in kept.tables(db)]
     if number and number not in known:
-        raise BadValue("NUMBER", number, "no table has it; `recommender limits list` shows them")
+        raise BadValue("NUMBER", number, "no table has it; `recommender limits tables` shows them")
     if known:
         with writing(place()) as db:
             kept.use(db, number)

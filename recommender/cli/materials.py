@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from recommender.cli.ground import ground, place, told
+from recommender.cli.listing import Listing
 from recommender.cli.look import materials as listing
 from recommender.cli.options import complete_facet
 
@@ -17,19 +18,7 @@ GUESSED = "medium"
 """The strength of a material of which nothing is said: that of most."""
 
 
-class Listing(click.Group):
-    """A group that lists, unless the first word is one of its commands."""
-
-    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
-        """Put the listing first where no command is named."""
-        first = next((word for word in args if not word.startswith("-")), "")
-        if first not in self.commands:
-            args = ["list", *args]
-        return super().parse_args(ctx, args)
-
-
-materials = Listing("materials", help=listing.help, epilog=listing.epilog)
-materials.add_command(listing, "list")
+materials = Listing.of(listing)
 
 
 @materials.command(
