@@ -1,6 +1,6 @@
 """limits: the listing, and what the person typed from the Standards in force."""
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -8,6 +8,9 @@ from recommender.cli.ground import ground, place, told
 from recommender.cli.listing import Listing
 from recommender.cli.options import output_format
 from recommender.cli.wearing import limits as listing
+
+if TYPE_CHECKING:
+    from recommender.model import Limit
 
 limits = Listing.of(listing)
 
@@ -19,44 +22,18 @@ limits = Listing.of(listing)
 def import_(file: str, dry_run: bool, form: str) -> int:
     """Read a table of limits from FILE: name, cas, and a column for each category (cat_1 to cat_12).
 
-    Its rows stand in place of those of the same substance and market; the rest of the table stays. A
-    prohibition stays whatever is typed. The table that you used before is kept.
+    Each figure stands in place of that of the same substance, market and category; what you do not type
+    stays as the table has it, and so does a prohibition. The table that you used before is kept.
     """
     from datetime import UTC, datetime
     from pathlib import Path
 
-    from recommender.bench import shipped
-    from recommender.catalogue.own import replaces
     from recommender.notebook import limits as kept
     from recommender.notebook import writing
     from recommender.present import exports, tables
 
     found = kept.read(Path(file))
-    rows: list[dict[str, Any]] = []
-    for new in found:
-        old = [limit for limit in shipped().catalogue.limits if replaces(new, limit)]
-        held = {c: p for limit in old for c, p in limit.percent.items()}
-        banned = any(
-            limit.kind == "prohibition" and limit.market == new.market and set(limit.cas) & set(new.cas)
-            for limit in shipped().catalogue.limits
-        )
-        rows.append(
-            {
-                "name": new.name,
-                "cas": list(new.cas),
-                "kind": new.kind,
-                "market": new.market,
-                "limits": len(new.percent),
-                "changed": [
-                    f"{c}: {_percent(held.get(c))} to {_percent(new.percent.get(c))}"
-                    for c in dict.fromkeys((*held, *new.percent))
-                    if held.get(c) != new.percent.get(c)
-                ],
-                "mind": "the table prohibits it; that stays"
-                if banned and new.kind != "prohibition"
-                else None,
-            }
-        )
+    rows = [_compared(new) for new in found]
     if not dry_run:
         with writing(place()) as db:
             kept.keep(db, found, Path(file).name, datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%S"))
@@ -76,6 +53,32 @@ def import_(file: str, dry_run: bool, form: str) -> int:
     told(f"{len(found)} rows {'would be' if dry_run else 'are'} used from now on, marked as yours.")
     told("Check them against the Standards and your local law; a qualified person signs off.")
     return 0
+
+
+def _compared(new: "Limit") -> dict[str, Any]:
+    """Return a typed limit beside that of the table."""
+    from recommender.bench import shipped
+
+    old = [
+        limit
+        for limit in shipped().catalogue.limits
+        if limit.market == new.market and set(limit.cas) & set(new.cas)
+    ]
+    held = {category: value for limit in old for category, value in limit.percent.items()}
+    banned = any(limit.kind == "prohibition" for limit in old)
+    return {
+        "name": new.name,
+        "cas": list(new.cas),
+        "kind": new.kind,
+        "market": new.market,
+        "limits": len(new.percent),
+        "changed": [
+            f"{category}: {_percent(held.get(category))} to {_percent(value)}"
+            for category, value in new.percent.items()
+            if held.get(category) != value
+        ],
+        "mind": "prohibited by the table, which stays" if banned and new.percent else None,
+    }
 
 
 def _percent(value: float | None) -> str:
