@@ -52,7 +52,11 @@ def add(**cells: str | None) -> int:
     try:
         own, notes = _own(row)
     except BadTable as error:
-        raise BadValue(f"--{error.column}", row.cells.get(error.column or "", ""), error.problem) from None
+        raise BadValue(
+            f"--{error.column}".replace("--name", "NAME"),
+            "",
+            "; ".join(filter(None, (error.problem, error.remedy))),
+        ) from None
     with writing(place()) as db:
         nose.add_material(db, own)
     click.echo(_summary(own))
@@ -117,12 +121,18 @@ def _own(row: Any) -> "tuple[OwnMaterial, list[str]]":
     from recommender.bench import shipped, smells_of
     from recommender.catalogue import label_key
     from recommender.catalogue.own import OwnMaterial
+    from recommender.errors import BadValue, UnknownFacet
     from recommender.estimate import estimate
     from recommender.sheets import decimal
 
     name, cas = " ".join(row["name"].split()), row["cas"].strip()
     _free(row, name, cas)
-    labels = smells_of(row["smells"], shipped())
+    try:
+        labels = smells_of(row["smells"], shipped())
+    except BadValue as error:
+        raise row.wrong("smells", f'"{error.value}": {error.wanted}') from None
+    except UnknownFacet as error:
+        raise row.wrong("smells", str(error).rstrip(".")) from None
     if row["kind"] not in ("", *KINDS):
         raise row.wrong("kind", f'"{row["kind"]}" is not one of {", ".join(KINDS)}')
     if row["strength"] not in ("", *CLASSES):
