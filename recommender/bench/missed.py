@@ -1,8 +1,9 @@
 """What a person does not smell in a formula, where their nose is blind to a material."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from recommender.bench.table import Table
+from recommender.model import Formula
 
 SHORTER = 1.5
 """A facet is missed where it ends so many times sooner for this nose."""
@@ -25,9 +26,7 @@ def missed(table: Table) -> tuple[list[str], list[Missed]]:
     blind = [amount.material for amount in table.amounts if amount.material.own and amount.material.own.blind]
     if not blind:
         return [], []
-    own = table
-    for material in blind:
-        own = own.minus(material)
+    own = Table(_muted(table.formula), table.bench)
     smelled = own.ends if any(a.material.curve is not None for a in own.amounts) else {}
     found = []
     for facet, ends in table.ends.items():
@@ -36,3 +35,16 @@ def missed(table: Table) -> tuple[list[str], list[Missed]]:
         if others is not None and (left is None or others > SHORTER * left):
             found.append(Missed(facet, others, left))
     return [m.name for m in blind], sorted(found, key=lambda m: -m.others_hours)
+
+
+def _muted(formula: Formula) -> Formula:
+    """Return a formula in which what this nose cannot smell evaporates as it does, without a smell."""
+    lines = []
+    for line in formula.lines:
+        content = line.content
+        if isinstance(content, Formula):
+            content = _muted(content)
+        elif content.own and content.own.blind:
+            content = replace(content, parts=tuple(replace(part, curve=None) for part in content.parts))
+        lines.append(replace(line, content=content))
+    return replace(formula, lines=tuple(lines))

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from recommender import drydown, strength
 from recommender.bench.bench import Bench
-from recommender.catalogue import Catalogue
+from recommender.catalogue import Catalogue, plain
 from recommender.catalogue.own import Own, OwnMaterial, lay_over, with_limits
 from recommender.errors import BadValue, UnknownFacet
 from recommender.model import Component, Figure, Label, Material
@@ -92,18 +92,24 @@ def smells_of(text: str, bench: Bench, option: str = "--smells") -> tuple[Label,
         strength_of = int(told["strength"] or 2)
         if strength_of not in (1, 2, 3):
             raise BadValue(option, part.strip(), "a strength is 1 (trace), 2 (clear) or 3 (leading)")
-        phrase = bench.phrase(told["words"])
-        if phrase.ignored:
-            raise UnknownFacet(phrase.ignored[0])
-        if len(phrase.facets) > 1:
-            several = ", ".join(phrase.facets)
-            raise BadValue(
-                option, told["words"], f"it stands for {several}: name one, each with its strength"
-            )
-        facet = next(iter(phrase.facets))
+        facet = _one_facet(told["words"], bench, option)
         if facet in found:
             raise BadValue(option, facet, "it is said twice")
         found[facet] = Label(facet, strength_of, "user")
     if not found:
         raise BadValue(option, text, 'write it as "rose 3, honey 1"')
     return tuple(sorted(found.values(), key=lambda label: -label.strength))
+
+
+def _one_facet(words: str, bench: Bench, option: str) -> str:
+    """Return the one facet that words stand for; a facet's own name is no umbrella here."""
+    named = {plain(facet.name): facet.name for facet in bench.catalogue.facets}
+    if (exact := named.get(plain(words))) is not None:
+        return exact
+    phrase = bench.phrase(words)
+    if phrase.ignored:
+        raise UnknownFacet(phrase.ignored[0])
+    if len(phrase.facets) > 1:
+        several = ", ".join(phrase.facets)
+        raise BadValue(option, words, f"it stands for {several}: name one, each with its strength")
+    return next(iter(phrase.facets))

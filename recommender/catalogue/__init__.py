@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cache, cached_property
 from pathlib import Path
+from typing import TypeVar
 
 from recommender.catalogue.names import cas_check_digit, label_key, looks_like_cas, plain, squeezed
 from recommender.catalogue.rows import (
@@ -23,6 +24,7 @@ from recommender.model import Allergen, Category, Facet, Limit, Material, Relati
 SOLD_AS = (" oil", " absolute", " resinoid", " butter", " extract", " tincture")
 """What a natural is sold as when only the plant is named, the commonest first."""
 TABLES = Path(__file__).parent.parent / "tables"
+Rule = TypeVar("Rule", bound=Limit | Allergen)
 EVIDENCE = Path(__file__).parent.parent.parent / "data"
 
 
@@ -50,6 +52,16 @@ class Catalogue:
         """Names without spaces and hyphens; of several the one that stands first."""
         names = reversed(list(self.by_name.items()))
         return {squeezed(name): row for name, row in names if not looks_like_cas(name)}
+
+    @cached_property
+    def limits_by_key(self) -> Mapping[str, tuple[Limit, ...]]:
+        """Limits by the CAS numbers and the keys of materials that they cover."""
+        return _by_key(self.limits)
+
+    @cached_property
+    def allergens_by_key(self) -> Mapping[str, tuple[Allergen, ...]]:
+        """Allergens of the label by the CAS numbers and the keys of materials that they cover."""
+        return _by_key(tuple(a for a in self.allergens if a.added != "deleted"))
 
     def find(self, text: str) -> Material:
         """Return the material of this name, synonym, slug, CAS number or label of the person's own.
@@ -87,6 +99,14 @@ class Catalogue:
     def by_slug(self, slug: str) -> Material:
         """Return the material with this slug."""
         return self.materials[self.index[slug]]
+
+
+def _by_key(rules: tuple[Rule, ...]) -> dict[str, tuple[Rule, ...]]:
+    found: dict[str, tuple[Rule, ...]] = {}
+    for rule in rules:
+        for key in (*rule.cas, *rule.materials):
+            found[key] = (*found.get(key, ()), rule)
+    return found
 
 
 @cache

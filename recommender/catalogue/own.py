@@ -79,19 +79,26 @@ def lay_over(catalogue: Catalogue, own: Own, added: Iterable[Material] = ()) -> 
 def with_limits(catalogue: Catalogue, own: Own) -> Catalogue:
     """Return the catalogue with a person's own limits in place of those of the same substance and market.
 
-    A prohibition of the table stays beside them: it is not lifted by a figure.
+    Category by category: what they did not type stays as the table has it, and so does a prohibition.
     """
     if not own.limits:
         return catalogue
-    kept = tuple(limit for limit in catalogue.limits if not any(replaces(new, limit) for new in own.limits))
+    kept = tuple(left for limit in catalogue.limits if (left := untouched(limit, own.limits)) is not None)
     sources = {**catalogue.sources, LIMITS_SOURCE: own.limits_from}
     return replace(catalogue, limits=(*kept, *own.limits), sources=sources)
 
 
-def replaces(new: Limit, old: Limit) -> bool:
-    """Tell whether a limit of the person's own takes the place of one of the table."""
-    same = new.market == old.market and bool(set(new.cas) & set(old.cas))
-    return same and old.kind != "prohibition"
+def untouched(old: Limit, typed: Iterable[Limit]) -> Limit | None:
+    """Return what stays of a limit of the table beside typed ones, None where nothing does."""
+    percent = dict(old.percent)
+    for new in typed:
+        if new.market == old.market and set(new.cas) & set(old.cas):
+            percent = {category: value for category, value in percent.items() if category not in new.percent}
+            if new.percent and not old.percent and old.kind == "none recalled":
+                return None
+    if len(percent) == len(old.percent):
+        return old
+    return replace(old, percent=percent) if percent else None
 
 
 def _noted(material: Material, note: OwnNote) -> Material:

@@ -22,7 +22,10 @@ from recommender.model import (
 from recommender.sheets import Row, digest, read
 
 REBUILD = "Run scripts/build_tables.py"
-CATEGORIES = tuple("1 2 3 4 5A 5B 5C 5D 6 7A 7B 8 9 10A 10B 11A 11B 12".split())
+CATEGORIES = (
+    *("1", "2", "3", "4", "5A", "5B", "5C", "5D", "6"),
+    *("7A", "7B", "8", "9", "10A", "10B", "11A", "11B", "12"),
+)
 """Categories of finished products, as the industry Standards number them since their 49th Amendment."""
 
 COLUMNS: Mapping[str, tuple[str, ...]] = {

@@ -1,6 +1,6 @@
 """The command line: gather options, call one verb, print.
 
-Exit status: 0 answered, 1 nothing found, 2 wrong use.
+Exit status: 0 answered, 1 nothing found (`check`: findings), 2 wrong use.
 """
 
 import signal
@@ -22,6 +22,7 @@ from recommender.cli import (
     suggesting,
     tried,
     versions,
+    wearing,
 )
 from recommender.cli.ground import notebook_option
 from recommender.errors import RecommenderError
@@ -57,6 +58,7 @@ FAMILIES = (
     nose,
     saved,
     limits,
+    wearing,
     notebook,
     tried,
     next_version,

@@ -35,7 +35,7 @@ def notebook_option() -> click.Option:
 
 def place() -> "Path":
     """Return the path of the notebook of this call; the file need not be there."""
-    from recommender.notebook import place_of
+    from recommender.place import place_of
 
     context = click.get_current_context(silent=True)
     return place_of(context.meta.get(NOTEBOOK) if context else None, os.environ)

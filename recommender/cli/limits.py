@@ -1,16 +1,18 @@
-"""limits: what the person typed from the Standards in force."""
+"""limits: the listing, and what the person typed from the Standards in force."""
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from recommender.cli.ground import ground, place, told
+from recommender.cli.listing import Listing
 from recommender.cli.options import output_format
+from recommender.cli.wearing import limits as listing
 
+if TYPE_CHECKING:
+    from recommender.model import Limit
 
-@click.group(epilog="Example: recommender limits import data/demo/own_limits.csv --dry-run")
-def limits() -> None:
-    """Use limits that you typed yourself from the Standards in force."""
+limits = Listing.of(listing)
 
 
 @limits.command("import", epilog="Example: recommender limits import data/demo/own_limits.csv --dry-run")
@@ -20,44 +22,18 @@ def limits() -> None:
 def import_(file: str, dry_run: bool, form: str) -> int:
     """Read a table of limits from FILE: name, cas, and a column for each category (cat_1 to cat_12).
 
-    Its rows stand in place of those of the same substance and market; the rest of the table stays. A
-    prohibition stays whatever is typed. The table that you used before is kept.
+    Each figure stands in place of that of the same substance, market and category; what you do not type
+    stays as the table has it, and so does a prohibition. The table that you used before is kept.
     """
     from datetime import UTC, datetime
     from pathlib import Path
 
-    from recommender.bench import shipped
-    from recommender.catalogue.own import replaces
     from recommender.notebook import limits as kept
     from recommender.notebook import writing
     from recommender.present import exports, tables
 
     found = kept.read(Path(file))
-    rows: list[dict[str, Any]] = []
-    for new in found:
-        old = [limit for limit in shipped().catalogue.limits if replaces(new, limit)]
-        held = {c: p for limit in old for c, p in limit.percent.items()}
-        banned = any(
-            limit.kind == "prohibition" and limit.market == new.market and set(limit.cas) & set(new.cas)
-            for limit in shipped().catalogue.limits
-        )
-        rows.append(
-            {
-                "name": new.name,
-                "cas": list(new.cas),
-                "kind": new.kind,
-                "market": new.market,
-                "limits": len(new.percent),
-                "changed": [
-                    f"{c}: {_percent(held.get(c))} to {_percent(new.percent.get(c))}"
-                    for c in dict.fromkeys((*held, *new.percent))
-                    if held.get(c) != new.percent.get(c)
-                ],
-                "mind": "the table prohibits it; that stays"
-                if banned and new.kind != "prohibition"
-                else None,
-            }
-        )
+    rows = [_compared(new) for new in found]
     if not dry_run:
         with writing(place()) as db:
             kept.keep(db, found, Path(file).name, datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%S"))
@@ -79,13 +55,39 @@ def import_(file: str, dry_run: bool, form: str) -> int:
     return 0
 
 
+def _compared(new: "Limit") -> dict[str, Any]:
+    """Return a typed limit beside that of the table."""
+    from recommender.bench import shipped
+
+    old = [
+        limit
+        for limit in shipped().catalogue.limits
+        if limit.market == new.market and set(limit.cas) & set(new.cas)
+    ]
+    held = {category: value for limit in old for category, value in limit.percent.items()}
+    banned = any(limit.kind == "prohibition" for limit in old)
+    return {
+        "name": new.name,
+        "cas": list(new.cas),
+        "kind": new.kind,
+        "market": new.market,
+        "limits": len(new.percent),
+        "changed": [
+            f"{category}: {_percent(held.get(category))} to {_percent(value)}"
+            for category, value in new.percent.items()
+            if held.get(category) != value
+        ],
+        "mind": "prohibited by the table, which stays" if banned and new.percent else None,
+    }
+
+
 def _percent(value: float | None) -> str:
     return "none" if value is None else f"{value:g}"
 
 
-@limits.command("list", epilog="Example: recommender limits list --format csv")
+@limits.command("tables", epilog="Example: recommender limits tables --format csv")
 @output_format
-def list_(form: str) -> int:
+def own_tables(form: str) -> int:
     """List the tables of limits that you read, and which is in use."""
     from recommender.notebook import limits as kept
     from recommender.notebook import reading
@@ -127,7 +129,7 @@ def use(number: int) -> int:
     with reading(place()) as db:
         known = [] if db is None else [row["id"] for row in kept.tables(db)]
     if number and number not in known:
-        raise BadValue("NUMBER", number, "no table has it; `recommender limits list` shows them")
+        raise BadValue("NUMBER", number, "no table has it; `recommender limits tables` shows them")
     if known:
         with writing(place()) as db:
             kept.use(db, number)

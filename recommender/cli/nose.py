@@ -41,10 +41,10 @@ def add(material: str, smells: str, denied: str, also: bool, strength: str | Non
     from recommender.notebook import writing
     from recommender.present import cards
 
-    if not (smells or denied or strength):
-        raise BadValue("--smells", "", "say what it smells of to you, --not, or --strength")
     if also and not smells:
         raise BadValue("--also", "", "say with --smells what is to be added")
+    if not (smells or denied or strength):
+        raise BadValue("--smells", "", "say what it smells of to you, --not, or --strength")
     found = ground().catalogue.find(material)
     labels = smells_of(smells, shipped()) if smells else ()
     not_so = tuple(shipped().phrase(denied).facets) if denied else ()

@@ -133,7 +133,7 @@ def import_folder(
         _check_references(fresh)
         fresh.execute("COMMIT")
         upgrade(fresh)
-        kept = put(path, fresh, "before-import", progress)
+        kept = put(path, fresh, "before-import")
         return counts(fresh), kept, notes
     finally:
         fresh.close()

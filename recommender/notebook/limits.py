@@ -19,7 +19,7 @@ def read(path: Path) -> list[Limit]:
     """Read a table of limits: name, cas, and a column for each category (cat_1 ... cat_12), CSV or XLSX.
 
     Optional columns: kind (restriction by default), market (standards by default), counted_with, sum_group,
-    reference, date, excepted, note. A blank category is one without a limit.
+    reference, date, excepted, note. A blank category stays as the package has it.
 
     Raises
     ------
@@ -53,7 +53,7 @@ def _limit(row: Row) -> Limit:
         for head in heads:
             if (typed := decimal(row, head)) is not None:
                 if not 0 < typed <= 100:
-                    remedy = "It is a per cent of the product; leave it blank where there is no limit"
+                    remedy = "It is a per cent of the product; leave it blank where you have none"
                     raise row.wrong(head, f"{typed:g} is not a limit", remedy)
                 percent[category] = typed
     if kind == "restriction" and not percent:

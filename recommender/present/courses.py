@@ -187,7 +187,7 @@ def strip_row(strip: Strip) -> dict[str, Any]:
     }
 
 
-FIRST_COLUMNS = ("name", "cas", "balance", "parts", "dilution_percent", "grams", "weigh")
+FIRST_COLUMNS = ("name", "cas", "balance", "parts", "dilution_percent", "grams", "weigh", "held_back")
 FIRST_HEADS = {"name": "material", "balance": "wanted", "parts": "parts of 1000", "weigh": "weigh"}
 DOSE_NOTES = (
     "Each stands as many times above its threshold as the balance asks: a first trial, not a formula.",
@@ -203,6 +203,8 @@ def first_row(first: First) -> dict[str, Any]:
     if grams is not None:
         at = f" of a {first.dilution_percent:g} % dilution" if first.dilution_percent else " neat"
         told = f"{grams:.3g} g{at}"
+    if first.held_back:
+        told = f"{told}, {first.held_back}" if grams is not None else first.held_back
     return {
         "name": first.material.name,
         "cas": first.material.cas or None,
@@ -211,6 +213,7 @@ def first_row(first: First) -> dict[str, Any]:
         "dilution_percent": first.dilution_percent,
         "grams": None if grams is None else words.tidy(grams),
         "weigh": told,
+        "held_back": first.held_back or None,
     }
 
 
