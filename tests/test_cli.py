@@ -75,6 +75,8 @@ def studio(tmp_path, monkeypatch):
     for words in (
         ["shelf", "import", "data/demo/shelf.xlsx"],
         ["formulas", "save", "data/demo/morello.csv"],
+        ["trials", "import", "data/demo/readings.csv"],
+        ["calibrate", "import", "data/demo/strips.csv"],
         ["nose", "add", "alpha-ionone", "--smells", "raspberry 3"],
         ["materials", "add", "rose lactone X", "--smells", "rose 3"],
         ["limits", "import", "data/demo/own_limits.csv"],

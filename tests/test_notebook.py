@@ -75,6 +75,14 @@ ROWS = {
         ),
         "limit_percents": (1, 1, "4", 1.2),
     },
+    5: {
+        "trials": (1, 9, "2024-03-01", 10.0, 21.0, "flat"),
+        "trial_readings": (1, 1, 8.0, "almond", "gone", None, "dusty"),
+        "strips": (1, "linalool", "2024-03-02", 10.0, "ethanol", 21.0),
+        "strip_readings": (1, 1, 4.0, "clear", 12.0, ""),
+        "calibrations": (1, "2024-03-03T08:00:00", 0.003, 0.05, 0.08, 21.0),
+        "calibration_materials": (1, "linalool", 0.8, 1.2, 6.3, 4.5),
+    },
 }
 """One row for each table, under the schema step that made it."""
 

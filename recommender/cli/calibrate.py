@@ -118,7 +118,7 @@ def read(number: int, smelled: tuple[tuple[float, str], ...]) -> int:
     return 0
 
 
-@calibrate.command("import", epilog="Example: recommender calibrate import strips.csv")
+@calibrate.command("import", epilog="Example: recommender calibrate import data/demo/strips.csv")
 @click.argument("file", type=click.Path())
 @click.option("--dry-run", is_flag=True, help="Show what would be written, and write nothing.")
 def import_(file: str, dry_run: bool) -> int:
@@ -131,6 +131,7 @@ def import_(file: str, dry_run: bool) -> int:
 
     from recommender.errors import BadValue, UnknownMaterial, WrongCas
     from recommender.notebook import strips as kept
+    from recommender.notebook import writing
     from recommender.notebook.entries import day as day_in
     from recommender.present.trial_words import reading_count
     from recommender.readings import ABOUT_A_STRIP, from_sheet
@@ -149,7 +150,7 @@ def import_(file: str, dry_run: bool) -> int:
             raise row.wrong("facet", error.wanted) from None
     numbers = [""] * len(found)
     if not dry_run:
-        with writing_unless(False) as db:
+        with writing(place()) as db:
             numbers = [f" {kept.add(db, strip)}" for strip in found]
     for number, strip in zip(numbers, found, strict=True):
         click.echo(f"strip{number}: {strip.material.name}, {reading_count(strip.readings)}")

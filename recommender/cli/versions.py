@@ -7,7 +7,7 @@ from recommender.cli.options import output_format
 from recommender.cli.saved import formulas, unknown
 
 
-@formulas.command(epilog="Example: recommender formulas diff morello@1 morello@2")
+@formulas.command(epilog="Example: recommender formulas diff morello data/demo/morello_mended.csv")
 @click.argument("one", metavar="NAME[@VERSION]")
 @click.argument("other", metavar="[NAME[@VERSION]]", required=False)
 @output_format
