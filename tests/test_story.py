@@ -28,3 +28,28 @@ def test_a_studio_finds_its_own_way(tmp_path, monkeypatch):
     first = kept["suggestions"][0]
     assert first["bottles"][0]["cost_per_kg"] is not None
     assert run("shelf", "cost", "morello", "--batch", "50g", "--format", "json").json["total"] > 0
+
+    # the strip of the first version, smelled over a day, says what the second one needs
+    readings = [
+        ("0", "whole strong, cherry strong"),
+        ("1h", "almond clear"),
+        ("8h", "almond gone, whole clear"),
+        ("24h", "whole clear, smoke too strong (like a cold stove)"),
+    ]
+    at = [word for hour, told in readings for word in ("--at", hour, told)]
+    assert run("trials", "add", "morello@1", "--batch", "10", "--room", "21", *at).status == 0
+    asked = run("trials", "next", "morello", "--shelf", "--accept", "1,2", "--save", "--format", "json")
+    following = asked.json
+    cut, carrier = following["changes"][:2]
+    assert (cut["kind"], cut["figures"]["facet"], cut["figures"]["factor"]) == ("cut", "smoke", 0.5)
+    assert carrier["kind"] in ("carrier", "relay")
+    assert {move["name"] for move in carrier["moves"]} <= shelf
+    assert "almond was clear at 60 min and gone at 8 h" in carrier["reason"]
+    assert following["accepted"] == [1, 2]
+    assert following["saved"] == "morello@2"
+    assert {look["hours"] for look in following["plan"]} >= {0, 1, 8, 24}
+    moved = run("formulas", "diff", "morello", "--format", "json").json
+    assert moved["formulas"] == ["morello@1", "morello@2"]
+    assert {row["name"] for row in moved["moved"]} == {
+        move["name"] for change in (cut, carrier) for move in change["moves"]
+    }

@@ -9,7 +9,7 @@ from recommender.drydown import TABLE
 from recommender.present import words
 from recommender.present.trial_words import at
 from recommender.readings import by_hour, written
-from recommender.records import OwnStrip
+from recommender.records import OwnStrip, Reading
 
 FIGURES = {
     "film_m": ("still air over the strip", 1e3, "mm"),
@@ -29,9 +29,14 @@ ENDED_COLUMNS = (
 )  # fmt: skip
 
 
+def _told(one: Reading) -> str:
+    """Return when, and how strong: 8 h clear."""
+    return f"{at(one.hours)} {written(one).removeprefix('whole ')}"
+
+
 def strip_row(strip: OwnStrip) -> dict[str, Any]:
     """Return one strip."""
-    told = [f"{at(one.hours)} {written(one).removeprefix('whole ')}" for one in by_hour(strip.readings)]
+    told = [_told(one) for one in by_hour(strip.readings)]
     return {
         "number": strip.number,
         "material": strip.material.name,
@@ -80,7 +85,7 @@ def fit_data(fit: Fit) -> dict[str, Any]:
             {
                 "number": one.strip.number,
                 "material": one.strip.material.name,
-                "reading": f"{at(one.reading.hours)} {written(one.reading)}",
+                "reading": _told(one.reading),
                 "table": words.tidy(one.table),
                 "own": words.tidy(one.own),
             }
@@ -112,10 +117,9 @@ def fit_lines(fit: Fit) -> list[str]:
         )
     for one in fit.compared:
         if one.outlier:
-            hour = at(one.reading.hours)
             lines.append(
-                f"  does not fit: {one.strip.material.name} (strip {one.strip.number}) {hour} "
-                f"{written(one.reading)}; fitted {one.own:.0f} of 100, by the table {one.table:.0f}"
+                f"  does not fit: {one.strip.material.name} (strip {one.strip.number}) "
+                f"{_told(one.reading)}; fitted {one.own:.0f} of 100, by the table {one.table:.0f}"
             )
     if fit.apart:
         table, own, others = (f"{fit.apart[key]:.2g}" for key in ("table", "own", "alone"))
