@@ -10,6 +10,7 @@ import click
 
 from recommender.cli import (
     calibrate,
+    fitted,
     formulas,
     limits,
     look,
@@ -64,6 +65,7 @@ FAMILIES = (
     next_version,
     versions,
     calibrate,
+    fitted,
 )
 for command in (command for family in FAMILIES for command in family.COMMANDS):
     cli.add_command(command)

@@ -40,7 +40,7 @@ def next_(name: str, accept: str | None, save: bool, form: str, **given: Any) ->
     """
     from recommender.notebook import formulas as kept
     from recommender.notebook import reading, writing
-    from recommender.present import exports, trial_words
+    from recommender.present import change_words, exports
     from recommender.suggest import Wish
     from recommender.suggest.plan import plan
     from recommender.suggest.revise import applied, revise
@@ -74,32 +74,32 @@ def next_(name: str, accept: str | None, save: bool, form: str, **given: Any) ->
     if save and not chosen:
         told("no change was accepted, so nothing was saved; say --accept 1,3 or --accept all.")
     elif save:
-        note = f"from {words_of(records)}: " + "; ".join(trial_words.change_text(one) for one in taken)
+        note = f"from {words_of(records)}: " + "; ".join(change_words.change_text(one) for one in taken)
         with writing(place()) as db:
             saved = kept.save(db, _named(after.formula, title), now(), note)[-1]
     notes = [*dict.fromkeys((*table.notes, *found.notes))]
     if any(one.additions for one in taken):
-        notes.append(trial_words.WORN)
+        notes.append(change_words.WORN)
     if form == "json":
         data = {
             "formula": title,
             "trials": [record.number for record in records],
-            "changes": [trial_words.change_data(n, one) for n, one in enumerate(found.changes, 1)],
+            "changes": [change_words.change_data(n, one) for n, one in enumerate(found.changes, 1)],
             "accepted": None if chosen is None else [n + 1 for n in chosen],
-            "plan": [trial_words.look_data(look) for look in looks],
+            "plan": [change_words.look_data(look) for look in looks],
             "saved": saved.title if saved else None,
             "notes": notes,
         }
         click.echo(exports.as_json(data))
         return 0 if found.changes else 1
     if form == "csv":
-        rows = [trial_words.change_data(n, one) for n, one in enumerate(found.changes, 1)]
-        click.echo(exports.as_csv(rows, trial_words.CHANGE_COLUMNS))
+        rows = [change_words.change_data(n, one) for n, one in enumerate(found.changes, 1)]
+        click.echo(exports.as_csv(rows, change_words.CHANGE_COLUMNS))
     else:
         if chosen and taken:
-            click.echo("\nThe next version:\n" + "\n".join(trial_words.formula_lines(after.formula)))
+            click.echo("\nThe next version:\n" + "\n".join(change_words.formula_lines(after.formula)))
         if taken:
-            click.echo("\n" + "\n".join(trial_words.look_lines(looks)))
+            click.echo("\n" + "\n".join(change_words.look_lines(looks)))
         if saved:
             click.echo(f"\n{saved.title} saved" if saved.new else f"\n{saved.title} is the same")
     for note in notes:
@@ -111,9 +111,9 @@ def next_(name: str, accept: str | None, save: bool, form: str, **given: Any) ->
 
 
 def _proposals(title: str, records: "list[TrialRecord]", changes: "tuple[Change, ...]") -> str:
-    from recommender.present import trial_words
+    from recommender.present import change_words
 
-    lines = [f"{title}, from {words_of(records)}:", "", *trial_words.change_lines(changes)]
+    lines = [f"{title}, from {words_of(records)}:", "", *change_words.change_lines(changes)]
     return "\n".join(lines)
 
 
