@@ -227,6 +227,8 @@ def bottles(found: Suggestion) -> str:
         left = "" if bottle.amount_g is None else f", {bottle.amount_g:.3g} g left"
         price = bottle.neat_price_per_g
         dear = "" if price is None else f", {price:.3g} a gram neat"
+        if price is not None and found.dose is not None and not found.members:
+            dear += f", {found.dose.first_try * price:.3g} for a kilogram of the accord at the first try"
         told.append(f"{bottle.label} {at}{left}{dear}")
     return f"on your shelf: {'; '.join(told)}" if told else ""
 

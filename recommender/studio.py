@@ -1,0 +1,58 @@
+"""What every command stands on: the shipped bench with a person's notebook laid over it."""
+
+import os
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+from recommender.bench import Bench, laid_over, shipped
+from recommender.stock import Shelf
+
+
+def bench_of(path: Path, *texts: str | None) -> tuple[Bench, list[str]]:
+    """Return the shipped bench with a person's own laid over it, and notes.
+
+    Parameters
+    ----------
+    path : Path
+        The notebook; the file need not be there.
+    *texts : str, optional
+        What may name a saved formula; those that do are laid out. A file of that name comes first, which is
+        noted.
+
+    Raises
+    ------
+    BadNotebook
+    """
+    if not path.exists():  # most calls end here: no database is loaded
+        return shipped(), []
+    from recommender.catalogue.own import Own
+    from recommender.notebook import formulas, limits, nose, reading, shelf
+
+    notes: list[str] = []
+    with reading(path) as db:
+        if db is None:
+            return shipped(), []
+        own = Own(tuple(nose.materials(db)), tuple(nose.notes(db)), shelf.labels(db), *limits.in_use(db))
+        bench, saved = laid_over(shipped(), own), {}
+        for text in filter(None, texts):
+            if (kept := formulas.find(db, text)) is None:
+                continue
+            if os.path.isfile(text):
+                notes.append(
+                    f'"{text}" is a file here and a saved formula ({kept.title}); the file is taken.'
+                )
+                continue
+            formula = formulas.formula_of(db, kept, bench.catalogue)
+            saved[text] = replace(formula, name=kept.title) if "@" in text else formula
+    return replace(bench, saved=saved), notes
+
+
+def shelf_of(path: Path, today: date) -> Shelf:
+    """Return the shelf of a notebook on a day; empty where there is no notebook."""
+    if not path.exists():
+        return Shelf((), today)
+    from recommender.notebook import reading, shelf
+
+    with reading(path) as db:
+        return Shelf(tuple(shelf.bottles(db)) if db is not None else (), today)
