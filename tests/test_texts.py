@@ -27,6 +27,24 @@ FORMULA = {
     "from_hours": 1.0,
     "until_hours": 24.0,
 }
+LIMIT = {
+    "substance": "coumarin",
+    "through": "tonka",
+    "limit_percent": 1.5,
+    "category": "4",
+    "market": "standards",
+    "verified": False,
+    "dosage": 15.0,
+    "most_parts": 111.1,
+    "before": 0.1,
+    "after": 0.3,
+}
+LIMITS = (
+    {},
+    {"through": None, "verified": True, "market": "eu"},
+    {"dosage": None, "most_parts": None, "before": None, "after": None},
+    {"most_parts": 1000.0, "before": None, "after": None},
+)
 REASONS = [
     Reason("shares", {"hay": {"here": 3, "asked": 2}}),
     Reason("near", {"vanilla": 0.3}),
@@ -45,6 +63,9 @@ REASONS = [
     ),
     Reason("blend", {"members": {"a": 0.6, "b": 0.4}, "profile": 0.9, "missing": ["clove"]}),
     Reason("blend", {"members": {"a": 0.6, "b": 0.4}, "profile": 0.9, "missing": []}),
+    Reason("adds to the label", {"material": "tonka", "names": {"Coumarin": 90.0}}),
+    Reason("adds to the label", {"material": "oil", "names": {f"name {n}": 10.0 - n for n in range(7)}}),
+    *(Reason("counts against a limit", LIMIT | more) for more in LIMITS),
     Reason("terms disagree", {"likeness": 0.1, "facet": 0.9}),
     Reason("terms disagree", {"likeness": 0.9, "facet": 0.1}),
 ]
@@ -89,7 +110,9 @@ def test_no_string_in_the_package_promises_safety(path):
 def test_no_note_of_the_tables_promises_safety():
     catalogue = load()
     told = [caution.text for material in catalogue.materials for caution in material.cautions]
-    told += [limit.note for limit in catalogue.limits] + [relation.note for relation in catalogue.relations]
+    told += [limit.note for limit in catalogue.limits] + [rule.note for rule in catalogue.allergens]
+    told += [limit.name for limit in catalogue.limits] + [kind.words for kind in catalogue.categories]
+    told += [*catalogue.columns.values()] + [relation.note for relation in catalogue.relations]
     told += [facet.meaning for facet in catalogue.facets]
     assert len(told) > 500
     assert [text for text in told if PROMISES.search(text)] == []

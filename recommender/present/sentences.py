@@ -6,6 +6,7 @@ from typing import Any, cast
 
 from recommender.model import Reason, Suggestion
 from recommender.present.words import (
+    AUTHORITIES,
     RELATION_WORDS,
     STRENGTH_WORDS,
     duration,
@@ -80,7 +81,7 @@ def reason(found: Reason, asked: str, offered: str) -> str:
             lacks = f"still missing: {join(missing)}" if missing else "nothing clear is missing"
             return f"Together they come to {100 * figures['profile']:.0f} % of its smell; {lacks}."
         case "adds to the label":
-            return f"{figures['material']} adds to the label: {_labelled(figures['names'])}."
+            return _labelled(figures["names"], figures["material"])
         case "counts against a limit":
             return limit(found)
         case "labels from memory":
@@ -135,22 +136,22 @@ def sentence(
     return head[0].upper() + head[1:] + "."
 
 
-def _labelled(names: Mapping[str, float]) -> str:
-    """Return label names, with the share where a natural brings them along."""
+def _labelled(names: Mapping[str, float], material: str) -> str:
+    """Return which names come onto the label, with their share where a natural brings them along."""
     shown = sorted(names.items(), key=lambda pair: -pair[1])
-    told = [
-        name if share > 99.9 else f"{name} (up to {share:.2g} % of it)" for name, share in shown[:MOST_NAMES]
-    ]
-    return join(told + ([f"{len(shown) - MOST_NAMES} more"] if len(shown) > MOST_NAMES else []))
+    told = [name if share > 99.9 else f"{name} (up to {share:.2g} %)" for name, share in shown[:MOST_NAMES]]
+    more = [f"{len(shown) - MOST_NAMES} more"] if len(shown) > MOST_NAMES else []
+    come = "comes" if len(shown) == 1 else "come"
+    return f"Onto the label {come} {join(told + more)}, with {material}."
 
 
 def limit(found: Reason) -> str:
     """Return what a limit leaves: which ratio is raised, and the most that is left at a dosage."""
     figures = {key: _figure(value) for key, value in found.figures.items()}
-    unsure = "" if figures["verified"] else "unverified "
-    by = {"eu": "European law", "standards": "the Standards"}[figures["market"]]
+    lead = "Limit" if figures["verified"] else "Unverified limit"
+    by = AUTHORITIES[figures["market"]]
     what = figures["substance"] + (f" in {figures['through']}" if figures["through"] else "")
-    held = f"{what}: {unsure}limit {figures['limit_percent']:g} % in category {figures['category']} ({by})"
+    held = f"{lead} on {what}, {figures['limit_percent']:g} % in category {figures['category']} ({by})"
     if figures["dosage"] is None:
         return f"{held}; say --dosage to bound the dose."
     most = figures["most_parts"]
