@@ -399,7 +399,7 @@ def test_stale_limits_say_why_they_are_to_be_looked_up():
     assert all(row["look_up"] for row in rows)
     by_name = {(row["name"], row["market"]): row["look_up"] for row in rows}
     assert "from memory" in by_name["coumarin", "standards"]
-    assert by_name["anisyl alcohol", "standards"][0] == "no figure held"
+    assert by_name["anisyl alcohol", "standards"][0] == "no figure"
     assert ("isoeugenol", "eu") not in by_name
 
 
@@ -408,6 +408,12 @@ def test_limits_of_a_natural_are_those_of_what_it_brings():
     assert done.status == 0
     assert "eugenol: restriction by the Standards" in done.out
     assert "label allergen: Eugenia Caryophyllus Oil" in done.out
+
+
+def test_what_is_only_listed_is_said_though_no_limit_is_held():
+    done = run("limits", "linalool")
+    assert "label allergen: Linalool" in done.out
+    assert "no limit is held" in done.err
 
 
 def test_no_limit_held_is_never_no_limit():

@@ -5,12 +5,14 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from command_line import run
 
 import recommender
 from recommender.catalogue import load
 from recommender.cli import cli
 from recommender.model import Reason
 from recommender.present import sentences, words
+from recommender.safety import STATUSES
 
 ROOT = Path(__file__).resolve().parent.parent
 PACKAGE = Path(recommender.__file__).parent
@@ -116,6 +118,30 @@ def test_no_note_of_the_tables_promises_safety():
     told += [facet.meaning for facet in catalogue.facets]
     assert len(told) > 500
     assert [text for text in told if PROMISES.search(text)] == []
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("check", "tide_pool.csv", "--dosage", "15"),
+        ("check", "morello.csv", "--dosage", "15", "--format", "json"),
+        ("check", "green_fig.csv", "--dosage", "1", "--category", "12"),
+        ("check", "morello.csv", "--dosage", "2", "--category", "9"),
+        ("limits",),
+        ("limits", "--stale"),
+        ("limits", "bergamot oil"),
+        ("extend", "morello.csv", "--dosage", "20", "--top", "20"),
+        ("dose", "coumarin", "isoeugenol", "--dosage", "30"),
+        ("material", "methyl eugenol"),
+    ],
+)
+def test_no_answer_about_limits_promises_safety(arguments):
+    files = [str(ROOT / "data" / "demo" / x) if x.endswith(".csv") else x for x in arguments]
+    done = run(*files)
+    assert done.status in (0, 1)
+    assert not PROMISES.search(done.out + done.err)
+    words_of_status = re.findall(r"(?i)(?:above|below) (?:the|an?) [a-z ]*limit(?: held)?", done.out)
+    assert {word.lower() for word in words_of_status} <= set(STATUSES)
 
 
 @pytest.mark.parametrize("name", ["README.md", "data/README.md"])
