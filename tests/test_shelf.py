@@ -112,6 +112,11 @@ def test_a_label_may_tell_the_dilution(shipped, label, material, percent, solven
     assert found_by == "name"
 
 
+def test_nothing_in_a_label_moves_the_cursor(shipped):
+    bottle, _, _ = intake.bottle_of(row(label="coumarin\x1b[2J \n", note="a\r\nb"), shipped)
+    assert (bottle.label, bottle.note) == ("coumarin?[2J", "a b")
+
+
 def test_the_cas_number_counts_more_than_the_label(shipped):
     bottle, found_by, remark = intake.bottle_of(row(label="limonene", cas="5989-27-5"), shipped)
     assert shipped.by_slug(bottle.material).cas == "5989-27-5"

@@ -1,6 +1,9 @@
 """The bench of an invented studio, from its spreadsheet to a saved formula, by the command line alone."""
 
+import pytest
 from command_line import run
+
+import recommender as r
 
 
 def test_a_studio_finds_its_own_way(tmp_path, monkeypatch):
@@ -53,3 +56,21 @@ def test_a_studio_finds_its_own_way(tmp_path, monkeypatch):
     assert {row["name"] for row in moved["moved"]} == {
         move["name"] for change in (cut, carrier) for move in change["moves"]
     }
+
+
+def test_python_asks_a_notebook_only_where_one_is_named(tmp_path, monkeypatch):
+    path = str(tmp_path / "notebook.sqlite")
+    monkeypatch.setenv("RECOMMENDER_NOTEBOOK", path)
+    run("shelf", "import", "data/demo/shelf.xlsx")
+    run("nose", "add", "alpha-ionone", "--smells", "raspberry 3", "--not", "violet")
+
+    def names(**more):
+        return {s["name"] for s in r.vary("vanillin", "violet", **more).to_dict()["suggestions"]}
+
+    assert "alpha-ionone" in names()
+    assert "alpha-ionone" not in names(notebook=path)
+    found = r.extend("benzaldehyde", facet="almond", notebook=path, shelf=True, max_price=1.0).to_dict()
+    assert found["suggestions"]
+    assert all(s["bottles"][0]["price_per_g_neat"] <= 1.0 for s in found["suggestions"])
+    with pytest.raises(r.BadValue, match="--shelf"):
+        r.extend("benzaldehyde", facet="almond", shelf=True)

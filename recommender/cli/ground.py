@@ -1,4 +1,4 @@
-"""What every command stands on: the shipped bench with the person's notebook laid over it."""
+"""Which notebook a call means, and the bench with it laid over."""
 
 import os
 import sys
@@ -10,7 +10,6 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from recommender.bench import Bench
-    from recommender.drydown import Conditions
     from recommender.stock import Shelf
 
 NOTEBOOK = "recommender.notebook"
@@ -42,61 +41,18 @@ def place() -> "Path":
 
 
 def ground(*texts: str | None) -> "Bench":
-    """Return the shipped bench with the person's own laid over it.
-
-    Parameters
-    ----------
-    *texts : str, optional
-        What may name a saved formula; those that do are laid out. A file of that name comes first, which is
-        said on stderr.
+    """Return the shipped bench with the person's own, and those saved formulas that `texts` name.
 
     Raises
     ------
     BadNotebook
     """
-    from recommender.bench import shipped
+    from recommender.studio import bench_of
 
-    path = place()
-    if not path.exists():  # most calls end here: no database is loaded
-        return shipped()
-    from dataclasses import replace
-
-    from recommender.bench import laid_over
-    from recommender.catalogue.own import Own
-    from recommender.notebook import formulas, limits, nose, reading, shelf, strips
-
-    with reading(path) as db:
-        if db is None:
-            return shipped()
-        own = Own(tuple(nose.materials(db)), tuple(nose.notes(db)), shelf.labels(db), *limits.in_use(db))
-        found = {text: kept for text in texts if text and (kept := formulas.find(db, text)) is not None}
-        bench = laid_over(shipped(), own)
-        saved = {}
-        for text, kept in found.items():
-            if os.path.isfile(text):
-                told(f'"{text}" is a file here and a saved formula ({kept.title}); the file is taken.')
-            else:
-                formula = formulas.formula_of(db, kept, bench.catalogue)
-                saved[text] = replace(formula, name=kept.title) if "@" in text else formula
-        fitted = strips.kept(db)
-    return replace(bench, saved=saved, conditions=_conditions(fitted))
-
-
-def _conditions(
-    fitted: tuple[str, dict[str, float], dict[str, dict[str, float | None]]] | None,
-) -> "Conditions":
-    """Return how this person's strips dry, as they were last fitted; the table's where they never were."""
-    from recommender.drydown import TABLE, Conditions, OwnReading
-
-    if fitted is None:
-        return TABLE
-    _, figures, materials = fitted
-    own = {
-        slug: OwnReading(x["faster"] or 1.0, x["stronger"] or 1.0, x["hours"], x["table_hours"])
-        for slug, x in materials.items()
-    }
-    room = figures["room_c"]
-    return Conditions(figures["film_m"], figures["nose_l_per_s"], figures["paper_share"], room, own)
+    bench, notes = bench_of(place(), *texts)
+    for note in notes:
+        told(note)
+    return bench
 
 
 def told(note: str) -> None:
@@ -109,12 +65,6 @@ def the_shelf() -> "Shelf":
     """Return the shelf as it is today; empty where there is no notebook."""
     from datetime import date
 
-    from recommender.stock import Shelf
+    from recommender.studio import shelf_of
 
-    path = place()
-    if not path.exists():
-        return Shelf((), date.today())
-    from recommender.notebook import reading, shelf
-
-    with reading(path) as db:
-        return Shelf(tuple(shelf.bottles(db)) if db is not None else (), date.today())
+    return shelf_of(place(), date.today())

@@ -79,13 +79,17 @@ class Percent(click.ParamType[float]):
 
 
 def complete_material(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
-    """Complete names of materials."""
+    """Complete names of materials, the person's own too."""
     from recommender.catalogue import load
+    from recommender.cli.ground import ground
+    from recommender.errors import BadNotebook
 
     start = incomplete.casefold()
-    return [
-        CompletionItem(m.name, help=m.cas) for m in load().materials if m.name.casefold().startswith(start)
-    ]
+    try:
+        known = ground().catalogue.materials
+    except BadNotebook:  # a shell that completes has nowhere to say so
+        known = load().materials
+    return [CompletionItem(m.name, help=m.cas) for m in known if m.name.casefold().startswith(start)]
 
 
 def complete_facet(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:

@@ -84,11 +84,10 @@ def limits(name: str | None, stale: bool, category: str, form: str) -> int:
         click.echo(exports.as_json({"category": category, "rows": rows, "notes": [words.SIGNS_OFF]}))
     elif form == "csv":
         click.echo(exports.as_csv(rows, held.COLUMNS))
+    elif material and not stale and (rows or safety.listed(material, catalogue)):
+        click.echo("\n".join(held.lines(material, rows, catalogue)))
     elif rows:
-        if material and not stale:
-            click.echo("\n".join(held.lines(material, rows, catalogue)))
-        else:
-            tables.rows(held.shown(rows), held.HEADS, wide=("look_up",))
+        tables.rows(held.shown(rows), held.HEADS, wide=("look_up",))
     sys.stdout.flush()
     if not rows:
         whom = f" for {material.name}" if material else ""

@@ -6,9 +6,9 @@ from typing import Any
 from recommender.bench import Bench
 from recommender.drydown import UNNAMED
 from recommender.graph import KIND_WEIGHTS
-from recommender.model import Figure, Label, Material, OwnNote
+from recommender.model import Amount, Figure, Label, Material, OwnNote
 from recommender.present import words
-from recommender.safety import prohibitions
+from recommender.safety import covering, listed, prohibitions, substances
 from recommender.strength import threshold_ng_per_l
 from recommender.volatility import pressure
 
@@ -77,8 +77,10 @@ def card(bench: Bench, material: Material, market: str = "any") -> dict[str, Any
     relations = [r for r in catalogue.relations if material.slug in (r.start, r.end)]
     relations.sort(key=lambda r: (-KIND_WEIGHTS[r.kind] * r.weight, r.start, r.end))
     held = prohibitions(material, catalogue.limits, market)
+    whole = next(s for s in substances([Amount(material, 1.0)], catalogue) if s.key == material.slug)
+    limits = [x for x in covering(whole, catalogue.limits_by_key) if x.kind != "prohibition"]
     keys = {f.source for found in material.figures.values() for f in found} | {r.source for r in relations}
-    keys |= {label.source for label in material.labels} | {limit.source for limit in held}
+    keys |= {label.source for label in material.labels} | {x.source for x in (*held, *limits)}
     if used is not None:
         keys.add(used.source)
     return {
@@ -153,6 +155,24 @@ def card(bench: Bench, material: Material, market: str = "any") -> dict[str, Any
                 "note": x.note or None,
             }
             for x in held
+        ],
+        "limits": [
+            {
+                "name": x.name,
+                "market": x.market,
+                "kind": x.kind,
+                "percent": dict(x.percent),
+                "reference": x.reference or None,
+                "date": x.date or None,
+                "basis": x.basis,
+                "source": x.source or None,
+                "note": x.note or None,
+            }
+            for x in limits
+        ],
+        "label_allergens": [
+            {"name": name, "up_to_percent": words.tidy(100 * share)}
+            for name, share in listed(material, catalogue).items()
         ],
         "cautions": [
             {"kind": c.kind, "text": c.text, "basis": c.basis, "source": c.source or None}
@@ -251,6 +271,12 @@ def card_lines(data: Mapping[str, Any]) -> list[str]:
     _listed(lines, "Relations", told)
     if len(data["relations"]) > 10:
         lines.append(f"  and {len(data['relations']) - 10} more (--format json)")
+    _listed(lines, "Limits in the finished product", [_limit_words(x) for x in data["limits"]])
+    allergens = [
+        x["name"] if x["up_to_percent"] > 99.9 else f"{x['name']} (up to {x['up_to_percent']:g} %)"
+        for x in data["label_allergens"]
+    ]
+    _listed(lines, "On the label in Europe", [", ".join(allergens)] if allergens else [])
     _listed(lines, "At the bench", [c["text"] for c in data["cautions"]])
     _listed(lines, "Sources", [f"{key}: {text}" for key, text in data["sources"].items()])
     return lines
@@ -265,6 +291,14 @@ def _own_lines(own: Mapping[str, Any]) -> list[str]:
     if own["note"]:
         said.append(f"  your words:   {own['note']}")
     return [*said, f"  by the table: {table or 'nothing held'}"]
+
+
+def _limit_words(held: Mapping[str, Any]) -> str:
+    """Return a limit in a line: that of fine fragrance, or that there is a rule without a figure."""
+    figure = f"{held['percent']['4']:g} % in category 4" if "4" in held["percent"] else held["kind"]
+    unsure = ", from memory, unverified" if held["basis"] == "memory" else ""
+    place = f", {held['reference']}" if held["reference"] else ""
+    return f"{figure} by {words.AUTHORITIES[held['market']]}{place}{unsure}"
 
 
 def _listed(lines: list[str], title: str, entries: Sequence[str]) -> None:

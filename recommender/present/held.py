@@ -28,14 +28,14 @@ def reasons(limit: Limit, catalogue: Catalogue, today: date) -> list[str]:
     """Return why a person should look a limit up, the most pressing first; none where all is well."""
     told = []
     if limit.kind in ("restriction", "specification") and not limit.percent:
-        told.append("no figure held")
+        told.append("no figure")
     if limit.basis == "memory":
-        told.append("from memory")
+        return [*told, "from memory"]
     if "quoted elsewhere" in catalogue.sources.get(limit.source, ""):
-        told.append("read second-hand")
-    if not limit.date and limit.basis != "memory":
+        told.append("second-hand")
+    if not limit.date:
         told.append("undated")
-    elif limit.date and limit.market == "standards" and today.year - int(limit.date[:4]) > OLD_YEARS:
+    elif limit.market == "standards" and today.year - int(limit.date[:4]) > OLD_YEARS:
         told.append(f"of {limit.date[:4]}")
     return told
 
@@ -81,7 +81,7 @@ def shown(found: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
     by = {"eu": "law", "standards": "Standards"}
     return [
         {
-            "name": textwrap.shorten(row["name"], 36, placeholder=" ..."),
+            "name": textwrap.shorten(row["name"], 30, placeholder=" ..."),
             "said": f"{row['percent']:g} %" if row["percent"] is not None else row["kind"],
             "by": by[row["market"]],
             "look_up": ", ".join(row["look_up"]),
