@@ -56,6 +56,8 @@ def test_a_studio_finds_its_own_way(tmp_path, monkeypatch):
     assert {row["name"] for row in moved["moved"]} == {
         move["name"] for change in (cut, carrier) for move in change["moves"]
     }
+    checked = run("check", "morello@2", "--dosage", "15", "--category", "4", "--format", "json")
+    assert {move["name"] for move in carrier["moves"]} <= {row["name"] for row in checked.json["rows"]}
 
 
 def test_python_asks_a_notebook_only_where_one_is_named(tmp_path, monkeypatch):

@@ -15,14 +15,12 @@ def fit(dry_run: bool, form: str) -> int:
     """Fit still air, paper and nose to your strips; every drydown uses them from now on."""
     from dataclasses import asdict
 
-    from recommender.bench import shipped
     from recommender.calibration import fit as fitted_to
     from recommender.notebook import strips as kept
     from recommender.notebook import writing
     from recommender.present import exports, strip_words
 
-    bench = ground() if place().exists() else shipped()
-    found = fitted_to([strip for strip in own_strips(bench) if strip.readings])
+    found = fitted_to([strip for strip in own_strips(ground()) if strip.readings])
     held = found.conditions
     if not dry_run:
         figures = {name: getattr(held, name) for name in ("film_m", "nose_l_per_s", "paper_share")}

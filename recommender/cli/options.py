@@ -137,13 +137,10 @@ def category(command: Command) -> Command:
     )(command)
 
 
-def suggesting(command: Command) -> Command:
-    """Give a suggesting command what all of them take."""
+def offering(command: Command) -> Command:
+    """Give a command that offers materials what bounds the offer."""
     for option in reversed(
         (
-            click.option(
-                "--top", type=click.IntRange(1), default=10, show_default=True, help="How many suggestions."
-            ),
             click.option(
                 "--kind",
                 type=click.Choice(["molecule", "natural", "base"]),
@@ -165,6 +162,20 @@ def suggesting(command: Command) -> Command:
             ),
             dosage,
             category,
+        )
+    ):
+        command = option(command)
+    return command
+
+
+def suggesting(command: Command) -> Command:
+    """Give a suggesting command what all of them take."""
+    for option in reversed(
+        (
+            click.option(
+                "--top", type=click.IntRange(1), default=10, show_default=True, help="How many suggestions."
+            ),
+            offering,
             click.option(
                 "--why-not",
                 metavar="MATERIAL",

@@ -13,8 +13,6 @@ from recommender.suggest.revise import Change
 from recommender.trials import Diff
 
 CUTS = {1 / 2: "a half", 1 / 3: "a third"}
-WORN = courses.DOSE_NOTES[-1]
-"""What stands under whatever adds material to something worn on skin."""
 
 
 def change_text(change: Change) -> str:
