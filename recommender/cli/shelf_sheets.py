@@ -162,6 +162,9 @@ def cost(formula: str, batch_g: float, form: str) -> int:
         tables.rows(shown, heads, wide=("material", "bottle"))
     for note in table.notes:
         told(note)
+    if sum(row.weigh_g or row.neat_g for row in rows) > 1.001 * batch_g:
+        thin = max(rows, key=lambda row: (row.weigh_g or 0.0) - row.neat_g)
+        told(f"The bottles bring more solvent than there is room for, {thin.material.name} the most.")
     unknown = [row.material.name for row in rows if row.price is None]
     told(
         f"{batch_g:g} g cost {total:g} for what has a price."
