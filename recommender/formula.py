@@ -1,6 +1,6 @@
 """Formulas: read from a sheet, accords inside accords, parts per thousand, and what is on the strip."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -25,8 +25,10 @@ def is_file(text: str) -> bool:
     return text.lower().endswith(SUFFIXES)
 
 
-def read(path: Path | str, catalogue: Catalogue) -> tuple[Formula, list[str]]:
+def read(path: Path | str, catalogue: Catalogue, *, strip: bool = True) -> tuple[Formula, list[str]]:
     """Read a formula file, with the formulas that it names, and notes for the person.
+
+    `strip` adds what a person should know of how it is read on a strip.
 
     Raises
     ------
@@ -40,7 +42,7 @@ def read(path: Path | str, catalogue: Catalogue) -> tuple[Formula, list[str]]:
         raise BadTable(
             Path(path).name, "nothing but solvents", remedy="Add a line with a material that smells"
         )
-    notes += _remarks(formula)
+    notes += _remarks(formula) if strip else []
     return formula, list(dict.fromkeys(notes))
 
 
@@ -178,6 +180,33 @@ def per_thousand(formula: Formula) -> list[Amount]:
     smelling = [a for a in amounts(formula) if a.material.kind != "solvent"]
     total = sum(a.mass_fraction for a in smelling)
     return [replace(a, mass_fraction=1000.0 * a.mass_fraction / total) for a in smelling]
+
+
+def opened(formula: Formula) -> Formula:
+    """Return a formula without accords inside: their lines stand in it, equal ones added up.
+
+    A dilution of an accord becomes its lines and a line of the solvent; the parts add up to the same.
+    """
+    found: dict[tuple[str, float, str], Line] = {}
+    for line in _opened(formula, 1.0):
+        assert isinstance(line.content, Material)
+        key = line.content.slug, line.dilution, line.solvent.slug if line.solvent else ""
+        if before := found.get(key):
+            note = "; ".join(dict.fromkeys(filter(None, (before.note, line.note))))
+            line = replace(before, parts=before.parts + line.parts, note=note)
+        found[key] = line
+    return replace(formula, lines=tuple(found.values()))
+
+
+def _opened(formula: Formula, factor: float) -> Iterator[Line]:
+    for line in formula.lines:
+        parts = line.parts * factor
+        if isinstance(line.content, Material):
+            yield replace(line, parts=parts)
+            continue
+        yield from _opened(line.content, parts * line.dilution / sum(x.parts for x in line.content.lines))
+        if line.solvent is not None:
+            yield Line(line.solvent, parts * (1.0 - line.dilution))
 
 
 def scaled(formula: Formula, factor: float) -> Formula:

@@ -8,7 +8,7 @@ import sys
 
 import click
 
-from recommender.cli import formulas, look, suggesting
+from recommender.cli import formulas, look, suggesting, weighing
 from recommender.errors import RecommenderError
 
 EPILOG = "Example: recommender extend benzaldehyde --facet almond --until 24h"
@@ -26,7 +26,7 @@ def cli() -> None:
     """
 
 
-for command in (*suggesting.COMMANDS, *formulas.COMMANDS, *look.COMMANDS):
+for command in (*suggesting.COMMANDS, *formulas.COMMANDS, *weighing.COMMANDS, *look.COMMANDS):
     cli.add_command(command)
 
 
