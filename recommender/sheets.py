@@ -212,16 +212,18 @@ def _cell(cell: Any) -> str:
 
 
 def _xlsx(path: Path) -> list[tuple[int, list[str]]]:
-    import zipfile
+    import warnings
 
     import openpyxl
 
     try:
-        book = openpyxl.load_workbook(path, read_only=True, data_only=True)
-    except (zipfile.BadZipFile, KeyError, ValueError, OSError):
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # what openpyxl misses in a workbook is nothing for a formula
+            book = openpyxl.load_workbook(path, read_only=True, data_only=True)
+            try:
+                rows = book.worksheets[0].iter_rows()
+                return [(line, [_cell(cell) for cell in cells]) for line, cells in enumerate(rows, 1)]
+            finally:
+                book.close()
+    except Exception:  # a damaged workbook makes archive, XML or cell readers fail, each in its own way
         raise BadTable(path.name, "this is not a workbook", remedy="Save it as CSV or XLSX") from None
-    try:
-        rows = book.worksheets[0].iter_rows()
-        return [(line, [_cell(cell) for cell in cells]) for line, cells in enumerate(rows, 1)]
-    finally:
-        book.close()

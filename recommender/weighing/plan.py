@@ -64,8 +64,9 @@ class Section:
 class Sheet:
     """All that is weighed for a batch: accords first, then the batch; masses in grams.
 
-    `on_top_g` is solvent of dilutions that no solvent line could give up; `top_up_g` is what the finished
-    product still needs of `carrier`, None without a dosage.
+    `off_top_up_g` is solvent of dilutions that the finished product gets less of later, `on_top_g` such
+    solvent that makes the batch weaker; `top_up_g` is what the finished product still needs of `carrier`,
+    None without a dosage.
     """
 
     formula: Formula
@@ -76,6 +77,7 @@ class Sheet:
     dilutions: tuple[Step, ...]
     shares: Shares
     on_top_g: float
+    off_top_up_g: float
     finished_g: float | None
     carrier: Material | None
     top_up_g: float | None
@@ -142,8 +144,8 @@ def plan(
         sections.append(bench.section(accord, float(_digits(made, resolution_g)), needed))
     sections, diluted = _weaker_accords(sections, list(bench.steps()), resolution_g)
     on_top = sections[0].exact_g - batch_g
-    if top_up_g is not None:
-        top_up_g, on_top = max(top_up_g - on_top, 0.0), max(on_top - top_up_g, 0.0)
+    on_top = on_top if on_top > HAIR * batch_g else 0.0
+    off_top_up = min(on_top, top_up_g or 0.0)
     return Sheet(
         formula,
         batch_g,
@@ -152,10 +154,11 @@ def plan(
         tuple(reversed(sections)),
         tuple(diluted),
         shares,
-        on_top if on_top > HAIR * batch_g else 0.0,
+        on_top - off_top_up,
+        off_top_up,
         finished_g,
         carrier if finished_g is not None else None,
-        top_up_g,
+        None if top_up_g is None else top_up_g - off_top_up,
     )
 
 

@@ -50,7 +50,10 @@ def heading(section: Section, sheet: Sheet) -> str:
     """Return what a section is: the batch, or an accord made first."""
     made = grams(section.exact_g, sheet.resolution_g)
     if section.formula is sheet.formula:
-        return f"{section.formula.name}: {made} g, balance to {plain(sheet.resolution_g)} g"
+        more = sheet.on_top_g + sheet.off_top_up_g
+        extra = f" and {grams(more, sheet.resolution_g)} g solvent of the dilutions" if more else ""
+        batch = grams(sheet.batch_g, sheet.resolution_g)
+        return f"{section.formula.name}: {batch} g{extra}, balance to {plain(sheet.resolution_g)} g"
     needed = grams(section.needed_g, sheet.resolution_g)
     return f"Make first: {section.formula.name} (accord), {made} g, of which {needed} g go in"
 
@@ -82,9 +85,11 @@ def product_lines(sheet: Sheet) -> list[str]:
         else:
             lines.append(f"{name} is the whole concentrate, {percent(share.dosage)} of the finished product.")
         assert sheet.carrier is not None
+        less = sheet.off_top_up_g > 0
         lines.append(
             f"Finished product: {mass(sheet.finished_g)}. Top up with {mass(sheet.top_up_g or 0.0)} "
-            f"{sheet.carrier.name}."
+            f"{sheet.carrier.name}"
+            + (f" ({mass(sheet.off_top_up_g)} already came with the dilutions)." * less or ".")
         )
     return lines
 

@@ -32,10 +32,28 @@ def grams(value: float, resolution_g: float) -> str:
 
 
 def plain(value: float) -> str:
+    """Return a number as it is written by hand: 0.001, 10."""
     return f"{value:.10f}".rstrip("0").rstrip(".")
 
 
+def tiny(value: float) -> str:
+    """Return a mass that the balance cannot weigh.
+
+    >>> tiny(0.016), tiny(0.0004), tiny(3e-7), tiny(1e-12)
+    ('16 mg', '0.4 mg', '0.3 µg', 'next to nothing')
+    """
+    milligrams = float(f"{1000 * value:.2g}")
+    if milligrams >= 0.01:
+        return f"{plain(milligrams)} mg"
+    return f"{plain(float(f'{1e6 * value:.2g}'))} µg" if value >= 1e-8 else "next to nothing"
+
+
 def mass(value: float) -> str:
+    """Return a mass with four digits.
+
+    >>> mass(66.6667), mass(10.0)
+    ('66.67 g', '10 g')
+    """
     return f"{float(f'{value:.4g}'):.10f}".rstrip("0").rstrip(".") + " g"
 
 
@@ -86,6 +104,7 @@ def make_first(pour: Pour, sheet: Sheet) -> str:
 
 
 def off_percent(shown: float, exact: float) -> float | None:
+    """Return how far a rounded mass is from the exact one [%], None where that is nothing."""
     return round(100 * (shown - exact) / exact, 3) + 0.0 if exact else None
 
 
@@ -110,12 +129,8 @@ def shown(pour: Pour, sheet: Sheet) -> dict[str, str]:
 def instead(pour: Pour, sheet: Sheet) -> str:
     """Return why something else is weighed than the formula says."""
     if pour.diluted:
-        if pour.written_g >= sheet.resolution_g / 10:
-            written = f"{pour.written_g:.2g} g"
-        else:
-            written = "far less than the balance shows"
         at = "neat" if pour.line.solvent is None else f"of {percent(pour.line.dilution)}"
-        return f"for {written} {at}"
+        return f"instead of {tiny(pour.written_g)} {at}"
     if pour.exact_g < pour.written_g * (1 - 1e-9):
         rest = grams(pour.written_g - pour.exact_g, sheet.resolution_g)
         return f"{rest} g of it is in the dilutions"

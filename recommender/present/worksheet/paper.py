@@ -14,10 +14,13 @@ if TYPE_CHECKING:
 
 FONT = "DejaVuSans"
 """Latin, Greek, Cyrillic and more; it comes with matplotlib."""
+PADDING = 6
+"""What a page keeps free on either side of its text, in points."""
 LONGEST_NOTE = 160
-WIDTHS_MM = (6.5, 62, 27, 17, 20, 22, 31.5)
+WIDTHS_MM = (6.5, 64, 28, 16, 20, 21, 30.5)
+BOX = "\N{BALLOT BOX}"
 HEADS = ("", "material", "as", "parts of 1000", "weigh, g", "weighed, g", "mind")
-INK, GREY, TINT = "#000000", "#555555", "#eeeeee"
+INK, GREY, TINT = "#000000", "#444444", "#e8e8e8"
 
 
 def write(sheet: Sheet, notes: Sequence[str], path: Path) -> list[str]:
@@ -43,11 +46,13 @@ class _Page:
 
         self.glyphs, self.lost = _fonts(), set[str]()
         self.title = sheet.formula.name
-        self.normal = ParagraphStyle("normal", fontName=FONT, fontSize=8.5, leading=10.5, splitLongWords=True)
+        self.normal = ParagraphStyle("normal", fontName=FONT, fontSize=8.2, leading=10.2, splitLongWords=True)
         self.right = ParagraphStyle("right", self.normal, alignment=TA_RIGHT)
         self.strong = ParagraphStyle("strong", self.right, fontName=f"{FONT}-Bold", fontSize=9.5)
+        self.tick = ParagraphStyle("tick", self.normal, fontSize=13, leading=14)
         self.small = ParagraphStyle("small", self.normal, fontSize=7, leading=8.8, textColor=HexColor(GREY))
         self.head = ParagraphStyle("head", self.normal, fontName=f"{FONT}-Bold", fontSize=7.5)
+        self.head_right = ParagraphStyle("head right", self.head, alignment=TA_RIGHT)
         self.big = ParagraphStyle("big", self.head, fontSize=15, leading=19, spaceAfter=4)
         self.section = ParagraphStyle(
             "section", self.head, fontSize=10, leading=13, spaceBefore=9, spaceAfter=3
@@ -73,26 +78,30 @@ class _Page:
             canvas.restoreState()
 
         document = SimpleDocTemplate(
-            target, pagesize=A4, leftMargin=12 * mm, rightMargin=12 * mm, topMargin=12 * mm,
-            bottomMargin=15 * mm, title=f"{sheet.formula.name}: weighing sheet", invariant=1,
+            target, pagesize=A4, leftMargin=12 * mm - PADDING, rightMargin=12 * mm - PADDING,
+            topMargin=12 * mm, bottomMargin=15 * mm, title=f"{self.title}: weighing sheet", invariant=1,
         )  # fmt: skip
         with target:
             document.build(self.story(sheet, notes), onFirstPage=foot, onLaterPages=foot)
         return int(document.page)
 
     def story(self, sheet: Sheet, notes: Sequence[str]) -> list[Any]:
-        from reportlab.platypus import Paragraph
+        from reportlab.platypus import Paragraph, Spacer
 
         found: list[Any] = [Paragraph(self.text(_shown(self.title, 120)), self.big), self.fields(sheet)]
         if sheet.dilutions:
-            found += [Paragraph("Dilutions to make first", self.section), self.dilutions(sheet)]
+            found += [*self.titled("Dilutions to make first"), self.dilutions(sheet)]
         for section in sheet.sections:
-            found += [
-                Paragraph(self.text(weighing.heading(section, sheet)), self.section),
-                self.lines(section, sheet),
-            ]
+            found += [*self.titled(weighing.heading(section, sheet)), self.lines(section, sheet)]
+        found += [Spacer(1, 6)]
         found += [Paragraph(self.text(line), self.normal) for line in weighing.product_lines(sheet)]
         return [*found, *self.cautions(sheet), *self.notes(notes)]
+
+    def titled(self, told: str) -> list[Any]:
+        """Return a heading that does not stand alone at the foot of a page."""
+        from reportlab.platypus import CondPageBreak, Paragraph
+
+        return [CondPageBreak(80), Paragraph(self.text(told), self.section)]
 
     def fields(self, sheet: Sheet) -> Any:
         """Return the head to fill in: lot, date, who; batch and balance stand in it."""
@@ -133,7 +142,7 @@ class _Page:
             take, add = (weighing.grams(g, sheet.resolution_g) for g in (step.take_g, step.add_g))
             source = "neat" if step.stronger == 1.0 else weighing.percent(step.stronger)
             grid.append([
-                "",
+                Paragraph(BOX, self.tick),
                 Paragraph(self.text(weighing.called(step.content)), self.normal),
                 Paragraph(self.text(weighing.percent(step.dilution)), self.normal),
                 Paragraph(take, self.strong),
@@ -154,7 +163,7 @@ class _Page:
             shown = weighing.grams(pour.grams, sheet.resolution_g)
             off = f"<br/><font name='{FONT}' size=6.5 color='{GREY}'>{told['off']}</font>"
             grid.append([
-                "",
+                Paragraph(BOX, self.tick),
                 Paragraph(self.material(pour, told["name"]), self.normal),
                 Paragraph(self.text(told["dilution"]) + (less if told["instead"] else ""), self.normal),
                 Paragraph(told["parts"], self.right),
@@ -176,7 +185,8 @@ class _Page:
     def heads(self, titles: Sequence[str]) -> list[Any]:
         from reportlab.platypus import Paragraph
 
-        return [Paragraph(title, self.head) for title in titles]
+        figures = ("take, g", "add, g", "parts of 1000", "weigh, g")
+        return [Paragraph(t, self.head_right if t in figures else self.head) for t in titles]
 
     def table(self, grid: list[list[Any]], widths: list[float], last: bool = False) -> Any:
         from reportlab.platypus import LongTable
@@ -186,11 +196,10 @@ class _Page:
             ("BACKGROUND", (0, 0), (-1, 0), TINT),
             ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
             *_TIGHT,
-            *_boxes(len(grid) - (1 if last else 0)),
         ]
         if last:
-            style.append(("SPAN", (1, -1), (-1, -1)))
-        return LongTable(grid, colWidths=widths, repeatRows=1, style=style, splitInRow=1)
+            style += [("SPAN", (1, -1), (-1, -1)), ("BOX", (5, 1), (5, -2), 0.3, GREY)]
+        return LongTable(grid, colWidths=widths, repeatRows=1, style=style)
 
     def cautions(self, sheet: Sheet) -> list[Any]:
         """Return the cautions of each material once, in full."""
@@ -210,12 +219,12 @@ class _Page:
             )
             for name, texts in sorted(held.items())
         ]
-        return [Paragraph("Mind", self.section), *told]
+        return [*self.titled("Mind"), *told]
 
     def notes(self, notes: Sequence[str]) -> list[Any]:
         from reportlab.platypus import Paragraph
 
-        return [Paragraph("Notes", self.section), *(Paragraph(self.text(note), self.small) for note in notes)]
+        return [*self.titled("Notes"), *(Paragraph(self.text(note), self.small) for note in notes)]
 
 
 _TIGHT: tuple[Any, ...] = (
@@ -224,11 +233,6 @@ _TIGHT: tuple[Any, ...] = (
     ("LEFTPADDING", (0, 0), (-1, -1), 3),
     ("RIGHTPADDING", (0, 0), (-1, -1), 3),
 )
-
-
-def _boxes(rows: int) -> list[Any]:
-    """Return a box to tick in the first column of each line."""
-    return [("BOX", (0, row), (0, row), 0.8, INK) for row in range(1, rows)]
 
 
 def _shown(text: str, most: int) -> str:
