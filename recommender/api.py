@@ -177,11 +177,6 @@ def weigh(formula: str, **options: Any) -> dict[str, Any]:
     Raises
     ------
     BadTable, BadValue, UnknownMaterial
-
-    Examples
-    --------
-    >>> weigh("data/demo/morello.csv", batch_g=20.0)["batch_g"]
-    20.0
     """
     sheet, notes = weighing.of_file(weighing.Wanted(formula, **options), shipped().catalogue)
     return weighed.data(sheet, [*notes, *weighed.notes(sheet)])

@@ -5,7 +5,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from recommender.catalogue import Catalogue
-from recommender.errors import BadTable, UnknownMaterial
+from recommender.errors import BadTable, UnknownMaterial, WrongCas
 from recommender.model import Amount, Formula, Line, Material
 from recommender.sheets import LONGEST_SHEET, Row, decimal, read_sheet
 
@@ -156,6 +156,9 @@ def _material(row: Row, column: str, catalogue: Catalogue) -> Material:
     except UnknownMaterial as error:
         near = f"Did you mean {', '.join(error.near)}?" if error.near else "`recommender materials` lists all"
         raise row.wrong(column, f'no material is called "{error.name}"', near) from None
+    except WrongCas as error:
+        problem = f"the CAS number {error.cas} is mistyped: its check digit would be {error.expected}"
+        raise row.wrong(column, problem, "Look at each digit") from None
 
 
 def rows(formula: Formula, files: Mapping[str, str] | None = None) -> list[dict[str, str]]:

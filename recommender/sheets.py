@@ -177,10 +177,12 @@ def _text(path: Path) -> list[tuple[int, list[str]]]:
     data = path.read_bytes()
     if data.startswith(b"%PDF"):
         raise BadTable(path.name, "this is a PDF, not a table", remedy="Save it as CSV or XLSX")
-    if b"\x00" in data and not data.startswith((b"\xff\xfe", b"\xfe\xff")) and data[1:2] != b"\x00":
+    if b"\x00" in data[2:] and not data.startswith((b"\xff\xfe", b"\xfe\xff")) and b"\x00" not in data[:2]:
         raise BadTable(path.name, "this is not a table of text", remedy="Save it as CSV or XLSX")
     if data[1:2] == b"\x00" and not data.startswith(b"\xff\xfe"):
         data = b"\xff\xfe" + data
+    if data[:1] == b"\x00" and data[1:2] not in (b"", b"\x00"):
+        data = b"\xfe\xff" + data
     for encoding in ENCODINGS:
         if encoding == "utf-16" and not data.startswith((b"\xff\xfe", b"\xfe\xff")):
             continue

@@ -36,7 +36,7 @@ LONGEST_LINE = 500
 def one_line(told: str) -> str:
     r"""Return an error as one line: nothing out of a file may move the cursor or fill the screen.
 
-    >>> one_line("a\\n  b\\x1b[31m")
+    >>> one_line("a\n  b\x1b[31m")
     'a b?[31m'
     """
     line = "".join(letter if letter.isprintable() else "?" for letter in " ".join(told.split()))

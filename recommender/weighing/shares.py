@@ -39,9 +39,9 @@ def shares(
 
     Examples
     --------
-    >>> shares(of_concentrate=0.05, dosage=0.2).of_finished
-    0.01
-    >>> shares(of_finished=0.01, dosage=0.2).of_concentrate
+    >>> shares(of_concentrate=0.05, dosage=0.5).of_finished
+    0.025
+    >>> shares(of_finished=0.025, dosage=0.5).of_concentrate
     0.05
     """
     for option, value in (

@@ -118,6 +118,7 @@ def in_file(sheet: Sheet, section: Section) -> list[dict[str, Any]]:
                 row
                 | {
                     "material": f"{row['name']}.csv" if accord else row["name"],
+                    "cautions": " ".join(row["cautions"]),
                     "parts": float(f"{1000 * pour.exact_g / section.exact_g:.10g}"),
                     "dilution_percent": None if pour.dilution == 1.0 else row["dilution_percent"],
                 }
