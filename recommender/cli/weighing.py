@@ -21,7 +21,7 @@ from recommender.cli.options import complete_material, market, output_format
     "finished_g",
     type=Mass(),
     metavar="MASS",
-    help="How much finished product instead; needs --dosage.",
+    help="How much finished product to make, instead of --batch; needs --dosage.",
 )
 @click.option(
     "--resolution",
@@ -41,15 +41,20 @@ from recommender.cli.options import complete_material, market, output_format
     show_default=True,
     help="Largest share of a line that one digit of the balance may be; smaller lines are diluted.",
 )
-@click.option("--dosage", type=Percent(), metavar="PERCENT", help="Concentrate in the finished product.")
 @click.option(
-    "--share", type=Percent(), metavar="PERCENT", help="FORMULA in the concentrate.  [default: all of it]"
+    "--dosage", type=Percent(), metavar="PERCENT", help="The concentrate's share of the finished product."
+)
+@click.option(
+    "--share",
+    type=Percent(),
+    metavar="PERCENT",
+    help="FORMULA's share of the concentrate.  [default: all of it]",
 )
 @click.option(
     "--finished-share",
     type=Percent(),
     metavar="PERCENT",
-    help="FORMULA in the finished product, instead of --share.",
+    help="FORMULA's share of the finished product, instead of --share.",
 )
 @click.option(
     "--carrier",
@@ -85,7 +90,7 @@ def weigh(formula: str, out: str | None, force: bool, form: str, flat: bool, **w
     elif form == "csv":
         click.echo(exports.as_csv(weighing.in_file(sheet, sheet.sections[-1]), weighing.FILE_COLUMNS))
     else:
-        click.echo("\n".join(weighing.lines(sheet)))
+        weighing.show(sheet)
     lost = worksheet.save(sheet, notes, out) if out else []
     sys.stdout.flush()
     for note in (*(notes if form != "json" else ()), *lost):

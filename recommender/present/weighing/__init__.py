@@ -1,6 +1,6 @@
 """A weighing plan as rows, lines and notes."""
 
-from recommender.present.weighing.lines import as_mapping, heading, lines, notes, product_lines, whole
+from recommender.present.weighing.lines import as_mapping, heading, notes, product_lines, show, whole
 from recommender.present.weighing.rows import FILE_COLUMNS, data, in_file, rows
 from recommender.present.weighing.said import called, grams, percent, recipe, shown
 
@@ -12,12 +12,12 @@ __all__ = [
     "grams",
     "heading",
     "in_file",
-    "lines",
     "notes",
     "percent",
     "product_lines",
     "recipe",
     "rows",
+    "show",
     "shown",
     "whole",
 ]

@@ -1,7 +1,9 @@
 """A weighing plan as lines to read, and what a person should know before weighing."""
 
+import sys
 from collections.abc import Mapping
 
+from recommender.present import tables
 from recommender.present.weighing.said import called, grams, mass, off_percent, percent, plain, recipe, shown
 from recommender.weighing import Pour, Section, Sheet
 
@@ -17,33 +19,24 @@ CARE = (
 )
 
 
-def lines(sheet: Sheet) -> list[str]:
-    """Return the plan as text: what to make first, each section, the finished product."""
+def show(sheet: Sheet) -> None:
+    """Print the plan: what to make first, each section, the finished product."""
     out: list[str] = []
     if sheet.dilutions:
         out += ["Dilutions to make first", ""]
-        for step in sheet.dilutions:
-            out.append(f"  {called(step.content)}: {recipe(step, sheet)}")
+        out += [f"  {called(step.content)}: {recipe(step, sheet)}" for step in sheet.dilutions]
         out.append("")
-    heads = {key: title for key, title in HEADS.items() if key != "product" or sheet.shares.of_finished}
     for section in sheet.sections:
-        out += [heading(section, sheet), ""]
-        cells = [list(heads.values())]
-        outer = section.formula is sheet.formula
-        for pour in section.pours:
-            row = shown(pour, sheet)
+        sys.stdout.write("\n".join([*out, heading(section, sheet), ""]) + "\n")
+        inner = section.formula is not sheet.formula
+        left_out = {"product"} if inner or not sheet.shares.of_finished else set()
+        rows = [shown(pour, sheet) for pour in section.pours]
+        for row in rows:
             row["dilution"] += f", {row['instead']}" if row["instead"] else ""
-            cells.append([row[key] if key != "product" or outer else "" for key in heads])
-        widths = [max(len(line[i]) for line in cells) for i in range(len(heads))]
-        for line in cells:
-            padded = (
-                text.rjust(width) if key in ("parts", "weigh", "off", "product") else text.ljust(width)
-                for key, text, width in zip(heads, line, widths, strict=True)
-            )
-            out.append("  ".join(padded).rstrip())
-        out += [whole(section, sheet), ""]
-    out += product_lines(sheet)
-    return out[:-1] if out[-1] == "" else out
+        heads = {key: title for key, title in HEADS.items() if key not in left_out}
+        tables.rows(rows, heads, wide=("dilution", "mind"), right=("parts", "weigh", "off", "product"))
+        out = [whole(section, sheet), ""]
+    sys.stdout.write("\n".join([*out, *product_lines(sheet)]).rstrip() + "\n")
 
 
 def heading(section: Section, sheet: Sheet) -> str:

@@ -17,9 +17,9 @@ FONT = "DejaVuSans"
 PADDING = 6
 """What a page keeps free on either side of its text, in points."""
 LONGEST_NOTE = 160
-WIDTHS_MM = (6.5, 64, 28, 16, 20, 21, 30.5)
+WIDTHS_MM = (6.5, 64, 35, 15, 18, 18.5, 29)
 BOX = "\N{BALLOT BOX}"
-HEADS = ("", "material", "as", "parts of 1000", "weigh, g", "weighed, g", "mind")
+HEADS = ("", "material", "as", "parts of 1000", "weigh, g", "weighed", "mind")
 INK, GREY, TINT = "#000000", "#444444", "#e8e8e8"
 
 
@@ -60,7 +60,9 @@ class _Page:
 
     def text(self, told: str) -> str:
         """Return a text as markup that stands for itself, letters that the font lacks as boxes."""
-        kept = "".join(" " if ord(letter) < 32 else letter for letter in told)
+        kept = "".join(
+            " " if ord(letter) < 32 else letter for letter in told.replace(" %", "\N{NO-BREAK SPACE}%")
+        )
         self.lost |= {letter for letter in kept if ord(letter) not in self.glyphs}
         return escape("".join(x if ord(x) in self.glyphs else "\N{WHITE SQUARE}" for x in kept))
 
