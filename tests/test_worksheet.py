@@ -220,7 +220,7 @@ def test_nothing_half_written_is_left(accord, monkeypatch, kind):
     monkeypatch.setattr(Path, "replace", full)
     out = accord.with_name(f"sheet.{kind}")
     ran = run("weigh", str(accord), "--out", str(out))
-    assert ran.status == 2
+    assert (ran.status, ran.out) == (2, "")
     assert "No space left on device" in ran.err
     assert sorted(p.name for p in accord.parent.iterdir()) == ["accord.csv", "base.csv"]
 
@@ -297,3 +297,15 @@ def test_what_is_taken_off_the_solvent_is_told(accord):
     assert re.search(
         r"dipropylene glycol +neat, \d\.\d\d g of it is in the dilutions", run("weigh", str(accord)).out
     )
+
+
+def test_what_burns_is_named(accord):
+    assert "Highly flammable: ethanol." in run("weigh", str(accord), "--dosage", "15").err
+    assert "flammable" not in run("weigh", str(accord)).err
+
+
+def test_a_note_of_a_file_cannot_move_the_cursor(tmp_path):
+    (tmp_path / "bad.csv").write_text("material,parts\n\x1b[31mred,1\n")
+    ran = run("weigh", str(tmp_path / "bad.csv"))
+    assert ran.status == 2
+    assert "\x1b" not in ran.err

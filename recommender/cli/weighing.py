@@ -85,13 +85,13 @@ def weigh(formula: str, out: str | None, force: bool, form: str, flat: bool, **w
     one_table = form == "csv" or (out or "").lower().endswith(".csv")
     sheet, notes = of_file(Wanted(formula, flat=flat or one_table, **wanted), load())
     notes += weighing.notes(sheet)
+    lost = worksheet.save(sheet, notes, out) if out else []
     if form == "json":
         click.echo(exports.as_json(weighing.data(sheet, notes)))
     elif form == "csv":
         click.echo(exports.as_csv(weighing.in_file(sheet, sheet.sections[-1]), weighing.FILE_COLUMNS))
     else:
         weighing.show(sheet)
-    lost = worksheet.save(sheet, notes, out) if out else []
     sys.stdout.flush()
     for note in (*(notes if form != "json" else ()), *lost):
         click.echo(f"note: {note}", err=True)

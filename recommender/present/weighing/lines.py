@@ -1,10 +1,22 @@
 """A weighing plan as lines to read, and what a person should know before weighing."""
 
 import sys
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 
+from recommender.model import Material
 from recommender.present import tables
-from recommender.present.weighing.said import called, grams, mass, off_percent, percent, plain, recipe, shown
+from recommender.present.weighing.said import (
+    FLAMMABLE,
+    called,
+    grams,
+    mass,
+    off_percent,
+    percent,
+    plain,
+    recipe,
+    shown,
+)
+from recommender.present.words import join
 from recommender.weighing import Pour, Section, Sheet
 
 HEADS = {
@@ -116,7 +128,16 @@ def notes(sheet: Sheet) -> list[str]:
         "Order: solids and resins first, so that the rest dissolves them; then the smallest first, for a "
         "slip there costs least; solvents last."
     )
+    if burning := sorted({m.name for m in _solvents(sheet) if m.slug in FLAMMABLE}):
+        told.append(f"Highly flammable: {join(burning)}. No flame, no sparks, good air.")
     return [*told, *CARE]
+
+
+def _solvents(sheet: Sheet) -> Iterator[Material]:
+    pours = [pour for section in sheet.sections for pour in section.pours]
+    for held in (sheet.carrier, *(p.solvent for p in pours), *(p.line.content for p in pours)):
+        if isinstance(held, Material):
+            yield held
 
 
 def _too_little(pour: Pour, section: Section, sheet: Sheet) -> str:

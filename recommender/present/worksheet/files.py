@@ -36,7 +36,7 @@ def save(sheet: Sheet, notes: Sequence[str], file: str) -> list[str]:
     """
     path = Path(file).resolve()
     try:
-        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.stem}-", suffix=path.suffix)
+        handle, name = tempfile.mkstemp(dir=path.parent, prefix=".sheet-", suffix=path.suffix)
         os.close(handle)
         half = Path(name)
         try:

@@ -45,7 +45,7 @@ class _Page:
         from reportlab.lib.styles import ParagraphStyle
 
         self.glyphs, self.lost = _fonts(), set[str]()
-        self.title = sheet.formula.name
+        self.title = "".join(letter if letter.isprintable() else "?" for letter in sheet.formula.name)
         self.normal = ParagraphStyle("normal", fontName=FONT, fontSize=8.2, leading=10.2, splitLongWords=True)
         self.right = ParagraphStyle("right", self.normal, alignment=TA_RIGHT)
         self.strong = ParagraphStyle("strong", self.right, fontName=f"{FONT}-Bold", fontSize=9.5)
