@@ -60,7 +60,7 @@ def heading(section: Section, sheet: Sheet) -> str:
         batch = grams(sheet.batch_g, sheet.resolution_g)
         return f"{section.formula.name}: {batch} g{extra}, balance to {plain(sheet.resolution_g)} g"
     needed = grams(section.needed_g, sheet.resolution_g)
-    return f"Make first: {section.formula.name} (accord), {made} g, of which {needed} g go in"
+    return f"Make first: {section.formula.name} (accord), {made} g, of which {needed} g goes in"
 
 
 def whole(section: Section, sheet: Sheet) -> str:

@@ -116,7 +116,9 @@ def shown(pour: Pour, sheet: Sheet) -> dict[str, str]:
     of_finished = sheet.shares.of_finished
     return {
         "name": called(content),
-        "dilution": strength(pour.dilution, pour.solvent),
+        "dilution": "as made"
+        if isinstance(content, Formula) and pour.solvent is None
+        else strength(pour.dilution, pour.solvent),
         "parts": words.parts_of(pour.per_thousand) if pour.per_thousand >= 1e-3 else "under 0.001",
         "weigh": f"{grams(pour.grams, sheet.resolution_g)} g",
         "off": "" if off is None else "0" if abs(off) < 0.05 else f"{off:+.1f} %",
