@@ -44,6 +44,8 @@ HELD_SHARE, HELD_MOLAR_MASS = 0.05, 220.0
 """The pseudo-part of naturals that outlast their named parts: mass fraction, molar mass [g/mol]."""
 WELL_KNOWN = 0.6
 """A natural of which so much is known molecules is as strong as they are, another as its class."""
+WIDE = ("label_vectors", "panel")
+"""Tables whose further columns are as many as the fit gave."""
 NEIGHBOURS, LEAST_SHARED = 4, 0.55
 """Computed shares-facet relations: so many for each material, from this cosine of labels."""
 
@@ -67,8 +69,7 @@ class Builder:
     def copy(self) -> None:
         """Carry over the tables that ship as they are."""
         for name in ev.SHIPPED_AS_THEY_ARE:
-            columns = catalogue.COLUMNS[name]
-            self.tables[name] = [{c: row[c] for c in columns} for row in self.evidence[name]]
+            self.tables[name] = [dict(row.cells) for row in self.evidence[name]]
         compared, unknown = structure.check_against_library(self.evidence["materials"], self.molecules)
         self.said.append(
             f"structures compared with the chemicals library: {compared}, not known there: {unknown}"
@@ -357,6 +358,7 @@ class Builder:
             weights[line[row["material"]], column[row["facet"]]] = LABEL_WEIGHTS[int(row["strength"])]
         vectors = space.fit_label_vectors(weights)
         self.labelled, self.weights, self.facets = labelled, weights, facets
+        self.level = likeness_level(weights, vectors, facets, self.evidence["panel"])
         self.tables["label_vectors"] = [
             {"facet": facet, **{f"v{i:02d}": f"{x:.6f}" for i, x in enumerate(vector, 1)}}
             for facet, vector in zip(facets, vectors, strict=True)
@@ -442,6 +444,9 @@ class Builder:
                 self.said.append(
                     f"border {name} of {what}: {border:.3g}, {wrong} agreed ones on the wrong side"
                 )
+        self.borders, self.natural_borders = (
+            [float(figure(border)) for border, _ in fitted] for fitted in (borders, natural)
+        )
         gone = "fitted to positions.csv; three quarters of a neat strip have evaporated"
         strip = "fitted to positions.csv; hours on a strip of naturals"
         self.tables["parameters"] = [
@@ -453,6 +458,10 @@ class Builder:
                 ("natural_heart_until_hours", natural[1], strip),
             )
         ]
+        level = "taken off a likeness so that the middle pair stays as unlike as without the panel"
+        self.tables["parameters"].append(
+            {"name": "likeness_level", "value": figure(self.level), "unit": "", "meaning": level}
+        )
 
     def _middle(self, slug: str) -> float:
         low, high, _ = self.hours[slug]
@@ -460,8 +469,6 @@ class Builder:
 
     def stays(self) -> None:
         """Write how long each material lasts and how strong it is, from the stages that also answer."""
-        limits = [float(str(row["value"])) for row in self.tables["parameters"]]
-        borders, natural = limits[:2], limits[2:]
         materials = [
             Material(
                 slug,
@@ -476,14 +483,14 @@ class Builder:
             for slug, row in self.rows.items()
             if slug in self.parts
         ]
-        lastings, strengths = drydown.lasting(materials, *borders), drydown.strengths(materials)
+        lastings, strengths = drydown.lasting(materials, *self.borders), drydown.strengths(materials)
         self.tables["stays"] = []
         for material, stay, own in zip(materials, lastings, strengths, strict=True):
             cells: Cells = {"material": material.slug, "strength": "" if own is None else figure(own)}
             if material.slug in self.hours:
                 low, high, row = self.hours[material.slug]
                 gone = self._middle(material.slug)
-                stay = Lasting(gone, low, high, drydown.position(gone, *natural), row["basis"])
+                stay = Lasting(gone, low, high, drydown.position(gone, *self.natural_borders), row["basis"])
             if stay is not None:
                 cells |= {
                     "hours": figure(stay.hours),
@@ -514,7 +521,7 @@ class Builder:
         folder.mkdir(parents=True, exist_ok=True)
         for name, columns in catalogue.COLUMNS.items():
             rows = self.tables[name]
-            header = list(rows[0]) if name == "label_vectors" else list(columns)
+            header = list(rows[0]) if name in WIDE and rows else list(columns)
             write_csv(folder / f"{name}.csv", header, rows)
         marks: list[Cells] = [
             {"folder": "data", "file": f"{name}.csv", "digest": digest(DATA / f"{name}.csv")}
@@ -552,6 +559,23 @@ class Builder:
             kinds_of[str(relation["relation"])] += 1
         lines.append("relations: " + ", ".join(f"{kind} {n}" for kind, n in sorted(kinds_of.items())))
         return "\n".join(lines)
+
+
+def likeness_level(weights: space.Array, labels: space.Array, facets: list[str], panel: list[Row]) -> float:
+    """Return the level at which the middle pair of materials is as unlike with the panel as without."""
+    if not panel:
+        return 0.0
+    told = {
+        row["facet"]: [float(v) for c, v in row.cells.items() if c not in catalogue.COLUMNS["panel"]]
+        for row in panel
+    }
+    noses = space.Panel(np.array([told[f] for f in facets]), np.array(told[space.PANEL_BASE]), 0.0)
+    upper = np.triu_indices(len(weights), 1)
+    bare, raised = (
+        float(np.median((v @ v.T)[upper]))
+        for v in (space.place(weights, labels), space.place(weights, labels, noses))
+    )
+    return (raised - bare) / (1.0 - bare)
 
 
 def curve_cells(curve: Curve | None) -> Cells:

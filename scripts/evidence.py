@@ -34,6 +34,7 @@ CAUTION_KINDS = {
     "specific anosmia",
     "regulated",
     "changes on paper",
+    "solubility",
 }
 CLASS_PRESSURES_PA = {
     "monoterpene hydrocarbon": (200.0, 136.2),
@@ -65,6 +66,8 @@ SHIPPED_AS_THEY_ARE = (
     "cautions",
     "sources",
     "columns",
+    "panel",
+    "use_levels",
 )
 EVIDENCE = {name: COLUMNS[name] for name in SHIPPED_AS_THEY_ARE} | {
     "materials": ("slug", "name", "cas", "cas_more", "kind", "form", "role", "smiles"),
@@ -138,6 +141,8 @@ def check(evidence: Evidence) -> None:
         "sources": ("key",),
         "umbrellas": ("word",),
         "columns": ("table", "column"),
+        "panel": ("facet",),
+        "use_levels": ("material",),
         "constituents": ("natural", "constituent", "class"),
         "relations": ("from", "relation", "to"),
     }.items():
@@ -152,6 +157,8 @@ def check(evidence: Evidence) -> None:
         "cautions",
         "positions",
         "strip_hours",
+        "panel",
+        "use_levels",
     ):
         sourced(evidence[table], sources)
     for table, column in (
@@ -165,6 +172,7 @@ def check(evidence: Evidence) -> None:
         ("relations", "to"),
         ("positions", "material"),
         ("strip_hours", "material"),
+        ("use_levels", "material"),
     ):
         for row in evidence[table]:
             one_of(row, column, slugs, "material")
@@ -242,6 +250,10 @@ def check_figures(evidence: Evidence, facets: Collection[str], slugs: Collection
         low, high = row.number("hours_low"), row.number("hours_high")
         if low is None or high is None or not 0 < low <= high:
             raise row.wrong("hours_low", "two times in hours are due, the lower one first")
+    for row in evidence["use_levels"]:
+        low, high = row.number("percent_low"), row.number("percent_high")
+        if low is None or high is None or not 0 < low < high <= 100:
+            raise row.wrong("percent_low", "two percentages are due, the lower one first")
     for row in evidence["relations"]:
         one_of(row, "relation", KIND_WEIGHTS, "relation")
     for row in evidence["cautions"]:

@@ -119,6 +119,7 @@ def card(bench: Bench, material: Material, market: str = "any") -> dict[str, Any
             "log10_half": words.tidy(used.log10_half),
             "width": words.tidy(used.width),
         },
+        "use_level": _figure(material.use) if material.use else None,
         "figures": {name: [_figure(f) for f in found] for name, found in material.figures.items()},
         "constituents": [
             {
@@ -203,6 +204,9 @@ def card_lines(data: Mapping[str, Any]) -> list[str]:
         rests = {"curve": "a measured curve", "threshold": "a threshold", "class": "a class"}[own["rests_on"]]
         doubt = ", doubtful" if own["doubtful"] else ""
         lines.append(f"Strength: {own['value']} of 100, 1 % on a strip after a minute; from {rests}{doubt}")
+    if used := data["use_level"]:
+        low, high = words.percent(used["low"]), words.percent(used["high"])
+        lines.append(f"Usually {low} to {high} % of a concentrate [{used['basis']}]")
     titles = {
         "vapour_pressure": "Vapour pressure at 25 C",
         "boiling_point": "Boiling point",

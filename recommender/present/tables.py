@@ -125,7 +125,11 @@ def _rich_suggestions(findings: Findings) -> None:
 
 
 def _explained(findings: Findings, sources: Mapping[str, str]) -> None:
-    asked, out, used = findings.asked, ["Why, with figures", ""], set()
+    asked, out, used = (
+        findings.asked,
+        ["Why, with figures", f"Likeness rests on {findings.query['likeness']}.", ""],
+        set(),
+    )
     for rank, found in enumerate(findings.suggestions, 1):
         terms = ", ".join(f"{name} {value:.2f}" for name, value in found.terms.items())
         out.append(f"{rank:>2}. {found.material.name}: {found.score:.3f} from {terms}")

@@ -23,6 +23,15 @@ RELATION_WORDS = {
     "clashes": "clashes with",
 }
 
+TROUBLE_WORDS = {
+    "toxic vapour": "harmful vapour",
+    "regulated": "regulated",
+    "phototoxic": "phototoxic",
+    "discolours": "discolours",
+    "schiff base": "colours with amines",
+    "sensitiser": "sensitises skin",
+}
+
 
 def join(words: Iterable[str], last: str = "and") -> str:
     """Return words as people list them: a, b and c."""
@@ -123,6 +132,11 @@ def shown(value: float | None) -> str:
 def parts_of(value: float) -> str:
     """Return parts per thousand with two digits: 0.12, 8.3, 150."""
     return f"{value:.2g}" if value < 99.5 else f"{value:.0f}"
+
+
+def percent(value: float) -> str:
+    """Return a percentage without needless digits: 0.0005, 0.1, 15."""
+    return f"{value:.4f}".rstrip("0").rstrip(".") if value < 1 else f"{value:g}"
 
 
 def tidy(value: float) -> float:

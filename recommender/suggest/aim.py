@@ -137,7 +137,7 @@ def tried(table: Table, aim: Aim, rows: Sequence[int]) -> Tried:
     wins = [int(i) for i in np.flatnonzero(gain.after - gain.before >= LEAST_GAIN)]
     rows, materials = [rows[i] for i in wins], [materials[i] for i in wins]
     gain = gain.picked(np.array(wins, np.intp))
-    likeness = bench.space.vectors[list(rows)] @ table.smell
+    likeness = bench.space.alike(bench.space.vectors[list(rows)], table.smell)
     kinship = bench.graph.kinship(bench.catalogue.index[aim.leader.slug])[list(rows)]
     terms = {
         "facet": bench.space.carries(aim.facets)[list(rows)],
