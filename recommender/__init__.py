@@ -20,6 +20,7 @@ if TYPE_CHECKING:
         strips,
         trim,
         vary,
+        weigh,
     )
     from recommender.errors import (
         BadTable,
@@ -51,6 +52,7 @@ __all__ = [
     "strips",
     "trim",
     "vary",
+    "weigh",
 ]
 
 

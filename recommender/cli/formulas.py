@@ -5,6 +5,7 @@ from collections.abc import Iterable
 
 import click
 
+from recommender.cli.amounts import Mass
 from recommender.cli.options import Duration, complete_material, output_format, picture
 
 
@@ -96,18 +97,20 @@ def strips(material: tuple[str, ...], hours: float, form: str) -> int:
 @click.option(
     "--batch",
     "batch_g",
-    type=click.FloatRange(0, min_open=True),
-    default=10.0,
+    type=Mass(),
+    metavar="MASS",
+    default="10g",
     show_default=True,
-    help="Size of the trial in grams.",
+    help="Size of the trial.",
 )
 @click.option(
     "--resolution",
     "resolution_g",
-    type=click.FloatRange(0, min_open=True),
-    default=0.01,
+    type=Mass(),
+    metavar="MASS",
+    default="0.01g",
     show_default=True,
-    help="Last digit of the balance in grams.",
+    help="Last digit of the balance.",
 )
 @output_format
 def dose(material: tuple[str, ...], balance: str, batch_g: float, resolution_g: float, form: str) -> int:
