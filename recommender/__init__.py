@@ -21,6 +21,7 @@ if TYPE_CHECKING:
         strips,
         trim,
         vary,
+        weigh,
     )
     from recommender.errors import (
         BadTable,
@@ -53,6 +54,7 @@ __all__ = [
     "strips",
     "trim",
     "vary",
+    "weigh",
 ]
 
 

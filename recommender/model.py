@@ -210,8 +210,8 @@ class Lasting:
 class Material:
     """A bottle on the shelf, or a smell that is only a reference.
 
-    `strength` is the intensity 0-100 of a 1 % strip after one minute; it and `lasting` are None where
-    unknown.
+    `strength` is the intensity 0-100 of a 1 % strip after one minute; `use` the usual share of a
+    concentrate [%]; they and `lasting` are None where unknown.
     """
 
     slug: str
@@ -229,6 +229,7 @@ class Material:
     parts: tuple[Component, ...] = ()
     lasting: Lasting | None = None
     strength: float | None = None
+    use: Figure | None = None
     cautions: tuple[Caution, ...] = ()
     contents: tuple[Content, ...] = ()
 

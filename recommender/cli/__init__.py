@@ -8,7 +8,7 @@ import sys
 
 import click
 
-from recommender.cli import formulas, look, suggesting, wearing
+from recommender.cli import formulas, look, suggesting, wearing, weighing
 from recommender.errors import RecommenderError
 
 EPILOG = "Example: recommender extend benzaldehyde --facet almond --until 24h"
@@ -26,8 +26,30 @@ def cli() -> None:
     """
 
 
-for command in (*suggesting.COMMANDS, *formulas.COMMANDS, *wearing.COMMANDS, *look.COMMANDS):
+COMMANDS = (
+    *suggesting.COMMANDS,
+    *formulas.COMMANDS,
+    *weighing.COMMANDS,
+    *wearing.COMMANDS,
+    *look.COMMANDS,
+)
+for command in COMMANDS:
     cli.add_command(command)
+
+
+LONGEST_LINE = 500
+
+
+def one_line(told: str) -> str:
+    r"""Return an error as one line: nothing out of a file may move the cursor or fill the screen.
+
+    >>> one_line("a\n  b\x1b[31m")
+    'a b?[31m'
+    """
+    line = "".join(letter if letter.isprintable() else "?" for letter in " ".join(told.split()))
+    if len(line) <= LONGEST_LINE:
+        return line
+    return f"{line[: LONGEST_LINE - 200]} ... {line[-195:]}"
 
 
 def main() -> None:
@@ -41,10 +63,10 @@ def main() -> None:
         error.show()
         status = 2
     except click.ClickException as error:
-        click.echo(f"recommender: {' '.join(error.format_message().split())}", err=True)
+        click.echo(f"recommender: {one_line(error.format_message())}", err=True)
         status = error.exit_code
     except RecommenderError as error:
-        click.echo(f"recommender: {' '.join(str(error).split())}", err=True)
+        click.echo(f"recommender: {one_line(str(error))}", err=True)
         status = 2
     except (click.Abort, KeyboardInterrupt):
         status = 130

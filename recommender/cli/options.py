@@ -7,6 +7,8 @@ from typing import Any, TypeVar
 import click
 from click.shell_completion import CompletionItem
 
+from recommender.cli.amounts import Percent
+
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 
@@ -29,21 +31,12 @@ class Duration(click.ParamType[float]):
         return hours
 
 
-class Percent(click.ParamType[float]):
-    """A percentage above 0 and at most 100: 15, "12,5" or "15 %"."""
-
-    name = "percent"
+class Dosage(Percent):
+    """The concentrate in the finished product: 15, "12,5" or "15 %"."""
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
-        """Return the number."""
-        text = str(value).strip().removesuffix("%").strip().replace(",", ".")
-        try:
-            percent = float(text)
-        except ValueError:
-            self.fail(f'"{value}" is not a percentage; write 15 for 15 %', param, ctx)
-        if not 0 < percent <= 100:
-            self.fail(f'"{value}" is not a share of a product; it is above 0 and at most 100 %', param, ctx)
-        return percent
+        """Return per cent."""
+        return round(100.0 * super().convert(value, param, ctx), 10)
 
 
 def complete_material(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
@@ -86,7 +79,7 @@ def market(command: Command) -> Command:
 def dosage(command: Command) -> Command:
     """Give a command the dosage of the concentrate in the finished product."""
     return click.option(
-        "--dosage", type=Percent(), help="Concentrate in the finished product, in %: limits bound the dose."
+        "--dosage", type=Dosage(), help="Concentrate in the finished product, in %: limits bound the dose."
     )(command)
 
 

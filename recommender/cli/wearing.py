@@ -6,7 +6,7 @@ from datetime import date
 import click
 
 from recommender.cli.options import (
-    Percent,
+    Dosage,
     category,
     complete_material,
     market,
@@ -17,7 +17,7 @@ from recommender.cli.options import (
 @click.command(epilog="Example: recommender check data/demo/morello.csv --dosage 2 --category 9")
 @click.argument("formula", type=click.Path())
 @click.option(
-    "--dosage", type=Percent(), required=True, help="The concentrate in the finished product, in % by mass."
+    "--dosage", type=Dosage(), required=True, help="The concentrate in the finished product, in % by mass."
 )
 @category
 @market
