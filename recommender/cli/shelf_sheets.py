@@ -5,8 +5,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from recommender.cli.amounts import Mass
 from recommender.cli.ground import ground, place, the_shelf, told
-from recommender.cli.options import Grams, output_format
+from recommender.cli.options import output_format
 
 if TYPE_CHECKING:
     from recommender.bench import Bench
@@ -111,10 +112,10 @@ def _report(row: "Taken", done: str, bench: "Bench") -> dict[str, Any]:
 @click.option(
     "--batch",
     "batch_g",
-    type=Grams(),
+    type=Mass(),
     default="10g",
     show_default=True,
-    metavar="AMOUNT",
+    metavar="MASS",
     help="How much is made: 10g, 0.5kg.",
 )
 @output_format
