@@ -77,6 +77,10 @@ def main() -> None:
     except click.exceptions.NoArgsIsHelpError as error:
         error.show()
         status = 2
+    except click.MissingParameter as error:
+        hint = f": {error.param.help}" if isinstance(error.param, click.Option) and error.param.help else ""
+        click.echo(f"recommender: {one_line(error.format_message().rstrip('.') + hint)}", err=True)
+        status = error.exit_code
     except click.ClickException as error:
         click.echo(f"recommender: {one_line(error.format_message())}", err=True)
         status = error.exit_code
