@@ -74,7 +74,12 @@ def reasons(
     near : mapping of str -> float
         Facets of the offered material that are not wanted by name but lie near, with how much they lend.
     """
-    found = [*_smell(asked, offered, wanted, near), *_stay(asked, offered), *_power(asked, offered)]
+    found = [
+        *_smell(asked, offered, wanted, near),
+        *_stay(asked, offered),
+        *_power(asked, offered),
+        *_use(offered),
+    ]
     if path := graph.path(asked.slug, offered.slug):
         steps = [_step(catalogue, relation) for relation in path]
         found.append(Reason("relation", {"path": steps}, path[0].basis, path[0].source))
@@ -121,6 +126,13 @@ def _power(asked: Material, offered: Material) -> list[Reason]:
     firm = all(c is not None and c.kind == "curve" and not c.doubtful for c in (used, asked.curve))
     told = {"strength": offered.strength, "asked": asked.strength, "rests_on": used.kind, "firm": firm}
     return [Reason("strength", told, used.basis, used.source)]
+
+
+def _use(offered: Material) -> list[Reason]:
+    used = offered.use
+    if used is None:
+        return []
+    return [Reason("use level", {"low": used.low, "high": used.high}, used.basis, used.source)]
 
 
 def _step(catalogue: Catalogue, relation: Relation) -> dict[str, str]:

@@ -254,8 +254,9 @@ class Bottle:
 class Material:
     """A bottle on the shelf, or a smell that is only a reference.
 
-    `strength` is the intensity 0-100 of a 1 % strip after one minute; it and `lasting` are None where
-    unknown. `own` is the note of the person's own nose that overrules the table.
+    `strength` is the intensity 0-100 of a 1 % strip after one minute; `use` the usual share of a
+    concentrate [%]; they and `lasting` are None where unknown. `own` is the note of the
+    person's own nose that overrules the table.
     """
 
     slug: str
@@ -273,6 +274,7 @@ class Material:
     parts: tuple[Component, ...] = ()
     lasting: Lasting | None = None
     strength: float | None = None
+    use: Figure | None = None
     cautions: tuple[Caution, ...] = ()
     contents: tuple[Content, ...] = ()
     own: OwnNote | None = None

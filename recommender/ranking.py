@@ -26,6 +26,7 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = {
         "kinship": 2.5,
         "lasting": 0.5,
         "strength": 0.2,
+        "untroubled": 3.0,
         "evidence": 0.7,
     },
     "vary": {
@@ -51,6 +52,7 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = {
         "kinship": 1.5,
         "lasting": 0.4,
         "strength": 0.1,
+        "untroubled": 1.5,
         "evidence": 0.7,
         "in formula": 2.0,
     },

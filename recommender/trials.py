@@ -58,7 +58,7 @@ def strips(materials: Sequence[Material], bench: Bench, hours: float = 1 / 60) -
     beside = masked(alone, np.full(len(alone), whole))
     rows = [bench.catalogue.index[m.slug] for m in materials]
     vectors = bench.space.vectors[rows]
-    likeness = vectors @ vectors.T
+    likeness = bench.space.alike(vectors, vectors)
     np.fill_diagonal(likeness, np.nan)
     found = []
     for place, material in enumerate(materials):

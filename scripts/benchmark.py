@@ -83,6 +83,38 @@ def simulation(repeat: int) -> None:
     )
 
 
+def likeness(repeat: int, materials: int = 100_000) -> None:
+    """Print the time of one material's likeness to a made-up catalogue, against numpy's own product."""
+    import numpy as np
+
+    from recommender.bench import shipped
+    from recommender.space import Space
+
+    space, rng = shipped().space, np.random.default_rng(0)
+    weights = rng.choice([0.0, 0.3, 0.6, 1.0], (materials, len(space.facets)), p=[0.955, 0.02, 0.015, 0.01])
+    crowd = Space.build(space.facets, weights, space.labels, space.panel)
+    times: dict[str, list[float]] = {"ours": [], "numpy": []}
+    for _ in range(5 * repeat):
+        for name, step in (
+            ("ours", lambda: crowd.likeness(0)),
+            ("numpy", lambda: crowd.vectors @ crowd.vectors[0]),
+        ):
+            start = time.perf_counter()
+            step()
+            times[name].append(time.perf_counter() - start)
+    ours, own = min(times["ours"]), min(times["numpy"])
+    print(
+        f"likeness of one material to {materials}: {ours * 1e3:.1f} ms, "
+        f"{ours / own:.2f} times numpy's own product (aim 2 or less)"
+    )
+
+
+def build(repeat: int) -> None:
+    """Print how long the tables take to build."""
+    seconds = best_seconds([PYTHON, str(ROOT / "scripts" / "build_tables.py"), "--check"], min(repeat, 2))
+    print(f"build of all tables, with its checks: {seconds:.1f} s")
+
+
 def main() -> None:
     """Print one line a measurement."""
     raw = argparse.RawDescriptionHelpFormatter
@@ -100,7 +132,10 @@ def main() -> None:
         ratio = seconds / yardstick
         print(f"{name}: {seconds * 1e3:.0f} ms, {ratio:.3f} of the yardstick (aim {aim} or less)")
     print(f"peak memory of recommender extend: {peak_mb(EXTEND):.0f} MB (aim under 150 MB)")
-    simulation(repeat)  # last: it fills this process with what a child would inherit
+    build(repeat)
+    # these two last: they fill this process with what a child would inherit
+    likeness(repeat)
+    simulation(repeat)
 
 
 if __name__ == "__main__":

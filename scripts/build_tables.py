@@ -44,8 +44,13 @@ HELD_SHARE, HELD_MOLAR_MASS = 0.05, 220.0
 """The pseudo-part of naturals that outlast their named parts: mass fraction, molar mass [g/mol]."""
 WELL_KNOWN = 0.6
 """A natural of which so much is known molecules is as strong as they are, another as its class."""
+WIDE = ("label_vectors", "panel")
+"""Tables whose further columns are as many as the fit gave."""
 NEIGHBOURS, LEAST_SHARED = 4, 0.55
 """Computed shares-facet relations: so many for each material, from this cosine of labels."""
+COMMON_FACET, CLEAR_WEIGHT = 0.119, 0.6
+"""Words that more of the materials have (sweet, fruity, woody) do not make two of them alike: a rarer facet
+has to be clear in both."""
 
 
 def figure(value: float) -> str:
@@ -67,8 +72,7 @@ class Builder:
     def copy(self) -> None:
         """Carry over the tables that ship as they are."""
         for name in ev.SHIPPED_AS_THEY_ARE:
-            columns = catalogue.COLUMNS[name]
-            self.tables[name] = [{c: row[c] for c in columns} for row in self.evidence[name]]
+            self.tables[name] = [dict(row.cells) for row in self.evidence[name]]
         compared, unknown = structure.check_against_library(self.evidence["materials"], self.molecules)
         self.said.append(
             f"structures compared with the chemicals library: {compared}, not known there: {unknown}"
@@ -100,6 +104,7 @@ class Builder:
             f"pressure from structure: {len(known)} molecules, held-out error {error:.2f} decades"
         )
         self.tables["volatility"], self.chosen = [], {}
+        refused = 0
         for slug in tqdm(self.rows, desc="vapour pressures", unit="", leave=False):
             rows = held[slug]
             if slug in self.molecules:
@@ -107,9 +112,19 @@ class Builder:
                 liquid, crystal, log_error, basis, shown = self._choose(slug, rows, guess, error)
                 self.chosen[slug] = Component(slug, 1.0, liquid, self.mass[slug], crystal, log_error, basis)
                 self.tables["volatility"] += shown
-            self.tables["volatility"] += [
-                self._shown(row) for row in rows if row["quantity"] != "vapour_pressure"
-            ]
+            others = [row for row in rows if row["quantity"] != "vapour_pressure"]
+            kept = [row for row in others if self._at_normal_pressure(row)]
+            refused += len(others) - len(kept)
+            self.tables["volatility"] += [self._shown(row) for row in kept]
+        self.said.append(f"boiling points taken at reduced pressure, not shown: {refused}")
+
+    def _at_normal_pressure(self, row: Row) -> bool:
+        """Tell whether a row can be shown: a boiling point that makes a molecule far too volatile cannot."""
+        if row["quantity"] != "boiling_point" or row["material"] not in self.chosen:
+            return True
+        tau, hbn = volatility.torsion_and_hydrogen_bonds(self.rows[row["material"]]["smiles"])
+        pressure = volatility.myrdal_yalkowsky(row.number("value") or 0.0, tau, hbn)
+        return pressure <= REDUCED_PRESSURE * self.chosen[row["material"]].pressure_pa
 
     @staticmethod
     def _melting_point_k(rows: Iterable[Row]) -> float | None:
@@ -250,7 +265,8 @@ class Builder:
         if row["class"]:
             pressure, mass = ev.CLASS_PRESSURES_PA[row["class"]]
             grade = strength.CLASSES[ev.CLASS_STRENGTHS[row["class"]]]
-            part = Component(row["class"], share, pressure, mass, None, 0.5, "memory")
+            name = row["constituent"] or f"unnamed {row['class']}"
+            part = Component(name, share, pressure, mass, None, 0.5, "memory")
             whole = replace(part, mass_fraction=1.0)
             part = replace(part, curve=drydown.settle_curve(whole, (), grade, "memory"))
         else:
@@ -306,9 +322,18 @@ class Builder:
             return parts
         grade, basis = self.grades.get(slug, (strength.CLASSES["none"], "memory"))
         known = sum(p.mass_fraction for p in parts if p.name in self.chosen and p.curve is not None)
-        if known >= WELL_KNOWN and grade[1] > 0:
+        if known >= WELL_KNOWN and grade[1] > 0 and self._as_its_class(parts, grade):
             return parts
         return drydown.shift_to_class(parts, grade, basis)
+
+    @staticmethod
+    def _as_its_class(parts: list[Component], grade: tuple[float, float]) -> bool:
+        """Tell whether a natural's named parts smell about as strong as its class says."""
+        dilution, strip_intensity = grade
+        alone = Material("", "", "", (), "natural", "liquid", "palette", parts=tuple(parts))
+        found = drydown.strengths([alone], dilution)[0]
+        odds = drydown.AT_ODDS["threshold"]
+        return found is not None and strip_intensity / odds <= found <= strip_intensity * odds
 
     def strengths(self) -> None:
         """Settle one dose-response curve for each molecule: measured, from a threshold, or from its class."""
@@ -358,6 +383,7 @@ class Builder:
             weights[line[row["material"]], column[row["facet"]]] = LABEL_WEIGHTS[int(row["strength"])]
         vectors = space.fit_label_vectors(weights)
         self.labelled, self.weights, self.facets = labelled, weights, facets
+        self.level = likeness_level(weights, vectors, facets, self.evidence["panel"])
         self.tables["label_vectors"] = [
             {"facet": facet, **{f"v{i:02d}": f"{x:.6f}" for i, x in enumerate(vector, 1)}}
             for facet, vector in zip(facets, vectors, strict=True)
@@ -402,10 +428,14 @@ class Builder:
         unit = space.unit(self.weights)
         cosine = unit @ unit.T
         np.fill_diagonal(cosine, 0.0)
+        joined = {frozenset((str(r["from"]), str(r["to"]))) for r in table}
+        telling = (self.weights > 0).mean(axis=0) <= COMMON_FACET
         for i, slug in enumerate(self.labelled):
             for j in np.argsort(-cosine[i], kind="stable")[:NEIGHBOURS]:
+                both = np.minimum(self.weights[i], self.weights[j])
+                if frozenset((slug, self.labelled[j])) in joined or both[telling].max() < CLEAR_WEIGHT:
+                    continue
                 if cosine[i, j] >= LEAST_SHARED:
-                    both = np.minimum(self.weights[i], self.weights[j])
                     names = [self.facets[k] for k in np.argsort(-both, kind="stable")[:3] if both[k] > 0.25]
                     add(
                         slug,
@@ -443,6 +473,9 @@ class Builder:
                 self.said.append(
                     f"border {name} of {what}: {border:.3g}, {wrong} agreed ones on the wrong side"
                 )
+        self.borders, self.natural_borders = (
+            [float(figure(border)) for border, _ in fitted] for fitted in (borders, natural)
+        )
         gone = "fitted to positions.csv; three quarters of a neat strip have evaporated"
         strip = "fitted to positions.csv; hours on a strip of naturals"
         self.tables["parameters"] = [
@@ -454,6 +487,10 @@ class Builder:
                 ("natural_heart_until_hours", natural[1], strip),
             )
         ]
+        level = "taken off a likeness so that the middle pair stays as unlike as without the panel"
+        self.tables["parameters"].append(
+            {"name": "likeness_level", "value": figure(self.level), "unit": "", "meaning": level}
+        )
 
     def _middle(self, slug: str) -> float:
         low, high, _ = self.hours[slug]
@@ -461,8 +498,6 @@ class Builder:
 
     def stays(self) -> None:
         """Write how long each material lasts and how strong it is, from the stages that also answer."""
-        limits = [float(str(row["value"])) for row in self.tables["parameters"]]
-        borders, natural = limits[:2], limits[2:]
         materials = [
             Material(
                 slug,
@@ -477,14 +512,14 @@ class Builder:
             for slug, row in self.rows.items()
             if slug in self.parts
         ]
-        lastings, strengths = drydown.lasting(materials, *borders), drydown.strengths(materials)
+        lastings, strengths = drydown.lasting(materials, *self.borders), drydown.strengths(materials)
         self.tables["stays"] = []
         for material, stay, own in zip(materials, lastings, strengths, strict=True):
             cells: Cells = {"material": material.slug, "strength": "" if own is None else figure(own)}
             if material.slug in self.hours:
                 low, high, row = self.hours[material.slug]
                 gone = self._middle(material.slug)
-                stay = Lasting(gone, low, high, drydown.position(gone, *natural), row["basis"])
+                stay = Lasting(gone, low, high, drydown.position(gone, *self.natural_borders), row["basis"])
             if stay is not None:
                 cells |= {
                     "hours": figure(stay.hours),
@@ -515,7 +550,7 @@ class Builder:
         folder.mkdir(parents=True, exist_ok=True)
         for name, columns in catalogue.COLUMNS.items():
             rows = self.tables[name]
-            header = list(rows[0]) if name == "label_vectors" else list(columns)
+            header = list(rows[0]) if name in WIDE and rows else list(columns)
             write_csv(folder / f"{name}.csv", header, rows)
         marks: list[Cells] = [
             {"folder": "data", "file": f"{name}.csv", "digest": digest(DATA / f"{name}.csv")}
@@ -553,6 +588,23 @@ class Builder:
             kinds_of[str(relation["relation"])] += 1
         lines.append("relations: " + ", ".join(f"{kind} {n}" for kind, n in sorted(kinds_of.items())))
         return "\n".join(lines)
+
+
+def likeness_level(weights: space.Array, labels: space.Array, facets: list[str], panel: list[Row]) -> float:
+    """Return the level at which the middle pair of materials is as unlike with the panel as without."""
+    if not panel:
+        return 0.0
+    told = {
+        row["facet"]: [float(v) for c, v in row.cells.items() if c not in catalogue.COLUMNS["panel"]]
+        for row in panel
+    }
+    noses = space.Panel(np.array([told[f] for f in facets]), np.array(told[space.PANEL_BASE]), 0.0)
+    upper = np.triu_indices(len(weights), 1)
+    bare, raised = (
+        float(np.median((v @ v.T)[upper]))
+        for v in (space.place(weights, labels), space.place(weights, labels, noses))
+    )
+    return (raised - bare) / (1.0 - bare)
 
 
 def curve_cells(curve: Curve | None) -> Cells:

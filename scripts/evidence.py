@@ -35,6 +35,7 @@ CAUTION_KINDS = {
     "specific anosmia",
     "regulated",
     "changes on paper",
+    "solubility",
 }
 CLASS_PRESSURES_PA = {
     "monoterpene hydrocarbon": (200.0, 136.2),
@@ -69,6 +70,8 @@ SHIPPED_AS_THEY_ARE = (
     "cautions",
     "sources",
     "columns",
+    "panel",
+    "use_levels",
 )
 LIMIT_KINDS = {"prohibition", "restriction", "specification", "none recalled"}
 USES = {"leave-on", "rinse-off", "not a cosmetic"}
@@ -146,6 +149,8 @@ def check(evidence: Evidence) -> None:
         "allergens": ("name",),
         "categories": ("category",),
         "limits": ("name", "market", "kind"),
+        "panel": ("facet",),
+        "use_levels": ("material",),
         "constituents": ("natural", "constituent", "class"),
         "relations": ("from", "relation", "to"),
     }.items():
@@ -162,6 +167,8 @@ def check(evidence: Evidence) -> None:
         "cautions",
         "positions",
         "strip_hours",
+        "panel",
+        "use_levels",
     ):
         sourced(evidence[table], sources)
     for table, column in (
@@ -175,6 +182,7 @@ def check(evidence: Evidence) -> None:
         ("relations", "to"),
         ("positions", "material"),
         ("strip_hours", "material"),
+        ("use_levels", "material"),
     ):
         for row in evidence[table]:
             one_of(row, column, slugs, "material")
@@ -252,6 +260,10 @@ def check_figures(evidence: Evidence, facets: Collection[str], slugs: Collection
         low, high = row.number("hours_low"), row.number("hours_high")
         if low is None or high is None or not 0 < low <= high:
             raise row.wrong("hours_low", "two times in hours are due, the lower one first")
+    for row in evidence["use_levels"]:
+        low, high = row.number("percent_low"), row.number("percent_high")
+        if low is None or high is None or not 0 < low < high <= 100:
+            raise row.wrong("percent_low", "two percentages are due, the lower one first")
     for row in evidence["relations"]:
         one_of(row, "relation", KIND_WEIGHTS, "relation")
     for row in evidence["cautions"]:

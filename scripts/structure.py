@@ -73,6 +73,11 @@ def tautomers(one: Chem.Mol, other: Chem.Mol) -> bool:
     return skeleton(same.Canonicalize(one)) == skeleton(same.Canonicalize(other))
 
 
+def ring_sizes(molecule: Chem.Mol) -> tuple[int, ...]:
+    """Return the sizes of a molecule's rings, sorted."""
+    return tuple(sorted(len(ring) for ring in molecule.GetRingInfo().AtomRings()))
+
+
 def kin(molecule: Mapping[str, Chem.Mol]) -> list[tuple[str, str, str, float, str]]:
     """Return computed relations as (from, relation, to, weight, note)."""
     found = [*isomers_and_homologues(molecule), *made_from(molecule)]
@@ -80,10 +85,15 @@ def kin(molecule: Mapping[str, Chem.Mol]) -> list[tuple[str, str, str, float, st
 
 
 def isomers_and_homologues(molecule: Mapping[str, Chem.Mol]) -> Iterable[tuple[str, str, str, float, str]]:
-    """Yield pairs of one formula, or one CH2 apart, whose structures are alike."""
+    """Yield pairs of one formula, or one CH2 apart, whose structures are alike.
+
+    A homologue has the same rings and as many OH and NH groups: a lactone of five and one of six members,
+    a phenol and its ether, are no homologues.
+    """
     slugs = sorted(molecule)
     prints = {slug: _FINGERPRINT.GetFingerprint(molecule[slug]) for slug in slugs}
     carbons = {slug: sum(a.GetAtomicNum() == 6 for a in molecule[slug].GetAtoms()) for slug in slugs}
+    series = {slug: (ring_sizes(molecule[slug]), Descriptors.NumHDonors(molecule[slug])) for slug in slugs}
     exact = {slug: Descriptors.ExactMolWt(molecule[slug]) for slug in slugs}
     for one, other in itertools.combinations(slugs, 2):
         apart = abs(exact[one] - exact[other])
@@ -94,7 +104,11 @@ def isomers_and_homologues(molecule: Mapping[str, Chem.Mol]) -> Iterable[tuple[s
             continue
         if apart < 1e-3:
             yield one, "isomer-of", other, round(alike, 3), "same formula, like structure"
-        elif abs(apart - 14.01565) < 1e-3 and abs(carbons[one] - carbons[other]) == 1:
+        elif (
+            abs(apart - 14.01565) < 1e-3
+            and abs(carbons[one] - carbons[other]) == 1
+            and series[one] == series[other]
+        ):
             yield one, "homologue-of", other, round(alike, 3), "one carbon apart, like structure"
 
 

@@ -107,6 +107,7 @@ def make_catalogue(
         sources={"toy-2020": "A. Toy, 2020, Toy tables"},
         columns={},
         label_vectors=VECTORS,
+        panel={},
         parameters={"top_until_hours": 2.0, "heart_until_hours": 48.0},
         index={material.slug: row for row, material in enumerate(materials)},
         by_name=by_name,

@@ -5,7 +5,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from recommender.errors import UnknownFacet
-from recommender.space import Space, label_matrix, parse, positive_pmi, unit, vocabulary
+from recommender.space import Panel, Space, label_matrix, parse, positive_pmi, unit, vocabulary
 
 LAWS = settings(deadline=None, max_examples=50)
 WEIGHTS = st.sampled_from([0.0, 0.3, 0.6, 1.0])
@@ -205,3 +205,28 @@ def test_what_is_denied_is_not_wanted(shipped):
     found = parse("almond without hay", shipped.facets, shipped.umbrellas)
     assert "hay" not in found.facets
     assert "without hay (say --avoid hay)" in found.ignored
+
+
+NOSES = Panel(
+    effects=np.array([[2.0, 0.0, -1.0], [0.0, 3.0, 0.0]]), base=np.array([1.0, 1.0, 1.0]), level=0.2
+)
+
+
+def test_a_panel_is_half_of_a_likeness_and_the_level_is_taken_off():
+    # labels at right angles: cosine 0. Profiles (3, 1, 0) and (1, 4, 1): Pearson's r = -0.18898
+    space = Space.build(("lemon", "rose"), np.eye(2), np.eye(2), NOSES)
+    assert space.likeness(0) == pytest.approx([1.0, (0.5 * -0.18898 - 0.2) / 0.8], abs=1e-4)
+    assert space.rests_on == "odour labels and a panel of noses"
+
+
+def test_a_smell_is_placed_where_the_material_with_its_labels_stands():
+    weights = np.array([[1.0, 0.3], [0.0, 0.0]])
+    space = Space.build(("lemon", "rose"), weights, np.eye(2), NOSES)
+    assert space.place(weights[0]) == pytest.approx(space.vectors[0])
+    assert np.linalg.norm(space.vectors, axis=1) == pytest.approx([1.0, 0.0])
+
+
+def test_without_a_panel_likeness_is_the_cosine_of_the_label_vectors(line):
+    space = Space.of(line)
+    assert space.rests_on == "odour labels"
+    assert space.all_likeness() == pytest.approx(space.vectors @ space.vectors.T)

@@ -58,6 +58,8 @@ def test_a_studio_finds_its_own_way(tmp_path, monkeypatch):
     }
     checked = run("check", "morello@2", "--dosage", "15", "--category", "4", "--format", "json")
     assert {move["name"] for move in carrier["moves"]} <= {row["name"] for row in checked.json["rows"]}
+    weighed = run("weigh", "morello@2", "--batch", "10g", "--resolution", "0.01g", "--format", "json").json
+    assert {move["name"] for move in carrier["moves"]} <= {row["name"] for row in weighed["rows"]}
 
 
 def test_python_asks_a_notebook_only_where_one_is_named(tmp_path, monkeypatch):

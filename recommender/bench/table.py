@@ -5,8 +5,6 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 
-import numpy as np
-
 from recommender import formula as formulas
 from recommender.bench.bench import Bench
 from recommender.drydown import TABLE, Array
@@ -70,10 +68,9 @@ class Table:
 
     @cached_property
     def smell(self) -> Array:
-        """The whole smell over the first day as a unit vector in the odour space, shape (rank,)."""
+        """The whole smell over the first day as a unit vector in the odour space, shape (dimensions,)."""
         inside = (self.course.hours >= 0.25) & (self.course.hours <= 24)
-        vector = self.course.facets[inside].mean(axis=0) @ self.bench.space.labels
-        return np.asarray(vector / max(float(np.linalg.norm(vector)), 1e-12), float)
+        return self.bench.space.place(self.course.facets[inside].mean(axis=0))
 
     def slugs(self) -> set[str]:
         """Return the keys of the materials in the formula."""

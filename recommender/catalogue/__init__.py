@@ -32,6 +32,7 @@ class Catalogue:
     columns: Mapping[tuple[str, str], str]
     label_vectors: Mapping[str, tuple[float, ...]]
     parameters: Mapping[str, float]
+    panel: Mapping[str, tuple[float, ...]]
     index: Mapping[str, int]
     by_name: Mapping[str, int]
     allergens: tuple[Allergen, ...] = ()
@@ -158,6 +159,10 @@ def load(folder: Path = TABLES, evidence: Path | None = None) -> Catalogue:
         label_vectors={
             r["facet"]: tuple(required(r, c) for c in r.cells if c != "facet")
             for r in rows_of("label_vectors", folder)
+        },
+        panel={
+            r["facet"]: tuple(required(r, c) for c in r.cells if c not in COLUMNS["panel"])
+            for r in rows_of("panel", folder)
         },
         parameters={r["name"]: required(r, "value") for r in rows_of("parameters", folder)},
         index=index,

@@ -1,5 +1,6 @@
 """The shipped tables, row by row: what each must hold, and the nouns made of it."""
 
+import math
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from pathlib import Path
@@ -63,6 +64,7 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
         "share_basis",
         "share_source",
     ),
+    "use_levels": ("material", "percent_low", "percent_high", "basis", "source"),
     "stays": ("material", "hours", "low", "high", "position", "basis", "strength"),
     "relations": ("from", "relation", "to", "weight", "basis", "source", "note"),
     "limits": (
@@ -91,6 +93,7 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     "sources": ("key", "author", "year", "title", "place"),
     "columns": ("table", "column", "unit", "meaning"),
     "label_vectors": ("facet",),
+    "panel": ("facet", "basis", "source"),
     "parameters": ("name", "value", "unit", "meaning"),
 }
 """The shipped tables and the columns that each must have."""
@@ -158,15 +161,23 @@ def _lasting(row: Row) -> Lasting:
     return Lasting(hours, low, high, row["position"], row["basis"])
 
 
+def _use(row: Row) -> Figure:
+    """Return the usual share of a concentrate; its value is the middle on a log scale."""
+    low, high = required(row, "percent_low"), required(row, "percent_high")
+    return Figure(math.sqrt(low * high), "% of a concentrate", row["basis"], row["source"], low, high)
+
+
 def materials(folder: Path) -> tuple[Material, ...]:
     """Return all materials with what the other tables say of them."""
-    tables = ("names", "labels", "volatility", "components", "cautions", "stays")
+    tables = ("names", "labels", "volatility", "components", "cautions", "stays", "use_levels")
     groups = {table: _grouped(rows_of(table, folder)) for table in tables}
     held = contents(folder)
     materials = []
     for row in rows_of("materials", folder):
         slug = row["slug"]
-        names, labels, volatility, components, cautions, stays = (groups[t].get(slug, []) for t in tables)
+        names, labels, volatility, components, cautions, stays, uses = (
+            groups[t].get(slug, []) for t in tables
+        )
         figures: dict[str, tuple[Figure, ...]] = {}
         for cell in volatility:
             figures[cell["quantity"]] = (*figures.get(cell["quantity"], ()), _figure(cell))
@@ -186,6 +197,7 @@ def materials(folder: Path) -> tuple[Material, ...]:
                 figures=figures,
                 lasting=_lasting(stays[0]) if stays and stays[0]["hours"] else None,
                 strength=stays[0].number("strength") if stays else None,
+                use=_use(uses[0]) if uses else None,
                 parts=tuple(_component(r) for r in components),
                 cautions=tuple(Caution(r["kind"], r["text"], r["basis"], r["source"]) for r in cautions),
                 contents=held.get(slug, ()),

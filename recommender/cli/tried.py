@@ -2,6 +2,7 @@
 
 import click
 
+from recommender.cli.amounts import Mass
 from recommender.cli.ground import ground, place, told
 from recommender.cli.options import output_format
 from recommender.cli.smelled import (
@@ -31,9 +32,7 @@ def trials() -> None:
 )
 @click.argument("name", metavar="NAME[@VERSION]")
 @DAY
-@click.option(
-    "--batch", "batch_g", type=click.FloatRange(0, min_open=True), metavar="GRAMS", help="Size of the batch."
-)
+@click.option("--batch", "batch_g", type=Mass(), metavar="MASS", help="Size of the batch, such as 10g.")
 @ROOM
 @AT
 @click.option("--verdict", default="", help="Your verdict, in your own words.")

@@ -7,7 +7,7 @@ import click
 
 from recommender.cli.ground import ground
 from recommender.cli.options import (
-    Percent,
+    Dosage,
     category,
     complete_material,
     market,
@@ -18,7 +18,7 @@ from recommender.cli.options import (
 @click.command(epilog="Example: recommender check data/demo/morello.csv --dosage 2 --category 9")
 @click.argument("formula", type=click.Path())
 @click.option(
-    "--dosage", type=Percent(), required=True, help="The concentrate in the finished product, in % by mass."
+    "--dosage", type=Dosage(), required=True, help="The concentrate in the finished product, in % by mass."
 )
 @category
 @market

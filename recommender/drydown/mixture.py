@@ -149,7 +149,7 @@ def _groups(
 def _alike(one: str, other: str, space: Space, index: Mapping[str, int]) -> bool:
     if one not in index or other not in index:
         return False
-    return float(space.vectors[index[one]] @ space.vectors[index[other]]) >= NEAR_IDENTICAL
+    return float(space.alike(space.vectors[index[one]], space.vectors[index[other]])) >= NEAR_IDENTICAL
 
 
 def doses_added(film: Film, alone: Array) -> Array:

@@ -67,7 +67,7 @@ def scaled(row: Row, column: str, factor: float) -> float | None:
         return None
     if value < 0:
         raise row.wrong(column, f"{value:g} is below 0")
-    return value * factor
+    return float(f"{value * factor:.10g}")  # 118 a kilogram is 0.118 a gram
 
 
 def day(row: Row, column: str) -> str:

@@ -122,6 +122,7 @@ def card(bench: Bench, material: Material, market: str = "any") -> dict[str, Any
             "log10_half": words.tidy(used.log10_half),
             "width": words.tidy(used.width),
         },
+        "use_level": _figure(material.use) if material.use else None,
         "figures": {name: [_figure(f) for f in found] for name, found in material.figures.items()},
         "constituents": [
             {
@@ -211,10 +212,12 @@ def own_words(note: OwnNote) -> str:
 
 
 def part_name(bench: Bench, part: str) -> str:
-    """Return the name of a part of a natural: a material's own name, or what the class is called."""
+    """Return the name of a part of a natural: a material's own name, or what is said of the rest."""
     if part == UNNAMED:
         return f"{part} (assumed)"
-    return bench.catalogue.by_slug(part).name if part in bench.catalogue.index else f"{part} (class)"
+    if part in bench.catalogue.index:
+        return bench.catalogue.by_slug(part).name
+    return part if " " in part else part.replace("-", " ")
 
 
 def card_lines(data: Mapping[str, Any]) -> list[str]:
@@ -245,15 +248,17 @@ def card_lines(data: Mapping[str, Any]) -> list[str]:
     lines.append("")
     ground = "strip hours" if data["kind"] == "natural" else "a vapour pressure"
     if stay := data["lasting"]:
-        lines.append(
-            f"On a strip, neat: {words.duration(stay['hours'])}"
-            f" ({words.duration(stay['low'])} to {words.duration(stay['high'])}), {stay['position']};"
-            f" rests on {ground}, {stay['basis']}"
-        )
+        band = words.band(stay["low"], stay["hours"], stay["high"])
+        lines.append(f"On a strip, neat: {band}, {stay['position']}; rests on {ground}, {stay['basis']}")
     if own := data["strength"]:
         rests = {"curve": "a measured curve", "threshold": "a threshold", "class": "a class"}[own["rests_on"]]
+        if data["kind"] == "natural" and own["rests_on"] != "class":
+            rests = "the curves of what it is made of"
         doubt = ", doubtful" if own["doubtful"] else ""
         lines.append(f"Strength: {own['value']} of 100, 1 % on a strip after a minute; from {rests}{doubt}")
+    if used := data["use_level"]:
+        low, high = words.percent(used["low"]), words.percent(used["high"])
+        lines.append(f"Usually {low} to {high} % of a concentrate [{used['basis']}]")
     titles = {
         "vapour_pressure": "Vapour pressure at 25 C",
         "boiling_point": "Boiling point",
@@ -266,7 +271,11 @@ def card_lines(data: Mapping[str, Any]) -> list[str]:
             origin = ", ".join(filter(None, [f["basis"], f["source"], f["note"]]))
             mark = "  also held: " if number else ""
             lines.append(f"{mark or titles[name] + ': '}{f['value']:.3g} {f['unit']}{band} [{origin}]")
-    _listed(lines, "Made of", [f"{c['name']} {c['percent']} %" for c in data["constituents"][:10]])
+    _listed(
+        lines,
+        "Made of (shares brought to 100 %)",
+        [f"{c['name']} {c['percent']} %" for c in data["constituents"][:10]],
+    )
     told = [words.step(r) for r in data["relations"][:10]]
     _listed(lines, "Relations", told)
     if len(data["relations"]) > 10:

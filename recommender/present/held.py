@@ -23,6 +23,9 @@ HEADS: Mapping[str, str] = {
     "look_up": "look up, because",
 }
 
+LONGEST_NAME = 36
+"""Letters of a name on a screen; the rest stands in JSON and CSV."""
+
 
 def reasons(limit: Limit, catalogue: Catalogue, today: date) -> list[str]:
     """Return why a person should look a limit up, the most pressing first; none where all is well."""
@@ -76,12 +79,18 @@ def rows(
     return sorted(found, key=lambda row: (row["look_up"][:1] or ["~"], row["name"])) if stale else found
 
 
+def _cut(name: str) -> str:
+    return name if len(name) <= LONGEST_NAME else f"{name[: LONGEST_NAME - 3]}..."
+
+
 def shown(found: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
     """Return rows for a screen."""
     by = {"eu": "law", "standards": "Standards"}
     return [
         {
-            "name": textwrap.shorten(row["name"], 30, placeholder=" ..."),
+            "name": row["name"]
+            if len(row["name"]) <= LONGEST_NAME
+            else f"{row['name'][: LONGEST_NAME - 3]}...",
             "said": f"{row['percent']:g} %" if row["percent"] is not None else row["kind"],
             "by": by[row["market"]],
             "look_up": ", ".join(row["look_up"]),

@@ -8,9 +8,11 @@ from recommender.present import worn_words
 from recommender.present.words import (
     RELATION_WORDS,
     STRENGTH_WORDS,
+    TROUBLE_WORDS,
     duration,
     join,
     parts_of,
+    percent,
     step,
     strength_against,
 )
@@ -84,6 +86,16 @@ def reason(found: Reason, asked: str, offered: str) -> str:
         case "labels from memory":
             share = f"{figures['from_memory']} of its {figures['labels']} labels"
             return f"{share} come from memory: smell it first."
+        case "use level":
+            return (
+                f"It is usually {percent(figures['low'])} to {percent(figures['high'])} % of a concentrate."
+            )
+        case "same trouble":
+            return (
+                f"It shares the trouble of {asked}: {join(TROUBLE_WORDS[kind] for kind in figures['kinds'])}."
+            )
+        case "milder":
+            return f"An acetal is milder than its aldehyde and lacks the bite of {asked}."
         case "curve doubtful":
             return "Its measured strength curve is doubtful: take hours and strength as rough."
         case "strength disputed":
@@ -248,13 +260,20 @@ def strength(found: Suggestion, asked: str) -> str:
 def doubt(found: Suggestion) -> str:
     """Return in a word or two what is uncertain, blank where nothing is."""
     words = {
+        "milder": "milder, without its bite",
         "labels from memory": "smell labels from memory",
         "curve doubtful": "strength doubtful",
         "strength disputed": "strength disputed",
         "strength is a class": "strength not measured",
         "terms disagree": "likeness unsure",
     }
-    return ", ".join(words[r.kind] for r in found.reasons if r.kind in words)
+    again = [
+        f"{TROUBLE_WORDS[kind]} as well"
+        for r in found.reasons
+        if r.kind == "same trouble"
+        for kind in cast(Sequence[str], r.figures["kinds"])
+    ]
+    return ", ".join([*again, *(words[r.kind] for r in found.reasons if r.kind in words)])
 
 
 def name_of(found: Suggestion) -> str:

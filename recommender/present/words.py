@@ -26,6 +26,15 @@ RELATION_WORDS = {
     "clashes": "clashes with",
 }
 
+TROUBLE_WORDS = {
+    "toxic vapour": "harmful vapour",
+    "regulated": "regulated",
+    "phototoxic": "phototoxic",
+    "discolours": "discolours",
+    "schiff base": "colours with amines",
+    "sensitiser": "sensitises skin",
+}
+
 
 def join(words: Iterable[str], last: str = "and") -> str:
     """Return words as people list them: a, b and c."""
@@ -56,15 +65,22 @@ def duration(hours: float) -> str:
     return f"{days / 30.4:.0f} months" if days < 365 else "over a year"
 
 
+def band(low: float, hours: float, high: float) -> str:
+    """Return hours with their band: 3.7 weeks (1.7 to 8.1 weeks); once where all read the same."""
+    first, middle, last = (duration(value) for value in (low, hours, high))
+    if first == middle == last:
+        return middle
+    head, tail = first.split(" "), last.split(" ")
+    if len(head) == len(tail) == 2 and head[1] == tail[1]:
+        first = head[0]
+    return f"{middle} ({first} to {last})"
+
+
 def lasting(found: Lasting | None) -> str:
     """Return position, hours and band: base, 3.7 weeks (1.7 to 8.1 weeks)."""
     if found is None:
         return "lasting unknown"
-    low, high = duration(found.low), duration(found.high)
-    head, tail = low.split(" "), high.split(" ")
-    if len(head) == len(tail) == 2 and head[1] == tail[1]:
-        low = head[0]
-    return f"{found.position}, {duration(found.hours)} ({low} to {high})"
+    return f"{found.position}, {band(found.low, found.hours, found.high)}"
 
 
 def strength_against(own: float | None, asked: float | None, name: str, firm: bool = True) -> str:
@@ -126,6 +142,11 @@ def shown(value: float | None) -> str:
 def parts_of(value: float) -> str:
     """Return parts per thousand with two digits: 0.12, 8.3, 150."""
     return f"{value:.2g}" if value < 99.5 else f"{value:.0f}"
+
+
+def percent(value: float) -> str:
+    """Return a percentage without needless digits: 0.0005, 0.1, 15."""
+    return f"{value:.4f}".rstrip("0").rstrip(".") if value < 1 else f"{value:g}"
 
 
 def tidy(value: float) -> float:

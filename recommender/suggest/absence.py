@@ -15,6 +15,7 @@ WEAK_POINTS = {
     "labels": "it has too few facets in common",
     "purity": "too much of it is something else",
     "lasting": "it lasts much longer or shorter",
+    "untroubled": "it is as hard to use, or more so",
 }
 
 

@@ -60,7 +60,7 @@ def vary(wish: Wish, bench: Bench | None = None) -> Findings:
     head = ranking.order(scores, [m.name for m in trial.materials])[: 3 * wish.top]
     places = [table.bench.catalogue.index[m.slug] for m in trial.materials]
     vectors = table.bench.space.vectors[places]
-    order = ranking.diverse(head, scores, np.clip(vectors @ vectors.T, 0.0, 1.0))
+    order = ranking.diverse(head, scores, np.clip(table.bench.space.alike(vectors, vectors), 0.0, 1.0))
     built_up = [(_suggestion(wish, table, aim, trial, i, float(scores[i])), i) for i in order[: wish.top]]
     shown = [_moved(suggestion, trial, i) for suggestion, i in built_up]
     return findings(wish, table, aim, tuple(shown), "vary")
@@ -184,6 +184,7 @@ def findings(wish: Wish, table: Table, aim: Aim, shown: tuple[Suggestion, ...], 
         "top": wish.top,
         "lasting": None,
         "strength": None if verb == "vary" else aim.leader.strength,
+        "likeness": table.bench.space.rests_on,
         "before": {} if verb == "vary" else {f: end_figures(table.ends.get(f)) for f in aim.facets},
     }
     return Findings(query, aim.leader.name, shown, aim.notes)

@@ -12,7 +12,7 @@ from recommender.bench import Bench, Table, end_figures, shipped
 from recommender.drydown import Array
 from recommender.errors import BadValue
 from recommender.model import Amount, Dose, Findings, Label, Material, Reason, Suggestion
-from recommender.suggest import worn
+from recommender.suggest import trouble, worn
 from recommender.suggest.question import Question, Wish, read
 from recommender.suggest.terms import all_terms
 from recommender.suggest.verbs import query_of, ranked
@@ -111,8 +111,11 @@ def _stand_in(
     bench, asked = question.bench, question.asked
     wanted = tuple(question.wanted) or tuple(x.facet for x in asked.labels if x.strength == 3)
     near = explanation.near_facets(bench.space, material, question.wanted)
-    told = explanation.reasons(
-        bench.catalogue, bench.graph, asked, material, tuple(question.wanted), near, terms
+    told = (
+        *explanation.reasons(
+            bench.catalogue, bench.graph, asked, material, tuple(question.wanted), near, terms
+        ),
+        *trouble.told(question, material),
     )
     effect = {
         name: {facet: end_figures(table.ends.get(facet)) for facet in wanted}
@@ -279,5 +282,5 @@ def _rare(labels: Iterable[Label], mixed: Array, bench: Bench) -> list[Label]:
 
 
 def _likeness(question: Question, mixed: Array) -> float:
-    vector = mixed @ question.bench.space.labels
-    return float(question.bench.space.vectors[question.row] @ (vector / np.linalg.norm(vector)))
+    space = question.bench.space
+    return float(space.alike(space.vectors[question.row], space.place(mixed)))

@@ -9,6 +9,7 @@ from recommender.bench import Array
 from recommender.model import Material
 from recommender.ranking import closeness
 from recommender.suggest.question import Question
+from recommender.suggest.trouble import untroubled
 
 FROM_MEMORY = 0.7
 """What a label from memory is worth beside one that any trained perfumer would sign."""
@@ -27,7 +28,7 @@ def all_terms(question: Question, rows: Sequence[int]) -> dict[str, Array]:
         return terms | presence(question, picked)
     if question.verb == "vary":
         return terms | {"purity": purity(question, picked)} | strength(question, picked)
-    return terms | sameness(question, picked) | strength(question, picked)
+    return terms | sameness(question, picked) | strength(question, picked) | untroubled(question, picked)
 
 
 def evidence(material: Material, wanted: Collection[str]) -> float:

@@ -8,7 +8,7 @@ from recommender import explanation, ranking, retrieval
 from recommender.bench import Array, Bench, shipped
 from recommender.errors import BadValue
 from recommender.model import Amount, Findings, Suggestion
-from recommender.suggest import worn
+from recommender.suggest import trouble, worn
 from recommender.suggest.absence import why_not
 from recommender.suggest.question import Question, Wish, read
 from recommender.suggest.terms import all_terms
@@ -79,8 +79,9 @@ def _answer(question: Question) -> Findings:
 
 def _varied(question: Question, rows: list[int], scores: Array, order: list[int]) -> list[int]:
     head = order[: 3 * question.wish.top]
-    vectors = question.bench.space.vectors[rows]
-    return ranking.diverse(head, scores, np.clip(vectors @ vectors.T, 0.0, 1.0))
+    space = question.bench.space
+    vectors = space.vectors[rows]
+    return ranking.diverse(head, scores, np.clip(space.alike(vectors, vectors), 0.0, 1.0))
 
 
 def _suggestion(question: Question, row: int, score: float, terms: Mapping[str, float]) -> Suggestion:
@@ -98,6 +99,7 @@ def _suggestion(question: Question, row: int, score: float, terms: Mapping[str, 
         brings=explanation.brings(asked, offered, wanted),
         reasons=(
             *explanation.reasons(bench.catalogue, bench.graph, asked, offered, wanted, near, terms),
+            *trouble.told(question, offered),
             *worn.reasons(question.wish, worn.room_for(bench, question.wish, offered), None, offered, known),
         ),
         cautions=tuple(caution.text for caution in offered.cautions),
@@ -124,4 +126,5 @@ def query_of(question: Question) -> dict[str, object]:
         if stay is None
         else {"hours": stay.hours, "low": stay.low, "high": stay.high, "position": stay.position},
         "strength": asked.strength,
+        "likeness": question.bench.space.rests_on,
     }
