@@ -149,6 +149,7 @@ def test_a_trial_can_be_taken_out(smelled):
         (["calibrate", "add", "linalool", "--at", "1h", "rose clear"], "as a whole"),
         (["calibrate", "add", "linaloool", "--at", "1h", "clear"], "linalool"),
         (["calibrate", "add", "linalool", "--dilution", "200"], "--dilution"),
+        (["calibrate", "add", "dipropylene glycol", "--at", "1h", "clear"], "is not known"),
         (["calibrate", "add", "linalool", "--solvent", "rum"], "--solvent"),
         (["calibrate", "read", "9", "--at", "1h", "clear"], "calibrate list"),
         (["calibrate", "forget", "9"], "calibrate list"),

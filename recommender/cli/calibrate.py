@@ -69,11 +69,13 @@ def _strip(
     option: bool = False,
 ) -> "OwnStrip":
     """Return a strip from its cells; errors name the option or the place in the sheet."""
+    from recommender.calibration import check_material
     from recommender.errors import BadTable, BadValue
     from recommender.notebook.entries import percent_of, solvent_of
     from recommender.records import OwnStrip
 
     found = bench.catalogue.find(material)
+    check_material(found)
     try:
         percent = percent_of(row, "dilution_percent")
         if percent is not None and not 0 < percent <= 100:
@@ -147,7 +149,8 @@ def import_(file: str, dry_run: bool) -> int:
         except (UnknownMaterial, WrongCas) as error:
             raise row.wrong("material", str(error)) from None
         except BadValue as error:
-            raise row.wrong("facet", error.wanted) from None
+            column = "material" if error.option == "strip" else "facet"
+            raise row.wrong(column, error.wanted) from None
     numbers = [""] * len(found)
     if not dry_run:
         with writing(place()) as db:
