@@ -119,8 +119,8 @@ def _own_strips(present: Sequence[Material], bench: Bench) -> list[str]:
     for material in {material.slug: material for material in present}.values():
         own = held.own.get(material.slug)
         if own is not None and own.hours is not None and own.table_hours is not None:
-            hours, table = f"{own.hours:.2g}", f"{own.table_hours:.2g}"
-            told.append(f"{material.name}: your strip says clear until {hours} h, the table said {table}.")
+            hours, table = f"{own.hours:.3g}", f"{own.table_hours:.3g}"
+            told.append(f"{material.name}: your strip says clear until {hours} h, the table said {table} h.")
     return told
 
 

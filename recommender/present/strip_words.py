@@ -102,7 +102,7 @@ def fit_lines(fit: Fit) -> list[str]:
     for known in fit.known:
         name, factor, unit = FIGURES[known.name]
         value, low, high, table = (
-            f"{factor * x:.2g}" for x in (known.value, known.low, known.high, known.table)
+            words.parts_of(factor * x) for x in (known.value, known.low, known.high, known.table)
         )
         if known.fitted:
             lines.append(f"  {name}: {value} {unit} ({low} to {high}; the table has {table})")
@@ -167,7 +167,8 @@ def used_lines(data: Mapping[str, Any]) -> list[str]:
     for figure in data["figures"]:
         name, factor, unit = FIGURES[figure["name"]]
         lines.append(
-            f"  {name}: {factor * figure['value']:.2g} {unit} (table {factor * figure['table']:.2g})"
+            f"  {name}: {words.parts_of(factor * figure['value'])} {unit} "
+            f"(table {words.parts_of(factor * figure['table'])})"
         )
     for one in data["materials"]:
         if one["hours"] is not None:
