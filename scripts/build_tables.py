@@ -48,9 +48,9 @@ WIDE = ("label_vectors", "panel")
 """Tables whose further columns are as many as the fit gave."""
 NEIGHBOURS, LEAST_SHARED = 4, 0.55
 """Computed shares-facet relations: so many for each material, from this cosine of labels."""
-COMMON_FACET, CLEAR_WEIGHT = 0.119, 0.6
+COMMON_FACET, CLEAR_WEIGHT, LEADING_WEIGHT = 0.119, 0.6, 1.0
 """Words that more of the materials have (sweet, fruity, woody) do not make two of them alike: a rarer facet
-has to be clear in both."""
+has to lead in one and be clear in the other."""
 
 
 def figure(value: float) -> str:
@@ -186,7 +186,9 @@ class Builder:
             (value * ratio, value) if phase == "solid" else (value, value / ratio if solid else None)
         )
         shown = []
-        for _, v, p, e, b, s, n in [(0, value, phase, error, basis, source, note), *options[1:]]:
+        for _, v, p, e, b, s, n in dict.fromkeys(
+            [(0, value, phase, error, basis, source, note), *options[1:]]
+        ):
             shown.append(self._pressure_row(slug, v, p, e, b, s, n))
         if solid and phase == "liquid" and ratio > 1 and crystal:
             derived = self._pressure_row(
@@ -433,7 +435,9 @@ class Builder:
         for i, slug in enumerate(self.labelled):
             for j in np.argsort(-cosine[i], kind="stable")[:NEIGHBOURS]:
                 both = np.minimum(self.weights[i], self.weights[j])
-                if frozenset((slug, self.labelled[j])) in joined or both[telling].max() < CLEAR_WEIGHT:
+                leads = np.maximum(self.weights[i], self.weights[j]) >= LEADING_WEIGHT
+                alike = telling & leads & (both >= CLEAR_WEIGHT)
+                if frozenset((slug, self.labelled[j])) in joined or not alike.any():
                     continue
                 if cosine[i, j] >= LEAST_SHARED:
                     names = [self.facets[k] for k in np.argsort(-both, kind="stable")[:3] if both[k] > 0.25]

@@ -1,10 +1,10 @@
 """Rows and cards about single materials."""
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
 from recommender.bench import Bench
-from recommender.drydown import UNNAMED
 from recommender.graph import KIND_WEIGHTS
 from recommender.model import Amount, Figure, Label, Material, OwnNote
 from recommender.present import words
@@ -124,17 +124,7 @@ def card(bench: Bench, material: Material, market: str = "any") -> dict[str, Any
         },
         "use_level": _figure(material.use) if material.use else None,
         "figures": {name: [_figure(f) for f in found] for name, found in material.figures.items()},
-        "constituents": [
-            {
-                "name": part_name(bench, p.name),
-                "percent": words.tidy(100 * p.mass_fraction),
-                "basis": p.share_basis or None,
-                "source": p.share_source or None,
-            }
-            for p in sorted(material.parts, key=lambda p: -p.mass_fraction)
-        ]
-        if material.kind == "natural"
-        else [],
+        "constituents": _constituents(bench, material),
         "relations": [
             {
                 "from": catalogue.by_slug(r.start).name,
@@ -211,13 +201,32 @@ def own_words(note: OwnNote) -> str:
     return "; ".join(told)
 
 
+def _constituents(bench: Bench, material: Material) -> list[dict[str, Any]]:
+    """Return what a natural is held to be made of: middle and range of each share, the largest first."""
+    if material.kind != "natural":
+        return []
+    found = []
+    for held in material.contents:
+        low = held.low or 0.0
+        high = low if held.high is None else held.high
+        found.append(
+            {
+                "name": part_name(bench, held.name),
+                "percent": words.tidy((low + high) / 2),
+                "percent_low": low,
+                "percent_high": high,
+                "basis": held.basis,
+                "source": held.source or None,
+            }
+        )
+    return sorted(found, key=lambda one: -one["percent"])
+
+
 def part_name(bench: Bench, part: str) -> str:
-    """Return the name of a part of a natural: a material's own name, or what is said of the rest."""
-    if part == UNNAMED:
-        return f"{part} (assumed)"
+    """Return the name of a constituent: a material's own name, or its plain name."""
     if part in bench.catalogue.index:
         return bench.catalogue.by_slug(part).name
-    return part if " " in part else part.replace("-", " ")
+    return re.sub(r"(?<=[a-z]{3})-(?=[a-z]{3})", " ", part)
 
 
 def card_lines(data: Mapping[str, Any]) -> list[str]:
@@ -273,8 +282,13 @@ def card_lines(data: Mapping[str, Any]) -> list[str]:
             lines.append(f"{mark or titles[name] + ': '}{f['value']:.3g} {f['unit']}{band} [{origin}]")
     _listed(
         lines,
-        "Made of (shares brought to 100 %)",
-        [f"{c['name']} {c['percent']} %" for c in data["constituents"][:10]],
+        "Made of",
+        [
+            f"{c['name']} {c['percent_low']:g} to {c['percent_high']:g} %"
+            if c["percent_low"] != c["percent_high"]
+            else f"{c['name']} {c['percent_low']:g} %"
+            for c in data["constituents"][:10]
+        ],
     )
     told = [words.step(r) for r in data["relations"][:10]]
     _listed(lines, "Relations", told)

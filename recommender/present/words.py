@@ -17,7 +17,7 @@ RELATION_WORDS = {
     "constituent-of": "is found in",
     "isomer-of": "is an isomer of",
     "homologue-of": "is a close homologue of",
-    "shares-facet": "smells much like",
+    "shares-facet": "is near in smell to",
     "ester-of": "is an ester of",
     "acetal-of": "is an acetal of",
     "derivative-of": "is made from",
