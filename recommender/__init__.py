@@ -22,6 +22,7 @@ if TYPE_CHECKING:
         vary,
     )
     from recommender.errors import (
+        BadNotebook,
         BadTable,
         BadValue,
         RecommenderError,
@@ -33,6 +34,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Answer",
+    "BadNotebook",
     "BadTable",
     "BadValue",
     "Filters",

@@ -7,6 +7,7 @@
     |-- UnknownFacet              no word of the phrase is a known smell, with the nearest
     |-- WrongCas                  a CAS number whose check digit does not fit
     |-- BadValue                  an option or argument that cannot be used
+    |-- BadNotebook               a notebook that cannot be opened, read or written
     `-- BadTable                  a table that cannot be read, with file, line and column
         `-- StaleTable            a table that no longer fits the evidence it was built from
 """
@@ -57,6 +58,14 @@ class BadValue(RecommenderError):
         self.option, self.value, self.wanted = option, value, wanted
         said = f'{option} cannot be "{value}"' if str(value) else option
         super().__init__(f"{said}: {wanted}")
+
+
+class BadNotebook(RecommenderError):
+    """A notebook that cannot be opened, read or written; nothing in it was changed."""
+
+    def __init__(self, file: str, problem: str, remedy: str = "") -> None:
+        self.file, self.problem, self.remedy = file, problem, remedy
+        super().__init__(f"notebook {file}: {problem}" + (f". {remedy}" if remedy else ""))
 
 
 class BadTable(RecommenderError):

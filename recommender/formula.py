@@ -40,11 +40,11 @@ def read(path: Path | str, catalogue: Catalogue) -> tuple[Formula, list[str]]:
         raise BadTable(
             Path(path).name, "nothing but solvents", remedy="Add a line with a material that smells"
         )
-    notes += _remarks(formula)
+    notes += remarks(formula)
     return formula, list(dict.fromkeys(notes))
 
 
-def _remarks(formula: Formula) -> list[str]:
+def remarks(formula: Formula) -> list[str]:
     """Return what a person should know of how the strip is read."""
     present = [amount.material for amount in amounts(formula)]
     told = [

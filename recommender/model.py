@@ -11,8 +11,8 @@ LABEL_WEIGHTS: Mapping[int, float] = {1: 0.3, 2: 0.6, 3: 1.0}
 class Figure:
     """A number with its unit, and what it rests on.
 
-    `basis` is measured, published, estimated, common practice or memory; `source` is a key of the
-    table of sources and empty only for the last two. `low` and `high` are the band, in the same unit.
+    `basis` is measured, published, estimated, common practice, memory or user; `source` is a key of
+    the table of sources and may be empty for the last three. `low` and `high` are the band, in the same unit.
     """
 
     value: float
@@ -156,11 +156,56 @@ class Lasting:
 
 
 @dataclass(frozen=True, slots=True)
+class OwnNote:
+    """What a material smells of to the person whose notebook it is.
+
+    `labels` stand in place of the table's, or on top of them where `adds`; `denied` are facets that it does
+    not have to this nose. `strength` is stronger, weaker, much stronger, much weaker or blank; `blind` means
+    that this nose cannot smell it. `instead_of` holds the labels of the table.
+    """
+
+    material: str
+    labels: tuple[Label, ...] = ()
+    denied: tuple[str, ...] = ()
+    adds: bool = False
+    strength: str = ""
+    blind: bool = False
+    words: str = ""
+    instead_of: tuple[Label, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Bottle:
+    """A bottle on the person's shelf.
+
+    `material` is a key, blank until the label is resolved; `amount_g` [g] and `price_per_g` (of what is in
+    the bottle, in the person's own currency) are None where unknown; `opened` is yyyy-mm-dd or blank.
+    """
+
+    label: str
+    material: str
+    dilution_percent: float = 100.0
+    solvent: str = ""
+    amount_g: float | None = None
+    price_per_g: float | None = None
+    opened: str = ""
+    lot: str = ""
+    note: str = ""
+    number: int = 0
+
+    @property
+    def neat_price_per_g(self) -> float | None:
+        """Price of a gram of the neat material, None where it is unknown."""
+        return None if self.price_per_g is None else self.price_per_g / (self.dilution_percent / 100.0)
+
+
+@dataclass(frozen=True, slots=True)
 class Material:
     """A bottle on the shelf, or a smell that is only a reference.
 
     `strength` is the intensity 0-100 of a 1 % strip after one minute; `use` the usual share of a
-    concentrate [%]; they and `lasting` are None where unknown.
+    concentrate [%]; they and `lasting` are None where unknown. `own` is the note of the person's own nose
+    that overrules the table.
     """
 
     slug: str
@@ -180,6 +225,7 @@ class Material:
     strength: float | None = None
     use: Figure | None = None
     cautions: tuple[Caution, ...] = ()
+    own: OwnNote | None = None
 
     @property
     def cas_all(self) -> tuple[str, ...]:
@@ -198,7 +244,9 @@ class Material:
 
     @property
     def label_basis(self) -> str:
-        """The weakest basis among the labels."""
+        """The weakest basis among the labels; user where all are the person's own."""
+        if self.labels and all(label.basis == "user" for label in self.labels):
+            return "user"
         return "memory" if any(label.basis == "memory" for label in self.labels) else "common practice"
 
 
@@ -232,7 +280,8 @@ class Suggestion:
     """A material, or several together, its score with the terms that made it, and the reasons.
 
     `members` pairs each material of a relay or blend with its share; empty for a single material. `effect`
-    tells what it does to a formula: the same figures before and after.
+    tells what it does to a formula: the same figures before and after. `bottles` are those of the shelf to
+    take it from, one a member, where the shelf was asked for.
     """
 
     material: Material
@@ -247,6 +296,7 @@ class Suggestion:
     dose: Dose | None = None
     effect: Mapping[str, Mapping[str, object]] | None = None
     members: tuple[tuple[Material, float], ...] = ()
+    bottles: tuple[Bottle, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

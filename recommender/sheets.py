@@ -103,6 +103,25 @@ LONGEST_SHEET = 8_000
 """More lines than this are not a formula or a shelf."""
 
 
+def grid(path: Path) -> list[tuple[int, list[str]]]:
+    """Return the lines of a sheet that are not blank, each with its number, as a spreadsheet saved them.
+
+    Raises
+    ------
+    BadTable
+        The file is missing, too long or not a table.
+    """
+    if path.is_dir():
+        raise BadTable(str(path), "this is a folder", remedy="Name the file in it")
+    if not path.is_file():
+        raise BadTable(str(path), "there is no such file", remedy="Check the path")
+    lines = _xlsx(path) if path.suffix.lower() in (".xlsx", ".xlsm") else _text(path)
+    filled = [(line, cells) for line, cells in lines if any(cell.strip() for cell in cells)]
+    if len(filled) > LONGEST_SHEET:
+        raise BadTable(path.name, f"{len(filled)} lines are too many (at most {LONGEST_SHEET})")
+    return filled
+
+
 def read_sheet(path: Path, required: Sequence[str], optional: Sequence[str] = ()) -> list[Row]:
     """Read a table as a spreadsheet saves it: CSV in any of its dialects, or XLSX.
 
@@ -114,16 +133,9 @@ def read_sheet(path: Path, required: Sequence[str], optional: Sequence[str] = ()
     BadTable
         The file is missing, empty, too long or not a table, or lacks a required column.
     """
-    if path.is_dir():
-        raise BadTable(str(path), "this is a folder", remedy="Name the file in it")
-    if not path.is_file():
-        raise BadTable(str(path), "there is no such file", remedy="Check the path")
-    grid = _xlsx(path) if path.suffix.lower() in (".xlsx", ".xlsm") else _text(path)
-    filled = [(line, cells) for line, cells in grid if any(cell.strip() for cell in cells)]
+    filled = grid(path)
     if not filled:
         raise BadTable(path.name, "the file is empty", remedy=f"It needs the columns {', '.join(required)}")
-    if len(filled) > LONGEST_SHEET:
-        raise BadTable(path.name, f"{len(filled)} lines are too many (at most {LONGEST_SHEET})")
     first, header = filled[0][0], [cell.strip().casefold().replace(" ", "_") for cell in filled[0][1]]
     for column in required:
         if column not in header:

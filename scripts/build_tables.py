@@ -27,7 +27,7 @@ import structure
 from rdkit.Chem import Descriptors
 from tqdm import tqdm
 
-from recommender import catalogue, drydown, space, strength, volatility
+from recommender import catalogue, drydown, estimate, space, strength, volatility
 from recommender.errors import RecommenderError
 from recommender.model import LABEL_WEIGHTS, Component, Curve, Lasting, Material
 from recommender.sheets import Row, digest
@@ -89,14 +89,14 @@ class Builder:
             for slug, rows in held.items()
             if slug in self.molecules and (liquid := self._published_liquid(rows)) is not None
         ]
-        model, _ = structure.fit_pressure_model(known)
+        model, _ = estimate.fit_pressure_model(known)
         seen = {id(molecule) for molecule, _ in known}
         for slug, molecule in self.molecules.items():
-            guess = float(10 ** model.predict([structure.descriptors(molecule)])[0])
+            guess = float(10 ** model.predict([estimate.descriptors(molecule)])[0])
             boiled = self._from_boiling_point(slug, held[slug], guess)
             if boiled is not None and id(molecule) not in seen:
                 known.append((molecule, boiled))
-        model, error = structure.fit_pressure_model(known)
+        model, error = estimate.fit_pressure_model(known)
         self.said.append(
             f"pressure from structure: {len(known)} molecules, held-out error {error:.2f} decades"
         )
@@ -104,7 +104,7 @@ class Builder:
         for slug in tqdm(self.rows, desc="vapour pressures", unit="", leave=False):
             rows = held[slug]
             if slug in self.molecules:
-                guess = float(10 ** model.predict([structure.descriptors(self.molecules[slug])])[0])
+                guess = float(10 ** model.predict([estimate.descriptors(self.molecules[slug])])[0])
                 liquid, crystal, log_error, basis, shown = self._choose(slug, rows, guess, error)
                 self.chosen[slug] = Component(slug, 1.0, liquid, self.mass[slug], crystal, log_error, basis)
                 self.tables["volatility"] += shown
@@ -206,7 +206,7 @@ class Builder:
             return None
         tau, hbn = volatility.torsion_and_hydrogen_bonds(self.rows[slug]["smiles"])
         pressure = volatility.myrdal_yalkowsky(found[0], tau, hbn)
-        joback = structure.joback_boiling_point(self.rows[slug]["smiles"])
+        joback = estimate.joback_boiling_point(self.rows[slug]["smiles"])
         low = joback is not None and found[0] < joback - 50
         if (low and pressure > REDUCED_PRESSURE * guess) or pressure > 5 * REDUCED_PRESSURE * guess:
             return None

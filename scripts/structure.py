@@ -2,14 +2,11 @@
 
 import itertools
 from collections.abc import Iterable, Mapping
-from typing import Any
 
-import numpy as np
 from chemicals.identifiers import search_chemical
 from rdkit import Chem, DataStructs, RDLogger
-from rdkit.Chem import AllChem, Crippen, Descriptors, rdFingerprintGenerator, rdMolDescriptors
+from rdkit.Chem import AllChem, Descriptors, rdFingerprintGenerator
 
-from recommender.errors import BadTable
 from recommender.sheets import Row
 
 RDLogger.DisableLog("rdApp.*")
@@ -76,22 +73,6 @@ def tautomers(one: Chem.Mol, other: Chem.Mol) -> bool:
     return skeleton(same.Canonicalize(one)) == skeleton(same.Canonicalize(other))
 
 
-def descriptors(molecule: Chem.Mol) -> list[float]:
-    """Return the numbers from which a pressure is estimated where no boiling point is known."""
-    return [
-        Descriptors.MolWt(molecule) / 100,
-        Crippen.MolLogP(molecule),
-        Crippen.MolMR(molecule) / 30,
-        rdMolDescriptors.CalcTPSA(molecule) / 30,
-        rdMolDescriptors.CalcNumHBD(molecule),
-        rdMolDescriptors.CalcNumHBA(molecule),
-        rdMolDescriptors.CalcNumRotatableBonds(molecule) / 4,
-        rdMolDescriptors.CalcNumRings(molecule),
-        rdMolDescriptors.CalcNumAromaticRings(molecule),
-        sum(atom.GetAtomicNum() in (7, 16) for atom in molecule.GetAtoms()),
-    ]
-
-
 def kin(molecule: Mapping[str, Chem.Mol]) -> list[tuple[str, str, str, float, str]]:
     """Return computed relations as (from, relation, to, weight, note)."""
     found = [*isomers_and_homologues(molecule), *made_from(molecule)]
@@ -143,31 +124,3 @@ def made_from(molecule: Mapping[str, Chem.Mol]) -> Iterable[tuple[str, str, str,
                     for origin in known.get(skeleton(product), ()):
                         if origin != slug:
                             yield slug, relation, origin, 1.0, ""
-
-
-def fit_pressure_model(pairs: Iterable[tuple[Chem.Mol, float]]) -> tuple[Any, float]:
-    """Fit log10 vapour pressure [Pa] of the liquid on descriptors; returns model and its error in decades.
-
-    The error is the root mean square over ten held-out folds.
-    """
-    from sklearn.linear_model import RidgeCV
-    from sklearn.model_selection import KFold, cross_val_predict
-    from sklearn.pipeline import make_pipeline
-    from sklearn.preprocessing import StandardScaler
-
-    shown = list(pairs)
-    numbers = np.array([descriptors(molecule) for molecule, _ in shown])
-    logs = np.log10([pressure for _, pressure in shown])
-    model = make_pipeline(StandardScaler(), RidgeCV(alphas=np.geomspace(1e-2, 1e3, 26)))
-    guesses = cross_val_predict(model, numbers, logs, cv=KFold(10, shuffle=True, random_state=0))
-    return model.fit(numbers, logs), float(np.sqrt(np.mean((guesses - logs) ** 2)))
-
-
-def joback_boiling_point(smiles: str) -> float | None:
-    """Return Joback's boiling point [K], None where a group is missing (needs the thermo package)."""
-    try:
-        from thermo.group_contribution.joback import Joback
-
-        return float(Joback(smiles).estimate()["Tb"])
-    except (BadTable, ValueError, TypeError, KeyError):
-        return None

@@ -1,15 +1,16 @@
 """The catalogue with what is derived from it once."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import cache
 
 import numpy as np
 import numpy.typing as npt
 
 from recommender.catalogue import Catalogue, load
+from recommender.formula import is_file
 from recommender.graph import Graph
-from recommender.model import Material
+from recommender.model import Formula, Material
 from recommender.space import Phrase, Space, parse
 
 Array = npt.NDArray[np.float64]
@@ -17,11 +18,12 @@ Array = npt.NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Bench:
-    """The catalogue with its space and its graph."""
+    """The catalogue with its space and its graph, and the saved formulas that were asked for, by name."""
 
     catalogue: Catalogue
     space: Space
     graph: Graph
+    saved: Mapping[str, Formula] = field(default_factory=dict)
 
     @classmethod
     def of(cls, catalogue: Catalogue) -> "Bench":
@@ -31,6 +33,10 @@ class Bench:
     def phrase(self, text: str) -> Phrase:
         """Turn words into facets; raises `UnknownFacet` where none is known."""
         return parse(text, self.catalogue.facets, self.catalogue.umbrellas)
+
+    def is_formula(self, text: str) -> bool:
+        """Tell whether a text names a formula, a file or a saved one, rather than a material."""
+        return text in self.saved or is_file(text)
 
     def materials(self, rows: Sequence[int]) -> list[Material]:
         """Return the materials of some rows."""

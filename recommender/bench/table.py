@@ -25,8 +25,9 @@ class Table:
 
     @classmethod
     def of(cls, path: Path | str, bench: Bench, market: str = "any") -> "Table":
-        """Read a formula file, prohibited lines noted; raises `BadTable`."""
-        formula, notes = formulas.read(path, bench.catalogue)
+        """Take a saved formula or read a file, prohibited lines noted; raises `BadTable`."""
+        kept = bench.saved.get(str(path))
+        formula, notes = (kept, formulas.remarks(kept)) if kept else formulas.read(path, bench.catalogue)
         present = [amount.material for amount in formulas.amounts(formula)]
         notes = [*warnings(present, bench.catalogue.limits, market), *notes]
         return cls(formula, bench, tuple(notes))

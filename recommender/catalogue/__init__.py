@@ -1,11 +1,11 @@
 """The only reader of the built tables: materials, facets, relations and limits, looked up by name or CAS."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache, cached_property
 from pathlib import Path
 
-from recommender.catalogue.names import cas_check_digit, looks_like_cas, plain, squeezed
+from recommender.catalogue.names import cas_check_digit, label_key, looks_like_cas, plain, squeezed
 from recommender.catalogue.rows import COLUMNS, check_fresh, materials, required, rows_of
 from recommender.errors import UnknownMaterial, WrongCas
 from recommender.model import Facet, Limit, Material, Relation, Umbrella
@@ -32,6 +32,7 @@ class Catalogue:
     panel: Mapping[str, tuple[float, ...]]
     index: Mapping[str, int]
     by_name: Mapping[str, int]
+    own_names: Mapping[str, str] = field(default_factory=dict)
 
     @cached_property
     def by_squeezed(self) -> Mapping[str, int]:
@@ -40,7 +41,7 @@ class Catalogue:
         return {squeezed(name): row for name, row in names if not looks_like_cas(name)}
 
     def find(self, text: str) -> Material:
-        """Return the material of this name, synonym, slug or CAS number.
+        """Return the material of this name, synonym, slug, CAS number or label of the person's own.
 
         Raises
         ------
@@ -49,6 +50,8 @@ class Catalogue:
         UnknownMaterial
             Nothing has this name; carries the nearest known names.
         """
+        if self.own_names and (slug := self.own_names.get(label_key(text))) in self.index:
+            return self.materials[self.index[slug or ""]]
         key = plain(text)
         row = self.by_name.get(key, self.by_squeezed.get(squeezed(key)))
         if row is None:
@@ -162,6 +165,7 @@ __all__ = [
     "TABLES",
     "Catalogue",
     "cas_check_digit",
+    "label_key",
     "load",
     "looks_like_cas",
     "plain",

@@ -44,3 +44,13 @@ def squeezed(name: str) -> str:
     """
     turned = name.replace("(-)", "minus").replace("(+)", "plus")  # mirror images are not one material
     return re.sub(r"[^a-z0-9,.+]", "", turned)
+
+
+def label_key(label: str) -> str:
+    """Return a person's own label as labels are compared, in any script.
+
+    >>> label_key("Ionone  alpha (old)"), label_key("ionone-alpha old"), label_key("+")
+    ('iononealphaold', 'iononealphaold', '+')
+    """
+    key = plain(label)
+    return re.sub(r"[^\w,.+]", "", key).strip(",.") or key

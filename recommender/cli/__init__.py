@@ -8,7 +8,8 @@ import sys
 
 import click
 
-from recommender.cli import formulas, look, suggesting
+from recommender.cli import formulas, look, materials, nose, notebook, saved, shelf, suggesting
+from recommender.cli.ground import notebook_option
 from recommender.errors import RecommenderError
 
 EPILOG = "Example: recommender extend benzaldehyde --facet almond --until 24h"
@@ -26,8 +27,17 @@ def cli() -> None:
     """
 
 
-for command in (*suggesting.COMMANDS, *formulas.COMMANDS, *look.COMMANDS):
+def _with_notebook(command: click.Command) -> None:
+    """Let a command, and those below it, be given another notebook."""
+    command.params.append(notebook_option())
+    for below in getattr(command, "commands", {}).values():
+        _with_notebook(below)
+
+
+FAMILIES = (suggesting, formulas, materials, look, shelf, nose, saved, notebook)
+for command in (command for family in FAMILIES for command in family.COMMANDS):
     cli.add_command(command)
+_with_notebook(cli)
 
 
 def main() -> None:

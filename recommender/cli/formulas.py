@@ -5,6 +5,7 @@ from collections.abc import Iterable
 
 import click
 
+from recommender.cli.ground import ground
 from recommender.cli.options import Duration, complete_material, output_format, picture
 
 
@@ -20,12 +21,12 @@ def _notes(notes: Iterable[str]) -> None:
 @output_format
 def drydown(formula: str, form: str, picture: str | None) -> int:
     """Show which facet of FORMULA dies when, hour by hour on a strip."""
-    from recommender.bench import Table, shipped
+    from recommender.bench import Table
     from recommender.present import courses, exports, pictures
 
     if picture:
         pictures.check(picture)
-    table = Table.of(formula, shipped())
+    table = Table.of(formula, ground(formula))
     data = courses.drydown(table)
     if form == "json":
         click.echo(exports.as_json(data))
@@ -45,11 +46,11 @@ def drydown(formula: str, form: str, picture: str | None) -> int:
 @output_format
 def trim(formula: str, form: str) -> int:
     """Find what is redundant in FORMULA: what would be missed if each material were left out."""
-    from recommender.bench import Table, shipped
+    from recommender.bench import Table
     from recommender.present import courses, exports, tables
     from recommender.suggest import redundant
 
-    table = Table.of(formula, shipped())
+    table = Table.of(formula, ground(formula))
     rows = [courses.spare_row(spare) for spare in redundant.trim(table)]
     if form == "json":
         click.echo(exports.as_json({"formula": table.formula.name, "rows": rows, "notes": list(table.notes)}))
@@ -71,10 +72,9 @@ def trim(formula: str, form: str) -> int:
 def strips(material: tuple[str, ...], hours: float, form: str) -> int:
     """Hold 1 % strips of each MATERIAL together: what overpowers, what is hidden, what stands apart."""
     from recommender import trials
-    from recommender.bench import shipped
     from recommender.present import courses, exports, tables
 
-    bench = shipped()
+    bench = ground()
     found = trials.strips([bench.catalogue.find(name) for name in material], bench, hours)
     rows = [courses.strip_row(strip) for strip in found]
     if form == "json":
@@ -113,10 +113,9 @@ def strips(material: tuple[str, ...], hours: float, form: str) -> int:
 def dose(material: tuple[str, ...], balance: str, batch_g: float, resolution_g: float, form: str) -> int:
     """Propose first-trial amounts of each MATERIAL from their odour strength."""
     from recommender import trials
-    from recommender.bench import shipped
     from recommender.present import courses, exports, tables
 
-    bench = shipped()
+    bench = ground()
     chosen = [bench.catalogue.find(name) for name in material]
     found = trials.dose(chosen, trials.balance_of(balance), bench, batch_g, resolution_g)
     rows = [courses.first_row(first) for first in found]
@@ -139,12 +138,13 @@ def dose(material: tuple[str, ...], balance: str, batch_g: float, resolution_g: 
 def compare(one: str, other: str, form: str, picture: str | None) -> int:
     """Follow two formulas side by side, hour by hour on a strip."""
     from recommender import trials
-    from recommender.bench import Table, shipped
+    from recommender.bench import Table
     from recommender.present import courses, exports, pictures
 
     if picture:
         pictures.check(picture)
-    tables = Table.of(one, shipped()), Table.of(other, shipped())
+    bench = ground(one, other)
+    tables = Table.of(one, bench), Table.of(other, bench)
     side = trials.compare(*tables)
     if form == "json":
         click.echo(exports.as_json(courses.side_data(side)))

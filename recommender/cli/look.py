@@ -4,20 +4,29 @@ import sys
 
 import click
 
+from recommender.cli.ground import ground, the_shelf
 from recommender.cli.options import complete_facet, complete_material, market, output_format
 
 
 @click.command(epilog='Example: recommender materials "bitter almond" --format csv')
 @click.argument("words", required=False, shell_complete=complete_facet)
+@click.option("--shelf", "only_shelf", is_flag=True, help="Only what is on your shelf.")
 @market
 @output_format
-def materials(words: str | None, market: str, form: str) -> int:
-    """List materials, all or those that show the facets named by WORDS."""
-    from recommender.bench import find, shipped
+def materials(words: str | None, only_shelf: bool, market: str, form: str) -> int:
+    """List materials, all or those that show the facets named by WORDS.
+
+    `materials add` and `materials import` add materials of your own, `materials remove` takes them away.
+    """
+    from recommender.bench import find
     from recommender.present import cards, exports, tables
 
-    found, notes = find(words)
-    rows = [cards.row(shipped(), material, market) for material in found]
+    bench = ground()
+    found, notes = find(words, bench)
+    if only_shelf:
+        held = the_shelf().by_material
+        found = [material for material in found if material.slug in held]
+    rows = [cards.row(bench, material, market) for material in found]
     if form == "json":
         click.echo(exports.as_json(rows))
     elif form == "csv":
@@ -61,10 +70,9 @@ def materials(words: str | None, market: str, form: str) -> int:
 )
 def material(name: str, market: str, form: str) -> int:
     """Show everything known of MATERIAL, each figure with basis and source."""
-    from recommender.bench import shipped
     from recommender.present import cards, exports
 
-    bench = shipped()
+    bench = ground()
     data = cards.card(bench, bench.catalogue.find(name), market)
     click.echo(exports.as_json(data) if form == "json" else "\n".join(cards.card_lines(data)))
     return 0
@@ -75,10 +83,9 @@ def material(name: str, market: str, form: str) -> int:
 @output_format
 def facets(words: str | None, form: str) -> int:
     """List the facets, all or those that WORDS stand for, with how many materials show them."""
-    from recommender.bench import shipped
     from recommender.present import exports, tables
 
-    bench = shipped()
+    bench = ground()
     chosen = set(bench.phrase(words).facets) if words else {f.name for f in bench.catalogue.facets}
     rows = [
         {
@@ -107,10 +114,9 @@ def facets(words: str | None, form: str) -> int:
 @output_format
 def similarities(form: str) -> int:
     """List the whole-smell likeness of all pairs of materials that have CAS numbers."""
-    from recommender.bench import shipped
     from recommender.present import exports, tables
 
-    bench = shipped()
+    bench = ground()
     numbered = [(i, m.cas) for i, m in enumerate(bench.catalogue.materials) if m.cas and m.labels]
     likeness = bench.space.all_likeness()
     if form == "csv":
@@ -132,4 +138,4 @@ def similarities(form: str) -> int:
     return 0
 
 
-COMMANDS = (materials, material, facets, similarities)
+COMMANDS = (material, facets, similarities)

@@ -29,6 +29,22 @@ class Duration(click.ParamType[float]):
         return hours
 
 
+class Grams(click.ParamType[float]):
+    """An amount: 500g, 2 kg; a bare number is grams."""
+
+    name = "grams"
+    _UNITS = {"": 1.0, "g": 1.0, "kg": 1000.0, "mg": 0.001}  # noqa: RUF012
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Return grams."""
+        if isinstance(value, float | int):
+            return float(value)
+        found = re.fullmatch(r"(\d+(?:[.,]\d+)?)\s*([a-z]*)", str(value).strip().lower())
+        if not found or found[2] not in self._UNITS or float(found[1].replace(",", ".")) <= 0:
+            self.fail(f'"{value}" is not an amount; write 500g or 2kg', param, ctx)
+        return float(found[1].replace(",", ".")) * self._UNITS[found[2]]
+
+
 def complete_material(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
     """Complete names of materials."""
     from recommender.catalogue import load
@@ -79,6 +95,13 @@ def suggesting(command: Command) -> Command:
                 help="Only materials of this kind.",
             ),
             click.option("--avoid", metavar="WORDS", help="Leave out what clearly smells of this."),
+            click.option("--shelf", "only_shelf", is_flag=True, help="Only what is on your shelf."),
+            click.option(
+                "--max-price",
+                type=click.FloatRange(0, min_open=True),
+                metavar="PRICE",
+                help="Only what your shelf holds a price of, at most so much for a gram neat.",
+            ),
             market,
             click.option(
                 "--why-not",

@@ -5,15 +5,17 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from recommender.cli.ground import ground, the_shelf
 from recommender.cli.options import Duration, complete_facet, complete_material, picture, suggesting
 
 if TYPE_CHECKING:
+    from recommender.bench import Bench
     from recommender.model import Findings
+    from recommender.suggest import Wish
 
 
-def _show(findings: "Findings", form: str, explain: bool) -> int:
+def _show(findings: "Findings", bench: "Bench", form: str, explain: bool) -> int:
     """Print in the wanted form, notes on stderr; returns the exit status."""
-    from recommender.bench import shipped
     from recommender.present import contract, exports, tables
 
     data = contract.as_dict(findings)
@@ -22,7 +24,7 @@ def _show(findings: "Findings", form: str, explain: bool) -> int:
     elif form == "csv":
         click.echo(exports.as_csv([exports.flat(row) for row in data["suggestions"]], exports.FLAT_COLUMNS))
     elif findings.suggestions:
-        tables.suggestions(findings, explain, shipped().catalogue.sources)
+        tables.suggestions(findings, explain, bench.catalogue.sources)
     sys.stdout.flush()
     if form != "json":
         for note in findings.notes:
@@ -31,6 +33,14 @@ def _show(findings: "Findings", form: str, explain: bool) -> int:
         click.echo("recommender: nothing found; try a wider facet or fewer filters.", err=True)
         return 1
     return 0
+
+
+def _wish(given: dict[str, Any]) -> "Wish":
+    """Return the wish, with the shelf where it is asked for."""
+    from recommender.suggest import Wish
+
+    asked = given["only_shelf"] or given["max_price"] is not None
+    return Wish(**given, shelf=the_shelf() if asked else None)
 
 
 @click.command(epilog="Example: recommender extend benzaldehyde --facet almond --until 24h")
@@ -52,18 +62,18 @@ def extend(
     """
     from recommender import suggest
     from recommender.errors import BadValue
-    from recommender.formula import is_file
     from recommender.present import pictures
 
-    file = formula or (wish["material"] if is_file(wish["material"]) else None)
+    bench = ground(wish["material"], formula)
+    file = formula or (wish["material"] if bench.is_formula(wish["material"]) else None)
     if picture:
         if file is None:
             raise BadValue("--picture", "", "it needs a formula: a file, or --in FILE")
         pictures.check(picture)
-    findings = suggest.extend(suggest.Wish(**wish), formula=formula, relay=relay)
-    status = _show(findings, form, explain)
+    findings = suggest.extend(_wish(wish), bench, formula=formula, relay=relay)
+    status = _show(findings, bench, form, explain)
     if picture and file and findings.suggestions:
-        pictures.before_and_after(file, findings, picture)
+        pictures.before_and_after(file, findings, picture, bench)
         click.echo(f"picture: {picture}", err=True)
     return status
 
@@ -80,7 +90,9 @@ def replace(form: str, explain: bool, formula: str | None, blend: int | None, **
     """Find what can stand for MATERIAL when it is out of stock, too dear or not allowed."""
     from recommender import suggest
 
-    return _show(suggest.replace(suggest.Wish(**wish), formula=formula, blend=blend), form, explain)
+    bench = ground(formula)
+    found = suggest.replace(_wish(wish), bench, formula=formula, blend=blend)
+    return _show(found, bench, form, explain)
 
 
 @click.command(epilog="Example: recommender vary vanillin --toward chocolate")
@@ -93,7 +105,8 @@ def vary(form: str, explain: bool, **wish: Any) -> int:
     """Find what moves a material or a formula toward another smell."""
     from recommender import suggest
 
-    return _show(suggest.vary(suggest.Wish(**wish)), form, explain)
+    bench = ground(wish["material"])
+    return _show(suggest.vary(_wish(wish), bench), bench, form, explain)
 
 
 COMMANDS = (extend, replace, vary)

@@ -10,7 +10,7 @@ from recommender.drydown.film import Array, last_above, remaining
 from recommender.drydown.strips import HOUR, neat_strips, together
 from recommender.model import Lasting, Material
 
-_WEAKNESS = ["measured", "published", "common practice", "estimated", "memory"]
+_WEAKNESS = ["measured", "published", "user", "common practice", "estimated", "memory"]
 """What a figure rests on, from firm to weak."""
 _GRID_H = np.geomspace(1 / 60, 24 * 365 * 20, 200)
 """Hours at which whole lives are looked at: a minute to twenty years."""

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from recommender.bench import Table, shipped
+from recommender.bench import Bench, Table, shipped
 from recommender.drydown.fading import BAND
 from recommender.drydown.mixture import course
 from recommender.errors import BadValue
@@ -41,9 +41,9 @@ def compare(one: Table, other: Table, file: str) -> None:
     _save(figure, file)
 
 
-def before_and_after(formula: str, findings: Findings, file: str) -> None:
+def before_and_after(formula: str, findings: Findings, file: str, bench: Bench | None = None) -> None:
     """Draw a formula before and after the first suggestion at the dose to try first."""
-    before = Table.of(formula, shipped())
+    before = Table.of(formula, bench or shipped())
     best = findings.suggestions[0]
     first = (best.dose.first_try if best.dose else 10.0) / 1000.0
     members = best.members or ((best.material, 1.0),)

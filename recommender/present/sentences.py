@@ -184,6 +184,18 @@ def effect(found: Suggestion) -> str:
     return "; ".join(told)
 
 
+def bottles(found: Suggestion) -> str:
+    """Return which bottles of the shelf it is taken from, blank where the shelf was not asked for."""
+    told = []
+    for bottle in found.bottles:
+        at = "neat" if bottle.dilution_percent == 100 else f"at {bottle.dilution_percent:g} %"
+        left = "" if bottle.amount_g is None else f", {bottle.amount_g:.3g} g left"
+        price = bottle.neat_price_per_g
+        dear = "" if price is None else f", {price:.3g} a gram neat"
+        told.append(f"{bottle.label} {at}{left}{dear}")
+    return f"on your shelf: {'; '.join(told)}" if told else ""
+
+
 def _at(found: Suggestion) -> str:
     return f"{parts_of(found.dose.first_try)} parts" if found.dose else "it"
 

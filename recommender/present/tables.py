@@ -62,6 +62,7 @@ def _parts(found: Suggestion, findings: Findings) -> dict[str, str]:
         "doubt": sentences.doubt(found),
         "dose": sentences.dose(found),
         "effect": sentences.effect(found),
+        "bottles": sentences.bottles(found),
     }
 
 
@@ -81,7 +82,7 @@ def _plain_suggestions(findings: Findings) -> None:
         parts = _parts(found, findings)
         out.append(f"{rank:>2}. {sentences.name_of(found)}   {found.score:.2f}   {parts['stay']}")
         out.append(f"    {parts['why']}")
-        out += [f"    {parts[key]}" for key in ("dose", "effect") if parts[key]]
+        out += [f"    {parts[key]}" for key in ("dose", "bottles", "effect") if parts[key]]
         if not found.members:
             out.append(f"    shares: {parts['shares']}")
         out.append(f"    brings along: {parts['brings']}")
@@ -112,7 +113,7 @@ def _rich_suggestions(findings: Findings) -> None:
             why.append(f" ({parts['doubt']})", style="dim italic")
         for caution in found.cautions:
             why.append(f"\nMind: {caution}", style="yellow")
-        for key in ("dose", "effect"):
+        for key in ("dose", "bottles", "effect"):
             if parts[key]:
                 why.append(f"\n{parts[key]}")
         name = Text(sentences.name_of(found), style="bold")

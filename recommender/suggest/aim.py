@@ -11,6 +11,7 @@ from recommender.drydown import Array
 from recommender.errors import BadValue
 from recommender.model import Amount, Material
 from recommender.safety import offered
+from recommender.suggest.bottles import open_to
 from recommender.suggest.question import CLEAR_LABEL, DEFAULT_UNTIL_HOURS, LEAST_FACET, WINDOWS, Wish, check
 from recommender.suggest.terms import evidence
 
@@ -110,6 +111,7 @@ def carriers(wish: Wish, table: Table, aim: Aim) -> list[int]:
     materials = bench.catalogue.materials
     carried = bench.space.carries(aim.facets)
     allowed = offered(materials, bench.catalogue.limits, wish.market) & (carried >= LEAST_FACET)
+    allowed &= open_to(wish, bench, aim.facets)
     avoided = bench.phrase(wish.avoid).facets if wish.avoid else {}
     allowed &= np.array(
         [

@@ -1,10 +1,10 @@
 """Which way a verb goes: for a material, in a formula, as a relay or a blend."""
 
-from recommender.bench import Bench
+from recommender.bench import Bench, shipped
 from recommender.errors import BadValue
-from recommender.formula import is_file
 from recommender.model import Findings
 from recommender.suggest import context, swap, verbs
+from recommender.suggest.bottles import from_shelf
 from recommender.suggest.question import Wish
 from recommender.suggest.relay import relay as hand_over
 
@@ -18,11 +18,12 @@ def extend(
     ------
     UnknownMaterial, UnknownFacet, WrongCas, BadValue, BadTable
     """
-    if formula is None and not is_file(wish.material):
+    ground = bench or shipped()
+    if formula is None and not ground.is_formula(wish.material):
         if relay:
             raise BadValue("--relay", "", "it needs a formula: a file, or --in FILE")
-        return verbs.extend(wish, bench)
-    return (hand_over if relay else context.extend)(wish, bench, formula=formula)
+        return from_shelf(verbs.extend(wish, ground), wish)
+    return from_shelf((hand_over if relay else context.extend)(wish, ground, formula=formula), wish)
 
 
 def replace(
@@ -39,10 +40,12 @@ def replace(
     if (formula or blend) and wish.why_not:
         raise BadValue("--why-not", wish.why_not, "it is answered without --in and --blend")
     if formula:
-        return swap.replace_in(wish, formula, bench)
-    return swap.blend(wish, blend, bench) if blend else verbs.replace(wish, bench)
+        return from_shelf(swap.replace_in(wish, formula, bench), wish)
+    return from_shelf(swap.blend(wish, blend, bench) if blend else verbs.replace(wish, bench), wish)
 
 
 def vary(wish: Wish, bench: Bench | None = None) -> Findings:
     """Vary a material or a formula file; errors as `extend`."""
-    return (context.vary if is_file(wish.material) else verbs.vary)(wish, bench)
+    ground = bench or shipped()
+    found = (context.vary if ground.is_formula(wish.material) else verbs.vary)(wish, ground)
+    return from_shelf(found, wish)

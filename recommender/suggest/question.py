@@ -10,6 +10,8 @@ from recommender.bench import Array, Bench
 from recommender.errors import BadValue
 from recommender.model import Material
 from recommender.safety import offered, warnings
+from recommender.stock import Shelf
+from recommender.suggest.bottles import check_shelf, open_to
 
 WINDOWS: Mapping[str, tuple[float, float]] = {"heart": (1.0, 8.0), "base": (8.0, 72.0)}
 """Hours on a strip in which a heart or a base has to speak."""
@@ -26,6 +28,8 @@ class Wish:
     """What is asked of a suggesting verb.
 
     `facet`, `toward` and `avoid` are phrases; `into` is heart or base; `until_hours` an hour on the strip.
+    `shelf` holds the person's bottles: `only_shelf` offers what is there, `max_price` what costs at most so
+    much for a gram of the neat material.
     """
 
     material: str
@@ -38,6 +42,9 @@ class Wish:
     avoid: str | None = None
     market: str = "any"
     why_not: str | None = None
+    shelf: Shelf | None = None
+    only_shelf: bool = False
+    max_price: float | None = None
 
 
 @dataclass(frozen=True)
@@ -71,6 +78,7 @@ def check(wish: Wish) -> None:
         raise BadValue("--until", wish.until_hours, "it is a time such as 30min, 8h or 3d")
     if wish.kind not in (None, *KINDS):
         raise BadValue("--kind", wish.kind, f"it is one of {', '.join(KINDS)}")
+    check_shelf(wish)
 
 
 def read(verb: str, wish: Wish, bench: Bench) -> Question:
@@ -104,7 +112,7 @@ def read(verb: str, wish: Wish, bench: Bench) -> Question:
         wanted,
         avoided,
         carried,
-        _allowed(verb, wish, bench, asked, avoided, carried),
+        _allowed(verb, wish, bench, asked, avoided, carried) & open_to(wish, bench, wanted),
         _window(wish, asked),
         tuple(notes),
     )

@@ -1,0 +1,212 @@
+"""materials: the listing, and the materials that a person adds."""
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from recommender.cli.ground import ground, place, told
+from recommender.cli.look import materials as listing
+from recommender.cli.options import complete_facet
+
+if TYPE_CHECKING:
+    from recommender.catalogue.own import OwnMaterial
+
+KINDS = ("molecule", "natural", "base")
+CLASSES = ("faint", "soft", "medium", "strong", "very strong", "extreme")
+GUESSED = "medium"
+"""The strength of a material of which nothing is said: that of most."""
+
+
+class Listing(click.Group):
+    """A group that lists, unless the first word is one of its commands."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Put the listing first where no command is named."""
+        first = next((word for word in args if not word.startswith("-")), "")
+        if first not in self.commands:
+            args = ["list", *args]
+        return super().parse_args(ctx, args)
+
+
+materials = Listing("materials", help=listing.help, epilog=listing.epilog)
+materials.add_command(listing, "list")
+
+
+@materials.command(
+    epilog='Example: recommender materials add "rose lactone X" --smells "rose 3, honey 1" --strength soft'
+)
+@click.argument("name")
+@click.option("--cas", default="", metavar="NUMBER", help="Its CAS number.")
+@click.option("--smiles", default="", help="Its structure; a CAS number may do.")
+@click.option(
+    "--smells",
+    metavar="WORDS",
+    required=True,
+    shell_complete=complete_facet,
+    help="What it smells of, each with 1 (trace), 2 (clear) or 3 (leading).",
+)
+@click.option("--kind", type=click.Choice(KINDS), default="molecule", show_default=True, help="What it is.")
+@click.option("--strength", type=click.Choice(CLASSES), help="How strong it smells.  [default: a guess]")
+@click.option("--pressure", metavar="PA", help="Vapour pressure at 25 C in Pa.  [default: estimated]")
+@click.option("--molar-mass", metavar="G_PER_MOL", help="Molar mass.  [default: from the structure]")
+@click.option("--note", default="", help="Your own words.")
+def add(**cells: str | None) -> int:
+    """Add a material of your own under NAME; the same name again takes the place of the older one.
+
+    What you do not say is estimated from structure (with RDKit, where installed) and marked.
+    """
+    from recommender.errors import BadTable, BadValue
+    from recommender.notebook import nose, writing
+    from recommender.sheets import Row
+
+    row = Row("materials add", 0, {key: value or "" for key, value in cells.items()})
+    try:
+        own, notes = _own(row)
+    except BadTable as error:
+        raise BadValue(f"--{error.column}", row.cells.get(error.column or "", ""), error.problem) from None
+    with writing(place()) as db:
+        nose.add_material(db, own)
+    click.echo(_summary(own))
+    for note in notes:
+        told(note)
+    return 0
+
+
+COLUMNS = ("cas", "smiles", "kind", "strength", "pressure", "molar_mass", "note")
+
+
+@materials.command("import", epilog="Example: recommender materials import data/demo/own_materials.csv")
+@click.argument("file", type=click.Path())
+@click.option("--dry-run", is_flag=True, help="Only show what would be read.")
+def import_(file: str, dry_run: bool) -> int:
+    """Add the materials of FILE: name, smells; and cas, smiles, kind, strength, pressure, molar_mass, note.
+
+    All of them or, if a line cannot be read, none.
+    """
+    from pathlib import Path
+
+    from recommender.notebook import nose, writing
+    from recommender.sheets import read_sheet
+
+    found = [_own(row) for row in read_sheet(Path(file), ("name", "smells"), COLUMNS)]
+    if not dry_run:
+        with writing(place()) as db:
+            for own, _ in found:
+                nose.add_material(db, own)
+    for own, notes in found:
+        click.echo(_summary(own))
+        for note in notes:
+            told(f"{own.name}: {note}")
+    told(f"{len(found)} materials {'would be ' if dry_run else ''}added.")
+    return 0
+
+
+@materials.command(epilog='Example: recommender materials remove "rose lactone X"')
+@click.argument("name")
+def remove(name: str) -> int:
+    """Take away a material that you added."""
+    from recommender.errors import BadValue
+    from recommender.notebook import nose, writing
+
+    found = ground().catalogue.find(name)
+    with writing(place()) as db:
+        if not nose.take_away(db, found.slug):
+            raise BadValue("NAME", name, "it is a material of the table, not one that you added")
+    click.echo(f"taken away: {found.name}")
+    return 0
+
+
+def _own(row: Any) -> "tuple[OwnMaterial, list[str]]":
+    """Return a row as a material of the person's own, and what was estimated or stays unknown.
+
+    Raises
+    ------
+    BadTable, BadValue, UnknownFacet, WrongCas
+    """
+    import re
+
+    from recommender.bench import shipped, smells_of
+    from recommender.catalogue import label_key
+    from recommender.catalogue.own import OwnMaterial
+    from recommender.estimate import estimate
+    from recommender.sheets import decimal
+
+    name, cas = " ".join(row["name"].split()), row["cas"].strip()
+    _free(row, name, cas)
+    labels = smells_of(row["smells"], shipped())
+    if row["kind"] not in ("", *KINDS):
+        raise row.wrong("kind", f'"{row["kind"]}" is not one of {", ".join(KINDS)}')
+    if row["strength"] not in ("", *CLASSES):
+        raise row.wrong("strength", f'"{row["strength"]}" is not one of {", ".join(CLASSES)}')
+    pressure, mass = decimal(row, "pressure"), decimal(row, "molar_mass")
+    for column, value in (("pressure", pressure), ("molar_mass", mass)):
+        if value is not None and not 0 < value < 1e6:
+            raise row.wrong(column, f"{value:g} cannot be")
+    notes: list[str] = []
+    liquids = [
+        (m.smiles, m.parts[0].pressure_pa)
+        for m in shipped().catalogue.materials
+        if m.kind == "molecule" and m.smiles and m.parts
+    ]
+    known = estimate(cas, row["smiles"].strip(), liquids)
+    mass = mass or known.molar_mass
+    if pressure is None:
+        notes += [*known.notes]
+        if known.pressure_pa:
+            band = 10 ** (known.log_error or 0)
+            notes.append(
+                f"Vapour pressure estimated: {known.pressure_pa:.2g} Pa ({band:.1f} times either way)."
+            )
+    elif mass is None:
+        notes.append("Without a molar mass the pressure cannot be used: give --molar-mass or --smiles.")
+    if not row["strength"]:
+        notes.append(f"Strength unknown, taken as {GUESSED}: say it with --strength.")
+    slug = "own-" + (re.sub(r"[^a-z0-9]+", "-", label_key(name)).strip("-") or label_key(name))
+    own = OwnMaterial(
+        slug,
+        name,
+        cas,
+        row["kind"] or "molecule",
+        smiles=known.smiles,
+        molar_mass=mass,
+        pressure_pa=pressure or known.pressure_pa,
+        pressure_basis="user" if pressure else "estimated" if known.pressure_pa else "",
+        pressure_source="" if pressure else known.source,
+        log_error=0.35 if pressure else known.log_error,
+        strength=row["strength"] or GUESSED,
+        strength_basis="user" if row["strength"] else "estimated",
+        note=row["note"],
+        labels=labels,
+    )
+    return own, notes
+
+
+def _free(row: Any, name: str, cas: str) -> None:
+    """Raise where a name is missing, or name or CAS number belongs to a material of the table."""
+    from recommender.bench import shipped
+    from recommender.catalogue import cas_check_digit, looks_like_cas
+    from recommender.errors import UnknownMaterial, WrongCas
+
+    if not name or looks_like_cas(name):
+        raise row.wrong("name", "a name is missing")
+    if cas and not looks_like_cas(cas):
+        raise row.wrong("cas", f'"{cas}" is not a CAS number')
+    if cas and cas_check_digit(cas) != int(cas[-1]):
+        raise WrongCas(cas, cas_check_digit(cas))
+    for column, text in (("name", name), ("cas", cas)):
+        try:
+            held = shipped().catalogue.find(text) if text else None
+        except UnknownMaterial:
+            continue
+        if held is not None:
+            problem = f"the table knows it as {held.name}"
+            raise row.wrong(column, problem, "Overrule its smell with `recommender nose add`")
+
+
+def _summary(own: "OwnMaterial") -> str:
+    from recommender.present import words
+
+    return f"{own.name}: {words.labels(own.labels)}; {own.strength} ({own.strength_basis})"
+
+
+COMMANDS = (materials,)

@@ -1,0 +1,144 @@
+"""nose: what the person's own nose says."""
+
+from typing import TYPE_CHECKING
+
+import click
+
+from recommender.cli.ground import ground, place
+from recommender.cli.options import complete_facet, complete_material, output_format
+
+if TYPE_CHECKING:
+    from recommender.model import OwnNote
+
+STRENGTHS = ("much weaker", "weaker", "stronger", "much stronger")
+
+
+@click.group(epilog='Example: recommender nose add alpha-ionone --smells "raspberry 3, hay 2" --not violet')
+def nose() -> None:
+    """Keep what your own nose says: it overrules the table in every command."""
+
+
+@nose.command(
+    epilog='Example: recommender nose add alpha-ionone --smells "raspberry 3, hay 2" --not violet '
+    "--strength stronger"
+)
+@click.argument("material", shell_complete=complete_material)
+@click.option(
+    "--smells",
+    metavar="WORDS",
+    default="",
+    shell_complete=complete_facet,
+    help="What it smells of to you, each with 1 (trace), 2 (clear) or 3 (leading).",
+)
+@click.option("--not", "denied", metavar="WORDS", default="", help="What it does not smell of to you.")
+@click.option("--also", is_flag=True, help="Add to the labels of the table, in place of replacing them.")
+@click.option("--strength", type=click.Choice(STRENGTHS), help="How strong it is to you, against the table.")
+@click.option("--note", "said", metavar="WORDS", default="", help="Your own words.")
+def add(material: str, smells: str, denied: str, also: bool, strength: str | None, said: str) -> int:
+    """Note what MATERIAL smells of to you, in place of the table's labels (or, with --also, on top).
+
+    With --not alone the table's labels stay, without those. A new note takes the place of an older one.
+    """
+    from recommender.bench import shipped, smells_of
+    from recommender.errors import BadValue
+    from recommender.model import OwnNote
+    from recommender.notebook import nose as noses
+    from recommender.notebook import writing
+
+    if not (smells or denied or strength):
+        raise BadValue("--smells", "", "say what it smells of to you, --not, or --strength")
+    if also and not smells:
+        raise BadValue("--also", "", "say with --smells what is to be added")
+    found = ground().catalogue.find(material)
+    labels = smells_of(smells, shipped()) if smells else ()
+    not_so = tuple(shipped().phrase(denied).facets) if denied else ()
+    if both := sorted({label.facet for label in labels} & set(not_so)):
+        raise BadValue("--not", both[0], "it stands in --smells too")
+    own = OwnNote(found.slug, labels, not_so, also, strength or "", words=said)
+    with writing(place()) as db:
+        before = noses.note(db, own)
+    click.echo(f"{found.name}, to your nose: {_said(own)}{' (instead of an older note)' if before else ''}")
+    return 0
+
+
+@nose.command(epilog='Example: recommender nose blind "ethylene brassylate"')
+@click.argument("material", shell_complete=complete_material)
+def blind(material: str) -> int:
+    """Note that you cannot smell MATERIAL: it is never proposed, and the drydown says what you miss."""
+    from dataclasses import replace
+
+    from recommender.model import OwnNote
+    from recommender.notebook import nose as noses
+    from recommender.notebook import writing
+
+    found = ground().catalogue.find(material)
+    with writing(place()) as db:
+        noses.note(db, replace(found.own or OwnNote(found.slug), blind=True, instead_of=()))
+    click.echo(f"{found.name}: you cannot smell it. `recommender nose remove` takes that back.")
+    return 0
+
+
+@nose.command("list", epilog="Example: recommender nose list --format csv")
+@output_format
+def list_(form: str) -> int:
+    """List what your nose says, beside the table."""
+    from recommender.present import exports, tables, words
+
+    catalogue = ground().catalogue
+    rows = [
+        {
+            "material": material.name,
+            "cas": material.cas or None,
+            "yours": _said(note),
+            "table": words.labels(note.instead_of),
+            "note": note.words or None,
+        }
+        for material in catalogue.materials
+        if (note := material.own) is not None
+    ]
+    if form == "json":
+        click.echo(exports.as_json(rows))
+    elif form == "csv":
+        click.echo(exports.as_csv(rows, ("material", "cas", "yours", "table", "note")))
+    elif rows:
+        heads = {"material": "material", "yours": "to your nose", "table": "in the table", "note": "note"}
+        tables.rows(rows, heads, wide=("yours", "table", "note"))
+    if not rows:
+        click.echo("recommender: no note of your nose yet; see `recommender nose add --help`.", err=True)
+        return 1
+    return 0
+
+
+@nose.command(epilog="Example: recommender nose remove alpha-ionone")
+@click.argument("material", shell_complete=complete_material)
+def remove(material: str) -> int:
+    """Take back what your nose said of MATERIAL: the table counts again."""
+    from recommender.errors import BadValue
+    from recommender.notebook import nose as noses
+    from recommender.notebook import writing
+
+    found = ground().catalogue.find(material)
+    if found.own is None:
+        raise BadValue("MATERIAL", material, f"your notebook has no note on {found.name}")
+    with writing(place()) as db:
+        noses.forget(db, found.slug)
+    click.echo(f"{found.name}: the table counts again")
+    return 0
+
+
+def _said(note: "OwnNote") -> str:
+    from recommender.present import words
+
+    told = []
+    if note.blind:
+        told.append("cannot be smelled")
+    if note.labels:
+        told.append(("also " if note.adds else "") + words.labels(note.labels))
+    if note.denied:
+        told.append(f"not {words.join(note.denied, 'or')}")
+    if note.strength:
+        told.append(f"{note.strength} than the table says")
+    return "; ".join(told)
+
+
+COMMANDS = (nose,)

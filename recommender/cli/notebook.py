@@ -1,0 +1,104 @@
+"""notebook: where the person's own is kept, and copies of it."""
+
+import contextlib
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import click
+
+from recommender.cli.ground import place, told
+
+
+@click.group(epilog="Example: recommender notebook where")
+def notebook() -> None:
+    """Keep copies of your notebook: shelf, nose, materials, formulas, in one file of your own."""
+
+
+@contextlib.contextmanager
+def _bar(label: str) -> Iterator[Callable[[int, int], None]]:
+    """Show on stderr how far a long job is: a moving bar on a terminal, one line elsewhere."""
+    import sys
+
+    with contextlib.ExitStack() as stack:
+        bars: list[Any] = []
+
+        def progress(done: int, total: int) -> None:
+            if not bars:
+                bar = click.progressbar(length=total, label=label, file=sys.stderr)
+                bars.append(stack.enter_context(bar))
+            bars[0].update(done - bars[0].pos)
+
+        yield progress
+
+
+@notebook.command(epilog="Example: recommender notebook where")
+def where() -> int:
+    """Show where your notebook is, and what is in it."""
+    from recommender.notebook import counts, reading
+
+    path = place()
+    click.echo(path)
+    with reading(path) as db:
+        if db is None:
+            told("it is not there yet; it is made with the first entry.")
+            return 0
+        for table, rows in counts(db).items():
+            click.echo(f"  {table.replace('_', ' ')}: {rows}")
+    return 0
+
+
+@notebook.command(epilog="Example: recommender notebook backup notebook-copy.sqlite")
+@click.argument("file", type=click.Path())
+def backup(file: str) -> int:
+    """Copy your notebook into FILE, while other programs may be writing to it."""
+    from recommender.notebook import copies
+
+    with _bar("backup") as progress:
+        copies.backup(place(), Path(file), progress)
+    click.echo(f"copied to {file}")
+    return 0
+
+
+@notebook.command(epilog="Example: recommender notebook restore notebook-copy.sqlite")
+@click.argument("file", type=click.Path())
+def restore(file: str) -> int:
+    """Put a copy in the place of your notebook; the present one is kept beside it."""
+    from recommender.notebook import copies
+
+    with _bar("restore") as progress:
+        kept = copies.restore(place(), Path(file), progress)
+    click.echo(f"restored from {file}" + (f"; what was there is kept in {kept}" if kept else ""))
+    return 0
+
+
+@notebook.command(epilog="Example: recommender notebook export my-notebook")
+@click.argument("folder", type=click.Path())
+def export(folder: str) -> int:
+    """Write your notebook as a FOLDER of CSV files that a spreadsheet opens."""
+    from recommender.notebook import exchange
+
+    with _bar("export") as progress:
+        counts = exchange.export(place(), Path(folder), progress)
+    click.echo(f"{sum(counts.values())} rows written to {folder}")
+    return 0
+
+
+@notebook.command("import", epilog="Example: recommender notebook import my-notebook --replace")
+@click.argument("folder", type=click.Path())
+@click.option("--replace", is_flag=True, help="Take the place of a notebook that holds something.")
+def import_(folder: str, replace: bool) -> int:
+    """Read an exported FOLDER back: all of it, or nothing if a file cannot be read."""
+    from recommender.notebook import exchange
+
+    with _bar("import") as progress:
+        counts, kept, notes = exchange.import_folder(
+            place(), Path(folder), replace=replace, progress=progress
+        )
+    click.echo(f"{sum(counts.values())} rows read" + (f"; what was there is kept in {kept}" if kept else ""))
+    for note in notes:
+        told(note)
+    return 0
+
+
+COMMANDS = (notebook,)

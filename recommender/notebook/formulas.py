@@ -1,0 +1,180 @@
+"""Named formulas: every version that was ever saved is kept."""
+
+import re
+import sqlite3
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from recommender.catalogue import Catalogue, plain
+from recommender.errors import BadValue, UnknownMaterial
+from recommender.model import Formula, Line, Material
+
+_NAMED = re.compile(r"(?P<name>.+?)\s*(?:@\s*(?P<number>\d+))?")
+_NOT_IN_NAMES = re.compile(r"[@/\\\x00-\x1f]")
+LONGEST_NAME = 80
+
+
+@dataclass(frozen=True, slots=True)
+class Saved:
+    """One version of a named formula; `new` tells whether saving made it, or found it there already.
+
+    `when` is yyyy-mm-ddThh:mm:ss in UTC.
+    """
+
+    version: int
+    name: str
+    number: int
+    when: str
+    note: str = ""
+    new: bool = False
+
+    @property
+    def title(self) -> str:
+        """Name and number, as they are asked for."""
+        return f"{self.name}@{self.number}"
+
+
+def check_name(name: str, catalogue: Catalogue) -> str:
+    """Return a name under which a formula can be saved and found again.
+
+    Raises
+    ------
+    BadValue
+        It is blank, too long, holds @ or a slash, or a material is called so.
+    """
+    name = " ".join(name.split())
+    if not name or len(name) > LONGEST_NAME or _NOT_IN_NAMES.search(name):
+        raise BadValue(
+            "NAME", name[:LONGEST_NAME], f"a name has 1 to {LONGEST_NAME} letters, without @ and slashes"
+        )
+    try:
+        held = catalogue.find(name)
+    except (UnknownMaterial, BadValue):
+        return name
+    raise BadValue("NAME", name, f"a material is called so ({held.name}); give the formula another name")
+
+
+def save(db: sqlite3.Connection, formula: Formula, when: str, note: str = "") -> list[Saved]:
+    """Save a formula as the next version of its name, accords in it first; the formula itself comes last.
+
+    A formula that equals the last version of its name is not saved again.
+    """
+    saved: list[Saved] = []
+    lines: list[tuple[object, ...]] = []
+    for place, line in enumerate(formula.lines, 1):
+        slug, accord = "", None
+        if isinstance(line.content, Material):
+            slug = line.content.slug
+        else:
+            saved += save(db, line.content, when)
+            accord = saved[-1].version
+        solvent = line.solvent.slug if line.solvent else ""
+        lines.append((place, slug, accord, line.parts, round(100.0 * line.dilution, 9), solvent, line.note))
+    key = plain(formula.name)
+    db.execute("INSERT OR IGNORE INTO formulas (name, key) VALUES (?, ?)", (formula.name, key))
+    number, last = 0, find(db, formula.name)
+    if last is not None:
+        number = last.number
+        if [tuple(row) for row in _lines(db, last.version)] == lines:
+            return [*saved, last]
+    done = db.execute(
+        "INSERT INTO formula_versions (formula, number, saved, note)"
+        " SELECT id, ?, ?, ? FROM formulas WHERE key = ?",
+        (number + 1, when, note, key),
+    )
+    version = int(done.lastrowid or 0)
+    db.executemany(
+        "INSERT INTO formula_lines (version, place, material, accord, parts, dilution_percent, solvent, note)"
+        " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+        [(version, *line) for line in lines],
+    )
+    return [*saved, Saved(version, formula.name, number + 1, when, note, new=True)]
+
+
+def _lines(db: sqlite3.Connection, version: int) -> list[sqlite3.Row]:
+    return db.execute(
+        "SELECT place, material, accord, parts, dilution_percent, solvent, note"
+        " FROM formula_lines WHERE version = ? ORDER BY place",
+        (version,),
+    ).fetchall()
+
+
+def find(db: sqlite3.Connection, text: str) -> Saved | None:
+    """Return the version that a text names, NAME for the last or NAME@2; None where nothing is called so.
+
+    Raises
+    ------
+    BadValue
+        The name is known, the version is not.
+    """
+    told = _NAMED.fullmatch(text.strip())
+    if told is None:
+        return None
+    rows = versions(db, told["name"])
+    if not rows:
+        return None
+    if told["number"] is None:
+        return rows[-1]
+    wanted = int(told["number"])
+    if found := [row for row in rows if row.number == wanted]:
+        return found[0]
+    raise BadValue("version", f"{rows[0].name}@{wanted}", f"it has versions 1 to {rows[-1].number}")
+
+
+def versions(db: sqlite3.Connection, name: str) -> list[Saved]:
+    """Return all versions of a name, the oldest first."""
+    rows = db.execute(
+        "SELECT v.id, f.name, v.number, v.saved, v.note FROM formula_versions v"
+        " JOIN formulas f ON f.id = v.formula WHERE f.key = ? ORDER BY v.number",
+        (plain(name),),
+    )
+    return [Saved(*row) for row in rows]
+
+
+def latest(db: sqlite3.Connection) -> list[Saved]:
+    """Return the last version of every formula, by name."""
+    rows = db.execute(
+        "SELECT v.id, f.name, max(v.number), v.saved, v.note FROM formula_versions v"
+        " JOIN formulas f ON f.id = v.formula GROUP BY f.id ORDER BY f.key"
+    )
+    return [Saved(*row) for row in rows]
+
+
+def near(db: sqlite3.Connection, name: str) -> Sequence[str]:
+    """Return the names of saved formulas that come nearest to a name."""
+    from rapidfuzz import process
+
+    names = [row[0] for row in db.execute("SELECT name FROM formulas")]
+    return [found for found, _, _ in process.extract(name, names, limit=3, score_cutoff=60)]
+
+
+def formula_of(db: sqlite3.Connection, saved: Saved, catalogue: Catalogue) -> Formula:
+    """Return a saved version as a formula, accords opened in the versions that they had.
+
+    Raises
+    ------
+    BadValue
+        A material in it is no longer known.
+    """
+    lines = []
+    for row in _lines(db, saved.version):
+        content: Material | Formula
+        if row["accord"] is not None:
+            inner = db.execute(
+                "SELECT v.id, f.name, v.number, v.saved, v.note FROM formula_versions v"
+                " JOIN formulas f ON f.id = v.formula WHERE v.id = ?",
+                (row["accord"],),
+            ).fetchone()
+            content = formula_of(db, Saved(*inner), catalogue)
+        else:
+            content = _material(catalogue, row["material"], saved)
+        solvent = _material(catalogue, row["solvent"], saved) if row["solvent"] else None
+        lines.append(Line(content, row["parts"], row["dilution_percent"] / 100.0, solvent, row["note"]))
+    return Formula(saved.name, tuple(lines))
+
+
+def _material(catalogue: Catalogue, slug: str, saved: Saved) -> Material:
+    if slug not in catalogue.index:
+        problem = f'it holds "{slug}", which is no longer known; add it with `recommender materials add`'
+        raise BadValue("formula", saved.title, problem)
+    return catalogue.by_slug(slug)

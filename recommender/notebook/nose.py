@@ -1,0 +1,103 @@
+"""What the person's own nose says."""
+
+import sqlite3
+from collections import defaultdict
+
+from recommender.catalogue.own import OwnMaterial
+from recommender.model import Label, OwnNote
+
+BASIS = "user"
+"""What rests on the person's own word."""
+
+
+def notes(db: sqlite3.Connection) -> list[OwnNote]:
+    """Return all notes of the nose."""
+    held = _labels(db, "note_labels")
+    return [
+        OwnNote(
+            material=row["material"],
+            labels=tuple(Label(f, s, BASIS) for f, s in held[row["material"]] if s > 0),
+            denied=tuple(f for f, s in held[row["material"]] if s == 0),
+            adds=bool(row["adds"]),
+            strength=row["strength"],
+            blind=bool(row["blind"]),
+            words=row["words"],
+        )
+        for row in db.execute("SELECT material, adds, strength, blind, words FROM notes ORDER BY material")
+    ]
+
+
+def _labels(db: sqlite3.Connection, table: str) -> dict[str, list[tuple[str, int]]]:
+    found: dict[str, list[tuple[str, int]]] = defaultdict(list)
+    for material, facet, strength in db.execute(
+        f"SELECT material, facet, strength FROM {table} ORDER BY material, strength DESC, facet"
+    ):
+        found[material].append((facet, strength))
+    return found
+
+
+def note(db: sqlite3.Connection, own: OwnNote) -> bool:
+    """Write down a note in place of an older one on the same material; tells whether there was one."""
+    before = forget(db, own.material)
+    db.execute(
+        "INSERT INTO notes (material, adds, strength, blind, words) VALUES (?, ?, ?, ?, ?)",
+        (own.material, int(own.adds), own.strength, int(own.blind), own.words),
+    )
+    rows = [(own.material, x.facet, x.strength) for x in own.labels]
+    rows += [(own.material, facet, 0) for facet in own.denied]
+    db.executemany("INSERT INTO note_labels (material, facet, strength) VALUES (?, ?, ?)", rows)
+    return before
+
+
+def forget(db: sqlite3.Connection, material: str) -> bool:
+    """Take back the note on a material; tells whether there was one."""
+    return db.execute("DELETE FROM notes WHERE material = ?", (material,)).rowcount > 0
+
+
+_OWN = (
+    "slug, name, cas, kind, form, smiles, molar_mass, pressure_pa, pressure_basis, pressure_source,"
+    " log_error, strength, strength_basis, note"
+)
+
+
+def materials(db: sqlite3.Connection) -> list[OwnMaterial]:
+    """Return the materials that the person added, by name."""
+    held = _labels(db, "material_labels")
+    return [
+        OwnMaterial(
+            **{name: row[name] for name in row.keys()},  # noqa: SIM118 - a row iterates over its values
+            labels=tuple(Label(f, s, BASIS) for f, s in held[row["slug"]]),
+        )
+        for row in db.execute(f"SELECT {_OWN} FROM materials ORDER BY name, slug")
+    ]
+
+
+def add_material(db: sqlite3.Connection, own: OwnMaterial) -> None:
+    """Add a material of the person's own, in place of their older one with the same key."""
+    cells = (
+        own.slug,
+        own.name,
+        own.cas,
+        own.kind,
+        own.form,
+        own.smiles,
+        own.molar_mass,
+        own.pressure_pa,
+        own.pressure_basis,
+        own.pressure_source,
+        own.log_error,
+        own.strength,
+        own.strength_basis,
+        own.note,
+    )
+    take_away(db, own.slug)
+    db.execute(f"INSERT INTO materials ({_OWN}) VALUES ({', '.join('?' * len(cells))})", cells)
+    db.executemany(
+        "INSERT INTO material_labels (material, facet, strength) VALUES (?, ?, ?)",
+        [(own.slug, label.facet, label.strength) for label in own.labels],
+    )
+
+
+def take_away(db: sqlite3.Connection, slug: str) -> bool:
+    """Take away a material that the person added; tells whether there was one."""
+    return db.execute("DELETE FROM materials WHERE slug = ?", (slug,)).rowcount > 0

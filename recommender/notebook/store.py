@@ -1,0 +1,256 @@
+"""One SQLite file: opened, brought up to date step by step, read, and written in whole transactions."""
+
+import os
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+from recommender.errors import BadNotebook
+
+SCHEMA = Path(__file__).parent / "schema"
+APPLICATION_ID = 0x5065_7266
+"""Written into the file, so that another program's database is not taken for a notebook."""
+WAIT_S = 20.0
+"""How long one process waits for another that is writing [s]."""
+_DAMAGED = "Put a copy back: recommender notebook restore FILE"
+
+
+def steps() -> dict[int, str]:
+    """Return the schema steps, number -> SQL, in the order in which they are applied."""
+    found = sorted(SCHEMA.glob("[0-9][0-9][0-9]_*.sql"))
+    return {int(path.name[:3]): path.read_text(encoding="utf-8") for path in found}
+
+
+def newest() -> int:
+    """Return the number of the newest schema step."""
+    return max(int(path.name[:3]) for path in SCHEMA.glob("[0-9][0-9][0-9]_*.sql"))
+
+
+def upgrade(connection: sqlite3.Connection, until: int | None = None) -> None:
+    """Apply the schema steps that a database lacks, all of them or none.
+
+    The caller has no transaction open. Waits for a process that is doing the same.
+    """
+    connection.execute("PRAGMA foreign_keys = OFF")  # steps may rebuild a table that others refer to
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        held = version(connection)
+        for number, script in steps().items():
+            if held < number <= (until or number):
+                for statement in _statements(script):
+                    connection.execute(statement)
+                connection.execute(f"PRAGMA user_version = {number}")
+        connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        connection.execute("COMMIT")
+    except BaseException:
+        connection.execute("ROLLBACK")
+        raise
+    connection.execute("PRAGMA foreign_keys = ON")
+
+
+def _statements(script: str) -> Iterator[str]:
+    """Yield single statements: `executescript` would end the transaction first."""
+    held = ""
+    for line in script.splitlines(keepends=True):
+        held += line
+        if sqlite3.complete_statement(held):
+            yield held
+            held = ""
+
+
+def version(connection: sqlite3.Connection) -> int:
+    """Return the number of the last schema step that was applied."""
+    return int(connection.execute("PRAGMA user_version").fetchone()[0])
+
+
+def connected(name: str, *, uri: bool = False) -> sqlite3.Connection:
+    """Return a connection whose transactions are opened and closed by hand; rows know their columns."""
+    connection = sqlite3.connect(name, uri=uri, timeout=WAIT_S, isolation_level=None)
+    connection.row_factory = sqlite3.Row
+    connection.execute("PRAGMA foreign_keys = ON")
+    return connection
+
+
+def check(connection: sqlite3.Connection, path: Path) -> int:
+    """Return the schema step of an open notebook.
+
+    Raises
+    ------
+    BadNotebook
+        It is another program's, or of a newer step than is known here.
+    """
+    if connection.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
+        if path.is_file() and path.stat().st_size == 0:
+            raise BadNotebook(str(path), "the file is empty", _DAMAGED)
+        raise BadNotebook(
+            str(path), "this is a database of another program", "Name another file with --notebook"
+        )
+    held, known = version(connection), newest()
+    if held > known:
+        problem = f"a newer version of this program wrote it (step {held}; here {known} is the last)"
+        raise BadNotebook(str(path), problem, "Update the program; nothing was changed")
+    pages = connection.execute("PRAGMA page_count").fetchone()[0]
+    waiting = path.with_name(path.name + "-wal")
+    if not (waiting.exists() and waiting.stat().st_size):  # else the last pages may still be in the log
+        whole = pages * connection.execute("PRAGMA page_size").fetchone()[0]
+        if path.stat().st_size < whole:  # the library itself does not see that a last page is cut
+            raise BadNotebook(str(path), *_PROBLEMS[sqlite3.SQLITE_CORRUPT])
+    return held
+
+
+@contextmanager
+def reading(path: Path) -> Iterator[sqlite3.Connection | None]:
+    """Open a notebook to read; None where there is no file.
+
+    An older notebook is brought up to date in memory; the file is left as it is.
+
+    Raises
+    ------
+    BadNotebook
+    """
+    if not path.exists():
+        yield None
+        return
+    with told(path):
+        connection = read_only(path)
+        try:
+            if check(connection, path) < newest():
+                copy = connected(":memory:")
+                connection.backup(copy)
+                connection.close()
+                connection = copy
+                upgrade(connection)
+            connection.execute("BEGIN")  # one view of the whole, whatever others write meanwhile
+            yield connection
+        finally:
+            connection.close()
+
+
+def read_only(path: Path) -> sqlite3.Connection:
+    """Return a connection that changes nothing, in a folder that cannot be written too."""
+    if path.is_dir():
+        raise BadNotebook(str(path), "this is a folder", "Name a file in it")
+    name = path.absolute().as_uri()
+    connection = connected(f"{name}?mode=ro", uri=True)
+    try:
+        version(connection)
+    except sqlite3.OperationalError as error:
+        connection.close()
+        # in a folder that cannot be written the log cannot be opened; without a log the file is whole
+        waiting = path.with_name(path.name + "-wal")
+        if _code(error) not in (sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY) or not os.access(
+            path, os.R_OK
+        ):
+            raise
+        if waiting.exists() and waiting.stat().st_size:
+            problem = f"its last changes wait in {waiting.name}, and the folder cannot be written"
+            raise BadNotebook(str(path), problem, "Make the folder writable once") from None
+        return connected(f"{name}?immutable=1", uri=True)
+    return connection
+
+
+@contextmanager
+def writing(path: Path) -> Iterator[sqlite3.Connection]:
+    """Open a notebook for one transaction, made if it is not there: all of it is kept, or nothing.
+
+    Raises
+    ------
+    BadNotebook
+    """
+    with told(path):
+        connection = opened(path)
+        try:
+            connection.execute("BEGIN IMMEDIATE")
+            try:
+                yield connection
+                connection.execute("COMMIT")
+            except BaseException:
+                with suppress(sqlite3.Error):  # a full disk has rolled back already
+                    connection.execute("ROLLBACK")
+                raise
+        finally:
+            connection.close()
+
+
+def opened(path: Path) -> sqlite3.Connection:
+    """Return a connection to an up-to-date notebook that may be written; made if it is not there."""
+    if path.is_dir():
+        raise BadNotebook(str(path), "this is a folder", "Name a file in it")
+    if not path.exists():
+        _create(path)
+    connection = connected(path.absolute().as_uri() + "?mode=rw", uri=True)
+    try:
+        if check(connection, path) < newest():
+            upgrade(connection)
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+def _create(path: Path) -> None:
+    """Make an empty notebook beside its place and move it there: it is whole or not there at all."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    scratch = path.with_name(f"{path.name}.new-{os.getpid()}")
+    try:
+        connection = connected(str(scratch))
+        try:
+            upgrade(connection)
+            connection.execute("PRAGMA journal_mode = WAL")
+        finally:
+            connection.close()
+        try:
+            os.link(scratch, path)  # unlike a rename, never puts it over one that another process made
+        except FileExistsError:
+            pass
+        except OSError:  # a file system without links
+            if not path.exists():
+                scratch.rename(path)
+    finally:
+        for name in (scratch.name, f"{scratch.name}-wal", f"{scratch.name}-shm", f"{scratch.name}-journal"):
+            path.with_name(name).unlink(missing_ok=True)
+
+
+def _code(error: sqlite3.Error) -> int:
+    """Return the primary result code of an error."""
+    return int(getattr(error, "sqlite_errorcode", 0)) & 0xFF
+
+
+_PROBLEMS = {
+    sqlite3.SQLITE_BUSY: (
+        "another process has been writing to it for long; nothing was changed",
+        "Wait a moment and ask again",
+    ),
+    sqlite3.SQLITE_FULL: ("the disk is full; nothing was changed", "Make room and ask again"),
+    sqlite3.SQLITE_IOERR: ("the disk refuses to be written or read; nothing was changed", "Look after it"),
+    sqlite3.SQLITE_READONLY: (
+        "it cannot be written; nothing was changed",
+        "Make the file and its folder writable, or name another with --notebook",
+    ),
+    sqlite3.SQLITE_CANTOPEN: (
+        "it cannot be opened",
+        "Make the file and its folder readable and writable, or name another with --notebook",
+    ),
+    sqlite3.SQLITE_CORRUPT: ("the file is damaged or cut short", _DAMAGED),
+    sqlite3.SQLITE_NOTADB: ("this is not a notebook, or it is damaged", _DAMAGED),
+}
+
+
+@contextmanager
+def told(path: Path) -> Iterator[None]:
+    """Turn what a database or a disk reports into one line for a person; raises `BadNotebook`."""
+    try:
+        yield
+    except sqlite3.Error as error:
+        problem, remedy = _PROBLEMS.get(_code(error), (f"it was refused: {error}; nothing was changed", ""))
+        raise BadNotebook(str(path), problem, remedy) from error
+    except OSError as error:
+        if error.filename is None or not str(error.filename).startswith(str(path.parent)):
+            raise
+        why = (error.strerror or str(error)).lower()
+        raise BadNotebook(str(path), f"{why}; nothing was changed", "Name another with --notebook") from error
+    except UnicodeEncodeError as error:
+        raise BadNotebook(
+            str(path), "a text holds characters that no text has; nothing was changed"
+        ) from error
