@@ -8,7 +8,7 @@ import sys
 
 import click
 
-from recommender.cli import formulas, look, materials, nose, notebook, saved, shelf, suggesting
+from recommender.cli import formulas, look, materials, nose, notebook, page, saved, shelf, suggesting
 from recommender.cli.ground import notebook_option
 from recommender.errors import RecommenderError
 
@@ -34,7 +34,7 @@ def _with_notebook(command: click.Command) -> None:
         _with_notebook(below)
 
 
-FAMILIES = (suggesting, formulas, materials, look, shelf, nose, saved, notebook)
+FAMILIES = (suggesting, formulas, materials, look, shelf, nose, saved, notebook, page)
 for command in (command for family in FAMILIES for command in family.COMMANDS):
     cli.add_command(command)
 _with_notebook(cli)

@@ -1,0 +1,59 @@
+"""What a formula shows once it is read: computed beside the page, then put into it."""
+
+from dataclasses import dataclass, replace
+
+from recommender.bench import Bench, Table
+from recommender.drydown.fading import Gap
+from recommender.present import courses, curves, words
+from recommender.present.curves import Drawing
+from recommender.web.lines import Read
+
+
+@dataclass(frozen=True, slots=True)
+class FacetRow:
+    """One facet in figures, as words."""
+
+    facet: str
+    clear: str
+    there: str
+    gap: str
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """The drawing, the gaps, every facet in figures, and notes."""
+
+    drawing: Drawing
+    gaps: tuple[Gap, ...]
+    rows: tuple[FacetRow, ...]
+    notes: tuple[str, ...]
+
+
+def show(read: Read, bench: Bench) -> Shown | None:
+    """Return what a formula shows, None where nothing in it smells."""
+    if read.formula is None:
+        return None
+    name = read.formula.name
+    table = Table.of(name, replace(bench, saved={name: read.formula}))
+    data = courses.drydown(table)
+    rows = [_row(row) for row in courses.drydown_rows(data)]
+    notes = tuple(dict.fromkeys([*table.notes, *read.notes]))
+    return Shown(curves.drawing(table), tuple(table.gaps), tuple(rows), notes)
+
+
+def _row(row: dict[str, object]) -> FacetRow:
+    def end(level: str) -> str:
+        hours, low, high = (row[f"{level}_{key}"] for key in ("hours", "low", "high"))
+        if not isinstance(hours, float) or not isinstance(low, float) or not isinstance(high, float):
+            return "never"
+        return f"{courses.until({'hours': hours})} ({words.duration(low)} to {words.duration(high)})"
+
+    gap = row.get("gap_hours")
+    told = f"fades out by {words.duration(gap)}" if isinstance(gap, float) else ""
+    return FacetRow(str(row["facet"]), end("clear"), end("just_there"), told)
+
+
+def gap_words(gap: Gap) -> str:
+    """Return a gap as one sentence."""
+    return f"gone by {words.duration(gap.hours)}; it came from {words.join(gap.carried_by[:2])}"
+
