@@ -92,9 +92,7 @@ def create(db: sqlite3.Connection, name: str, lines: Sequence[Cells], when: str)
     while db.execute("SELECT 1 FROM drafts WHERE key = ?", (plain(name),)).fetchone():
         number += 1
         name = f"{base} {number}"
-    done = db.execute(
-        "INSERT INTO drafts (name, key, touched) VALUES (?, ?, ?)", (name, plain(name), when)
-    )
+    done = db.execute("INSERT INTO drafts (name, key, touched) VALUES (?, ?, ?)", (name, plain(name), when))
     draft = int(done.lastrowid or 0)
     db.execute(
         "INSERT INTO draft_steps (draft, step, lines) VALUES (?, 0, ?)", (draft, _written(numbered(lines)))
@@ -113,9 +111,7 @@ def change(db: sqlite3.Connection, number: int, how: Callable[[Lines], Change | 
         return held
     step = int(db.execute("SELECT step FROM drafts WHERE id = ?", (number,)).fetchone()[0])
     db.execute("DELETE FROM draft_steps WHERE draft = ? AND step > ?", (number, step))
-    last = db.execute(
-        "SELECT mark FROM draft_steps WHERE draft = ? AND step = ?", (number, step)
-    ).fetchone()
+    last = db.execute("SELECT mark FROM draft_steps WHERE draft = ? AND step = ?", (number, step)).fetchone()
     if not done.mark or last["mark"] != done.mark:
         step += 1
     db.execute(

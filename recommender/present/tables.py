@@ -48,7 +48,7 @@ def asked_line(findings: Findings) -> str:
 
 
 def parts_of(found: Suggestion, findings: Findings) -> dict[str, str]:
-    """Return what is said of a suggestion: stay, shares, brings, strength, why, doubt, dose, effect, bottles."""
+    """Return what is said of a suggestion: stay, shares, why, dose, effect and the rest."""
     asked = findings.asked
     until: Any = findings.query.get("until_hours")
     wanted: Sequence[str] = findings.query["facets"]  # type: ignore[assignment]

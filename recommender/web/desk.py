@@ -1,6 +1,5 @@
 """What the page works on: the notebook, the bench under it, and the formulas that lie on the page."""
 
-import os
 import tempfile
 from collections import defaultdict
 from collections.abc import Callable, Sequence
@@ -14,8 +13,9 @@ from recommender.bench import Bench, laid_over, shipped
 from recommender.catalogue.own import Own
 from recommender.model import Formula
 from recommender.notebook import drafts, nose, reading, shelf, writing
-from recommender.notebook import formulas as saved
+from recommender.notebook import formulas as versions
 from recommender.notebook.drafts import Cells, Draft
+from recommender.notebook.formulas import Saved
 from recommender.sheets import read_sheet
 from recommender.web import lines as typed
 from recommender.web.edits import Edit
@@ -133,11 +133,31 @@ class Desk:
         with writing(self.path) as db:
             drafts.touch(db, draft.id, now())
 
-    def save_version(self, formula: Formula, note: str = "") -> saved.Saved:
+    @property
+    def own(self) -> Own:
+        """What the notebook lays over the catalogue."""
+        return self._own or Own()
+
+    def saved(self) -> list[Saved]:
+        """Return the last saved version of every formula."""
+        if not self.path.exists():
+            return []
+        with reading(self.path) as db:
+            return [] if db is None else versions.latest(db)
+
+    def lay_out(self, version: Saved) -> Draft:
+        """Lay a saved version on the page."""
+        with reading(self.path) as db:
+            if db is None:
+                raise FileNotFoundError(self.path)
+            formula = versions.formula_of(db, version, self.bench().catalogue)
+        return self.create(formula.name, formulas.rows(formula))
+
+    def save_version(self, formula: Formula, note: str = "") -> Saved:
         """Save a formula as the next version of its name; raises `BadValue` where the name will not do."""
-        named = replace(formula, name=saved.check_name(formula.name, self.bench().catalogue))
+        named = replace(formula, name=versions.check_name(formula.name, self.bench().catalogue))
         with writing(self.path) as db:
-            return saved.save(db, named, now()[:19], note)[-1]
+            return versions.save(db, named, now()[:19], note)[-1]
 
     def watch(self, number: int, watcher: Watcher) -> Callable[[], None]:
         """Tell a tab of changes that others make; returns how to stop it."""
@@ -159,11 +179,3 @@ class Desk:
 def now() -> str:
     """Return the time in UTC as the notebook writes it, to the microsecond."""
     return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%S.%f")
-
-
-def writable(path: Path) -> bool:
-    """Tell whether the notebook's folder can be written, so that nothing typed is lost."""
-    folder = path.parent
-    while not folder.exists():
-        folder = folder.parent
-    return os.access(folder, os.W_OK)

@@ -101,4 +101,3 @@ def take_up(found: Suggestion, read: Read, instead_of: Sequence[str] = ()) -> Ed
         return Change(numbered([*kept, *new]), told)
 
     return edit
-

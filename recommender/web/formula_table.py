@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from functools import partial
 
 from nicegui import ui
 from nicegui.element import Element
@@ -21,6 +22,7 @@ class Row:
 
     element: Element
     fields: dict[str, ui.input]
+    signs: tuple[ui.html, ui.html]
     solvent: Element
     share: ui.html
     known: ui.html
@@ -35,10 +37,10 @@ class Row:
 class Acts:
     """What the page does when something in the table is done."""
 
-    set_cell: Callable[[str, str, str, str], None]
-    add: Callable[[], None]
-    remove: Callable[[str], None]
-    stand_in: Callable[[str], None]
+    set_cell: Callable[[str, str, str, str], object]
+    add: Callable[[], object]
+    remove: Callable[[str], object]
+    stand_in: Callable[[str], object]
 
 
 class FormulaTable:
@@ -47,6 +49,7 @@ class FormulaTable:
     def __init__(self, acts: Acts) -> None:
         self.acts = acts
         self.rows: dict[str, Row] = {}
+        self.order: list[str] = []
         with parts.tag("table", "formula") as table:
             table.props["aria-label"] = "Formula"
             with parts.tag("thead"), parts.tag("tr"):
@@ -63,7 +66,7 @@ class FormulaTable:
 
     def show(self, draft: Draft, read: Read) -> None:
         """Show lines as they stand, with what was read of them."""
-        wanted = [line["id"] for line in draft.lines]
+        wanted = self.order = [line["id"] for line in draft.lines]
         if [number for number in self.rows if number in wanted] != [n for n in wanted if n in self.rows]:
             for row in self.rows.values():
                 row.element.delete()
@@ -129,15 +132,8 @@ class FormulaTable:
                 out = parts.button("×", lambda: self.acts.remove(number), "plain sign")
             for column, cell in fields.items():
                 cell.on("keydown.enter", lambda _, column=column: self._next(number, column))
-        row = Row(element, fields, solvent, share, known, spare, wrong, near)
-        row.fields["material"].props["for"] = None
-        self._labels(row, line, swap, out)
+        row = Row(element, fields, (swap, out), solvent, share, known, spare, wrong, near)
         return row
-
-    def _labels(self, row: Row, line: Cells, *signs: ui.html) -> None:
-        name = line["material"] or "this line"
-        for sign, told in zip(signs, (f"What can stand for {name}?", f"Take {name} out"), strict=True):
-            sign.props["aria-label"] = sign.props["title"] = told
 
     def _filled(self, row: Row, line: Cells, read: Read) -> None:
         number, row.cells = line["id"], line
@@ -150,6 +146,10 @@ class FormulaTable:
             label = f"{told} of {name}" if column != "material" else f"material: {name}"
             if cell.props.get("aria-label") != label:
                 cell.props["aria-label"] = label
+        name = line["material"] or "this line"
+        for sign, told in zip(row.signs, (f"What can stand for {name}?", f"Take {name} out"), strict=True):
+            if sign.props.get("aria-label") != told:
+                sign.props["aria-label"] = sign.props["title"] = told
         share = read.per_thousand.get(number)
         text = "" if share is None else f"{share:.3g}" if share < 99.95 else f"{share:.0f}"
         if row.share.content != text:
@@ -169,7 +169,7 @@ class FormulaTable:
             column = problem.column if problem else "material"
             with row.near:
                 for found in near:
-                    parts.button(found, lambda found=found: self._typed(number, column, found), "small")
+                    parts.button(found, partial(self._typed, number, column, found), "small")
 
     def _typed(self, number: str, column: str, value: str) -> None:
         row = self.rows.get(number)
@@ -179,11 +179,9 @@ class FormulaTable:
 
     def _next(self, number: str, column: str) -> None:
         """Go on to the same column of the next line; after the last one a new line is made."""
-        numbers = list(self.rows)
-        order = sorted(numbers, key=lambda n: self.rows[n].element.parent_slot.children.index(self.rows[n].element))  # type: ignore[union-attr]
-        place = order.index(number) if number in order else -1
-        if place + 1 < len(order):
-            self.focus(order[place + 1], column)
+        after = self.order[self.order.index(number) + 1 :] if number in self.order else []
+        if after:
+            self.focus(after[0], column)
         else:
             self.acts.add()
 

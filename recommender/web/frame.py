@@ -28,8 +28,10 @@ SWITCH = """() => {
 }"""
 CARE = (
     "Hours are for a strip at 25 C and right within a factor of 2.2 at best; skin is warmer and shorter. "
-    "Check the current Standards and your local law before anything is worn on skin; a qualified person signs off. "
-    "Concentrated materials can sensitise, burn or harm by vapour: gloves, moving air, the safety data sheet of the lot."
+    "Check the current Standards and your local law before anything is worn on skin; "
+    "a qualified person signs off. "
+    "Concentrated materials can sensitise, burn or harm by vapour: gloves, moving air, "
+    "the safety data sheet of the lot."
 )
 
 
@@ -68,7 +70,7 @@ def word_lists(bench: Bench) -> None:
 
 
 def names_of(bench: Bench) -> str:
-    """Return every name by which a material can be called as a list: names, synonyms, CAS numbers, own labels."""
+    """Return as a list whatever a material can be called: names, CAS numbers, own labels."""
     catalogue = bench.catalogue
     options = []
     for material in catalogue.materials:

@@ -11,7 +11,8 @@ App = Callable[[Scope, Receive, Send], Awaitable[None]]
 
 HOSTS = ("127.0.0.1", "localhost")
 POLICY = (
-    "default-src 'self'; img-src 'self' data: blob:; font-src 'self' data:; style-src 'self' 'unsafe-inline'; "
+    "default-src 'self'; img-src 'self' data: blob:; font-src 'self' data:; "
+    "style-src 'self' 'unsafe-inline'; "
     "script-src 'self' 'unsafe-inline' 'unsafe-eval'; connect-src 'self' {sockets}; object-src 'none'; "
     "base-uri 'self'; form-action 'self'; frame-ancestors 'none'"
 )
@@ -36,7 +37,7 @@ def welcome(headers: dict[bytes, bytes]) -> bool:
 
 
 class Guard:
-    """Refuses a foreign Host or Origin header (a page elsewhere that was pointed here), and says what may load."""
+    """Refuses a foreign Host or Origin header (a page elsewhere pointed here); says what may load."""
 
     def __init__(self, app: App) -> None:
         self.app = app

@@ -96,7 +96,7 @@ def _problem(error: BadTable, row: Row, catalogue: Catalogue) -> Problem:
             catalogue.find(row[column])
         except UnknownMaterial as unknown:
             near = unknown.near
-        except Exception:  # noqa: BLE001 - the error itself is told
+        except Exception:
             near = ()
     text = error.problem[0].upper() + error.problem[1:]
     if error.remedy and not near:

@@ -56,4 +56,3 @@ def _row(row: dict[str, object]) -> FacetRow:
 def gap_words(gap: Gap) -> str:
     """Return a gap as one sentence."""
     return f"gone by {words.duration(gap.hours)}; it came from {words.join(gap.carried_by[:2])}"
-

@@ -1,0 +1,64 @@
+"""Marks the lines that are hardly missed, once the formula has come to rest."""
+
+import asyncio
+from collections.abc import Callable, Mapping
+
+from nicegui import background_tasks
+
+from recommender.catalogue.own import Own
+from recommender.present import courses
+from recommender.suggest.redundant import Spare
+from recommender.web.helper import Ask
+from recommender.web.jobs import Helpers, JobFailed
+from recommender.web.lines import Read, content_of
+
+REST_S = 1.5
+"""How long nothing is typed before it is looked for [s]."""
+
+
+class Redundancy:
+    """Looks for redundant lines in the background; a change of the formula starts it anew."""
+
+    def __init__(self, helpers: Helpers, mark: Callable[[Mapping[str, str]], None]) -> None:
+        self.helpers, self.mark = helpers, mark
+        self.task: asyncio.Task[None] | None = None
+        self.told: Read | None = None
+
+    def show(self, read: Read, own: Own) -> None:
+        """Take over the formula as it stands; marks of an older one go at once."""
+        if self.told is not None and self.told.formula == read.formula:
+            return
+        self.stop()
+        self.told = read
+        self.mark({})
+        if read.formula is not None and len(read.found) > 1:
+            self.task = background_tasks.create(self._look(read, own), name="redundant")
+
+    def stop(self) -> None:
+        """Stop looking."""
+        if self.task is not None and not self.task.done():
+            self.task.cancel()
+        self.task = None
+
+    async def _look(self, read: Read, own: Own) -> None:
+        await asyncio.sleep(REST_S)
+        assert read.formula is not None
+        try:
+            found: list[Spare] = await self.helpers.ask(Ask("trim", read.formula, own))
+        except JobFailed:
+            return
+        self.mark(marks(found, read))
+
+
+def marks(found: list[Spare], read: Read) -> dict[str, str]:
+    """Return by line what is said of those that are hardly missed.
+
+    A material that stands in several lines is marked in each.
+    """
+    spare = {s.material.slug: s for s in found if s.redundant}
+    told = {}
+    for number, line in read.found.items():
+        material = content_of(line)
+        if material is not None and material.slug in spare:
+            told[number] = courses.spare_words(courses.spare_row(spare[material.slug]))["verdict"]
+    return told
