@@ -32,6 +32,7 @@ class BenchPage:
         self.title = TitleBar(self)
         self.said = parts.words("", "said")
         self.said.props["role"] = "status"
+        self.said.set_visibility(False)
         with parts.tag("div", "bench"):
             with parts.tag("section", "left", aria_label="Formula"):
                 acts = Acts(self.set_cell, self.add, self.remove, self.stand_in)

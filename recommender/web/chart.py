@@ -17,6 +17,8 @@ INK, FAINT, RULE = "var(--ink)", "var(--quiet)", "var(--rule)"
 FONT = "inherit"
 NAME_GAP = 0.058
 """Names stand apart by this share of the height."""
+FAR_LEFT_H = 0.1
+"""Names that stand earlier begin at their point, so that they are not cut off."""
 WHERE = math.log10
 
 
@@ -54,7 +56,7 @@ def options(drawing: Drawing, stressed: str | None = None, narrow: bool = False)
             "nameLocation": "middle",
             "nameGap": 30,
             "nameTextStyle": {"color": FAINT, "fontSize": 12},
-            "axisLine": {"lineStyle": {"color": RULE}},
+            "axisLine": {"onZero": False, "lineStyle": {"color": RULE}},
             "axisTick": {"customValues": [WHERE(t) for t in curves.TICKS], "lineStyle": {"color": RULE}},
             "axisLabel": {
                 "customValues": [WHERE(t) for t in curves.TICKS],
@@ -73,6 +75,7 @@ def options(drawing: Drawing, stressed: str | None = None, narrow: bool = False)
             "nameLocation": "end",
             "nameGap": 8,
             "nameTextStyle": {"color": FAINT, "fontSize": 12, "align": "left", "padding": [0, 0, 0, -38]},
+            "axisLine": {"show": False, "onZero": False},
             "axisLabel": {"color": FAINT, "fontSize": 12},
             "splitLine": {"lineStyle": {"color": RULE, "opacity": 0.6}},
         },
@@ -81,7 +84,7 @@ def options(drawing: Drawing, stressed: str | None = None, narrow: bool = False)
 
 
 def _ticks() -> str:
-    named = {f"{WHERE(t):.3f}": words.duration(t) for t in curves.TICKS}
+    named = {f"{WHERE(t):.3f}": "1 h" if t == 1 else words.duration(t) for t in curves.TICKS}
     return f"(v) => ({named!r})[v.toFixed(3)] || ''"
 
 
@@ -167,7 +170,7 @@ def _names(drawing: Drawing, height: float) -> dict[str, Any]:
                     "formatter": curve.name,
                     "color": _colour(curve),
                     "position": "right" if at_end else "top",
-                    "align": "left" if at_end else "center",
+                    "align": "left" if at_end or curve.name_hours < FAR_LEFT_H else "center",
                     "fontWeight": 600 if curve.gone else 400,
                 },
             }

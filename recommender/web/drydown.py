@@ -83,9 +83,12 @@ class Drydown:
                     parts.button(facet, partial(self._chosen, facet), "gap-name",
                                  label=f"What keeps {facet} alive? It is {words}.")  # fmt: skip
                     parts.words(words, "gap-words", "span")
-            if len(told) > SHOWN_GAPS:
-                parts.words(f"and {len(told) - SHOWN_GAPS} smaller: "
-                            + ", ".join(facet for facet, _ in told[SHOWN_GAPS:]), "gap-more")  # fmt: skip
+            if smaller := [facet for facet, _ in told[SHOWN_GAPS:]]:
+                with parts.tag("div", "gap-more"):
+                    parts.words("and smaller:", name="span")
+                    for facet in smaller:
+                        parts.button(facet, partial(self._chosen, facet), "as-link",
+                                     label=f"What keeps {facet} alive?")  # fmt: skip
 
     def _chosen(self, facet: str) -> None:
         self.stressed = facet

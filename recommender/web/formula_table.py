@@ -104,6 +104,15 @@ class FormulaTable:
                 )  # fmt: skip
                 with parts.tag("div", "under"):
                     known = parts.words("", "known", "span")
+                    with parts.tag("span", "solvent") as solvent:
+                        parts.words("in", "in", "span")
+                        fields["solvent"] = parts.field(
+                            "solvent",
+                            line["solvent"],
+                            done=live("solvent"),
+                            options="names",
+                            hint="dipropylene glycol",
+                        )
                     spare = parts.words("", "spare", "span")
                 wrong = parts.words("", "wrong")
                 wrong.props["role"] = "alert"
@@ -121,12 +130,6 @@ class FormulaTable:
             share = parts.words("", "share", "td")
             with parts.tag("td", "note"):
                 fields["note"] = parts.field("note", line["note"], done=live("note"))
-                with parts.tag("div", "solvent") as solvent:
-                    parts.words("in", "in", "span")
-                    fields["solvent"] = parts.field(
-                        "solvent", line["solvent"], done=live("solvent"), options="names",
-                        hint="dipropylene glycol",
-                    )  # fmt: skip
             with parts.tag("td", "acts"):
                 swap = parts.button("⇄", lambda: self.acts.stand_in(number), "plain sign")
                 out = parts.button("×", lambda: self.acts.remove(number), "plain sign")
@@ -196,4 +199,6 @@ def _known(line: Line | None, cells: Cells) -> str:
     is_it = "" if material.name == cells["material"].strip() else f"{material.name}; "
     if material.kind == "solvent":
         return f"{is_it}solvent"
-    return f"{is_it}{say_words.lasting(material.lasting)}"
+    stay = material.lasting
+    told = f"{stay.position}, {say_words.duration(stay.hours)}" if stay else "lasting unknown"
+    return f"{is_it}{told}"

@@ -6,7 +6,6 @@ from collections.abc import Callable, Mapping
 from nicegui import background_tasks
 
 from recommender.catalogue.own import Own
-from recommender.present import courses
 from recommender.suggest.redundant import Spare
 from recommender.web.helper import Ask
 from recommender.web.jobs import Helpers, JobFailed
@@ -59,6 +58,7 @@ def marks(found: list[Spare], read: Read) -> dict[str, str]:
     told = {}
     for number, line in read.found.items():
         material = content_of(line)
-        if material is not None and material.slug in spare:
-            told[number] = courses.spare_words(courses.spare_row(spare[material.slug]))["verdict"]
+        one = spare.get(material.slug) if material is not None else None
+        if one is not None:
+            told[number] = f"hardly missed (most, {one.facet} in the {one.phase})"
     return told
