@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from recommender.api import (
         Answer,
         Filters,
+        check,
         compare,
         dose,
         drydown_of,
@@ -45,6 +46,7 @@ __all__ = [
     "UnknownFacet",
     "UnknownMaterial",
     "WrongCas",
+    "check",
     "compare",
     "dose",
     "drydown_of",

@@ -4,10 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, TypedDict, Unpack
 
-from recommender import suggest, trials
+from recommender import formula as formulas
+from recommender import safety, suggest, trials
 from recommender.bench import Table, find, shipped
 from recommender.model import Findings, Material
-from recommender.present import contract, courses
+from recommender.present import checked, contract, courses
 from recommender.present.sentences import name_of
 from recommender.suggest import redundant
 
@@ -20,7 +21,9 @@ class Filters(TypedDict, total=False):
 
     top : how many suggestions (10). kind : molecule, natural or base. avoid : words for smells that must
     not be brought along. market : any, eu or standards, whose prohibitions count. why_not : a material
-    whose absence is to be explained in the notes.
+    whose absence is to be explained in the notes. dosage : the concentrate in the finished product [%], so
+    that limits bound the dose. category : of the industry Standards ("4"). no_label_allergens : leave out
+    what has to stand on the label.
     """
 
     top: int
@@ -28,6 +31,9 @@ class Filters(TypedDict, total=False):
     avoid: str
     market: str
     why_not: str
+    dosage: float
+    category: str
+    no_label_allergens: bool
 
 
 @dataclass(frozen=True)
@@ -151,11 +157,55 @@ def strips(*names: str, hours: float = 1 / 60) -> list[trials.Strip]:
     return trials.strips([bench.catalogue.find(name) for name in names], bench, hours)
 
 
-def dose(names: Sequence[str], balance: str = "", *, batch_g: float = 10.0) -> list[trials.First]:
-    """Return first-trial amounts of materials for a balance such as "almond 2, vanilla 1"."""
+def dose(
+    names: Sequence[str],
+    balance: str = "",
+    *,
+    batch_g: float = 10.0,
+    dosage: float | None = None,
+    category: str = "4",
+    market: str = "any",
+) -> list[trials.First]:
+    """Return first-trial amounts of materials for a balance such as "almond 2, vanilla 1".
+
+    With a dosage [% of concentrate in the product] no amount goes above the limits held.
+    """
+    wear = safety.Wear(
+        None if dosage is None else safety.checked_dosage(dosage), safety.checked_category(category), market
+    )
     bench = shipped()
     chosen = [bench.catalogue.find(name) for name in names]
-    return trials.dose(chosen, trials.balance_of(balance), bench, batch_g)
+    return trials.dose(chosen, trials.balance_of(balance), bench, batch_g, wear=wear)
+
+
+def check(
+    formula: str,
+    dosage: float,
+    category: str = "4",
+    *,
+    market: str = "any",
+    content: Sequence[str] = (),
+) -> dict[str, Any]:
+    """Carry a formula file to the finished product, as `recommender check --format json`.
+
+    Parameters
+    ----------
+    dosage : float
+        The concentrate in the finished product [% by mass].
+    category : str
+        Category of the industry Standards, such as "4" or "5A".
+    content : sequence of str
+        What certificates say of naturals: "tonka bean absolute: coumarin 60".
+
+    Raises
+    ------
+    BadTable, BadValue, UnknownMaterial, WrongCas
+    """
+    catalogue = shipped().catalogue
+    found, notes = formulas.read(formula, catalogue)
+    certified = safety.certificates(content, catalogue)
+    report = safety.check(formulas.amounts(found), catalogue, dosage, category, market, certified)
+    return checked.data(report, found.name, catalogue, notes)
 
 
 def compare(one: str, other: str) -> trials.Side:

@@ -37,20 +37,25 @@ class Trial:
     facets: Array
 
 
-def ladder(best: float, most: float) -> Dose:
+def ladder(best: float, most: float, bound: float = 1000.0) -> Dose:
     """Return the ladder that perfumers use below a best dose: a third, a half, the full amount.
 
-    `most` is the dose from which the material stands out of the accord; it caps the ladder.
+    `most` is the dose from which the material stands out of the accord, `bound` what limits leave; both cap
+    the ladder, and no figure is rounded above the bound.
 
     >>> ladder(12.0, 30.0)
     Dose(first_try=6.0, low=4.0, high=12.0, dilution_percent=10.0, of_query=None)
     """
-    full = min(best, most)
-    return Dose(_tidy(full / 2), _tidy(full / 3), _tidy(full), dilution(full / 3))
+    full = min(best, most, bound)
+    return Dose(_tidy(full / 2, bound), _tidy(full / 3, bound), _tidy(full, bound), dilution(full / 3))
 
 
-def _tidy(value: float) -> float:
-    return float(f"{value:.2g}")
+def _tidy(value: float, most: float) -> float:
+    rounded = float(f"{value:.2g}")
+    if rounded <= most:
+        return rounded
+    step = 10.0 ** (math.floor(math.log10(value)) - 1)
+    return float(f"{math.floor(value / step * (1.0 + 1e-9)) * step:.2g}")
 
 
 def dilution(parts_per_thousand: float, batch_g: float = 10.0, resolution_g: float = 0.01) -> float | None:
@@ -254,18 +259,23 @@ def best_doses(
     candidates: Sequence[Film],
     wanted: Mapping[str, float],
     window: tuple[float, float],
+    most: Array | None = None,
 ) -> Gain:
-    """Try every candidate at every rung; keep the least dose that wins most presence for what it changes."""
+    """Try every candidate at every rung; keep the least dose that wins most presence for what it changes.
+
+    `most` (candidates,) is the mass fraction that limits leave for each; no rung goes above it.
+    """
     columns = [base.facets.index(facet) for facet in wanted]
     others = np.setdiff1d(np.arange(len(base.facets)), columns)
     plain = simulate(base, candidates[:1], np.array([1e-9]))
     reference = soft_presence(plain.hours, plain.facets, *window)[0]
     before = float(reference[columns].max())
     count = len(candidates)
+    least = np.full(count, 1.0) if most is None else most
     won, moved = np.zeros((len(LADDER), count)), np.zeros((len(LADDER), count))
     loud = np.maximum(reference[others].sum(), 1e-9)
     for step, rung in enumerate(LADDER):
-        found = simulate(base, candidates, np.full(count, rung / 1000.0))
+        found = simulate(base, candidates, np.minimum(rung / 1000.0, least))
         present = soft_presence(found.hours, found.facets, *window)
         won[step] = present[:, columns].max(axis=1)
         moved[step] = np.abs(present[:, others] - reference[others]).sum(axis=1) / loud
@@ -275,5 +285,5 @@ def best_doses(
     pick = (chosen, np.arange(count))
     loudly = moved > STANDS_OUT
     out = np.where(loudly.any(axis=0), LADDER[loudly.argmax(axis=0)], LADDER[-1]) / 1000.0
-    share, after, change, stands_out = LADDER[chosen] / 1000.0, won[pick], moved[pick], out
+    share, after, change, stands_out = np.minimum(LADDER[chosen] / 1000.0, least), won[pick], moved[pick], out
     return Gain(share, before, after, change, stands_out)

@@ -116,8 +116,27 @@ class Caution:
 
 
 @dataclass(frozen=True, slots=True)
+class Content:
+    """A constituent of a natural: key of a material or a plain name, and the ends of its share [% by mass].
+
+    `high` is None where only a least share is held, both are None where it is only known to be there.
+    """
+
+    name: str
+    low: float | None
+    high: float | None
+    basis: str
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Limit:
-    """A prohibition (later: a limit) that an authority set on a substance."""
+    """What an authority set on a substance: a prohibition, or limits by category of product.
+
+    `kind` is prohibition, restriction, specification or none recalled; `percent` maps a category to the
+    most that the finished product may hold [% by mass], a missing one is no limit held. `counted_with` are
+    CAS numbers added up with its own; of a `sum_group` the fractions of the limits are added up.
+    """
 
     name: str
     cas: tuple[str, ...]
@@ -129,6 +148,38 @@ class Limit:
     reference: str = ""
     excepted: tuple[str, ...] = ()
     note: str = ""
+    percent: Mapping[str, float] = field(default_factory=dict)
+    counted_with: tuple[str, ...] = ()
+    sum_group: str = ""
+    date: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Allergen:
+    """A name that European law wants on the label, and the CAS numbers that are added up under it.
+
+    `added` is original, 2023 or deleted (prohibited since).
+    """
+
+    name: str
+    cas: tuple[str, ...]
+    materials: tuple[str, ...]
+    added: str
+    entry: str
+    basis: str
+    source: str
+    date: str = ""
+    excepted: tuple[str, ...] = ()
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Category:
+    """A category of finished products; `use` is leave-on, rinse-off or not a cosmetic."""
+
+    name: str
+    words: str
+    use: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,6 +276,7 @@ class Material:
     strength: float | None = None
     use: Figure | None = None
     cautions: tuple[Caution, ...] = ()
+    contents: tuple[Content, ...] = ()
     own: OwnNote | None = None
 
     @property

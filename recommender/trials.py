@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from recommender import dosing, strength
+from recommender import dosing, safety, strength
 from recommender.bench import Bench, Table
 from recommender.catalogue import plain
 from recommender.drydown import Array, strips_of, together
@@ -98,13 +98,17 @@ def _verdict(place: int, alone: Array, beside: Array, mean: float, nearest: floa
 
 @dataclass(frozen=True, slots=True)
 class First:
-    """A first-trial amount: neat parts per thousand, and how to weigh it in the given batch."""
+    """A first-trial amount: neat parts per thousand, and how to weigh it in the given batch.
+
+    `held_back` says why there is less or none of it: a prohibition, or the substance whose limit cut it.
+    """
 
     material: Material
     balance: float
     parts: float | None
     dilution_percent: float | None
     grams: float | None
+    held_back: str = ""
 
 
 def dose(
@@ -113,6 +117,7 @@ def dose(
     bench: Bench,
     batch_g: float = 10.0,
     resolution_g: float = 0.01,
+    wear: safety.Wear | None = None,
 ) -> list[First]:
     """Return first-trial amounts for a wanted balance of materials or facets.
 
@@ -124,6 +129,9 @@ def dose(
         materials that show it most.
     batch_g, resolution_g : float
         Size of the trial and last digit of the balance [g].
+    wear : Wear, optional
+        Dosage, category and market; limits bound the amounts where a dosage is said. For what is
+        prohibited in the market there is no amount.
 
     Raises
     ------
@@ -138,12 +146,20 @@ def dose(
             raise BadValue("--balance", name, "none of the materials smells of it or is called so")
         for i in hits:
             wanted[i] = value
-    amounts = dosing.first_amounts(materials, wanted)
+    worn = wear or safety.Wear()
+    barred = [safety.prohibitions(m, bench.catalogue.limits, worn.market) for m in materials]
+    allowed = [m for m, held in zip(materials, barred, strict=True) if not held]
+    amounts = iter(dosing.first_amounts(allowed, [w for w, h in zip(wanted, barred, strict=True) if not h]))
+    first = [None if held else next(amounts) for held in barred]
+    cut = [(parts, "") for parts in first]
+    if worn.dosage is not None:
+        cut = safety.reduced(materials, first, bench.catalogue, worn)
     found = []
-    for material, share, parts in zip(materials, wanted, amounts, strict=True):
+    for material, share, held, (parts, by) in zip(materials, wanted, barred, cut, strict=True):
+        why = "prohibited" if held else f"cut to the limit of {by}" if by else ""
         percent = None if parts is None else dosing.dilution(parts, batch_g, resolution_g)
         grams = None if parts is None else parts / 1000.0 * batch_g / ((percent or 100.0) / 100.0)
-        found.append(First(material, share, parts, percent, grams))
+        found.append(First(material, share, parts, percent, grams, why))
     return found
 
 

@@ -217,7 +217,8 @@ class Builder:
         parts: dict[str, list[Component]] = {slug: [part] for slug, part in self.chosen.items()}
         by_natural: dict[str, list[Row]] = defaultdict(list)
         for row in self.evidence["constituents"]:
-            by_natural[row["natural"]].append(row)
+            if row["percent_low"]:  # one of which only the presence is held has no share to evaporate
+                by_natural[row["natural"]].append(row)
         for natural, rows in by_natural.items():
             shares = np.array(
                 [((r.number("percent_low") or 0) + (r.number("percent_high") or 0)) / 2 for r in rows]
@@ -385,7 +386,7 @@ class Builder:
                 )
 
         for row in self.evidence["constituents"]:
-            if not row["class"]:
+            if not row["class"] and row["percent_low"]:
                 middle = ((row.number("percent_low") or 0) + (row.number("percent_high") or 0)) / 2
                 note = f"about {middle:.2g} %"
                 weight = min(1.0, middle / 50 + 0.05)

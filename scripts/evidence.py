@@ -1,10 +1,11 @@
 """Read the evidence in data/ and check every row; the first wrong one ends in a line that names it."""
 
+import re
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from recommender.catalogue import COLUMNS, cas_check_digit, looks_like_cas
+from recommender.catalogue import CATEGORIES, COLUMNS, cas_check_digit, looks_like_cas
 from recommender.errors import BadTable
 from recommender.graph import KIND_WEIGHTS
 from recommender.sheets import Row, read
@@ -63,12 +64,17 @@ SHIPPED_AS_THEY_ARE = (
     "names",
     "labels",
     "limits",
+    "allergens",
+    "categories",
+    "constituents",
     "cautions",
     "sources",
     "columns",
     "panel",
     "use_levels",
 )
+LIMIT_KINDS = {"prohibition", "restriction", "specification", "none recalled"}
+USES = {"leave-on", "rinse-off", "not a cosmetic"}
 EVIDENCE = {name: COLUMNS[name] for name in SHIPPED_AS_THEY_ARE} | {
     "materials": ("slug", "name", "cas", "cas_more", "kind", "form", "role", "smiles"),
     "volatility": ("material", "quantity", "value", "unit", "phase", "basis", "source", "note"),
@@ -77,7 +83,6 @@ EVIDENCE = {name: COLUMNS[name] for name in SHIPPED_AS_THEY_ARE} | {
         *("basis", "source", "note"),
     ),
     "strip_hours": ("material", "hours_low", "hours_high", "basis", "source"),
-    "constituents": ("natural", "constituent", "class", "percent_low", "percent_high", "basis", "source"),
     "relations": ("from", "relation", "to", "basis", "source", "note"),
     "positions": ("material", "position", "basis", "source"),
 }
@@ -143,6 +148,9 @@ def check(evidence: Evidence) -> None:
         "columns": ("table", "column"),
         "panel": ("facet",),
         "use_levels": ("material",),
+        "allergens": ("name",),
+        "categories": ("category",),
+        "limits": ("name", "market", "kind"),
         "constituents": ("natural", "constituent", "class"),
         "relations": ("from", "relation", "to"),
     }.items():
@@ -154,6 +162,8 @@ def check(evidence: Evidence) -> None:
         "constituents",
         "relations",
         "limits",
+        "allergens",
+        "categories",
         "cautions",
         "positions",
         "strip_hours",
@@ -244,8 +254,8 @@ def check_figures(evidence: Evidence, facets: Collection[str], slugs: Collection
         else:
             one_of(row, "constituent", slugs, "material")
         low, high = row.number("percent_low"), row.number("percent_high")
-        if low is None or high is None or not 0 <= low <= high <= 100:
-            raise row.wrong("percent_low", "two percentages are due, the lower one first")
+        if not 0 <= (low or 0.0) <= (100.0 if high is None else high) <= 100 or (low is None and high):
+            raise row.wrong("percent_low", "two percentages are due, the lower one first, or a blank")
     for row in evidence["strip_hours"]:
         low, high = row.number("hours_low"), row.number("hours_high")
         if low is None or high is None or not 0 < low <= high:
@@ -258,17 +268,48 @@ def check_figures(evidence: Evidence, facets: Collection[str], slugs: Collection
         one_of(row, "relation", KIND_WEIGHTS, "relation")
     for row in evidence["cautions"]:
         one_of(row, "kind", CAUTION_KINDS, "kind of caution")
-    for row in evidence["limits"]:
-        one_of(row, "kind", {"prohibition"}, "kind of limit")
-        one_of(row, "market", {"eu", "standards"}, "market")
-        for cas in row.list("cas"):
-            check_cas(row, "cas", cas)
-        for column in ("materials", "excepted"):
-            for slug in row.list(column):
-                if slug not in slugs:
-                    raise row.wrong(column, f'"{slug}" is not a known material')
+    check_limits(evidence, slugs)
     for row in evidence["positions"]:
         one_of(row, "position", {"top", "heart", "base"}, "position")
+
+
+def check_limits(evidence: Evidence, slugs: Collection[str]) -> None:
+    """Check limits, allergens and categories: words, CAS digits, percentages, dates, known materials."""
+    for row in evidence["limits"]:
+        one_of(row, "kind", LIMIT_KINDS, "kind of limit")
+        one_of(row, "market", {"eu", "standards"}, "market")
+        one_of(row, "sum_group", {"", "phototoxic"}, "group of limits")
+        for category in CATEGORIES:
+            percent = row.number(f"cat_{category}")
+            if percent is not None and (row["kind"] != "restriction" or not 0 < percent <= 100):
+                raise row.wrong(
+                    f"cat_{category}", "only a restriction has a limit, above 0 and at most 100 %"
+                )
+        check_covered(row, slugs, ("cas", "counted_with"), needed=row["kind"] == "prohibition")
+    for row in evidence["allergens"]:
+        one_of(row, "added", {"original", "2023", "deleted"}, "list")
+        if not row["cas"]:
+            raise row.wrong("cas", f"{row['name']} has no CAS number; an allergen is looked for by it")
+        check_covered(row, slugs, ("cas",), needed=True)
+    if [row["category"] for row in evidence["categories"]] != list(CATEGORIES):
+        raise BadTable("categories.csv", f"the categories are {', '.join(CATEGORIES)}, in this order")
+    for row in evidence["categories"]:
+        one_of(row, "use", USES, "use")
+
+
+def check_covered(row: Row, slugs: Collection[str], columns: Iterable[str], *, needed: bool) -> None:
+    """Check what a row covers: CAS digits, keys of materials, the shape of its date."""
+    for column in columns:
+        for cas in row.list(column):
+            check_cas(row, column, cas)
+    if needed and not (row["cas"] or row["materials"]):
+        raise row.wrong("cas", "a CAS number or a material is due")
+    for column in ("materials", "excepted"):
+        for slug in row.list(column):
+            if slug not in slugs:
+                raise row.wrong(column, f'"{slug}" is not a known material')
+    if row["date"] and not re.fullmatch(r"\d{4}(-\d{2}){0,2}", row["date"]):
+        raise row.wrong("date", f'"{row["date"]}" is not a date such as 2023, 2023-06 or 2023-06-30')
 
 
 def check_label_counts(evidence: Evidence) -> None:

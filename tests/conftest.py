@@ -35,6 +35,12 @@ if os.environ.get("CI"):
     settings.load_profile("submission")
 
 
+@pytest.fixture(scope="session", autouse=True)
+def _own_notebook(tmp_path_factory: pytest.TempPathFactory) -> None:
+    """Keep the tests away from the notebook of whoever runs them."""
+    os.environ["RECOMMENDER_NOTEBOOK"] = str(tmp_path_factory.mktemp("home") / "notebook.sqlite")
+
+
 CURVE = Curve(80.0, 0.0, 0.6, "curve", "published", "toy-2020", log_error=0.35)
 FACETS = (
     Facet("lemon", "citrus fruit", "the zest", ("lemon peel",)),

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from recommender.catalogue import Catalogue, load
-from recommender.formula import is_file
+from recommender.formula import is_file, read, remarks
 from recommender.graph import Graph
 from recommender.model import Formula, Material
 from recommender.space import Phrase, Space, parse
@@ -37,6 +37,12 @@ class Bench:
     def is_formula(self, text: str) -> bool:
         """Tell whether a text names a formula, a file or a saved one, rather than a material."""
         return text in self.saved or is_file(text)
+
+    def formula(self, text: str) -> tuple[Formula, list[str]]:
+        """Return a formula, the saved one of this name or a file, with notes; raises `BadTable`."""
+        if (kept := self.saved.get(text)) is not None:
+            return kept, remarks(kept)
+        return read(text, self.catalogue)
 
     def materials(self, rows: Sequence[int]) -> list[Material]:
         """Return the materials of some rows."""

@@ -6,19 +6,19 @@ from dataclasses import replace
 
 from recommender import drydown, strength
 from recommender.bench.bench import Bench
-from recommender.catalogue import Catalogue
-from recommender.catalogue.own import Own, OwnMaterial, lay_over
+from recommender.catalogue import Catalogue, plain
+from recommender.catalogue.own import Own, OwnMaterial, lay_over, with_limits
 from recommender.errors import BadValue, UnknownFacet
 from recommender.model import Component, Figure, Label, Material
 
 
 def laid_over(bench: Bench, own: Own) -> Bench:
     """Return the bench with a person's own laid over it."""
+    catalogue = with_limits(bench.catalogue, own)
     if not own.notes and not own.materials:
-        catalogue = replace(bench.catalogue, own_names=own.names)
-        return replace(bench, catalogue=catalogue)
-    parameters = bench.catalogue.parameters
-    catalogue = lay_over(bench.catalogue, own, [built(m, parameters) for m in own.materials])
+        return replace(bench, catalogue=replace(catalogue, own_names=own.names))
+    parameters = catalogue.parameters
+    catalogue = lay_over(catalogue, own, [built(m, parameters) for m in own.materials])
     if louder := [m for m in catalogue.materials if m.own and m.own.strength]:
         catalogue = _measured(catalogue, louder)
     return Bench.of(catalogue)
@@ -92,18 +92,24 @@ def smells_of(text: str, bench: Bench, option: str = "--smells") -> tuple[Label,
         strength_of = int(told["strength"] or 2)
         if strength_of not in (1, 2, 3):
             raise BadValue(option, part.strip(), "a strength is 1 (trace), 2 (clear) or 3 (leading)")
-        phrase = bench.phrase(told["words"])
-        if phrase.ignored:
-            raise UnknownFacet(phrase.ignored[0])
-        if len(phrase.facets) > 1:
-            several = ", ".join(phrase.facets)
-            raise BadValue(
-                option, told["words"], f"it stands for {several}: name one, each with its strength"
-            )
-        facet = next(iter(phrase.facets))
+        facet = _one_facet(told["words"], bench, option)
         if facet in found:
             raise BadValue(option, facet, "it is said twice")
         found[facet] = Label(facet, strength_of, "user")
     if not found:
         raise BadValue(option, text, 'write it as "rose 3, honey 1"')
     return tuple(sorted(found.values(), key=lambda label: -label.strength))
+
+
+def _one_facet(words: str, bench: Bench, option: str) -> str:
+    """Return the one facet that words stand for; a facet's own name is no umbrella here."""
+    named = {plain(facet.name): facet.name for facet in bench.catalogue.facets}
+    if (exact := named.get(plain(words))) is not None:
+        return exact
+    phrase = bench.phrase(words)
+    if phrase.ignored:
+        raise UnknownFacet(phrase.ignored[0])
+    if len(phrase.facets) > 1:
+        several = ", ".join(phrase.facets)
+        raise BadValue(option, words, f"it stands for {several}: name one, each with its strength")
+    return next(iter(phrase.facets))

@@ -26,8 +26,7 @@ class Table:
     @classmethod
     def of(cls, path: Path | str, bench: Bench, market: str = "any") -> "Table":
         """Take a saved formula or read a file, prohibited lines noted; raises `BadTable`."""
-        kept = bench.saved.get(str(path))
-        formula, notes = (kept, formulas.remarks(kept)) if kept else formulas.read(path, bench.catalogue)
+        formula, notes = bench.formula(str(path))
         present = [amount.material for amount in formulas.amounts(formula)]
         notes = [*warnings(present, bench.catalogue.limits, market), *notes]
         return cls(formula, bench, tuple(notes))
@@ -36,6 +35,11 @@ class Table:
     def amounts(self) -> list[Amount]:
         """What is on the strip once ethanol has gone."""
         return formulas.on_strip(self.formula) if self.formula.lines else []
+
+    @cached_property
+    def concentrate(self) -> list[Amount]:
+        """What the whole formula holds, solvents among it, as mass fractions of the concentrate."""
+        return formulas.amounts(self.formula) if self.formula.lines else []
 
     @cached_property
     def film(self) -> Film:

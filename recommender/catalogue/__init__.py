@@ -4,15 +4,27 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cache, cached_property
 from pathlib import Path
+from typing import TypeVar
 
 from recommender.catalogue.names import cas_check_digit, label_key, looks_like_cas, plain, squeezed
-from recommender.catalogue.rows import COLUMNS, check_fresh, materials, required, rows_of
+from recommender.catalogue.rows import (
+    CATEGORIES,
+    COLUMNS,
+    allergens,
+    categories,
+    check_fresh,
+    limits,
+    materials,
+    required,
+    rows_of,
+)
 from recommender.errors import UnknownMaterial, WrongCas
-from recommender.model import Facet, Limit, Material, Relation, Umbrella
+from recommender.model import Allergen, Category, Facet, Limit, Material, Relation, Umbrella
 
 SOLD_AS = (" oil", " absolute", " resinoid", " butter", " extract", " tincture")
 """What a natural is sold as when only the plant is named, the commonest first."""
 TABLES = Path(__file__).parent.parent / "tables"
+Rule = TypeVar("Rule", bound=Limit | Allergen)
 EVIDENCE = Path(__file__).parent.parent.parent / "data"
 
 
@@ -32,6 +44,8 @@ class Catalogue:
     panel: Mapping[str, tuple[float, ...]]
     index: Mapping[str, int]
     by_name: Mapping[str, int]
+    allergens: tuple[Allergen, ...] = ()
+    categories: tuple[Category, ...] = ()
     own_names: Mapping[str, str] = field(default_factory=dict)
 
     @cached_property
@@ -39,6 +53,16 @@ class Catalogue:
         """Names without spaces and hyphens; of several the one that stands first."""
         names = reversed(list(self.by_name.items()))
         return {squeezed(name): row for name, row in names if not looks_like_cas(name)}
+
+    @cached_property
+    def limits_by_key(self) -> Mapping[str, tuple[Limit, ...]]:
+        """Limits by the CAS numbers and the keys of materials that they cover."""
+        return _by_key(self.limits)
+
+    @cached_property
+    def allergens_by_key(self) -> Mapping[str, tuple[Allergen, ...]]:
+        """Allergens of the label by the CAS numbers and the keys of materials that they cover."""
+        return _by_key(tuple(a for a in self.allergens if a.added != "deleted"))
 
     def find(self, text: str) -> Material:
         """Return the material of this name, synonym, slug, CAS number or label of the person's own.
@@ -76,6 +100,14 @@ class Catalogue:
     def by_slug(self, slug: str) -> Material:
         """Return the material with this slug."""
         return self.materials[self.index[slug]]
+
+
+def _by_key(rules: tuple[Rule, ...]) -> dict[str, tuple[Rule, ...]]:
+    found: dict[str, tuple[Rule, ...]] = {}
+    for rule in rules:
+        for key in (*rule.cas, *rule.materials):
+            found[key] = (*found.get(key, ()), rule)
+    return found
 
 
 @cache
@@ -125,21 +157,9 @@ def load(folder: Path = TABLES, evidence: Path | None = None) -> Catalogue:
             )
             for r in rows_of("relations", folder)
         ),
-        limits=tuple(
-            Limit(
-                r["name"],
-                r.list("cas"),
-                r.list("materials"),
-                r["kind"],
-                r["market"],
-                r["basis"],
-                r["source"],
-                r["reference"],
-                r.list("excepted"),
-                r["note"],
-            )
-            for r in rows_of("limits", folder)
-        ),
+        limits=limits(folder),
+        allergens=allergens(folder),
+        categories=categories(folder),
         sources={
             r["key"]: ", ".join(p for p in (r["author"], r["year"], r["title"], r["place"]) if p)
             for r in rows_of("sources", folder)
@@ -160,6 +180,7 @@ def load(folder: Path = TABLES, evidence: Path | None = None) -> Catalogue:
 
 
 __all__ = [
+    "CATEGORIES",
     "COLUMNS",
     "EVIDENCE",
     "TABLES",

@@ -5,10 +5,12 @@ from dataclasses import dataclass, field, replace
 
 from recommender.catalogue import Catalogue
 from recommender.catalogue.names import plain
-from recommender.model import Label, Material, OwnNote
+from recommender.model import Label, Limit, Material, OwnNote
 
 SHIFTS = {"much stronger": -1.0, "stronger": -0.5, "weaker": 0.5, "much weaker": 1.0}
 """By how many decades of concentration a curve moves: half a decade is about three times."""
+LIMITS_SOURCE = "own-limits"
+"""Key of the source of a person's own limits."""
 FROM_LABELS = "shares-facet"
 """Relations that were computed from labels, and do not hold once the labels are others."""
 
@@ -40,11 +42,16 @@ class OwnMaterial:
 
 @dataclass(frozen=True, slots=True)
 class Own:
-    """What a person lays over the catalogue: materials, notes of the nose, labels of bottles (key -> key)."""
+    """What a person lays over the catalogue: materials, notes of the nose, labels of bottles (key -> key).
+
+    `limits` were typed from the Standards in force, `limits_from` says where they come from.
+    """
 
     materials: tuple[OwnMaterial, ...] = ()
     notes: tuple[OwnNote, ...] = ()
     names: Mapping[str, str] = field(default_factory=dict)
+    limits: tuple[Limit, ...] = ()
+    limits_from: str = ""
 
 
 def lay_over(catalogue: Catalogue, own: Own, added: Iterable[Material] = ()) -> Catalogue:
@@ -67,6 +74,31 @@ def lay_over(catalogue: Catalogue, own: Own, added: Iterable[Material] = ()) -> 
             r for r in catalogue.relations if r.kind != FROM_LABELS or not relabelled & {r.start, r.end}
         ),
     )
+
+
+def with_limits(catalogue: Catalogue, own: Own) -> Catalogue:
+    """Return the catalogue with a person's own limits in place of those of the same substance and market.
+
+    Category by category: what they did not type stays as the table has it, and so does a prohibition.
+    """
+    if not own.limits:
+        return catalogue
+    kept = tuple(left for limit in catalogue.limits if (left := untouched(limit, own.limits)) is not None)
+    sources = {**catalogue.sources, LIMITS_SOURCE: own.limits_from}
+    return replace(catalogue, limits=(*kept, *own.limits), sources=sources)
+
+
+def untouched(old: Limit, typed: Iterable[Limit]) -> Limit | None:
+    """Return what stays of a limit of the table beside typed ones, None where nothing does."""
+    percent = dict(old.percent)
+    for new in typed:
+        if new.market == old.market and set(new.cas) & set(old.cas):
+            percent = {category: value for category, value in percent.items() if category not in new.percent}
+            if new.percent and not old.percent and old.kind == "none recalled":
+                return None
+    if len(percent) == len(old.percent):
+        return old
+    return replace(old, percent=percent) if percent else None
 
 
 def _noted(material: Material, note: OwnNote) -> Material:

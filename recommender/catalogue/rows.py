@@ -7,18 +7,27 @@ from pathlib import Path
 
 from recommender.errors import BadTable, StaleTable
 from recommender.model import (
+    Allergen,
+    Category,
     Caution,
     Component,
+    Content,
     Curve,
     Figure,
     Label,
     Lasting,
+    Limit,
     Material,
     Name,
 )
 from recommender.sheets import Row, digest, read
 
 REBUILD = "Run scripts/build_tables.py"
+CATEGORIES = (
+    *("1", "2", "3", "4", "5A", "5B", "5C", "5D", "6"),
+    *("7A", "7B", "8", "9", "10A", "10B", "11A", "11B", "12"),
+)
+"""Categories of finished products, as the industry Standards number them since their 49th Amendment."""
 
 COLUMNS: Mapping[str, tuple[str, ...]] = {
     "facets": ("facet", "family", "meaning", "synonyms"),
@@ -67,12 +76,22 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
         "materials",
         "kind",
         "market",
+        *(f"cat_{category}" for category in CATEGORIES),
+        "counted_with",
+        "sum_group",
         "basis",
         "source",
         "reference",
+        "date",
         "excepted",
         "note",
     ),
+    "allergens": (
+        *("name", "cas", "materials", "added", "entry"),
+        *("basis", "source", "date", "excepted", "note"),
+    ),
+    "categories": ("category", "words", "use", "basis", "source"),
+    "constituents": ("natural", "constituent", "class", "percent_low", "percent_high", "basis", "source"),
     "cautions": ("material", "kind", "text", "basis", "source"),
     "sources": ("key", "author", "year", "title", "place"),
     "columns": ("table", "column", "unit", "meaning"),
@@ -155,6 +174,7 @@ def materials(folder: Path) -> tuple[Material, ...]:
     """Return all materials with what the other tables say of them."""
     tables = ("names", "labels", "volatility", "components", "cautions", "stays", "use_levels")
     groups = {table: _grouped(rows_of(table, folder)) for table in tables}
+    held = contents(folder)
     materials = []
     for row in rows_of("materials", folder):
         slug = row["slug"]
@@ -183,9 +203,67 @@ def materials(folder: Path) -> tuple[Material, ...]:
                 use=_use(uses[0]) if uses else None,
                 parts=tuple(_component(r) for r in components),
                 cautions=tuple(Caution(r["kind"], r["text"], r["basis"], r["source"]) for r in cautions),
+                contents=held.get(slug, ()),
             )
         )
     return tuple(materials)
+
+
+def contents(folder: Path) -> dict[str, tuple[Content, ...]]:
+    """Return the named constituents of each natural with the range of their share."""
+    found: dict[str, list[Content]] = defaultdict(list)
+    for row in rows_of("constituents", folder):
+        if name := row["constituent"]:
+            low, high = row.number("percent_low"), row.number("percent_high")
+            found[row["natural"]].append(Content(name, low, high, row["basis"], row["source"]))
+    return {natural: tuple(held) for natural, held in found.items()}
+
+
+def limits(folder: Path) -> tuple[Limit, ...]:
+    """Return prohibitions and limits."""
+    return tuple(
+        Limit(
+            r["name"],
+            r.list("cas"),
+            r.list("materials"),
+            r["kind"],
+            r["market"],
+            r["basis"],
+            r["source"],
+            r["reference"],
+            r.list("excepted"),
+            r["note"],
+            percent={c: required(r, f"cat_{c}") for c in CATEGORIES if r[f"cat_{c}"]},
+            counted_with=r.list("counted_with"),
+            sum_group=r["sum_group"],
+            date=r["date"],
+        )
+        for r in rows_of("limits", folder)
+    )
+
+
+def allergens(folder: Path) -> tuple[Allergen, ...]:
+    """Return the allergens that European law wants on the label."""
+    return tuple(
+        Allergen(
+            r["name"],
+            r.list("cas"),
+            r.list("materials"),
+            r["added"],
+            r["entry"],
+            r["basis"],
+            r["source"],
+            r["date"],
+            r.list("excepted"),
+            r["note"],
+        )
+        for r in rows_of("allergens", folder)
+    )
+
+
+def categories(folder: Path) -> tuple[Category, ...]:
+    """Return the categories of finished products."""
+    return tuple(Category(r["category"], r["words"], r["use"]) for r in rows_of("categories", folder))
 
 
 def check_fresh(folder: Path, evidence: Path | None) -> None:

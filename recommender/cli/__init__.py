@@ -1,6 +1,6 @@
 """The command line: gather options, call one verb, print.
 
-Exit status: 0 answered, 1 nothing found, 2 wrong use.
+Exit status: 0 answered, 1 nothing found (`check`: findings), 2 wrong use.
 """
 
 import signal
@@ -8,7 +8,19 @@ import sys
 
 import click
 
-from recommender.cli import formulas, look, materials, nose, notebook, page, saved, shelf, suggesting
+from recommender.cli import (
+    formulas,
+    limits,
+    look,
+    materials,
+    nose,
+    notebook,
+    page,
+    saved,
+    shelf,
+    suggesting,
+    wearing,
+)
 from recommender.cli.ground import notebook_option
 from recommender.errors import RecommenderError
 
@@ -34,7 +46,19 @@ def _with_notebook(command: click.Command) -> None:
         _with_notebook(below)
 
 
-FAMILIES = (suggesting, formulas, materials, look, shelf, nose, saved, notebook, page)
+FAMILIES = (
+    suggesting,
+    formulas,
+    wearing,
+    limits,
+    materials,
+    look,
+    shelf,
+    nose,
+    saved,
+    notebook,
+    page,
+)
 for command in (command for family in FAMILIES for command in family.COMMANDS):
     cli.add_command(command)
 _with_notebook(cli)

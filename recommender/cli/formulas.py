@@ -6,7 +6,15 @@ from collections.abc import Iterable
 import click
 
 from recommender.cli.ground import ground
-from recommender.cli.options import Duration, complete_material, output_format, picture
+from recommender.cli.options import (
+    Duration,
+    category,
+    complete_material,
+    dosage,
+    market,
+    output_format,
+    picture,
+)
 
 
 def _notes(notes: Iterable[str]) -> None:
@@ -34,7 +42,7 @@ def drydown(formula: str, form: str, picture: str | None) -> int:
         click.echo(exports.as_csv(courses.drydown_rows(data), courses.DRYDOWN_COLUMNS))
     else:
         click.echo("\n".join(courses.drydown_lines(table, data)))
-    _notes(table.notes)
+    _notes(data["notes"])
     if picture:
         pictures.drydown(table, picture)
         click.echo(f"picture: {picture}", err=True)
@@ -109,15 +117,31 @@ def strips(material: tuple[str, ...], hours: float, form: str) -> int:
     show_default=True,
     help="Last digit of the balance in grams.",
 )
+@market
+@dosage
+@category
 @output_format
-def dose(material: tuple[str, ...], balance: str, batch_g: float, resolution_g: float, form: str) -> int:
-    """Propose first-trial amounts of each MATERIAL from their odour strength."""
-    from recommender import trials
+def dose(
+    material: tuple[str, ...],
+    balance: str,
+    batch_g: float,
+    resolution_g: float,
+    market: str,
+    dosage: float | None,
+    category: str,
+    form: str,
+) -> int:
+    """Propose first-trial amounts of each MATERIAL from their odour strength.
+
+    With --dosage no amount goes above the limits held; for what is prohibited there is none.
+    """
+    from recommender import safety, trials
     from recommender.present import courses, exports, tables
 
     bench = ground()
+    wear = safety.Wear(dosage, safety.checked_category(category), market)
     chosen = [bench.catalogue.find(name) for name in material]
-    found = trials.dose(chosen, trials.balance_of(balance), bench, batch_g, resolution_g)
+    found = trials.dose(chosen, trials.balance_of(balance), bench, batch_g, resolution_g, wear)
     rows = [courses.first_row(first) for first in found]
     if form == "json":
         click.echo(exports.as_json({"batch_g": batch_g, "rows": rows, "notes": list(courses.DOSE_NOTES)}))

@@ -34,7 +34,7 @@ def notebook_option() -> click.Option:
 
 def place() -> "Path":
     """Return the path of the notebook of this call; the file need not be there."""
-    from recommender.notebook import place_of
+    from recommender.place import place_of
 
     context = click.get_current_context(silent=True)
     return place_of(context.meta.get(NOTEBOOK) if context else None, os.environ)
@@ -62,12 +62,12 @@ def ground(*texts: str | None) -> "Bench":
 
     from recommender.bench import laid_over
     from recommender.catalogue.own import Own
-    from recommender.notebook import formulas, nose, reading, shelf
+    from recommender.notebook import formulas, limits, nose, reading, shelf
 
     with reading(path) as db:
         if db is None:
             return shipped()
-        own = Own(tuple(nose.materials(db)), tuple(nose.notes(db)), shelf.labels(db))
+        own = Own(tuple(nose.materials(db)), tuple(nose.notes(db)), shelf.labels(db), *limits.in_use(db))
         found = {text: kept for text in texts if text and (kept := formulas.find(db, text)) is not None}
         bench = laid_over(shipped(), own)
         saved = {}

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from recommender.cli.ground import ground, place, told
+from recommender.cli.listing import Listing
 from recommender.cli.look import materials as listing
 from recommender.cli.options import complete_facet
 
@@ -17,19 +18,7 @@ GUESSED = "medium"
 """The strength of a material of which nothing is said: that of most."""
 
 
-class Listing(click.Group):
-    """A group that lists, unless the first word is one of its commands."""
-
-    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
-        """Put the listing first where no command is named."""
-        first = next((word for word in args if not word.startswith("-")), "")
-        if first not in self.commands:
-            args = ["list", *args]
-        return super().parse_args(ctx, args)
-
-
-materials = Listing("materials", help=listing.help, epilog=listing.epilog)
-materials.add_command(listing, "list")
+materials = Listing.of(listing)
 
 
 @materials.command(
@@ -63,7 +52,11 @@ def add(**cells: str | None) -> int:
     try:
         own, notes = _own(row)
     except BadTable as error:
-        raise BadValue(f"--{error.column}", row.cells.get(error.column or "", ""), error.problem) from None
+        raise BadValue(
+            f"--{error.column}".replace("--name", "NAME"),
+            "",
+            "; ".join(filter(None, (error.problem, error.remedy))),
+        ) from None
     with writing(place()) as db:
         nose.add_material(db, own)
     click.echo(_summary(own))
@@ -128,12 +121,18 @@ def _own(row: Any) -> "tuple[OwnMaterial, list[str]]":
     from recommender.bench import shipped, smells_of
     from recommender.catalogue import label_key
     from recommender.catalogue.own import OwnMaterial
+    from recommender.errors import BadValue, UnknownFacet
     from recommender.estimate import estimate
     from recommender.sheets import decimal
 
     name, cas = " ".join(row["name"].split()), row["cas"].strip()
     _free(row, name, cas)
-    labels = smells_of(row["smells"], shipped())
+    try:
+        labels = smells_of(row["smells"], shipped())
+    except BadValue as error:
+        raise row.wrong("smells", f'"{error.value}": {error.wanted}') from None
+    except UnknownFacet as error:
+        raise row.wrong("smells", str(error).rstrip(".")) from None
     if row["kind"] not in ("", *KINDS):
         raise row.wrong("kind", f'"{row["kind"]}" is not one of {", ".join(KINDS)}')
     if row["strength"] not in ("", *CLASSES):

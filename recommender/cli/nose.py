@@ -1,14 +1,9 @@
 """nose: what the person's own nose says."""
 
-from typing import TYPE_CHECKING
-
 import click
 
 from recommender.cli.ground import ground, place
 from recommender.cli.options import complete_facet, complete_material, output_format
-
-if TYPE_CHECKING:
-    from recommender.model import OwnNote
 
 STRENGTHS = ("much weaker", "weaker", "stronger", "much stronger")
 
@@ -44,11 +39,12 @@ def add(material: str, smells: str, denied: str, also: bool, strength: str | Non
     from recommender.model import OwnNote
     from recommender.notebook import nose as noses
     from recommender.notebook import writing
+    from recommender.present import cards
 
-    if not (smells or denied or strength):
-        raise BadValue("--smells", "", "say what it smells of to you, --not, or --strength")
     if also and not smells:
         raise BadValue("--also", "", "say with --smells what is to be added")
+    if not (smells or denied or strength):
+        raise BadValue("--smells", "", "say what it smells of to you, --not, or --strength")
     found = ground().catalogue.find(material)
     labels = smells_of(smells, shipped()) if smells else ()
     not_so = tuple(shipped().phrase(denied).facets) if denied else ()
@@ -57,7 +53,9 @@ def add(material: str, smells: str, denied: str, also: bool, strength: str | Non
     own = OwnNote(found.slug, labels, not_so, also, strength or "", words=said)
     with writing(place()) as db:
         before = noses.note(db, own)
-    click.echo(f"{found.name}, to your nose: {_said(own)}{' (instead of an older note)' if before else ''}")
+    click.echo(
+        f"{found.name}, to your nose: {cards.own_words(own)}{' (instead of an older note)' if before else ''}"
+    )
     return 0
 
 
@@ -82,14 +80,14 @@ def blind(material: str) -> int:
 @output_format
 def list_(form: str) -> int:
     """List what your nose says, beside the table."""
-    from recommender.present import exports, tables, words
+    from recommender.present import cards, exports, tables, words
 
     catalogue = ground().catalogue
     rows = [
         {
             "material": material.name,
             "cas": material.cas or None,
-            "yours": _said(note),
+            "yours": cards.own_words(note),
             "table": words.labels(note.instead_of),
             "note": note.words or None,
         }
@@ -124,21 +122,6 @@ def remove(material: str) -> int:
         noses.forget(db, found.slug)
     click.echo(f"{found.name}: the table counts again")
     return 0
-
-
-def _said(note: "OwnNote") -> str:
-    from recommender.present import words
-
-    told = []
-    if note.blind:
-        told.append("cannot be smelled")
-    if note.labels:
-        told.append(("also " if note.adds else "") + words.labels(note.labels))
-    if note.denied:
-        told.append(f"not {words.join(note.denied, 'or')}")
-    if note.strength:
-        told.append(f"{note.strength} than the table says")
-    return "; ".join(told)
 
 
 COMMANDS = (nose,)

@@ -45,6 +45,23 @@ class Grams(click.ParamType[float]):
         return float(found[1].replace(",", ".")) * self._UNITS[found[2]]
 
 
+class Percent(click.ParamType[float]):
+    """A percentage above 0 and at most 100: 15, "12,5" or "15 %"."""
+
+    name = "percent"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Return the number."""
+        text = str(value).strip().removesuffix("%").strip().replace(",", ".")
+        try:
+            percent = float(text)
+        except ValueError:
+            self.fail(f'"{value}" is not a percentage; write 15 for 15 %', param, ctx)
+        if not 0 < percent <= 100:
+            self.fail(f'"{value}" is not a share of a product; it is above 0 and at most 100 %', param, ctx)
+        return percent
+
+
 def complete_material(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
     """Complete names of materials."""
     from recommender.catalogue import load
@@ -82,6 +99,24 @@ def market(command: Command) -> Command:
     )(command)
 
 
+def dosage(command: Command) -> Command:
+    """Give a command the dosage of the concentrate in the finished product."""
+    return click.option(
+        "--dosage", type=Percent(), help="Concentrate in the finished product, in %: limits bound the dose."
+    )(command)
+
+
+def category(command: Command) -> Command:
+    """Give a command the category of the finished product."""
+    return click.option(
+        "--category",
+        metavar="NUMBER",
+        default="4",
+        show_default=True,
+        help="Category of the industry Standards: 4 fine fragrance, 5A body lotion, 9 soap ...",
+    )(command)
+
+
 def suggesting(command: Command) -> Command:
     """Give a suggesting command what all of them take."""
     for option in reversed(
@@ -103,6 +138,13 @@ def suggesting(command: Command) -> Command:
                 help="Only what your shelf holds a price of, at most so much for a gram neat.",
             ),
             market,
+            click.option(
+                "--no-label-allergens",
+                is_flag=True,
+                help="Leave out what has to stand on the label, or brings along what has to.",
+            ),
+            dosage,
+            category,
             click.option(
                 "--why-not",
                 metavar="MATERIAL",

@@ -167,7 +167,7 @@ def export(name: str, file: str, force: bool) -> int:
 
     from recommender import formula as sheets
     from recommender.errors import BadValue
-    from recommender.notebook.exchange import harmless
+    from recommender.notebook.cells import harmless
     from recommender.present import exports
 
     if Path(file).suffix.lower() != ".csv":

@@ -1,17 +1,16 @@
 """shelf: the person's bottles."""
 
-import sys
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from recommender.cli.ground import ground, place, the_shelf, told
-from recommender.cli.options import Grams, complete_material, output_format
+from recommender.cli import shelf_sheets
+from recommender.cli.ground import ground, place, the_shelf
+from recommender.cli.options import complete_material, output_format
 
 if TYPE_CHECKING:
     from recommender.bench import Bench
     from recommender.model import Bottle
-    from recommender.notebook.intake import Taken
 
 
 @click.group(epilog="Example: recommender shelf list")
@@ -63,23 +62,10 @@ def add(label: str, material: str | None, note: str, **told_of: Any) -> int:
         bench.catalogue.find(label)  # says what is near
     with writing(place()) as db:
         number = bottles.put(db, bottle)
-        _remember(db, bottle, bench)
+        shelf_sheets.remember(db, bottle, bench)
     name = bench.catalogue.by_slug(bottle.material).name
     click.echo(f"bottle {number}: {bottle.label}, {name}{_dilution(bottle, bench)}")
     return 0
-
-
-def _remember(db: Any, bottle: "Bottle", bench: "Bench") -> None:
-    """Remember what a label stands for where the catalogue would not know it."""
-    from recommender.errors import RecommenderError
-    from recommender.notebook import shelf as bottles
-
-    try:
-        if bench.catalogue.find(bottle.label).slug == bottle.material:
-            return
-    except RecommenderError:
-        pass
-    bottles.remember(db, bottle.label, bottle.material)
 
 
 def _dilution(bottle: "Bottle", bench: "Bench") -> str:
@@ -194,152 +180,6 @@ def resolve(label: str, material: str) -> int:
     return 0
 
 
-@shelf.command("import", epilog="Example: recommender shelf import data/demo/shelf.xlsx --dry-run")
-@click.argument("file", type=click.Path())
-@click.option("--dry-run", is_flag=True, help="Only show what would be read.")
-@click.option(
-    "--map",
-    "given",
-    multiple=True,
-    metavar="WHAT=HEADER",
-    help='Say what a column is: --map "price=Cost/kg". What: label, material, cas, dilution, solvent, '
-    "amount, price, opened, lot, note.",
-)
-@output_format
-def import_(file: str, dry_run: bool, given: tuple[str, ...], form: str) -> int:
-    """Read the bottles of a spreadsheet FILE (CSV or XLSX) with the headers that it has.
-
-    A bottle that is there already (same label, dilution and lot) is brought up to date.
-    """
-    from pathlib import Path
-
-    from recommender.errors import BadValue
-    from recommender.notebook import intake, writing
-    from recommender.notebook import shelf as bottles
-    from recommender.present import exports, tables
-
-    if wrong := [pair for pair in given if "=" not in pair]:
-        raise BadValue("--map", wrong[0], "write it as WHAT=HEADER")
-    bench = ground()
-    columns, rows = intake.read(Path(file), bench.catalogue, dict(p.split("=", 1) for p in given))
-    for line in columns.told():
-        click.echo(f"column {line}", err=True)
-    done: dict[int, str] = {}
-    if not dry_run and any(row.bottle for row in rows):
-        with writing(place()) as db:
-            for row in rows:
-                if row.bottle is None:
-                    continue
-                number = bottles.same(db, row.bottle)
-                done[row.line] = "added" if number is None else "brought up to date"
-                if number is None:
-                    bottles.put(db, row.bottle)
-                else:
-                    bottles.refresh(db, number, row.bottle)
-                if row.bottle.material:
-                    _remember(db, row.bottle, bench)
-    shown = [_report(row, done.get(row.line, "would be read"), bench) for row in rows]
-    if form == "json":
-        click.echo(exports.as_json({"columns": dict(_mapped(columns)), "rows": shown}))
-    elif form == "csv":
-        click.echo(exports.as_csv(shown, ("line", "label", "material", "found_by", "done", "mind")))
-    else:
-        heads = {"line": "line", "label": "label", "material": "material", "done": "", "mind": "mind"}
-        tables.rows(shown, heads, wide=("label", "material", "mind"))
-    left, loose = [r for r in rows if r.error], [r for r in rows if r.bottle and not r.bottle.material]
-    sys.stdout.flush()
-    dry = " (dry run)" if dry_run else ""
-    told(f"{len(rows) - len(left)} of {len(rows)} rows read{dry}, {len(left)} left out.")
-    if loose:
-        told(
-            f"{len(loose)} labels are not known: say once what they are, "
-            f'recommender shelf resolve "{loose[0].bottle.label if loose[0].bottle else ""}" MATERIAL'
-        )
-    return 0 if len(left) < len(rows) else 1
-
-
-def _mapped(columns: Any) -> list[tuple[str, str]]:
-    return [(name, columns.headers[at]) for name, at in columns.places.items()]
-
-
-def _report(row: "Taken", done: str, bench: "Bench") -> dict[str, Any]:
-    bottle = row.bottle
-    material = bench.catalogue.by_slug(bottle.material).name if bottle and bottle.material else None
-    return {
-        "line": row.line,
-        "label": bottle.label if bottle else None,
-        "material": material,
-        "found_by": row.found_by or None,
-        "done": "left out" if bottle is None else done if material else f"{done}, not resolved",
-        "mind": row.error or row.remark or None,
-    }
-
-
-@shelf.command(epilog="Example: recommender shelf cost data/demo/morello.csv --batch 50g")
-@click.argument("formula")
-@click.option(
-    "--batch",
-    "batch_g",
-    type=Grams(),
-    default="10g",
-    show_default=True,
-    metavar="AMOUNT",
-    help="How much is made: 10g, 0.5kg.",
-)
-@output_format
-def cost(formula: str, batch_g: float, form: str) -> int:
-    """Tell what a batch of FORMULA costs from your bottles, and whether there is enough."""
-    from recommender import formula as formulas
-    from recommender import stock
-    from recommender.bench import Table
-    from recommender.present import exports, tables, words
-
-    table = Table.of(formula, ground(formula))
-    rows = stock.cost(formulas.amounts(table.formula), the_shelf(), batch_g)
-    shown = [
-        {
-            "material": row.material.name,
-            "cas": row.material.cas or None,
-            "neat_g": words.tidy(row.neat_g),
-            "bottle": row.bottle.label if row.bottle else None,
-            "dilution_percent": row.bottle.dilution_percent if row.bottle else None,
-            "weigh_g": None if row.weigh_g is None else words.tidy(row.weigh_g),
-            "price": None if row.price is None else words.tidy(row.price),
-            "short_g": words.tidy(row.short_g) if row.short_g else None,
-        }
-        for row in rows
-    ]
-    priced = [row.price for row in rows if row.price is not None]
-    total = words.tidy(sum(priced)) if priced else None
-    if form == "json":
-        data = {"formula": table.formula.name, "batch_g": batch_g, "total": total, "rows": shown}
-        click.echo(exports.as_json(data | {"notes": list(table.notes)}))
-        return 0
-    if form == "csv":
-        columns = ("material", "cas", "neat_g", "bottle", "dilution_percent", "weigh_g", "price", "short_g")
-        click.echo(exports.as_csv(shown, columns))
-    else:
-        heads = {
-            "material": "material",
-            "neat_g": "g neat",
-            "bottle": "bottle",
-            "dilution_percent": "%",
-            "weigh_g": "weigh g",
-            "price": "price",
-            "short_g": "short g",
-        }
-        tables.rows(shown, heads, wide=("material", "bottle"))
-    for note in table.notes:
-        told(note)
-    unknown = [row.material.name for row in rows if row.price is None]
-    told(
-        f"{batch_g:g} g cost {total:g} for what has a price."
-        if total is not None
-        else "No price on the shelf."
-    )
-    if unknown:
-        told(f"No price is held for {', '.join(unknown)}.")
-    return 0
-
-
+shelf.add_command(shelf_sheets.import_, "import")
+shelf.add_command(shelf_sheets.cost, "cost")
 COMMANDS = (shelf,)

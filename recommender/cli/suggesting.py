@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 def _show(findings: "Findings", bench: "Bench", form: str, explain: bool) -> int:
     """Print in the wanted form, notes on stderr; returns the exit status."""
-    from recommender.present import contract, exports, tables
+    from recommender.present import contract, exports, tables, words
 
     data = contract.as_dict(findings)
     if form == "json":
@@ -29,6 +29,8 @@ def _show(findings: "Findings", bench: "Bench", form: str, explain: bool) -> int
     if form != "json":
         for note in findings.notes:
             click.echo(f"note: {note}", err=True)
+        if findings.suggestions:
+            click.echo(f"note: {words.SIGNS_OFF}", err=True)
     if not findings.suggestions:
         click.echo("recommender: nothing found; try a wider facet or fewer filters.", err=True)
         return 1

@@ -6,7 +6,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 from recommender.errors import BadNotebook, BadValue
-from recommender.notebook.store import check, connected, newest, opened, read_only, told, upgrade
+from recommender.notebook.faults import told
+from recommender.notebook.store import check, connected, newest, opened, read_only, upgrade
 
 Progress = Callable[[int, int], None]
 """Called with how much is done, and how much there is."""

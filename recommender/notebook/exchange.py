@@ -3,13 +3,13 @@
 import csv
 import hashlib
 import os
-import re
 import shutil
 import sqlite3
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from recommender.errors import BadNotebook, BadTable, BadValue
+from recommender.notebook.cells import Record, records, shown
 from recommender.notebook.copies import Progress, present, put
 from recommender.notebook.store import connected, newest, reading, steps, upgrade, version
 
@@ -17,32 +17,6 @@ ABOUT = "about.csv"
 """Schema step and number of rows of each table."""
 _BLOCK = 500
 """Rows between two calls of progress."""
-
-# A spreadsheet takes a cell for a formula that starts with one of these. One that parts columns by another
-# sign may see a cell start in mid-text. An apostrophe goes before, and comes off again when it is read.
-_FORMULA = "=+\\-@＝＋－＠"
-_IN_TEXT = re.compile(rf"(^|[;,|\"\t\r\n])( *)('*)(?=[{_FORMULA}])")
-_AT_START = re.compile(r"^('*)(?=[\t\r\n])")
-_IN_TEXT_BACK = re.compile(rf"(^|[;,|\"\t\r\n])( *)'('*)(?=[{_FORMULA}])")
-_AT_START_BACK = re.compile(r"^'('*)(?=[\t\r\n])")
-
-
-def harmless(text: str) -> str:
-    """Return a text that no spreadsheet takes for a formula.
-
-    >>> harmless("=1+1"), harmless("'=1+1"), harmless("hay; =1"), harmless("rose - honey")
-    ("'=1+1", "''=1+1", "hay; '=1", 'rose - honey')
-    """
-    return _AT_START.sub(r"'\1", _IN_TEXT.sub(r"\1\2'\3", text))
-
-
-def as_written(text: str) -> str:
-    """Return the text that `harmless` was given.
-
-    >>> as_written("''=1+1"), as_written("'tis")
-    ("'=1+1", "'tis")
-    """
-    return _IN_TEXT_BACK.sub(r"\1\2\3", _AT_START_BACK.sub(r"\1", text))
 
 
 def tables(db: sqlite3.Connection) -> dict[str, dict[str, str]]:
@@ -100,7 +74,7 @@ def export(path: Path, folder: Path, progress: Progress | None = None) -> dict[s
                     writer = csv.writer(file, quoting=csv.QUOTE_ALL, lineterminator="\r\n")
                     writer.writerow(columns)
                     for row in _rows(db, table):
-                        writer.writerow(_shown(value) for value in row)
+                        writer.writerow(shown(value) for value in row)
                         done += 1
                         if progress and (done % _BLOCK == 0 or done == total):
                             progress(done, total)
@@ -116,12 +90,6 @@ def export(path: Path, folder: Path, progress: Progress | None = None) -> dict[s
         finally:
             shutil.rmtree(scratch, ignore_errors=True)
     return rows
-
-
-def _shown(value: object) -> str:
-    if value is None:
-        return ""
-    return harmless(value) if isinstance(value, str) else repr(value)
 
 
 def import_folder(
@@ -155,7 +123,7 @@ def import_folder(
         notes = []
         for table, columns in tables(fresh).items():
             count = 0
-            for row in _cells(folder / f"{table}.csv", columns):
+            for row in records(folder / f"{table}.csv", columns):
                 _insert(fresh, table, list(columns), row)
                 count, done = count + 1, done + 1
                 if progress and (done % _BLOCK == 0 or done == total):
@@ -165,7 +133,7 @@ def import_folder(
         _check_references(fresh)
         fresh.execute("COMMIT")
         upgrade(fresh)
-        kept = put(path, fresh, "before-import", progress)
+        kept = put(path, fresh, "before-import")
         return counts(fresh), kept, notes
     finally:
         fresh.close()
@@ -175,7 +143,7 @@ def _about(folder: Path) -> dict[str, int]:
     if not folder.is_dir():
         raise BadValue("FOLDER", folder, "there is no such folder")
     found: dict[str, int] = {}
-    for row in _cells(folder / ABOUT, {"what": "TEXT", "number": "INTEGER"}):
+    for row in records(folder / ABOUT, {"what": "TEXT", "number": "INTEGER"}):
         found[str(row["what"])] = int(row["number"] or 0)
     step = found.get("schema step", 0)
     if step not in steps():
@@ -186,62 +154,7 @@ def _about(folder: Path) -> dict[str, int]:
     return found
 
 
-class _Record(dict[str, "str | float | int | None"]):
-    """A row with its place."""
-
-    file: str = ""
-    line: int = 0
-
-
-def _cells(file: Path, columns: dict[str, str]) -> Iterator[_Record]:
-    """Yield the rows of one exported file with their values, as they were before the export.
-
-    A spreadsheet may have saved the file again, with semicolons.
-    """
-    try:
-        text = file.read_text(encoding="utf-8-sig", errors="strict")
-    except FileNotFoundError:
-        raise BadTable(file.name, "the file is missing", remedy="Export again") from None
-    except (UnicodeDecodeError, OSError):
-        raise BadTable(file.name, "this is not UTF-8 text", remedy="Save it as CSV in UTF-8") from None
-    with file.open(encoding="utf-8-sig", newline="") as opened_file:
-        head = text.split("\n", 1)[0]
-        reader = csv.reader(opened_file, delimiter=max(",;\t", key=head.count), strict=True)
-        try:
-            header = next(reader, [])
-            if missing := [name for name in columns if name not in header]:
-                raise BadTable(file.name, f'column "{missing[0]}" is missing', line=1, remedy="Export again")
-            for cells in reader:
-                if not cells:
-                    continue
-                if len(cells) != len(header):
-                    problem = f"{len(cells)} cells where the header has {len(header)}"
-                    raise BadTable(file.name, problem, line=reader.line_num)
-                record = _Record()
-                record.file, record.line = file.name, reader.line_num
-                for name, cell in zip(header, cells, strict=True):
-                    if name in columns:
-                        record[name] = _value(cell, columns[name], record, name)
-                yield record
-        except csv.Error as error:
-            raise BadTable(file.name, f"not a table: {error}", line=reader.line_num) from None
-
-
-def _value(cell: str, kind: str, record: _Record, name: str) -> str | float | int | None:
-    if kind == "TEXT":
-        return as_written(cell)
-    if not cell.strip():
-        return None
-    try:
-        return int(cell) if kind == "INTEGER" else float(cell)
-    except ValueError:
-        wanted = "a whole number" if kind == "INTEGER" else "a number"
-        raise BadTable(
-            record.file, f'"{cell}" is not {wanted}', line=record.line, column=name, remedy="Nothing was read"
-        ) from None
-
-
-def _insert(db: sqlite3.Connection, table: str, columns: Sequence[str], row: _Record) -> None:
+def _insert(db: sqlite3.Connection, table: str, columns: Sequence[str], row: Record) -> None:
     names, marks = ", ".join(columns), ", ".join("?" * len(columns))
     try:
         db.execute(f"INSERT INTO {table} ({names}) VALUES ({marks})", [row[name] for name in columns])

@@ -3,14 +3,14 @@
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import date
 from pathlib import Path
 
-from recommender.catalogue import Catalogue, looks_like_cas, plain
+from recommender.catalogue import Catalogue, looks_like_cas
 from recommender.errors import BadTable, UnknownMaterial, WrongCas
 from recommender.model import Bottle
 from recommender.notebook.columns import Columns, guess
-from recommender.sheets import Row, decimal, grid
+from recommender.notebook.entries import amount_of, day, percent_of, scaled, solvent_of
+from recommender.sheets import Row, grid
 
 HEADER_WITHIN = 12
 """A sheet may have a title above its headers, of so many lines at most."""
@@ -19,14 +19,6 @@ _IN_LABEL = re.compile(
     r"\s*\)?\s*(?:(?:in|/)?\s*(?P<solvent>[A-Za-z][\w .-]*?))?\s*\)?",
     re.IGNORECASE,
 )
-_SHORT = {
-    "tec": "triethyl citrate",
-    "ipm": "isopropyl myristate",
-    "dep": "diethyl phthalate",
-    "etoh": "ethanol",
-}
-"""How the trade shortens solvents (common practice); DPG is a name that the catalogue has."""
-_MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +103,7 @@ def bottle_of(
     remarks = []
     slug, found_by = _known(row, label, catalogue)
     if (told := _IN_LABEL.fullmatch(label)) and percent is None:
-        name, percent = told["name"].strip(" ,-"), _percent(told["percent"])
+        name, percent = told["name"].strip(" ,-"), float(told["percent"].replace(",", "."))
         solvent = solvent or (told["solvent"] or "")
         remarks.append(f"{percent:g} % is read from the label")
     if not slug and name != label:
@@ -131,8 +123,8 @@ def bottle_of(
         material=slug,
         dilution_percent=percent,
         solvent=solvent_slug,
-        amount_g=_amount(row, unit_g),
-        price_per_g=_scaled(row, "price", 1.0 / price_for_g),
+        amount_g=amount_of(row, unit_g),
+        price_per_g=scaled(row, "price", 1.0 / price_for_g),
         opened=day(row, "opened"),
         lot=row["lot"],
         note=row["note"],
@@ -171,80 +163,3 @@ def _contradicted(label: str, name: str, slug: str, catalogue: Catalogue) -> lis
             return [f"the label says {other.name}, the CAS number {taken}; the number is taken"]
         return []
     return []
-
-
-def solvent_of(text: str, catalogue: Catalogue) -> str:
-    """Return the key of a solvent by name or as the trade shortens it, blank where it is none."""
-    try:
-        found = catalogue.find(_SHORT.get(plain(text).strip("."), text))
-    except (UnknownMaterial, WrongCas):
-        return ""
-    return found.slug
-
-
-def _percent(text: str) -> float:
-    return float(text.replace(",", "."))
-
-
-def percent_of(row: Row, column: str) -> float | None:
-    """Return a dilution: 10, 10 %, 0.1 in a cell of per cent, neat, 1:10 (one part in ten of the whole)."""
-    text = plain(row[column])
-    if text in ("neat", "pure", "undiluted", "100 %"):
-        return 100.0
-    if told := re.fullmatch(r"1\s*(?::|in|/)\s*(\d+(?:\.\d+)?)", text):
-        return 100.0 / float(told[1]) if float(told[1]) > 0 else 0.0
-    return decimal(row, column)
-
-
-def _amount(row: Row, unit_g: float) -> float | None:
-    text = plain(row["amount"])
-    if told := re.fullmatch(r"([\d.,]+)\s*(kg|mg|g|grams?|ml)\.?", text):
-        if told[2] == "ml":
-            raise row.wrong("amount", "millilitres: weigh the bottle, amounts are in grams")
-        unit_g = {"kg": 1000.0, "mg": 0.001}.get(told[2], 1.0)
-        row = replace(row, cells=row.cells | {"amount": told[1]})
-    return _scaled(row, "amount", unit_g)
-
-
-def _scaled(row: Row, column: str, factor: float) -> float | None:
-    """Return a number that is not negative, currency signs left out, None where the cell is blank."""
-    bare = re.sub(r"[^\d.,\- ]", "", row[column]).strip()
-    if row[column] and not bare:
-        raise row.wrong(column, f'"{row[column]}" is not a number')
-    value = decimal(replace(row, cells=row.cells | {column: bare}), column)
-    if value is None:
-        return None
-    if value < 0:
-        raise row.wrong(column, f"{value:g} is below 0")
-    return value * factor
-
-
-def day(row: Row, column: str) -> str:
-    """Return a date as yyyy-mm-dd: 2024-03-01, 01.03.2024, March 2024; blank where the cell is.
-
-    Raises
-    ------
-    BadTable
-        It is no date, or day and month cannot be told apart.
-    """
-    text = plain(row[column])
-    if not text:
-        return ""
-    wrong = row.wrong(column, f'"{row[column]}" is not a date', "Write it as 2024-03-01")
-    if told := re.fullmatch(r"(\d{4})-(\d{1,2})(?:-(\d{1,2}))?(?:[ t].*)?", text):
-        numbers = int(told[1]), int(told[2]), int(told[3] or 1)
-    elif told := re.fullmatch(r"(\d{1,2})([./-])(\d{1,2})\2(\d{4})", text):
-        first, second = int(told[1]), int(told[3])
-        if told[2] != "." and first <= 12 and second <= 12 and first != second:
-            raise row.wrong(column, f'day and month of "{row[column]}" cannot be told apart')
-        numbers = (int(told[4]), first, second) if second > 12 else (int(told[4]), second, first)
-    elif (told := re.fullmatch(r"([a-z]{3})[a-z]*\.? (\d{4})", text)) and told[1] in _MONTHS:
-        numbers = int(told[2]), _MONTHS.index(told[1]) + 1, 1
-    elif told := re.fullmatch(r"(\d{4})", text):
-        numbers = int(told[1]), 1, 1
-    else:
-        raise wrong
-    try:
-        return date(*numbers).isoformat()
-    except ValueError:
-        raise wrong from None

@@ -7,13 +7,13 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from recommender.errors import BadNotebook
+from recommender.notebook.faults import REMEDY, code_of, told
 
 SCHEMA = Path(__file__).parent / "schema"
 APPLICATION_ID = 0x5065_7266
 """Written into the file, so that another program's database is not taken for a notebook."""
 WAIT_S = 20.0
 """How long one process waits for another that is writing [s]."""
-_DAMAGED = "Put a copy back: recommender notebook restore FILE"
 
 
 def steps() -> dict[int, str]:
@@ -82,7 +82,7 @@ def check(connection: sqlite3.Connection, path: Path) -> int:
     """
     if connection.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
         if path.is_file() and path.stat().st_size == 0:
-            raise BadNotebook(str(path), "the file is empty", _DAMAGED)
+            raise BadNotebook(str(path), "the file is empty", REMEDY)
         raise BadNotebook(
             str(path), "this is a database of another program", "Name another file with --notebook"
         )
@@ -95,7 +95,7 @@ def check(connection: sqlite3.Connection, path: Path) -> int:
     if not (waiting.exists() and waiting.stat().st_size):  # else the last pages may still be in the log
         whole = pages * connection.execute("PRAGMA page_size").fetchone()[0]
         if path.stat().st_size < whole:  # the library itself does not see that a last page is cut
-            raise BadNotebook(str(path), *_PROBLEMS[sqlite3.SQLITE_CORRUPT])
+            raise BadNotebook(str(path), "the file is damaged or cut short", REMEDY)
     return held
 
 
@@ -137,11 +137,10 @@ def read_only(path: Path) -> sqlite3.Connection:
         version(connection)
     except sqlite3.OperationalError as error:
         connection.close()
-        # in a folder that cannot be written the log cannot be opened; without a log the file is whole
+        # in a closed folder, or on a full disk, the log cannot be opened; without a log the file is whole
         waiting = path.with_name(path.name + "-wal")
-        if _code(error) not in (sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY) or not os.access(
-            path, os.R_OK
-        ):
+        closed = (sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_FULL)
+        if code_of(error) not in closed or not os.access(path, os.R_OK):
             raise
         if waiting.exists() and waiting.stat().st_size:
             problem = f"its last changes wait in {waiting.name}, and the folder cannot be written"
@@ -210,47 +209,3 @@ def _create(path: Path) -> None:
     finally:
         for name in (scratch.name, f"{scratch.name}-wal", f"{scratch.name}-shm", f"{scratch.name}-journal"):
             path.with_name(name).unlink(missing_ok=True)
-
-
-def _code(error: sqlite3.Error) -> int:
-    """Return the primary result code of an error."""
-    return int(getattr(error, "sqlite_errorcode", 0)) & 0xFF
-
-
-_PROBLEMS = {
-    sqlite3.SQLITE_BUSY: (
-        "another process has been writing to it for long; nothing was changed",
-        "Wait a moment and ask again",
-    ),
-    sqlite3.SQLITE_FULL: ("the disk is full; nothing was changed", "Make room and ask again"),
-    sqlite3.SQLITE_IOERR: ("the disk refuses to be written or read; nothing was changed", "Look after it"),
-    sqlite3.SQLITE_READONLY: (
-        "it cannot be written; nothing was changed",
-        "Make the file and its folder writable, or name another with --notebook",
-    ),
-    sqlite3.SQLITE_CANTOPEN: (
-        "it cannot be opened",
-        "Make the file and its folder readable and writable, or name another with --notebook",
-    ),
-    sqlite3.SQLITE_CORRUPT: ("the file is damaged or cut short", _DAMAGED),
-    sqlite3.SQLITE_NOTADB: ("this is not a notebook, or it is damaged", _DAMAGED),
-}
-
-
-@contextmanager
-def told(path: Path) -> Iterator[None]:
-    """Turn what a database or a disk reports into one line for a person; raises `BadNotebook`."""
-    try:
-        yield
-    except sqlite3.Error as error:
-        problem, remedy = _PROBLEMS.get(_code(error), (f"it was refused: {error}; nothing was changed", ""))
-        raise BadNotebook(str(path), problem, remedy) from error
-    except OSError as error:
-        if error.filename is None or not str(error.filename).startswith(str(path.parent)):
-            raise
-        why = (error.strerror or str(error)).lower()
-        raise BadNotebook(str(path), f"{why}; nothing was changed", "Name another with --notebook") from error
-    except UnicodeEncodeError as error:
-        raise BadNotebook(
-            str(path), "a text holds characters that no text has; nothing was changed"
-        ) from error

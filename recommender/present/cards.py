@@ -6,7 +6,7 @@ from typing import Any
 from recommender.bench import Bench
 from recommender.drydown import UNNAMED
 from recommender.graph import KIND_WEIGHTS
-from recommender.model import Figure, Material
+from recommender.model import Figure, Label, Material, OwnNote
 from recommender.present import words
 from recommender.safety import prohibitions
 from recommender.strength import threshold_ng_per_l
@@ -96,6 +96,7 @@ def card(bench: Bench, material: Material, market: str = "any") -> dict[str, Any
             {"facet": x.facet, "strength": x.strength, "basis": x.basis, "source": x.source or None}
             for x in material.labels
         ],
+        "own": _own(material),
         "lasting": None
         if stay is None
         else {
@@ -162,6 +163,34 @@ def card(bench: Bench, material: Material, market: str = "any") -> dict[str, Any
     }
 
 
+def _own(material: Material) -> dict[str, Any] | None:
+    """Return what the person's own nose says, beside the labels of the table."""
+    note = material.own
+    if note is None:
+        return None
+    return {
+        "smells": [{"facet": x.facet, "strength": x.strength} for x in note.labels],
+        "not": list(note.denied),
+        "adds": note.adds,
+        "strength": note.strength or None,
+        "blind": note.blind,
+        "note": note.words or None,
+        "table": [{"facet": x.facet, "strength": x.strength, "basis": x.basis} for x in note.instead_of],
+    }
+
+
+def own_words(note: OwnNote) -> str:
+    """Return what a nose says in one line: raspberry (leading); not violet; stronger than the table says."""
+    told = ["cannot be smelled"] if note.blind else []
+    if note.labels:
+        told.append(("also " if note.adds else "") + words.labels(note.labels))
+    if note.denied:
+        told.append(f"not {words.join(note.denied, 'or')}")
+    if note.strength:
+        told.append(f"{note.strength} than the table says")
+    return "; ".join(told)
+
+
 def part_name(bench: Bench, part: str) -> str:
     """Return the name of a part of a natural: a material's own name, or what the class is called."""
     if part == UNNAMED:
@@ -189,6 +218,8 @@ def card_lines(data: Mapping[str, Any]) -> list[str]:
         named = [x["facet"] for x in data["labels"] if x["strength"] == degree]
         if named:
             lines.append(f"  {word:<11} {', '.join(named)}")
+    if own_note := data["own"]:
+        lines += _own_lines(own_note)
     from_memory = sum(x["basis"] == "memory" for x in data["labels"])
     if data["labels"]:
         lines.append(f"              ({len(data['labels'])} labels, {from_memory} from memory)")
@@ -227,6 +258,17 @@ def card_lines(data: Mapping[str, Any]) -> list[str]:
     _listed(lines, "At the bench", [c["text"] for c in data["cautions"]])
     _listed(lines, "Sources", [f"{key}: {text}" for key, text in data["sources"].items()])
     return lines
+
+
+def _own_lines(own: Mapping[str, Any]) -> list[str]:
+    """Return what is the person's own in the labels above, and what the table says."""
+    labels = [Label(x["facet"], x["strength"], "user") for x in own["smells"]]
+    note = OwnNote("", tuple(labels), tuple(own["not"]), own["adds"], own["strength"] or "", own["blind"])
+    table = words.labels([Label(x["facet"], x["strength"], x["basis"]) for x in own["table"]])
+    said = [f"  by your nose: {own_words(note)}"]
+    if own["note"]:
+        said.append(f"  your words:   {own['note']}")
+    return [*said, f"  by the table: {table or 'nothing held'}"]
 
 
 def _listed(lines: list[str], title: str, entries: Sequence[str]) -> None:

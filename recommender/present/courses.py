@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 
-from recommender.bench import Table, end_figures
+from recommender.bench import Missed, Table, end_figures, missed
 from recommender.drydown.mixture import HOURS
 from recommender.present import words
 from recommender.strength import JUST_THERE
@@ -25,6 +25,7 @@ def drydown(table: Table) -> dict[str, Any]:
     """Return hours, facets that are ever just there, their ends and the gaps."""
     course = table.course
     ends = table.ends
+    blind, lost = missed(table)
     shown = [facet for facet in course.film.facets if facet in ends]
     columns = {facet: course.film.facets.index(facet) for facet in shown}
     shown.sort(key=lambda facet: -float(course.facets[:, columns[facet]].max()))
@@ -36,8 +37,35 @@ def drydown(table: Table) -> dict[str, Any]:
             {"facet": gap.facet, "hours": words.tidy(gap.hours), "carried_by": list(gap.carried_by)}
             for gap in table.gaps
         ],
-        "notes": list(table.notes),
-    }
+        "notes": [*table.notes, *_missed_lines(blind, lost)],
+    } | (
+        {
+            "missed": [
+                {
+                    "facet": one.facet,
+                    "others_hours": words.tidy(one.others_hours),
+                    "own_hours": None if one.own_hours is None else words.tidy(one.own_hours),
+                }
+                for one in lost
+            ]
+        }
+        if blind
+        else {}
+    )
+
+
+def _missed_lines(blind: list[str], lost: list[Missed]) -> list[str]:
+    """Return what a nose that is blind to some materials will not notice in the formula."""
+    if not blind:
+        return []
+    told = [
+        f"{one.facet} (others until {words.duration(one.others_hours)}, "
+        f"you {f'until {words.duration(one.own_hours)}' if one.own_hours is not None else 'never'})"
+        for one in lost[:6]
+    ]
+    names = words.join(blind)
+    what = f"you miss {words.join(told)}" if told else "the rest covers what you miss"
+    return [f"You cannot smell {names}, and the figures are those of others: {what}."]
 
 
 def drydown_rows(data: Mapping[str, Any]) -> list[dict[str, Any]]:
@@ -159,7 +187,7 @@ def strip_row(strip: Strip) -> dict[str, Any]:
     }
 
 
-FIRST_COLUMNS = ("name", "cas", "balance", "parts", "dilution_percent", "grams", "weigh")
+FIRST_COLUMNS = ("name", "cas", "balance", "parts", "dilution_percent", "grams", "weigh", "held_back")
 FIRST_HEADS = {"name": "material", "balance": "wanted", "parts": "parts of 1000", "weigh": "weigh"}
 DOSE_NOTES = (
     "Each stands as many times above its threshold as the balance asks: a first trial, not a formula.",
@@ -175,6 +203,8 @@ def first_row(first: First) -> dict[str, Any]:
     if grams is not None:
         at = f" of a {first.dilution_percent:g} % dilution" if first.dilution_percent else " neat"
         told = f"{grams:.3g} g{at}"
+    if first.held_back:
+        told = f"{told}, {first.held_back}" if grams is not None else first.held_back
     return {
         "name": first.material.name,
         "cas": first.material.cas or None,
@@ -183,6 +213,7 @@ def first_row(first: First) -> dict[str, Any]:
         "dilution_percent": first.dilution_percent,
         "grams": None if grams is None else words.tidy(grams),
         "weigh": told,
+        "held_back": first.held_back or None,
     }
 
 

@@ -1,5 +1,6 @@
 """Sentences for a perfumer, made from reasons."""
 
+import math
 from collections.abc import Mapping, Sequence
 from typing import Any, cast
 
@@ -16,6 +17,8 @@ from recommender.present.words import (
     strength_against,
 )
 
+MOST_NAMES = 5
+"""Names of the label that a line shows."""
 UNSAID = ("shares-facet", "classic-pair", "derivative-of", "constituent-of")
 """Relations that explain nothing in one line; `--explain` tells them."""
 
@@ -78,6 +81,10 @@ def reason(found: Reason, asked: str, offered: str) -> str:
             missing = figures["missing"]
             lacks = f"still missing: {join(missing)}" if missing else "nothing clear is missing"
             return f"Together they come to {100 * figures['profile']:.0f} % of its smell; {lacks}."
+        case "adds to the label":
+            return f"{figures['material']} adds to the label: {_labelled(figures['names'])}."
+        case "counts against a limit":
+            return limit(found)
         case "labels from memory":
             share = f"{figures['from_memory']} of its {figures['labels']} labels"
             return f"{share} come from memory: smell it first."
@@ -146,6 +153,46 @@ def sentence(
     if verb == "extend" and until_hours and found.lasting and found.lasting.hours < until_hours:
         head += f"; it falls short of {duration(until_hours)}"
     return head[0].upper() + head[1:] + "."
+
+
+def _labelled(names: Mapping[str, float]) -> str:
+    """Return label names, with the share where a natural brings them along."""
+    shown = sorted(names.items(), key=lambda pair: -pair[1])
+    told = [
+        name if share > 99.9 else f"{name} (up to {share:.2g} % of it)" for name, share in shown[:MOST_NAMES]
+    ]
+    return join(told + ([f"{len(shown) - MOST_NAMES} more"] if len(shown) > MOST_NAMES else []))
+
+
+def limit(found: Reason) -> str:
+    """Return what a limit leaves: which ratio is raised, and the most that is left at a dosage."""
+    figures = {key: _figure(value) for key, value in found.figures.items()}
+    unsure = "" if figures["verified"] else "unverified "
+    by = {"eu": "European law", "standards": "the Standards"}[figures["market"]]
+    what = figures["substance"] + (f" in {figures['through']}" if figures["through"] else "")
+    held = f"{what}: {unsure}limit {figures['limit_percent']:g} % in category {figures['category']} ({by})"
+    if figures["dosage"] is None:
+        return f"{held}; say --dosage to bound the dose."
+    most = figures["most_parts"]
+    left = (
+        f"at most {math.floor(1000 * float(f'{most:.6g}')) / 1000:.4g} parts per thousand"
+        if most < 1000
+        else "no dose reaches it"
+    )
+    raised = ""
+    if figures["after"] is not None:
+        before, after = (100 * figures[key] for key in ("before", "after"))
+        raised = f"; a first try takes it from {before:.2g} to {after:.2g} % of the limit"
+    return f"{held}: {left} at {figures['dosage']:g} %{raised}."
+
+
+def worn(found: Suggestion) -> list[str]:
+    """Return the lines on label and limits."""
+    return [
+        reason(r, "", found.material.name)
+        for r in found.reasons
+        if r.kind in ("adds to the label", "counts against a limit")
+    ]
 
 
 def _against_asked(lasts: Reason | None, asked: str, verb: str) -> str:

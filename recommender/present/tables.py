@@ -88,6 +88,7 @@ def _plain_suggestions(findings: Findings) -> None:
             out.append(f"    shares: {parts['shares']}")
         out.append(f"    brings along: {parts['brings']}")
         out.append(f"    {parts['strength']}" + (f"; {parts['doubt']}" if parts["doubt"] else ""))
+        out += [f"    worn: {line}" for line in sentences.worn(found)]
         out += [f"    mind: {caution}" for caution in found.cautions]
         out.append("")
     sys.stdout.write("\n".join(out).rstrip() + "\n")
@@ -112,6 +113,8 @@ def _rich_suggestions(findings: Findings) -> None:
         why.append(f"\n{parts['strength'][0].upper()}{parts['strength'][1:]}.", style="dim")
         if parts["doubt"]:
             why.append(f" ({parts['doubt']})", style="dim italic")
+        for line in sentences.worn(found):
+            why.append(f"\nWorn: {line}", style="cyan")
         for caution in found.cautions:
             why.append(f"\nMind: {caution}", style="yellow")
         for key in ("dose", "bottles", "effect"):

@@ -3,9 +3,9 @@
 from collections.abc import Mapping, Sequence
 
 from recommender.bench import Array
-from recommender.safety import prohibitions
 from recommender.suggest.bottles import closed
 from recommender.suggest.question import CLEAR_LABEL, LEAST_FACET, Question
+from recommender.suggest.worn import barred
 
 WEAK_POINTS = {
     "facet": "it shows too little of what is wanted",
@@ -39,22 +39,16 @@ def why_not(
     catalogue, asked = question.bench.catalogue, question.asked
     other = catalogue.find(question.wish.why_not or "")
     row = catalogue.index[other.slug]
-    if held := prohibitions(other, catalogue.limits, question.wish.market):
-        named = []
-        for limit in held:
-            origin = catalogue.sources.get(limit.source, "from memory, unverified")
-            entry = f", {limit.reference}" if limit.reference else ""
-            note = f"; {limit.note}" if limit.note else ""
-            named.append(f"{other.name} is prohibited: {limit.name} ({origin}{entry}{note}).")
-        return named
+    if told := barred(other, question.bench, question.wish):
+        return told
     if other.kind == "solvent":
         return [f"{other.name} is a solvent and is not offered for its smell."]
     if row == question.row:
         return [f"{other.name} is the material that was asked about."]
     if other.role != "palette":
         return [f"{other.name} is known for its smell only and is not offered."]
-    if told := closed(question.wish, other, question.wanted):
-        return [told]
+    if (against := closed(question.wish, other, question.wanted)) is not None:
+        return [against]
     if row in ranked_rows:
         place = ranked_rows.index(row)
         values = {name: float(values[ranked[place]]) for name, values in terms.items()}

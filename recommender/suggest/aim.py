@@ -10,10 +10,18 @@ from recommender.bench import Table
 from recommender.drydown import Array
 from recommender.errors import BadValue
 from recommender.model import Amount, Material
-from recommender.safety import offered
 from recommender.suggest.bottles import open_to
-from recommender.suggest.question import CLEAR_LABEL, DEFAULT_UNTIL_HOURS, LEAST_FACET, WINDOWS, Wish, check
+from recommender.suggest.question import (
+    CLEAR_LABEL,
+    DEFAULT_UNTIL_HOURS,
+    LEAST_FACET,
+    WINDOWS,
+    Wish,
+    check,
+    may_be_offered,
+)
 from recommender.suggest.terms import evidence
+from recommender.suggest.worn import LEAST_PARTS, barred, most_parts
 
 CANDIDATES = 60
 """How many carriers of a facet are simulated."""
@@ -91,7 +99,8 @@ def checked_notes(wish: Wish, table: Table) -> list[str]:
     if wish.avoid:
         notes += table.bench.phrase(wish.avoid).notes
     if wish.why_not:
-        notes.append("--why-not is answered for a single material: ask without the formula.")
+        told = barred(table.bench.catalogue.find(wish.why_not), table.bench, wish)
+        notes += told or ["--why-not is answered for a single material: ask without the formula."]
     return notes
 
 
@@ -110,7 +119,7 @@ def carriers(wish: Wish, table: Table, aim: Aim) -> list[int]:
     bench, present = table.bench, table.slugs()
     materials = bench.catalogue.materials
     carried = bench.space.carries(aim.facets)
-    allowed = offered(materials, bench.catalogue.limits, wish.market) & (carried >= LEAST_FACET)
+    allowed = may_be_offered(bench, wish) & (carried >= LEAST_FACET)
     allowed &= open_to(wish, bench, aim.facets)
     avoided = bench.phrase(wish.avoid).facets if wish.avoid else {}
     allowed &= np.array(
@@ -125,17 +134,23 @@ def carriers(wish: Wish, table: Table, aim: Aim) -> list[int]:
     if aim.gap_hours is not None:
         allowed &= bench.hours(range(len(materials))) >= aim.gap_hours
     scored = np.where(allowed, carried, -1.0)
-    return [int(row) for row in np.argsort(-scored, kind="stable")[:CANDIDATES] if scored[row] > 0]
+    found = [int(row) for row in np.argsort(-scored, kind="stable")[:CANDIDATES] if scored[row] > 0]
+    rooms = most_parts(bench, wish, bench.materials(found), table.concentrate)
+    return [row for row, parts in zip(found, rooms, strict=True) if parts >= LEAST_PARTS]
 
 
-def tried(table: Table, aim: Aim, rows: Sequence[int]) -> Tried:
-    """Simulate candidates in the formula, each at its best dose; those that win nothing are left out."""
+def tried(wish: Wish, table: Table, aim: Aim, rows: Sequence[int]) -> Tried:
+    """Simulate candidates in the formula, each at its best dose under the limits.
+
+    Those that win nothing are left out.
+    """
     bench = table.bench
     materials = bench.materials(rows)
     films = table.alone(materials)
     if not films:
         return NOTHING_TRIED
-    gain = dosing.best_doses(table.film, films, aim.facets, aim.window)
+    most = most_parts(bench, wish, materials, table.concentrate) / 1000.0
+    gain = dosing.best_doses(table.film, films, aim.facets, aim.window, most)
     wins = [int(i) for i in np.flatnonzero(gain.after - gain.before >= LEAST_GAIN)]
     rows, materials = [rows[i] for i in wins], [materials[i] for i in wins]
     gain = gain.picked(np.array(wins, np.intp))

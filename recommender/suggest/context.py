@@ -8,6 +8,8 @@ import numpy as np
 from recommender import dosing, explanation, ranking
 from recommender.bench import Bench, Table, end_figures, shipped
 from recommender.model import Dose, Findings, Material, Reason, Suggestion
+from recommender.safety import Room
+from recommender.suggest import worn
 from recommender.suggest.aim import Aim, Tried, aim_of, carriers, checked_notes, tried
 from recommender.suggest.question import DEFAULT_UNTIL_HOURS, Wish
 
@@ -23,12 +25,12 @@ def extend(wish: Wish, bench: Bench | None = None, *, formula: str | None = None
     """
     table = Table.of(formula or wish.material, bench or shipped(), wish.market)
     aim = aim_of(wish, table, wish.material if formula else None)
-    trial = tried(table, aim, carriers(wish, table, aim))
+    trial = tried(wish, table, aim, carriers(wish, table, aim))
     if not trial.materials:
         return findings(wish, table, aim, (), "extend")
     scores = ranking.score(trial.terms, "extend in formula")
     order = ranking.order(scores, [m.name for m in trial.materials])
-    shown = [_suggestion(table, aim, trial, i, float(scores[i])) for i in order[: wish.top]]
+    shown = [_suggestion(wish, table, aim, trial, i, float(scores[i])) for i in order[: wish.top]]
     return findings(wish, table, aim, tuple(shown), "extend")
 
 
@@ -44,7 +46,7 @@ def vary(wish: Wish, bench: Bench | None = None) -> Findings:
     loudest = max(table.amounts, key=lambda a: (a.material.strength or 0.0) * a.mass_fraction)
     notes = (*checked_notes(wish, table), *phrase.notes)
     aim = Aim(phrase.facets, (0.25, wish.until_hours or DEFAULT_UNTIL_HOURS), loudest.material, None, notes)
-    trial = tried(table, aim, carriers(wish, table, aim))
+    trial = tried(wish, table, aim, carriers(wish, table, aim))
     if not trial.materials:
         return findings(wish, table, aim, (), "vary")
     terms = {**trial.terms, "theme": np.clip(1.0 - trial.gain.change, 0.0, 1.0)}
@@ -55,7 +57,8 @@ def vary(wish: Wish, bench: Bench | None = None) -> Findings:
     places = [table.bench.catalogue.index[m.slug] for m in trial.materials]
     vectors = table.bench.space.vectors[places]
     order = ranking.diverse(head, scores, np.clip(table.bench.space.alike(vectors, vectors), 0.0, 1.0))
-    shown = [_moved(_suggestion(table, aim, trial, i, float(scores[i])), trial, i) for i in order[: wish.top]]
+    built_up = [(_suggestion(wish, table, aim, trial, i, float(scores[i])), i) for i in order[: wish.top]]
+    shown = [_moved(suggestion, trial, i) for suggestion, i in built_up]
     return findings(wish, table, aim, tuple(shown), "vary")
 
 
@@ -71,13 +74,16 @@ def _moved(suggestion: Suggestion, trial: Tried, place: int) -> Suggestion:
     return replace(suggestion, effect={"before": before, "after": after})
 
 
-def dose_of(gain: dosing.Gain, place: int) -> Dose:
-    """Return the ladder below the best dose of one candidate."""
-    return dosing.ladder(1000.0 * float(gain.share[place]), 1000.0 * float(gain.stands_out[place]))
+def dose_of(gain: dosing.Gain, place: int, room: Room) -> Dose:
+    """Return the ladder below the best dose of one candidate, under what limits leave."""
+    best, most = 1000.0 * float(gain.share[place]), 1000.0 * float(gain.stands_out[place])
+    return dosing.ladder(best, most, 1000.0 if room.parts is None else room.parts)
 
 
-def _suggestion(table: Table, aim: Aim, trial: Tried, place: int, score: float) -> Suggestion:
-    material, dose = trial.materials[place], dose_of(trial.gain, place)
+def _suggestion(wish: Wish, table: Table, aim: Aim, trial: Tried, place: int, score: float) -> Suggestion:
+    material = trial.materials[place]
+    room = worn.room_for(table.bench, wish, material, table.concentrate)
+    dose = dose_of(trial.gain, place, room)
     after = table.plus([(material, dose.first_try / 1000.0)])
     terms = {name: float(values[place]) for name, values in trial.terms.items()}
     told = (
@@ -95,6 +101,7 @@ def _suggestion(table: Table, aim: Aim, trial: Tried, place: int, score: float) 
             },
             "estimated",
         ),
+        *worn.reasons(wish, room, dose.first_try, material),
     )
     return built(table, aim, material, score, terms, told, dose, effect_of(table, after, aim), ())
 

@@ -9,7 +9,7 @@ import numpy.typing as npt
 from recommender.bench import Array, Bench
 from recommender.errors import BadValue
 from recommender.model import Material
-from recommender.safety import offered, warnings
+from recommender.safety import CATEGORY, Wear, checked_category, checked_dosage, listed, offered, warnings
 from recommender.stock import Shelf
 from recommender.suggest.bottles import check_shelf, open_to
 
@@ -27,7 +27,8 @@ CLEAR_LABEL = 2
 class Wish:
     """What is asked of a suggesting verb.
 
-    `facet`, `toward` and `avoid` are phrases; `into` is heart or base; `until_hours` an hour on the strip.
+    `facet`, `toward` and `avoid` are phrases; `into` is heart or base; `until_hours` an hour on the strip;
+    `dosage` the concentrate in the finished product [%], of the category of product that bounds the dose.
     `shelf` holds the person's bottles: `only_shelf` offers what is there, `max_price` what costs at most so
     much for a gram of the neat material.
     """
@@ -42,6 +43,9 @@ class Wish:
     avoid: str | None = None
     market: str = "any"
     why_not: str | None = None
+    dosage: float | None = None
+    category: str = CATEGORY
+    no_label_allergens: bool = False
     shelf: Shelf | None = None
     only_shelf: bool = False
     max_price: float | None = None
@@ -79,6 +83,23 @@ def check(wish: Wish) -> None:
     if wish.kind not in (None, *KINDS):
         raise BadValue("--kind", wish.kind, f"it is one of {', '.join(KINDS)}")
     check_shelf(wish)
+    wear_of(wish)
+
+
+def wear_of(wish: Wish) -> Wear:
+    """Return how the product is worn; raises `BadValue` where dosage or category cannot be used."""
+    dosage = None if wish.dosage is None else checked_dosage(wish.dosage)
+    return Wear(dosage, checked_category(wish.category), wish.market)
+
+
+def may_be_offered(bench: Bench, wish: Wish) -> npt.NDArray[np.bool_]:
+    """Tell which materials may be offered: not prohibited, and without label allergens if so wished."""
+    catalogue = bench.catalogue
+    allowed = offered(catalogue.materials, catalogue.limits, wish.market)
+    if wish.no_label_allergens:
+        for row in np.flatnonzero(allowed):
+            allowed[row] = not listed(catalogue.materials[row], catalogue)
+    return allowed
 
 
 def read(verb: str, wish: Wish, bench: Bench) -> Question:
@@ -137,7 +158,7 @@ def _allowed(
     verb: str, wish: Wish, bench: Bench, asked: Material, avoided: tuple[str, ...], carried: Array | None
 ) -> npt.NDArray[np.bool_]:
     materials = bench.catalogue.materials
-    allowed = offered(materials, bench.catalogue.limits, wish.market)
+    allowed = may_be_offered(bench, wish)
     if wish.kind:
         allowed &= np.array([m.kind == wish.kind for m in materials])
     for facet in avoided:

@@ -9,6 +9,7 @@ from recommender import dosing, ranking
 from recommender.bench import Bench, Table, shipped
 from recommender.errors import BadValue
 from recommender.model import Dose, Findings, Material, Reason, Suggestion
+from recommender.suggest import worn
 from recommender.suggest.aim import Aim, Tried, aim_of, carriers, tried
 from recommender.suggest.context import built, dose_of, effect_of, findings, reasons_for
 from recommender.suggest.question import WINDOWS, Wish
@@ -37,7 +38,7 @@ def relay(wish: Wish, bench: Bench | None = None, *, formula: str | None = None)
     base = replace(aim, window=(WINDOWS["base"][0], max(wish.until_hours or 0.0, WINDOWS["base"][1])))
     aim = replace(aim, window=(aim.window[0], base.window[1]))
     rows = carriers(wish, table, aim)
-    in_heart, in_base = tried(table, heart, rows), tried(table, base, rows)
+    in_heart, in_base = tried(wish, table, heart, rows), tried(wish, table, base, rows)
     if not in_heart.materials or not in_base.materials:
         return findings(wish, table, aim, (), "extend")
     first = [i for i in _best(in_heart, RELAY) if _won(in_heart, i) >= WORTH_A_PLACE]
@@ -45,7 +46,9 @@ def relay(wish: Wish, bench: Bench | None = None, *, formula: str | None = None)
     pairs = [(i, j) for i in first for j in second if in_heart.materials[i].slug != in_base.materials[j].slug]
     stays = {(i, j): (_hours(in_heart.materials[i]), _hours(in_base.materials[j])) for i, j in pairs}
     pairs = [pair for pair, (short, long) in stays.items() if short < long and long >= LEAST_BASE_H]
-    scored = sorted((_pair(table, aim, in_heart, in_base, i, j) for i, j in pairs), key=lambda s: -s.score)
+    scored = sorted(
+        (_pair(wish, table, aim, in_heart, in_base, i, j) for i, j in pairs), key=lambda s: -s.score
+    )
     return findings(wish, table, aim, tuple(_distinct(scored)[: wish.top]), "extend")
 
 
@@ -62,10 +65,14 @@ def _hours(material: Material) -> float:
     return material.lasting.hours if material.lasting else 0.0
 
 
-def _pair(table: Table, aim: Aim, heart: Tried, base: Tried, i: int, j: int) -> Suggestion:
+def _pair(wish: Wish, table: Table, aim: Aim, heart: Tried, base: Tried, i: int, j: int) -> Suggestion:
     """Return a relay: both carriers at the dose to try first, simulated together."""
     one, other = heart.materials[i], base.materials[j]
-    doses = dose_of(heart.gain, i), dose_of(base.gain, j)
+    rooms = [worn.room_for(table.bench, wish, one, table.concentrate)]
+    first = dose_of(heart.gain, i, rooms[0])
+    beside = table.plus([(one, first.high / 1000.0)]).concentrate
+    rooms.append(worn.room_for(table.bench, wish, other, beside))
+    doses = first, dose_of(base.gain, j, rooms[1])
     members = [(one, doses[0].first_try / 1000.0), (other, doses[1].first_try / 1000.0)]
     together = table.plus(members)
     columns = [together.film.facets.index(facet) for facet in aim.facets]
@@ -107,6 +114,8 @@ def _pair(table: Table, aim: Aim, heart: Tried, base: Tried, i: int, j: int) -> 
             "estimated",
         ),
         *reasons_for(table, aim, other, terms),
+        *worn.reasons(wish, rooms[0], doses[0].first_try, one),
+        *worn.reasons(wish, rooms[1], doses[1].first_try, other),
     )
     shares = tuple((material, share / total) for material, share in members)
     return built(table, aim, other, score, terms, told, dose, effect_of(table, together, aim), shares)

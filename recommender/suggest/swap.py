@@ -11,8 +11,8 @@ from recommender import dosing, explanation, ranking
 from recommender.bench import Bench, Table, end_figures, shipped
 from recommender.drydown import Array
 from recommender.errors import BadValue
-from recommender.model import Dose, Findings, Label, Material, Reason, Suggestion
-from recommender.suggest import trouble
+from recommender.model import Amount, Dose, Findings, Label, Material, Reason, Suggestion
+from recommender.suggest import trouble, worn
 from recommender.suggest.question import Question, Wish, read
 from recommender.suggest.terms import all_terms
 from recommender.suggest.verbs import query_of, ranked
@@ -40,14 +40,16 @@ def replace_in(wish: Wish, formula: str, bench: Bench | None = None) -> Findings
     notes = tuple(dict.fromkeys((*question.notes, *table.notes)))
     rows, _, _, order = ranked(question)
     rows = [rows[i] for i in order if question.bench.catalogue.materials[rows[i]].slug not in table.slugs()]
-    rows = rows[:CANDIDATES]
+    rows, rest = rows[:CANDIDATES], table.minus(question.asked)
+    rooms = worn.most_parts(question.bench, wish, question.bench.materials(rows), rest.concentrate)
+    rows = [row for row, room in zip(rows, rooms, strict=True) if room >= worn.LEAST_PARTS]
+    most = [float(room) for room in rooms if room >= worn.LEAST_PARTS]
     if not rows:
         return Findings(query_of(question), question.asked.name, (), notes)
-    rest = table.minus(question.asked)
     if not any(part.pressure_pa > 0 for amount in rest.amounts for part in amount.material.parts):
         raise BadValue("--in", formula, f"nothing else in it smells; ask for {question.asked.name} alone")
     doses = [_equal(question.asked, m, 1000.0 * share) for m in question.bench.materials(rows)]
-    shares = np.array([min(d, 500.0) / 1000.0 for d in doses])
+    shares = np.array([min(d, 500.0, room) / 1000.0 for d, room in zip(doses, most, strict=True)])
     found = dosing.simulate(rest.film, table.alone(question.bench.materials(rows)), shares)
     own = dosing.simulate(rest.film, table.alone([question.asked]), np.array([share]))
     kept = _kept(own, found) * _tells(question, own, found)
@@ -55,13 +57,17 @@ def replace_in(wish: Wish, formula: str, bench: Bench | None = None) -> Findings
     terms["in formula"] = kept
     scores = ranking.score(terms, "replace in formula")
     best = ranking.order(scores, [m.name for m in question.bench.materials(rows)])
+    known = worn.labels_of(question.bench, table.concentrate)
     shown = []
     for i in best[: wish.top]:
         material = question.bench.catalogue.materials[rows[i]]
         held = {name: float(values[i]) for name, values in terms.items()}
-        dose = _swap_dose(float(doses[i]), 1000.0 * share)
+        dose = _swap_dose(float(doses[i]), 1000.0 * share, most[i])
         after = rest.plus([(material, dose.first_try / 1000.0)])
-        shown.append(_stand_in(question, material, float(scores[i]), held, dose, table, after))
+        found_in = _stand_in(question, material, float(scores[i]), held, dose, table, after)
+        room = worn.room_for(question.bench, wish, material, rest.concentrate)
+        told = worn.reasons(wish, room, dose.first_try, material, known)
+        shown.append(replace(found_in, reasons=(*found_in.reasons, *told)))
     return Findings(query_of(question), question.asked.name, tuple(shown), notes)
 
 
@@ -70,8 +76,8 @@ def _equal(asked: Material, offered: Material, parts: float) -> float:
     return parts if found is None else parts * found / COMPARED_AT
 
 
-def _swap_dose(parts: float, of_parts: float) -> Dose:
-    dose = dosing.ladder(min(parts, 500.0), 500.0)
+def _swap_dose(parts: float, of_parts: float, room: float) -> Dose:
+    dose = dosing.ladder(min(parts, 500.0), 500.0, room)
     return replace(dose, of_query=dose.high / of_parts)
 
 
@@ -240,12 +246,16 @@ def _blended(question: Question, rows: list[int], shares: Array, fit: float, val
             "estimated",
         )
     ]
+    known = worn.labels_of(bench, [Amount(asked, 1.0)])
     for material, _ in members:
         told += [
             r
             for r in explanation.reasons(bench.catalogue, bench.graph, asked, material, (), {}, {})
             if r.kind in ("relation", "warning")
         ]
+        told += worn.reasons(
+            question.wish, worn.room_for(bench, question.wish, material), None, material, known
+        )
     return Suggestion(
         lead,
         explanation.answering_facet(asked, lead, tuple(question.wanted), {}),

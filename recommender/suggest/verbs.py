@@ -7,8 +7,8 @@ import numpy as np
 from recommender import explanation, ranking, retrieval
 from recommender.bench import Array, Bench, shipped
 from recommender.errors import BadValue
-from recommender.model import Findings, Suggestion
-from recommender.suggest import trouble
+from recommender.model import Amount, Findings, Suggestion
+from recommender.suggest import trouble, worn
 from recommender.suggest.absence import why_not
 from recommender.suggest.question import Question, Wish, read
 from recommender.suggest.terms import all_terms
@@ -88,6 +88,7 @@ def _suggestion(question: Question, row: int, score: float, terms: Mapping[str, 
     bench, asked = question.bench, question.asked
     offered, wanted = bench.catalogue.materials[row], tuple(question.wanted)
     near = explanation.near_facets(bench.space, offered, question.wanted)
+    known = worn.labels_of(bench, [Amount(asked, 1.0)])
     return Suggestion(
         material=offered,
         facet=explanation.answering_facet(asked, offered, wanted, near),
@@ -99,6 +100,7 @@ def _suggestion(question: Question, row: int, score: float, terms: Mapping[str, 
         reasons=(
             *explanation.reasons(bench.catalogue, bench.graph, asked, offered, wanted, near, terms),
             *trouble.told(question, offered),
+            *worn.reasons(question.wish, worn.room_for(bench, question.wish, offered), None, offered, known),
         ),
         cautions=tuple(caution.text for caution in offered.cautions),
     )

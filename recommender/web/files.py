@@ -2,7 +2,7 @@
 
 from recommender import formula as formulas
 from recommender.notebook.drafts import Draft
-from recommender.notebook.exchange import harmless
+from recommender.notebook.cells import harmless
 from recommender.present import exports
 from recommender.web.lines import blank
 

@@ -1,4 +1,4 @@
-"""Where the notebook is."""
+"""Where the notebook is; apart from it, so that no database is loaded where there is none."""
 
 from collections.abc import Mapping
 from pathlib import Path

@@ -1,0 +1,103 @@
+"""check, limits: from the concentrate to what is worn."""
+
+import sys
+from datetime import date
+
+import click
+
+from recommender.cli.ground import ground
+from recommender.cli.options import (
+    Percent,
+    category,
+    complete_material,
+    market,
+    output_format,
+)
+
+
+@click.command(epilog="Example: recommender check data/demo/morello.csv --dosage 2 --category 9")
+@click.argument("formula", type=click.Path())
+@click.option(
+    "--dosage", type=Percent(), required=True, help="The concentrate in the finished product, in % by mass."
+)
+@category
+@market
+@click.option(
+    "--content",
+    "contents",
+    metavar="TEXT",
+    multiple=True,
+    help='What a certificate says of a natural: "tonka bean absolute: coumarin 60".',
+)
+@output_format
+def check(
+    formula: str, dosage: float, category: str, market: str, contents: tuple[str, ...], form: str
+) -> int:
+    """Carry FORMULA to the finished product: prohibitions, limits, highest dosage, label allergens.
+
+    Naturals are opened at the high end of their range. European law and the industry Standards are both
+    looked at, the lowest limit counts; with --market eu only European law prohibits, with --market standards
+    the Standards stand alone. Exit status 1 where anything is prohibited, above a limit, or rests on a
+    limit from memory.
+    """
+    from recommender import safety
+    from recommender.formula import amounts
+    from recommender.present import check_page, checked, exports
+
+    bench = ground(formula)
+    catalogue = bench.catalogue
+    safety.checked_category(category)
+    certified = safety.certificates(contents, catalogue)
+    found, notes = bench.formula(formula)
+    report = safety.check(amounts(found), catalogue, dosage, category, market, certified)
+    if form == "table":
+        click.echo("\n".join(check_page.lines(report, found.name, date.today())))
+    else:
+        data = checked.data(report, found.name, catalogue, notes)
+        rows = [checked.flat(row) for row in data["rows"]]
+        click.echo(exports.as_json(data) if form == "json" else exports.as_csv(rows, checked.COLUMNS))
+    sys.stdout.flush()
+    if form != "json":
+        for note in notes:
+            click.echo(f"note: {note}", err=True)
+    return 1 if report.findings else 0
+
+
+@click.command(epilog="Example: recommender limits coumarin")
+@click.argument("name", metavar="[MATERIAL]", required=False, shell_complete=complete_material)
+@click.option("--stale", is_flag=True, help="Only those that a person should look up, and why.")
+@category
+@output_format
+def limits(name: str | None, stale: bool, category: str, form: str) -> int:
+    """List the limits held, of all or of MATERIAL; a blank is no limit held, never no limit.
+
+    `limits import` reads limits that you typed from the Standards in force, `limits tables` lists what you
+    read, `limits use` chooses among them.
+    """
+    from recommender import safety
+    from recommender.present import exports, held, tables, words
+
+    catalogue = ground().catalogue
+    material = catalogue.find(name) if name else None
+    rows = held.rows(catalogue, date.today(), safety.checked_category(category), material, stale)
+    if form == "json":
+        click.echo(exports.as_json({"category": category, "rows": rows, "notes": [words.SIGNS_OFF]}))
+    elif form == "csv":
+        click.echo(exports.as_csv(rows, held.COLUMNS))
+    elif rows:
+        if material and not stale:
+            click.echo("\n".join(held.lines(material, rows, catalogue)))
+        else:
+            tables.rows(held.shown(rows), held.HEADS, wide=("look_up",))
+    sys.stdout.flush()
+    if not rows:
+        whom = f" for {material.name}" if material else ""
+        told = "nothing to look up" if stale else "no limit is held, which is no word that there is none"
+        click.echo(f"recommender: nothing found{whom}: {told}.", err=True)
+        return 1
+    if form == "table":
+        click.echo(f"note: {words.SIGNS_OFF}", err=True)
+    return 0
+
+
+COMMANDS = (check,)

@@ -1,0 +1,96 @@
+"""Rows as CSV cells that no spreadsheet takes for a formula, and back without a change."""
+
+import csv
+import re
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+
+from recommender.errors import BadTable
+
+# A spreadsheet takes a cell for a formula that starts with one of these. One that parts columns by another
+# sign may see a cell start in mid-text. An apostrophe goes before, and comes off again when it is read.
+_FORMULA = "=+\\-@＝＋－＠"
+_IN_TEXT = re.compile(rf"(^|[;,|\"\t\r\n])( *)('*)(?=[{_FORMULA}])")
+_AT_START = re.compile(r"^('*)(?=[\t\r\n])")
+_IN_TEXT_BACK = re.compile(rf"(^|[;,|\"\t\r\n])( *)'('*)(?=[{_FORMULA}])")
+_AT_START_BACK = re.compile(r"^'('*)(?=[\t\r\n])")
+
+
+def harmless(text: str) -> str:
+    """Return a text that no spreadsheet takes for a formula.
+
+    >>> harmless("=1+1"), harmless("'=1+1"), harmless("hay; =1"), harmless("rose - honey")
+    ("'=1+1", "''=1+1", "hay; '=1", 'rose - honey')
+    """
+    return _AT_START.sub(r"'\1", _IN_TEXT.sub(r"\1\2'\3", text))
+
+
+def as_written(text: str) -> str:
+    """Return the text that `harmless` was given.
+
+    >>> as_written("''=1+1"), as_written("'tis")
+    ("'=1+1", "'tis")
+    """
+    return _IN_TEXT_BACK.sub(r"\1\2\3", _AT_START_BACK.sub(r"\1", text))
+
+
+def shown(value: object) -> str:
+    """Return a value as a cell, None as a blank."""
+    if value is None:
+        return ""
+    return harmless(value) if isinstance(value, str) else repr(value)
+
+
+class Record(dict[str, "str | float | int | None"]):
+    """A row with its place: column -> value."""
+
+    file: str = ""
+    line: int = 0
+
+
+def records(file: Path, columns: Mapping[str, str]) -> Iterator[Record]:
+    """Yield the rows of one exported file with their values, as they were before the export.
+
+    A spreadsheet may have saved the file again, with semicolons.
+    """
+    try:
+        text = file.read_text(encoding="utf-8-sig", errors="strict")
+    except FileNotFoundError:
+        raise BadTable(file.name, "the file is missing", remedy="Export again") from None
+    except (UnicodeDecodeError, OSError):
+        raise BadTable(file.name, "this is not UTF-8 text", remedy="Save it as CSV in UTF-8") from None
+    with file.open(encoding="utf-8-sig", newline="") as opened_file:
+        head = text.split("\n", 1)[0]
+        reader = csv.reader(opened_file, delimiter=max(",;\t", key=head.count), strict=True)
+        try:
+            header = next(reader, [])
+            if missing := [name for name in columns if name not in header]:
+                raise BadTable(file.name, f'column "{missing[0]}" is missing', line=1, remedy="Export again")
+            for cells in reader:
+                if not cells:
+                    continue
+                if len(cells) != len(header):
+                    problem = f"{len(cells)} cells where the header has {len(header)}"
+                    raise BadTable(file.name, problem, line=reader.line_num)
+                record = Record()
+                record.file, record.line = file.name, reader.line_num
+                for name, cell in zip(header, cells, strict=True):
+                    if name in columns:
+                        record[name] = _value(cell, columns[name], record, name)
+                yield record
+        except csv.Error as error:
+            raise BadTable(file.name, f"not a table: {error}", line=reader.line_num) from None
+
+
+def _value(cell: str, kind: str, record: Record, name: str) -> str | float | int | None:
+    if kind == "TEXT":
+        return as_written(cell)
+    if not cell.strip():
+        return None
+    try:
+        return int(cell) if kind == "INTEGER" else float(cell)
+    except ValueError:
+        wanted = "a whole number" if kind == "INTEGER" else "a number"
+        raise BadTable(
+            record.file, f'"{cell}" is not {wanted}', line=record.line, column=name, remedy="Nothing was read"
+        ) from None

@@ -1,0 +1,155 @@
+import pytest
+from command_line import run
+
+from recommender.bench import Bench, Table, laid_over, missed, smells_of
+from recommender.catalogue.own import Own, labels_under
+from recommender.errors import BadValue, UnknownFacet
+from recommender.model import Formula, Label, Line, OwnNote
+from recommender.suggest import Wish, extend, vary
+
+
+def own(bench, *notes):
+    return laid_over(bench, Own(notes=notes))
+
+
+def user(facet, strength):
+    return Label(facet, strength, "user")
+
+
+@pytest.fixture
+def studio(tmp_path, monkeypatch):
+    monkeypatch.setenv("RECOMMENDER_NOTEBOOK", str(tmp_path / "notebook.sqlite"))
+
+
+def test_labels_under_a_note():
+    table = (Label("lemon", 3, "memory"), Label("rose", 1, "memory"))
+    smoke = (user("smoke", 2),)
+    assert labels_under(table, OwnNote("zest", smoke)) == smoke
+    assert labels_under(table, OwnNote("zest", smoke, adds=True)) == (table[0], smoke[0], table[1])
+    assert labels_under(table, OwnNote("zest", denied=("lemon",))) == (table[1],)
+    stronger = (user("rose", 3),)
+    assert set(labels_under(table, OwnNote("zest", stronger, adds=True))) == {table[0], stronger[0]}
+
+
+def test_a_note_moves_a_material_without_a_new_fit(bench):
+    noted = own(bench, OwnNote("twin", (user("smoke", 3),), ("lemon",)))
+    names = {s.material.slug for s in extend(Wish("zest", facet="lemon"), bench).suggestions}
+    assert "twin" in names
+    names = {s.material.slug for s in extend(Wish("zest", facet="lemon"), noted).suggestions}
+    assert "twin" not in names
+    found = vary(Wish("zest", toward="smoke"), noted).suggestions
+    assert "twin" in {s.material.slug for s in found}
+    assert (noted.space.labels == bench.space.labels).all()
+    told = extend(Wish("zest", facet="lemon", why_not="twin"), noted).notes
+    assert "To your nose twin does not smell of lemon." in told
+
+
+def test_a_stronger_nose_makes_it_stronger_and_last_longer(bench):
+    before = bench.catalogue.find("twin")
+    noted = own(bench, OwnNote("twin", strength="stronger")).catalogue.find("twin")
+    weaker = own(bench, OwnNote("twin", strength="much weaker")).catalogue.find("twin")
+    assert noted.curve.log10_half == pytest.approx(before.curve.log10_half - 0.5)
+    assert weaker.strength < noted.strength
+    assert weaker.lasting.hours < noted.lasting.hours
+    assert noted.labels == before.labels
+
+
+def test_what_cannot_be_smelled_is_never_offered(bench):
+    blind = own(bench, OwnNote("twin", blind=True))
+    for verb, wish in ((extend, Wish("zest", facet="lemon")), (vary, Wish("zest", toward="rose"))):
+        assert "twin" in {s.material.slug for s in verb(wish, bench).suggestions}
+        assert "twin" not in {s.material.slug for s in verb(wish, blind).suggestions}
+    told = extend(Wish("zest", facet="lemon", why_not="twin"), blind).notes
+    assert "You cannot smell twin, as your notebook says." in told
+
+
+def test_a_blind_nose_misses_what_only_that_material_carries(bench):
+    blind = own(bench, OwnNote("vanilla-pod", blind=True))
+    materials = [blind.catalogue.find(name) for name in ("zest", "vanilla pod")]
+    formula = Formula("f", tuple(Line(m, 10.0) for m in materials))
+    names, lost = missed(Table(formula, blind))
+    assert names == ["vanilla pod"]
+    assert [(m.facet, m.own_hours) for m in lost] == [("vanilla", None)]
+    plain = Formula("f", tuple(Line(bench.catalogue.find(m.name), 10.0) for m in materials))
+    assert missed(Table(plain, bench)) == ([], [])
+
+
+def test_relations_that_came_from_labels_do_not_outlive_them(catalogue_of, material, relation):
+    held = catalogue_of(
+        [material("a", {"lemon": 3}, hours=1.0), material("b", {"lemon": 3}, hours=2.0)],
+        [relation("a", "shares-facet", "b"), relation("a", "replaces", "b")],
+    )
+    noted = own(Bench.of(held), OwnNote("b", (user("smoke", 3),)))
+    assert [r.kind for r in noted.catalogue.relations] == ["replaces"]
+
+
+def test_words_become_labels(bench):
+    assert smells_of("lemon 3, rose petal; smoke:1", bench) == (
+        user("lemon", 3),
+        user("rose", 2),
+        user("smoke", 1),
+    )
+    for text, error in (
+        ("lemon 4", BadValue),
+        ("sour fruit 2", BadValue),  # an umbrella: lemon or lime?
+        ("lemon 1, lemon 2", BadValue),
+        ("", BadValue),
+        ("tar 2", UnknownFacet),
+        ("lemon tar", UnknownFacet),
+    ):
+        with pytest.raises(error):
+            smells_of(text, bench)
+
+
+def test_an_own_note_against_violet_leaves_the_first_ten_and_appears_where_it_says(studio):
+    def names(toward):
+        done = run("vary", "vanillin", "--toward", toward, "--format", "json")
+        return [s["name"] for s in done.json["suggestions"]]
+
+    assert "alpha-ionone" in names("violet")
+    done = run("nose", "add", "alpha-ionone", "--smells", "raspberry 3, hay 2", "--not", "violet")
+    assert done.status == 0
+    assert "alpha-ionone" not in names("violet")
+    assert "alpha-ionone" in names("raspberry")
+    listed = [r["name"] for r in run("materials", "violet", "--format", "json").json]
+    assert "alpha-ionone" not in listed
+    assert run("nose", "remove", "127-41-3").status == 0
+    assert "alpha-ionone" in names("violet")
+
+
+def test_a_card_shows_both_and_whose_each_is(studio):
+    run("nose", "add", "coumarin", "--smells", "rose 3", "--strength", "weaker", "--note", "dusty")
+    card = run("material", "coumarin", "--format", "json").json
+    assert [(x["facet"], x["basis"]) for x in card["labels"]] == [("rose", "user")]
+    assert "hay" in {x["facet"] for x in card["own"]["table"]}
+    assert card["own"]["note"] == "dusty"
+    text = run("material", "coumarin").out
+    assert "by your nose: rose (leading); weaker than the table says" in text
+    assert "by the table: " in text
+    (row,) = run("nose", "list", "--format", "json").json
+    assert row["material"] == "coumarin"
+
+
+def test_a_drydown_says_what_a_blind_nose_misses(studio):
+    assert "missed" not in run("drydown", "data/demo/morello.csv", "--format", "json").json
+    assert run("nose", "blind", "ethylene brassylate").status == 0
+    done = run("drydown", "data/demo/morello.csv", "--format", "json").json
+    assert "powdery musk" in {m["facet"] for m in done["missed"]}
+    assert any("You cannot smell ethylene brassylate" in note for note in done["notes"])
+    assert "You cannot smell" in run("drydown", "data/demo/morello.csv").err
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["nose", "add", "coumarin"], "--smells"),
+        (["nose", "add", "coumarin", "--smells", "hay 2", "--not", "hay"], "it stands in --smells too"),
+        (["nose", "add", "nonsense", "--smells", "hay 2"], "no material is called"),
+        (["nose", "add", "coumarin", "--also"], "--also"),
+        (["nose", "remove", "coumarin"], "no note on coumarin"),
+    ],
+)
+def test_a_note_that_cannot_be_is_one_line(studio, words, told):
+    done = run(*words)
+    assert (done.status, done.err.count("\n")) == (2, 1)
+    assert told in done.err
