@@ -21,6 +21,7 @@ if TYPE_CHECKING:
         strips,
         trim,
         vary,
+        weigh,
     )
     from recommender.errors import (
         BadNotebook,
@@ -57,6 +58,7 @@ __all__ = [
     "strips",
     "trim",
     "vary",
+    "weigh",
 ]
 
 

@@ -5,10 +5,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, TypedDict, Unpack
 
 from recommender import formula as formulas
-from recommender import safety, suggest, trials
+from recommender import safety, suggest, trials, weighing
 from recommender.bench import Table, find, shipped
 from recommender.model import Findings, Material
 from recommender.present import checked, contract, courses
+from recommender.present import weighing as weighed
 from recommender.present.sentences import name_of
 from recommender.suggest import redundant
 
@@ -211,3 +212,21 @@ def check(
 def compare(one: str, other: str) -> trials.Side:
     """Follow two formula files side by side, hour by hour."""
     return trials.compare(Table.of(one, shipped()), Table.of(other, shipped()))
+
+
+def weigh(formula: str, **options: Any) -> dict[str, Any]:
+    """Return how to weigh a formula file, as `recommender weigh --format json`.
+
+    Parameters
+    ----------
+    formula : str
+        A formula file.
+    **options
+        The fields of `recommender.weighing.Wanted`: masses in grams, shares as mass fractions.
+
+    Raises
+    ------
+    BadTable, BadValue, UnknownMaterial
+    """
+    sheet, notes = weighing.of_file(weighing.Wanted(formula, **options), shipped().catalogue)
+    return weighed.data(sheet, [*notes, *weighed.notes(sheet)])

@@ -5,13 +5,15 @@ from dataclasses import replace
 from pathlib import Path
 
 from recommender.catalogue import Catalogue
-from recommender.errors import BadTable, UnknownMaterial
+from recommender.errors import BadTable, UnknownMaterial, WrongCas
 from recommender.model import Amount, Formula, Line, Material
-from recommender.sheets import Row, decimal, read_sheet
+from recommender.sheets import LONGEST_SHEET, Row, decimal, read_sheet
 
 REQUIRED, OPTIONAL = ("material", "parts"), ("dilution_percent", "solvent", "note")
 COLUMNS = (*REQUIRED, *OPTIONAL)
 MOST_PARTS = 1e9
+DEEPEST = 20
+"""Accords inside accords further down than this are a slip, not a formula."""
 DEFAULT_SOLVENT = "dipropylene-glycol"
 LEAVES_FIRST = "ethanol"
 """A solvent that has gone before the clock of a strip starts."""
@@ -32,8 +34,10 @@ def is_file(text: str) -> bool:
     return text.lower().endswith(SUFFIXES)
 
 
-def read(path: Path | str, catalogue: Catalogue) -> tuple[Formula, list[str]]:
+def read(path: Path | str, catalogue: Catalogue, *, strip: bool = True) -> tuple[Formula, list[str]]:
     """Read a formula file, with the formulas that it names, and notes for the person.
+
+    `strip` adds what a person should know of how it is read on a strip.
 
     Raises
     ------
@@ -42,12 +46,12 @@ def read(path: Path | str, catalogue: Catalogue) -> tuple[Formula, list[str]]:
         dilution outside 0-100 %, an unknown material, a formula that contains itself, only solvents.
     """
     notes: list[str] = []
-    formula = _read(Path(path), catalogue, (), notes)
+    formula = _read(Path(path), catalogue, (), notes, {})
     if not any(amount.material.kind != "solvent" for amount in amounts(formula)):
         raise BadTable(
             Path(path).name, "nothing but solvents", remedy="Add a line with a material that smells"
         )
-    notes += remarks(formula)
+    notes += remarks(formula) if strip else []
     return formula, list(dict.fromkeys(notes))
 
 
@@ -65,19 +69,36 @@ def remarks(formula: Formula) -> list[str]:
     return told
 
 
-def _read(path: Path, catalogue: Catalogue, above: tuple[Path, ...], notes: list[str]) -> Formula:
+def _read(
+    path: Path, catalogue: Catalogue, above: tuple[Path, ...], notes: list[str], held: dict[Path, Formula]
+) -> Formula:
     path = path.resolve()
+    if path in held:
+        return held[path]
     if path in above:
         circle = " > ".join(p.name for p in (*above[above.index(path) :], path))
         raise BadTable(
             path.name, f"the formula contains itself: {circle}", remedy="Take one of the lines out"
         )
+    if len(above) > DEEPEST:
+        problem = f"accords stand in one another more than {DEEPEST} deep"
+        raise BadTable(above[0].name, problem, remedy="Write the inner ones as one formula")
     rows = read_sheet(path, REQUIRED, OPTIONAL)
     if not rows:
         raise BadTable(path.name, "the formula has no lines", remedy="Write one material a line")
-    lines = tuple(_line(row, path, catalogue, (*above, path), notes) for row in rows)
+    lines = tuple(_line(row, path, catalogue, (*above, path), notes, held) for row in rows)
     _tell_twice(rows, lines, notes)
-    return Formula(path.stem, lines)
+    formula = Formula(path.stem, lines)
+    if (opened := _size(formula)) > LONGEST_SHEET:
+        problem = f"{opened} lines with the accords inside are too many (at most {LONGEST_SHEET})"
+        raise BadTable(path.name, problem)
+    held[path] = formula
+    return formula
+
+
+def _size(formula: Formula) -> int:
+    """Return the lines of a formula with those of the accords inside."""
+    return sum(1 if isinstance(x.content, Material) else _size(x.content) for x in formula.lines)
 
 
 def _tell_twice(rows: Sequence[Row], lines: Iterable[Line], notes: list[str]) -> None:
@@ -102,12 +123,19 @@ def _tell_twice(rows: Sequence[Row], lines: Iterable[Line], notes: list[str]) ->
             notes.append(f"{rows[0].file}: {told}")
 
 
-def _line(row: Row, path: Path, catalogue: Catalogue, above: tuple[Path, ...], notes: list[str]) -> Line:
+def _line(
+    row: Row,
+    path: Path,
+    catalogue: Catalogue,
+    above: tuple[Path, ...],
+    notes: list[str],
+    held: dict[Path, Formula],
+) -> Line:
     def inner(row: Row) -> Formula:
         beside = path.parent / row["material"]
         if not beside.is_file():
             raise row.wrong("material", f"there is no file {row['material']} beside this one")
-        return _read(beside, catalogue, above, notes)
+        return _read(beside, catalogue, above, notes, held)
 
     return line_of(row, catalogue, notes, inner)
 
@@ -146,6 +174,9 @@ def _material(row: Row, column: str, catalogue: Catalogue) -> Material:
     except UnknownMaterial as error:
         near = f"Did you mean {', '.join(error.near)}?" if error.near else "`recommender materials` lists all"
         raise row.wrong(column, f'no material is called "{error.name}"', near) from None
+    except WrongCas as error:
+        problem = f"the CAS number {error.cas} is mistyped: its check digit would be {error.expected}"
+        raise row.wrong(column, problem, "Look at each digit") from None
 
 
 def rows(formula: Formula, files: Mapping[str, str] | None = None) -> list[dict[str, str]]:
@@ -196,6 +227,33 @@ def per_thousand(formula: Formula) -> list[Amount]:
     smelling = [a for a in amounts(formula) if a.material.kind != "solvent"]
     total = sum(a.mass_fraction for a in smelling)
     return [replace(a, mass_fraction=1000.0 * a.mass_fraction / total) for a in smelling]
+
+
+def opened(formula: Formula) -> Formula:
+    """Return a formula without accords inside: their lines stand in it, equal ones added up.
+
+    A dilution of an accord becomes its lines and a line of the solvent; the parts add up to the same.
+    """
+    found: dict[tuple[str, float, str], Line] = {}
+    for line in _opened(formula, 1.0):
+        assert isinstance(line.content, Material)
+        key = line.content.slug, line.dilution, line.solvent.slug if line.solvent else ""
+        if before := found.get(key):
+            note = "; ".join(dict.fromkeys(filter(None, (before.note, line.note))))
+            line = replace(before, parts=before.parts + line.parts, note=note)
+        found[key] = line
+    return replace(formula, lines=tuple(found.values()))
+
+
+def _opened(formula: Formula, factor: float) -> Iterator[Line]:
+    for line in formula.lines:
+        parts = line.parts * factor
+        if isinstance(line.content, Material):
+            yield replace(line, parts=parts)
+            continue
+        yield from _opened(line.content, parts * line.dilution / sum(x.parts for x in line.content.lines))
+        if line.solvent is not None:
+            yield Line(line.solvent, parts * (1.0 - line.dilution))
 
 
 def scaled(formula: Formula, factor: float) -> Formula:

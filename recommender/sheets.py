@@ -189,10 +189,12 @@ def _text(path: Path) -> list[tuple[int, list[str]]]:
     data = path.read_bytes()
     if data.startswith(b"%PDF"):
         raise BadTable(path.name, "this is a PDF, not a table", remedy="Save it as CSV or XLSX")
-    if b"\x00" in data and not data.startswith((b"\xff\xfe", b"\xfe\xff")) and data[1:2] != b"\x00":
+    if b"\x00" in data[2:] and not data.startswith((b"\xff\xfe", b"\xfe\xff")) and b"\x00" not in data[:2]:
         raise BadTable(path.name, "this is not a table of text", remedy="Save it as CSV or XLSX")
     if data[1:2] == b"\x00" and not data.startswith(b"\xff\xfe"):
         data = b"\xff\xfe" + data
+    if data[:1] == b"\x00" and data[1:2] not in (b"", b"\x00"):
+        data = b"\xfe\xff" + data
     for encoding in ENCODINGS:
         if encoding == "utf-16" and not data.startswith((b"\xff\xfe", b"\xfe\xff")):
             continue
@@ -224,16 +226,18 @@ def _cell(cell: Any) -> str:
 
 
 def _xlsx(path: Path) -> list[tuple[int, list[str]]]:
-    import zipfile
+    import warnings
 
     import openpyxl
 
     try:
-        book = openpyxl.load_workbook(path, read_only=True, data_only=True)
-    except (zipfile.BadZipFile, KeyError, ValueError, OSError):
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # what openpyxl misses in a workbook is nothing for a formula
+            book = openpyxl.load_workbook(path, read_only=True, data_only=True)
+            try:
+                rows = book.worksheets[0].iter_rows()
+                return [(line, [_cell(cell) for cell in cells]) for line, cells in enumerate(rows, 1)]
+            finally:
+                book.close()
+    except Exception:  # a damaged workbook makes archive, XML or cell readers fail, each in its own way
         raise BadTable(path.name, "this is not a workbook", remedy="Save it as CSV or XLSX") from None
-    try:
-        rows = book.worksheets[0].iter_rows()
-        return [(line, [_cell(cell) for cell in cells]) for line, cells in enumerate(rows, 1)]
-    finally:
-        book.close()

@@ -337,3 +337,26 @@ def test_ten_per_cent_in_a_workbook_is_ten_per_cent(tmp_path, bench):
     book.save(tmp_path / "accord.xlsx")
     found, _ = formulas.read(tmp_path / "accord.xlsx", bench.catalogue)
     assert [line.dilution for line in found.lines] == pytest.approx([0.1, 0.1])
+
+
+def test_accords_deeper_than_any_formula_are_refused(read):
+    files = {f"deep{n}": f"material,parts\ndeep{n + 1}.csv,1\n" for n in range(40)}
+    with pytest.raises(BadTable, match="more than 20 deep"):
+        read("material,parts\ndeep0.csv,1\n", **files, deep40=PLAIN)
+
+
+def test_accords_that_open_into_more_lines_than_any_formula_are_refused(read):
+    files = {f"deep{n}": f"material,parts\ndeep{n + 1}.csv,1\ndeep{n + 1}.csv,2\n" for n in range(15)}
+    with pytest.raises(BadTable, match="lines with the accords inside are too many"):
+        read("material,parts\ndeep0.csv,1\n", **files, deep15=PLAIN)
+
+
+def test_a_mistyped_cas_number_is_named_with_its_place(read):
+    with pytest.raises(BadTable, match=r"accord\.csv, line 2, column material: the CAS number 91-64-4"):
+        read("material,parts\n91-64-4,1\n")
+
+
+def test_a_strip_is_not_spoken_of_where_none_is_meant(tmp_path, shelf):
+    (tmp_path / "a.csv").write_text("material,parts\naldehyde,1\nethanol,9\n")
+    assert len(formulas.read(tmp_path / "a.csv", shelf)[1]) == 2
+    assert formulas.read(tmp_path / "a.csv", shelf, strip=False)[1] == []

@@ -1,4 +1,5 @@
 import codecs
+import contextlib
 
 import pytest
 from hypothesis import given, settings
@@ -119,6 +120,7 @@ TABLE = "material,parts\nrosé,2.5\n"
         TABLE.encode("utf-8-sig"),
         TABLE.encode("utf-16"),
         TABLE.encode("utf-16-le"),
+        TABLE.encode("utf-16-be"),
         codecs.BOM_UTF16_BE + TABLE.encode("utf-16-be"),
         TABLE.encode("cp1252"),
         TABLE.replace("\n", "\r\n").encode(),
@@ -181,3 +183,19 @@ def test_a_text_that_calls_itself_a_workbook_is_refused(write):
 def test_a_sheet_that_is_not_there_is_named(tmp_path):
     with pytest.raises(BadTable, match="no such file"):
         read_sheet(tmp_path / "gone.csv", COLUMNS)
+
+
+@pytest.mark.parametrize("place", range(40, 900, 60))
+def test_a_damaged_workbook_is_read_or_refused(tmp_path, place):
+    import openpyxl
+
+    book = openpyxl.Workbook()
+    book.active.append(["material", "parts"])
+    book.active.append(["rose", 2])
+    path = tmp_path / "formula.xlsx"
+    book.save(path)
+    data = bytearray(path.read_bytes())
+    data[place : place + 8] = b"damaged!"
+    path.write_bytes(data)
+    with contextlib.suppress(BadTable):  # any other error is a fault
+        assert cells(read_sheet(path, COLUMNS)) == [("rose", "2")]

@@ -20,6 +20,7 @@ from recommender.cli import (
     shelf,
     suggesting,
     wearing,
+    weighing,
 )
 from recommender.cli.ground import notebook_option
 from recommender.errors import RecommenderError
@@ -50,6 +51,7 @@ FAMILIES = (
     suggesting,
     formulas,
     wearing,
+    weighing,
     limits,
     materials,
     look,
@@ -64,6 +66,21 @@ for command in (command for family in FAMILIES for command in family.COMMANDS):
 _with_notebook(cli)
 
 
+LONGEST_LINE = 500
+
+
+def one_line(told: str) -> str:
+    r"""Return an error as one line: nothing out of a file may move the cursor or fill the screen.
+
+    >>> one_line("a\n  b\x1b[31m")
+    'a b?[31m'
+    """
+    line = "".join(letter if letter.isprintable() else "?" for letter in " ".join(told.split()))
+    if len(line) <= LONGEST_LINE:
+        return line
+    return f"{line[: LONGEST_LINE - 200]} ... {line[-195:]}"
+
+
 def main() -> None:
     """Run the command line; every error that a person can mend is one line on stderr."""
     if hasattr(signal, "SIGPIPE"):  # a reader that has seen enough (head) ends the program quietly
@@ -75,10 +92,10 @@ def main() -> None:
         error.show()
         status = 2
     except click.ClickException as error:
-        click.echo(f"recommender: {' '.join(error.format_message().split())}", err=True)
+        click.echo(f"recommender: {one_line(error.format_message())}", err=True)
         status = error.exit_code
     except RecommenderError as error:
-        click.echo(f"recommender: {' '.join(str(error).split())}", err=True)
+        click.echo(f"recommender: {one_line(str(error))}", err=True)
         status = 2
     except (click.Abort, KeyboardInterrupt):
         status = 130

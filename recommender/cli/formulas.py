@@ -5,6 +5,7 @@ from collections.abc import Iterable
 
 import click
 
+from recommender.cli.amounts import Mass
 from recommender.cli.ground import ground
 from recommender.cli.options import (
     Duration,
@@ -104,18 +105,20 @@ def strips(material: tuple[str, ...], hours: float, form: str) -> int:
 @click.option(
     "--batch",
     "batch_g",
-    type=click.FloatRange(0, min_open=True),
-    default=10.0,
+    type=Mass(),
+    metavar="MASS",
+    default="10g",
     show_default=True,
-    help="Size of the trial in grams.",
+    help="Size of the trial.",
 )
 @click.option(
     "--resolution",
     "resolution_g",
-    type=click.FloatRange(0, min_open=True),
-    default=0.01,
+    type=Mass(),
+    metavar="MASS",
+    default="0.01g",
     show_default=True,
-    help="Last digit of the balance in grams.",
+    help="Last digit of the balance.",
 )
 @market
 @dosage

@@ -13,12 +13,25 @@ def as_json(data: object) -> str:
 
 
 def as_csv(rows: Sequence[Mapping[str, Any]], columns: Sequence[str]) -> str:
-    """Return CSV with a header; lists are parted by semicolons, unknown is blank."""
+    """Return CSV with a header; lists are parted by semicolons, unknown is blank, text is not run."""
     text = io.StringIO()
     writer = csv.DictWriter(text, columns, extrasaction="ignore", lineterminator="\n")
     writer.writeheader()
-    writer.writerows({key: cell(row.get(key)) for key in columns} for row in rows)
+    writer.writerows({key: guarded(cell(row.get(key))) for key in columns} for row in rows)
     return text.getvalue().rstrip("\n")
+
+
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+"""A text that starts so is run as a formula by a spreadsheet."""
+
+
+def guarded(value: object) -> object:
+    """Return a cell that a spreadsheet takes as text: an apostrophe before what it would run.
+
+    >>> guarded("=1+1"), guarded("coumarin"), guarded(-1.5)
+    ("'=1+1", 'coumarin', -1.5)
+    """
+    return f"'{value}" if isinstance(value, str) and value.startswith(FORMULA_STARTS) else value
 
 
 def cell(value: object) -> object:

@@ -11,7 +11,7 @@ from recommender.present.exports import cell
 
 ROOMY = 110
 """Columns of a terminal from which all columns of a listing find room."""
-SPARE = ("cas", "kind", "synonyms", "family")
+SPARE = ("cas", "kind", "synonyms", "family", "off", "product")
 """Columns that a narrow terminal does without; `--format csv` has them all."""
 
 
@@ -153,8 +153,16 @@ def _cell(value: object) -> str:
     return words.shown(value) if isinstance(value, float) else str(cell(value))
 
 
-def rows(found: Sequence[Mapping[str, Any]], columns: Mapping[str, str], wide: Sequence[str] = ()) -> None:
-    """Print rows; `columns` maps a key to its heading, `wide` names the columns that may wrap."""
+def rows(
+    found: Sequence[Mapping[str, Any]],
+    columns: Mapping[str, str],
+    wide: Sequence[str] = (),
+    right: Sequence[str] = (),
+) -> None:
+    """Print rows; `columns` maps a key to its heading.
+
+    `wide` names the columns that may wrap, `right` those that stand flush right.
+    """
     if on_terminal():
         from rich import box
         from rich.console import Console
@@ -165,7 +173,13 @@ def rows(found: Sequence[Mapping[str, Any]], columns: Mapping[str, str], wide: S
         table = Table(box=box.SIMPLE_HEAD, padding=(0, 1))
         for key, title in kept.items():
             wraps = key in wide or key == "name"
-            table.add_column(title, overflow="fold", no_wrap=not wraps, min_width=22 if wraps else None)
+            table.add_column(
+                title,
+                overflow="fold",
+                no_wrap=not wraps,
+                min_width=22 if wraps else None,
+                justify="right" if key in right else "left",
+            )
         for row in found:
             table.add_row(*(_cell(row.get(key)) for key in kept))
         console.print(table)
@@ -173,7 +187,10 @@ def rows(found: Sequence[Mapping[str, Any]], columns: Mapping[str, str], wide: S
     cells = [list(columns.values()), *([_cell(row.get(key)) for key in columns] for row in found)]
     widths = [max(len(line[i]) for line in cells) for i in range(len(columns))]
     lines = [
-        "  ".join(text.ljust(width) for text, width in zip(line, widths, strict=True)).rstrip()
+        "  ".join(
+            text.rjust(width) if key in right else text.ljust(width)
+            for key, text, width in zip(columns, line, widths, strict=True)
+        ).rstrip()
         for line in cells
     ]
     sys.stdout.write("\n".join(lines) + "\n")

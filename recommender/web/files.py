@@ -1,8 +1,8 @@
 """Formulas out of the page: as files that any spreadsheet opens, without a cell that it would run."""
 
 from recommender import formula as formulas
-from recommender.notebook.drafts import Draft
 from recommender.notebook.cells import harmless
+from recommender.notebook.drafts import Draft
 from recommender.present import exports
 from recommender.web.lines import blank
 

@@ -1,0 +1,74 @@
+"""What a person asks of the balance, and the plan that answers it."""
+
+from dataclasses import dataclass
+
+from recommender import formula as formulas
+from recommender.catalogue import Catalogue
+from recommender.errors import BadValue
+from recommender.model import Material
+from recommender.safety import warnings
+from recommender.weighing.plan import Sheet, plan
+from recommender.weighing.shares import shares
+
+USUAL_BATCH_G = 10.0
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """A formula file and how it is weighed: masses in grams, shares as mass fractions.
+
+    `batch_g` of the formula (10 by default), or `finished_g` of the finished product; `share`, `dosage`
+    and `finished_share` as in `shares`; `within` the largest share of a line that one digit of the
+    balance may be; `flat` opens accords; `as_written` keeps the order of the file.
+    """
+
+    formula: str
+    batch_g: float | None = None
+    finished_g: float | None = None
+    resolution_g: float = 0.01
+    within: float = 0.05
+    dosage: float | None = None
+    share: float | None = None
+    finished_share: float | None = None
+    carrier: str = "ethanol"
+    flat: bool = False
+    as_written: bool = False
+    market: str = "any"
+
+
+def of_file(wanted: Wanted, catalogue: Catalogue) -> tuple[Sheet, list[str]]:
+    """Return the plan for a formula file, with what is to be said of the file.
+
+    Raises
+    ------
+    BadTable, BadValue, UnknownMaterial
+    """
+    formula, notes = formulas.read(wanted.formula, catalogue, strip=False)
+    present = [amount.material for amount in formulas.amounts(formula)]
+    told = [*warnings(present, catalogue.limits, wanted.market), *notes]
+    if wanted.flat and any(not isinstance(line.content, Material) for line in formula.lines):
+        formula = formulas.opened(formula)
+        told.append("The accords inside are opened: all goes into one vessel.")
+    held = shares(wanted.share, wanted.dosage, wanted.finished_share)
+    batch_g = USUAL_BATCH_G if wanted.batch_g is None else wanted.batch_g
+    if wanted.finished_g is not None:
+        asked = f"{wanted.finished_g:g} g"
+        if wanted.batch_g is not None:
+            raise BadValue("--finished", asked, "say --batch or --finished, not both")
+        if held.of_finished is None:
+            raise BadValue("--finished", asked, "it needs the --dosage too")
+        batch_g = wanted.finished_g * held.of_finished
+    carrier = catalogue.find(wanted.carrier)
+    if carrier.kind != "solvent":
+        raise BadValue("--carrier", wanted.carrier, "it is no solvent; ethanol is the usual one")
+    sheet = plan(
+        formula,
+        batch_g,
+        wanted.resolution_g,
+        catalogue.by_slug(formulas.DEFAULT_SOLVENT),
+        shares=held,
+        carrier=carrier,
+        within=wanted.within,
+        as_written=wanted.as_written,
+    )
+    return sheet, told
