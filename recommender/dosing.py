@@ -10,7 +10,7 @@ import numpy.typing as npt
 from recommender import strength
 from recommender.drydown import Array
 from recommender.drydown.mixture import Film
-from recommender.drydown.strips import HOUR, NOSE_L_PER_S, first_strength, fresh
+from recommender.drydown.strips import HOUR, first_strength, fresh
 from recommender.model import Component, Dose, Material
 
 LADDER = np.array([0.01, 0.03, 0.1, 0.3, 1.0, 3.0, 6.0, 12.0, 25.0, 50.0, 100.0, 150.0])
@@ -173,7 +173,7 @@ def _followed(base: Film, candidates: Sequence[Film], shares: Array) -> Trial:
     shown = np.flatnonzero(
         base.weights.any(axis=0) | np.any([c.weights.any(axis=0) for c in candidates], axis=0)
     )
-    drawn = np.log(1e6 / NOSE_L_PER_S / whole)
+    drawn = np.log(1e6 / base.nose_l_per_s / whole)
     heard = _powered(_log_emitted(left, base), np.log(keep)[:, None] + drawn, base)
     summed = heard @ _eighth(base.weights[:, shown])
     for number, (candidate, stay) in enumerate(zip(candidates, extra, strict=True)):

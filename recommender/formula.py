@@ -1,6 +1,6 @@
 """Formulas: read from a sheet, accords inside accords, parts per thousand, and what is on the strip."""
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -263,12 +263,20 @@ def scaled(formula: Formula, factor: float) -> Formula:
 
 def without(formula: Formula, slug: str) -> Formula:
     """Return a formula without the lines of one material, in inner formulas too."""
+    return times(formula, {slug: 0.0})
+
+
+def times(formula: Formula, factors: Mapping[str, float]) -> Formula:
+    """Return a formula in which the parts of some materials, by slug, are multiplied; 0 leaves them out.
+
+    Everything else keeps its amount, in inner formulas too.
+    """
     lines = []
     for line in formula.lines:
         if isinstance(line.content, Material):
-            if line.content.slug != slug:
-                lines.append(line)
-        elif (inner := without(line.content, slug)).lines:
+            if factor := factors.get(line.content.slug, 1.0):
+                lines.append(line if factor == 1.0 else replace(line, parts=line.parts * factor))
+        elif (inner := times(line.content, factors)).lines:
             share = sum(x.parts for x in inner.lines) / sum(x.parts for x in line.content.lines)
             lines.append(replace(line, content=inner, parts=line.parts * share))
     return replace(formula, lines=tuple(lines))

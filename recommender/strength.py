@@ -1,6 +1,7 @@
 """Odour strength: concentration in air to perceived intensity, 0-100."""
 
 import math
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -12,6 +13,15 @@ JUST_THERE = 1.4
 """Intensity that is barely detectable; the labelled-magnitude anchor of the measured curves."""
 CLEAR = 6.0
 """Intensity called weak but clear; labelled-magnitude anchor (memory)."""
+SAID: Mapping[str, tuple[float, float]] = {
+    "gone": (0.0, JUST_THERE),
+    "trace": (JUST_THERE, CLEAR),
+    "clear": (CLEAR, 24.0),
+    "strong": (24.0, 100.0),
+    "too strong": (24.0, 100.0),
+}
+"""What a perfumer says of a strip, as intensities 0-100. *Strong* starts halfway, in ratios, between the
+anchors *moderate* (17) and *strong* (35) of the labelled magnitude scale (memory); *too strong* judges."""
 TYPICAL_MAXIMUM, TYPICAL_WIDTH = 40.0, 0.50
 """Medians of the measured curves, for materials that have only a threshold or a class."""
 NARROWEST = 0.15
@@ -57,6 +67,15 @@ def logistic(concentration: Array, i_max: Any, log10_half: Any, width: Any) -> A
 def soft(level: Array) -> Array:
     """Return how present an intensity is, S / (S + 6): 0 for nothing, a half where it is just *clear*."""
     return np.asarray(level / (level + CLEAR), float)
+
+
+def said(level: float) -> str:
+    """Return the word for an intensity 0-100.
+
+    >>> said(0.3), said(2.0), said(9.0), said(30.0)
+    ('gone', 'trace', 'clear', 'strong')
+    """
+    return next(word for word, (_, high) in SAID.items() if level < high or high >= 100.0)
 
 
 def concentration_at(level: float, curve: Curve) -> float:

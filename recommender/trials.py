@@ -1,4 +1,4 @@
-"""The other verbs at the bench: strips side by side, first amounts, two formulas hour by hour."""
+"""The other verbs at the bench: strips side by side, first amounts, two formulas or versions hour by hour."""
 
 import re
 from collections.abc import Mapping, Sequence
@@ -7,9 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from recommender import dosing, safety, strength
+from recommender import formula as formulas
 from recommender.bench import Bench, Table
 from recommender.catalogue import plain
-from recommender.drydown import Array, strips_of, together
+from recommender.drydown import Array, parts_of, strips_of, together
 from recommender.drydown.mixture import course, masked
 from recommender.errors import BadValue, UnknownFacet
 from recommender.model import Material
@@ -51,7 +52,8 @@ def strips(materials: Sequence[Material], bench: Bench, hours: float = 1 / 60) -
         raise BadValue(
             "MATERIAL", materials[0].name if materials else "", "two strips or more are held together"
         )
-    alone = together(strips_of([m.parts for m in materials], 0.01).at([hours]))[:, 0]
+    held = [parts_of(material, bench.conditions) for material in materials]
+    alone = together(strips_of(held, 0.01, conditions=bench.conditions).at([hours]))[:, 0]
     whole = float(together(alone))
     beside = masked(alone, np.full(len(alone), whole))
     rows = [bench.catalogue.index[m.slug] for m in materials]
@@ -230,3 +232,49 @@ def compare(one: Table, other: Table, hours: Sequence[float] = SHOWN_HOURS) -> S
         rows,
         tuple((1.0 - moved).tolist()),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """One material in two versions: neat parts per thousand of each, None where it is not in it."""
+
+    material: Material
+    before: float | None
+    after: float | None
+
+
+@dataclass(frozen=True)
+class Diff:
+    """Two versions of a formula: what was moved, most first, and both hour by hour.
+
+    `room` is the factor by which the parts of all others changed, only to make room.
+    """
+
+    moved: tuple[Moved, ...]
+    room: float
+    side: Side
+
+
+LEAST_MOVED = 0.005
+"""What moved by a smaller share than the others was not moved."""
+
+
+def diff(one: Table, other: Table, hours: Sequence[float] = SHOWN_HOURS) -> Diff:
+    """Compare two versions in neat parts per thousand, solvents left out, and in facets over time.
+
+    Most materials change only because the parts add up to a thousand again: that factor is told once, and
+    they are left out.
+    """
+    before, after = (
+        {a.material.slug: a for a in formulas.per_thousand(table.formula)} for table in (one, other)
+    )
+    both = [after[slug].mass_fraction / before[slug].mass_fraction for slug in before if slug in after]
+    room = float(np.median(both)) if both else 1.0
+    rows = []
+    for slug, amount in {**before, **after}.items():
+        old = before[slug].mass_fraction if slug in before else None
+        new = after[slug].mass_fraction if slug in after else None
+        if old is None or new is None or abs(new / old / room - 1.0) > LEAST_MOVED:
+            rows.append(Moved(amount.material, old, new))
+    rows.sort(key=lambda row: (-abs((row.after or 0.0) - (row.before or 0.0)), row.material.name))
+    return Diff(tuple(rows), room, compare(one, other, hours))

@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from recommender.catalogue import Catalogue, load
+from recommender.drydown import TABLE, Conditions
 from recommender.formula import is_file, read, remarks
 from recommender.graph import Graph
 from recommender.model import Formula, Material
@@ -18,12 +19,16 @@ Array = npt.NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Bench:
-    """The catalogue with its space and its graph, and the saved formulas that were asked for, by name."""
+    """The catalogue with its space and its graph, and what is the person's.
+
+    `saved` holds the saved formulas that were asked for, by name; `conditions` say how their strips dry.
+    """
 
     catalogue: Catalogue
     space: Space
     graph: Graph
     saved: Mapping[str, Formula] = field(default_factory=dict)
+    conditions: Conditions = TABLE
 
     @classmethod
     def of(cls, catalogue: Catalogue) -> "Bench":

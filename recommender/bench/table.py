@@ -1,13 +1,13 @@
 """A formula on the bench: its films, its course, and what any candidate would do to it."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 
 from recommender import formula as formulas
 from recommender.bench.bench import Bench
-from recommender.drydown import Array
+from recommender.drydown import TABLE, Array
 from recommender.drydown.fading import End, Gap, ends, gaps
 from recommender.drydown.mixture import Course, Film, course, film_of
 from recommender.errors import BadValue
@@ -28,7 +28,7 @@ class Table:
         """Take a saved formula or read a file, prohibited lines noted; raises `BadTable`."""
         formula, notes = bench.formula(str(path))
         present = [amount.material for amount in formulas.amounts(formula)]
-        notes = [*warnings(present, bench.catalogue.limits, market), *notes]
+        notes = [*warnings(present, bench.catalogue.limits, market), *_own_strips(present, bench), *notes]
         return cls(formula, bench, tuple(notes))
 
     @cached_property
@@ -44,12 +44,12 @@ class Table:
     @cached_property
     def film(self) -> Film:
         """The strip with solids dissolved."""
-        return film_of(self.amounts, self.bench.space, self.bench.catalogue.index)
+        return self._film(self.amounts)
 
     @cached_property
     def crystals(self) -> Film:
         """The strip with solids as crystals."""
-        return film_of(self.amounts, self.bench.space, self.bench.catalogue.index, crystals=True)
+        return self._film(self.amounts, crystals=True)
 
     @cached_property
     def course(self) -> Course:
@@ -85,8 +85,11 @@ class Table:
 
     def alone(self, materials: Sequence[Material]) -> list[Film]:
         """Return each material alone on a strip."""
-        space, index = self.bench.space, self.bench.catalogue.index
-        return [film_of([Amount(material, 1.0)], space, index) for material in materials]
+        return [self._film([Amount(material, 1.0)]) for material in materials]
+
+    def _film(self, amounts: Sequence[Amount], crystals: bool = False) -> Film:
+        bench = self.bench
+        return film_of(amounts, bench.space, bench.catalogue.index, crystals, bench.conditions)
 
     def plus(self, additions: Sequence[tuple[Material, float]]) -> "Table":
         """Return the table with materials added, each at a mass fraction of the finished accord."""
@@ -99,6 +102,28 @@ class Table:
     def minus(self, material: Material) -> "Table":
         """Return the table without a material."""
         return Table(formulas.without(self.formula, material.slug), self.bench)
+
+
+def _own_strips(present: Sequence[Material], bench: Bench) -> list[str]:
+    """Return what a person should know where hours are those of their own strips."""
+    held = bench.conditions
+    if held == TABLE:
+        return []
+    air, nose, paper = (
+        getattr(held, name) / getattr(TABLE, name) for name in ("film_m", "nose_l_per_s", "paper_share")
+    )
+    if replace(held, temperature_c=TABLE.temperature_c) == TABLE:
+        return [f"Hours are for a room of {held.temperature_c:.3g} C."]
+    told = [
+        f"Hours are for your own strips at {held.temperature_c:.3g} C: still air {air:.2g} times that of the "
+        f"table, nose {nose:.2g}, paper {paper:.2g}."
+    ]
+    for material in {material.slug: material for material in present}.values():
+        own = held.own.get(material.slug)
+        if own is not None and own.hours is not None and own.table_hours is not None:
+            hours, table = f"{own.hours:.2g}", f"{own.table_hours:.2g}"
+            told.append(f"{material.name}: your strip says clear until {hours} h, the table said {table}.")
+    return told
 
 
 def end_figures(found: Mapping[str, End] | None) -> dict[str, object]:

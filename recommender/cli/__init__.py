@@ -9,16 +9,20 @@ import sys
 import click
 
 from recommender.cli import (
+    calibrate,
     formulas,
     limits,
     look,
     materials,
+    next_version,
     nose,
     notebook,
     page,
     saved,
     shelf,
     suggesting,
+    tried,
+    versions,
     wearing,
     weighing,
 )
@@ -59,6 +63,10 @@ FAMILIES = (
     nose,
     saved,
     notebook,
+    tried,
+    next_version,
+    versions,
+    calibrate,
     page,
 )
 for command in (command for family in FAMILIES for command in family.COMMANDS):

@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from recommender.bench import Bench
+    from recommender.drydown import Conditions
     from recommender.stock import Shelf
 
 NOTEBOOK = "recommender.notebook"
@@ -62,7 +63,7 @@ def ground(*texts: str | None) -> "Bench":
 
     from recommender.bench import laid_over
     from recommender.catalogue.own import Own
-    from recommender.notebook import formulas, limits, nose, reading, shelf
+    from recommender.notebook import formulas, limits, nose, reading, shelf, strips
 
     with reading(path) as db:
         if db is None:
@@ -77,7 +78,25 @@ def ground(*texts: str | None) -> "Bench":
             else:
                 formula = formulas.formula_of(db, kept, bench.catalogue)
                 saved[text] = replace(formula, name=kept.title) if "@" in text else formula
-    return replace(bench, saved=saved)
+        fitted = strips.kept(db)
+    return replace(bench, saved=saved, conditions=_conditions(fitted))
+
+
+def _conditions(
+    fitted: tuple[str, dict[str, float], dict[str, dict[str, float | None]]] | None,
+) -> "Conditions":
+    """Return how this person's strips dry, as they were last fitted; the table's where they never were."""
+    from recommender.drydown import TABLE, Conditions, OwnReading
+
+    if fitted is None:
+        return TABLE
+    _, figures, materials = fitted
+    own = {
+        slug: OwnReading(x["faster"] or 1.0, x["stronger"] or 1.0, x["hours"], x["table_hours"])
+        for slug, x in materials.items()
+    }
+    room = figures["room_c"]
+    return Conditions(figures["film_m"], figures["nose_l_per_s"], figures["paper_share"], room, own)
 
 
 def told(note: str) -> None:

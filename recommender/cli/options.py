@@ -29,6 +29,22 @@ class Duration(click.ParamType[float]):
         return hours
 
 
+class Hours(click.ParamType[float]):
+    """When a strip was smelled: 0 or fresh, 30min, 8h, 3d; a bare number is hours."""
+
+    name = "hour"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Return hours."""
+        from recommender.errors import BadValue
+        from recommender.readings import hours_of
+
+        try:
+            return float(value) if isinstance(value, float | int) else hours_of(str(value))
+        except BadValue as error:
+            self.fail(f'"{value}" is not an hour: {error.wanted}', param, ctx)
+
+
 class Grams(click.ParamType[float]):
     """An amount: 500g, 2 kg; a bare number is grams."""
 

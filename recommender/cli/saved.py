@@ -89,7 +89,7 @@ def list_(name: str | None, form: str) -> int:
     with reading(place()) as db:
         found = [] if db is None else kept.versions(db, name) if name else kept.latest(db)
         if name and not found:
-            raise _unknown(name, [] if db is None else list(kept.near(db, name)))
+            raise unknown(name, [] if db is None else list(kept.near(db, name)))
     rows = [_row(one) for one in found]
     if form == "json":
         click.echo(exports.as_json(rows))
@@ -104,7 +104,8 @@ def list_(name: str | None, form: str) -> int:
     return 0
 
 
-def _unknown(name: str, near: list[str]) -> Exception:
+def unknown(name: str, near: list[str]) -> Exception:
+    """Return what is said of a name under which nothing is saved."""
     from recommender.errors import BadValue
 
     way_out = f"did you mean {', '.join(near)}?" if near else "`recommender formulas list` shows them"
@@ -120,7 +121,7 @@ def _opened(name: str) -> "tuple[Saved, Formula]":
     with reading(place()) as db:
         saved = None if db is None else kept.find(db, name)
         if db is None or saved is None:
-            raise _unknown(name, [] if db is None else list(kept.near(db, name)))
+            raise unknown(name, [] if db is None else list(kept.near(db, name)))
         return saved, kept.formula_of(db, saved, catalogue)
 
 

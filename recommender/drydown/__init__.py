@@ -1,9 +1,11 @@
 """Evaporation from a smelling strip, and what a nose makes of it hour by hour.
 
-`film` is the closed form, `strips` puts materials on paper, `stay` says how long they last, `facets` how
-present one smell is. All hours are for a strip at 25 C: skin is warmer and shorter.
+`conditions` are what a person's own strips may change, `film` is the closed form, `strips` puts materials on
+paper, `stay` says how long they last, `facets` how present one smell is.
+All hours are for a strip at 25 C: skin is warmer and shorter.
 """
 
+from recommender.drydown.conditions import TABLE, Conditions, OwnReading
 from recommender.drydown.facets import UNNAMED, carriers, presence
 from recommender.drydown.film import Array, elapsed, evaporation_rate, remaining
 from recommender.drydown.stay import evaporation_hours, lasting, position
@@ -12,6 +14,7 @@ from recommender.drydown.strips import (
     first_met,
     fresh,
     neat_strips,
+    parts_of,
     settle_curve,
     shift_to_class,
     strengths,
@@ -20,8 +23,11 @@ from recommender.drydown.strips import (
 )
 
 __all__ = [
+    "TABLE",
     "UNNAMED",
     "Array",
+    "Conditions",
+    "OwnReading",
     "Strips",
     "carriers",
     "elapsed",
@@ -31,6 +37,7 @@ __all__ = [
     "fresh",
     "lasting",
     "neat_strips",
+    "parts_of",
     "position",
     "presence",
     "remaining",

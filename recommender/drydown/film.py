@@ -9,22 +9,24 @@ import numpy as np
 import numpy.typing as npt
 
 from recommender import volatility
+from recommender.drydown.conditions import TABLE, Conditions
 
 Array = npt.NDArray[np.float64]
 
 AREA_M2 = 5e-4
 """Wetted strip, 5 cm2."""
-FILM_M = 2e-3
-"""Still air over the strip; 1.5-3 mm fits published blotter hours."""
 
 
-def evaporation_rate(pressure_pa: npt.ArrayLike, molar_mass: npt.ArrayLike) -> Array:
-    """Return the rate constant a of the film [mol/s]; pressure [Pa], molar mass [g/mol], any shape.
+def evaporation_rate(
+    pressure_pa: npt.ArrayLike, molar_mass: npt.ArrayLike, conditions: Conditions = TABLE
+) -> Array:
+    """Return the rate constant a of the film [mol/s]; pressure at 25 C [Pa], molar mass [g/mol], any shape.
 
     k = D / film with D = 6.0e-6 (136 / M)^0.64 m2/s: diffusion in air, scaled from a monoterpene.
     """
     diffusivity = 6.0e-6 * (136.0 / np.asarray(molar_mass, float)) ** 0.64
-    flow = AREA_M2 * diffusivity / FILM_M * np.asarray(pressure_pa, float)
+    pressure = np.asarray(pressure_pa, float) * conditions.pressure_factor
+    flow = AREA_M2 * diffusivity / conditions.film_m * pressure
     return np.asarray(flow / (volatility.GAS_CONSTANT * volatility.ROOM_TEMPERATURE_K), float)
 
 

@@ -12,9 +12,10 @@ import numpy as np
 import numpy.typing as npt
 
 from recommender import strength
+from recommender.drydown.conditions import NOSE_L_PER_S, TABLE, Conditions
 from recommender.drydown.facets import part_weights
 from recommender.drydown.film import Array, evaporation_rate, remaining
-from recommender.drydown.strips import DIP_MG, HOUR, MIXTURE_POWER, NOSE_L_PER_S, PAPER_SHARE
+from recommender.drydown.strips import DIP_MG, HOUR, MIXTURE_POWER, parts_of
 from recommender.model import Amount
 from recommender.space import Space
 
@@ -46,6 +47,7 @@ class Film:
     log_error: Array
     weights: Array
     inert: float
+    nose_l_per_s: float = NOSE_L_PER_S
 
     def left(self, hours: npt.ArrayLike) -> Array:
         """Return the moles left, shape (times, components)."""
@@ -55,7 +57,8 @@ class Film:
     def intensities(self, left: Array) -> Array:
         """Return the intensity of each component alone, shape (times, components)."""
         total = left.sum(axis=1) + self.inert
-        met = 1e6 * left * (self.rates * self.molar) / np.maximum(total, 1e-300)[:, None] / NOSE_L_PER_S
+        emitted = 1e6 * left * (self.rates * self.molar)
+        met = emitted / np.maximum(total, 1e-300)[:, None] / self.nose_l_per_s
         return np.asarray(strength.logistic(met, self.i_max, self.half, self.width), float)
 
 
@@ -71,7 +74,11 @@ class Course:
 
 
 def film_of(
-    amounts: Sequence[Amount], space: Space, index: Mapping[str, int], crystals: bool = False
+    amounts: Sequence[Amount],
+    space: Space,
+    index: Mapping[str, int],
+    crystals: bool = False,
+    conditions: Conditions = TABLE,
 ) -> Film:
     """Put amounts on a strip, 20 mg on 5 cm2.
 
@@ -84,11 +91,13 @@ def film_of(
         The row of each slug in the catalogue.
     crystals : bool
         Take solids as crystals that evaporate at their own pressure instead of dissolved.
+    conditions : Conditions
+        The strip's air, paper, nose and room, and materials that read otherwise than the table.
     """
     cells, inert = [], 0.0
     for place, amount in enumerate(amounts):
         weights = part_weights(amount.material, space, index)
-        parts = amount.material.parts
+        parts = parts_of(amount.material, conditions)
         if not parts:
             inert += DIP_MG * 1e-3 * amount.mass_fraction / (amount.material.molar_mass or 400.0)
         for part, weight in zip(parts, weights, strict=True):
@@ -108,14 +117,15 @@ def film_of(
         np.array(owner, np.intp),
         _groups(names, moles_of, space, index),
         moles_of,
-        evaporation_rate(pressures, molar),
+        evaporation_rate(pressures, molar, conditions),
         np.array(molar, float),
         np.array(i_max, float),
         np.array(half, float),
         np.array(width, float),
         np.array(errors, float),
         np.array(weights_, float),
-        inert + PAPER_SHARE * (moles_of.sum() + inert),
+        inert + conditions.paper_share * (moles_of.sum() + inert),
+        conditions.nose_l_per_s,
     )
 
 

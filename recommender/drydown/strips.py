@@ -8,15 +8,12 @@ import numpy as np
 import numpy.typing as npt
 
 from recommender import strength
+from recommender.drydown.conditions import NOSE_L_PER_S, TABLE, Conditions
 from recommender.drydown.film import Array, elapsed, evaporation_rate, remaining
 from recommender.model import Component, Curve, Material
 
 DIP_MG = 20.0
 """Amount on the strip, 4 mg/cm2."""
-PAPER_SHARE = 0.075
-"""Moles of dip that the paper holds back as if it were an inert liquid (5-10 %)."""
-NOSE_L_PER_S = 0.045
-"""Air that the nose draws over the strip: it meets about 4 % of saturation."""
 CARRIER_MOLAR_MASS = 134.17
 """Dipropylene glycol, in which dilutions are smelled [g/mol]."""
 MIXTURE_POWER = 8.0
@@ -42,12 +39,13 @@ class Strips:
     i_max: Array
     half: Array
     width: Array
+    nose_l_per_s: float = NOSE_L_PER_S
 
     def concentrations(self, moles: Array) -> Array:
         """Return what the nose meets of each component [ug/L]; moles (strips, times, components)."""
         total = moles.sum(axis=2) + self.inert[:, None]
         emitted = moles * (self.rates * self.molar)[:, None, :]
-        return np.asarray(1e6 * emitted / np.maximum(total, 1e-300)[:, :, None] / NOSE_L_PER_S, float)
+        return np.asarray(1e6 * emitted / np.maximum(total, 1e-300)[:, :, None] / self.nose_l_per_s, float)
 
     def intensities(self, moles: Array) -> Array:
         """Return the perceived intensity 0-100 of each component, shape (strips, times, components)."""
@@ -67,7 +65,12 @@ def together(intensities: Array, power: float = MIXTURE_POWER) -> Array:
     return np.asarray(top[..., 0] * (share**power).sum(axis=-1) ** (1.0 / power), float)
 
 
-def strips_of(parts: Sequence[Sequence[Component]], dilution: float = 1.0, dissolved: bool = False) -> Strips:
+def strips_of(
+    parts: Sequence[Sequence[Component]],
+    dilution: float = 1.0,
+    dissolved: bool = False,
+    conditions: Conditions = TABLE,
+) -> Strips:
     """Return strips of 20 mg on 5 cm2.
 
     Parameters
@@ -78,6 +81,8 @@ def strips_of(parts: Sequence[Sequence[Component]], dilution: float = 1.0, disso
         Mass fraction in dipropylene glycol; 1 is neat.
     dissolved : bool
         Take neat solids as their subcooled liquid instead of as crystals.
+    conditions : Conditions
+        The strip's air, paper, nose and room.
     """
     width = max((len(p) for p in parts), default=1)
     shape = (len(parts), width)
@@ -92,15 +97,15 @@ def strips_of(parts: Sequence[Sequence[Component]], dilution: float = 1.0, disso
                 continue
             crystals = part.crystal_pa if len(components) == 1 and dilution == 1.0 and not dissolved else None
             moles[row, column], molar[row, column] = amount, part.molar_mass
-            rates[row, column] = evaporation_rate(crystals or part.pressure_pa, part.molar_mass)
+            rates[row, column] = evaporation_rate(crystals or part.pressure_pa, part.molar_mass, conditions)
             if (curve := part.curve) is not None:
                 i_max[row, column], half[row, column], spread[row, column] = (
                     curve.i_max,
                     curve.log10_half,
                     curve.width,
                 )
-    inert += PAPER_SHARE * (moles.sum(axis=1) + inert)
-    return Strips(moles, rates, molar, inert, i_max, half, spread)
+    inert += conditions.paper_share * (moles.sum(axis=1) + inert)
+    return Strips(moles, rates, molar, inert, i_max, half, spread, conditions.nose_l_per_s)
 
 
 def first_smelled(strips: Strips) -> Array:
@@ -225,9 +230,28 @@ def shift_to_class(parts: Sequence[Component], grade: tuple[float, float], basis
     ]
 
 
-def neat_strips(materials: Sequence[Material], dissolved: bool = False) -> Strips:
+def parts_of(material: Material, conditions: Conditions) -> tuple[Component, ...]:
+    """Return the parts of a material, moved where the person's own strips of it read otherwise."""
+    own = conditions.own.get(material.slug)
+    if own is None:
+        return material.parts
+    return tuple(
+        replace(
+            part,
+            pressure_pa=part.pressure_pa * own.faster,
+            crystal_pa=part.crystal_pa and part.crystal_pa * own.faster,
+            curve=part.curve
+            and replace(part.curve, log10_half=part.curve.log10_half - math.log10(own.stronger)),
+        )
+        for part in material.parts
+    )
+
+
+def neat_strips(
+    materials: Sequence[Material], dissolved: bool = False, conditions: Conditions = TABLE
+) -> Strips:
     """Return one neat strip a material; `dissolved` takes solids as their liquid."""
-    return strips_of([m.parts for m in materials], dissolved=dissolved)
+    return strips_of([parts_of(m, conditions) for m in materials], dissolved=dissolved, conditions=conditions)
 
 
 def strengths(materials: Sequence[Material]) -> list[float | None]:

@@ -25,13 +25,17 @@ def extend(wish: Wish, bench: Bench | None = None, *, formula: str | None = None
     """
     table = Table.of(formula or wish.material, bench or shipped(), wish.market)
     aim = aim_of(wish, table, wish.material if formula else None)
+    return findings(wish, table, aim, carried(wish, table, aim), "extend")
+
+
+def carried(wish: Wish, table: Table, aim: Aim) -> tuple[Suggestion, ...]:
+    """Return the carriers of what a formula needs, the best first."""
     trial = tried(wish, table, aim, carriers(wish, table, aim))
     if not trial.materials:
-        return findings(wish, table, aim, (), "extend")
+        return ()
     scores = ranking.score(trial.terms, "extend in formula")
     order = ranking.order(scores, [m.name for m in trial.materials])
-    shown = [_suggestion(wish, table, aim, trial, i, float(scores[i])) for i in order[: wish.top]]
-    return findings(wish, table, aim, tuple(shown), "extend")
+    return tuple(_suggestion(wish, table, aim, trial, i, float(scores[i])) for i in order[: wish.top])
 
 
 def vary(wish: Wish, bench: Bench | None = None) -> Findings:

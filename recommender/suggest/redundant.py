@@ -78,7 +78,8 @@ def trim(table: Table) -> list[Spare]:
 
 def _presence(amounts: list[Amount], table: Table) -> Array:
     """Return soft presence by phase and facet, near facets standing in for each other, (phases, facets)."""
-    film = film_of(amounts, table.bench.space, table.bench.catalogue.index)
+    bench = table.bench
+    film = film_of(amounts, bench.space, bench.catalogue.index, conditions=bench.conditions)
     found = course(film)
     hours, facets = found.hours[None], found.facets[None]
     facets = (facets[:, :, :, None] * table.bench.space.near).max(axis=2)

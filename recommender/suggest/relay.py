@@ -32,7 +32,11 @@ def relay(wish: Wish, bench: Bench | None = None, *, formula: str | None = None)
     if wish.into:
         raise BadValue("--into", wish.into, "a relay goes through heart and base; leave it out")
     table = Table.of(formula or wish.material, bench or shipped(), wish.market)
-    aim = aim_of(wish, table, wish.material if formula else None)
+    return handed_over(wish, table, aim_of(wish, table, wish.material if formula else None))
+
+
+def handed_over(wish: Wish, table: Table, aim: Aim) -> Findings:
+    """Find relays for what a formula needs."""
     start = min(aim.window[0], WINDOWS["heart"][0])
     heart = replace(aim, window=(start, WINDOWS["heart"][1]))
     base = replace(aim, window=(WINDOWS["base"][0], max(wish.until_hours or 0.0, WINDOWS["base"][1])))

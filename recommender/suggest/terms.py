@@ -44,7 +44,8 @@ def presence(question: Question, rows: list[int]) -> dict[str, Array]:
     materials = bench.materials(rows)
     carried = bench.space.carries(question.wanted)
     carriers = drydown.carriers(materials, question.wanted, carried, bench.catalogue.index)
-    over, at_end = drydown.presence(drydown.neat_strips(materials), carried[rows], carriers, *question.window)
+    strips = drydown.neat_strips(materials, conditions=bench.conditions)
+    over, at_end = drydown.presence(strips, carried[rows], carriers, *question.window)
     return {"presence": over, "reach": at_end}
 
 

@@ -1,0 +1,10 @@
+"""A person's own strips: fitted to air, nose and paper, so that the drydown is that of their bench.
+
+`likelihood` says how well readings fit given figures, `search` looks for the best, `fitting` tells the
+result.
+"""
+
+from recommender.calibration.fitting import PARAMETERS, Compared, Ended, Fit, Known, fit
+from recommender.calibration.likelihood import levels
+
+__all__ = ["PARAMETERS", "Compared", "Ended", "Fit", "Known", "fit", "levels"]

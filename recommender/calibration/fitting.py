@@ -1,0 +1,214 @@
+"""What a person's strips tell: the figures with their bands, and predictions beside readings.
+
+Three figures hold for all strips (still air, nose, paper). For each material the table's pressure and
+strength may be off as far as the table itself says, so that a few materials cannot pretend to know the air.
+"""
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from recommender import strength
+from recommender.calibration.likelihood import SLIP, levels, readings_of
+from recommender.calibration.search import WIDE, best
+from recommender.drydown import TABLE, Array, Conditions, OwnReading
+from recommender.drydown.film import last_above
+from recommender.errors import BadValue
+from recommender.records import OwnStrip, Reading
+
+TOLD = math.log(2.0)
+"""A figure is taken from the readings where they tell it to within a factor of two."""
+WHAT_TELLS = {
+    "film_m": "smell three materials or more until they are gone",
+    "nose_l_per_s": "smell more materials within their first hours, and put numbers to the strength",
+    "paper_share": "smell more volatile materials again and again until no trace is left",
+}
+"""What to smell so that a figure can be fitted."""
+PARAMETERS = tuple(WHAT_TELLS)
+ODD = 0.8 * math.sqrt(-2.0 * math.log(SLIP))
+"""A reading that fits worse than this is shown as an outlier: a slip explains it as well."""
+_HOURS = np.geomspace(1 / 60, 24 * 365 * 5, 200)
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """One figure of the strips: its value, its band (a standard error either way), and that of the table.
+
+    `fitted` is False where the readings do not tell it; then the table's value stands, and `remark` says what
+    to smell.
+    """
+
+    name: str
+    value: float
+    low: float
+    high: float
+    table: float
+    fitted: bool
+    remark: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """One reading beside what the table and the fitted strips say, 0-100; `outlier` where it fits badly."""
+
+    strip: OwnStrip
+    reading: Reading
+    table: float
+    own: float
+    outlier: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Ended:
+    """When a strip was no longer *clear* (or *just there*): between two readings, by table, as fitted [h].
+
+    `alone` is what the three figures say without this material's own offsets, as for any other material.
+    """
+
+    strip: OwnStrip
+    level: str
+    after: float
+    before: float
+    table: float
+    own: float
+    alone: float
+
+    @property
+    def read(self) -> float:
+        """The hour halfway, in ratios, between the two readings."""
+        return math.sqrt(self.after * self.before)
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """What strips tell. `apart` is the typical factor between hours read and predicted: table, own, alone."""
+
+    conditions: Conditions
+    known: tuple[Known, ...]
+    compared: tuple[Compared, ...]
+    ended: tuple[Ended, ...]
+    apart: Mapping[str, float]
+
+
+def fit(strips: Sequence[OwnStrip]) -> Fit:
+    """Fit still air, nose and paper to strips of some materials.
+
+    Figures that the readings do not tell to within a factor of two stay as in the table, and say so. Outliers
+    stay in the fit, where a slip can pull only so far, and are marked.
+
+    Raises
+    ------
+    BadValue
+        There is no strip, or one of a material that is not known well enough, or without readings.
+    """
+    _check(strips)
+    readings = readings_of(strips, TABLE)
+    prior = _prior(strips)
+    free, remarks = list(range(len(PARAMETERS))), {}
+    while True:
+        unknowns, spread = best(readings, prior, free)
+        doubtful = [k for k in free if spread[k] > TOLD]
+        if not doubtful:
+            break
+        worst = max(doubtful, key=lambda k: float(spread[k]))
+        name = PARAMETERS[worst]
+        factor = math.exp(min(float(spread[worst]), WIDE))
+        remarks[name] = f"readings tell it only to a factor of {factor:.2g}: {WHAT_TELLS[name]}"
+        free.remove(worst)
+    rooms = float(np.median([strip.room_c for strip in strips]))
+    slugs = list(dict.fromkeys(strip.material.slug for strip in strips))
+    pairs = np.exp(unknowns[3:]).reshape(2, -1).T
+    own = {slug: OwnReading(float(f), float(s)) for slug, (f, s) in zip(slugs, pairs, strict=True)}
+    ratios = dict(zip(PARAMETERS, np.exp(unknowns[:3]).tolist(), strict=True))
+    values = {name: getattr(TABLE, name) * ratio for name, ratio in ratios.items()}
+    fitted = Conditions(**values, temperature_c=rooms, own=own)
+    known = tuple(
+        Known(
+            name,
+            values[name],
+            values[name] * math.exp(-float(spread[k])) if k in free else values[name],
+            values[name] * math.exp(float(spread[k])) if k in free else values[name],
+            getattr(TABLE, name),
+            k in free,
+            remarks.get(name, ""),
+        )
+        for k, name in enumerate(PARAMETERS)
+    )
+    misfit = readings.misfit(readings.predicted(unknowns))
+    ended = tuple(end for strip in strips for end in _ends(strip, fitted))
+    heard = {end.strip.material.slug: end for end in ended if end.level == "clear"}
+    own |= {slug: replace(own[slug], hours=end.read, table_hours=end.table) for slug, end in heard.items()}
+    return Fit(replace(fitted, own=own), known, _compared(strips, fitted, misfit), ended, _apart(ended))
+
+
+def _check(strips: Sequence[OwnStrip]) -> None:
+    if not strips:
+        raise BadValue("strips", "", "there is none yet; smell a few materials hour by hour")
+    for strip in strips:
+        material = strip.material
+        if material.curve is None or not any(part.pressure_pa > 0 for part in material.parts):
+            raise BadValue("strip", material.name, "how it evaporates or how strong it is, is not known")
+        if not strip.readings:
+            raise BadValue("strip", material.name, "it has no readings; say how it smelled at which hour")
+
+
+def _prior(strips: Sequence[OwnStrip]) -> Array:
+    """Return how far each unknown may be off, in logs: for materials as far as the table itself says."""
+    held = {strip.material.slug: strip.material for strip in strips}
+    loudest = [
+        max((p for p in m.parts if p.curve is not None), key=lambda p: p.mass_fraction) for m in held.values()
+    ]
+    pressures = [part.log_error for part in loudest]
+    curves = [part.curve.log_error if part.curve else 0.5 for part in loudest]
+    return np.array([WIDE] * len(PARAMETERS) + [math.log(10.0) * value for value in (*pressures, *curves)])
+
+
+def _compared(strips: Sequence[OwnStrip], fitted: Conditions, misfit: Array) -> tuple[Compared, ...]:
+    found = []
+    for row, strip in enumerate(strips):
+        hours = [reading.hours for reading in strip.readings]
+        by_table, by_own = levels(strip, hours, TABLE), levels(strip, hours, fitted)
+        for column, reading in enumerate(strip.readings):
+            odd = abs(float(misfit[row, column])) > ODD
+            found.append(Compared(strip, reading, float(by_table[column]), float(by_own[column]), odd))
+    return tuple(found)
+
+
+def _ends(strip: OwnStrip, fitted: Conditions) -> list[Ended]:
+    """Return the ends of a strip that its readings bracket, with what is predicted for them."""
+    read = sorted(strip.readings, key=lambda reading: reading.hours)
+    settings: dict[str, Callable[[], Conditions]] = {
+        "table": lambda: TABLE,
+        "own": lambda: fitted,
+        "alone": lambda: replace(fitted, own={}),
+    }
+    lines = {name: levels(strip, _HOURS, make()) for name, make in settings.items()}
+    found = []
+    for name, level in (("clear", strength.CLEAR), ("just_there", strength.JUST_THERE)):
+        above = [reading.hours for reading in read if _at_least(reading, level)]
+        below = [r.hours for r in read if not _at_least(r, level) and (not above or r.hours > above[-1])]
+        if not above or not below:
+            continue
+        ends = {key: last_above(_HOURS, line, level) or float(_HOURS[0]) for key, line in lines.items()}
+        found.append(Ended(strip, name, max(above[-1], float(_HOURS[0])), below[0], **ends))
+    return found
+
+
+def _at_least(reading: Reading, level: float) -> bool:
+    if reading.level is not None:
+        return reading.level >= level
+    return strength.SAID[reading.said][0] >= level
+
+
+def _apart(ended: Sequence[Ended]) -> dict[str, float]:
+    """Return the typical factor (root mean square of logs) between hours read and hours predicted."""
+    if not ended:
+        return {}
+    return {
+        name: math.exp(
+            math.sqrt(sum(math.log(getattr(end, name) / end.read) ** 2 for end in ended) / len(ended))
+        )
+        for name in ("table", "own", "alone")
+    }

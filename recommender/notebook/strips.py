@@ -1,0 +1,107 @@
+"""Strips of single materials, and what was fitted to them."""
+
+import sqlite3
+from collections import defaultdict
+from collections.abc import Callable, Mapping, Sequence
+
+from recommender.errors import BadValue
+from recommender.model import Material
+from recommender.records import OwnStrip, Reading
+
+FIGURES = ("film_m", "nose_l_per_s", "paper_share", "room_c")
+"""What is fitted for all strips, and the room."""
+OFFSETS = ("faster", "stronger", "hours", "table_hours")
+"""What is fitted for one material."""
+
+
+def add(db: sqlite3.Connection, strip: OwnStrip) -> int:
+    """Write down a strip; returns its number."""
+    done = db.execute(
+        "INSERT INTO strips (material, day, dilution_percent, solvent, room_c) VALUES (?, ?, ?, ?, ?)",
+        (strip.material.slug, strip.day, round(100 * strip.dilution, 9), strip.solvent, strip.room_c),
+    )
+    number = int(done.lastrowid or 0)
+    add_readings(db, number, strip.readings)
+    return number
+
+
+def add_readings(db: sqlite3.Connection, strip: int, readings: Sequence[Reading]) -> None:
+    """Write down further readings of a strip; raises `BadValue` where there is no such strip."""
+    if not db.execute("SELECT 1 FROM strips WHERE id = ?", (strip,)).fetchone():
+        raise BadValue(
+            "strip", strip, "there is none of this number; `recommender calibrate list` shows them"
+        )
+    last = db.execute("SELECT coalesce(max(place), 0) FROM strip_readings WHERE strip = ?", (strip,))
+    first = int(last.fetchone()[0]) + 1
+    db.executemany(
+        "INSERT INTO strip_readings (strip, place, hours, said, level, words) VALUES (?, ?, ?, ?, ?, ?)",
+        [(strip, n, r.hours, r.said, r.level, r.words) for n, r in enumerate(readings, first)],
+    )
+
+
+def forget(db: sqlite3.Connection, strip: int) -> bool:
+    """Take a strip out; tells whether there was one."""
+    return db.execute("DELETE FROM strips WHERE id = ?", (strip,)).rowcount > 0
+
+
+def strips(db: sqlite3.Connection, material_of: Callable[[str], Material | None]) -> list[OwnStrip]:
+    """Return all strips of materials that are known, in the order in which they were made."""
+    held: dict[int, list[Reading]] = defaultdict(list)
+    for strip, hours, said, level, words in db.execute(
+        "SELECT strip, hours, said, level, words FROM strip_readings ORDER BY strip, hours, place"
+    ):
+        held[strip].append(Reading(hours, said, "", level, words))
+    found = []
+    for row in db.execute("SELECT * FROM strips ORDER BY day, id"):
+        material = material_of(row["material"])
+        if material is not None:
+            found.append(
+                OwnStrip(
+                    material,
+                    tuple(held[row["id"]]),
+                    row["dilution_percent"] / 100.0,
+                    row["solvent"],
+                    row["room_c"],
+                    row["day"],
+                    row["id"],
+                )
+            )
+    return found
+
+
+def keep(
+    db: sqlite3.Connection,
+    made: str,
+    figures: Mapping[str, float],
+    materials: Mapping[str, Mapping[str, float | None]],
+) -> None:
+    """Keep what was fitted: `figures` as in `FIGURES`, `materials` by key as in `OFFSETS`."""
+    done = db.execute(
+        f"INSERT INTO calibrations (made, {', '.join(FIGURES)}) VALUES (?, ?, ?, ?, ?)",
+        (made, *(figures[name] for name in FIGURES)),
+    )
+    db.executemany(
+        f"INSERT INTO calibration_materials (calibration, material, {', '.join(OFFSETS)})"
+        " VALUES (?, ?, ?, ?, ?, ?)",
+        [(done.lastrowid, slug, *(told[name] for name in OFFSETS)) for slug, told in materials.items()],
+    )
+
+
+def kept(
+    db: sqlite3.Connection,
+) -> tuple[str, dict[str, float], dict[str, dict[str, float | None]]] | None:
+    """Return when the last fit was made, its figures and its materials; None where there is none."""
+    row = db.execute("SELECT * FROM calibrations ORDER BY id DESC LIMIT 1").fetchone()
+    if row is None:
+        return None
+    materials = db.execute("SELECT * FROM calibration_materials WHERE calibration = ?", (row["id"],))
+    return (
+        row["made"],
+        {name: row[name] for name in FIGURES},
+        {one["material"]: {name: one[name] for name in OFFSETS} for one in materials},
+    )
+
+
+def reset(db: sqlite3.Connection) -> int:
+    """Go back to the table's figures; strips stay. Returns how many fits were taken out."""
+    return db.execute("DELETE FROM calibrations").rowcount

@@ -1,0 +1,87 @@
+"""Trial records: how each version of a formula smelled."""
+
+import sqlite3
+from collections import defaultdict
+from collections.abc import Sequence
+
+from recommender.errors import BadValue
+from recommender.records import Reading, TrialRecord
+
+_TRIALS = (
+    "SELECT t.id, t.version, f.name, v.number, t.day, t.batch_g, t.room_c, t.verdict FROM trials t"
+    " JOIN formula_versions v ON v.id = t.version JOIN formulas f ON f.id = v.formula"
+)
+
+
+def add(db: sqlite3.Connection, version: int, record: TrialRecord) -> int:
+    """Write down a trial of a version (the row of it); returns the number of the record."""
+    done = db.execute(
+        "INSERT INTO trials (version, day, batch_g, room_c, verdict) VALUES (?, ?, ?, ?, ?)",
+        (version, record.day, record.batch_g, record.room_c, record.verdict),
+    )
+    number = int(done.lastrowid or 0)
+    add_readings(db, number, record.readings)
+    return number
+
+
+def add_readings(db: sqlite3.Connection, trial: int, readings: Sequence[Reading]) -> None:
+    """Write down further readings of a trial."""
+    last = db.execute("SELECT coalesce(max(place), 0) FROM trial_readings WHERE trial = ?", (trial,))
+    first = int(last.fetchone()[0]) + 1
+    db.executemany(
+        "INSERT INTO trial_readings (trial, place, hours, facet, said, level, words)"
+        " VALUES (?, ?, ?, ?, ?, ?, ?)",
+        [(trial, n, r.hours, r.facet, r.said, r.level, r.words) for n, r in enumerate(readings, first)],
+    )
+
+
+def judge(db: sqlite3.Connection, trial: int, verdict: str) -> None:
+    """Write down the verdict on a trial."""
+    db.execute("UPDATE trials SET verdict = ? WHERE id = ?", (verdict, trial))
+
+
+def forget(db: sqlite3.Connection, trial: int) -> None:
+    """Take a trial out."""
+    db.execute("DELETE FROM trials WHERE id = ?", (trial,))
+
+
+def of_versions(db: sqlite3.Connection, versions: Sequence[int] | None = None) -> list[TrialRecord]:
+    """Return the trials of some versions (rows), or all, in the order in which they were made."""
+    wanted = None if versions is None else set(versions)
+    rows = [
+        row
+        for row in db.execute(f"{_TRIALS} ORDER BY t.day, t.id")
+        if wanted is None or row["version"] in wanted
+    ]
+    return _records(db, rows)
+
+
+def find(db: sqlite3.Connection, number: int) -> TrialRecord:
+    """Return one trial; raises `BadValue` where there is none of this number."""
+    rows = db.execute(f"{_TRIALS} WHERE t.id = ?", (number,)).fetchall()
+    if not rows:
+        raise BadValue("trial", number, "there is none of this number; `recommender trials list` shows them")
+    return _records(db, rows)[0]
+
+
+def _records(db: sqlite3.Connection, rows: Sequence[sqlite3.Row]) -> list[TrialRecord]:
+    held: dict[int, list[Reading]] = defaultdict(list)
+    query = "SELECT trial, hours, said, facet, level, words FROM trial_readings"
+    only = " WHERE trial = ?" if len(rows) == 1 else ""
+    for trial, *cells in db.execute(
+        f"{query}{only} ORDER BY trial, hours, place", (rows[0]["id"],) if only else ()
+    ):
+        held[trial].append(Reading(*cells))
+    return [
+        TrialRecord(
+            row["name"],
+            row["number"],
+            row["day"],
+            row["batch_g"],
+            row["room_c"],
+            row["verdict"],
+            tuple(held[row["id"]]),
+            row["id"],
+        )
+        for row in rows
+    ]

@@ -1,0 +1,233 @@
+"""The next version of a formula from how a trial smelled: changes, each with its reason, to be taken or left.
+
+What was called too strong is cut to a half or, where it was so at two hours or more, to a third (common
+practice); what died early gets a carrier or a relay; what nobody would miss may go.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from recommender import dosing, strength
+from recommender import formula as formulas
+from recommender.bench import Table
+from recommender.errors import BadValue
+from recommender.model import Formula, Material, Reason, Suggestion
+from recommender.records import Reading
+from recommender.suggest import redundant
+from recommender.suggest.aim import Aim, checked_notes
+from recommender.suggest.context import carried
+from recommender.suggest.question import DEFAULT_UNTIL_HOURS, Wish
+from recommender.suggest.relay import WORTH_A_PLACE, handed_over
+from recommender.suggest.verdict import Died, TooStrong, died, facets_of, level, shown_by, too_strong
+
+HALF, THIRD = 1 / 2, 1 / 3
+AS_LOUD = 0.8
+"""What shows at least this much of the strongest material's share is cut together with it."""
+RAISED = 2.0
+"""Where no carrier wins anything, who carries the facet is doubled."""
+LOOKED_AT = 5
+"""How many carriers are looked at: the first that is still there at the end is taken."""
+MOST_LEFT_OUT = 2
+"""How many redundant materials one version may lose: each changes what the others are needed for."""
+
+
+@dataclass(frozen=True)
+class Change:
+    """One change, to be taken or left.
+
+    `kind` is cut, carrier, relay, raise or leave out. `moves` are materials with their parts per thousand of
+    the strip before and after; `factors` multiply what is there, `additions` are mass fractions of the
+    finished accord. `suggestion` is the carrier as `extend` gives it.
+    """
+
+    kind: str
+    moves: tuple[tuple[Material, float, float], ...]
+    factors: tuple[tuple[Material, float], ...]
+    additions: tuple[tuple[Material, float], ...]
+    reason: Reason
+    suggestion: Suggestion | None = None
+
+
+@dataclass(frozen=True)
+class Revision:
+    """What is proposed for a formula, in the order in which it is applied, and notes."""
+
+    before: Formula
+    changes: tuple[Change, ...]
+    notes: tuple[str, ...]
+
+
+def revise(table: Table, readings: Sequence[Reading], wish: Wish) -> Revision:
+    """Propose the next version of a formula from the readings of its trials.
+
+    Parameters
+    ----------
+    table : Table
+        The formula that was smelled.
+    readings : sequence of Reading
+    wish : Wish
+        What may be offered (shelf, price, market, smells to avoid), and until when facets have to live.
+
+    Raises
+    ------
+    BadValue
+        There are no readings, or an option cannot be used.
+    UnknownFacet
+    """
+    if not readings:
+        raise BadValue("trial", table.formula.name, "it has no readings yet; say how the strip smelled when")
+    notes = checked_notes(wish, table)
+    until = wish.until_hours or DEFAULT_UNTIL_HOURS
+    changes: list[Change] = []
+    cut: set[str] = set()
+    for loud in too_strong(readings):
+        if change := _cut(table, loud, cut):
+            changes.append(change)
+            cut |= {material.slug for material, _ in change.factors}
+        elif not cut:
+            notes.append(f"Nothing in the formula is known to smell of {loud.facet}: find it by smelling.")
+    now = applied(table, changes)
+    for lost in died(readings, table, until):
+        change = _carry(table, now, lost, wish, until, cut)
+        if change is None:
+            notes.append(
+                f"Nothing was found that keeps {lost.facet} to {until:.3g} h; try a wider facet or fewer "
+                "filters with `recommender extend`."
+            )
+        elif change.kind == "carrier" and any(_same(change, c) for c in changes):
+            notes.append(f"{change.moves[0][0].name} serves {lost.facet} too.")
+        else:
+            changes.append(change)
+            now = applied(table, changes)
+    changes += _spare(table, changes, readings)
+    return Revision(table.formula, tuple(changes), tuple(dict.fromkeys(notes)))
+
+
+def applied(table: Table, changes: Sequence[Change]) -> Table:
+    """Return the table with some changes made: factors first, then all additions at once."""
+    factors = {material.slug: factor for change in changes for material, factor in change.factors}
+    made = Table(formulas.times(table.formula, factors) if factors else table.formula, table.bench)
+    additions = [addition for change in changes for addition in change.additions]
+    return made.plus(additions) if additions else made
+
+
+def _same(one: Change, other: Change) -> bool:
+    return bool({m.slug for m, _ in one.additions} & {m.slug for m, _ in other.additions})
+
+
+def _parts(table: Table) -> dict[str, float]:
+    return {a.material.slug: 1000.0 * a.mass_fraction for a in table.amounts}
+
+
+def _scaled(
+    table: Table, kind: str, factors: Sequence[tuple[Material, float]], told: dict[str, object]
+) -> Change:
+    held = _parts(table)
+    moves = tuple((m, held[m.slug], held[m.slug] * factor) for m, factor in factors)
+    return Change(kind, moves, tuple(factors), (), Reason(kind, told, "common practice"))
+
+
+def _cut(table: Table, loud: TooStrong, taken: set[str]) -> Change | None:
+    """Cut what makes a facet too strong, and whatever shows it about as much."""
+    shown = shown_by(table, loud.facet, loud.hours[0])
+    if not shown:
+        return None
+    factor = HALF if len(loud.hours) == 1 else THIRD
+    cut = [table.film.amounts[i].material for i, value in shown if value >= AS_LOUD * shown[0][1]]
+    factors = [(material, factor) for material in cut if material.slug not in taken]
+    if not factors:
+        return None
+    after = Table(formulas.times(table.formula, {m.slug: f for m, f in factors}), table.bench)
+    told: dict[str, object] = {
+        "facet": loud.facet,
+        "hours": list(loud.hours),
+        "factor": factor,
+        "before": level(table, loud.facet, loud.hours[0]),
+        "after": level(after, loud.facet, loud.hours[0]),
+    }
+    return _scaled(table, "cut", factors, told)
+
+
+def _carry(table: Table, now: Table, lost: Died, wish: Wish, until: float, cut: set[str]) -> Change | None:
+    """Find a carrier or, where one is not enough, a relay; else raise who carries the facet."""
+    facets = facets_of(lost.facet, table.bench)
+    start = min(max(lost.alive or lost.hours, 0.25), until / 1.5)
+    shown = shown_by(table, lost.facet, 0.0)
+    leader = table.film.amounts[shown[0][0] if shown else 0].material
+    gap = max(lost.hours, 1 / 60)
+    aim = Aim(facets, (start, until), leader, gap, ())
+    told: dict[str, object] = {
+        "facet": lost.facet,
+        "hours": lost.hours,
+        "said": lost.said,
+        "alive": lost.alive,
+        "until_hours": until,
+        "predicted": level(table, lost.facet, lost.hours),
+        "by": leader.name if shown else None,
+    }
+    kept = replace(wish, top=LOOKED_AT)
+    single = [change for s in carried(kept, now, aim) if (change := _added(now, s, told))]
+    lasting = [c for c in single if level(now.plus(c.additions), lost.facet, until) >= strength.JUST_THERE]
+    best = next(iter([*lasting, *single]), None)
+    if until >= DEFAULT_UNTIL_HOURS and lost.hours < 8.0:
+        two = handed_over(replace(wish, top=1), now, aim).suggestions
+        relay = _added(now, two[0], told) if two else None
+        if relay and (best is None or _held(now, relay, aim) >= _held(now, best, aim) + WORTH_A_PLACE):
+            return relay
+    if best is not None:
+        return best
+    later = shown_by(table, lost.facet, lost.hours)
+    if not later or later[0][1] < strength.JUST_THERE:
+        return None
+    who = table.film.amounts[later[0][0]].material
+    return None if who.slug in cut else _scaled(table, "raise", [(who, RAISED)], told)
+
+
+def _added(now: Table, suggestion: Suggestion, told: dict[str, object]) -> Change | None:
+    dose = suggestion.dose
+    if dose is None:
+        return None
+    members = suggestion.members or ((suggestion.material, 1.0),)
+    additions = tuple((m, dose.first_try * share / 1000.0) for m, share in members)
+    moves = tuple((m, 0.0, 1000.0 * share) for m, share in additions)
+    kind = "relay" if suggestion.members else "carrier"
+    after = level(now.plus(additions), str(told["facet"]), float(str(told["hours"])))
+    reason = Reason(kind, {**told, "after": after}, "estimated")
+    return Change(kind, moves, (), additions, reason, suggestion)
+
+
+def _held(now: Table, change: Change, aim: Aim) -> float:
+    """Return the soft presence of the wanted facets in the window, with a change made."""
+    course = now.plus(change.additions).course
+    columns = [course.film.facets.index(facet) for facet in aim.facets]
+    found = dosing.soft_presence(course.hours[None], course.facets[None], *aim.window)[0]
+    return float(np.max(found[columns]))
+
+
+def _spare(table: Table, changes: Sequence[Change], readings: Sequence[Reading]) -> list[Change]:
+    """Leave out what nobody would miss, one after the other, but nothing that was read or changed."""
+    named = {facet for one in readings if one.facet for facet in facets_of(one.facet, table.bench)}
+    kept = {m.slug for change in changes for m, _ in (*change.factors, *change.additions)}
+    found: list[Change] = []
+    while len(found) < MOST_LEFT_OUT:
+        now = applied(table, [*changes, *found])
+        spare = next(
+            (
+                one
+                for one in redundant.trim(now)
+                if one.redundant and one.material.slug not in kept and one.facet not in named
+            ),
+            None,
+        )
+        if spare is None or len(now.amounts) <= 2:
+            break
+        told: dict[str, object] = {
+            "facet": spare.facet,
+            "phase": spare.phase,
+            "missed": spare.missed,
+            "covered_by": list(spare.covered_by),
+        }
+        found.append(_scaled(table, "leave out", [(spare.material, 0.0)], told))
+    return found
