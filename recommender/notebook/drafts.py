@@ -2,8 +2,8 @@
 
 import json
 import sqlite3
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 
 from recommender.catalogue import plain
 from recommender.errors import BadValue, ChangedMeanwhile
@@ -18,7 +18,10 @@ MOST_STEPS = 300
 
 @dataclass(frozen=True, slots=True)
 class Draft:
-    """A formula on the page; `back` and `forth` say what a step back or forth would undo or do again."""
+    """A formula on the page; `back` and `forth` say what a step back or forth would undo or do again.
+
+    `fields` are what was typed about it as a whole: dosage, category, batch, balance.
+    """
 
     id: int
     name: str
@@ -26,6 +29,7 @@ class Draft:
     lines: Lines
     back: str = ""
     forth: str = ""
+    fields: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +68,7 @@ def find(db: sqlite3.Connection, name: str) -> Draft | None:
 
 def get(db: sqlite3.Connection, number: int) -> Draft:
     """Return a formula by its number; raises `BadValue` where it was taken away."""
-    row = db.execute("SELECT id, name, version, step FROM drafts WHERE id = ?", (number,)).fetchone()
+    row = db.execute("SELECT id, name, version, step, fields FROM drafts WHERE id = ?", (number,)).fetchone()
     if row is None:
         raise BadValue("formula", "", "it was taken off the page; open another one")
     steps = {
@@ -82,6 +86,7 @@ def get(db: sqlite3.Connection, number: int) -> Draft:
         numbered(json.loads(now["lines"])),
         now["told"] if row["step"] - 1 in steps else "",
         steps[row["step"] + 1]["told"] if row["step"] + 1 in steps else "",
+        json.loads(row["fields"]),
     )
 
 
@@ -139,6 +144,13 @@ def step(db: sqlite3.Connection, number: int, seen: int, by: int, when: str) -> 
     at = int(db.execute("SELECT step FROM drafts WHERE id = ?", (number,)).fetchone()[0]) + by
     db.execute("UPDATE draft_steps SET mark = '' WHERE draft = ? AND step = ?", (number, at))
     _moved(db, number, at, when)
+    return get(db, number)
+
+
+def note(db: sqlite3.Connection, number: int, name: str, value: str) -> Draft:
+    """Note what was typed about a formula as a whole; it is no step of the formula itself."""
+    fields = {**get(db, number).fields, name: value}
+    db.execute("UPDATE drafts SET fields = ? WHERE id = ?", (json.dumps(fields), number))
     return get(db, number)
 
 

@@ -2,7 +2,7 @@
 
 import asyncio
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import partial
 
@@ -10,13 +10,17 @@ from nicegui import background_tasks, ui
 
 from recommender.bench import Bench
 from recommender.catalogue.own import Own
+from recommender.errors import BadValue
 from recommender.model import Findings, Suggestion
 from recommender.present import tables
+from recommender.safety import CATEGORY
+from recommender.stock import Shelf
 from recommender.suggest import Wish
 from recommender.web import parts
 from recommender.web.helper import Ask
 from recommender.web.jobs import Helpers, JobFailed
 from recommender.web.lines import Read
+from recommender.web.product import wear_of
 from recommender.web.suggestion import card
 
 MODES = {
@@ -39,8 +43,10 @@ Take = Callable[[Suggestion, tuple[str, ...]], None]
 class Advice:
     """The panel below the formula: one question at a time, asked of a helper process."""
 
-    def __init__(self, helpers: Helpers, take: Take) -> None:
-        self.helpers, self.take = helpers, take
+    def __init__(self, helpers: Helpers, take: Take, shelf: Callable[[], Shelf]) -> None:
+        self.helpers, self.take, self.shelf = helpers, take, shelf
+        self.fields: Mapping[str, str] = {}
+        self.avoid, self.only_shelf = "", False
         self.read: Read | None = None
         self.bench: Bench | None = None
         self.own = Own()
@@ -103,6 +109,9 @@ class Advice:
         self.form.clear()
         with self.form:
             getattr(self, f"_form_{self.mode}")()
+            self._labelled("without", parts.field, self.avoid, live=self._set("avoid"), options="smells",
+                           hint="nothing to avoid")  # fmt: skip
+            parts.tick("from my shelf only", self.only_shelf, self._set("only_shelf"))
             parts.button("Ask", self.ask, "main")
 
     def _form_extend(self) -> None:
@@ -148,7 +157,13 @@ class Advice:
         formula = self.read.formula if self.read else None
         if formula is None or self.read is None:
             return "Put at least one material that smells into the formula first."
-        wish = Wish(formula.name, top=TOP)
+        try:
+            dosage, category = wear_of(self.fields)
+        except BadValue:
+            dosage, category = None, CATEGORY  # the section beside it says what is wrong
+        wish = Wish(formula.name, top=TOP, dosage=dosage, category=category, avoid=self.avoid.strip() or None)
+        if self.only_shelf:
+            wish = replace(wish, only_shelf=True, shelf=self.shelf())
         if self.mode == "extend":
             wish = replace(wish, facet=self.facet.strip() or None, until_hours=float(self.until))
             if not self.relay:

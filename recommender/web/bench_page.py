@@ -11,12 +11,14 @@ from recommender.notebook.drafts import Draft
 from recommender.present.sentences import name_of
 from recommender.web import edits, parts
 from recommender.web.advice import Advice
+from recommender.web.balance import Balance
 from recommender.web.desk import Desk
 from recommender.web.drydown import Drydown
 from recommender.web.formula_table import Acts, FormulaTable
 from recommender.web.jobs import Helpers
+from recommender.web.product import Product
 from recommender.web.redundancy import Redundancy
-from recommender.web.shown import show
+from recommender.web.shown import work_out
 from recommender.web.titlebar import TitleBar
 
 
@@ -41,9 +43,11 @@ class BenchPage:
                     parts.button("Add a line", self.add, "small")
                     self.sum = parts.words("", "sum", "span")
                 self.redundancy = Redundancy(helpers, self.table.mark)
+                self.product = Product(desk.bench(), draft.fields, self.note)
             with parts.tag("section", "right", aria_label="Drydown"):
                 self.drydown = Drydown(self.keep)
-        self.advice = Advice(helpers, self.take)
+        self.advice = Advice(helpers, self.take, desk.shelf)
+        self.balance = Balance(draft.fields, self.note)
         self.client.on_delete(desk.watch(draft.id, self._told))
         self.client.on_delete(self.advice.stop)
         self.client.on_delete(self.redundancy.stop)
@@ -102,6 +106,17 @@ class BenchPage:
             return
         self.say(f"Saved as {kept.title}." if kept.new else f"{kept.title} is the same already.")
 
+    def weigh(self) -> None:
+        """Open or close the weighing sheet."""
+        self.note("weigh", "" if self.draft.fields.get("weigh") else "open")
+        if self.draft.fields.get("weigh"):
+            ui.run_javascript("document.getElementById('weigh').scrollIntoView({block: 'start'})")
+
+    def note(self, name: str, value: str) -> None:
+        """Keep what was typed about the formula as a whole."""
+        if self.draft.fields.get(name, "") != value:
+            self.doing(lambda: self.desk.note(self.draft, name, value))
+
     def say(self, text: str) -> None:
         """Say one line above the formula, for the eye and for a screen reader."""
         parts.say(self.said, text)
@@ -148,7 +163,9 @@ class BenchPage:
             told += f"; {left} not in the picture until put right"
         parts.say(self.sum, told if lines or left else "")
         self.advice.show(self.read, self.desk.bench(), self.desk.own, stale=True)
+        self.advice.fields = draft.fields
         self.redundancy.show(self.read, self.desk.own)
+        self.balance.section.set_visibility(bool(draft.fields.get("weigh")))
         self.wanted += 1
         if not self.drawing:
             self.drawing = True
@@ -158,10 +175,15 @@ class BenchPage:
         """Work out the drawing beside the page; of several changes in a row only the last is drawn."""
         try:
             while self.drawn != self.wanted:
-                number, read, bench = self.wanted, self.read, self.desk.bench()
-                shown = await run.io_bound(show, read, bench)
+                number, read, fields = self.wanted, self.read, self.draft.fields
+                worked = await run.io_bound(work_out, read, self.desk.bench(), fields)
                 self.drawn = number
+                if worked is None:  # the server is closing
+                    return
                 with self.client:
-                    self.drydown.show(shown, number)
+                    self.drydown.show(worked.shown, number)
+                    self.product.show(worked.worn)
+                    if worked.sheet is not None:
+                        self.balance.show(worked.sheet)
         finally:
             self.drawing = False

@@ -73,7 +73,7 @@ def options(drawing: Drawing, stressed: str | None = None, narrow: bool = False)
             "max": height,
             "name": "how strong, 0 to 100",
             "nameLocation": "end",
-            "nameGap": 8,
+            "nameGap": 13,
             "nameTextStyle": {"color": FAINT, "fontSize": 12, "align": "left", "padding": [0, 0, 0, -38]},
             "axisLine": {"show": False, "onZero": False},
             "axisLabel": {"color": FAINT, "fontSize": 12},

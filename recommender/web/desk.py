@@ -4,7 +4,7 @@ import tempfile
 from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from functools import cached_property
 from pathlib import Path
 
@@ -17,6 +17,7 @@ from recommender.notebook import formulas as versions
 from recommender.notebook.drafts import Cells, Draft
 from recommender.notebook.formulas import Saved
 from recommender.sheets import read_sheet
+from recommender.stock import Shelf
 from recommender.web import lines as typed
 from recommender.web.edits import Edit
 
@@ -114,6 +115,11 @@ class Desk:
         self._tell(found, watcher)
         return found
 
+    def note(self, draft: Draft, name: str, value: str) -> Draft:
+        """Note what was typed about a formula as a whole: its dosage, its batch."""
+        with writing(self.path) as db:
+            return drafts.note(db, draft.id, name, value)
+
     def rename(self, draft: Draft, name: str, watcher: Watcher | None = None) -> Draft:
         """Give a formula another name."""
         with writing(self.path) as db:
@@ -137,6 +143,13 @@ class Desk:
     def own(self) -> Own:
         """What the notebook lays over the catalogue."""
         return self._own or Own()
+
+    def shelf(self) -> Shelf:
+        """Return the person's bottles as they are today."""
+        if not self.path.exists():
+            return Shelf((), date.today())
+        with reading(self.path) as db:
+            return Shelf(tuple(shelf.bottles(db)) if db is not None else (), date.today())
 
     def saved(self) -> list[Saved]:
         """Return the last saved version of every formula."""

@@ -1,12 +1,16 @@
 """What a formula shows once it is read: computed beside the page, then put into it."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from recommender.bench import Bench, Table
 from recommender.drydown.fading import Gap
 from recommender.present import courses, curves, words
 from recommender.present.curves import Drawing
+from recommender.web.balance import sheet_of
 from recommender.web.lines import Read
+from recommender.web.product import Worn, worn
+from recommender.weighing import Sheet
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +43,21 @@ def show(read: Read, bench: Bench) -> Shown | None:
     rows = [_row(row) for row in courses.drydown_rows(data)]
     notes = tuple(dict.fromkeys([*table.notes, *read.notes]))
     return Shown(curves.drawing(table), tuple(table.gaps), tuple(rows), notes)
+
+
+@dataclass(frozen=True, slots=True)
+class Worked:
+    """All that follows from a formula as typed: what it shows, how it is worn, how it is weighed."""
+
+    shown: Shown | None
+    worn: Worn | str | None
+    sheet: Sheet | str | None
+
+
+def work_out(read: Read, bench: Bench, fields: Mapping[str, str]) -> Worked:
+    """Return all that the page shows of a formula; the weighing sheet while it is open."""
+    sheet = sheet_of(read, bench, fields) if fields.get("weigh") else None
+    return Worked(show(read, bench), worn(read, bench, fields), sheet)
 
 
 def _row(row: dict[str, object]) -> FacetRow:

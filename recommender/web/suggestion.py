@@ -34,12 +34,12 @@ def card(
             _reasons(found, findings, sources)
         with parts.tag("div", "card-acts"):
             swap = findings.query["verb"] == "replace"
-            label = f"Try {name} in place of {findings.asked}" if swap else f"Try {name} in the formula"
+            label = f"Try it: {name} " + (f"in place of {findings.asked}" if swap else "in the formula")
             parts.button("Try it", lambda: take(found), "main", label=label)
             for material in [m for m, _ in found.members] or [found.material]:
                 more = parts.link("card" if not found.members else material.name,
                                   f"/material/{quote(material.slug)}", "more")  # fmt: skip
-                more.props["aria-label"] = f"All that is known of {material.name}"
+                more.props["aria-label"] = f"{material.name}: card of all that is known"
 
 
 def _fact(name: str, value: str) -> None:

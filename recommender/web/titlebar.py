@@ -25,6 +25,7 @@ class TitleBar:
                 self.undo = parts.button("Undo", lambda: page.step(-1), "small")
                 self.redo = parts.button("Redo", lambda: page.step(1), "small")
                 parts.button("Save a version", page.save, "small")
+                parts.button("Weigh", page.weigh, "small")
                 parts.button("Export CSV", self._export, "small")
                 parts.button("Open…", chooser(page.desk).open, "small")
 
@@ -32,7 +33,7 @@ class TitleBar:
         """Show name and steps."""
         if self.name.value != draft.name:
             self.name.value = draft.name
-        for button, told, what in ((self.undo, draft.back, "Undo"), (self.redo, draft.forth, "Do again")):
+        for button, told, what in ((self.undo, draft.back, "Undo"), (self.redo, draft.forth, "Redo")):
             button.props.set_bool("disabled", not told)
             label = f"{what}: {told}" if told else f"{what}: nothing"
             if button.props.get("aria-label") != label:

@@ -5,7 +5,8 @@ CREATE TABLE drafts (
   key TEXT NOT NULL UNIQUE,              -- the name as names are compared
   version INTEGER NOT NULL DEFAULT 1,    -- goes up with every change, steps back too
   step INTEGER NOT NULL DEFAULT 0,       -- which of its steps is shown
-  touched TEXT NOT NULL                  -- yyyy-mm-ddThh:mm:ss.ffffff, UTC
+  touched TEXT NOT NULL,                 -- yyyy-mm-ddThh:mm:ss.ffffff, UTC
+  fields TEXT NOT NULL DEFAULT '{}'      -- JSON: dosage, category, batch and the like, as typed
 );
 
 CREATE TABLE draft_steps (
