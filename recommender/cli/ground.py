@@ -10,7 +10,6 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from recommender.bench import Bench
-    from recommender.drydown import Conditions
     from recommender.stock import Shelf
 
 NOTEBOOK = "recommender.notebook"
@@ -61,16 +60,14 @@ def ground(*texts: str | None) -> "Bench":
         return shipped()
     from dataclasses import replace
 
-    from recommender.bench import laid_over
-    from recommender.catalogue.own import Own
-    from recommender.notebook import formulas, limits, nose, reading, shelf, strips
+    from recommender.bench import noted, under
+    from recommender.notebook import formulas, reading
 
     with reading(path) as db:
         if db is None:
             return shipped()
-        own = Own(tuple(nose.materials(db)), tuple(nose.notes(db)), shelf.labels(db), *limits.in_use(db))
         found = {text: kept for text in texts if text and (kept := formulas.find(db, text)) is not None}
-        bench = laid_over(shipped(), own)
+        bench = under(*noted(db))
         saved = {}
         for text, kept in found.items():
             if os.path.isfile(text):
@@ -78,25 +75,7 @@ def ground(*texts: str | None) -> "Bench":
             else:
                 formula = formulas.formula_of(db, kept, bench.catalogue)
                 saved[text] = replace(formula, name=kept.title) if "@" in text else formula
-        fitted = strips.kept(db)
-    return replace(bench, saved=saved, conditions=_conditions(fitted))
-
-
-def _conditions(
-    fitted: tuple[str, dict[str, float], dict[str, dict[str, float | None]]] | None,
-) -> "Conditions":
-    """Return how this person's strips dry, as they were last fitted; the table's where they never were."""
-    from recommender.drydown import TABLE, Conditions, OwnReading
-
-    if fitted is None:
-        return TABLE
-    _, figures, materials = fitted
-    own = {
-        slug: OwnReading(x["faster"] or 1.0, x["stronger"] or 1.0, x["hours"], x["table_hours"])
-        for slug, x in materials.items()
-    }
-    room = figures["room_c"]
-    return Conditions(figures["film_m"], figures["nose_l_per_s"], figures["paper_share"], room, own)
+    return replace(bench, saved=saved)
 
 
 def told(note: str) -> None:

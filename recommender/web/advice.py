@@ -10,6 +10,7 @@ from nicegui import background_tasks, ui
 
 from recommender.bench import Bench
 from recommender.catalogue.own import Own
+from recommender.drydown import TABLE
 from recommender.errors import BadValue
 from recommender.model import Findings, Suggestion
 from recommender.present import tables
@@ -17,6 +18,7 @@ from recommender.safety import CATEGORY
 from recommender.stock import Shelf
 from recommender.suggest import Wish
 from recommender.web import parts
+from recommender.web.desk import Over
 from recommender.web.helper import Ask
 from recommender.web.jobs import Helpers, JobFailed
 from recommender.web.lines import Read
@@ -49,7 +51,7 @@ class Advice:
         self.avoid, self.only_shelf = "", False
         self.read: Read | None = None
         self.bench: Bench | None = None
-        self.own = Own()
+        self.over: Over = Own(), TABLE
         self.mode, self.until, self.into, self.relay = "extend", "24", "", False
         self.facet, self.toward, self.line = "", "", ""
         self.task: asyncio.Task[None] | None = None
@@ -73,11 +75,11 @@ class Advice:
         self.progress.set_visibility(False)
         self.choose("extend")
 
-    def show(self, read: Read, bench: Bench, own: Own, stale: bool) -> None:
+    def show(self, read: Read, bench: Bench, over: Over, stale: bool) -> None:
         """Take over the formula as it stands; answers for an older one are marked as such."""
         known = self.read.formula if self.read else None
         before = list(self.read.found) if self.read else []
-        self.read, self.bench, self.own = read, bench, own
+        self.read, self.bench, self.over = read, bench, over
         if self.mode == "replace" and before != list(read.found):
             self._form()
         if stale and self.findings is not None and known != read.formula:
@@ -179,7 +181,7 @@ class Advice:
                 return HINTS["replace"]
             wish = replace(wish, material=self.read.found[self.line].content.name)
             wish = replace(wish, facet=self.facet.strip() or None)
-        return Ask(self.mode, formula, self.own, wish, self.relay and self.mode == "extend")
+        return Ask(self.mode, formula, self.over, wish, self.relay and self.mode == "extend")
 
     async def _work(self, job: Ask, lines: tuple[str, ...]) -> None:
         start = time.monotonic()

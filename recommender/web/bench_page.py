@@ -162,9 +162,9 @@ class BenchPage:
         if left:
             told += f"; {left} not in the picture until put right"
         parts.say(self.sum, told if lines or left else "")
-        self.advice.show(self.read, self.desk.bench(), self.desk.own, stale=True)
+        self.advice.show(self.read, self.desk.bench(), self.desk.over, stale=True)
         self.advice.fields = draft.fields
-        self.redundancy.show(self.read, self.desk.own)
+        self.redundancy.show(self.read, self.desk.over)
         self.balance.section.set_visibility(bool(draft.fields.get("weigh")))
         self.wanted += 1
         if not self.drawing:

@@ -4,32 +4,36 @@ import tempfile
 from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from datetime import UTC, date, datetime
+from datetime import UTC, datetime
 from functools import cached_property
 from pathlib import Path
 
 from recommender import formula as formulas
-from recommender.bench import Bench, laid_over, shipped
+from recommender.bench import Bench, noted, shipped, under
 from recommender.catalogue.own import Own
+from recommender.drydown import TABLE, Conditions
+from recommender.errors import BadNotebook
 from recommender.model import Formula
-from recommender.notebook import drafts, nose, reading, shelf, writing
+from recommender.notebook import drafts, reading, writing
 from recommender.notebook import formulas as versions
 from recommender.notebook.drafts import Cells, Draft
 from recommender.notebook.formulas import Saved
 from recommender.sheets import read_sheet
-from recommender.stock import Shelf
 from recommender.web import lines as typed
 from recommender.web.edits import Edit
+from recommender.web.keeping import Keeping
 
+Over = tuple[Own, Conditions]
+"""What the notebook lays over the shipped bench."""
 Watcher = Callable[[Draft | None], None]
 
 
-class Desk:
+class Desk(Keeping):
     """One notebook, opened by any number of tabs of this server."""
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        self._own: Own | None = None
+        self.over: Over = Own(), TABLE
         self._bench = shipped()
         self._watchers: dict[int, list[Watcher]] = defaultdict(list)
 
@@ -38,11 +42,9 @@ class Desk:
         if not self.path.exists():
             return shipped()
         with reading(self.path) as db:
-            own = Own() if db is None else Own(
-                tuple(nose.materials(db)), tuple(nose.notes(db)), shelf.labels(db)
-            )  # fmt: skip
-        if own != self._own:
-            self._own, self._bench = own, laid_over(shipped(), own)
+            found = noted(db) if db is not None else (Own(), TABLE)
+        if found != self.over:
+            self.over, self._bench = found, under(*found)
         return self._bench
 
     @cached_property
@@ -68,7 +70,7 @@ class Desk:
         """Return a formula as it stands now."""
         with reading(self.path) as db:
             if db is None:
-                raise FileNotFoundError(self.path)
+                raise BadNotebook(str(self.path), "there is no notebook any more")
             return drafts.get(db, number)
 
     def read(self, draft: Draft) -> typed.Read:
@@ -139,31 +141,9 @@ class Desk:
         with writing(self.path) as db:
             drafts.touch(db, draft.id, now())
 
-    @property
-    def own(self) -> Own:
-        """What the notebook lays over the catalogue."""
-        return self._own or Own()
-
-    def shelf(self) -> Shelf:
-        """Return the person's bottles as they are today."""
-        if not self.path.exists():
-            return Shelf((), date.today())
-        with reading(self.path) as db:
-            return Shelf(tuple(shelf.bottles(db)) if db is not None else (), date.today())
-
-    def saved(self) -> list[Saved]:
-        """Return the last saved version of every formula."""
-        if not self.path.exists():
-            return []
-        with reading(self.path) as db:
-            return [] if db is None else versions.latest(db)
-
     def lay_out(self, version: Saved) -> Draft:
         """Lay a saved version on the page."""
-        with reading(self.path) as db:
-            if db is None:
-                raise FileNotFoundError(self.path)
-            formula = versions.formula_of(db, version, self.bench().catalogue)
+        formula = self.formula_of(version)
         return self.create(formula.name, formulas.rows(formula))
 
     def save_version(self, formula: Formula, note: str = "") -> Saved:

@@ -12,7 +12,7 @@ from recommender.web.desk import Desk
 from recommender.web.parts import button, link, tag, words
 
 HERE = Path(__file__).parent
-VIEWS = {"Bench": "/", "Map": "/map", "Shelf": "/shelf"}
+VIEWS = {"Bench": "/", "Map": "/map", "Trials": "/trials", "Shelf": "/shelf"}
 ICON = (
     '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32"><rect width="32" height="32" rx="7" '
     'fill="#20403a"/><path d="M6 9c5 0 6 14 20 14" fill="none" stroke="#f4f1e8" stroke-width="2.6"/>'

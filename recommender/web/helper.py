@@ -10,8 +10,9 @@ from dataclasses import dataclass, field, replace
 from typing import Any, BinaryIO
 
 from recommender import suggest
-from recommender.bench import Bench, Table, laid_over, shipped
+from recommender.bench import Bench, Table, shipped, under
 from recommender.catalogue.own import Own
+from recommender.drydown import TABLE, Conditions
 from recommender.errors import RecommenderError
 from recommender.model import Formula
 from recommender.suggest import Wish, redundant
@@ -25,7 +26,7 @@ class Ask:
 
     verb: str
     formula: Formula
-    own: Own = field(default_factory=Own)
+    over: tuple[Own, Conditions] = field(default_factory=lambda: (Own(), TABLE))
     wish: Wish = field(default_factory=lambda: Wish(""))
     relay: bool = False
 
@@ -55,11 +56,11 @@ def main() -> None:
     """Answer until the page ends."""
     source, sink = sys.stdin.buffer, sys.stdout.buffer
     sys.stdout = sys.stderr  # what a library prints must not mix with answers
-    own, bench = Own(), shipped()
+    over, bench = (Own(), TABLE), shipped()
     while (ask := _next(source)) is not None:
         try:
-            if ask.own != own:
-                own, bench = ask.own, laid_over(shipped(), ask.own)
+            if ask.over != over:
+                over, bench = ask.over, under(*ask.over)
             told: tuple[str, Any] = ("answer", answer(ask, bench))
         except RecommenderError as error:
             told = ("error", str(error))

@@ -1,7 +1,7 @@
 """Lines as typed: read as a formula, each error at its line."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from recommender import formula as formulas
 from recommender.catalogue import Catalogue
@@ -70,6 +70,10 @@ def read(
             continue
         row = Row(PAGE, number, {column: line[column].strip() for column in formulas.COLUMNS})
         try:
+            if not row["parts"]:  # while it is typed: the material is looked at before its parts are due
+                formulas.line_of(replace(row, cells=row.cells | {"parts": "1"}), catalogue, [], inner)
+                problems[line["id"]] = Problem("parts", "Write its parts.")
+                continue
             found[line["id"]] = formulas.line_of(row, catalogue, notes, inner)
         except BadTable as error:
             problems[line["id"]] = _problem(error, row, catalogue)

@@ -4,10 +4,14 @@ from nicegui import app, ui
 
 from recommender.web import parts
 from recommender.web.bench_page import BenchPage
+from recommender.web.card_page import CardPage
 from recommender.web.choosing import choices
 from recommender.web.desk import Desk
 from recommender.web.frame import ICON, assets, frame, word_lists
 from recommender.web.jobs import Helpers
+from recommender.web.map_page import MapPage
+from recommender.web.shelf_page import ShelfPage
+from recommender.web.trials_page import TrialsPage
 
 __all__ = ["ICON", "register"]
 
@@ -33,6 +37,35 @@ def register(desk: Desk) -> None:
     @ui.page("/formula/{name}")
     def formula(name: str) -> None:
         bench(name)
+
+    @ui.page("/map")
+    def likeness_map(smell: str = "", position: str = "", at: str = "") -> None:
+        word_lists(desk.bench())
+        with frame(desk, "map", "Map"):
+            MapPage(desk, smell, position, at)
+
+    @ui.page("/trials")
+    def trials(of: str = "") -> None:
+        word_lists(desk.bench())
+        with frame(desk, "trials", "Trials"):
+            TrialsPage(desk, of)
+
+    @ui.page("/shelf")
+    def shelf() -> None:
+        word_lists(desk.bench())
+        with frame(desk, "shelf", "Shelf"):
+            ShelfPage(desk)
+
+    @ui.page("/material/{slug}")
+    def material(slug: str) -> None:
+        catalogue = desk.bench().catalogue
+        word_lists(desk.bench())
+        with frame(desk, slug, "Map"):
+            if slug in catalogue.index:
+                CardPage(desk, catalogue.by_slug(slug))
+            else:
+                parts.words("No material has this key", name="h1")
+                parts.link("Look for it on the map", "/map")
 
     def bench(name: str) -> None:
         draft = desk.find(name)

@@ -5,8 +5,8 @@ from collections.abc import Callable, Mapping
 
 from nicegui import background_tasks
 
-from recommender.catalogue.own import Own
 from recommender.suggest.redundant import Spare
+from recommender.web.desk import Over
 from recommender.web.helper import Ask
 from recommender.web.jobs import Helpers, JobFailed
 from recommender.web.lines import Read, content_of
@@ -23,7 +23,7 @@ class Redundancy:
         self.task: asyncio.Task[None] | None = None
         self.told: Read | None = None
 
-    def show(self, read: Read, own: Own) -> None:
+    def show(self, read: Read, over: Over) -> None:
         """Take over the formula as it stands; marks of an older one go at once."""
         if self.told is not None and self.told.formula == read.formula:
             return
@@ -31,7 +31,7 @@ class Redundancy:
         self.told = read
         self.mark({})
         if read.formula is not None and len(read.found) > 1:
-            self.task = background_tasks.create(self._look(read, own), name="redundant")
+            self.task = background_tasks.create(self._look(read, over), name="redundant")
 
     def stop(self) -> None:
         """Stop looking."""
@@ -39,11 +39,11 @@ class Redundancy:
             self.task.cancel()
         self.task = None
 
-    async def _look(self, read: Read, own: Own) -> None:
+    async def _look(self, read: Read, over: Over) -> None:
         await asyncio.sleep(REST_S)
         assert read.formula is not None
         try:
-            found: list[Spare] = await self.helpers.ask(Ask("trim", read.formula, own))
+            found: list[Spare] = await self.helpers.ask(Ask("trim", read.formula, over))
         except JobFailed:
             return
         self.mark(marks(found, read))

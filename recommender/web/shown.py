@@ -33,6 +33,9 @@ class Shown:
     notes: tuple[str, ...]
 
 
+TO_THE_COMMAND_LINE = " See `recommender material`."
+
+
 def show(read: Read, bench: Bench) -> Shown | None:
     """Return what a formula shows, None where nothing in it smells."""
     if read.formula is None:
@@ -41,7 +44,8 @@ def show(read: Read, bench: Bench) -> Shown | None:
     table = Table.of(name, replace(bench, saved={name: read.formula}))
     data = courses.drydown(table)
     rows = [_row(row) for row in courses.drydown_rows(data)]
-    notes = tuple(dict.fromkeys([*table.notes, *read.notes]))
+    told = [note.replace(TO_THE_COMMAND_LINE, "") for note in (*table.notes, *read.notes)]
+    notes = tuple(dict.fromkeys(told))
     return Shown(curves.drawing(table), tuple(table.gaps), tuple(rows), notes)
 
 
