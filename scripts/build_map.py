@@ -37,7 +37,7 @@ def main() -> None:
     )
     plane = model.fit_transform(np.maximum(apart, 0.0))
     middle = (plane.max(axis=0) + plane.min(axis=0)) / 2
-    plane = (plane - middle) / np.abs(plane - middle).max()
+    plane = (plane - middle) / np.abs(plane - middle).max(axis=0)  # a screen is wide: fill it
     with (Path(FILE)).open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file, lineterminator="\n")
         writer.writerow(("material", "x", "y"))

@@ -96,7 +96,7 @@ def bands(table: Table) -> tuple[Array, Array]:
     """
     hours = table.course.hours
     longer = np.geomspace(hours[0] / BAND, hours[-1] * BAND, len(hours) + 12)
-    shifted = []
+    shifted = [table.course.facets]
     for film in (table.film, table.crystals):
         lines = course(film, longer).facets
         for factor in (1 / BAND, 1.0, BAND):

@@ -30,7 +30,7 @@ MODES = {
     "replace": "Stand in for a line",
     "vary": "Move it elsewhere",
 }
-UNTIL = {"8": "8 hours", "24": "a day", "72": "3 days", "168": "a week"}
+UNTIL = {"8": "8 hours", "24": "a day", "72": "3 days", "168": "a week", "504": "3 weeks"}
 INTO = {"": "heart or base", "heart": "the heart", "base": "the base"}
 TOP = 6
 HINTS = {
@@ -54,6 +54,7 @@ class Advice:
         self.over: Over = Own(), TABLE
         self.mode, self.until, self.into, self.relay = "extend", "24", "", False
         self.facet, self.toward, self.line = "", "", ""
+        self.gap = ""
         self.task: asyncio.Task[None] | None = None
         self.findings: Findings | None = None
         with parts.tag("section", "advice", aria_labelledby="advice-head"):
@@ -95,9 +96,11 @@ class Advice:
         if self.findings is None:
             parts.say(self.told, HINTS[mode])
 
-    def keep(self, facet: str) -> None:
-        """Ask what keeps a facet alive, as a click on its gap does."""
-        self.facet = facet
+    def keep(self, facet: str, hours: float | None) -> None:
+        """Ask what keeps a facet alive, as a click on its gap does; until an hour after it has gone."""
+        self.facet = self.gap = facet
+        if hours is not None and float(self.until) < 1.5 * hours:
+            self.until = next((key for key in UNTIL if float(key) >= 1.5 * hours), list(UNTIL)[-1])
         self.choose("extend")
         self.ask()
 
@@ -167,7 +170,8 @@ class Advice:
         if self.only_shelf:
             wish = replace(wish, only_shelf=True, shelf=self.shelf())
         if self.mode == "extend":
-            wish = replace(wish, facet=self.facet.strip() or None, until_hours=float(self.until))
+            exact = self.gap if self.gap and self.gap == self.facet.strip() else None
+            wish = replace(wish, facet=self.facet.strip() or None, gap=exact, until_hours=float(self.until))
             if not self.relay:
                 wish = replace(wish, into=self.into or None)
             if self.into and not self.relay:

@@ -75,7 +75,9 @@ class BenchPage:
 
     def keep(self, facet: str) -> None:
         """Ask what keeps a facet alive."""
-        self.advice.keep(facet)
+        shown = self.drydown.shown
+        hours = {gap.facet: gap.hours for gap in shown.gaps} if shown else {}
+        self.advice.keep(facet, hours.get(facet))
         ui.run_javascript("document.querySelector('.advice').scrollIntoView({block: 'start'})")
 
     def stand_in(self, number: str) -> None:

@@ -218,9 +218,10 @@ def _figures(data: dict[str, Any]) -> None:
     titles = {"vapour_pressure": "vapour pressure, 25 C", "boiling_point": "boiling point",
               "melting_point": "melting point", "poucher_coefficient": "Poucher's coefficient"}  # fmt: skip
     for name, figures in data["figures"].items():
-        for f in figures:
+        for place, f in enumerate(figures):
             band = f" ({f['low']:.2g} to {f['high']:.2g})" if f["low"] is not None else ""
-            rows.append((titles.get(name, name), f"{f['value']:.3g} {f['unit']}{band}", _origin(f)))
+            title = "also held" if place else titles.get(name, name)
+            rows.append((title, f"{f['value']:.3g} {f['unit']}{band}", _origin(f)))
     for part in data["constituents"][:12]:
         rows.append((f"holds {part['name']}", f"{part['percent']:g} %", _origin(part)))
     with parts.tag("section"):

@@ -7,6 +7,7 @@ from nicegui import ui
 from nicegui.events import EChartComponentClickEventArguments
 
 from recommender.drydown.fading import Gap
+from recommender.present import words
 from recommender.web import chart, parts
 from recommender.web.shown import Shown, gap_words
 
@@ -30,6 +31,9 @@ class Drydown:
         self.box = parts.tag("div", "chart", role="img")
         with self.box:
             self.chart = ui.echart({}, renderer="svg", on_click=self._clicked)
+        self.moved = parts.words("", "moved")
+        self.moved.props["role"] = "status"
+        self.moved.set_visibility(False)
         self.gaps = parts.tag("div", "gaps")
         self.notes = parts.tag("div", "notes")
         with parts.tag("details", "figures") as self.details:
@@ -40,13 +44,14 @@ class Drydown:
 
     def show(self, shown: Shown | None, number: int) -> None:
         """Draw what a formula shows; `number` counts the drawings, so that a test can tell a new one."""
-        self.shown = shown
+        before, self.shown = self.shown, shown
         self.empty.set_visibility(shown is None)
         for part in (self.box, self.gaps, self.notes, self.details):
             part.set_visibility(shown is not None)
         self.box.props["data-drawn"] = str(number)
         if shown is None:
             return
+        parts.say(self.moved, moved_words(self.stressed, before, shown) or self.moved.content)
         self._redraw()
         self._gaps(shown.gaps)
         self.notes.clear()
@@ -78,11 +83,11 @@ class Drydown:
                 return
             parts.words("Gaps: what dies while the rest still smells. Choose one to see what would keep it.",
                         "gaps-head")  # fmt: skip
-            for facet, words in told[:SHOWN_GAPS]:
+            for facet, said in told[:SHOWN_GAPS]:
                 with parts.tag("div", "gap"):
                     parts.button(facet, partial(self._chosen, facet), "gap-name",
-                                 label=f"What keeps {facet} alive? It is {words}.")  # fmt: skip
-                    parts.words(words, "gap-words", "span")
+                                 label=f"What keeps {facet} alive? It is {said}.")  # fmt: skip
+                    parts.words(said, "gap-words", "span")
             if smaller := [facet for facet, _ in told[SHOWN_GAPS:]]:
                 with parts.tag("div", "gap-more"):
                     parts.words("and smaller:", name="span")
@@ -92,6 +97,7 @@ class Drydown:
 
     def _chosen(self, facet: str) -> None:
         self.stressed = facet
+        parts.say(self.moved, "")
         self._redraw()
         self.keep(facet)
 
@@ -119,3 +125,19 @@ class Drydown:
                         parts.words(row.facet, name="th").props["scope"] = "row"
                         for cell in (row.clear, row.there, row.gap):
                             parts.words(cell, name="td")
+
+
+def moved_words(facet: str | None, before: Shown | None, after: Shown) -> str:
+    """Return how the gap of the facet that is looked at has moved, blank where it has not.
+
+    It is told until something else is looked at.
+    """
+    if facet is None or before is None:
+        return ""
+    old, new = ({gap.facet: gap.hours for gap in shown.gaps}.get(facet) for shown in (before, after))
+    if old == new or old is None:
+        return ""
+    was = f"it was gone by {words.duration(old)}"
+    if new is None:
+        return f"The gap of {facet} is closed: {was}, now it stays as long as the rest."
+    return f"{facet[0].upper()}{facet[1:]} now fades out by {words.duration(new)}; {was}."

@@ -50,7 +50,7 @@ def options(
             ":formatter": "(p) => p.data && p.data.told ? p.data.told : ''",
         },
         "series": [
-            _names(regions),
+            _names(regions, faded=hits is not None),
             {
                 "type": "lines",
                 "coordinateSystem": "cartesian2d",
@@ -73,18 +73,18 @@ def options(
     }
 
 
-def _names(regions: Sequence[Region]) -> dict[str, Any]:
+def _names(regions: Sequence[Region], faded: bool) -> dict[str, Any]:
     return {
         "type": "scatter",
         "id": "families",
         "silent": True,
-        "z": 5,
+        "z": 1 if faded else 5,
         "symbolSize": 0.01,
         "data": [{"value": [r.x, r.y], "label": {"formatter": r.name}} for r in regions],
         "label": {
             "show": True,
-            "color": "var(--ink)",
-            "fontSize": 14,
+            "color": "var(--quiet)" if faded else "var(--ink)",
+            "fontSize": 13 if faded else 14,
             "fontStyle": "italic",
             "fontFamily": "var(--serif)",
             "textBorderColor": "var(--sheet)",

@@ -23,39 +23,53 @@ HOURS = {"0": "fresh", "0.25": "15 min", "1": "1 h", "3": "3 h", "8": "8 h", "24
 MARKS = ("circle", "rect", "triangle", "diamond", "pin", "arrow", "roundRect")
 """One sign for each line, so that readings are told apart without colour."""
 
+MOST_SAID = 60.0
+"""Where the range of *strong* ends on the picture; the word itself has no end."""
 NO_VERSION = (
     "A trial belongs to a saved version. Open a formula on the bench, press “Save a version”, weigh it, "
     "dip a strip, and come back with what you smell."
 )
 NO_READING = (
     "No reading yet. The curves are what is predicted; your readings will stand over them as signs of the "
-    "same colour."
+    "same colour, as tall as the word is wide."
 )
 
 
-def shown_level(reading: Reading) -> float:
-    """Return where a reading is drawn, 0-100: as it was put in a number, else the middle of its word."""
+def span_of(reading: Reading) -> tuple[float, float]:
+    """Return from where to where a reading reaches, 0-100: a number is a point, a word is a range."""
     if reading.level is not None:
-        return reading.level
+        return reading.level, reading.level
     low, high = SAID[reading.said]
-    return low if reading.said == "gone" else 45.0 if high >= 100 else (low + high) / 2.0
+    return low, min(high, MOST_SAID)
 
 
 def options(table: Table, readings: Sequence[Reading]) -> dict[str, Any]:
-    """Return the predicted curves with the readings over them."""
+    """Return the predicted curves with the readings over them, each word as wide as it is."""
     drawing = curves.drawing(table)
+    spans = [span_of(reading) for reading in readings]
+    drawing = replace(drawing, top=max([drawing.top, *(high for _, high in spans)]))
     told = chart.options(drawing)
     by_facet = {facet: curve for curve in drawing.curves for facet in curve.facets}
     points: dict[int, list[dict[str, Any]]] = {}
-    for reading in readings:
+    bars: dict[int, list[dict[str, Any]]] = {}
+    for reading, (low, high) in zip(readings, spans, strict=True):
         curve = by_facet.get(reading.facet)
-        hour = max(reading.hours, 1 / 60)
-        if curve is not None and hour <= 168:
-            point = {"value": [chart.WHERE(hour), shown_level(reading)], "name": reading.facet}
+        at = chart.WHERE(max(reading.hours, 1 / 60))
+        if curve is not None and reading.hours <= 168:
+            point = {"value": [at, (low + high) / 2.0], "name": reading.facet}
             points.setdefault(curve.place, []).append(point)
+            bars.setdefault(curve.place, []).append({"coords": [[at, low], [at, high]]})
     for place, data in points.items():
         colour = chart.COLOURS[place % len(chart.COLOURS)]
-        told["series"].append(
+        told["series"] += [
+            {
+                "type": "lines",
+                "coordinateSystem": "cartesian2d",
+                "silent": True,
+                "z": 7,
+                "lineStyle": {"color": colour, "width": 3, "opacity": 0.55},
+                "data": bars[place],
+            },
             {
                 "type": "scatter",
                 "id": f"read {place}",
@@ -65,8 +79,8 @@ def options(table: Table, readings: Sequence[Reading]) -> dict[str, Any]:
                 "z": 8,
                 "itemStyle": {"color": colour, "borderColor": "var(--ground)", "borderWidth": 1.5},
                 "tooltip": {"show": False},
-            }
-        )
+            },
+        ]
     return told
 
 
