@@ -23,6 +23,7 @@ from recommender.web.helper import Ask
 from recommender.web.jobs import Helpers, JobFailed
 from recommender.web.lines import Read
 from recommender.web.product import wear_of
+from recommender.web.shown import TO_THE_COMMAND_LINE
 from recommender.web.suggestion import card
 
 MODES = {
@@ -229,7 +230,7 @@ class Advice:
             if before := tables.asked_line(findings):
                 parts.words(before, "before")
             for note in findings.notes:
-                parts.words(note, "remark")
+                parts.words(note.replace(TO_THE_COMMAND_LINE, ""), "remark")
             with parts.tag("ol", "cards"):
                 for found in findings.suggestions:
                     card(found, findings, self.bench.catalogue.sources, lambda f: self.take(f, lines))

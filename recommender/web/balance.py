@@ -5,6 +5,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from nicegui import run, ui
+from nicegui.element import Element
 
 from recommender import formula as formulas
 from recommender.bench import Bench
@@ -107,7 +108,7 @@ class Balance:
                         parts.words(f"{told.called(step.content)}: {told.recipe(step, sheet)}", name="li")
             for section in sheet.sections:
                 parts.words(told.heading(section, sheet), name="h3")
-                with parts.tag("div", "scroll"), parts.tag("table", "plain-table weigh-table"):
+                with _scrolled(section.formula.name), parts.tag("table", "plain-table weigh-table"):
                     with parts.tag("thead"), parts.tag("tr"):
                         for head in HEADS.values():
                             parts.words(head, name="th").props["scope"] = "col"
@@ -121,3 +122,8 @@ class Balance:
                 parts.words(told.whole(section, sheet), "remark")
             for line in (*told.product_lines(sheet), *told.notes(sheet)):
                 parts.words(line, "remark")
+
+
+def _scrolled(name: str) -> Element:
+    """Return a box that a narrow screen can move sideways, by the keyboard too."""
+    return parts.tag("div", "scroll", tabindex="0", role="region", aria_label=f"What to weigh: {name}")

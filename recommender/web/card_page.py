@@ -226,7 +226,8 @@ def _figures(data: dict[str, Any]) -> None:
         rows.append((f"holds {part['name']}", f"{part['percent']:g} %", _origin(part)))
     with parts.tag("section"):
         parts.words("Figures", name="h2")
-        with parts.tag("div", "scroll"), parts.tag("table", "plain-table"):
+        box = parts.tag("div", "scroll", tabindex="0", role="region", aria_label="Figures")
+        with box, parts.tag("table", "plain-table"):
             with parts.tag("thead"), parts.tag("tr"):
                 for head in ("figure", "value", "rests on"):
                     parts.words(head, name="th").props["scope"] = "col"

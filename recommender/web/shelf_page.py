@@ -37,7 +37,7 @@ class ShelfPage:
         self.said.set_visibility(False)
         self._adder()
         self.report = parts.tag("div")
-        self.list = parts.tag("div", "scroll bottles")
+        self.list = parts.tag("div", "scroll bottles", tabindex="0", role="region", aria_label="Bottles")
         self.show()
 
     def _adder(self) -> None:
