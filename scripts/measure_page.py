@@ -11,6 +11,7 @@ import argparse
 import asyncio
 import json
 import os
+import random
 import re
 import shutil
 import statistics
@@ -23,8 +24,10 @@ from pathlib import Path
 
 MATERIALS = 40
 START = "from recommender.cli import main; main()"
-FLAGS = ("--headless --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
-         "--disable-component-update --disable-sync").split()  # fmt: skip
+FLAGS = [
+    *("--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run"),
+    *("--disable-background-networking", "--disable-component-update", "--disable-sync"),
+]
 
 
 class Server:
@@ -88,7 +91,7 @@ def edits(server: Server) -> None:
         page = browser.new_page(viewport={"width": 1360, "height": 900})
         start = time.perf_counter()
         page.goto(f"{server.url}/formula/formula 0")
-        page.wait_for_selector("[data-drawn] svg path")
+        page.wait_for_selector("[data-drawn] svg path", state="attached")
         print(f"first view with its picture: {time.perf_counter() - start:.2f} s")
         page.evaluate(WATCH)
         fields = page.locator("td.parts input")
@@ -142,19 +145,21 @@ class Client:
         drawn = asyncio.Event()
         socket = socketio.AsyncClient(reconnection=False)
         socket.on("update", lambda data: drawn.set() if '"data-drawn"' in json.dumps(data) else None)
-        socket.on("disconnect", lambda *_: self.errors.append("disconnected"))
+        ending = asyncio.Event()
+        socket.on("disconnect", lambda *_: None if ending.is_set() else self.errors.append("disconnected"))
         query = f"client_id={client}&next_message_id=0&implicit_handshake=true&document_id={uuid.uuid4()}"
         query += f"&tab_id={uuid.uuid4()}"
         await socket.connect(f"{self.server.url}?{query}", socketio_path="/_nicegui_ws/socket.io",
                              transports=["websocket"])  # fmt: skip
-        await asyncio.sleep(2.0)
+        await asyncio.sleep(2.0 + pause * random.random())  # people do not type in step
         until, turn = time.monotonic() + seconds, 0
         while time.monotonic() < until:
             number, listener, label = fields[turn % len(fields)]
             value = str(100 + turn)
             drawn.clear()
             start = time.monotonic()
-            event = {"id": int(number), "client_id": client, "listener_id": listener, "args": value}
+            event = {"id": int(number), "client_id": client, "listener_id": listener}
+            event["args"] = [json.dumps(value)]
             await socket.emit("event", event)
             self.sent[label.removeprefix("parts of ")] = value
             try:
@@ -164,7 +169,7 @@ class Client:
                 self.errors.append(f"no picture within 30 s after {label}")
             turn += 1
             await asyncio.sleep(pause)
-        self.errors = [error for error in self.errors if error != "disconnected" or time.monotonic() < until]
+        ending.set()
         await socket.disconnect()
 
     def lost(self) -> int:
@@ -181,17 +186,15 @@ async def clients(server: Server, count: int, seconds: float, pause: float) -> N
     results = await asyncio.gather(*(c.run(seconds, pause) for c in found), return_exceptions=True)
     errors = [str(r) for r in results if r is not None] + [e for c in found for e in c.errors]
     times = sorted(t for c in found for t in c.times)
-    print(
-        f"{count} clients, each editing its own formula for {seconds:.0f} s, a pause of {pause:g} s after each:"
-    )
-    print(
-        f"  edits {sum(len(c.times) for c in found)}, errors {len(errors)}, lost edits {sum(c.lost() for c in found)}"
-    )
+    print(f"{count} clients, each in its own formula for {seconds:.0f} s, {pause:g} s between two edits:")
+    lost = sum(client.lost() for client in found)
+    print(f"  edits {len(times)}, errors {len(errors)}, lost edits {lost}")
     for error in errors[:5]:
         print(f"    {error}")
     if times:
-        print(f"  from edit to picture: median {1000 * statistics.median(times):.0f} ms, "
-              f"95 % {1000 * times[int(0.95 * len(times))]:.0f} ms, worst {1000 * times[-1]:.0f} ms")  # fmt: skip
+        middle, most = statistics.median(times), times[int(0.95 * len(times))]
+        told = f"median {1000 * middle:.0f} ms, 95 % {1000 * most:.0f} ms, worst {1000 * times[-1]:.0f} ms"
+        print(f"  from edit to picture: {told}")
     print(f"  memory of server and helpers: {before:.0f} MB before, {server.memory_mb():.0f} MB after")
     await asyncio.sleep(45)
     print(f"  and {server.memory_mb():.0f} MB once the clients had been gone for 45 s")

@@ -111,6 +111,17 @@ def test_the_clicked_facet_is_stressed():
     assert lines["line patchouli"]["lineStyle"]["opacity"] < 1
 
 
+def test_a_smell_keeps_its_colour_when_the_formula_changes():
+    mended = curves.drawing(Table.of("data/demo/morello_mended.csv", shipped()))
+    after = chart.steady(mended, DRAWING)
+    places = [{f: c.place for c in drawing.curves for f in c.facets} for drawing in (DRAWING, after)]
+    both = places[0].keys() & places[1].keys()
+    alone = {c.facets for c in after.curves if len(c.facets) == 1}
+    assert {f for f in both if (f,) in alone and places[0][f] != places[1][f]} <= {"cherry"}  # shared a line
+    assert len({c.place for c in after.curves}) == len(after.curves)
+    assert chart.steady(DRAWING, None).curves[0].place == 0
+
+
 def test_the_map_draws_all_and_fills_what_is_looked_for():
     places = likeness_map.places(shipped())
     told = map_page.options(places, [], {"coumarin"}, "coumarin", ["vanillin"])

@@ -1,9 +1,11 @@
 """The bench: a formula to type in, its drydown beside it, and what would help below."""
 
+import asyncio
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from urllib.parse import quote
 
-from nicegui import background_tasks, run, ui
+from nicegui import background_tasks, ui
 
 from recommender.errors import ChangedMeanwhile, RecommenderError
 from recommender.model import Suggestion
@@ -20,6 +22,9 @@ from recommender.web.product import Product
 from recommender.web.redundancy import Redundancy
 from recommender.web.shown import work_out
 from recommender.web.titlebar import TitleBar
+
+WORKER = ThreadPoolExecutor(1, thread_name_prefix="drawing")
+"""One drawing after the other: side by side they would only hold each other up."""
 
 
 class BenchPage:
@@ -45,7 +50,8 @@ class BenchPage:
                 self.redundancy = Redundancy(helpers, self.table.mark)
                 self.product = Product(desk.bench(), draft.fields, self.note)
             with parts.tag("section", "right", aria_label="Drydown"):
-                self.drydown = Drydown(self.keep)
+                self.drydown = Drydown(self.keep, lambda told: self.note("figures", "open" if told else ""))
+                self.drydown.details.props.set_bool("open", bool(draft.fields.get("figures")))
         self.advice = Advice(helpers, self.take, desk.shelf)
         self.balance = Balance(draft.fields, self.note)
         self.client.on_delete(desk.watch(draft.id, self._told))
@@ -178,10 +184,10 @@ class BenchPage:
         try:
             while self.drawn != self.wanted:
                 number, read, fields = self.wanted, self.read, self.draft.fields
-                worked = await run.io_bound(work_out, read, self.desk.bench(), fields)
+                over = self.desk.bench()
+                loop = asyncio.get_running_loop()
+                worked = await loop.run_in_executor(WORKER, work_out, read, over, fields)
                 self.drawn = number
-                if worked is None:  # the server is closing
-                    return
                 with self.client:
                     self.drydown.show(worked.shown, number)
                     self.product.show(worked.worn)

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from recommender.present import curves, words
@@ -256,3 +257,26 @@ def _marks(drawing: Drawing, height: float) -> dict[str, Any]:
             ],
         },
     }
+
+
+def steady(drawing: Drawing, before: Drawing | None) -> Drawing:
+    """Return a drawing in which every smell keeps the colour and dash that it had in the last one."""
+    held: dict[str, tuple[int, int]] = {}
+    for curve in before.curves if before else ():
+        held |= {facet: (rank, curve.place) for rank, facet in enumerate(curve.facets)}
+    claims = [
+        (*held[facet], number)
+        for number, curve in enumerate(drawing.curves)
+        for facet in curve.facets
+        if facet in held
+    ]
+    taken: dict[int, int] = {}
+    for _, place, number in sorted(claims):  # of smells that shared a line the first keeps it
+        if number not in taken and place not in taken.values():
+            taken[number] = place
+    free = [place for place in range(len(COLOURS)) if place not in taken.values()]
+    kept = [
+        replace(curve, place=taken[number] if number in taken else free.pop(0))
+        for number, curve in enumerate(drawing.curves)
+    ]
+    return replace(drawing, curves=tuple(kept))

@@ -1,6 +1,7 @@
 """The drydown beside the formula: the chart, the gaps to click, and the same in figures."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 
 from nicegui import ui
@@ -21,7 +22,7 @@ EMPTY = (
 class Drydown:
     """Redrawn as a whole on every change; what was clicked stays stressed."""
 
-    def __init__(self, keep: Callable[[str], None]) -> None:
+    def __init__(self, keep: Callable[[str], None], open_figures: Callable[[bool], object]) -> None:
         self.keep = keep
         self.stressed: str | None = None
         self.shown: Shown | None = None
@@ -41,10 +42,16 @@ class Drydown:
             self.figures = parts.tag(
                 "div", "scroll", tabindex="0", role="region", aria_label="Every smell in figures"
             )
+        self.details.on(
+            "toggle", lambda event: open_figures(bool(event.args)), js_handler="(e) => emit(e.target.open)"
+        )
 
     def show(self, shown: Shown | None, number: int) -> None:
         """Draw what a formula shows; `number` counts the drawings, so that a test can tell a new one."""
-        before, self.shown = self.shown, shown
+        before = self.shown
+        if shown is not None:
+            shown = replace(shown, drawing=chart.steady(shown.drawing, before.drawing if before else None))
+        self.shown = shown
         self.empty.set_visibility(shown is None)
         for part in (self.box, self.gaps, self.notes, self.details):
             part.set_visibility(shown is not None)
@@ -54,10 +61,11 @@ class Drydown:
         parts.say(self.moved, moved_words(self.stressed, before, shown) or self.moved.content)
         self._redraw()
         self._gaps(shown.gaps)
-        self.notes.clear()
-        with self.notes:
-            for note in shown.notes:
-                parts.words(note, "remark")
+        if before is None or before.notes != shown.notes:
+            self.notes.clear()
+            with self.notes:
+                for note in shown.notes:
+                    parts.words(note, "mind" if note.startswith("PROHIBITED") else "remark")
         self._figures(shown)
 
     def _redraw(self) -> None:
@@ -66,10 +74,9 @@ class Drydown:
         self.chart.options.clear()
         self.chart.options.update(chart.options(self.shown.drawing, self.stressed))
         self.chart.update()
-        names = "; ".join(
-            f"{row.facet}: clear until {row.clear}" for row in self.shown.rows[:7] if row.clear != "never"
-        )
-        self.box.props["aria-label"] = f"Curves over time on a strip. {names}."
+        drawn = words.join(curve.name for curve in self.shown.drawing.curves)
+        told = " ".join(f"{mark.told}." for mark in self.shown.drawing.marks)
+        self.box.props["aria-label"] = f"Curves over time on a strip: {drawn}. {told}"
 
     def _gaps(self, gaps: tuple[Gap, ...]) -> None:
         told = [(gap.facet, gap_words(gap)) for gap in gaps]

@@ -14,6 +14,9 @@ from recommender.web.lines import Read, content_of
 REST_S = 1.5
 """How long nothing is typed before it is looked for [s]."""
 
+ONE_AT_A_TIME = asyncio.Semaphore(1)
+"""What is asked for goes before what is only looked after."""
+
 
 class Redundancy:
     """Looks for redundant lines in the background; a change of the formula starts it anew."""
@@ -43,7 +46,8 @@ class Redundancy:
         await asyncio.sleep(REST_S)
         assert read.formula is not None
         try:
-            found: list[Spare] = await self.helpers.ask(Ask("trim", read.formula, over))
+            async with ONE_AT_A_TIME:
+                found: list[Spare] = await self.helpers.ask(Ask("trim", read.formula, over))
         except JobFailed:
             return
         self.mark(marks(found, read))

@@ -36,14 +36,13 @@ class Shown:
 TO_THE_COMMAND_LINE = " See `recommender material`."
 
 
-def show(read: Read, bench: Bench) -> Shown | None:
-    """Return what a formula shows, None where nothing in it smells."""
+def show(read: Read, bench: Bench, figures: bool = True) -> Shown | None:
+    """Return what a formula shows, None where nothing in it smells; `figures` asks for every facet's ends."""
     if read.formula is None:
         return None
     name = read.formula.name
     table = Table.of(name, replace(bench, saved={name: read.formula}))
-    data = courses.drydown(table)
-    rows = [_row(row) for row in courses.drydown_rows(data)]
+    rows = [_row(row) for row in courses.drydown_rows(courses.drydown(table))] if figures else []
     told = [note.replace(TO_THE_COMMAND_LINE, "") for note in (*table.notes, *read.notes)]
     notes = tuple(dict.fromkeys(told))
     return Shown(curves.drawing(table), tuple(table.gaps), tuple(rows), notes)
@@ -59,9 +58,9 @@ class Worked:
 
 
 def work_out(read: Read, bench: Bench, fields: Mapping[str, str]) -> Worked:
-    """Return all that the page shows of a formula; the weighing sheet while it is open."""
+    """Return all that the page shows of a formula; the weighing sheet and the figures while they are open."""
     sheet = sheet_of(read, bench, fields) if fields.get("weigh") else None
-    return Worked(show(read, bench), worn(read, bench, fields), sheet)
+    return Worked(show(read, bench, bool(fields.get("figures"))), worn(read, bench, fields), sheet)
 
 
 def _row(row: dict[str, object]) -> FacetRow:
