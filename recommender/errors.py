@@ -8,6 +8,7 @@
     |-- WrongCas                  a CAS number whose check digit does not fit
     |-- BadValue                  an option or argument that cannot be used
     |-- BadNotebook               a notebook that cannot be opened, read or written
+    |-- ChangedMeanwhile          what was to be changed was changed elsewhere since it was read
     `-- BadTable                  a table that cannot be read, with file, line and column
         `-- StaleTable            a table that no longer fits the evidence it was built from
 """
@@ -66,6 +67,15 @@ class BadNotebook(RecommenderError):
     def __init__(self, file: str, problem: str, remedy: str = "") -> None:
         self.file, self.problem, self.remedy = file, problem, remedy
         super().__init__(f"notebook {file}: {problem}" + (f". {remedy}" if remedy else ""))
+
+
+class ChangedMeanwhile(RecommenderError):
+    """What was to be changed was changed elsewhere since it was read; nothing was overwritten."""
+
+    def __init__(self, what: str, now: str | None = None) -> None:
+        self.what, self.now = what, now
+        stands = "" if now is None else f' It stands at "{now}" now.'
+        super().__init__(f"{what} was changed elsewhere meanwhile.{stands} Look at it and change it again.")
 
 
 class BadTable(RecommenderError):

@@ -1,6 +1,6 @@
 """Formulas: read from a sheet, accords inside accords, parts per thousand, and what is on the strip."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -20,6 +20,13 @@ LEAVES_FIRST = "ethanol"
 ON_PAPER = "changes on paper"
 """The kind of caution that a material's smell on a strip is not that of evaporation alone."""
 SUFFIXES = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm")
+
+
+def demo_files() -> list[Path]:
+    """Return the formulas of the invented studio, by name."""
+    shipped = Path(__file__).parent / "demo"
+    folder = shipped if shipped.is_dir() else Path(__file__).parents[1] / "data" / "demo"
+    return [path for path in sorted(folder.glob("*.csv")) if path.read_bytes().startswith(b"material")]
 
 
 def is_file(text: str) -> bool:
@@ -124,6 +131,23 @@ def _line(
     notes: list[str],
     held: dict[Path, Formula],
 ) -> Line:
+    def inner(row: Row) -> Formula:
+        beside = path.parent / row["material"]
+        if not beside.is_file():
+            raise row.wrong("material", f"there is no file {row['material']} beside this one")
+        return _read(beside, catalogue, above, notes, held)
+
+    return line_of(row, catalogue, notes, inner)
+
+
+def line_of(row: Row, catalogue: Catalogue, notes: list[str], inner: Callable[[Row], Formula]) -> Line:
+    """Return one row of a sheet as a line; `inner` opens a row that names another formula.
+
+    Raises
+    ------
+    BadTable
+        Says the line and column; the notes say what was taken for granted.
+    """
     parts = decimal(row, "parts")
     if parts is None or not 0 < parts <= MOST_PARTS:
         raise row.wrong("parts", f'"{row["parts"]}" is not a positive number of parts')
@@ -140,13 +164,7 @@ def _line(
     if not row["material"]:
         raise row.wrong("material", "the material is missing")
     content: Material | Formula
-    if is_file(row["material"]):
-        inner = path.parent / row["material"]
-        if not inner.is_file():
-            raise row.wrong("material", f"there is no file {row['material']} beside this one")
-        content = _read(inner, catalogue, above, notes, held)
-    else:
-        content = _material(row, "material", catalogue)
+    content = inner(row) if is_file(row["material"]) else _material(row, "material", catalogue)
     return Line(content, parts, dilution, solvent if dilution < 1.0 else None, row["note"])
 
 

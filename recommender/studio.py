@@ -4,14 +4,9 @@ import os
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-from recommender.bench import Bench, laid_over, shipped
-from recommender.drydown import TABLE, Conditions, OwnReading
+from recommender.bench import Bench, noted, shipped, under
 from recommender.stock import Shelf
-
-if TYPE_CHECKING:
-    from sqlite3 import Connection
 
 
 def bench_of(path: Path, *texts: str | None) -> tuple[Bench, list[str]]:
@@ -31,15 +26,13 @@ def bench_of(path: Path, *texts: str | None) -> tuple[Bench, list[str]]:
     """
     if not path.exists():  # most calls end here: no database is loaded
         return shipped(), []
-    from recommender.catalogue.own import Own
-    from recommender.notebook import formulas, limits, nose, reading, shelf
+    from recommender.notebook import formulas, reading
 
     notes: list[str] = []
     with reading(path) as db:
         if db is None:
             return shipped(), []
-        own = Own(tuple(nose.materials(db)), tuple(nose.notes(db)), shelf.labels(db), *limits.in_use(db))
-        bench, saved = laid_over(shipped(), own), {}
+        bench, saved = under(*noted(db)), {}
         for text in filter(None, texts):
             if (kept := formulas.find(db, text)) is None:
                 continue
@@ -50,23 +43,7 @@ def bench_of(path: Path, *texts: str | None) -> tuple[Bench, list[str]]:
                 continue
             formula = formulas.formula_of(db, kept, bench.catalogue)
             saved[text] = replace(formula, name=kept.title) if "@" in text else formula
-        conditions = _conditions(db)
-    return replace(bench, saved=saved, conditions=conditions), notes
-
-
-def _conditions(db: "Connection") -> Conditions:
-    """Return how this person's strips dry, as they were last fitted; the table's where they never were."""
-    from recommender.notebook import strips
-
-    if (fitted := strips.kept(db)) is None:
-        return TABLE
-    _, figures, materials = fitted
-    own = {
-        slug: OwnReading(x["faster"] or 1.0, x["stronger"] or 1.0, x["hours"], x["table_hours"])
-        for slug, x in materials.items()
-    }
-    room = figures["room_c"]
-    return Conditions(figures["film_m"], figures["nose_l_per_s"], figures["paper_share"], room, own)
+    return replace(bench, saved=saved), notes
 
 
 def shelf_of(path: Path, today: date) -> Shelf:

@@ -2,6 +2,7 @@
 
 from recommender.bench.bench import Array, Bench, find, shipped
 from recommender.bench.missed import Missed, missed
+from recommender.bench.noted import noted, under
 from recommender.bench.own import laid_over, smells_of
 from recommender.bench.table import Table, end_figures
 
@@ -14,6 +15,8 @@ __all__ = [
     "find",
     "laid_over",
     "missed",
+    "noted",
     "shipped",
     "smells_of",
+    "under",
 ]

@@ -18,6 +18,7 @@ from recommender.cli import (
     next_version,
     nose,
     notebook,
+    page,
     saved,
     shelf,
     suggesting,
@@ -68,6 +69,7 @@ FAMILIES = (
     versions,
     calibrate,
     fitted,
+    page,
 )
 for command in (command for family in FAMILIES for command in family.COMMANDS):
     cli.add_command(command)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from recommender import strength
-from recommender.drydown.film import last_above
+from recommender.drydown.film import Array, last_above
 from recommender.drydown.mixture import HOURS, Course, Film, course, doses_added
 from recommender.drydown.strips import MIXTURE_POWER
 
@@ -83,9 +83,14 @@ def gaps(found: Course) -> list[Gap]:
         if not fallen.any():
             continue
         place = int(np.flatnonzero(fallen)[0])
-        told.append(Gap(facet, float(found.hours[place]), carriers_of(found, column, top), float(line[top])))
+        told.append((facet, float(found.hours[place]), column, top, float(line[top])))
+    heard = _heard(found, [top for *_, top, _ in told])
+    fallen_out = [
+        Gap(facet, hours, _carried(found.film, heard[top], column), peak)
+        for facet, hours, column, top, peak in told
+    ]
     loud = float(found.whole.max())
-    return sorted(told, key=lambda gap: (-_lost(gap, loud), gap.facet))
+    return sorted(fallen_out, key=lambda gap: (-_lost(gap, loud), gap.facet))
 
 
 def _lost(gap: Gap, loud: float) -> float:
@@ -93,10 +98,17 @@ def _lost(gap: Gap, loud: float) -> float:
     return gap.peak / max(loud, 1e-9) * math.log(HOURS[-1] / gap.hours + 1.0)
 
 
-def carriers_of(found: Course, column: int, place: int, least: float = 0.3) -> tuple[str, ...]:
-    """Return the materials that carry a facet at one time, the strongest first."""
-    film = found.film
-    heard = doses_added(film, film.intensities(film.left(found.hours[place : place + 1])))[0]
+def _heard(found: Course, places: Sequence[int]) -> dict[int, Array]:
+    """Return the intensity of each component at some times of a course, by the place of the time."""
+    film, wanted = found.film, sorted(set(places))
+    if not wanted:
+        return {}
+    heard = doses_added(film, film.intensities(film.left(found.hours[wanted])))
+    return dict(zip(wanted, heard, strict=True))
+
+
+def _carried(film: Film, heard: Array, column: int, least: float = 0.3) -> tuple[str, ...]:
+    """Return the materials that carry a facet, the strongest first."""
     powered = np.zeros(len(film.amounts))
     np.add.at(powered, film.owner, (heard * film.weights[:, column]) ** MIXTURE_POWER)
     own = powered ** (1.0 / MIXTURE_POWER)

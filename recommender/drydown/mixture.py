@@ -133,23 +133,22 @@ def _groups(
     names: Sequence[str], moles: Array, space: Space, index: Mapping[str, int]
 ) -> npt.NDArray[np.intp]:
     """Return which components are one odour: the same molecule, or near-identical ones."""
-    leader: list[int] = []
+    called = np.array(names)
+    rows = np.array([index.get(name, -1) for name in names], np.intp)
+    vectors = space.vectors[np.maximum(rows, 0)]
+    known = rows >= 0
+    one = known[:, None] & known & (space.alike(vectors, vectors) >= NEAR_IDENTICAL)
+    one |= called[:, None] == called
+    leaders: list[int] = []
     group = np.zeros(len(names), np.intp)
     for place in np.argsort(-moles, kind="stable"):
-        for number, other in enumerate(leader):
-            if names[place] == names[other] or _alike(names[place], names[other], space, index):
-                group[place] = number
-                break
+        joined = one[place, leaders]
+        if joined.any():
+            group[place] = int(joined.argmax())
         else:
-            group[place] = len(leader)
-            leader.append(int(place))
+            group[place] = len(leaders)
+            leaders.append(int(place))
     return group
-
-
-def _alike(one: str, other: str, space: Space, index: Mapping[str, int]) -> bool:
-    if one not in index or other not in index:
-        return False
-    return float(space.alike(space.vectors[index[one]], space.vectors[index[other]])) >= NEAR_IDENTICAL
 
 
 def doses_added(film: Film, alone: Array) -> Array:

@@ -6,36 +6,31 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from recommender.bench import Bench, Table, shipped
-from recommender.drydown.fading import BAND
-from recommender.drydown.mixture import course
 from recommender.errors import BadValue
 from recommender.model import Findings
-from recommender.present import sentences, words
+from recommender.present import curves, sentences, words
 from recommender.strength import CLEAR, JUST_THERE
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 KINDS = (".svg", ".png", ".pdf")
-MOST = 7
-"""Facets drawn in colour; more than these cannot be told apart."""
 COLOURS = ("#000000", "#0072B2", "#D55E00", "#009E73", "#CC79A7", "#8C6D00", "#56B4E9")
 """Black and the set for colour-blind readers of Okabe and Ito (2008), its yellow darkened."""
 STYLES = ("-", "--", "-.", ":", (0, (5, 1)), (0, (3, 1, 1, 1)), (0, (1, 1)))
-TICKS = (1 / 60, 0.25, 1, 4, 12, 24, 72, 168)
 
 
 def drydown(table: Table, file: str) -> None:
     """Draw one formula; raises `BadValue` where the file's ending is not known."""
     figure, axes = _sheet(file, 1)
-    _curves(axes[0], table, table.formula.name, _chosen(table))
+    _curves(axes[0], table, table.formula.name, curves.chosen(table))
     _save(figure, file)
 
 
 def compare(one: Table, other: Table, file: str) -> None:
     """Draw two formulas side by side with the same facets in the same lines."""
     figure, axes = _sheet(file, 2)
-    facets = _chosen(one, other)
+    facets = curves.chosen(one, other)
     for axis, table in zip(axes, (one, other), strict=True):
         _curves(axis, table, table.formula.name, facets)
     _save(figure, file)
@@ -50,7 +45,7 @@ def before_and_after(formula: str, findings: Findings, file: str, bench: Bench |
     after = before.plus([(material, share * first) for material, share in members])
     wanted = [str(f) for f in findings.query["facets"]]  # type: ignore[attr-defined]
     figure, axes = _sheet(file, 2)
-    facets = list(dict.fromkeys([*wanted, *_chosen(before, after)]))[:MOST]
+    facets = list(dict.fromkeys([*wanted, *curves.chosen(before, after)]))[: curves.MOST]
     _curves(axes[0], before, f"{before.formula.name}, before", facets, wanted)
     title = f"with {1000 * first:.2g} parts of 1000 {sentences.name_of(best)}"
     _curves(axes[1], after, title, facets, wanted)
@@ -78,32 +73,18 @@ def _sheet(file: str, panels: int) -> tuple[Any, Any]:
     return figure, axes[:, 0]
 
 
-def _chosen(*tables: Table) -> list[str]:
-    """Return the facets to draw: the loudest gaps first, then the loudest of all."""
-    facets = tables[0].film.facets
-    peak = np.max([table.course.facets.max(axis=0) for table in tables], axis=0)
-    gaps = [gap.facet for gap in tables[0].gaps[:3]]
-    loudest = [facets[k] for k in np.argsort(-peak, kind="stable") if peak[k] >= CLEAR]
-    return list(dict.fromkeys([*gaps, *loudest]))[:MOST]
-
-
 def _curves(
     axis: "Axes", table: Table, title: str, facets: list[str], stressed: list[str] | None = None
 ) -> None:
     hours = table.course.hours
-    bands = [
-        course(film, hours * factor).facets
-        for film in (table.film, table.crystals)
-        for factor in (1 / BAND, BAND)
-    ]
+    low, high = curves.bands(table)
     gone = {gap.facet for gap in table.gaps}
     labelled: list[tuple[float, str, str]] = []
-    for names in _alike(table, facets):
-        column, number = table.film.facets.index(names[0]), facets.index(names[0]) % MOST
+    for names in curves.alike(table, facets):
+        column, number = table.film.facets.index(names[0]), facets.index(names[0]) % curves.MOST
         line, colour = table.course.facets[:, column], COLOURS[number]
         if stressed is None or set(names) & set(stressed):
-            low, high = (edge([band[:, column] for band in bands], axis=0) for edge in (np.min, np.max))
-            axis.fill_between(hours, low, high, color=colour, alpha=0.12, linewidth=0)
+            axis.fill_between(hours, low[:, column], high[:, column], color=colour, alpha=0.12, linewidth=0)
         width = 2.2 if set(names) & gone else 1.4
         axis.plot(hours, line, color=colour, linestyle=STYLES[number], linewidth=width)
         if line[-1] >= JUST_THERE:
@@ -119,25 +100,9 @@ def _curves(
     axis.set(xscale="log", xlim=(1 / 60, 168 * 4), ylim=(0, None), title=title)
     axis.set_ylabel("how strong (0 to 100)")
     axis.set_xlabel("time on a strip (shaded: a factor of 2.2 either way, crystals or dissolved)")
-    axis.set_xticks(TICKS, [words.duration(t) for t in TICKS])
+    axis.set_xticks(curves.TICKS, [words.duration(t) for t in curves.TICKS])
     axis.minorticks_off()
     axis.spines[["top", "right"]].set_visible(False)
-
-
-def _alike(table: Table, facets: list[str]) -> list[list[str]]:
-    """Return facets that are ever there, those with the same curve together."""
-    groups: list[list[str]] = []
-    lines = {facet: table.course.facets[:, table.film.facets.index(facet)] for facet in facets}
-    for facet, line in lines.items():
-        if line.max() < JUST_THERE:
-            continue
-        for group in groups:
-            if np.abs(lines[group[0]] - line).max() < 0.5:
-                group.append(facet)
-                break
-        else:
-            groups.append([facet])
-    return groups
 
 
 def _name_lines(axis: "Axes", labelled: list[tuple[float, str, str]], tallest: float) -> None:
@@ -150,17 +115,12 @@ def _name_lines(axis: "Axes", labelled: list[tuple[float, str, str]], tallest: f
 
 def _mark_gaps(axis: "Axes", table: Table, facets: list[str]) -> None:
     """Mark each hour at which facets have gone with a line and their names."""
-    hours: dict[float, list[str]] = {}
-    for gap in table.gaps:
-        if gap.facet in facets:
-            hours.setdefault(gap.hours, []).append(gap.facet)
-    for hour, names in hours.items():
-        axis.axvline(hour, color="#444444", linewidth=0.8, linestyle=(0, (2, 3)))
-        told = f"{words.join(names)} fades out, {words.duration(hour)}"
+    for mark in curves.marks(table, facets):
+        axis.axvline(mark.hours, color="#444444", linewidth=0.8, linestyle=(0, (2, 3)))
         axis.text(
-            hour * 1.05,
+            mark.hours * 1.05,
             0.98,
-            told,
+            mark.told,
             transform=axis.get_xaxis_transform(),
             rotation=90,
             fontsize=9,

@@ -117,6 +117,14 @@ def reason(found: Reason, asked: str, offered: str) -> str:
     return found.kind
 
 
+def with_figures(found: Reason, asked: str, offered: str) -> str:
+    """Return one reason as a sentence, with the figure that it rests on where the sentence has none."""
+    text = reason(found, asked, offered)
+    if found.kind == "lasts" and found.figures["vapour_pressure_pa"] is not None:
+        text += f" Vapour pressure {_figure(found.figures['vapour_pressure_pa']):.3g} Pa."
+    return text
+
+
 def sentence(
     found: Suggestion, asked: str, verb: str, wanted: Sequence[str], until_hours: float | None = None
 ) -> str:

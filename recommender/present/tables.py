@@ -47,7 +47,8 @@ def asked_line(findings: Findings) -> str:
     return f"{findings.asked} itself: {stay['position']}, {hours} ({low} to {high}) neat on a strip."
 
 
-def _parts(found: Suggestion, findings: Findings) -> dict[str, str]:
+def parts_of(found: Suggestion, findings: Findings) -> dict[str, str]:
+    """Return what is said of a suggestion: stay, shares, why, dose, effect and the rest."""
     asked = findings.asked
     until: Any = findings.query.get("until_hours")
     wanted: Sequence[str] = findings.query["facets"]  # type: ignore[assignment]
@@ -79,7 +80,7 @@ def suggestions(findings: Findings, explain: bool, sources: Mapping[str, str]) -
 def _plain_suggestions(findings: Findings) -> None:
     out = [*filter(None, (heading(findings), asked_line(findings))), ""]
     for rank, found in enumerate(findings.suggestions, 1):
-        parts = _parts(found, findings)
+        parts = parts_of(found, findings)
         out.append(f"{rank:>2}. {sentences.name_of(found)}   {found.score:.2f}   {parts['stay']}")
         out.append(f"    {parts['why']}")
         out += [f"    {parts[key]}" for key in ("dose", "bottles", "effect") if parts[key]]
@@ -105,7 +106,7 @@ def _rich_suggestions(findings: Findings) -> None:
     for title, ratio in widths.items():
         table.add_column(title, overflow="fold", ratio=ratio, no_wrap=ratio is None)
     for rank, found in enumerate(findings.suggestions, 1):
-        parts = _parts(found, findings)
+        parts = parts_of(found, findings)
         smell = Text(parts["shares"])
         smell.append(f"\n+ {parts['brings']}", style="dim")
         why = Text(parts["why"])
@@ -139,9 +140,7 @@ def _explained(findings: Findings, sources: Mapping[str, str]) -> None:
         out.append(f"{rank:>2}. {found.material.name}: {found.score:.3f} from {terms}")
         for r in found.reasons:
             origin = ", ".join(filter(None, [r.basis, r.source]))
-            text = sentences.reason(r, asked, found.material.name)
-            if r.kind == "lasts" and r.figures["vapour_pressure_pa"] is not None:
-                text += f" Vapour pressure {r.figures['vapour_pressure_pa']:.3g} Pa."
+            text = sentences.with_figures(r, asked, found.material.name)
             line = f"{text} [{origin}]" if origin else text
             out += textwrap.wrap(line, 110, initial_indent="    - ", subsequent_indent="      ")
             used.add(r.source)

@@ -63,9 +63,11 @@ def aim_of(wish: Wish, table: Table, fading: str | None) -> Aim:
     if asked is not None:
         table.share_of(asked)
     told = [gap for gap in table.gaps if asked is None or asked.name in gap.carried_by]
-    if wish.facet:
-        phrase = table.bench.phrase(wish.facet)
-        facets, notes = phrase.facets, [*notes, *phrase.notes]
+    if wish.gap or wish.facet:
+        facets: Mapping[str, float] = {wish.gap: 1.0} if wish.gap else {}
+        if wish.facet and not wish.gap:
+            phrase = table.bench.phrase(wish.facet)
+            facets, notes = phrase.facets, [*notes, *phrase.notes]
         dying = [gap for gap in table.gaps if gap.facet in facets]
         hour = min((gap.hours for gap in dying), default=None)
     elif told:

@@ -27,14 +27,15 @@ CLEAR_LABEL = 2
 class Wish:
     """What is asked of a suggesting verb.
 
-    `facet`, `toward` and `avoid` are phrases; `into` is heart or base; `until_hours` an hour on the strip;
-    `dosage` the concentrate in the finished product [%], of the category of product that bounds the dose.
-    `shelf` holds the person's bottles: `only_shelf` offers what is there, `max_price` what costs at most so
-    much for a gram of the neat material.
+    `facet`, `toward` and `avoid` are phrases, `gap` is one facet of a formula by its own name; `into` is
+    heart or base; `until_hours` an hour on the strip; `dosage` the concentrate in the finished product [%],
+    of the category of product that bounds the dose. `shelf` holds the person's bottles: `only_shelf` offers
+    what is there, `max_price` what costs at most so much for a gram of the neat material.
     """
 
     material: str
     facet: str | None = None
+    gap: str | None = None
     toward: str | None = None
     into: str | None = None
     until_hours: float | None = None

@@ -1,0 +1,252 @@
+"""What would help: carriers for a facet that dies, stand-ins for a line, a move toward other words."""
+
+import asyncio
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from functools import partial
+
+from nicegui import background_tasks, ui
+
+from recommender.bench import Bench
+from recommender.catalogue.own import Own
+from recommender.drydown import TABLE
+from recommender.errors import BadValue
+from recommender.model import Findings, Suggestion
+from recommender.present import tables
+from recommender.safety import CATEGORY
+from recommender.stock import Shelf
+from recommender.suggest import Wish
+from recommender.web import parts
+from recommender.web.desk import Over
+from recommender.web.helper import Ask
+from recommender.web.jobs import Helpers, JobFailed
+from recommender.web.lines import Read
+from recommender.web.product import wear_of
+from recommender.web.shown import TO_THE_COMMAND_LINE
+from recommender.web.suggestion import card
+
+MODES = {
+    "extend": "Keep a smell alive",
+    "replace": "Stand in for a line",
+    "vary": "Move it elsewhere",
+}
+UNTIL = {"8": "8 hours", "24": "a day", "72": "3 days", "168": "a week", "504": "3 weeks"}
+INTO = {"": "heart or base", "heart": "the heart", "base": "the base"}
+TOP = 6
+HINTS = {
+    "extend": "Choose a gap above, or write a smell, to see what keeps it alive and at which dose.",
+    "replace": "Choose a line with ⇄, or here, to see what can stand for it in this formula.",
+    "vary": "Write where it should go, such as hazelnut, smoke or pear.",
+}
+
+Take = Callable[[Suggestion, tuple[str, ...]], None]
+
+
+class Advice:
+    """The panel below the formula: one question at a time, asked of a helper process."""
+
+    def __init__(self, helpers: Helpers, take: Take, shelf: Callable[[], Shelf]) -> None:
+        self.helpers, self.take, self.shelf = helpers, take, shelf
+        self.fields: Mapping[str, str] = {}
+        self.avoid, self.only_shelf = "", False
+        self.read: Read | None = None
+        self.bench: Bench | None = None
+        self.over: Over = Own(), TABLE
+        self.mode, self.until, self.into, self.relay = "extend", "24", "", False
+        self.facet, self.toward, self.line = "", "", ""
+        self.gap = ""
+        self.task: asyncio.Task[None] | None = None
+        self.findings: Findings | None = None
+        with parts.tag("section", "advice", aria_labelledby="advice-head"):
+            parts.words("What would help", name="h2").props["id"] = "advice-head"
+            with parts.tag("div", "modes", role="group", aria_label="What is asked"):
+                self.tabs = {
+                    mode: parts.button(told, partial(self.choose, mode), "mode")
+                    for mode, told in MODES.items()
+                }
+            self.form = parts.tag("div", "form")
+            with parts.tag("div", "progress", role="status") as self.progress:
+                with parts.tag("div", "track"):
+                    parts.tag("div", "runner")
+                self.elapsed = parts.words("", "elapsed", "span")
+                parts.button("Stop", self.stop, "small")
+            self.told = parts.words("", "told")
+            self.told.props["role"] = "status"
+            self.results = parts.tag("div", "results")
+        self.progress.set_visibility(False)
+        self.choose("extend")
+
+    def show(self, read: Read, bench: Bench, over: Over, stale: bool) -> None:
+        """Take over the formula as it stands; answers for an older one are marked as such."""
+        known = self.read.formula if self.read else None
+        before = list(self.read.found) if self.read else []
+        self.read, self.bench, self.over = read, bench, over
+        if self.mode == "replace" and before != list(read.found):
+            self._form()
+        if stale and self.findings is not None and known != read.formula:
+            self.results.classes(add="old")
+            parts.say(self.told, "Worked out before the last change; ask again for new figures.")
+
+    def choose(self, mode: str) -> None:
+        """Show the fields of one question."""
+        self.mode = mode
+        for name, tab in self.tabs.items():
+            tab.props["aria-pressed"] = "true" if name == mode else "false"
+        self._form()
+        if self.findings is None:
+            parts.say(self.told, HINTS[mode])
+
+    def keep(self, facet: str, hours: float | None) -> None:
+        """Ask what keeps a facet alive, as a click on its gap does; until an hour after it has gone."""
+        self.facet = self.gap = facet
+        if hours is not None and float(self.until) < 1.5 * hours:
+            self.until = next((key for key in UNTIL if float(key) >= 1.5 * hours), list(UNTIL)[-1])
+        self.choose("extend")
+        self.ask()
+
+    def stand_in(self, number: str) -> None:
+        """Ask what can stand for a line."""
+        self.line = number
+        self.choose("replace")
+        self.ask()
+
+    def _form(self) -> None:
+        self.form.clear()
+        with self.form:
+            getattr(self, f"_form_{self.mode}")()
+            self._labelled("without", parts.field, self.avoid, live=self._set("avoid"), options="smells",
+                           hint="nothing to avoid")  # fmt: skip
+            parts.tick("from my shelf only", self.only_shelf, self._set("only_shelf"))
+            parts.button("Ask", self.ask, "main")
+
+    def _form_extend(self) -> None:
+        self._labelled("smell", parts.field, self.facet, live=self._set("facet"), options="smells",
+                       hint="what is missed most")  # fmt: skip
+        self._labelled("until", parts.choice, UNTIL, self.until, self._set("until"))
+        self._labelled("into", parts.choice, INTO, self.into, self._set("into"))
+        parts.tick("a relay of two", self.relay, self._set("relay"))
+
+    def _form_replace(self) -> None:
+        lines = self.read.found if self.read else {}
+        told = {number: line.content.name for number, line in lines.items()}
+        if self.line not in told:
+            self.line = next(iter(told), "")
+        self._labelled("line", parts.choice, told or {"": "no line yet"}, self.line, self._set("line"))
+        self._labelled("above all its", parts.field, self.facet, live=self._set("facet"), options="smells",
+                       hint="whole smell")  # fmt: skip
+
+    def _form_vary(self) -> None:
+        self._labelled("toward", parts.field, self.toward, live=self._set("toward"), options="smells",
+                       hint="hazelnut, smoke, pear")  # fmt: skip
+
+    def _labelled(self, label: str, make: Callable[..., object], *given: object, **more: object) -> None:
+        with parts.tag("div", "labelled"):
+            parts.words(label, "label", "span")
+            make(label, *given, **more)
+
+    def _set(self, name: str) -> Callable[[object], None]:
+        return lambda value: setattr(self, name, value)
+
+    def ask(self) -> None:
+        """Start the work; what still runs is stopped."""
+        self.stop()
+        job = self._job()
+        if isinstance(job, str):
+            parts.say(self.told, job)
+            return
+        lines = (self.line,) if self.mode == "replace" else ()
+        self.task = background_tasks.create(self._work(job, lines), name="advice")
+
+    def _job(self) -> Ask | str:
+        """Return the job, or what is still missing for it."""
+        formula = self.read.formula if self.read else None
+        if formula is None or self.read is None:
+            return "Put at least one material that smells into the formula first."
+        try:
+            dosage, category = wear_of(self.fields)
+        except BadValue:
+            dosage, category = None, CATEGORY  # the section beside it says what is wrong
+        wish = Wish(formula.name, top=TOP, dosage=dosage, category=category, avoid=self.avoid.strip() or None)
+        if self.only_shelf:
+            wish = replace(wish, only_shelf=True, shelf=self.shelf())
+        if self.mode == "extend":
+            exact = self.gap if self.gap and self.gap == self.facet.strip() else None
+            wish = replace(wish, facet=self.facet.strip() or None, gap=exact, until_hours=float(self.until))
+            if not self.relay:
+                wish = replace(wish, into=self.into or None)
+            if self.into and not self.relay:
+                wish = replace(wish, until_hours=None)
+        elif self.mode == "vary":
+            if not self.toward.strip():
+                return HINTS["vary"]
+            wish = replace(wish, toward=self.toward.strip())
+        else:
+            if self.line not in self.read.found:
+                return HINTS["replace"]
+            wish = replace(wish, material=self.read.found[self.line].content.name)
+            wish = replace(wish, facet=self.facet.strip() or None)
+        return Ask(self.mode, formula, self.over, wish, self.relay and self.mode == "extend")
+
+    async def _work(self, job: Ask, lines: tuple[str, ...]) -> None:
+        start = time.monotonic()
+        self.progress.set_visibility(True)
+        parts.say(self.told, "")
+
+        def tick() -> None:
+            self.elapsed.set_content(f"trying carriers, {time.monotonic() - start:.0f} s")
+
+        with self.progress:
+            timer = ui.timer(1.0, tick)
+        self.elapsed.set_content("trying carriers")
+        try:
+            findings: Findings = await self.helpers.ask(job)
+        except asyncio.CancelledError:
+            parts.say(self.told, "Stopped. The formula is as it was.")
+            raise
+        except JobFailed as error:
+            self.findings = None
+            self.results.clear()
+            parts.say(self.told, sentence(str(error)))
+        else:
+            self._answered(findings, lines)
+        finally:
+            timer.cancel()
+            self.progress.set_visibility(False)
+
+    def stop(self) -> None:
+        """Stop the work that is being done; nothing is changed by it."""
+        if self.task is not None and not self.task.done():
+            self.task.cancel()
+        self.task = None
+
+    def _answered(self, findings: Findings, lines: tuple[str, ...]) -> None:
+        assert self.bench is not None
+        self.findings = findings
+        self.results.classes(remove="old")
+        self.results.clear()
+        with self.results:
+            parts.words(tables.heading(findings), "question", "h3")
+            if before := tables.asked_line(findings):
+                parts.words(before, "before")
+            for note in findings.notes:
+                parts.words(note.replace(TO_THE_COMMAND_LINE, ""), "remark")
+            with parts.tag("ol", "cards"):
+                for found in findings.suggestions:
+                    card(found, findings, self.bench.catalogue.sources, lambda f: self.take(f, lines))
+        count = len(findings.suggestions)
+        nothing = "Nothing found; try a wider smell, another hour, or another direction."
+        parts.say(self.told, nothing if not count else "")
+
+
+def sentence(error: str) -> str:
+    """Return an error of the command line as a sentence for the page: its option names become words."""
+    for option, told in (
+        ("--facet", "the smell"),
+        ("--until", "until"),
+        ("--toward", "the direction"),
+        ("--in ", "the formula "),
+        ("--into", "into"),
+    ):
+        error = error.replace(option, told)
+    return error[0].upper() + error[1:] + ("" if error.endswith((".", "?")) else ".")

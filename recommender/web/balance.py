@@ -1,0 +1,129 @@
+"""At the balance: what to weigh for a batch, what to dilute first, and the sheet to print."""
+
+import tempfile
+from collections.abc import Callable, Mapping
+from pathlib import Path
+
+from nicegui import run, ui
+from nicegui.element import Element
+
+from recommender import formula as formulas
+from recommender.bench import Bench
+from recommender.errors import RecommenderError
+from recommender.present import weighing as told
+from recommender.present import worksheet
+from recommender.web import parts
+from recommender.web.lines import Read
+from recommender.web.product import wear_of
+from recommender.weighing import Sheet, plan, shares
+
+BATCH, DIGIT = "10", "0.01"
+HEADS = {"name": "material", "dilution": "as", "parts": "of 1000", "weigh": "weigh", "off": "rounding"}
+KINDS = {"pdf": "application/pdf", "csv": "text/csv",
+         "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"}  # fmt: skip
+
+
+def sheet_of(read: Read, bench: Bench, fields: Mapping[str, str]) -> Sheet | str:
+    """Return the plan for a batch, or the sentence of what is missing for it."""
+    if read.formula is None:
+        return "Put a material with its parts into the formula first."
+    figures = {}
+    for name, usual, what in (("batch", BATCH, "batch"), ("digit", DIGIT, "last digit of the balance")):
+        text = fields.get(name, "").strip() or usual
+        try:
+            figures[name] = float(text.replace(",", "."))
+        except ValueError:
+            return f'"{text}" is no mass for the {what}; write grams, such as {usual}.'
+        if not 0 < figures[name] < 1e6:
+            return f"The {what} is a mass above 0 g, such as {usual}."
+    try:
+        dosage, _ = wear_of(fields)
+        return plan(
+            read.formula,
+            figures["batch"],
+            figures["digit"],
+            bench.catalogue.by_slug(formulas.DEFAULT_SOLVENT),
+            shares=shares(dosage=None if dosage is None else dosage / 100.0),
+            carrier=bench.catalogue.find("ethanol"),
+        )
+    except RecommenderError as error:
+        return str(error)
+
+
+def file_of(sheet: Sheet, kind: str) -> bytes:
+    """Return a sheet as a file: pdf to print, xlsx or csv."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / f"sheet.{kind}"
+        worksheet.save(sheet, told.notes(sheet), str(path))
+        return path.read_bytes()
+
+
+class Balance:
+    """The section at the end of the bench, worked out while it is open."""
+
+    def __init__(self, fields: Mapping[str, str], note: Callable[[str, str], object]) -> None:
+        self.sheet: Sheet | str = ""
+        with parts.tag("section", "balance", aria_labelledby="balance-head", id="weigh") as self.section:
+            parts.words("At the balance", name="h2").props["id"] = "balance-head"
+            with parts.tag("div", "form"):
+                for name, label, usual in (
+                    ("batch", "batch, g", BATCH),
+                    ("digit", "last digit, g", DIGIT),
+                ):
+                    with parts.tag("div", "labelled"):
+                        parts.words(label, "label", "span")
+                        parts.field(label, fields.get(name, ""), classes="short", numeric=True, hint=usual,
+                                    live=self._noting(note, name))  # fmt: skip
+                for kind in KINDS:
+                    name = {"pdf": "Sheet to print (PDF)"}.get(kind, kind.upper())
+                    parts.button(name, self._loading(kind), "small")
+            self.wrong = parts.words("", "told")
+            self.content = parts.tag("div", "weighing")
+
+    def _noting(self, note: Callable[[str, str], object], name: str) -> Callable[[str], object]:
+        return lambda value: note(name, value)
+
+    def _loading(self, kind: str) -> Callable[[], object]:
+        async def load() -> None:
+            if isinstance(self.sheet, str):
+                return
+            data = await run.io_bound(file_of, self.sheet, kind)
+            if data is not None:
+                ui.download.content(data, f"{self.sheet.formula.name}_weighing.{kind}", KINDS[kind])
+
+        return load
+
+    def show(self, sheet: Sheet | str) -> None:
+        """Show a plan, or what is missing for one."""
+        self.sheet = sheet
+        parts.say(self.wrong, sheet if isinstance(sheet, str) else "")
+        self.content.clear()
+        if isinstance(sheet, str):
+            return
+        with self.content:
+            if sheet.dilutions:
+                parts.words("Dilutions to make first", name="h3")
+                with parts.tag("ul"):
+                    for step in sheet.dilutions:
+                        parts.words(f"{told.called(step.content)}: {told.recipe(step, sheet)}", name="li")
+            for section in sheet.sections:
+                parts.words(told.heading(section, sheet), name="h3")
+                with _scrolled(section.formula.name), parts.tag("table", "plain-table weigh-table"):
+                    with parts.tag("thead"), parts.tag("tr"):
+                        for head in HEADS.values():
+                            parts.words(head, name="th").props["scope"] = "col"
+                    with parts.tag("tbody"):
+                        for pour in section.pours:
+                            row = told.shown(pour, sheet)
+                            with parts.tag("tr"):
+                                parts.words(row["name"], name="th").props["scope"] = "row"
+                                for key in list(HEADS)[1:]:
+                                    parts.words(row[key], key, "td")
+                parts.words(told.whole(section, sheet), "remark")
+            for line in (*told.product_lines(sheet), *told.notes(sheet)):
+                parts.words(line, "remark")
+
+
+def _scrolled(name: str) -> Element:
+    """Return a box that a narrow screen can move sideways, by the keyboard too."""
+    return parts.tag("div", "scroll", tabindex="0", role="region", aria_label=f"What to weigh: {name}")

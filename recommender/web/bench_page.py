@@ -1,0 +1,197 @@
+"""The bench: a formula to type in, its drydown beside it, and what would help below."""
+
+import asyncio
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from urllib.parse import quote
+
+from nicegui import background_tasks, ui
+
+from recommender.errors import ChangedMeanwhile, RecommenderError
+from recommender.model import Suggestion
+from recommender.notebook.drafts import Draft
+from recommender.present.sentences import name_of
+from recommender.web import edits, parts
+from recommender.web.advice import Advice
+from recommender.web.balance import Balance
+from recommender.web.desk import Desk
+from recommender.web.drydown import Drydown
+from recommender.web.formula_table import Acts, FormulaTable
+from recommender.web.jobs import Helpers
+from recommender.web.product import Product
+from recommender.web.redundancy import Redundancy
+from recommender.web.shown import work_out
+from recommender.web.titlebar import TitleBar
+
+WORKER = ThreadPoolExecutor(1, thread_name_prefix="drawing")
+"""One drawing after the other: side by side they would only hold each other up."""
+
+
+class BenchPage:
+    """One tab that works on one formula. Every change goes through the notebook, so that nothing is lost."""
+
+    def __init__(self, desk: Desk, helpers: Helpers, draft: Draft) -> None:
+        self.desk, self.draft = desk, draft
+        self.read = desk.read(draft)
+        self.drawn = self.wanted = 0
+        self.drawing = False
+        self.client = ui.context.client
+        self.title = TitleBar(self)
+        self.said = parts.words("", "said")
+        self.said.props["role"] = "status"
+        self.said.set_visibility(False)
+        with parts.tag("div", "bench"):
+            with parts.tag("section", "left", aria_label="Formula"):
+                acts = Acts(self.set_cell, self.add, self.remove, self.stand_in)
+                self.table = FormulaTable(acts)
+                with parts.tag("div", "below"):
+                    parts.button("Add a line", self.add, "small")
+                    self.sum = parts.words("", "sum", "span")
+                self.redundancy = Redundancy(helpers, self.table.mark)
+                self.product = Product(desk.bench(), draft.fields, self.note)
+            with parts.tag("section", "right", aria_label="Drydown"):
+                self.drydown = Drydown(self.keep, lambda told: self.note("figures", "open" if told else ""))
+                self.drydown.details.props.set_bool("open", bool(draft.fields.get("figures")))
+        self.advice = Advice(helpers, self.take, desk.shelf)
+        self.balance = Balance(draft.fields, self.note)
+        self.client.on_delete(desk.watch(draft.id, self._told))
+        self.client.on_delete(self.advice.stop)
+        self.client.on_delete(self.redundancy.stop)
+        self.show(draft)
+
+    # what the person does
+
+    def set_cell(self, number: str, column: str, was: str, value: str) -> None:
+        """Write into one cell as it was seen."""
+        self._edit(edits.set_cell(number, column, was, value))
+
+    def add(self) -> None:
+        """Add a line and put the cursor there."""
+        self._edit(edits.add({}))
+        self.table.focus(self.draft.lines[-1]["id"])
+
+    def remove(self, number: str) -> None:
+        """Take a line out; it can be undone."""
+        self._edit(edits.remove(number))
+
+    def take(self, found: Suggestion, instead_of: tuple[str, ...]) -> None:
+        """Put a suggestion into the formula."""
+        if self._edit(edits.take_up(found, self.read, instead_of)):
+            self.say(f"{name_of(found)} is in the formula, at the dose to try first. Undo takes it out.")
+
+    def keep(self, facet: str) -> None:
+        """Ask what keeps a facet alive."""
+        shown = self.drydown.shown
+        hours = {gap.facet: gap.hours for gap in shown.gaps} if shown else {}
+        self.advice.keep(facet, hours.get(facet))
+        ui.run_javascript("document.querySelector('.advice').scrollIntoView({block: 'start'})")
+
+    def stand_in(self, number: str) -> None:
+        """Ask what can stand for a line."""
+        self.advice.stand_in(number)
+        ui.run_javascript("document.querySelector('.advice').scrollIntoView({block: 'start'})")
+
+    def step(self, by: int) -> None:
+        """Undo (-1) or do again (1)."""
+        self.doing(lambda: self.desk.step(self.draft, by, self._told))
+
+    def rename(self, name: str) -> None:
+        """Give the formula another name."""
+        if name.strip() != self.draft.name and self.doing(
+            lambda: self.desk.rename(self.draft, name, self._told)
+        ):
+            ui.run_javascript(f"history.replaceState(null, '', '/formula/{quote(self.draft.name)}')")
+
+    def save(self) -> None:
+        """Save a version."""
+        if self.read.formula is None:
+            self.say("There is nothing to save yet: put a material with its parts into a line.")
+            return
+        try:
+            kept = self.desk.save_version(self.read.formula)
+        except RecommenderError as error:
+            self.say(str(error))
+            return
+        self.say(f"Saved as {kept.title}." if kept.new else f"{kept.title} is the same already.")
+
+    def weigh(self) -> None:
+        """Open or close the weighing sheet."""
+        self.note("weigh", "" if self.draft.fields.get("weigh") else "open")
+        if self.draft.fields.get("weigh"):
+            ui.run_javascript("document.getElementById('weigh').scrollIntoView({block: 'start'})")
+
+    def note(self, name: str, value: str) -> None:
+        """Keep what was typed about the formula as a whole."""
+        if self.draft.fields.get(name, "") != value:
+            self.doing(lambda: self.desk.note(self.draft, name, value))
+
+    def say(self, text: str) -> None:
+        """Say one line above the formula, for the eye and for a screen reader."""
+        parts.say(self.said, text)
+
+    # how it is carried out
+
+    def _edit(self, edit: edits.Edit) -> bool:
+        return self.doing(lambda: self.desk.change(self.draft.id, edit, self._told))
+
+    def doing(self, act: Callable[[], Draft]) -> bool:
+        """Do something with the notebook, show what came of it; tells whether it was done."""
+        self.say("")
+        try:
+            draft = act()
+        except ChangedMeanwhile as error:
+            self.show(self.desk.get(self.draft.id))
+            self.say(str(error))
+            return False
+        except RecommenderError as error:
+            self.show(self.draft)
+            self.say(str(error))
+            return False
+        self.show(draft)
+        return True
+
+    def _told(self, draft: Draft | None) -> None:
+        """Show what another tab has done."""
+        with self.client:
+            if draft is None:
+                self.say("This formula was taken off the page in another tab.")
+                return
+            self.show(draft)
+            self.say(f"Changed in another tab: {draft.back or 'a step back'}.")
+
+    def show(self, draft: Draft) -> None:
+        """Show a formula as it stands; the drawing follows as soon as it is worked out."""
+        self.draft, self.read = draft, self.desk.read(draft)
+        self.title.show(draft)
+        self.table.show(draft, self.read)
+        lines = len(self.read.found)
+        left = len(self.read.problems)
+        told = f"{lines} line{'' if lines == 1 else 's'}, {self.read.total:.6g} parts"
+        if left:
+            told += f"; {left} not in the picture until put right"
+        parts.say(self.sum, told if lines or left else "")
+        self.advice.show(self.read, self.desk.bench(), self.desk.over, stale=True)
+        self.advice.fields = draft.fields
+        self.redundancy.show(self.read, self.desk.over)
+        self.balance.section.set_visibility(bool(draft.fields.get("weigh")))
+        self.wanted += 1
+        if not self.drawing:
+            self.drawing = True
+            background_tasks.create(self._draw(), name="draw")
+
+    async def _draw(self) -> None:
+        """Work out the drawing beside the page; of several changes in a row only the last is drawn."""
+        try:
+            while self.drawn != self.wanted:
+                number, read, fields = self.wanted, self.read, self.draft.fields
+                over = self.desk.bench()
+                loop = asyncio.get_running_loop()
+                worked = await loop.run_in_executor(WORKER, work_out, read, over, fields)
+                self.drawn = number
+                with self.client:
+                    self.drydown.show(worked.shown, number)
+                    self.product.show(worked.worn)
+                    if worked.sheet is not None:
+                        self.balance.show(worked.sheet)
+        finally:
+            self.drawing = False

@@ -1,0 +1,259 @@
+"""The card of a material: everything known with basis and source, and what the person's own nose says."""
+
+from typing import Any
+from urllib.parse import quote
+
+from nicegui import ui
+
+from recommender.bench import Bench, smells_of
+from recommender.errors import BadValue, RecommenderError
+from recommender.model import Material, OwnNote
+from recommender.present import cards, words
+from recommender.web import parts
+from recommender.web.desk import Desk
+
+STRENGTHS = {"": "as the table has it", "much weaker": "much weaker", "weaker": "weaker",
+             "stronger": "stronger", "much stronger": "much stronger"}  # fmt: skip
+MOST_RELATIONS = 14
+MARKETS = {"eu": "European law", "standards": "the industry Standards"}
+
+
+class CardPage:
+    """One tab that looks at one material."""
+
+    def __init__(self, desk: Desk, material: Material) -> None:
+        self.desk, self.material = desk, material
+        self.box = parts.tag("div", "card-page")
+        self.show()
+
+    def show(self) -> None:
+        """Lay the card out as it stands now."""
+        bench = self.desk.bench()
+        self.material = bench.catalogue.by_slug(self.material.slug)
+        data = cards.card(bench, self.material)
+        self.box.clear()
+        with self.box:
+            _head(data)
+            with parts.tag("div", "two"):
+                with parts.tag("div"):
+                    _smell(data)
+                    self._nose(bench)
+                    _cautions(data)
+                with parts.tag("div"):
+                    _figures(data)
+            self._relations(data, bench)
+            _sources(data)
+
+    def _nose(self, bench: Bench) -> None:
+        own = self.material.own
+        with parts.tag("section", "own-note", aria_labelledby="nose-head"):
+            parts.words("Your own nose", name="h2").props["id"] = "nose-head"
+            if own is not None:
+                parts.words(f"You say: {cards.own_words(own)}. It counts in place of the table, everywhere.")
+                if own.words:
+                    parts.words(f"“{own.words}”")
+            smells = ", ".join(f"{x.facet} {x.strength}" for x in own.labels) if own else ""
+            said = parts.words("", "wrong")
+            said.props["role"] = "alert"
+            said.set_visibility(False)
+            with parts.tag("div", "form stacked"):
+                held = {
+                    "smells": self._asked("it smells of", smells, "bitter almond 3, hay 1"),
+                    "denied": self._asked("and not of", ", ".join(own.denied) if own else "", "violet"),
+                    "words": self._asked(
+                        "in your words", own.words if own else "", "dusty, like an old book"
+                    ),
+                }
+                state: dict[str, Any] = {"strength": own.strength if own else ""}  # fmt: skip
+                state |= {"adds": bool(own and own.adds), "blind": bool(own and own.blind)}
+                with parts.tag("div", "labelled"):
+                    parts.words("it is", "label", "span")
+                    parts.choice("how strong it is to you", STRENGTHS, state["strength"],
+                                 lambda value: state.update(strength=value))  # fmt: skip
+                parts.tick("added to the table's smells, not in their place", state["adds"],
+                           lambda value: state.update(adds=value))  # fmt: skip
+                parts.tick("I cannot smell it", state["blind"], lambda value: state.update(blind=value))
+
+            def keep() -> None:
+                try:
+                    note = note_of(
+                        self.material.slug, {k: f.value or "" for k, f in held.items()}, state, bench
+                    )
+                    self.desk.note_nose(note)
+                except RecommenderError as error:
+                    parts.say(said, str(error)[0].upper() + str(error)[1:])
+                    return
+                self.show()
+
+            def forget() -> None:
+                self.desk.forget_nose(self.material.slug)
+                self.show()
+
+            with parts.tag("div", "own-acts"):
+                parts.button("Keep this note", keep, "main")
+                if own is not None:
+                    parts.button("Take it back", forget, "small")
+
+    def _asked(self, label: str, value: str, hint: str) -> ui.input:
+        with parts.tag("div", "labelled"):
+            parts.words(label, "label", "span")
+            return parts.field(label, value, hint=hint, classes="long")
+
+    def _relations(self, data: dict[str, Any], bench: Bench) -> None:
+        if data["relations"]:
+            with parts.tag("section"):
+                parts.words("Relations", name="h2")
+                with parts.tag("ul", "relations"):
+                    for relation in data["relations"][:MOST_RELATIONS]:
+                        with parts.tag("li"):
+                            self._step(relation, bench)
+                if rest := data["relations"][MOST_RELATIONS:]:
+                    with parts.tag("details"):
+                        parts.words(f"{len(rest)} more", name="summary")
+                        with parts.tag("ul", "relations"):
+                            for relation in rest:
+                                with parts.tag("li"):
+                                    self._step(relation, bench)
+        with parts.tag("section"):
+            parts.words("How is it related to another?", name="h2")
+            answer = parts.words("", "told")
+            answer.props["role"] = "status"
+
+            def ask(name: str) -> None:
+                parts.say(answer, path_words(self.material, name, bench))
+
+            with parts.tag("div", "labelled"):
+                parts.words("to", "label", "span")
+                parts.field("another material", "", done=ask, options="names", hint="name or CAS number")
+            answer.move(target_index=-1)
+
+    def _step(self, relation: dict[str, Any], bench: Bench) -> None:
+        other = relation["to"] if relation["from"] == self.material.name else relation["from"]
+        parts.words(words.step(relation), name="span")
+        parts.words(", ".join(filter(None, (relation["basis"], relation["source"]))), "origin", "span")
+        if other != self.material.name:
+            slug = bench.catalogue.find(other).slug
+            parts.link("card", f"/material/{quote(slug)}", "more").props["aria-label"] = f"card of {other}"
+
+
+def note_of(slug: str, texts: dict[str, str], state: dict[str, Any], bench: Bench) -> OwnNote:
+    """Return what was typed as a note of the nose; raises as `recommender nose add` does."""
+    labels = smells_of(texts["smells"], bench, "smells") if texts["smells"].strip() else ()
+    denied = tuple(bench.phrase(texts["denied"]).facets) if texts["denied"].strip() else ()
+    if both := sorted({label.facet for label in labels} & set(denied)):
+        raise BadValue("and not of", both[0], "it stands in both; take it out of one")
+    if not (labels or denied or state["strength"] or state["blind"] or texts["words"].strip()):
+        raise BadValue("note", "", "write what it smells of to you, how strong it is, or your own words")
+    adds = bool(state["adds"] and labels) or not labels
+    return OwnNote(slug, labels, denied, adds, state["strength"], state["blind"], texts["words"].strip())
+
+
+def path_words(material: Material, name: str, bench: Bench) -> str:
+    """Return how two materials are related, step by step, and how alike they smell."""
+    if not name.strip():
+        return ""
+    try:
+        other = bench.catalogue.find(name)
+    except RecommenderError as error:
+        return str(error)[0].upper() + str(error)[1:]
+    rows = [bench.catalogue.index[m.slug] for m in (material, other)]
+    alike = float(bench.space.likeness(rows[0])[rows[1]])
+    steps = bench.graph.path(material.slug, other.slug)
+    told = "; ".join(
+        words.step({"from": bench.catalogue.by_slug(r.start).name, "relation": r.kind,
+                    "to": bench.catalogue.by_slug(r.end).name, "note": r.note})
+        for r in steps
+    )  # fmt: skip
+    path = told or "No short path of relations is held"
+    return f"{path}. Likeness of the whole smell: {alike:.2f} (1 is the same)."
+
+
+def _head(data: dict[str, Any]) -> None:
+    parts.words(data["name"], name="h1")
+    numbers = ", ".join(data["cas_all"]) or "unknown"
+    mass = f", {data['molar_mass']:.1f} g/mol" if data["molar_mass"] else ""
+    parts.words(f"CAS {numbers} · {data['kind']}, {data['form']}{mass}", "lead")
+    if data["names"]:
+        parts.words("also called " + ", ".join(n["name"] for n in data["names"]), "remark")
+    for held in data["prohibited"]:
+        place = ", ".join(filter(None, (held["reference"], held["note"])))
+        memory = ", from memory, unverified" if held["basis"] == "memory" else ""
+        parts.words(
+            f"Prohibited by {MARKETS[held['market']]}{f' ({place})' if place else ''}{memory}", "mind"
+        )
+
+
+def _smell(data: dict[str, Any]) -> None:
+    with parts.tag("section"):
+        parts.words("Smell", name="h2")
+        with parts.tag("dl", "facts"):
+            for degree, word in ((3, "leads with"), (2, "clearly"), (1, "a trace of")):
+                named = [x for x in data["labels"] if x["strength"] == degree]
+                if named:
+                    parts.words(word, name="dt")
+                    with parts.tag("dd"):
+                        for x in named:
+                            parts.link(x["facet"], f"/map?smell={quote(x['facet'])}", "smell-link").props[
+                                "title"
+                            ] = ", ".join(filter(None, (x["basis"], x["source"])))
+        memory = sum(x["basis"] == "memory" for x in data["labels"])
+        if data["labels"]:
+            parts.words(f"{len(data['labels'])} labels, {memory} from memory", "remark")
+
+
+def _figures(data: dict[str, Any]) -> None:
+    rows: list[tuple[str, str, str]] = []
+    if stay := data["lasting"]:
+        band = f"{words.duration(stay['low'])} to {words.duration(stay['high'])}"
+        rows.append(("on a strip, neat", f"{stay['position']}, {words.duration(stay['hours'])} ({band})",
+                     _origin(stay)))  # fmt: skip
+    if own := data["strength"]:
+        doubt = ", doubtful" if own["doubtful"] else ""
+        rows.append(
+            ("strength at 1 %", f"{own['value']:g} of 100, from a {own['rests_on']}{doubt}", _origin(own))
+        )
+    if used := data["use_level"]:
+        level = f"{words.percent(used['low'])} to {words.percent(used['high'])} % of a concentrate"
+        rows.append(("usual use", level, _origin(used)))
+    titles = {"vapour_pressure": "vapour pressure, 25 C", "boiling_point": "boiling point",
+              "melting_point": "melting point", "poucher_coefficient": "Poucher's coefficient"}  # fmt: skip
+    for name, figures in data["figures"].items():
+        for place, f in enumerate(figures):
+            band = f" ({f['low']:.2g} to {f['high']:.2g})" if f["low"] is not None else ""
+            title = "also held" if place else titles.get(name, name)
+            rows.append((title, f"{f['value']:.3g} {f['unit']}{band}", _origin(f)))
+    for part in data["constituents"][:12]:
+        rows.append((f"holds {part['name']}", f"{part['percent']:g} %", _origin(part)))
+    with parts.tag("section"):
+        parts.words("Figures", name="h2")
+        box = parts.tag("div", "scroll", tabindex="0", role="region", aria_label="Figures")
+        with box, parts.tag("table", "plain-table"):
+            with parts.tag("thead"), parts.tag("tr"):
+                for head in ("figure", "value", "rests on"):
+                    parts.words(head, name="th").props["scope"] = "col"
+            with parts.tag("tbody"):
+                for name, value, origin in rows:
+                    with parts.tag("tr"):
+                        parts.words(name, name="th").props["scope"] = "row"
+                        parts.words(value, name="td")
+                        parts.words(origin, "origin-cell", "td")
+
+
+def _origin(found: dict[str, Any]) -> str:
+    return ", ".join(filter(None, (found.get("basis"), found.get("source"), found.get("note"))))
+
+
+def _cautions(data: dict[str, Any]) -> None:
+    if data["cautions"]:
+        with parts.tag("section"):
+            parts.words("At the bench", name="h2")
+            for caution in data["cautions"]:
+                parts.words(caution["text"], "mind")
+
+
+def _sources(data: dict[str, Any]) -> None:
+    if data["sources"]:
+        with parts.tag("section"):
+            parts.words("Sources", name="h2")
+            for key, text in data["sources"].items():
+                parts.words(f"{key}: {text}", "source")

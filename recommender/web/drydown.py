@@ -1,0 +1,150 @@
+"""The drydown beside the formula: the chart, the gaps to click, and the same in figures."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from functools import partial
+
+from nicegui import ui
+from nicegui.events import EChartComponentClickEventArguments
+
+from recommender.drydown.fading import Gap
+from recommender.present import words
+from recommender.web import chart, parts
+from recommender.web.shown import Shown, gap_words
+
+SHOWN_GAPS = 5
+EMPTY = (
+    "Nothing to draw yet. Write a material with its parts into the first line: the curves show which smell "
+    "of it is there when, from a minute to a week."
+)
+
+
+class Drydown:
+    """Redrawn as a whole on every change; what was clicked stays stressed."""
+
+    def __init__(self, keep: Callable[[str], None], open_figures: Callable[[bool], object]) -> None:
+        self.keep = keep
+        self.stressed: str | None = None
+        self.shown: Shown | None = None
+        self.told_gaps: list[tuple[str, str]] | None = None
+        parts.words("Which smell dies when", name="h2")
+        self.empty = parts.words(EMPTY, "empty")
+        self.box = parts.tag("div", "chart", role="img")
+        with self.box:
+            self.chart = ui.echart({}, renderer="svg", on_click=self._clicked)
+        self.moved = parts.words("", "moved")
+        self.moved.props["role"] = "status"
+        self.moved.set_visibility(False)
+        self.gaps = parts.tag("div", "gaps")
+        self.notes = parts.tag("div", "notes")
+        with parts.tag("details", "figures") as self.details:
+            parts.words("The same in figures", name="summary")
+            self.figures = parts.tag(
+                "div", "scroll", tabindex="0", role="region", aria_label="Every smell in figures"
+            )
+        self.details.on(
+            "toggle", lambda event: open_figures(bool(event.args)), js_handler="(e) => emit(e.target.open)"
+        )
+
+    def show(self, shown: Shown | None, number: int) -> None:
+        """Draw what a formula shows; `number` counts the drawings, so that a test can tell a new one."""
+        before = self.shown
+        if shown is not None:
+            shown = replace(shown, drawing=chart.steady(shown.drawing, before.drawing if before else None))
+        self.shown = shown
+        self.empty.set_visibility(shown is None)
+        for part in (self.box, self.gaps, self.notes, self.details):
+            part.set_visibility(shown is not None)
+        self.box.props["data-drawn"] = str(number)
+        if shown is None:
+            return
+        parts.say(self.moved, moved_words(self.stressed, before, shown) or self.moved.content)
+        self._redraw()
+        self._gaps(shown.gaps)
+        if before is None or before.notes != shown.notes:
+            self.notes.clear()
+            with self.notes:
+                for note in shown.notes:
+                    parts.words(note, "mind" if note.startswith("PROHIBITED") else "remark")
+        self._figures(shown)
+
+    def _redraw(self) -> None:
+        if self.shown is None:
+            return
+        self.chart.options.clear()
+        self.chart.options.update(chart.options(self.shown.drawing, self.stressed))
+        self.chart.update()
+        drawn = words.join(curve.name for curve in self.shown.drawing.curves)
+        told = " ".join(f"{mark.told}." for mark in self.shown.drawing.marks)
+        self.box.props["aria-label"] = f"Curves over time on a strip: {drawn}. {told}"
+
+    def _gaps(self, gaps: tuple[Gap, ...]) -> None:
+        told = [(gap.facet, gap_words(gap)) for gap in gaps]
+        if told == self.told_gaps:
+            return
+        self.told_gaps = told
+        self.gaps.clear()
+        with self.gaps:
+            if not told:
+                parts.words("No smell dies within a week while the rest still smells.", "no-gap")
+                return
+            parts.words("Gaps: what dies while the rest still smells. Choose one to see what would keep it.",
+                        "gaps-head")  # fmt: skip
+            for facet, said in told[:SHOWN_GAPS]:
+                with parts.tag("div", "gap"):
+                    parts.button(facet, partial(self._chosen, facet), "gap-name",
+                                 label=f"What keeps {facet} alive? It is {said}.")  # fmt: skip
+                    parts.words(said, "gap-words", "span")
+            if smaller := [facet for facet, _ in told[SHOWN_GAPS:]]:
+                with parts.tag("div", "gap-more"):
+                    parts.words("and smaller:", name="span")
+                    for facet in smaller:
+                        parts.button(facet, partial(self._chosen, facet), "as-link",
+                                     label=f"What keeps {facet} alive?")  # fmt: skip
+
+    def _chosen(self, facet: str) -> None:
+        self.stressed = facet
+        parts.say(self.moved, "")
+        self._redraw()
+        self.keep(facet)
+
+    def _clicked(self, event: EChartComponentClickEventArguments) -> None:
+        """Ask what keeps alive what was clicked: a curve, its name or its gap."""
+        if self.shown is None:
+            return
+        known = {facet for curve in self.shown.drawing.curves for facet in curve.facets}
+        first = str(getattr(event, "name", "") or "")
+        series = str(getattr(event, "series_name", "") or "")
+        by_name = {curve.name: curve.facets[0] for curve in self.shown.drawing.curves}
+        facet = first if first in known else by_name.get(series, "")
+        if facet:
+            self._chosen(facet)
+
+    def _figures(self, shown: Shown) -> None:
+        self.figures.clear()
+        with self.figures, parts.tag("table", "plain-table"):
+            with parts.tag("thead"), parts.tag("tr"):
+                for head in ("smell", "clear until", "there until", "gap"):
+                    parts.words(head, name="th").props["scope"] = "col"
+            with parts.tag("tbody"):
+                for row in shown.rows:
+                    with parts.tag("tr"):
+                        parts.words(row.facet, name="th").props["scope"] = "row"
+                        for cell in (row.clear, row.there, row.gap):
+                            parts.words(cell, name="td")
+
+
+def moved_words(facet: str | None, before: Shown | None, after: Shown) -> str:
+    """Return how the gap of the facet that is looked at has moved, blank where it has not.
+
+    It is told until something else is looked at.
+    """
+    if facet is None or before is None:
+        return ""
+    old, new = ({gap.facet: gap.hours for gap in shown.gaps}.get(facet) for shown in (before, after))
+    if old == new or old is None:
+        return ""
+    was = f"it was gone by {words.duration(old)}"
+    if new is None:
+        return f"The gap of {facet} is closed: {was}, now it stays as long as the rest."
+    return f"{facet[0].upper()}{facet[1:]} now fades out by {words.duration(new)}; {was}."

@@ -1,0 +1,103 @@
+"""What can be done to lines as typed: each a change that can be undone."""
+
+from collections.abc import Callable, Mapping, Sequence
+
+from recommender.errors import ChangedMeanwhile
+from recommender.model import Material, Suggestion
+from recommender.notebook.drafts import Cells, Change, Lines, numbered
+from recommender.present import words
+from recommender.present.sentences import name_of
+from recommender.web.lines import Read
+
+COLUMN_WORDS = {
+    "material": "material",
+    "parts": "parts",
+    "dilution_percent": "dilution",
+    "solvent": "solvent",
+    "note": "note",
+}
+Edit = Callable[[Lines], Change | None]
+
+
+def called(line: Cells) -> str:
+    """Return what a line is called in a sentence."""
+    return line["material"].strip() or "a line without a material"
+
+
+def set_cell(number: str, column: str, was: str, value: str) -> Edit:
+    """Write into one cell, as long as it still holds what was seen there.
+
+    Raises
+    ------
+    ChangedMeanwhile
+        The cell or its line is another now.
+    """
+
+    def edit(lines: Lines) -> Change | None:
+        held = next((line for line in lines if line["id"] == number), None)
+        if held is None:
+            raise ChangedMeanwhile("The line that you typed in")
+        if held[column] == value:
+            return None
+        if held[column] != was:
+            raise ChangedMeanwhile(f"{called(held)}, {COLUMN_WORDS[column]},", held[column])
+        changed = tuple(line | {column: value} if line["id"] == number else line for line in lines)
+        what = f"{called(held)}: {COLUMN_WORDS[column]} {value or 'cleared'}"
+        return Change(changed, what, f"cell {number} {column}")
+
+    return edit
+
+
+def add(cells: Mapping[str, str]) -> Edit:
+    """Add a line at the end."""
+
+    def edit(lines: Lines) -> Change:
+        new = {"material": "", **cells}
+        return Change(numbered([*lines, new]), f"added {called(new)}" if new["material"] else "added a line")
+
+    return edit
+
+
+def remove(number: str) -> Edit:
+    """Take a line out."""
+
+    def edit(lines: Lines) -> Change | None:
+        held = next((line for line in lines if line["id"] == number), None)
+        if held is None:
+            return None
+        return Change(tuple(line for line in lines if line["id"] != number), f"took out {called(held)}")
+
+    return edit
+
+
+def take_up(found: Suggestion, read: Read, instead_of: Sequence[str] = ()) -> Edit:
+    """Put a suggestion into the formula at the dose to try first, in place of some lines or beside all.
+
+    The dose is in parts per thousand of the finished accord; where it is too small to weigh neat, it goes in
+    as the dilution that was advised.
+    """
+    first = (found.dose.first_try if found.dose else 10.0) / 1000.0
+    percent = found.dose.dilution_percent if found.dose else None
+    members: Sequence[tuple[Material, float]] = found.members or ((found.material, 1.0),)
+    rest = read.total - sum(read.found[number].parts for number in instead_of if number in read.found)
+    scale = rest / max(1.0 - first, 1e-9)
+    strength = (percent or 100.0) / 100.0
+
+    def edit(lines: Lines) -> Change:
+        kept = [line for line in lines if line["id"] not in instead_of]
+        out = [line for line in lines if line["id"] in instead_of]
+        new = [
+            {
+                "material": material.name,
+                "parts": f"{share * first * scale / strength:.3g}",
+                "dilution_percent": f"{percent:g}" if percent else "",
+                "note": "",
+            }
+            for material, share in members
+        ]
+        told = f"tried {name_of(found)}"
+        if out:
+            told += f" in place of {words.join(called(line) for line in out)}"
+        return Change(numbered([*kept, *new]), told)
+
+    return edit

@@ -1,0 +1,20 @@
+"""Formulas out of the page: as files that any spreadsheet opens, without a cell that it would run."""
+
+from recommender import formula as formulas
+from recommender.notebook.cells import harmless
+from recommender.notebook.drafts import Draft
+from recommender.present import exports
+from recommender.web.lines import blank
+
+
+def as_csv(draft: Draft) -> bytes:
+    """Return a formula as typed, unfinished lines too, in the columns of a formula file.
+
+    A cell that a spreadsheet would take for a formula gets an apostrophe in front.
+    """
+    rows = [
+        {column: harmless(line[column].strip()) for column in formulas.COLUMNS}
+        for line in draft.lines
+        if not blank(line)
+    ]
+    return (exports.as_csv(rows, formulas.COLUMNS) + "\n").encode("utf-8-sig")

@@ -1,0 +1,121 @@
+"""What the other views keep in the notebook: notes of the nose, bottles, trials."""
+
+from collections.abc import Sequence
+from datetime import date
+from pathlib import Path
+
+from recommender.bench import Bench
+from recommender.errors import BadNotebook, RecommenderError
+from recommender.model import Bottle, Formula, OwnNote
+from recommender.notebook import formulas as versions
+from recommender.notebook import nose, reading, shelf, trials, writing
+from recommender.notebook.formulas import Saved
+from recommender.notebook.intake import Taken
+from recommender.records import Reading, TrialRecord
+from recommender.stock import Shelf
+
+
+class Keeping:
+    """One notebook; each call is one transaction, so that all who look see it at once."""
+
+    path: Path
+
+    def bench(self) -> Bench:
+        """Return the bench under the notebook."""
+        raise NotImplementedError
+
+    def note_nose(self, note: OwnNote) -> None:
+        """Write down what the person's nose says of a material."""
+        with writing(self.path) as db:
+            nose.note(db, note)
+
+    def forget_nose(self, slug: str) -> None:
+        """Take back what the nose said of a material."""
+        with writing(self.path) as db:
+            nose.forget(db, slug)
+
+    def shelf(self) -> Shelf:
+        """Return the person's bottles as they are today."""
+        if not self.path.exists():
+            return Shelf((), date.today())
+        with reading(self.path) as db:
+            return Shelf(tuple(shelf.bottles(db)) if db is not None else (), date.today())
+
+    def put(self, bottle: Bottle) -> None:
+        """Put a bottle on the shelf, and remember what its label stands for."""
+        with writing(self.path) as db:
+            shelf.put(db, bottle)
+        self._learn([bottle])
+
+    def take_in(self, rows: Sequence[Taken]) -> None:
+        """Put the bottles of a sheet on the shelf; those that are there are brought up to date."""
+        found = [row.bottle for row in rows if row.bottle is not None]
+        with writing(self.path) as db:
+            for bottle in found:
+                number = shelf.same(db, bottle)
+                if number is None:
+                    shelf.put(db, bottle)
+                else:
+                    shelf.refresh(db, number, bottle)
+        self._learn(found)
+
+    def _learn(self, bottles: Sequence[Bottle]) -> None:
+        """Remember labels that the catalogue would not know."""
+        catalogue = self.bench().catalogue
+        for bottle in bottles:
+            try:
+                known = catalogue.find(bottle.label).slug
+            except RecommenderError:
+                known = ""
+            if bottle.material and known != bottle.material:
+                self.remember(bottle.label, bottle.material)
+
+    def remember(self, label: str, slug: str) -> None:
+        """Remember what a label stands for."""
+        with writing(self.path) as db:
+            shelf.remember(db, label, slug)
+
+    def take_off(self, number: int) -> None:
+        """Take a bottle off the shelf."""
+        with writing(self.path) as db:
+            shelf.take_off(db, number)
+
+    def saved(self) -> list[Saved]:
+        """Return the last saved version of every formula."""
+        if not self.path.exists():
+            return []
+        with reading(self.path) as db:
+            return [] if db is None else versions.latest(db)
+
+    def versions(self, name: str) -> list[Saved]:
+        """Return all saved versions of a name."""
+        with reading(self.path) as db:
+            return [] if db is None else versions.versions(db, name)
+
+    def formula_of(self, version: Saved) -> Formula:
+        """Return a saved version as a formula."""
+        with reading(self.path) as db:
+            if db is None:
+                raise BadNotebook(str(self.path), "there is no notebook any more")
+            return versions.formula_of(db, version, self.bench().catalogue)
+
+    def trials(self, version: Saved) -> list[TrialRecord]:
+        """Return the trials of a version."""
+        with reading(self.path) as db:
+            return [] if db is None else trials.of_versions(db, [version.version])
+
+    def add_readings(self, version: Saved, readings: Sequence[Reading]) -> None:
+        """Add readings to today's trial of a version, made if there is none yet."""
+        today = date.today().isoformat()
+        with writing(self.path) as db:
+            held = [t for t in trials.of_versions(db, [version.version]) if t.day == today]
+            if held:
+                trials.add_readings(db, held[-1].number, readings)
+            else:
+                record = TrialRecord(version.name, version.number, today, readings=tuple(readings))
+                trials.add(db, version.version, record)
+
+    def forget_trial(self, number: int) -> None:
+        """Take a trial out."""
+        with writing(self.path) as db:
+            trials.forget(db, number)

@@ -1,0 +1,58 @@
+"""Opens the page on this machine, and keeps it open until Ctrl+C."""
+
+import socket
+from pathlib import Path
+
+from recommender.errors import BadValue
+
+HOST = "127.0.0.1"
+PORT = 8642
+NAME = "recommender"
+
+
+def free(port: int) -> int:
+    """Return the port to use: the given one, or for 0 one that is free.
+
+    Raises
+    ------
+    BadValue
+        Another program uses it.
+    """
+    with socket.socket() as held:
+        held.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            held.bind((HOST, port))
+        except PermissionError:
+            raise BadValue("--port", port, f"this system keeps it for itself; try --port {PORT}") from None
+        except OSError:
+            way_out = f"another program uses it (perhaps this page, at http://{HOST}:{port}); try --port 0"
+            raise BadValue("--port", port, way_out) from None
+        return int(held.getsockname()[1])
+
+
+def serve(notebook: Path, port: int, browser: bool) -> None:
+    """Serve the page until the process is told to end; `port` is free."""
+    from nicegui import app, ui
+
+    from recommender.web import pages
+    from recommender.web.desk import Desk
+    from recommender.web.guard import Guard
+
+    pages.register(Desk(notebook))
+    app.add_middleware(Guard)
+    ui.run(
+        host=HOST,
+        port=port,
+        title=NAME,
+        favicon=pages.ICON,
+        language="en-GB",
+        dark=None,
+        show=browser,
+        reload=False,
+        show_welcome_message=False,
+        uvicorn_logging_level="error",
+        reconnect_timeout=30.0,
+        tailwind=False,
+        binding_refresh_interval=None,
+        access_log=False,
+    )

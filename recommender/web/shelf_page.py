@@ -1,0 +1,166 @@
+"""The shelf: the person's bottles, put there by hand or from a spreadsheet."""
+
+import tempfile
+from functools import partial
+from pathlib import Path
+
+from nicegui import events, ui
+
+from recommender.errors import RecommenderError
+from recommender.notebook import intake
+from recommender.notebook.intake import Taken
+from recommender.sheets import Row
+from recommender.web import parts
+from recommender.web.desk import Desk
+
+FIELDS = {"label": ("as on the bottle", "violet stuff"), "material": ("material", "alpha-ionone"),
+          "dilution": ("%", "neat"), "solvent": ("in", "dipropylene glycol"), "amount": ("grams left", ""),
+          "price": ("price of a gram", ""), "opened": ("opened", "2026-03-01"),
+          "lot": ("lot", "")}  # fmt: skip
+HEADS = ("label", "material", "dilution", "g left", "price a gram neat", "opened", "mind", "what to do")
+
+HEADERS = "A spreadsheet may have whatever headers it has: what was taken for what is said, row by row."
+EMPTY = (
+    "The shelf is empty. Put a bottle there above, or read the spreadsheet that you have: "
+    "then suggestions can be kept to what you own, and prices are known."
+)
+
+
+class ShelfPage:
+    """One tab that looks at the shelf."""
+
+    def __init__(self, desk: Desk) -> None:
+        self.desk = desk
+        parts.words("Your bottles", name="h1")
+        self.said = parts.words("", "said")
+        self.said.props["role"] = "status"
+        self.said.set_visibility(False)
+        self._adder()
+        self.report = parts.tag("div")
+        self.list = parts.tag("div", "scroll bottles", tabindex="0", role="region", aria_label="Bottles")
+        self.show()
+
+    def _adder(self) -> None:
+        with parts.tag("section", "own-note", aria_labelledby="bottle-head"):
+            parts.words("Put a bottle on the shelf", name="h2").props["id"] = "bottle-head"
+            self.cells: dict[str, ui.input] = {}
+            with parts.tag("div", "form"):
+                for name, (label, hint) in FIELDS.items():
+                    with parts.tag("div", "labelled"):
+                        parts.words(label, "label", "span")
+                        options = "names" if name in ("material", "solvent") else ""
+                        wide = "" if name in ("label", "material", "solvent") else "short wide"
+                        self.cells[name] = parts.field(label, "", hint=hint, options=options, classes=wide)
+                parts.button("Put it there", self._put, "main")
+                upload = ui.upload(on_upload=self._uploaded, auto_upload=True).classes("hidden")
+                upload.props["accept"] = ".csv,.tsv,.txt,.xlsx,.xlsm"
+                parts.button("Read a spreadsheet…", lambda: upload.run_method("pickFiles"), "small")
+            parts.words(HEADERS, "remark")  # fmt: skip
+
+    def _put(self) -> None:
+        cells = {name: (field.value or "").strip() for name, field in self.cells.items()}
+        try:
+            catalogue = self.desk.bench().catalogue
+            row = Row("shelf", 0, {"cas": "", "note": "", **cells})
+            bottle, _, _ = intake.bottle_of(row, catalogue)
+            if not bottle.material:
+                catalogue.find(cells["material"] or cells["label"])
+            self.desk.put(bottle)
+        except RecommenderError as error:
+            told = getattr(error, "problem", str(error))
+            column = FIELDS.get(getattr(error, "column", "") or "", ("",))[0]
+            self.say(f"{column}: {told}" if column else told)
+            return
+        for field in self.cells.values():
+            field.value = ""
+        self.say(f"{bottle.label} is on the shelf.")
+        self.show()
+
+    async def _uploaded(self, event: events.UploadEventArguments) -> None:
+        content = await event.file.read()
+        try:
+            with tempfile.TemporaryDirectory() as folder:
+                file = Path(folder) / Path(event.file.name).name
+                file.write_bytes(content)
+                columns, rows = intake.read(file, self.desk.bench().catalogue)
+            self.desk.take_in(rows)
+        except RecommenderError as error:
+            self.say(str(error))
+            return
+        left = [row for row in rows if row.error]
+        self.say(f"{len(rows) - len(left)} of {len(rows)} rows read, {len(left)} left out.")
+        self.show()
+        self._reported(columns.told(), rows)
+
+    def _reported(self, told: list[str], rows: list[Taken]) -> None:
+        odd = [row for row in rows if row.error or row.remark or (row.bottle and not row.bottle.material)]
+        self.report.clear()
+        with self.report:
+            for line in told:
+                parts.words(line, "remark")
+            for row in odd:
+                what = row.error or row.remark or "its material is not known: say it below"
+                label = f"“{row.bottle.label}”, " if row.bottle else ""
+                parts.words(f"line {row.line}: {label}{what}", "wrong" if row.error else "remark")
+
+    def say(self, text: str) -> None:
+        """Say one line above the shelf."""
+        parts.say(self.said, text[0].upper() + text[1:] if text else "")
+
+    def show(self) -> None:
+        """List the bottles."""
+        held, catalogue = self.desk.shelf(), self.desk.bench().catalogue
+        self.list.clear()
+        with self.list:
+            if not held.bottles:
+                parts.words(EMPTY, "empty")  # fmt: skip
+                return
+            with parts.tag("table", "plain-table"):
+                with parts.tag("thead"), parts.tag("tr"):
+                    for head in HEADS:
+                        parts.words(head, name="th").props["scope"] = "col"
+                with parts.tag("tbody"):
+                    for bottle in held.bottles:
+                        row = catalogue.index.get(bottle.material)
+                        material = catalogue.materials[row] if row is not None else None
+                        price = bottle.neat_price_per_g
+                        with parts.tag("tr"):
+                            parts.words(bottle.label, name="th").props["scope"] = "row"
+                            with parts.tag("td"):
+                                if material is None:
+                                    parts.field(
+                                        f"what {bottle.label} is",
+                                        done=partial(self._resolve, bottle.label),
+                                        options="names",
+                                        hint="say what it is",
+                                    )
+                                else:
+                                    parts.link(material.name, f"/material/{material.slug}")
+                            diluted = bottle.dilution_percent != 100
+                            for cell in (
+                                f"{bottle.dilution_percent:g} %" if diluted else "neat",
+                                "" if bottle.amount_g is None else f"{bottle.amount_g:g}",
+                                "" if price is None else f"{price:.3g}",
+                                bottle.opened,
+                                " ".join(held.remarks(bottle, material)) if material else "",
+                            ):
+                                parts.words(cell, name="td")
+                            with parts.tag("td"):
+                                off = partial(self._off, bottle.number, bottle.label)
+                                label = f"Take {bottle.label} off the shelf"
+                                parts.button("×", off, "plain sign", label=label)
+
+    def _resolve(self, label: str, name: str) -> None:
+        try:
+            found = self.desk.bench().catalogue.find(name)
+        except RecommenderError as error:
+            self.say(str(error))
+            return
+        self.desk.remember(label, found.slug)
+        self.say(f"“{label}” is {found.name} from now on, here and in formulas.")
+        self.show()
+
+    def _off(self, number: int, label: str) -> None:
+        self.desk.take_off(number)
+        self.say(f"{label} is off the shelf; what its label stands for stays remembered.")
+        self.show()

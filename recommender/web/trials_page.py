@@ -1,0 +1,216 @@
+"""Trials: how each saved version smelled, hour by hour, over what was predicted."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from functools import partial
+from typing import Any
+
+from nicegui import run, ui
+
+from recommender.bench import Bench, Table
+from recommender.errors import RecommenderError
+from recommender.model import Formula
+from recommender.present import curves, trial_words
+from recommender.readings import SCALE, readings_of
+from recommender.records import Reading, TrialRecord
+from recommender.strength import SAID, said
+from recommender.suggest.verdict import level
+from recommender.web import chart, parts
+from recommender.web.desk import Desk
+
+HOURS = {"0": "fresh", "0.25": "15 min", "1": "1 h", "3": "3 h", "8": "8 h", "24": "a day", "72": "3 days",
+         "168": "a week"}  # fmt: skip
+MARKS = ("circle", "rect", "triangle", "diamond", "pin", "arrow", "roundRect")
+"""One sign for each line, so that readings are told apart without colour."""
+
+MOST_SAID = 60.0
+"""Where the range of *strong* ends on the picture; the word itself has no end."""
+NO_VERSION = (
+    "A trial belongs to a saved version. Open a formula on the bench, press “Save a version”, weigh it, "
+    "dip a strip, and come back with what you smell."
+)
+NO_READING = (
+    "No reading yet. The curves are what is predicted; your readings will stand over them as signs of the "
+    "same colour, as tall as the word is wide."
+)
+
+
+def span_of(reading: Reading) -> tuple[float, float]:
+    """Return from where to where a reading reaches, 0-100: a number is a point, a word is a range."""
+    if reading.level is not None:
+        return reading.level, reading.level
+    low, high = SAID[reading.said]
+    return low, min(high, MOST_SAID)
+
+
+def options(table: Table, readings: Sequence[Reading]) -> dict[str, Any]:
+    """Return the predicted curves with the readings over them, each word as wide as it is."""
+    drawing = curves.drawing(table)
+    spans = [span_of(reading) for reading in readings]
+    drawing = replace(drawing, top=max([drawing.top, *(high for _, high in spans)]))
+    told = chart.options(drawing)
+    by_facet = {facet: curve for curve in drawing.curves for facet in curve.facets}
+    points: dict[int, list[dict[str, Any]]] = {}
+    bars: dict[int, list[dict[str, Any]]] = {}
+    for reading, (low, high) in zip(readings, spans, strict=True):
+        curve = by_facet.get(reading.facet)
+        at = chart.WHERE(max(reading.hours, 1 / 60))
+        if curve is not None and reading.hours <= 168:
+            point = {"value": [at, (low + high) / 2.0], "name": reading.facet}
+            points.setdefault(curve.place, []).append(point)
+            bars.setdefault(curve.place, []).append({"coords": [[at, low], [at, high]]})
+    for place, data in points.items():
+        colour = chart.COLOURS[place % len(chart.COLOURS)]
+        told["series"] += [
+            {
+                "type": "lines",
+                "coordinateSystem": "cartesian2d",
+                "silent": True,
+                "z": 7,
+                "lineStyle": {"color": colour, "width": 3, "opacity": 0.55},
+                "data": bars[place],
+            },
+            {
+                "type": "scatter",
+                "id": f"read {place}",
+                "data": data,
+                "symbol": MARKS[place % len(MARKS)],
+                "symbolSize": 13,
+                "z": 8,
+                "itemStyle": {"color": colour, "borderColor": "var(--ground)", "borderWidth": 1.5},
+                "tooltip": {"show": False},
+            },
+        ]
+    return told
+
+
+def compared(records: Sequence[TrialRecord], table: Table) -> list[tuple[str, str, str, str]]:
+    """Return every reading beside its prediction: hour, smell, as read, as predicted."""
+    rows = []
+    for record in records:
+        for one in sorted(record.readings, key=lambda r: (r.hours, r.facet)):
+            value = level(table, one.facet, one.hours)
+            read = one.said if one.level is None else f"{one.said}, {one.level:g}"
+            note = f" ({one.words})" if one.words else ""
+            rows.append(
+                (
+                    trial_words.at(one.hours),
+                    one.facet or "the whole",
+                    f"{read}{note}",
+                    f"{said(value)}, {value:.0f}",
+                )
+            )
+    return rows
+
+
+class TrialsPage:
+    """One tab that looks at the trials of one saved formula."""
+
+    def __init__(self, desk: Desk, name: str) -> None:
+        self.desk = desk
+        self.client = ui.context.client
+        parts.words("Trials: what your strips said", name="h1")
+        saved = desk.saved()
+        if not saved:
+            parts.words(NO_VERSION, "lead")
+            parts.link("To the bench", "/")
+            return
+        titles = {one.title: one for name_ in saved for one in desk.versions(name_.name)}
+        self.saved = titles.get(name) or next(reversed(titles.values()))
+        with parts.tag("div", "form"), parts.tag("div", "labelled"):
+            parts.words("version", "label", "span")
+            parts.choice("version", {t: t for t in titles}, self.saved.title,
+                         lambda title: ui.navigate.to(f"/trials?of={title}"))  # fmt: skip
+        self._writer()
+        self.box = parts.tag(
+            "div", "chart trial-chart", role="img", aria_label="Predicted curves, readings over them"
+        )
+        with self.box:
+            self.chart = ui.echart({}, renderer="svg")
+        self.list = parts.tag("div")
+        self.formula: Formula | None = None
+        ui.timer(0.01, self.show, once=True)
+
+    def _writer(self) -> None:
+        self.hour, self.text = "8", ""
+        with parts.tag("section", "own-note", aria_labelledby="read-head"):
+            parts.words("Write down what you smell", name="h2").props["id"] = "read-head"
+            with parts.tag("div", "form"):
+                with parts.tag("div", "labelled"):
+                    parts.words("after", "label", "span")
+                    parts.choice("after", HOURS, self.hour, lambda value: setattr(self, "hour", value))
+                with parts.tag("div", "labelled grow"):
+                    parts.words("it smells", "label", "span")
+                    self.field = parts.field(
+                        "it smells",
+                        live=lambda value: setattr(self, "text", value),
+                        hint="almond clear, woody too strong (dry)",
+                        classes="long",
+                    )
+                parts.button("Keep this reading", self._keep, "main")
+            parts.words(f"Each smell with {SCALE}; without a smell the whole is meant.", "remark")
+            self.wrong = parts.words("", "wrong")
+            self.wrong.props["role"] = "alert"
+            self.wrong.set_visibility(False)
+
+    async def _keep(self) -> None:
+        try:
+            found = readings_of(self.text, float(self.hour), self.desk.bench().phrase)
+            self.desk.add_readings(self.saved, found)
+        except RecommenderError as error:
+            parts.say(self.wrong, str(error)[0].upper() + str(error)[1:])
+            return
+        parts.say(self.wrong, "")
+        self.field.value = ""
+        await self.show()
+
+    async def show(self) -> None:
+        """Draw the prediction of this version with its readings over it."""
+        records = self.desk.trials(self.saved)
+        bench = self.desk.bench()
+        if self.formula is None:
+            self.formula = self.desk.formula_of(self.saved)
+        worked = await run.io_bound(_worked, self.formula, bench, records)
+        if worked is None:
+            return
+        drawn, rows = worked
+        self.chart.options.clear()
+        self.chart.options.update(drawn)
+        self.chart.update()
+        self.list.clear()
+        with self.list:
+            if not rows:
+                parts.words(NO_READING, "empty")  # fmt: skip
+                return
+            with parts.tag("table", "plain-table"):
+                with parts.tag("thead"), parts.tag("tr"):
+                    for head in ("hour", "smell", "you said", "predicted, of 100"):
+                        parts.words(head, name="th").props["scope"] = "col"
+                with parts.tag("tbody"):
+                    for hour, *cells in rows:
+                        with parts.tag("tr"):
+                            parts.words(hour, name="th").props["scope"] = "row"
+                            for cell in cells:
+                                parts.words(cell, name="td")
+            for record in records:
+                with parts.tag("div", "gap"):
+                    told = f"trial {record.number}, {record.day}: {len(record.readings)} readings"
+                    parts.words(told, "remark", "span")
+                    parts.button("Take it out", partial(self._forget, record.number), "small",
+                                 label=f"Take it out: trial {record.number}")  # fmt: skip
+
+    async def _forget(self, number: int) -> None:
+        self.desk.forget_trial(number)
+        await self.show()
+
+
+def _worked(
+    formula: Formula, bench: Bench, records: Sequence[TrialRecord]
+) -> tuple[dict[str, Any], list[tuple[str, str, str, str]]]:
+    rooms = [record.room_c for record in records if record.room_c is not None]
+    if rooms:
+        held = replace(bench.conditions, temperature_c=sum(rooms) / len(rooms))
+        bench = replace(bench, conditions=held)
+    table = Table.of(formula.name, replace(bench, saved={formula.name: formula}))
+    readings = [one for record in records for one in record.readings]
+    return options(table, readings), compared(records, table)

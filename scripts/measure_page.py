@@ -1,0 +1,228 @@
+#!/usr/bin/env python3
+"""Measure the page: from a changed amount to the redrawn picture, and many clients at once.
+
+usage: scripts/measure_page.py edits      50 changes of a 40-material formula in a real Chromium
+       scripts/measure_page.py clients    50 clients, each editing its own formula for 60 s on loopback
+
+Needs the environment of scripts/test. Nothing here is a test: machines differ.
+"""
+
+import argparse
+import asyncio
+import json
+import os
+import random
+import re
+import shutil
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+import uuid
+from pathlib import Path
+
+MATERIALS = 40
+START = "from recommender.cli import main; main()"
+FLAGS = [
+    *("--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run"),
+    *("--disable-background-networking", "--disable-component-update", "--disable-sync"),
+]
+
+
+class Server:
+    """A server of its own over a notebook that holds some formulas."""
+
+    def __init__(self, folder: Path, formulas: int, materials: int) -> None:
+        from recommender.web.desk import Desk
+
+        self.desk = Desk(folder / "notebook.sqlite")
+        for number in range(formulas):
+            self.desk.create(f"formula {number}", lines(materials))
+        self.process = subprocess.Popen(
+            [sys.executable, "-c", START, "serve", "--no-browser", "--port", "0"],
+            env=os.environ | {"RECOMMENDER_NOTEBOOK": str(self.desk.path), "PYTHONUNBUFFERED": "1"},
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            text=True,
+        )
+        told = self.process.stdout.readline() if self.process.stdout else ""
+        self.url = next(word for word in told.split() if word.startswith("http"))
+
+    def memory_mb(self) -> float:
+        """Return the resident memory of the server and its helpers [MB]."""
+        found = 0
+        for entry in Path("/proc").glob("[0-9]*"):
+            try:
+                stat = (entry / "stat").read_text().rsplit(")", 1)[1].split()
+                if self.process.pid in (int(entry.name), int(stat[1])):
+                    found += int(re.search(r"VmRSS:\s+(\d+)", (entry / "status").read_text())[1])  # type: ignore[index]
+            except (OSError, TypeError):
+                continue
+        return found / 1024
+
+    def end(self) -> None:
+        """End the server."""
+        self.process.terminate()
+        self.process.wait(20)
+
+
+def lines(count: int) -> list[dict[str, str]]:
+    """Return a formula of so many materials that smell, a quarter of them naturals."""
+    from recommender.bench import shipped
+
+    held = [
+        m for m in shipped().catalogue.materials if m.curve and m.role == "palette" and m.kind != "solvent"
+    ]
+    naturals = [m for m in held if m.kind == "natural"]
+    molecules = [m for m in held if m.kind == "molecule"]
+    some = naturals[:: len(naturals) // (count // 4)][: count // 4]
+    some += molecules[:: len(molecules) // (count - len(some))][: count - len(some)]
+    return [{"material": m.name, "parts": str(10 + place)} for place, m in enumerate(some)]
+
+
+def edits(server: Server) -> None:
+    """Time 50 changed amounts, from the key to the drawing in the browser."""
+    from playwright.sync_api import sync_playwright
+
+    chromium = shutil.which("chromium") or "/usr/bin/chromium"
+    with sync_playwright() as play:
+        browser = play.chromium.launch(executable_path=chromium, args=FLAGS)
+        page = browser.new_page(viewport={"width": 1360, "height": 900})
+        start = time.perf_counter()
+        page.goto(f"{server.url}/formula/formula 0")
+        page.wait_for_selector("[data-drawn] svg path", state="attached")
+        print(f"first view with its picture: {time.perf_counter() - start:.2f} s")
+        page.evaluate(WATCH)
+        fields = page.locator("td.parts input")
+        times = []
+        for number in range(50):
+            field = fields.nth(number % MATERIALS)
+            page.evaluate("window.redrawn = 0")
+            field.focus()
+            start = time.perf_counter()
+            field.fill(str(100 + number))
+            page.wait_for_function("window.redrawn > 0", polling=5)
+            times.append(time.perf_counter() - start)
+            page.wait_for_timeout(400)
+        browser.close()
+    print(f"from a changed amount to the redrawn picture, {MATERIALS} materials, 50 changes:")
+    print(f"  median {1000 * statistics.median(times):.0f} ms, worst {1000 * max(times):.0f} ms")
+
+
+WATCH = """() => {
+  window.redrawn = 0;
+  new MutationObserver(() => { window.redrawn += 1 }).observe(
+    document.querySelector('.chart .nicegui-echart'), {childList: true, subtree: true, attributes: true});
+}"""
+
+
+class Client:
+    """One person at the page, without the browser: the same messages over the same socket."""
+
+    def __init__(self, server: Server, number: int) -> None:
+        self.server, self.number = server, number
+        self.times: list[float] = []
+        self.errors: list[str] = []
+        self.sent: dict[str, str] = {}
+
+    async def run(self, seconds: float, pause: float) -> None:
+        """Change amounts one after the other, each once the last picture has come."""
+        import aiohttp
+        import socketio
+
+        async with aiohttp.ClientSession() as session:
+            url = f"{self.server.url}/formula/formula {self.number}"
+            async with session.get(url) as answer:
+                text = await answer.text()
+        client = re.search(r"'client_id': '([^']+)'", text)[1]  # type: ignore[index]
+        elements = json.loads(re.search(r"parseElements\(String\.raw`(.*?)`\)", text, re.DOTALL)[1])  # type: ignore[index]
+        fields = [
+            (number, element["events"][0]["listener_id"], element["props"]["aria-label"])
+            for number, element in elements.items()
+            if str(element.get("props", {}).get("aria-label", "")).startswith("parts of ")
+        ]
+        drawn = asyncio.Event()
+        socket = socketio.AsyncClient(reconnection=False)
+        socket.on("update", lambda data: drawn.set() if '"data-drawn"' in json.dumps(data) else None)
+        ending = asyncio.Event()
+        socket.on("disconnect", lambda *_: None if ending.is_set() else self.errors.append("disconnected"))
+        query = f"client_id={client}&next_message_id=0&implicit_handshake=true&document_id={uuid.uuid4()}"
+        query += f"&tab_id={uuid.uuid4()}"
+        await socket.connect(f"{self.server.url}?{query}", socketio_path="/_nicegui_ws/socket.io",
+                             transports=["websocket"])  # fmt: skip
+        await asyncio.sleep(2.0 + pause * random.random())  # people do not type in step
+        until, turn = time.monotonic() + seconds, 0
+        while time.monotonic() < until:
+            number, listener, label = fields[turn % len(fields)]
+            value = str(100 + turn)
+            drawn.clear()
+            start = time.monotonic()
+            event = {"id": int(number), "client_id": client, "listener_id": listener}
+            event["args"] = [json.dumps(value)]
+            await socket.emit("event", event)
+            self.sent[label.removeprefix("parts of ")] = value
+            try:
+                await asyncio.wait_for(drawn.wait(), 30)
+                self.times.append(time.monotonic() - start)
+            except TimeoutError:
+                self.errors.append(f"no picture within 30 s after {label}")
+            turn += 1
+            await asyncio.sleep(pause)
+        ending.set()
+        await socket.disconnect()
+
+    def lost(self) -> int:
+        """Return how many of the amounts that were typed last are not in the notebook."""
+        draft = self.server.desk.find(f"formula {self.number}")
+        held = {line["material"]: line["parts"] for line in draft.lines} if draft else {}
+        return sum(held.get(name) != value for name, value in self.sent.items())
+
+
+async def clients(server: Server, count: int, seconds: float, pause: float) -> None:
+    """Let many clients edit at once, and say what went wrong."""
+    before = server.memory_mb()
+    found = [Client(server, number) for number in range(count)]
+    results = await asyncio.gather(*(c.run(seconds, pause) for c in found), return_exceptions=True)
+    errors = [str(r) for r in results if r is not None] + [e for c in found for e in c.errors]
+    times = sorted(t for c in found for t in c.times)
+    print(f"{count} clients, each in its own formula for {seconds:.0f} s, {pause:g} s between two edits:")
+    lost = sum(client.lost() for client in found)
+    print(f"  edits {len(times)}, errors {len(errors)}, lost edits {lost}")
+    for error in errors[:5]:
+        print(f"    {error}")
+    if times:
+        middle, most = statistics.median(times), times[int(0.95 * len(times))]
+        told = f"median {1000 * middle:.0f} ms, 95 % {1000 * most:.0f} ms, worst {1000 * times[-1]:.0f} ms"
+        print(f"  from edit to picture: {told}")
+    print(f"  memory of server and helpers: {before:.0f} MB before, {server.memory_mb():.0f} MB after")
+    await asyncio.sleep(45)
+    print(f"  and {server.memory_mb():.0f} MB once the clients had been gone for 45 s")
+
+
+def main() -> None:
+    """Run one measurement."""
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("what", choices=["edits", "clients"])
+    parser.add_argument("--clients", type=int, default=50)
+    parser.add_argument("--seconds", type=float, default=60.0)
+    parser.add_argument("--pause", type=float, default=2.0, help="seconds between two edits of a client")
+    parser.add_argument("--materials", type=int, default=12, help="materials of each client's formula")
+    given = parser.parse_args()
+    with tempfile.TemporaryDirectory() as folder:
+        many = given.what == "clients"
+        server = Server(Path(folder), given.clients if many else 1, given.materials if many else MATERIALS)
+        try:
+            time.sleep(4)
+            if many:
+                asyncio.run(clients(server, given.clients, given.seconds, given.pause))
+            else:
+                edits(server)
+        finally:
+            server.end()
+
+
+if __name__ == "__main__":
+    main()

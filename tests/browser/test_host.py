@@ -1,0 +1,52 @@
+"""The served page from outside: a foreign name, a foreign page, and what a page loads."""
+
+import re
+import urllib.error
+import urllib.request
+
+import pytest
+
+LOADED = re.compile(r"""(?:src|href)=["']([^"']+)["']|url\(["']?([^"')]+)|["'](/_nicegui[^"']+)["']""")
+OUTSIDE = re.compile(r"""(?:@import\s+|url\(\s*|\bfrom\s*|\bimport\s*\(?\s*)["']?((?:https?:)?//[\w.-]+)""")
+VIEWS = ("/", "/map", "/material/coumarin", "/trials", "/shelf")
+
+
+def got(url, **headers):
+    request = urllib.request.Request(url, headers=headers)
+    try:
+        with urllib.request.urlopen(request, timeout=20) as answer:
+            return answer.status, answer.headers, answer.read().decode("utf-8", "replace")
+    except urllib.error.HTTPError as error:
+        return error.code, error.headers, error.read().decode()
+
+
+@pytest.mark.parametrize("headers", [{"Host": "example.org"}, {"Origin": "https://example.org"}])
+def test_a_request_under_a_foreign_name_is_refused(served, headers):
+    for path in ("/", "/style.css", "/_nicegui_ws/socket.io/?EIO=4&transport=polling"):
+        status, _, text = got(served.url + path, **headers)
+        assert (status, "this machine alone" in text) == (400, True)
+
+
+def test_it_listens_on_this_machine_alone(served):
+    port = int(served.url.rsplit(":", 1)[1])
+    with open("/proc/net/tcp", encoding="ascii") as table:
+        rows = [line.split() for line in table.readlines()[1:]]
+    held = {row[1] for row in rows if row[3] == "0A" and int(row[1].split(":")[1], 16) == port}
+    assert held == {f"0100007F:{port:04X}"}  # 127.0.0.1, listening
+
+
+@pytest.mark.parametrize("path", VIEWS)
+def test_no_page_and_nothing_that_it_loads_names_an_outside_host_to_load_from(served, path):
+    status, headers, text = got(served.url + path)
+    assert status == 200
+    assert "default-src 'self'" in headers["content-security-policy"]
+    places = LOADED.findall(text)
+    named = {next(filter(None, found)) for found in places}
+    outside = {place for place in named if re.match(r"(?:https?:)?//", place)}
+    assert outside == set()
+    for place in sorted(named):
+        if place.startswith("/") and not place.startswith("/material") and re.search(r"\.(css|js)\b", place):
+            status, _, asset = got(served.url + place)
+            assert status == 200, place
+            loads = OUTSIDE.findall(asset)
+            assert [load for load in loads if "www.w3.org" not in load] == [], place

@@ -1,0 +1,195 @@
+"""The story at the bench, in a real Chromium: from a gap to a mended formula on the balance."""
+
+import csv
+import io
+import re
+
+import pytest
+
+from recommender.notebook import drafts, reading
+
+
+def button(page, name, exact=True):
+    return page.get_by_role("button", name=name, exact=exact)
+
+
+def drawn(page, after=-1):
+    """Wait for a drawing newer than one; returns its number."""
+    page.wait_for_function(
+        "n => { const box = document.querySelector('[data-drawn]');"
+        " return box && +box.dataset.drawn > n && box.querySelector('svg path') }",
+        arg=after,
+    )
+    return int(page.locator("[data-drawn]").get_attribute("data-drawn"))
+
+
+def names(served, formula):
+    with reading(served.notebook) as db:
+        return [(line["material"], line["parts"]) for line in drafts.find(db, formula).lines]
+
+
+def test_from_the_gap_to_the_balance(tab, served):
+    page = tab.page
+    tab.go()
+    page.get_by_text("Which smell of your formula dies when").wait_for()
+    button(page, "Open the example green fig").click()
+    page.wait_for_url("**/formula/green_fig")
+    number = drawn(page)
+    assert page.locator(".chart svg").get_by_text("green", exact=True).count() == 1
+    gap = page.locator(".gap", has=page.get_by_text("green", exact=True))
+    assert "gone by 10 h" in gap.inner_text()
+
+    gap.get_by_role("button").click()
+    first = page.locator(".card").first
+    first.wait_for()
+    carrier = first.locator(".card-name").inner_text()
+    for word in ("dose", "before", "after", "brings along", "strength"):
+        assert first.get_by_text(word, exact=True).count() == 1
+    first.locator("summary").click()
+    assert first.locator(".reasons li").count() >= 2
+    assert first.get_by_text("weighted mean of").is_visible()
+
+    first.get_by_role("button", name="Try it").click()
+    page.get_by_text("The gap of green is closed").wait_for()
+    assert drawn(page, number) > number
+    assert page.locator(".gap-name").get_by_text("green", exact=True).count() == 0
+    assert carrier in [name for name, _ in names(served, "green_fig")]
+
+    button(page, "Weigh").click()
+    sheet = page.locator(".weighing")
+    sheet.get_by_text("green_fig: 10.00 g").wait_for()
+    assert sheet.locator("tbody tr", has=page.get_by_text(carrier, exact=True)).count() == 1
+    with page.expect_download() as paper:
+        button(page, "Sheet to print (PDF)").click()
+    assert paper.value.path().read_bytes().startswith(b"%PDF")
+
+    with page.expect_download() as file:
+        button(page, "Export CSV").click()
+    assert file.value.suggested_filename == "green_fig.csv"
+    rows = list(csv.DictReader(io.StringIO(file.value.path().read_text(encoding="utf-8-sig"))))
+    assert carrier in [row["material"] for row in rows]
+    assert len(rows) == 15
+
+
+def test_a_changed_amount_redraws_and_a_reload_loses_nothing(tab, served):
+    page = tab.page
+    tab.go()
+    button(page, "Open the example morello").click()
+    number = drawn(page)
+    before = page.locator(".chart svg").inner_html()
+    page.get_by_role("textbox", name="parts of benzaldehyde", exact=True).fill("60")
+    drawn(page, number)
+    page.wait_for_function("old => document.querySelector('.chart svg').innerHTML !== old", arg=before)
+    assert ("benzaldehyde", "60") in names(served, "morello")
+    page.reload()
+    drawn(page)
+    assert page.get_by_role("textbox", name="parts of benzaldehyde", exact=True).input_value() == "60"
+    button(page, "Undo: benzaldehyde: parts 60").click()
+    page.wait_for_function("document.querySelector('[aria-label=\"parts of benzaldehyde\"]').value === '18'")
+    assert ("benzaldehyde", "18") in names(served, "morello")
+
+
+def test_by_the_keyboard_alone(tab, served):
+    page = tab.page
+    tab.go()
+    for _ in range(40):
+        page.keyboard.press("Tab")
+        if page.evaluate("document.activeElement.textContent") == "New, empty":
+            break
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/formula/untitled")
+    page.get_by_role("textbox", name="material: new line").focus()
+    for typed in ("benzaldehyde", "5", "10"):
+        page.keyboard.type(typed)
+        page.keyboard.press("Tab")
+    drawn(page)
+    page.wait_for_function("document.querySelector('.known').textContent === 'top, 48 min'")
+    with reading(served.notebook) as db:
+        (line,) = drafts.find(db, "untitled").lines
+    assert (line["material"], line["parts"], line["dilution_percent"]) == ("benzaldehyde", "5", "10")
+    page.get_by_role("textbox", name="parts of benzaldehyde").focus()
+    page.keyboard.press("Enter")  # after the last line a new one
+    page.wait_for_function("document.activeElement.getAttribute('aria-label') === 'material: new line'")
+    outline = page.evaluate("getComputedStyle(document.activeElement.closest('.q-field__control')).boxShadow")
+    assert outline != "none"  # where the cursor is can be seen
+
+
+def test_two_tabs_on_one_formula(tabs, served):
+    one, other = tabs(), tabs()
+    one.go()
+    button(one.page, "Open the example morello").click()
+    drawn(one.page)
+    other.go("/formula/morello")
+    drawn(other.page)
+    one.page.get_by_role("textbox", name="parts of eugenol", exact=True).fill("9")
+    other.page.get_by_text("Changed in another tab: eugenol: parts 9.").wait_for()
+    assert other.page.get_by_role("textbox", name="parts of eugenol", exact=True).input_value() == "9"
+    other.page.get_by_role("textbox", name="parts of benzyl acetate", exact=True).fill("41")
+    one.page.get_by_text("Changed in another tab: benzyl acetate: parts 41.").wait_for()
+    assert {("eugenol", "9"), ("benzyl acetate", "41")} <= set(names(served, "morello"))
+
+
+def test_an_upload_shows_its_errors_at_the_row(tab, served, tmp_path):
+    file = tmp_path / "mine.csv"
+    file.write_text("material;parts\nlinalool;10,5\nvanilin;3\n", encoding="utf-8")
+    page = tab.page
+    tab.go()
+    with page.expect_file_chooser() as chooser:
+        button(page, "Upload files…").click()
+    chooser.value.set_files(file)
+    page.wait_for_url("**/formula/mine")
+    row = page.locator("tr.line").nth(1)
+    row.get_by_text('No material is called "vanilin".').wait_for()
+    row.get_by_role("button", name="vanillin", exact=True).click()
+    page.get_by_text("2 lines, 13.5 parts").wait_for()
+
+    bad = tmp_path / "bad.csv"
+    bad.write_text("stuff,amount\nrose,3\n", encoding="utf-8")
+    tab.go("/formula/nonsuch")
+    with page.expect_file_chooser() as chooser:
+        button(page, "Upload files…").click()
+    chooser.value.set_files(bad)
+    page.get_by_text(re.compile(r"bad\.csv.*material")).wait_for()
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [1360, 390])
+def test_nothing_serious_for_those_who_see_or_move_otherwise(tabs, served, scheme, width):
+    """The rules of WCAG 2.0 to 2.2, A and AA, and the checker's best practices: no serious finding."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    tab = tabs(viewport={"width": width, "height": 860}, color_scheme=scheme)
+    page, axe = tab.page, Axe()
+    found = []
+
+    def look(where):
+        page.wait_for_timeout(250)
+        for hit in axe.run(page).response["violations"]:
+            if hit["impact"] in ("serious", "critical"):
+                nodes = [
+                    node["html"][:160] + " | " + node["failureSummary"][:200] for node in hit["nodes"][:3]
+                ]
+                found.append((where, hit["id"], nodes[:3]))
+        if page.evaluate("document.documentElement.scrollWidth > innerWidth + 1"):
+            found.append((where, "wider than the screen", []))
+
+    tab.go()
+    look("start")
+    button(page, "Open the example bell flower").click()
+    drawn(page)
+    page.get_by_role("textbox", name="dosage in per cent").fill("15")
+    page.get_by_text("1 prohibited").first.wait_for()
+    button(page, "Weigh").click()
+    page.locator(".weighing table").wait_for()
+    page.locator(".gap-name").first.click()
+    page.locator(".card").first.wait_for()
+    look("bench")
+    button(page, "Save a version").click()
+    page.get_by_text("Saved as bell_flower@1.").wait_for()
+    button(page, "Open…").click()
+    page.get_by_role("dialog").wait_for()
+    look("dialog")
+    for path in ("/map?smell=rose", "/map?at=coumarin", "/material/coumarin", "/trials", "/shelf"):
+        tab.go(path)
+        look(path)
+    assert found == []

@@ -1,0 +1,394 @@
+"""Every view in this process: what it shows, what it does, what it says when it cannot."""
+
+import asyncio
+import re
+from contextlib import asynccontextmanager
+
+import pytest
+
+pytest.importorskip("nicegui")
+
+from nicegui import ElementFilter, ui
+from nicegui.events import GenericEventArguments, handle_event
+from nicegui.testing.user_simulation import user_simulation
+
+from recommender.errors import ChangedMeanwhile
+from recommender.web import pages
+from recommender.web.desk import Desk
+from recommender.web.edits import set_cell
+
+VIEWS = ("/", "/formula/posy", "/map", "/map?smell=almond", "/material/coumarin", "/trials", "/shelf")
+POSY = [
+    {"material": "linalool", "parts": "90"},
+    {"material": "benzaldehyde", "parts": "10"},
+    {"material": "methyl dihydrojasmonate", "parts": "200"},
+]
+
+
+@pytest.fixture
+def desk(tmp_path):
+    return Desk(tmp_path / "notebook.sqlite")
+
+
+@asynccontextmanager
+async def page(desk, path):
+    """Open a view as a person would."""
+    async with user_simulation() as user:
+        pages.register(desk)
+        await user.open(path)
+        yield user
+
+
+def on(desk, path):
+    """Run a test that is given the user of an open view."""
+
+    def run(test):
+        async def whole():
+            async with page(desk, path) as user:
+                await test(user)
+
+        asyncio.run(whole())
+
+    return run
+
+
+def texts(user):
+    with user:
+        return [element.content for element in ElementFilter(kind=ui.html) if element.visible]
+
+
+def field(user, label):
+    with user:
+        (found,) = [e for e in ElementFilter(kind=ui.input) if e.props.get("aria-label") == label]
+    return found
+
+
+def button(user, told):
+    with user:
+        held = [e for e in ElementFilter(kind=ui.html) if told in (e.content, e.props.get("aria-label"))]
+    return next(e for e in held if e.props["tag"] == "button")
+
+
+def press(user, told):
+    element = button(user, told)
+    for listener in list(element._event_listeners.values()):
+        if listener.type == "click":
+            with user:
+                handle_event(
+                    listener.handler, GenericEventArguments(sender=element, client=user.client, args={})
+                )
+
+
+async def until(found, seconds=20.0):
+    """Wait until something is so."""
+    for _ in range(int(seconds / 0.05)):
+        if (value := found()) not in (None, False, [], ""):
+            return value
+        await asyncio.sleep(0.05)
+    raise AssertionError("it did not come to that")
+
+
+def test_the_first_page_says_what_to_do(desk):
+    @on(desk, "/")
+    async def _(user):
+        told = texts(user)
+        assert "Which smell of your formula dies when, and what keeps it alive?" in told
+        assert "green fig" in told
+        assert not desk.path.exists()  # looking makes no notebook
+
+
+def test_a_demo_is_laid_out_with_its_gaps(desk):
+    desk.take(desk.demo["green_fig"].name, desk.demo["green_fig"].read_bytes())
+
+    @on(desk, "/")
+    async def _(user):
+        assert field(user, "material: galbanum oil").value == "galbanum oil"
+        await until(lambda: "bell pepper" in texts(user))
+        assert any("came from 2-isobutyl-3-methoxypyrazine" in told for told in texts(user))
+        assert "14 lines, 609 parts" in texts(user)
+
+
+def test_a_changed_amount_goes_into_notebook_picture_and_shares(desk):
+    draft = desk.create("posy", POSY)
+
+    @on(desk, "/formula/posy")
+    async def _(user):
+        with user:
+            field(user, "parts of benzaldehyde").value = "110"
+        assert desk.get(draft.id).lines[1]["parts"] == "110"
+        assert "275" in texts(user)  # of 1000
+        press(user, "Undo: benzaldehyde: parts 110")
+        assert desk.get(draft.id).lines[1]["parts"] == "10"
+        assert field(user, "parts of benzaldehyde").value == "10"
+
+
+def test_what_is_wrong_is_said_at_the_line_with_names_to_choose(desk):
+    desk.create("posy", [*POSY, {"material": "vanilin", "parts": "3"}])
+
+    @on(desk, "/formula/posy")
+    async def _(user):
+        assert 'No material is called "vanilin".' in texts(user)
+        assert any("1 not in the picture until put right" in told for told in texts(user))
+        press(user, "vanillin")
+        assert 'No material is called "vanilin".' not in texts(user)
+        assert desk.find("posy").lines[3]["material"] == "vanillin"
+
+
+def test_a_gap_is_asked_about_a_carrier_is_tried_and_the_gap_closes(desk):
+    desk.take(desk.demo["green_fig"].name, desk.demo["green_fig"].read_bytes())
+
+    @on(desk, "/formula/green_fig")
+    async def _(user):
+        gap = await until(lambda: next((t for t in texts(user) if t == "green"), None))
+        press(user, gap)
+        await until(lambda: any(t == "Try it" for t in texts(user)))
+        told = texts(user)
+        assert "What keeps green alive in green_fig from 10 h to 24 h on a strip?" in told
+        for word in ("dose", "before", "after", "brings along", "strength"):
+            assert word in told
+        assert any(t.startswith("Reasons, with figures; score") for t in told)
+        press(user, "Try it")
+        assert any("is in the formula, at the dose to try first" in t for t in texts(user))
+        await until(lambda: any(t.startswith("The gap of green is closed") for t in texts(user)))
+        assert len(desk.find("green_fig").lines) == 15
+        assert any("ask again for new figures" in t for t in texts(user))
+
+
+def test_a_stand_in_takes_the_place_of_a_line(desk):
+    desk.create("posy", POSY)
+
+    @on(desk, "/formula/posy")
+    async def _(user):
+        press(user, "What can stand for benzaldehyde?")
+        await until(lambda: any(t == "Try it" for t in texts(user)))
+        press(user, "Try it")
+        names = [line["material"] for line in desk.find("posy").lines]
+        assert "benzaldehyde" not in names
+        assert len(names) == 3
+
+
+def test_a_job_can_be_stopped_and_changes_nothing(desk):
+    draft = desk.create("posy", POSY)
+
+    @on(desk, "/formula/posy")
+    async def _(user):
+        press(user, "Ask")
+        await until(lambda: any(t.startswith("trying carriers") for t in texts(user)))
+        press(user, "Stop")
+        await until(lambda: "Stopped. The formula is as it was." in texts(user))
+        assert desk.get(draft.id).version == draft.version
+
+
+def test_words_that_nobody_knows_are_answered_in_one_sentence(desk):
+    desk.create("posy", POSY)
+
+    @on(desk, "/formula/posy")
+    async def _(user):
+        with user:
+            field(user, "smell").value = "xyzzy"
+        press(user, "Ask")
+        await until(lambda: any('No facet is known by "xyzzy"' in t for t in texts(user)))
+
+
+def test_lines_that_are_hardly_missed_are_marked(desk):
+    desk.take(desk.demo["morello"].name, desk.demo["morello"].read_bytes())
+
+    @on(desk, "/formula/morello")
+    async def _(user):
+        await until(lambda: any(t.startswith("hardly missed (most, ") for t in texts(user)))
+
+
+def test_limits_and_label_stand_below_the_formula(desk):
+    desk.take(desk.demo["bell_flower"].name, desk.demo["bell_flower"].read_bytes())
+
+    @on(desk, "/formula/bell_flower")
+    async def _(user):
+        assert any(
+            "prohibited" in t.lower() for t in await until(lambda: [t for t in texts(user) if "PROHIB" in t])
+        )
+        with user:
+            field(user, "dosage in per cent").value = "15"
+        await until(lambda: any(t.startswith("1 prohibited") for t in texts(user)))
+        assert any(t.startswith("The label names ") and "Linalool" in t for t in texts(user))
+        assert "Check the current Standards and your local law; a qualified person signs off." in texts(user)
+        for word in ("safe", "compliant"):
+            assert not any(re.search(rf"\b{word}\b", t) for t in texts(user))
+        with user:
+            field(user, "dosage in per cent").value = "much"
+        await until(lambda: any("is no dosage" in t for t in texts(user)))
+
+
+def test_the_weighing_sheet(desk):
+    desk.create("posy", POSY)
+
+    @on(desk, "/formula/posy")
+    async def _(user):
+        press(user, "Weigh")
+        await until(lambda: "posy: 10.00 g, balance to 0.01 g" in texts(user))
+        assert "6.67 g" in texts(user)
+        with user:
+            field(user, "batch, g").value = "30"
+        await until(lambda: "posy: 30.00 g, balance to 0.01 g" in texts(user))
+        with user:
+            field(user, "batch, g").value = "a lot"
+        await until(lambda: any(t.startswith('"a lot" is no mass') for t in texts(user)))
+
+
+def test_two_tabs_do_not_overwrite_each_other(desk):
+    draft = desk.create("posy", POSY)
+
+    @on(desk, "/formula/posy")
+    async def _(user):
+        desk.change(draft.id, set_cell("1", "parts", "90", "80"))  # the other tab
+        assert field(user, "parts of linalool").value == "80"
+        assert "Changed in another tab: linalool: parts 80." in texts(user)
+        with pytest.raises(ChangedMeanwhile):  # and one that has not seen it yet
+            desk.change(draft.id, set_cell("1", "parts", "90", "70"))
+        assert desk.get(draft.id).lines[0]["parts"] == "80"
+
+
+def test_a_change_by_another_program_is_not_overwritten(desk):
+    draft = desk.create("posy", POSY)
+    other = Desk(desk.path)
+
+    @on(desk, "/formula/posy")
+    async def _(user):
+        other.change(draft.id, set_cell("1", "parts", "90", "80"))
+        with user:
+            field(user, "parts of linalool").value = "70"
+        assert desk.get(draft.id).lines[0]["parts"] == "80"
+        assert any('It stands at "80" now' in t for t in texts(user))
+        assert field(user, "parts of linalool").value == "80"
+
+
+def test_a_name_and_a_version(desk):
+    desk.create("posy", POSY)
+
+    @on(desk, "/formula/posy")
+    async def _(user):
+        press(user, "Save a version")
+        assert "Saved as posy@1." in texts(user)
+        press(user, "Save a version")
+        assert "posy@1 is the same already." in texts(user)
+
+
+def test_an_empty_sheet_says_what_to_do(desk):
+    desk.create("new", [{}])
+
+    @on(desk, "/formula/new")
+    async def _(user):
+        assert any(t.startswith("Nothing to draw yet.") for t in texts(user))
+        press(user, "Ask")
+        assert any(t.startswith("Put at least one material") for t in texts(user))
+        press(user, "Add a line")
+        assert len(desk.find("new").lines) == 2
+
+
+def test_the_map_is_filtered_and_leads_to_cards(desk):
+    @on(desk, "/map?smell=tonka&position=base")
+    async def _(user):
+        assert "coumarin" in texts(user)
+        assert "vanillin" not in texts(user)
+        press(user, "coumarin")
+        assert any(t.startswith("hay (leading)") for t in texts(user))
+
+
+def test_a_card_takes_the_note_of_a_nose_and_gives_it_back(desk):
+    @on(desk, "/material/alpha-ionone")
+    async def _(user):
+        with user:
+            field(user, "it smells of").value = "raspberry 3, hay 2"
+            field(user, "in your words").value = "like the jam of the neighbour"
+        press(user, "Keep this note")
+        assert any(t.startswith("You say: raspberry (leading), hay (clear)") for t in texts(user))
+        assert desk.bench().catalogue.by_slug("alpha-ionone").labels[0].facet == "raspberry"
+        press(user, "Take it back")
+        assert desk.bench().catalogue.by_slug("alpha-ionone").own is None
+        press(user, "Keep this note")
+        assert any("write what it smells of to you" in t for t in texts(user))
+
+
+def test_a_path_between_two_materials(desk):
+    @on(desk, "/material/coumarin")
+    async def _(user):
+        from recommender.web.card_page import path_words
+
+        bench = desk.bench()
+        told = path_words(bench.catalogue.find("coumarin"), "tonka bean absolute", bench)
+        assert told.startswith("coumarin is found in tonka bean absolute")
+        assert "Likeness of the whole smell: 0." in told
+        assert (
+            "no material is called" in path_words(bench.catalogue.find("coumarin"), "nonsuch", bench).lower()
+        )
+
+
+def test_readings_stand_beside_the_prediction(desk):
+    draft = desk.create("posy", POSY)
+    desk.save_version(desk.read(draft).formula)
+
+    @on(desk, "/trials")
+    async def _(user):
+        with user:
+            field(user, "it smells").value = "bitter almond gone, whole clear (thin)"
+        press(user, "Keep this reading")
+        await until(lambda: "clear (thin)" in texts(user))
+        assert "bitter almond" in texts(user)
+        with user:
+            field(user, "it smells").value = "nonsense"
+        press(user, "Keep this reading")
+        await until(lambda: any("write a smell and" in t for t in texts(user)))
+
+
+def test_a_bottle_is_put_on_the_shelf_and_its_label_counts_in_formulas(desk):
+    @on(desk, "/shelf")
+    async def _(user):
+        assert any(t.startswith("The shelf is empty.") for t in texts(user))
+        with user:
+            for label, value in {
+                "as on the bottle": "violet stuff",
+                "material": "alpha-ionone",
+                "%": "10",
+            }.items():
+                field(user, label).value = value
+        press(user, "Put it there")
+        assert "Violet stuff is on the shelf." in texts(user)
+        assert "10 %" in texts(user)
+        assert desk.bench().catalogue.find("violet stuff").slug == "alpha-ionone"
+        with user:
+            field(user, "as on the bottle").value = "what is this"
+        press(user, "Put it there")
+        assert any("no material is called" in t.lower() for t in texts(user))
+        press(user, "Take violet stuff off the shelf")
+        assert any(t.startswith("The shelf is empty.") for t in texts(user))
+
+
+@pytest.mark.parametrize("path", VIEWS)
+def test_no_page_names_an_outside_host(desk, path):
+    desk.create("posy", POSY)
+    found = {}
+
+    @on(desk, path)
+    async def _(user):
+        answer = await user.http_client.get(path)
+        assert answer.status_code == 200
+        found["text"] = answer.text
+
+    loaded = re.findall(r"""(?:src|href|url)\s*[=(:]\s*\\?["']?((?:https?:)?//[^"'\s)>]+)""", found["text"])
+    assert [url for url in loaded if "www.w3.org" not in url] == []  # a name space is no place to load from
+
+
+def test_what_is_not_there_says_so(desk):
+    @on(desk, "/formula/nonsuch")
+    async def _(user):
+        assert "No formula called nonsuch is on the page" in texts(user)
+
+    @on(desk, "/material/nonsuch")
+    async def _(user):
+        assert "No material has this key" in texts(user)
+
+
+def test_a_file_with_errors_is_laid_out_with_each_error_at_its_row(desk):
+    draft = desk.take("mine.csv", "material;parts\nlinalool;10,5\nnonsuch;3\nvanillin;-1\n".encode("utf-16"))
+    read = desk.read(draft)
+    assert [read.problems[n].column for n in ("2", "3")] == ["material", "parts"]
+    assert read.found["1"].parts == 10.5
