@@ -26,7 +26,8 @@ def demo_files() -> list[Path]:
     """Return the formulas of the invented studio, by name."""
     shipped = Path(__file__).parent / "demo"
     folder = shipped if shipped.is_dir() else Path(__file__).parents[1] / "data" / "demo"
-    return [path for path in sorted(folder.glob("*.csv")) if path.read_bytes().startswith(b"material")]
+    heads = (b"material,parts", b"material;parts")
+    return [path for path in sorted(folder.glob("*.csv")) if path.read_bytes().startswith(heads)]
 
 
 def is_file(text: str) -> bool:
