@@ -17,10 +17,10 @@ USUAL_C = 25.0
 
 @click.group(epilog="Example: recommender calibrate list")
 def calibrate() -> None:
-    """Fit the hours to your own strips: smell a few materials hour by hour, then fit.
+    """Fit the hours to your own strips.
 
-    Three materials that you know tell how fast your strips dry; six or more, each smelled until it is gone,
-    tell the paper and your nose as well.
+    Smell a few materials hour by hour, then fit. Three materials that you know tell how fast your strips
+    dry; six or more, each smelled until it is gone, tell the paper and your nose as well.
     """
 
 

@@ -29,7 +29,7 @@ def _notes(notes: Iterable[str]) -> None:
 @picture
 @output_format
 def drydown(formula: str, form: str, picture: str | None) -> int:
-    """Show which facet of FORMULA dies when, hour by hour on a strip."""
+    """Show which facet of FORMULA dies when on a strip."""
     from recommender.bench import Table
     from recommender.present import courses, exports, pictures
 
@@ -54,7 +54,10 @@ def drydown(formula: str, form: str, picture: str | None) -> int:
 @click.argument("formula", type=click.Path())
 @output_format
 def trim(formula: str, form: str) -> int:
-    """Find what is redundant in FORMULA: what would be missed if each material were left out."""
+    """Find what is redundant in FORMULA.
+
+    Each material is left out in turn: what would be missed?
+    """
     from recommender.bench import Table
     from recommender.present import courses, exports, tables
     from recommender.suggest import redundant
@@ -79,7 +82,10 @@ def trim(formula: str, form: str) -> int:
 )
 @output_format
 def strips(material: tuple[str, ...], hours: float, form: str) -> int:
-    """Hold 1 % strips of each MATERIAL together: what overpowers, what is hidden, what stands apart."""
+    """Hold strips of each MATERIAL together, at 1 %.
+
+    What overpowers, what is hidden, what stands apart?
+    """
     from recommender import trials
     from recommender.present import courses, exports, tables
 
@@ -134,9 +140,10 @@ def dose(
     category: str,
     form: str,
 ) -> int:
-    """Propose first-trial amounts of each MATERIAL from their odour strength.
+    """Propose first amounts of each MATERIAL.
 
-    With --dosage no amount goes above the limits held; for what is prohibited there is none.
+    From odour strength, so that they balance as you want.     With --dosage no amount goes above the
+    limits held; for what is prohibited there is none.
     """
     from recommender import safety, trials
     from recommender.present import courses, exports, tables
@@ -163,7 +170,7 @@ def dose(
 @picture
 @output_format
 def compare(one: str, other: str, form: str, picture: str | None) -> int:
-    """Follow two formulas side by side, hour by hour on a strip."""
+    """Follow two formulas side by side on strips."""
     from recommender import trials
     from recommender.bench import Table
     from recommender.present import courses, exports, pictures

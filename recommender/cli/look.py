@@ -14,7 +14,7 @@ from recommender.cli.options import complete_facet, complete_material, market, o
 @market
 @output_format
 def materials(words: str | None, only_shelf: bool, market: str, form: str) -> int:
-    """List materials, all or those that show the facets named by WORDS.
+    """List materials, or those that show WORDS.
 
     `materials add` and `materials import` add materials of your own, `materials remove` takes them away.
     """
@@ -69,7 +69,7 @@ def materials(words: str | None, only_shelf: bool, market: str, form: str) -> in
     help="Output format.",
 )
 def material(name: str, market: str, form: str) -> int:
-    """Show everything known of MATERIAL, each figure with basis and source."""
+    """Show all that is known of MATERIAL, with sources."""
     from recommender.present import cards, exports
 
     bench = ground()
@@ -82,7 +82,10 @@ def material(name: str, market: str, form: str) -> int:
 @click.argument("words", required=False, shell_complete=complete_facet)
 @output_format
 def facets(words: str | None, form: str) -> int:
-    """List the facets, all or those that WORDS stand for, with how many materials show them."""
+    """List the facets, or those that WORDS stand for.
+
+    With how many materials show each.
+    """
     from recommender.present import exports, tables
 
     bench = ground()
@@ -113,7 +116,10 @@ def facets(words: str | None, form: str) -> int:
 @click.command(epilog="Example: recommender similarities --format csv > likeness.csv")
 @output_format
 def similarities(form: str) -> int:
-    """List the whole-smell likeness of all pairs of materials that have CAS numbers."""
+    """List how alike all pairs of materials smell.
+
+    Only materials with CAS numbers; as CSV it is a table to work on.
+    """
     from recommender.present import exports, tables
 
     bench = ground()

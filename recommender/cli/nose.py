@@ -10,7 +10,10 @@ STRENGTHS = ("much weaker", "weaker", "stronger", "much stronger")
 
 @click.group(epilog='Example: recommender nose add alpha-ionone --smells "raspberry 3, hay 2" --not violet')
 def nose() -> None:
-    """Keep what your own nose says: it overrules the table in every command."""
+    """Keep what your own nose says.
+
+    It overrules the table in every command.
+    """
 
 
 @nose.command(

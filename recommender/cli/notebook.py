@@ -12,7 +12,10 @@ from recommender.cli.ground import place, told
 
 @click.group(epilog="Example: recommender notebook where")
 def notebook() -> None:
-    """Keep copies of your notebook: shelf, nose, materials, formulas, in one file of your own."""
+    """Keep copies of your notebook.
+
+    Shelf, nose, materials, formulas and trials, in one file of your own.
+    """
 
 
 @contextlib.contextmanager

@@ -10,7 +10,9 @@ from recommender.cli.ground import place
               help="Where it listens on this machine; 0 takes any that is free.")  # fmt: skip
 @click.option("--no-browser", is_flag=True, help="Do not open a browser.")
 def serve(port: int, no_browser: bool) -> int:
-    """Work on one page in the browser: a formula, what dies when, and what would help.
+    """Open the bench on a page in the browser.
+
+    A formula, what dies when, and what would help.
 
     It answers this machine alone, needs no network, and keeps everything in the notebook. Ctrl+C ends it.
     """

@@ -15,7 +15,10 @@ if TYPE_CHECKING:
 
 @click.group(epilog="Example: recommender shelf list")
 def shelf() -> None:
-    """Keep your bottles: what is there, at which dilution, how much, how old, at what price."""
+    """Keep your bottles.
+
+    What is there, at which dilution, how much, how old, at what price.
+    """
 
 
 @shelf.command(epilog='Example: recommender shelf add "violet stuff" --material alpha-ionone --dilution 10')

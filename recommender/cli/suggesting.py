@@ -57,7 +57,7 @@ def wish_of(given: dict[str, Any]) -> "Wish":
 def extend(
     form: str, explain: bool, formula: str | None, relay: bool, picture: str | None, **wish: Any
 ) -> int:
-    """Find what keeps a facet alive when the material that carried it has gone.
+    """Find what keeps a facet alive once its carrier is gone.
 
     For a formula (accord.csv) the dying facets are found, and each carrier is tried in it at the dose that
     suits it; with --relay two carriers hand over from heart to base.
@@ -89,7 +89,10 @@ def extend(
 @click.option("--blend", type=click.IntRange(2, 3), help="Two or three materials that together stand for it.")
 @suggesting
 def replace(form: str, explain: bool, formula: str | None, blend: int | None, **wish: Any) -> int:
-    """Find what can stand for MATERIAL when it is out of stock, too dear or not allowed."""
+    """Find what can stand for MATERIAL.
+
+    It may be out of stock, too dear or not allowed.
+    """
     from recommender import suggest
 
     bench = ground(formula)
@@ -104,7 +107,10 @@ def replace(form: str, explain: bool, formula: str | None, blend: int | None, **
 )
 @suggesting
 def vary(form: str, explain: bool, **wish: Any) -> int:
-    """Find what moves a material or a formula toward another smell."""
+    """Find what moves a material or formula elsewhere.
+
+    Toward another nut, toward chocolate, pear, smoke.
+    """
     from recommender import suggest
 
     bench = ground(wish["material"])

@@ -20,10 +20,10 @@ from recommender.cli.smelled import (
 
 @click.group(epilog="Example: recommender trials list")
 def trials() -> None:
-    """Keep how each version of a formula smelled, and get the next version from it.
+    """Keep trials, and get the next version from them.
 
-    Strength is said as gone, trace, clear, strong or too strong, or as a number from 0 to 100; without a
-    facet the whole smell is meant.
+    How each version of a formula smelled, hour by hour. Strength is said as gone, trace, clear, strong or
+    too strong, or as a number from 0 to 100; without a facet the whole smell is meant.
     """
 
 

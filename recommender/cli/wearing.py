@@ -33,7 +33,9 @@ from recommender.cli.options import (
 def check(
     formula: str, dosage: float, category: str, market: str, contents: tuple[str, ...], form: str
 ) -> int:
-    """Carry FORMULA to the finished product: prohibitions, limits, highest dosage, label allergens.
+    """Hold FORMULA against limits and the label.
+
+    In the finished product: prohibitions, limits, highest dosage, label allergens.
 
     Naturals are opened at the high end of their range. European law and the industry Standards are both
     looked at, the lowest limit counts; with --market eu only European law prohibits, with --market standards
@@ -69,10 +71,10 @@ def check(
 @category
 @output_format
 def limits(name: str | None, stale: bool, category: str, form: str) -> int:
-    """List the limits held, of all or of MATERIAL; a blank is no limit held, never no limit.
+    """List the limits held, of all or of MATERIAL.
 
-    `limits import` reads limits that you typed from the Standards in force, `limits tables` lists what you
-    read, `limits use` chooses among them.
+    A blank is no limit held, never no limit. `limits import` reads limits that you typed from the
+    Standards in force, `limits tables` lists what you read, `limits use` chooses among them.
     """
     from recommender import safety
     from recommender.present import exports, held, tables, words

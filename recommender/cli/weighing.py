@@ -72,10 +72,11 @@ from recommender.cli.options import complete_material, market, output_format
 @market
 @output_format
 def weigh(formula: str, out: str | None, force: bool, form: str, flat: bool, **wanted: Any) -> int:
-    """Plan the weighing of FORMULA: parts per thousand, grams, what to dilute first.
+    """Plan the weighing of FORMULA.
 
-    Lines too small for the balance become dilutions (10 %, 1 %, 0.1 % ...), whose solvent is taken off the
-    formula's own where it has some. Any two of --share, --dosage and --finished-share give the third.
+    Parts per thousand, grams, what to dilute first. Lines too small for the balance become dilutions (10
+    %, 1 %, 0.1 % ...), whose solvent is taken off the formula's own where it has some. Any two of
+    --share, --dosage and --finished-share give the third.
     """
     from recommender.present import exports, weighing, worksheet
     from recommender.weighing import Wanted, of_file
