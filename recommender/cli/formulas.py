@@ -142,7 +142,7 @@ def dose(
 ) -> int:
     """Propose first amounts of each MATERIAL.
 
-    From odour strength, so that they balance as you want.     With --dosage no amount goes above the
+    From odour strength, so that they balance as you want. With --dosage no amount goes above the
     limits held; for what is prohibited there is none.
     """
     from recommender import safety, trials
