@@ -2,15 +2,19 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from dataclasses import replace as replace_fields
+from datetime import date
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypedDict, Unpack
 
 from recommender import formula as formulas
 from recommender import safety, suggest, trials, weighing
-from recommender.bench import Table, find, shipped
+from recommender.bench import Bench, Table, find, shipped
 from recommender.model import Findings, Material
 from recommender.present import checked, contract, courses
 from recommender.present import weighing as weighed
 from recommender.present.sentences import name_of
+from recommender.studio import bench_of, shelf_of
 from recommender.suggest import redundant
 
 if TYPE_CHECKING:
@@ -24,7 +28,9 @@ class Filters(TypedDict, total=False):
     not be brought along. market : any, eu or standards, whose prohibitions count. why_not : a material
     whose absence is to be explained in the notes. dosage : the concentrate in the finished product [%], so
     that limits bound the dose. category : of the industry Standards ("4"). no_label_allergens : leave out
-    what has to stand on the label.
+    what has to stand on the label. notebook : a notebook file, laid over the tables; without it the answer
+    is that of the tables alone. shelf : only what is on its shelf. max_price : of a gram of the neat
+    material, as its shelf says.
     """
 
     top: int
@@ -35,6 +41,9 @@ class Filters(TypedDict, total=False):
     dosage: float
     category: str
     no_label_allergens: bool
+    notebook: str
+    shelf: bool
+    max_price: float
 
 
 @dataclass(frozen=True)
@@ -105,8 +114,8 @@ def extend(
     >>> extend("benzaldehyde", facet="almond").to_dict()["query"]["material"]
     'benzaldehyde'
     """
-    wish = suggest.Wish(material, facet=facet, into=into, until_hours=until_hours, **filters)
-    return Answer(suggest.extend(wish, formula=formula, relay=relay))
+    wish, bench = _asked(filters, material, formula, facet=facet, into=into, until_hours=until_hours)
+    return Answer(suggest.extend(wish, bench, formula=formula, relay=relay))
 
 
 def replace(
@@ -123,13 +132,26 @@ def replace(
     ------
     UnknownMaterial, UnknownFacet, WrongCas, BadValue, BadTable
     """
-    wish = suggest.Wish(material, facet=facet, **filters)
-    return Answer(suggest.replace(wish, formula=formula, blend=blend))
+    wish, bench = _asked(filters, material, formula, facet=facet)
+    return Answer(suggest.replace(wish, bench, formula=formula, blend=blend))
 
 
 def vary(material: str, toward: str, **filters: Unpack[Filters]) -> Answer:
     """Find what moves a material or a formula file toward other words; errors as `extend`."""
-    return Answer(suggest.vary(suggest.Wish(material, toward=toward, **filters)))
+    return Answer(suggest.vary(*_asked(filters, material, None, toward=toward)))
+
+
+def _asked(filters: Filters, material: str, formula: str | None, **wish: Any) -> tuple[suggest.Wish, Bench]:
+    """Return the wish, and the bench that it is asked of: the tables, under a notebook where one is named."""
+    bench, bottles = shipped(), None
+    if path := filters.get("notebook"):
+        bench, _ = bench_of(Path(path), material, formula)
+        bottles = shelf_of(Path(path), date.today())
+    own = {"notebook", "shelf"}
+    more: dict[str, Any] = {key: value for key, value in filters.items() if key not in own}
+    asked = suggest.Wish(material, **wish, **more, only_shelf=filters.get("shelf", False))
+    needs_shelf = asked.only_shelf or asked.max_price is not None
+    return replace_fields(asked, shelf=bottles if needs_shelf else None), bench
 
 
 def material(name: str) -> Material:

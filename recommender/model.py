@@ -255,8 +255,8 @@ class Material:
     """A bottle on the shelf, or a smell that is only a reference.
 
     `strength` is the intensity 0-100 of a 1 % strip after one minute; `use` the usual share of a
-    concentrate [%]; they and `lasting` are None where unknown. `own` is the note of the person's own nose
-    that overrules the table.
+    concentrate [%]; they and `lasting` are None where unknown. `own` is the note of the
+    person's own nose that overrules the table.
     """
 
     slug: str

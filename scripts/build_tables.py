@@ -48,6 +48,9 @@ WIDE = ("label_vectors", "panel")
 """Tables whose further columns are as many as the fit gave."""
 NEIGHBOURS, LEAST_SHARED = 4, 0.55
 """Computed shares-facet relations: so many for each material, from this cosine of labels."""
+COMMON_FACET, CLEAR_WEIGHT, LEADING_WEIGHT = 0.119, 0.6, 1.0
+"""Words that more of the materials have (sweet, fruity, woody) do not make two of them alike: a rarer facet
+has to lead in one and be clear in the other."""
 
 
 def figure(value: float) -> str:
@@ -101,6 +104,7 @@ class Builder:
             f"pressure from structure: {len(known)} molecules, held-out error {error:.2f} decades"
         )
         self.tables["volatility"], self.chosen = [], {}
+        refused = 0
         for slug in tqdm(self.rows, desc="vapour pressures", unit="", leave=False):
             rows = held[slug]
             if slug in self.molecules:
@@ -108,9 +112,19 @@ class Builder:
                 liquid, crystal, log_error, basis, shown = self._choose(slug, rows, guess, error)
                 self.chosen[slug] = Component(slug, 1.0, liquid, self.mass[slug], crystal, log_error, basis)
                 self.tables["volatility"] += shown
-            self.tables["volatility"] += [
-                self._shown(row) for row in rows if row["quantity"] != "vapour_pressure"
-            ]
+            others = [row for row in rows if row["quantity"] != "vapour_pressure"]
+            kept = [row for row in others if self._at_normal_pressure(row)]
+            refused += len(others) - len(kept)
+            self.tables["volatility"] += [self._shown(row) for row in kept]
+        self.said.append(f"boiling points taken at reduced pressure, not shown: {refused}")
+
+    def _at_normal_pressure(self, row: Row) -> bool:
+        """Tell whether a row can be shown: a boiling point that makes a molecule far too volatile cannot."""
+        if row["quantity"] != "boiling_point" or row["material"] not in self.chosen:
+            return True
+        tau, hbn = volatility.torsion_and_hydrogen_bonds(self.rows[row["material"]]["smiles"])
+        pressure = volatility.myrdal_yalkowsky(row.number("value") or 0.0, tau, hbn)
+        return pressure <= REDUCED_PRESSURE * self.chosen[row["material"]].pressure_pa
 
     @staticmethod
     def _melting_point_k(rows: Iterable[Row]) -> float | None:
@@ -172,7 +186,9 @@ class Builder:
             (value * ratio, value) if phase == "solid" else (value, value / ratio if solid else None)
         )
         shown = []
-        for _, v, p, e, b, s, n in [(0, value, phase, error, basis, source, note), *options[1:]]:
+        for _, v, p, e, b, s, n in dict.fromkeys(
+            [(0, value, phase, error, basis, source, note), *options[1:]]
+        ):
             shown.append(self._pressure_row(slug, v, p, e, b, s, n))
         if solid and phase == "liquid" and ratio > 1 and crystal:
             derived = self._pressure_row(
@@ -251,7 +267,8 @@ class Builder:
         if row["class"]:
             pressure, mass = ev.CLASS_PRESSURES_PA[row["class"]]
             grade = strength.CLASSES[ev.CLASS_STRENGTHS[row["class"]]]
-            part = Component(row["class"], share, pressure, mass, None, 0.5, "memory")
+            name = row["constituent"] or f"unnamed {row['class']}"
+            part = Component(name, share, pressure, mass, None, 0.5, "memory")
             whole = replace(part, mass_fraction=1.0)
             part = replace(part, curve=drydown.settle_curve(whole, (), grade, "memory"))
         else:
@@ -307,9 +324,18 @@ class Builder:
             return parts
         grade, basis = self.grades.get(slug, (strength.CLASSES["none"], "memory"))
         known = sum(p.mass_fraction for p in parts if p.name in self.chosen and p.curve is not None)
-        if known >= WELL_KNOWN and grade[1] > 0:
+        if known >= WELL_KNOWN and grade[1] > 0 and self._as_its_class(parts, grade):
             return parts
         return drydown.shift_to_class(parts, grade, basis)
+
+    @staticmethod
+    def _as_its_class(parts: list[Component], grade: tuple[float, float]) -> bool:
+        """Tell whether a natural's named parts smell about as strong as its class says."""
+        dilution, strip_intensity = grade
+        alone = Material("", "", "", (), "natural", "liquid", "palette", parts=tuple(parts))
+        found = drydown.strengths([alone], dilution)[0]
+        odds = drydown.AT_ODDS["threshold"]
+        return found is not None and strip_intensity / odds <= found <= strip_intensity * odds
 
     def strengths(self) -> None:
         """Settle one dose-response curve for each molecule: measured, from a threshold, or from its class."""
@@ -404,10 +430,16 @@ class Builder:
         unit = space.unit(self.weights)
         cosine = unit @ unit.T
         np.fill_diagonal(cosine, 0.0)
+        joined = {frozenset((str(r["from"]), str(r["to"]))) for r in table}
+        telling = (self.weights > 0).mean(axis=0) <= COMMON_FACET
         for i, slug in enumerate(self.labelled):
             for j in np.argsort(-cosine[i], kind="stable")[:NEIGHBOURS]:
+                both = np.minimum(self.weights[i], self.weights[j])
+                leads = np.maximum(self.weights[i], self.weights[j]) >= LEADING_WEIGHT
+                alike = telling & leads & (both >= CLEAR_WEIGHT)
+                if frozenset((slug, self.labelled[j])) in joined or not alike.any():
+                    continue
                 if cosine[i, j] >= LEAST_SHARED:
-                    both = np.minimum(self.weights[i], self.weights[j])
                     names = [self.facets[k] for k in np.argsort(-both, kind="stable")[:3] if both[k] > 0.25]
                     add(
                         slug,

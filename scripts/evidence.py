@@ -146,11 +146,11 @@ def check(evidence: Evidence) -> None:
         "sources": ("key",),
         "umbrellas": ("word",),
         "columns": ("table", "column"),
-        "panel": ("facet",),
-        "use_levels": ("material",),
         "allergens": ("name",),
         "categories": ("category",),
         "limits": ("name", "market", "kind"),
+        "panel": ("facet",),
+        "use_levels": ("material",),
         "constituents": ("natural", "constituent", "class"),
         "relations": ("from", "relation", "to"),
     }.items():
@@ -291,9 +291,11 @@ def check_limits(evidence: Evidence, slugs: Collection[str]) -> None:
         if not row["cas"]:
             raise row.wrong("cas", f"{row['name']} has no CAS number; an allergen is looked for by it")
         check_covered(row, slugs, ("cas",), needed=True)
-    if [row["category"] for row in evidence["categories"]] != list(CATEGORIES):
-        raise BadTable("categories.csv", f"the categories are {', '.join(CATEGORIES)}, in this order")
-    for row in evidence["categories"]:
+    if len(evidence["categories"]) != len(CATEGORIES):
+        raise BadTable("categories.csv", f"the categories are {', '.join(CATEGORIES)}, one a line")
+    for row, name in zip(evidence["categories"], CATEGORIES, strict=True):
+        if row["category"] != name:
+            raise row.wrong("category", f'"{row["category"]}" stands where {name} is due')
         one_of(row, "use", USES, "use")
 
 

@@ -80,22 +80,57 @@ def kin(molecule: Mapping[str, Chem.Mol]) -> list[tuple[str, str, str, float, st
 
 
 def isomers_and_homologues(molecule: Mapping[str, Chem.Mol]) -> Iterable[tuple[str, str, str, float, str]]:
-    """Yield pairs of one formula, or one CH2 apart, whose structures are alike."""
+    """Yield isomers whose structures are alike, and homologues: one CH2 more, else the same."""
     slugs = sorted(molecule)
     prints = {slug: _FINGERPRINT.GetFingerprint(molecule[slug]) for slug in slugs}
-    carbons = {slug: sum(a.GetAtomicNum() == 6 for a in molecule[slug].GetAtoms()) for slug in slugs}
+    flat = {slug: skeleton(molecule[slug]) for slug in slugs}
     exact = {slug: Descriptors.ExactMolWt(molecule[slug]) for slug in slugs}
+    shorter = {slug: shortened(molecule[slug]) for slug in slugs}
     for one, other in itertools.combinations(slugs, 2):
-        apart = abs(exact[one] - exact[other])
-        if apart > 14.02:
+        apart = exact[one] - exact[other]
+        if abs(apart) > 14.02:
             continue
         alike = DataStructs.TanimotoSimilarity(prints[one], prints[other])
         if alike < KIN_FROM:
             continue
-        if apart < 1e-3:
+        if abs(apart) < 1e-3 and not of_one_mixture(molecule[one], molecule[other], flat[one] == flat[other]):
             yield one, "isomer-of", other, round(alike, 3), "same formula, like structure"
-        elif abs(apart - 14.01565) < 1e-3 and abs(carbons[one] - carbons[other]) == 1:
+        long, short = (one, other) if apart > 0 else (other, one)
+        if flat[short] in shorter[long]:
             yield one, "homologue-of", other, round(alike, 3), "one carbon apart, like structure"
+
+
+def of_one_mixture(one: Chem.Mol, other: Chem.Mol, flat_alike: bool) -> bool:
+    """Tell whether one molecule is only the other with its stereo left open: a racemate and its part."""
+    whole = [Chem.MolToSmiles(m) for m in (one, other)]
+    return flat_alike and Chem.MolToSmiles(one, isomericSmiles=False) in whole
+
+
+def shortened(molecule: Chem.Mol) -> set[str]:
+    """Return the structures with one CH2 less, without stereo.
+
+    A CH2 outside of rings is taken out and its neighbours joined (the CH3 at a chain's end counts as one
+    where a CH2 carries it), or the methyl of a ring is left away.
+    """
+    found = set()
+    for atom in molecule.GetAtoms():
+        neighbours = atom.GetNeighbors()
+        if atom.GetAtomicNum() != 6 or atom.IsInRing():
+            continue
+        in_chain = atom.GetDegree() == 2 and atom.GetTotalNumHs() == 2
+        on_ring = atom.GetDegree() == 1 and neighbours[0].IsInRing()
+        if not (in_chain or on_ring):
+            continue
+        editable = Chem.RWMol(molecule)
+        if in_chain:
+            editable.AddBond(neighbours[0].GetIdx(), neighbours[1].GetIdx(), Chem.BondType.SINGLE)
+        editable.RemoveAtom(atom.GetIdx())
+        try:
+            Chem.SanitizeMol(editable)
+        except (Chem.KekulizeException, Chem.AtomValenceException):
+            continue
+        found.add(skeleton(editable))
+    return found
 
 
 _SPLITS = {

@@ -76,6 +76,8 @@ def studio(tmp_path, monkeypatch):
     for words in (
         ["shelf", "import", "data/demo/shelf.xlsx"],
         ["formulas", "save", "data/demo/morello.csv"],
+        ["trials", "import", "data/demo/readings.csv"],
+        ["calibrate", "import", "data/demo/strips.csv"],
         ["nose", "add", "alpha-ionone", "--smells", "raspberry 3"],
         ["materials", "add", "rose lactone X", "--smells", "rose 3"],
         ["limits", "import", "data/demo/own_limits.csv"],
@@ -212,7 +214,9 @@ def test_a_time_is_read_as_hours(written, hours):
 )
 def test_what_is_to_be_minded_of_the_asked_material_is_noted_beside_the_answer(arguments, note):
     done = run(*arguments)
-    assert (done.status, done.err) == (0, note)
+    # what is worn on skin ends with the law and a qualified person
+    ends = "note: Check the current Standards and your local law; a qualified person signs off.\n"
+    assert (done.status, done.err) == (0, note + ends)
     assert "PROHIBITED" not in done.out
 
 

@@ -154,7 +154,11 @@ def nudged(bench, slug, facet, factor):
     materials = tuple(moved if m.slug == slug else m for m in bench.catalogue.materials)
     catalogue = replace(bench.catalogue, materials=materials)
     weights = label_matrix(materials, bench.space.facets)
-    return Bench(catalogue, Space.build(bench.space.facets, weights, bench.space.labels), bench.graph)
+    return Bench(
+        catalogue,
+        Space.build(bench.space.facets, weights, bench.space.labels, bench.space.panel),
+        bench.graph,
+    )
 
 
 def aim_facet(name):

@@ -13,6 +13,7 @@ from command_line import run
 from recommender import notebook
 from recommender.errors import BadNotebook
 from recommender.notebook import store
+from recommender.notebook import upgrades as schema
 from recommender.notebook.exchange import digest, tables
 
 WRITER = """
@@ -75,6 +76,14 @@ ROWS = {
         ),
         "limit_percents": (1, 1, "4", 1.2),
     },
+    5: {
+        "trials": (1, 9, "2024-03-01", 10.0, 21.0, "flat"),
+        "trial_readings": (1, 1, 8.0, "almond", "gone", None, "dusty"),
+        "strips": (1, "linalool", "2024-03-02", 10.0, "ethanol", 21.0),
+        "strip_readings": (1, 1, 4.0, "clear", 12.0, ""),
+        "calibrations": (1, "2024-03-03T08:00:00", 0.003, 0.05, 0.08, 21.0),
+        "calibration_materials": (1, "linalool", 0.8, 1.2, 6.3, 4.5),
+    },
 }
 """One row for each table, under the schema step that made it."""
 
@@ -82,14 +91,14 @@ ROWS = {
 def of_step(path, step):
     """Make a notebook as a version that knew only the first steps would have; returns its rows by table."""
     with contextlib.closing(store.connected(str(path))) as db:
-        store.upgrade(db, until=step)
+        schema.upgrade(db, until=step)
         db.execute("PRAGMA journal_mode = WAL")
         held = {}
         for number in range(1, step + 1):
             for table, cells in ROWS.get(number, {}).items():
                 db.execute(f"INSERT INTO {table} VALUES ({', '.join('?' * len(cells))})", cells)
                 held[table] = cells
-        assert store.version(db) == step
+        assert schema.version(db) == step
     return held
 
 
@@ -126,7 +135,7 @@ def test_a_notebook_has_a_log_and_keys_that_hold(filled):
     with notebook.writing(filled) as db:
         assert db.execute("PRAGMA journal_mode").fetchone()[0] == "wal"
         assert db.execute("PRAGMA foreign_keys").fetchone()[0] == 1
-        assert store.version(db) == store.newest() == max(store.steps())
+        assert schema.version(db) == schema.newest() == max(schema.steps())
 
 
 def test_a_transaction_that_fails_leaves_nothing(filled):
@@ -162,32 +171,32 @@ def test_a_notebook_of_each_earlier_step_opens_and_keeps_all_rows(path, step):
         return {table: tuple(db.execute(f"SELECT * FROM {table}").fetchone()) for table in held}
 
     with notebook.reading(path) as db:
-        assert store.version(db) == store.newest()
+        assert schema.version(db) == schema.newest()
         assert rows(db) == held
     assert path.read_bytes() == before  # reading leaves an older file as it is
     with notebook.writing(path) as db:
         assert rows(db) == held
     with contextlib.closing(sqlite3.connect(path)) as db:
-        assert store.version(db) == store.newest()
+        assert schema.version(db) == schema.newest()
     assert run("materials", "hay", "--notebook", str(path)).status == 0
 
 
 def test_a_step_that_fails_changes_nothing(path, monkeypatch):
     path.parent.mkdir()
     held = of_step(path, 1)
-    broken = {**store.steps(), 2: "CREATE TABLE half (a);\nCREATE TABLE half (a);"}
-    monkeypatch.setattr(store, "steps", lambda: broken)
+    broken = {**schema.steps(), 2: "CREATE TABLE half (a);\nCREATE TABLE half (a);"}
+    monkeypatch.setattr(schema, "steps", lambda: broken)
     with pytest.raises(BadNotebook), notebook.writing(path):
         pass
     with contextlib.closing(sqlite3.connect(path)) as db:
-        assert store.version(db) == 1
+        assert schema.version(db) == 1
         assert db.execute("SELECT count(*) FROM labels").fetchone()[0] == len([held["labels"]])
         assert not db.execute("SELECT 1 FROM sqlite_master WHERE name = 'half'").fetchone()
 
 
 def test_a_newer_notebook_is_refused_and_left_alone(filled):
     with contextlib.closing(sqlite3.connect(filled)) as db:
-        db.execute(f"PRAGMA user_version = {store.newest() + 1}")
+        db.execute(f"PRAGMA user_version = {schema.newest() + 1}")
     before = filled.read_bytes()
     for words in (["extend", "coumarin"], ["shelf", "add", "coumarin"], ["notebook", "export", "x"]):
         done = run(*words, "--notebook", str(filled))

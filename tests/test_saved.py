@@ -84,6 +84,7 @@ def test_every_verb_takes_a_saved_formula(studio):
         ["replace", "benzaldehyde", "--in", "{}", "--top", "2"],
         ["vary", "{}", "--toward", "smoke", "--top", "2"],
         ["check", "{}", "--dosage", "2", "--category", "9"],
+        ["weigh", "{}", "--batch", "50g"],
         ["shelf", "cost", "{}"],
     ):
         by_file = run(*[word.format(file) for word in words], "--format", "json")

@@ -112,6 +112,11 @@ def test_a_label_may_tell_the_dilution(shipped, label, material, percent, solven
     assert found_by == "name"
 
 
+def test_nothing_in_a_label_moves_the_cursor(shipped):
+    bottle, _, _ = intake.bottle_of(row(label="coumarin\x1b[2J \n", note="a\r\nb"), shipped)
+    assert (bottle.label, bottle.note) == ("coumarin?[2J", "a b")
+
+
 def test_the_cas_number_counts_more_than_the_label(shipped):
     bottle, found_by, remark = intake.bottle_of(row(label="limonene", cas="5989-27-5"), shipped)
     assert shipped.by_slug(bottle.material).cas == "5989-27-5"
@@ -292,5 +297,7 @@ def test_what_a_formula_costs_from_the_shelf(studio):
     assert done.json["total"] == pytest.approx(sum(prices), rel=0.01)
     again = run("shelf", "cost", "data/demo/morello.csv", "--batch", "1kg", "--format", "json").json
     assert again["total"] == pytest.approx(10 * done.json["total"], rel=0.01)
+    thin = run("shelf", "cost", "data/demo/green_fig.csv", "--batch", "50g")
+    assert "more solvent than there is room for, 2-isobutyl-3-methoxypyrazine the most" in thin.err
     text = run("shelf", "list", "--format", "csv").out
     assert len(list(csv.DictReader(text.splitlines()))) == 40

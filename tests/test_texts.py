@@ -5,12 +5,14 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from command_line import run
 
 import recommender
 from recommender.catalogue import load
 from recommender.cli import cli
 from recommender.model import Reason
 from recommender.present import sentences, words
+from recommender.safety import STATUSES
 
 ROOT = Path(__file__).resolve().parent.parent
 PACKAGE = Path(recommender.__file__).parent
@@ -27,6 +29,24 @@ FORMULA = {
     "from_hours": 1.0,
     "until_hours": 24.0,
 }
+LIMIT = {
+    "substance": "coumarin",
+    "through": "tonka",
+    "limit_percent": 1.5,
+    "category": "4",
+    "market": "standards",
+    "verified": False,
+    "dosage": 15.0,
+    "most_parts": 111.1,
+    "before": 0.1,
+    "after": 0.3,
+}
+LIMITS = (
+    {},
+    {"through": None, "verified": True, "market": "eu"},
+    {"dosage": None, "most_parts": None, "before": None, "after": None},
+    {"most_parts": 1000.0, "before": None, "after": None},
+)
 REASONS = [
     Reason("shares", {"hay": {"here": 3, "asked": 2}}),
     Reason("near", {"vanilla": 0.3}),
@@ -48,6 +68,9 @@ REASONS = [
     ),
     Reason("blend", {"members": {"a": 0.6, "b": 0.4}, "profile": 0.9, "missing": ["clove"]}),
     Reason("blend", {"members": {"a": 0.6, "b": 0.4}, "profile": 0.9, "missing": []}),
+    Reason("adds to the label", {"material": "tonka", "names": {"Coumarin": 90.0}}),
+    Reason("adds to the label", {"material": "oil", "names": {f"name {n}": 10.0 - n for n in range(7)}}),
+    *(Reason("counts against a limit", LIMIT | more) for more in LIMITS),
     Reason("terms disagree", {"likeness": 0.1, "facet": 0.9}),
     Reason("terms disagree", {"likeness": 0.9, "facet": 0.1}),
 ]
@@ -92,10 +115,36 @@ def test_no_string_in_the_package_promises_safety(path):
 def test_no_note_of_the_tables_promises_safety():
     catalogue = load()
     told = [caution.text for material in catalogue.materials for caution in material.cautions]
-    told += [limit.note for limit in catalogue.limits] + [relation.note for relation in catalogue.relations]
+    told += [limit.note for limit in catalogue.limits] + [rule.note for rule in catalogue.allergens]
+    told += [limit.name for limit in catalogue.limits] + [kind.words for kind in catalogue.categories]
+    told += [*catalogue.columns.values()] + [relation.note for relation in catalogue.relations]
     told += [facet.meaning for facet in catalogue.facets]
     assert len(told) > 500
     assert [text for text in told if PROMISES.search(text)] == []
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("check", "tide_pool.csv", "--dosage", "15"),
+        ("check", "morello.csv", "--dosage", "15", "--format", "json"),
+        ("check", "green_fig.csv", "--dosage", "1", "--category", "12"),
+        ("check", "morello.csv", "--dosage", "2", "--category", "9"),
+        ("limits",),
+        ("limits", "--stale"),
+        ("limits", "bergamot oil"),
+        ("extend", "morello.csv", "--dosage", "20", "--top", "20"),
+        ("dose", "coumarin", "isoeugenol", "--dosage", "30"),
+        ("material", "methyl eugenol"),
+    ],
+)
+def test_no_answer_about_limits_promises_safety(arguments):
+    files = [str(ROOT / "data" / "demo" / x) if x.endswith(".csv") else x for x in arguments]
+    done = run(*files)
+    assert done.status in (0, 1)
+    assert not PROMISES.search(done.out + done.err)
+    words_of_status = re.findall(r"(?i)(?:above|below) (?:the|an?) [a-z ]*limit(?: held)?", done.out)
+    assert {word.lower() for word in words_of_status} <= set(STATUSES)
 
 
 @pytest.mark.parametrize("name", ["README.md", "data/README.md"])

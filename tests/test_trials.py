@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -153,3 +155,28 @@ def test_the_order_of_the_formulas_does_not_change_what_is_found(sides):
     one, other = trials.compare(*sides), trials.compare(*reversed(sides))
     assert one.likeness == pytest.approx(other.likeness)
     assert {f: lines[::-1] for f, lines in one.facets.items()} == dict(other.facets)
+
+
+def test_versions_differ_in_parts_and_in_facets(bench):
+    find = bench.catalogue.by_slug
+    first = Formula("first", (Line(find("zest"), 30), Line(find("ember"), 50), Line(find("vanilla-pod"), 20)))
+    second = replace(first, name="second", lines=(*first.lines[:2], Line(find("twin"), 20)))
+    found = trials.diff(Table(first, bench), Table(second, bench))
+    told = {row.material.slug: (row.before, row.after) for row in found.moved}
+    assert told == {"vanilla-pod": (pytest.approx(200), None), "twin": (None, pytest.approx(200))}
+    assert found.room == pytest.approx(1.0)
+    assert found.side.names == ("first", "second")
+    assert found.side.facets["vanilla"][1] == (0.0,) * len(trials.SHOWN_HOURS)
+
+
+def test_what_only_made_room_is_not_told_as_moved(bench):
+    find = bench.catalogue.by_slug
+    first = Formula(
+        "first", tuple(Line(find(slug), 100) for slug in ("zest", "ember", "twin", "vanilla-pod"))
+    )
+    second = replace(first, name="second", lines=(replace(first.lines[0], parts=50), *first.lines[1:]))
+    found = trials.diff(Table(first, bench), Table(second, bench))
+    assert [row.material.slug for row in found.moved] == ["zest"]
+    assert found.room == pytest.approx(400 / 350)
+    same = trials.diff(Table(first, bench), Table(first, bench))
+    assert same.moved == ()

@@ -2,7 +2,6 @@
 
 from recommender.bench.bench import Array, Bench, find, shipped
 from recommender.bench.missed import Missed, missed
-from recommender.bench.noted import noted, under
 from recommender.bench.own import laid_over, smells_of
 from recommender.bench.table import Table, end_figures
 
@@ -15,8 +14,6 @@ __all__ = [
     "find",
     "laid_over",
     "missed",
-    "noted",
     "shipped",
     "smells_of",
-    "under",
 ]

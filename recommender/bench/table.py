@@ -109,20 +109,18 @@ def _own_strips(present: Sequence[Material], bench: Bench) -> list[str]:
     held = bench.conditions
     if held == TABLE:
         return []
-    air, nose, paper = (
-        getattr(held, name) / getattr(TABLE, name) for name in ("film_m", "nose_l_per_s", "paper_share")
-    )
     if replace(held, temperature_c=TABLE.temperature_c) == TABLE:
         return [f"Hours are for a room of {held.temperature_c:.3g} C."]
-    told = [
-        f"Hours are for your own strips at {held.temperature_c:.3g} C: still air {air:.2g} times that of the "
-        f"table, nose {nose:.2g}, paper {paper:.2g}."
-    ]
+    figures = {"still air": "film_m", "nose": "nose_l_per_s", "paper": "paper_share"}
+    ratios = {word: getattr(held, name) / getattr(TABLE, name) for word, name in figures.items()}
+    moved = [f"{word} {ratio:.2g}" for word, ratio in ratios.items() if abs(ratio - 1.0) > 0.005]
+    times = f", against the table: {', '.join(moved)} times" if moved else ""
+    told = [f"Hours are for your own strips at {held.temperature_c:.3g} C{times}."]
     for material in {material.slug: material for material in present}.values():
         own = held.own.get(material.slug)
         if own is not None and own.hours is not None and own.table_hours is not None:
-            hours, table = f"{own.hours:.2g}", f"{own.table_hours:.2g}"
-            told.append(f"{material.name}: your strip says clear until {hours} h, the table said {table}.")
+            hours, table = f"{own.hours:.3g}", f"{own.table_hours:.3g}"
+            told.append(f"{material.name}: your strip says clear until {hours} h, the table said {table} h.")
     return told
 
 

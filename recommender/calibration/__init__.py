@@ -4,7 +4,7 @@
 result.
 """
 
-from recommender.calibration.fitting import PARAMETERS, Compared, Ended, Fit, Known, fit
+from recommender.calibration.fitting import PARAMETERS, Compared, Ended, Fit, Known, check_material, fit
 from recommender.calibration.likelihood import levels
 
-__all__ = ["PARAMETERS", "Compared", "Ended", "Fit", "Known", "fit", "levels"]
+__all__ = ["PARAMETERS", "Compared", "Ended", "Fit", "Known", "check_material", "fit", "levels"]

@@ -16,6 +16,7 @@ from recommender.calibration.search import WIDE, best
 from recommender.drydown import TABLE, Array, Conditions, OwnReading
 from recommender.drydown.film import last_above
 from recommender.errors import BadValue
+from recommender.model import Material
 from recommender.records import OwnStrip, Reading
 
 TOLD = math.log(2.0)
@@ -143,13 +144,18 @@ def fit(strips: Sequence[OwnStrip]) -> Fit:
     return Fit(replace(fitted, own=own), known, _compared(strips, fitted, misfit), ended, _apart(ended))
 
 
+def check_material(material: Material) -> None:
+    """Raise `BadValue` where a strip of a material could tell nothing."""
+    if material.curve is None or not any(part.pressure_pa > 0 for part in material.parts):
+        raise BadValue("strip", material.name, "how it evaporates or how strong it is, is not known")
+
+
 def _check(strips: Sequence[OwnStrip]) -> None:
     if not strips:
         raise BadValue("strips", "", "there is none yet; smell a few materials hour by hour")
     for strip in strips:
         material = strip.material
-        if material.curve is None or not any(part.pressure_pa > 0 for part in material.parts):
-            raise BadValue("strip", material.name, "how it evaporates or how strong it is, is not known")
+        check_material(material)
         if not strip.readings:
             raise BadValue("strip", material.name, "it has no readings; say how it smelled at which hour")
 

@@ -7,17 +7,8 @@ from pathlib import Path
 from typing import TypeVar
 
 from recommender.catalogue.names import cas_check_digit, label_key, looks_like_cas, plain, squeezed
-from recommender.catalogue.rows import (
-    CATEGORIES,
-    COLUMNS,
-    allergens,
-    categories,
-    check_fresh,
-    limits,
-    materials,
-    required,
-    rows_of,
-)
+from recommender.catalogue.rows import CATEGORIES, COLUMNS, check_fresh, materials, required, rows_of
+from recommender.catalogue.rules import allergens, categories, limits
 from recommender.errors import UnknownMaterial, WrongCas
 from recommender.model import Allergen, Category, Facet, Limit, Material, Relation, Umbrella
 

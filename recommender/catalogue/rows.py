@@ -7,8 +7,6 @@ from pathlib import Path
 
 from recommender.errors import BadTable, StaleTable
 from recommender.model import (
-    Allergen,
-    Category,
     Caution,
     Component,
     Content,
@@ -16,7 +14,6 @@ from recommender.model import (
     Figure,
     Label,
     Lasting,
-    Limit,
     Material,
     Name,
 )
@@ -217,53 +214,6 @@ def contents(folder: Path) -> dict[str, tuple[Content, ...]]:
             low, high = row.number("percent_low"), row.number("percent_high")
             found[row["natural"]].append(Content(name, low, high, row["basis"], row["source"]))
     return {natural: tuple(held) for natural, held in found.items()}
-
-
-def limits(folder: Path) -> tuple[Limit, ...]:
-    """Return prohibitions and limits."""
-    return tuple(
-        Limit(
-            r["name"],
-            r.list("cas"),
-            r.list("materials"),
-            r["kind"],
-            r["market"],
-            r["basis"],
-            r["source"],
-            r["reference"],
-            r.list("excepted"),
-            r["note"],
-            percent={c: required(r, f"cat_{c}") for c in CATEGORIES if r[f"cat_{c}"]},
-            counted_with=r.list("counted_with"),
-            sum_group=r["sum_group"],
-            date=r["date"],
-        )
-        for r in rows_of("limits", folder)
-    )
-
-
-def allergens(folder: Path) -> tuple[Allergen, ...]:
-    """Return the allergens that European law wants on the label."""
-    return tuple(
-        Allergen(
-            r["name"],
-            r.list("cas"),
-            r.list("materials"),
-            r["added"],
-            r["entry"],
-            r["basis"],
-            r["source"],
-            r["date"],
-            r.list("excepted"),
-            r["note"],
-        )
-        for r in rows_of("allergens", folder)
-    )
-
-
-def categories(folder: Path) -> tuple[Category, ...]:
-    """Return the categories of finished products."""
-    return tuple(Category(r["category"], r["words"], r["use"]) for r in rows_of("categories", folder))
 
 
 def check_fresh(folder: Path, evidence: Path | None) -> None:

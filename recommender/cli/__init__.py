@@ -10,6 +10,7 @@ import click
 
 from recommender.cli import (
     calibrate,
+    fitted,
     formulas,
     limits,
     look,
@@ -54,19 +55,20 @@ def _with_notebook(command: click.Command) -> None:
 FAMILIES = (
     suggesting,
     formulas,
-    wearing,
     weighing,
-    limits,
     materials,
     look,
     shelf,
     nose,
     saved,
+    limits,
+    wearing,
     notebook,
     tried,
     next_version,
     versions,
     calibrate,
+    fitted,
     page,
 )
 for command in (command for family in FAMILIES for command in family.COMMANDS):
@@ -99,6 +101,10 @@ def main() -> None:
     except click.exceptions.NoArgsIsHelpError as error:
         error.show()
         status = 2
+    except click.MissingParameter as error:
+        hint = f": {error.param.help}" if isinstance(error.param, click.Option) and error.param.help else ""
+        click.echo(f"recommender: {one_line(error.format_message().rstrip('.') + hint)}", err=True)
+        status = error.exit_code
     except click.ClickException as error:
         click.echo(f"recommender: {one_line(error.format_message())}", err=True)
         status = error.exit_code

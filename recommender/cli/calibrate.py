@@ -6,7 +6,7 @@ import click
 
 from recommender.cli.ground import ground, place, told
 from recommender.cli.options import complete_material, output_format
-from recommender.cli.smelled import AT, DAY, ROOM, day_of, now, readings_at, writing_unless
+from recommender.cli.smelled import AT, DAY, ROOM, day_of, readings_at, writing_unless
 
 if TYPE_CHECKING:
     from recommender.bench import Bench
@@ -69,11 +69,13 @@ def _strip(
     option: bool = False,
 ) -> "OwnStrip":
     """Return a strip from its cells; errors name the option or the place in the sheet."""
+    from recommender.calibration import check_material
     from recommender.errors import BadTable, BadValue
     from recommender.notebook.entries import percent_of, solvent_of
     from recommender.records import OwnStrip
 
     found = bench.catalogue.find(material)
+    check_material(found)
     try:
         percent = percent_of(row, "dilution_percent")
         if percent is not None and not 0 < percent <= 100:
@@ -118,7 +120,7 @@ def read(number: int, smelled: tuple[tuple[float, str], ...]) -> int:
     return 0
 
 
-@calibrate.command("import", epilog="Example: recommender calibrate import strips.csv")
+@calibrate.command("import", epilog="Example: recommender calibrate import data/demo/strips.csv")
 @click.argument("file", type=click.Path())
 @click.option("--dry-run", is_flag=True, help="Show what would be written, and write nothing.")
 def import_(file: str, dry_run: bool) -> int:
@@ -131,6 +133,7 @@ def import_(file: str, dry_run: bool) -> int:
 
     from recommender.errors import BadValue, UnknownMaterial, WrongCas
     from recommender.notebook import strips as kept
+    from recommender.notebook import writing
     from recommender.notebook.entries import day as day_in
     from recommender.present.trial_words import reading_count
     from recommender.readings import ABOUT_A_STRIP, from_sheet
@@ -146,10 +149,11 @@ def import_(file: str, dry_run: bool) -> int:
         except (UnknownMaterial, WrongCas) as error:
             raise row.wrong("material", str(error)) from None
         except BadValue as error:
-            raise row.wrong("facet", error.wanted) from None
+            column = "material" if error.option == "strip" else "facet"
+            raise row.wrong(column, error.wanted) from None
     numbers = [""] * len(found)
     if not dry_run:
-        with writing_unless(False) as db:
+        with writing(place()) as db:
             numbers = [f" {kept.add(db, strip)}" for strip in found]
     for number, strip in zip(numbers, found, strict=True):
         click.echo(f"strip{number}: {strip.material.name}, {reading_count(strip.readings)}")
@@ -202,77 +206,6 @@ def forget(number: int) -> int:
         if not kept.forget(db, number):
             raise BadValue("strip", number, "there is none of this number; see `recommender calibrate list`")
     click.echo(f"strip {number} is taken out")
-    return 0
-
-
-@calibrate.command(epilog="Example: recommender calibrate fit")
-@click.option("--dry-run", is_flag=True, help="Show the fit, and keep on using what was used before.")
-@output_format
-def fit(dry_run: bool, form: str) -> int:
-    """Fit still air, paper and nose to your strips; every drydown uses them from now on."""
-    from dataclasses import asdict
-
-    from recommender.bench import shipped
-    from recommender.calibration import fit as fitted_to
-    from recommender.notebook import strips as kept
-    from recommender.notebook import writing
-    from recommender.present import exports, strip_words
-
-    bench = ground() if place().exists() else shipped()
-    found = fitted_to([strip for strip in own_strips(bench) if strip.readings])
-    held = found.conditions
-    if not dry_run:
-        figures = {name: getattr(held, name) for name in ("film_m", "nose_l_per_s", "paper_share")}
-        own = {slug: asdict(offset) for slug, offset in held.own.items()}
-        with writing(place()) as db:
-            kept.keep(db, now(), figures | {"room_c": held.temperature_c}, own)
-    if form == "json":
-        click.echo(exports.as_json(strip_words.fit_data(found) | {"used": not dry_run}))
-    elif form == "csv":
-        click.echo(exports.as_csv(strip_words.ended_rows(found), strip_words.ENDED_COLUMNS))
-    else:
-        click.echo("\n".join(strip_words.fit_lines(found)))
-    told(
-        "what was used before is still used."
-        if dry_run
-        else "every drydown uses it from now on; `recommender calibrate reset` goes back to the table."
-    )
-    return 0
-
-
-@calibrate.command(epilog="Example: recommender calibrate show")
-@click.option(
-    "--format",
-    "form",
-    type=click.Choice(["table", "json"]),
-    default="table",
-    show_default=True,
-    help="Output format.",
-)
-def show(form: str) -> int:
-    """Show what is used now: the table's figures, or those of your last fit."""
-    from recommender.notebook import reading
-    from recommender.notebook import strips as kept
-    from recommender.present import exports, strip_words
-
-    with reading(place()) as db:
-        held = None if db is None else kept.kept(db)
-    data = strip_words.used_data(held, ground())
-    click.echo(exports.as_json(data) if form == "json" else "\n".join(strip_words.used_lines(data)))
-    return 0
-
-
-@calibrate.command(epilog="Example: recommender calibrate reset")
-def reset() -> int:
-    """Go back to the figures of the table; your strips stay."""
-    from recommender.notebook import strips as kept
-    from recommender.notebook import writing
-
-    path = place()
-    if path.exists():
-        with writing(path) as db:
-            kept.reset(db)
-    click.echo("every drydown uses the figures of the table again; your strips are kept")
     return 0
 
 

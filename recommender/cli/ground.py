@@ -1,4 +1,4 @@
-"""What every command stands on: the shipped bench with the person's notebook laid over it."""
+"""Which notebook a call means, and the bench with it laid over."""
 
 import os
 import sys
@@ -41,41 +41,18 @@ def place() -> "Path":
 
 
 def ground(*texts: str | None) -> "Bench":
-    """Return the shipped bench with the person's own laid over it.
-
-    Parameters
-    ----------
-    *texts : str, optional
-        What may name a saved formula; those that do are laid out. A file of that name comes first, which is
-        said on stderr.
+    """Return the shipped bench with the person's own, and those saved formulas that `texts` name.
 
     Raises
     ------
     BadNotebook
     """
-    from recommender.bench import shipped
+    from recommender.studio import bench_of
 
-    path = place()
-    if not path.exists():  # most calls end here: no database is loaded
-        return shipped()
-    from dataclasses import replace
-
-    from recommender.bench import noted, under
-    from recommender.notebook import formulas, reading
-
-    with reading(path) as db:
-        if db is None:
-            return shipped()
-        found = {text: kept for text in texts if text and (kept := formulas.find(db, text)) is not None}
-        bench = under(*noted(db))
-        saved = {}
-        for text, kept in found.items():
-            if os.path.isfile(text):
-                told(f'"{text}" is a file here and a saved formula ({kept.title}); the file is taken.')
-            else:
-                formula = formulas.formula_of(db, kept, bench.catalogue)
-                saved[text] = replace(formula, name=kept.title) if "@" in text else formula
-    return replace(bench, saved=saved)
+    bench, notes = bench_of(place(), *texts)
+    for note in notes:
+        told(note)
+    return bench
 
 
 def told(note: str) -> None:
@@ -88,12 +65,6 @@ def the_shelf() -> "Shelf":
     """Return the shelf as it is today; empty where there is no notebook."""
     from datetime import date
 
-    from recommender.stock import Shelf
+    from recommender.studio import shelf_of
 
-    path = place()
-    if not path.exists():
-        return Shelf((), date.today())
-    from recommender.notebook import reading, shelf
-
-    with reading(path) as db:
-        return Shelf(tuple(shelf.bottles(db)) if db is not None else (), date.today())
+    return shelf_of(place(), date.today())

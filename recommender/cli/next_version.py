@@ -4,14 +4,16 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from recommender.cli.ground import ground, place, the_shelf, told
-from recommender.cli.options import Duration, market, output_format
+from recommender.cli.ground import ground, place, told
+from recommender.cli.options import Duration, offering, output_format
 from recommender.cli.saved import unknown
 from recommender.cli.smelled import in_room, now, records_of, saved_version
+from recommender.cli.suggesting import wish_of
 from recommender.cli.tried import trials
 
 if TYPE_CHECKING:
     from recommender.model import Formula
+    from recommender.notebook.formulas import Saved
     from recommender.records import TrialRecord
     from recommender.suggest.revise import Change
 
@@ -23,97 +25,96 @@ if TYPE_CHECKING:
 )
 @click.option("--accept", metavar="NUMBERS", help="Which changes to take: 1,3 or all or none.")
 @click.option("--save", is_flag=True, help="Save the result as the next version.")
-@click.option("--avoid", metavar="WORDS", help="Carriers that do not clearly smell of this.")
-@click.option("--shelf", "only_shelf", is_flag=True, help="Only carriers that are on your shelf.")
-@click.option(
-    "--max-price",
-    type=click.FloatRange(0, min_open=True),
-    metavar="PRICE",
-    help="Only what your shelf holds a price of, at most so much for a gram neat.",
-)
-@market
+@offering
 @output_format
 def next_(name: str, accept: str | None, save: bool, form: str, **given: Any) -> int:
     """Propose the next version from how the trials of this one smelled, each change with its reason.
 
     Without --accept you are asked line by line on a terminal; anywhere else the proposals are only shown.
     """
-    from recommender.notebook import formulas as kept
-    from recommender.notebook import reading, writing
-    from recommender.present import exports, trial_words
-    from recommender.suggest import Wish
+    from recommender.present import change_words, exports, words
     from recommender.suggest.plan import plan
     from recommender.suggest.revise import applied, revise
+
+    title, records = _smelled(name)
+    table = in_room(title, ground(title), records)
+    readings = [one for record in records for one in record.readings]
+    found = revise(table, readings, wish_of({"material": title, **given}))
+    changes = found.changes
+    chosen = chosen_of(accept, len(changes))
+    if form == "table":
+        click.echo(_proposals(title, records, changes))
+    asks = accept is None and form == "table" and on_a_terminal()
+    if asks:
+        chosen = [n for n in range(len(changes)) if click.confirm(f"take change {n + 1}?", default=True)]
+        save = save or (bool(chosen) and click.confirm("save it as the next version?", default=True))
+    taken = [changes[n] for n in (range(len(changes)) if chosen is None else chosen)]
+    after = applied(table, taken)
+    looks = plan(after, taken, readings)
+    saved = _kept(after.formula, title, records, taken) if save and chosen else None
+    notes = [*dict.fromkeys((*table.notes, *found.notes))]
+    if save and not chosen:
+        notes.append("No change was accepted, so nothing was saved; say --accept 1,3 or --accept all.")
+    if any(one.additions for one in taken):
+        notes.append(words.SIGNS_OFF)
+    rows = [change_words.change_data(n, one) for n, one in enumerate(changes, 1)]
+    if form == "json":
+        data = {
+            "formula": title,
+            "trials": [record.number for record in records],
+            "changes": rows,
+            "accepted": None if chosen is None else [n + 1 for n in chosen],
+            "plan": [change_words.look_data(look) for look in looks],
+            "saved": saved.title if saved else None,
+            "notes": notes,
+        }
+        click.echo(exports.as_json(data))
+    elif form == "csv":
+        click.echo(exports.as_csv(rows, change_words.CHANGE_COLUMNS))
+    elif taken:
+        if chosen:
+            click.echo("\nThe next version:\n" + "\n".join(change_words.formula_lines(after.formula)))
+        click.echo("\n" + "\n".join(change_words.look_lines(looks)))
+        if saved:
+            click.echo(f"\n{saved.title} saved" if saved.new else f"\n{saved.title} is the same")
+    for note in notes if form != "json" else ():
+        told(note)
+    if not changes:
+        click.echo("recommender: nothing to change was found in the readings.", err=True)
+    return 0 if changes else 1
+
+
+def _smelled(name: str) -> "tuple[str, list[TrialRecord]]":
+    """Return a version by name and number, and its trials; raises `BadValue` where nothing was smelled."""
+    from recommender.notebook import reading
 
     with reading(place()) as db:
         if db is None:
             raise unknown(name, [])
         title = saved_version(db, name).title
-    bench, records = ground(title), records_of(title)
+    records = records_of(title)
     if not any(record.readings for record in records):
         raise _unread(title)
-    table = in_room(title, bench, records)
-    asked = given["only_shelf"] or given["max_price"] is not None
-    wish = Wish(title, shelf=the_shelf() if asked else None, **given)
-    readings = [one for record in records for one in record.readings]
-    found = revise(table, readings, wish)
-    asks = accept is None and form == "table" and on_a_terminal()
-    chosen = chosen_of(accept, len(found.changes))
-    if form == "table":
-        click.echo(_proposals(title, records, found.changes))
-    if asks:
-        chosen = [
-            n for n in range(len(found.changes)) if click.confirm(f"take change {n + 1}?", default=True)
-        ]
-    taken = [found.changes[n] for n in (range(len(found.changes)) if chosen is None else chosen)]
-    after = applied(table, taken)
-    looks = plan(after, taken, readings)
-    saved = None
-    if chosen and not save and asks:
-        save = click.confirm("save it as the next version?", default=True)
-    if save and not chosen:
-        told("no change was accepted, so nothing was saved; say --accept 1,3 or --accept all.")
-    elif save:
-        note = f"from {words_of(records)}: " + "; ".join(trial_words.change_text(one) for one in taken)
-        with writing(place()) as db:
-            saved = kept.save(db, _named(after.formula, title), now(), note)[-1]
-    notes = [*dict.fromkeys((*table.notes, *found.notes))]
-    if any(one.additions for one in taken):
-        notes.append(trial_words.WORN)
-    if form == "json":
-        data = {
-            "formula": title,
-            "trials": [record.number for record in records],
-            "changes": [trial_words.change_data(n, one) for n, one in enumerate(found.changes, 1)],
-            "accepted": None if chosen is None else [n + 1 for n in chosen],
-            "plan": [trial_words.look_data(look) for look in looks],
-            "saved": saved.title if saved else None,
-            "notes": notes,
-        }
-        click.echo(exports.as_json(data))
-        return 0 if found.changes else 1
-    if form == "csv":
-        rows = [trial_words.change_data(n, one) for n, one in enumerate(found.changes, 1)]
-        click.echo(exports.as_csv(rows, trial_words.CHANGE_COLUMNS))
-    else:
-        if chosen and taken:
-            click.echo("\nThe next version:\n" + "\n".join(trial_words.formula_lines(after.formula)))
-        if taken:
-            click.echo("\n" + "\n".join(trial_words.look_lines(looks)))
-        if saved:
-            click.echo(f"\n{saved.title} saved" if saved.new else f"\n{saved.title} is the same")
-    for note in notes:
-        told(note)
-    if not found.changes:
-        click.echo("recommender: nothing to change was found in the readings.", err=True)
-        return 1
-    return 0
+    return title, records
+
+
+def _kept(formula: "Formula", title: str, records: "list[TrialRecord]", taken: "list[Change]") -> "Saved":
+    """Save the next version, with what was changed as its note."""
+    from dataclasses import replace
+
+    from recommender.notebook import formulas as kept
+    from recommender.notebook import writing
+    from recommender.present import change_words
+
+    note = f"from {words_of(records)}: " + "; ".join(change_words.change_text(one) for one in taken)
+    with writing(place()) as db:
+        return kept.save(db, replace(formula, name=title.split("@")[0]), now(), note)[-1]
 
 
 def _proposals(title: str, records: "list[TrialRecord]", changes: "tuple[Change, ...]") -> str:
-    from recommender.present import trial_words
+    from recommender.present import change_words
 
-    lines = [f"{title}, from {words_of(records)}:", "", *trial_words.change_lines(changes)]
+    lines = [f"{title}, from {words_of(records)}:", "", *change_words.change_lines(changes)]
     return "\n".join(lines)
 
 
@@ -123,12 +124,6 @@ def words_of(records: "list[TrialRecord]") -> str:
 
     numbers = words.join(str(record.number) for record in records if record.readings)
     return f"trial{'s' if ' ' in numbers else ''} {numbers}"
-
-
-def _named(formula: "Formula", title: str) -> "Formula":
-    from dataclasses import replace
-
-    return replace(formula, name=title.split("@")[0])
 
 
 def chosen_of(text: str | None, count: int) -> list[int] | None:

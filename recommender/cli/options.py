@@ -7,6 +7,8 @@ from typing import Any, TypeVar
 import click
 from click.shell_completion import CompletionItem
 
+from recommender.cli.amounts import Percent
+
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 
@@ -45,47 +47,26 @@ class Hours(click.ParamType[float]):
             self.fail(f'"{value}" is not an hour: {error.wanted}', param, ctx)
 
 
-class Grams(click.ParamType[float]):
-    """An amount: 500g, 2 kg; a bare number is grams."""
-
-    name = "grams"
-    _UNITS = {"": 1.0, "g": 1.0, "kg": 1000.0, "mg": 0.001}  # noqa: RUF012
+class Dosage(Percent):
+    """The concentrate in the finished product: 15, "12,5" or "15 %"."""
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
-        """Return grams."""
-        if isinstance(value, float | int):
-            return float(value)
-        found = re.fullmatch(r"(\d+(?:[.,]\d+)?)\s*([a-z]*)", str(value).strip().lower())
-        if not found or found[2] not in self._UNITS or float(found[1].replace(",", ".")) <= 0:
-            self.fail(f'"{value}" is not an amount; write 500g or 2kg', param, ctx)
-        return float(found[1].replace(",", ".")) * self._UNITS[found[2]]
-
-
-class Percent(click.ParamType[float]):
-    """A percentage above 0 and at most 100: 15, "12,5" or "15 %"."""
-
-    name = "percent"
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
-        """Return the number."""
-        text = str(value).strip().removesuffix("%").strip().replace(",", ".")
-        try:
-            percent = float(text)
-        except ValueError:
-            self.fail(f'"{value}" is not a percentage; write 15 for 15 %', param, ctx)
-        if not 0 < percent <= 100:
-            self.fail(f'"{value}" is not a share of a product; it is above 0 and at most 100 %', param, ctx)
-        return percent
+        """Return per cent."""
+        return round(100.0 * super().convert(value, param, ctx), 10)
 
 
 def complete_material(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
-    """Complete names of materials."""
+    """Complete names of materials, the person's own too."""
     from recommender.catalogue import load
+    from recommender.cli.ground import ground
+    from recommender.errors import BadNotebook
 
     start = incomplete.casefold()
-    return [
-        CompletionItem(m.name, help=m.cas) for m in load().materials if m.name.casefold().startswith(start)
-    ]
+    try:
+        known = ground().catalogue.materials
+    except BadNotebook:  # a shell that completes has nowhere to say so
+        known = load().materials
+    return [CompletionItem(m.name, help=m.cas) for m in known if m.name.casefold().startswith(start)]
 
 
 def complete_facet(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
@@ -118,7 +99,7 @@ def market(command: Command) -> Command:
 def dosage(command: Command) -> Command:
     """Give a command the dosage of the concentrate in the finished product."""
     return click.option(
-        "--dosage", type=Percent(), help="Concentrate in the finished product, in %: limits bound the dose."
+        "--dosage", type=Dosage(), help="Concentrate in the finished product, in %: limits bound the dose."
     )(command)
 
 
@@ -133,13 +114,10 @@ def category(command: Command) -> Command:
     )(command)
 
 
-def suggesting(command: Command) -> Command:
-    """Give a suggesting command what all of them take."""
+def offering(command: Command) -> Command:
+    """Give a command that offers materials what bounds the offer."""
     for option in reversed(
         (
-            click.option(
-                "--top", type=click.IntRange(1), default=10, show_default=True, help="How many suggestions."
-            ),
             click.option(
                 "--kind",
                 type=click.Choice(["molecule", "natural", "base"]),
@@ -161,6 +139,20 @@ def suggesting(command: Command) -> Command:
             ),
             dosage,
             category,
+        )
+    ):
+        command = option(command)
+    return command
+
+
+def suggesting(command: Command) -> Command:
+    """Give a suggesting command what all of them take."""
+    for option in reversed(
+        (
+            click.option(
+                "--top", type=click.IntRange(1), default=10, show_default=True, help="How many suggestions."
+            ),
+            offering,
             click.option(
                 "--why-not",
                 metavar="MATERIAL",

@@ -5,8 +5,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from recommender.cli.amounts import Mass
 from recommender.cli.ground import ground, place, the_shelf, told
-from recommender.cli.options import Grams, output_format
+from recommender.cli.options import output_format
 
 if TYPE_CHECKING:
     from recommender.bench import Bench
@@ -111,10 +112,10 @@ def _report(row: "Taken", done: str, bench: "Bench") -> dict[str, Any]:
 @click.option(
     "--batch",
     "batch_g",
-    type=Grams(),
+    type=Mass(),
     default="10g",
     show_default=True,
-    metavar="AMOUNT",
+    metavar="MASS",
     help="How much is made: 10g, 0.5kg.",
 )
 @output_format
@@ -162,6 +163,9 @@ def cost(formula: str, batch_g: float, form: str) -> int:
         tables.rows(shown, heads, wide=("material", "bottle"))
     for note in table.notes:
         told(note)
+    if sum(row.weigh_g or row.neat_g for row in rows) > 1.001 * batch_g:
+        thin = max(rows, key=lambda row: (row.weigh_g or 0.0) - row.neat_g)
+        told(f"The bottles bring more solvent than there is room for, {thin.material.name} the most.")
     unknown = [row.material.name for row in rows if row.price is None]
     told(
         f"{batch_g:g} g cost {total:g} for what has a price."

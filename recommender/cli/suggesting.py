@@ -37,7 +37,7 @@ def _show(findings: "Findings", bench: "Bench", form: str, explain: bool) -> int
     return 0
 
 
-def _wish(given: dict[str, Any]) -> "Wish":
+def wish_of(given: dict[str, Any]) -> "Wish":
     """Return the wish, with the shelf where it is asked for."""
     from recommender.suggest import Wish
 
@@ -72,7 +72,7 @@ def extend(
         if file is None:
             raise BadValue("--picture", "", "it needs a formula: a file, or --in FILE")
         pictures.check(picture)
-    findings = suggest.extend(_wish(wish), bench, formula=formula, relay=relay)
+    findings = suggest.extend(wish_of(wish), bench, formula=formula, relay=relay)
     status = _show(findings, bench, form, explain)
     if picture and file and findings.suggestions:
         pictures.before_and_after(file, findings, picture, bench)
@@ -93,7 +93,7 @@ def replace(form: str, explain: bool, formula: str | None, blend: int | None, **
     from recommender import suggest
 
     bench = ground(formula)
-    found = suggest.replace(_wish(wish), bench, formula=formula, blend=blend)
+    found = suggest.replace(wish_of(wish), bench, formula=formula, blend=blend)
     return _show(found, bench, form, explain)
 
 
@@ -108,7 +108,7 @@ def vary(form: str, explain: bool, **wish: Any) -> int:
     from recommender import suggest
 
     bench = ground(wish["material"])
-    return _show(suggest.vary(_wish(wish), bench), bench, form, explain)
+    return _show(suggest.vary(wish_of(wish), bench), bench, form, explain)
 
 
 COMMANDS = (extend, replace, vary)

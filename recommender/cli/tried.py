@@ -2,6 +2,7 @@
 
 import click
 
+from recommender.cli.amounts import Mass
 from recommender.cli.ground import ground, place, told
 from recommender.cli.options import output_format
 from recommender.cli.smelled import (
@@ -31,9 +32,7 @@ def trials() -> None:
 )
 @click.argument("name", metavar="NAME[@VERSION]")
 @DAY
-@click.option(
-    "--batch", "batch_g", type=click.FloatRange(0, min_open=True), metavar="GRAMS", help="Size of the batch."
-)
+@click.option("--batch", "batch_g", type=Mass(), metavar="MASS", help="Size of the batch, such as 10g.")
 @ROOM
 @AT
 @click.option("--verdict", default="", help="Your verdict, in your own words.")
@@ -62,7 +61,7 @@ def add(
     return 0
 
 
-@trials.command(epilog='Example: recommender trials read 3 --at 24h "almond gone (dusty), whole trace"')
+@trials.command(epilog='Example: recommender trials read 1 --at 24h "almond gone (dusty), whole trace"')
 @click.argument("number", type=int)
 @AT
 @click.option("--verdict", help="Your verdict, in your own words.")
@@ -84,7 +83,7 @@ def read(number: int, smelled: tuple[tuple[float, str], ...], verdict: str | Non
     return 0
 
 
-@trials.command("import", epilog="Example: recommender trials import readings.csv --formula morello")
+@trials.command("import", epilog="Example: recommender trials import data/demo/readings.csv")
 @click.argument("file", type=click.Path())
 @click.option("--formula", metavar="NAME[@VERSION]", help="Of which formula, where no column says it.")
 @click.option("--dry-run", is_flag=True, help="Show what would be written, and write nothing.")
@@ -146,7 +145,7 @@ def list_(name: str | None, form: str) -> int:
     return 0
 
 
-@trials.command(epilog="Example: recommender trials show 3")
+@trials.command(epilog="Example: recommender trials show 1")
 @click.argument("number", type=int)
 @output_format
 def show(number: int, form: str) -> int:
@@ -173,7 +172,7 @@ def show(number: int, form: str) -> int:
     return 0
 
 
-@trials.command(epilog="Example: recommender trials forget 3")
+@trials.command(epilog="Example: recommender trials forget 1")
 @click.argument("number", type=int)
 def forget(number: int) -> int:
     """Take trial NUMBER out."""

@@ -7,7 +7,7 @@ from recommender.cli.options import output_format
 from recommender.cli.saved import formulas, unknown
 
 
-@formulas.command(epilog="Example: recommender formulas diff morello@1 morello@2")
+@formulas.command(epilog="Example: recommender formulas diff morello data/demo/morello_mended.csv")
 @click.argument("one", metavar="NAME[@VERSION]")
 @click.argument("other", metavar="[NAME[@VERSION]]", required=False)
 @output_format
@@ -18,22 +18,22 @@ def diff(one: str, other: str | None, form: str) -> int:
     """
     from recommender import trials
     from recommender.bench import Table
-    from recommender.present import courses, exports, tables, trial_words
+    from recommender.present import change_words, courses, exports, tables
 
     if other is None:
         one, other = _before(one)
     bench = ground(one, other)
     sides = Table.of(one, bench), Table.of(other, bench)
     found = trials.diff(*sides)
-    rows = trial_words.moved_rows(found)
+    rows = change_words.moved_rows(found)
     if form == "json":
-        click.echo(exports.as_json(trial_words.diff_data(found)))
+        click.echo(exports.as_json(change_words.diff_data(found)))
     elif form == "csv":
-        click.echo(exports.as_csv(rows, trial_words.DIFF_COLUMNS))
+        click.echo(exports.as_csv(rows, change_words.DIFF_COLUMNS))
     else:
         if rows:
-            tables.rows(rows, trial_words.MOVED_HEADS, wide=("name",))
-        click.echo(trial_words.room_line(found))
+            tables.rows(rows, change_words.MOVED_HEADS, wide=("name",))
+        click.echo(change_words.room_line(found))
         click.echo("\n" + "\n".join(courses.side_lines(found.side)))
     for note in dict.fromkeys((*sides[0].notes, *sides[1].notes)):
         told(note)

@@ -7,7 +7,7 @@ import click
 
 from recommender.cli.ground import ground
 from recommender.cli.options import (
-    Percent,
+    Dosage,
     category,
     complete_material,
     market,
@@ -18,7 +18,7 @@ from recommender.cli.options import (
 @click.command(epilog="Example: recommender check data/demo/morello.csv --dosage 2 --category 9")
 @click.argument("formula", type=click.Path())
 @click.option(
-    "--dosage", type=Percent(), required=True, help="The concentrate in the finished product, in % by mass."
+    "--dosage", type=Dosage(), required=True, help="The concentrate in the finished product, in % by mass."
 )
 @category
 @market
@@ -84,11 +84,10 @@ def limits(name: str | None, stale: bool, category: str, form: str) -> int:
         click.echo(exports.as_json({"category": category, "rows": rows, "notes": [words.SIGNS_OFF]}))
     elif form == "csv":
         click.echo(exports.as_csv(rows, held.COLUMNS))
+    elif material and not stale and (rows or safety.listed(material, catalogue)):
+        click.echo("\n".join(held.lines(material, rows, catalogue)))
     elif rows:
-        if material and not stale:
-            click.echo("\n".join(held.lines(material, rows, catalogue)))
-        else:
-            tables.rows(held.shown(rows), held.HEADS, wide=("look_up",))
+        tables.rows(held.shown(rows), held.HEADS, wide=("look_up",))
     sys.stdout.flush()
     if not rows:
         whom = f" for {material.name}" if material else ""

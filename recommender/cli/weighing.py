@@ -6,6 +6,7 @@ from typing import Any
 import click
 
 from recommender.cli.amounts import Mass, Percent
+from recommender.cli.ground import ground
 from recommender.cli.options import complete_material, market, output_format
 
 
@@ -76,14 +77,15 @@ def weigh(formula: str, out: str | None, force: bool, form: str, flat: bool, **w
     Lines too small for the balance become dilutions (10 %, 1 %, 0.1 % ...), whose solvent is taken off the
     formula's own where it has some. Any two of --share, --dosage and --finished-share give the third.
     """
-    from recommender.catalogue import load
     from recommender.present import exports, weighing, worksheet
     from recommender.weighing import Wanted, of_file
 
     if out:
         worksheet.check(out, force)
     one_table = form == "csv" or (out or "").lower().endswith(".csv")
-    sheet, notes = of_file(Wanted(formula, flat=flat or one_table, **wanted), load())
+    bench = ground(formula)
+    asked = Wanted(formula, flat=flat or one_table, **wanted)
+    sheet, notes = of_file(asked, bench.catalogue, bench.saved.get(formula))
     notes += weighing.notes(sheet)
     lost = worksheet.save(sheet, notes, out) if out else []
     if form == "json":

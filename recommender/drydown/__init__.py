@@ -10,6 +10,7 @@ from recommender.drydown.facets import UNNAMED, carriers, presence
 from recommender.drydown.film import Array, elapsed, evaporation_rate, remaining
 from recommender.drydown.stay import evaporation_hours, lasting, position
 from recommender.drydown.strips import (
+    AT_ODDS,
     Strips,
     first_met,
     fresh,
@@ -23,6 +24,7 @@ from recommender.drydown.strips import (
 )
 
 __all__ = [
+    "AT_ODDS",
     "TABLE",
     "UNNAMED",
     "Array",

@@ -19,9 +19,10 @@ CARRIER_MOLAR_MASS = 134.17
 MIXTURE_POWER = 8.0
 """Exponent of the p-norm that adds odours, fitted to panel means of 198 binary mixtures
 (Ma, Tang, Thomas-Danguin, Xu 2021, doi 10.15454/51OVY6)."""
-AT_ODDS = 5.0
-"""A curve that makes a 1 % strip more times weaker or stronger than its class says is moved to that bound
-and marked doubtful: the pressure that it is read with, or the curve itself, must be off."""
+AT_ODDS = {"curve": 3.0, "threshold": 2.5, "class": 1.5}
+"""By what a curve rests on: one that makes a strip more times weaker or stronger than its class says is moved
+to that bound and marked doubtful: the pressure that it is read with, or the curve itself, must be off. Single
+thresholds scatter more than curves and are held closer."""
 MINUTE, HOUR = 60.0, 3600.0
 
 
@@ -144,8 +145,8 @@ def settle_curve(
     """Return the dose-response curve to use for a molecule: the first one held, else one from its class.
 
     A curve too steep to be right is read with the typical width, and one that leaves the neat material
-    below *clear* is moved until it reads just that; one that contradicts the class by more than a factor of
-    five is moved to that bound. All three are marked doubtful.
+    below *clear* is moved until it reads just that; one that contradicts the class by more than `AT_ODDS` is
+    moved to that bound. All three are marked doubtful.
 
     Parameters
     ----------
@@ -177,11 +178,10 @@ def settle_curve(
 
 
 def _within_class(curve: Curve, met: float, strip_intensity: float) -> Curve:
-    """Return a curve that keeps a strip within a factor of five of what its class says."""
+    """Return a curve that keeps a strip within `AT_ODDS` of what its class says."""
+    odds = AT_ODDS[curve.kind]
     strip = float(strength.intensity(met, curve))
-    bound = float(
-        np.clip(strip, strip_intensity / AT_ODDS, min(strip_intensity * AT_ODDS, 0.95 * curve.i_max))
-    )
+    bound = float(np.clip(strip, strip_intensity / odds, min(strip_intensity * odds, 0.95 * curve.i_max)))
     if math.isclose(bound, strip, rel_tol=1e-9) or bound >= curve.i_max:
         return curve
     half = math.log10(met) + curve.width * math.log(curve.i_max / bound - 1.0)
@@ -254,8 +254,8 @@ def neat_strips(
     return strips_of([parts_of(m, conditions) for m in materials], dissolved=dissolved, conditions=conditions)
 
 
-def strengths(materials: Sequence[Material]) -> list[float | None]:
-    """Return the intensity 0-100 of each material at 1 % on a strip first smelled, None where unknown."""
-    strips = strips_of([m.parts for m in materials], 0.01)
+def strengths(materials: Sequence[Material], dilution: float = 0.01) -> list[float | None]:
+    """Return the intensity 0-100 of each material, diluted, on a strip first smelled, None where unknown."""
+    strips = strips_of([m.parts for m in materials], dilution)
     found = together(strips.intensities(first_smelled(strips)))[:, 0]
     return [float(value) if m.curve is not None else None for m, value in zip(materials, found, strict=True)]

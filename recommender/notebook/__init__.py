@@ -2,7 +2,8 @@
 
 from recommender.notebook.exchange import counts
 from recommender.notebook.faults import told
-from recommender.notebook.store import check, newest, opened, reading, steps, upgrade, version, writing
+from recommender.notebook.store import check, opened, reading, writing
+from recommender.notebook.upgrades import newest, steps, upgrade, version
 
 __all__ = [
     "check",

@@ -7,7 +7,8 @@ from pathlib import Path
 
 from recommender.errors import BadNotebook, BadValue
 from recommender.notebook.faults import told
-from recommender.notebook.store import check, connected, newest, opened, read_only, upgrade
+from recommender.notebook.store import check, connected, opened, read_only
+from recommender.notebook.upgrades import newest, upgrade
 
 Progress = Callable[[int, int], None]
 """Called with how much is done, and how much there is."""

@@ -18,6 +18,15 @@ _SHORT = {
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 
 
+def printable(text: str) -> str:
+    r"""Return a text as one line in which nothing moves the cursor of a terminal.
+
+    >>> printable("fig\n leaf\x1b[2J")
+    'fig leaf?[2J'
+    """
+    return "".join(letter if letter.isprintable() else "?" for letter in " ".join(text.split()))
+
+
 def solvent_of(text: str, catalogue: Catalogue) -> str:
     """Return the key of a solvent by name or as the trade shortens it, blank where it is none."""
     try:
@@ -58,7 +67,7 @@ def scaled(row: Row, column: str, factor: float) -> float | None:
         return None
     if value < 0:
         raise row.wrong(column, f"{value:g} is below 0")
-    return value * factor
+    return float(f"{value * factor:.10g}")  # 118 a kilogram is 0.118 a gram
 
 
 def day(row: Row, column: str) -> str:

@@ -11,7 +11,8 @@ from pathlib import Path
 from recommender.errors import BadNotebook, BadTable, BadValue
 from recommender.notebook.cells import Record, records, shown
 from recommender.notebook.copies import Progress, present, put
-from recommender.notebook.store import connected, newest, reading, steps, upgrade, version
+from recommender.notebook.store import connected, reading
+from recommender.notebook.upgrades import newest, steps, upgrade, version
 
 ABOUT = "about.csv"
 """Schema step and number of rows of each table."""

@@ -9,7 +9,7 @@ from recommender.catalogue import Catalogue, looks_like_cas
 from recommender.errors import BadTable, UnknownMaterial, WrongCas
 from recommender.model import Bottle
 from recommender.notebook.columns import Columns, guess
-from recommender.notebook.entries import amount_of, day, percent_of, scaled, solvent_of
+from recommender.notebook.entries import amount_of, day, percent_of, printable, scaled, solvent_of
 from recommender.sheets import Row, grid
 
 HEADER_WITHIN = 12
@@ -96,7 +96,7 @@ def bottle_of(
     BadTable
         A cell cannot be read.
     """
-    label = row["label"] or row["material"] or row["cas"]
+    label = printable(row["label"] or row["material"] or row["cas"])
     if not label:
         raise row.wrong("label", "the name of the bottle is missing")
     name, percent, solvent = label, percent_of(row, "dilution"), row["solvent"]
@@ -126,8 +126,8 @@ def bottle_of(
         amount_g=amount_of(row, unit_g),
         price_per_g=scaled(row, "price", 1.0 / price_for_g),
         opened=day(row, "opened"),
-        lot=row["lot"],
-        note=row["note"],
+        lot=printable(row["lot"]),
+        note=printable(row["note"]),
     )
     if not slug:
         try:

@@ -1,14 +1,14 @@
 """Rows and cards about single materials."""
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
 from recommender.bench import Bench
-from recommender.drydown import UNNAMED
 from recommender.graph import KIND_WEIGHTS
-from recommender.model import Figure, Label, Material, OwnNote
+from recommender.model import Amount, Figure, Label, Material, OwnNote
 from recommender.present import words
-from recommender.safety import prohibitions
+from recommender.safety import covering, listed, prohibitions, substances
 from recommender.strength import threshold_ng_per_l
 from recommender.volatility import pressure
 
@@ -77,8 +77,10 @@ def card(bench: Bench, material: Material, market: str = "any") -> dict[str, Any
     relations = [r for r in catalogue.relations if material.slug in (r.start, r.end)]
     relations.sort(key=lambda r: (-KIND_WEIGHTS[r.kind] * r.weight, r.start, r.end))
     held = prohibitions(material, catalogue.limits, market)
+    whole = next(s for s in substances([Amount(material, 1.0)], catalogue) if s.key == material.slug)
+    limits = [x for x in covering(whole, catalogue.limits_by_key) if x.kind != "prohibition"]
     keys = {f.source for found in material.figures.values() for f in found} | {r.source for r in relations}
-    keys |= {label.source for label in material.labels} | {limit.source for limit in held}
+    keys |= {label.source for label in material.labels} | {x.source for x in (*held, *limits)}
     if used is not None:
         keys.add(used.source)
     return {
@@ -122,17 +124,7 @@ def card(bench: Bench, material: Material, market: str = "any") -> dict[str, Any
         },
         "use_level": _figure(material.use) if material.use else None,
         "figures": {name: [_figure(f) for f in found] for name, found in material.figures.items()},
-        "constituents": [
-            {
-                "name": part_name(bench, p.name),
-                "percent": words.tidy(100 * p.mass_fraction),
-                "basis": p.share_basis or None,
-                "source": p.share_source or None,
-            }
-            for p in sorted(material.parts, key=lambda p: -p.mass_fraction)
-        ]
-        if material.kind == "natural"
-        else [],
+        "constituents": _constituents(bench, material),
         "relations": [
             {
                 "from": catalogue.by_slug(r.start).name,
@@ -154,6 +146,24 @@ def card(bench: Bench, material: Material, market: str = "any") -> dict[str, Any
                 "note": x.note or None,
             }
             for x in held
+        ],
+        "limits": [
+            {
+                "name": x.name,
+                "market": x.market,
+                "kind": x.kind,
+                "percent": dict(x.percent),
+                "reference": x.reference or None,
+                "date": x.date or None,
+                "basis": x.basis,
+                "source": x.source or None,
+                "note": x.note or None,
+            }
+            for x in limits
+        ],
+        "label_allergens": [
+            {"name": name, "up_to_percent": words.tidy(100 * share)}
+            for name, share in listed(material, catalogue).items()
         ],
         "cautions": [
             {"kind": c.kind, "text": c.text, "basis": c.basis, "source": c.source or None}
@@ -191,11 +201,32 @@ def own_words(note: OwnNote) -> str:
     return "; ".join(told)
 
 
+def _constituents(bench: Bench, material: Material) -> list[dict[str, Any]]:
+    """Return what a natural is held to be made of: middle and range of each share, the largest first."""
+    if material.kind != "natural":
+        return []
+    found = []
+    for held in material.contents:
+        low = held.low or 0.0
+        high = low if held.high is None else held.high
+        found.append(
+            {
+                "name": part_name(bench, held.name),
+                "percent": words.tidy((low + high) / 2),
+                "percent_low": low,
+                "percent_high": high,
+                "basis": held.basis,
+                "source": held.source or None,
+            }
+        )
+    return sorted(found, key=lambda one: -one["percent"])
+
+
 def part_name(bench: Bench, part: str) -> str:
-    """Return the name of a part of a natural: a material's own name, or what the class is called."""
-    if part == UNNAMED:
-        return f"{part} (assumed)"
-    return bench.catalogue.by_slug(part).name if part in bench.catalogue.index else f"{part} (class)"
+    """Return the name of a constituent: a material's own name, or its plain name."""
+    if part in bench.catalogue.index:
+        return bench.catalogue.by_slug(part).name
+    return re.sub(r"(?<=[a-z]{3})-(?=[a-z]{3})", " ", part)
 
 
 def card_lines(data: Mapping[str, Any]) -> list[str]:
@@ -226,13 +257,12 @@ def card_lines(data: Mapping[str, Any]) -> list[str]:
     lines.append("")
     ground = "strip hours" if data["kind"] == "natural" else "a vapour pressure"
     if stay := data["lasting"]:
-        lines.append(
-            f"On a strip, neat: {words.duration(stay['hours'])}"
-            f" ({words.duration(stay['low'])} to {words.duration(stay['high'])}), {stay['position']};"
-            f" rests on {ground}, {stay['basis']}"
-        )
+        band = words.band(stay["low"], stay["hours"], stay["high"])
+        lines.append(f"On a strip, neat: {band}, {stay['position']}; rests on {ground}, {stay['basis']}")
     if own := data["strength"]:
         rests = {"curve": "a measured curve", "threshold": "a threshold", "class": "a class"}[own["rests_on"]]
+        if data["kind"] == "natural" and own["rests_on"] != "class":
+            rests = "the curves of what it is made of"
         doubt = ", doubtful" if own["doubtful"] else ""
         lines.append(f"Strength: {own['value']} of 100, 1 % on a strip after a minute; from {rests}{doubt}")
     if used := data["use_level"]:
@@ -250,11 +280,26 @@ def card_lines(data: Mapping[str, Any]) -> list[str]:
             origin = ", ".join(filter(None, [f["basis"], f["source"], f["note"]]))
             mark = "  also held: " if number else ""
             lines.append(f"{mark or titles[name] + ': '}{f['value']:.3g} {f['unit']}{band} [{origin}]")
-    _listed(lines, "Made of", [f"{c['name']} {c['percent']} %" for c in data["constituents"][:10]])
+    _listed(
+        lines,
+        "Made of",
+        [
+            f"{c['name']} {c['percent_low']:g} to {c['percent_high']:g} %"
+            if c["percent_low"] != c["percent_high"]
+            else f"{c['name']} {c['percent_low']:g} %"
+            for c in data["constituents"][:10]
+        ],
+    )
     told = [words.step(r) for r in data["relations"][:10]]
     _listed(lines, "Relations", told)
     if len(data["relations"]) > 10:
         lines.append(f"  and {len(data['relations']) - 10} more (--format json)")
+    _listed(lines, "Limits in the finished product", [_limit_words(x) for x in data["limits"]])
+    allergens = [
+        x["name"] if x["up_to_percent"] > 99.9 else f"{x['name']} (up to {x['up_to_percent']:g} %)"
+        for x in data["label_allergens"]
+    ]
+    _listed(lines, "On the label in Europe", [", ".join(allergens)] if allergens else [])
     _listed(lines, "At the bench", [c["text"] for c in data["cautions"]])
     _listed(lines, "Sources", [f"{key}: {text}" for key, text in data["sources"].items()])
     return lines
@@ -269,6 +314,14 @@ def _own_lines(own: Mapping[str, Any]) -> list[str]:
     if own["note"]:
         said.append(f"  your words:   {own['note']}")
     return [*said, f"  by the table: {table or 'nothing held'}"]
+
+
+def _limit_words(held: Mapping[str, Any]) -> str:
+    """Return a limit in a line: that of fine fragrance, or that there is a rule without a figure."""
+    figure = f"{held['percent']['4']:g} % in category 4" if "4" in held["percent"] else held["kind"]
+    unsure = ", from memory, unverified" if held["basis"] == "memory" else ""
+    place = f", {held['reference']}" if held["reference"] else ""
+    return f"{figure} by {words.AUTHORITIES[held['market']]}{place}{unsure}"
 
 
 def _listed(lines: list[str], title: str, entries: Sequence[str]) -> None:

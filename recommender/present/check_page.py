@@ -115,8 +115,15 @@ def _remarks(row: Row, dosage: float, beside: Sequence[Row]) -> list[str]:
         figures = [f"{AUTHORITIES[a.limit.market]} {percent(a.percent)} %" for a in row.applied[1:]]
         told.append(f"other limits: {join(dict.fromkeys(figures))}")
     if row.barred:
-        told.append(f"prohibited as such by {join(dict.fromkeys(AUTHORITIES[x.market] for x in row.barred))}")
+        told.append(f"{_barred(row)} by {join(dict.fromkeys(AUTHORITIES[x.market] for x in row.barred))}")
+    if row.open_limits:
+        by = join(dict.fromkeys(AUTHORITIES[x.market] for x in row.open_limits))
+        told.append(f"restricted by {by} too, the figure is not held: look it up")
     return told
+
+
+def _barred(row: Row) -> str:
+    return "prohibited outside the market asked for" if row.substance.added else "prohibited as such"
 
 
 def _unlimited(report: Report) -> list[str]:
@@ -129,9 +136,10 @@ def _unlimited(report: Report) -> list[str]:
     for row in barred:
         by = join(dict.fromkeys(AUTHORITIES[x.market] for x in row.barred))
         through = join(row.substance.through)
-        comes = f"comes with {through}" if through else "prohibited there, not in your market"
         amount = f"{row.substance.name} {percent(row.percent)} %"
-        text = f"{amount}: {comes}; prohibited as such by {by}: ask the supplier"
+        comes = "" if row.substance.added else f" comes with {through};"
+        asks = "" if row.substance.added else ": ask the supplier"
+        text = f"{amount}:{comes} {_barred(row)} by {by}{asks}"
         out += _wrapped(text, "  ", "    ")
     if open_rows:
         names = join(f"{row.substance.name} {percent(row.percent)} %" for row in open_rows)

@@ -23,19 +23,22 @@ HEADS: Mapping[str, str] = {
     "look_up": "look up, because",
 }
 
+LONGEST_NAME = 36
+"""Letters of a name on a screen; the rest stands in JSON and CSV."""
+
 
 def reasons(limit: Limit, catalogue: Catalogue, today: date) -> list[str]:
     """Return why a person should look a limit up, the most pressing first; none where all is well."""
     told = []
     if limit.kind in ("restriction", "specification") and not limit.percent:
-        told.append("no figure held")
+        told.append("no figure")
     if limit.basis == "memory":
-        told.append("from memory")
+        return [*told, "from memory"]
     if "quoted elsewhere" in catalogue.sources.get(limit.source, ""):
-        told.append("read second-hand")
-    if not limit.date and limit.basis != "memory":
+        told.append("second-hand")
+    if not limit.date:
         told.append("undated")
-    elif limit.date and limit.market == "standards" and today.year - int(limit.date[:4]) > OLD_YEARS:
+    elif limit.market == "standards" and today.year - int(limit.date[:4]) > OLD_YEARS:
         told.append(f"of {limit.date[:4]}")
     return told
 
@@ -76,12 +79,18 @@ def rows(
     return sorted(found, key=lambda row: (row["look_up"][:1] or ["~"], row["name"])) if stale else found
 
 
+def _cut(name: str) -> str:
+    return name if len(name) <= LONGEST_NAME else f"{name[: LONGEST_NAME - 3]}..."
+
+
 def shown(found: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
     """Return rows for a screen."""
     by = {"eu": "law", "standards": "Standards"}
     return [
         {
-            "name": textwrap.shorten(row["name"], 36, placeholder=" ..."),
+            "name": row["name"]
+            if len(row["name"]) <= LONGEST_NAME
+            else f"{row['name'][: LONGEST_NAME - 3]}...",
             "said": f"{row['percent']:g} %" if row["percent"] is not None else row["kind"],
             "by": by[row["market"]],
             "look_up": ", ".join(row["look_up"]),

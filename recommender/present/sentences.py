@@ -1,10 +1,10 @@
 """Sentences for a perfumer, made from reasons."""
 
-import math
 from collections.abc import Mapping, Sequence
 from typing import Any, cast
 
 from recommender.model import Reason, Suggestion
+from recommender.present import worn_words
 from recommender.present.words import (
     RELATION_WORDS,
     STRENGTH_WORDS,
@@ -17,8 +17,6 @@ from recommender.present.words import (
     strength_against,
 )
 
-MOST_NAMES = 5
-"""Names of the label that a line shows."""
 UNSAID = ("shares-facet", "classic-pair", "derivative-of", "constituent-of")
 """Relations that explain nothing in one line; `--explain` tells them."""
 
@@ -82,9 +80,9 @@ def reason(found: Reason, asked: str, offered: str) -> str:
             lacks = f"still missing: {join(missing)}" if missing else "nothing clear is missing"
             return f"Together they come to {100 * figures['profile']:.0f} % of its smell; {lacks}."
         case "adds to the label":
-            return f"{figures['material']} adds to the label: {_labelled(figures['names'])}."
+            return worn_words.label(figures["names"], figures["material"])
         case "counts against a limit":
-            return limit(found)
+            return worn_words.limit(figures)
         case "labels from memory":
             share = f"{figures['from_memory']} of its {figures['labels']} labels"
             return f"{share} come from memory: smell it first."
@@ -155,37 +153,6 @@ def sentence(
     return head[0].upper() + head[1:] + "."
 
 
-def _labelled(names: Mapping[str, float]) -> str:
-    """Return label names, with the share where a natural brings them along."""
-    shown = sorted(names.items(), key=lambda pair: -pair[1])
-    told = [
-        name if share > 99.9 else f"{name} (up to {share:.2g} % of it)" for name, share in shown[:MOST_NAMES]
-    ]
-    return join(told + ([f"{len(shown) - MOST_NAMES} more"] if len(shown) > MOST_NAMES else []))
-
-
-def limit(found: Reason) -> str:
-    """Return what a limit leaves: which ratio is raised, and the most that is left at a dosage."""
-    figures = {key: _figure(value) for key, value in found.figures.items()}
-    unsure = "" if figures["verified"] else "unverified "
-    by = {"eu": "European law", "standards": "the Standards"}[figures["market"]]
-    what = figures["substance"] + (f" in {figures['through']}" if figures["through"] else "")
-    held = f"{what}: {unsure}limit {figures['limit_percent']:g} % in category {figures['category']} ({by})"
-    if figures["dosage"] is None:
-        return f"{held}; say --dosage to bound the dose."
-    most = figures["most_parts"]
-    left = (
-        f"at most {math.floor(1000 * float(f'{most:.6g}')) / 1000:.4g} parts per thousand"
-        if most < 1000
-        else "no dose reaches it"
-    )
-    raised = ""
-    if figures["after"] is not None:
-        before, after = (100 * figures[key] for key in ("before", "after"))
-        raised = f"; a first try takes it from {before:.2g} to {after:.2g} % of the limit"
-    return f"{held}: {left} at {figures['dosage']:g} %{raised}."
-
-
 def worn(found: Suggestion) -> list[str]:
     """Return the lines on label and limits."""
     return [
@@ -247,6 +214,8 @@ def bottles(found: Suggestion) -> str:
         left = "" if bottle.amount_g is None else f", {bottle.amount_g:.3g} g left"
         price = bottle.neat_price_per_g
         dear = "" if price is None else f", {price:.3g} a gram neat"
+        if price is not None and found.dose is not None and not found.members:
+            dear += f", {found.dose.first_try * price:.3g} for a kilogram of the accord at the first try"
         told.append(f"{bottle.label} {at}{left}{dear}")
     return f"on your shelf: {'; '.join(told)}" if told else ""
 

@@ -9,7 +9,7 @@ from recommender.drydown import TABLE
 from recommender.present import words
 from recommender.present.trial_words import at
 from recommender.readings import by_hour, written
-from recommender.records import OwnStrip
+from recommender.records import OwnStrip, Reading
 
 FIGURES = {
     "film_m": ("still air over the strip", 1e3, "mm"),
@@ -29,9 +29,14 @@ ENDED_COLUMNS = (
 )  # fmt: skip
 
 
+def _told(one: Reading) -> str:
+    """Return when, and how strong: 8 h clear."""
+    return f"{at(one.hours)} {written(one).removeprefix('whole ')}"
+
+
 def strip_row(strip: OwnStrip) -> dict[str, Any]:
     """Return one strip."""
-    told = [f"{at(one.hours)} {written(one).removeprefix('whole ')}" for one in by_hour(strip.readings)]
+    told = [_told(one) for one in by_hour(strip.readings)]
     return {
         "number": strip.number,
         "material": strip.material.name,
@@ -80,7 +85,7 @@ def fit_data(fit: Fit) -> dict[str, Any]:
             {
                 "number": one.strip.number,
                 "material": one.strip.material.name,
-                "reading": f"{at(one.reading.hours)} {written(one.reading)}",
+                "reading": _told(one.reading),
                 "table": words.tidy(one.table),
                 "own": words.tidy(one.own),
             }
@@ -97,7 +102,7 @@ def fit_lines(fit: Fit) -> list[str]:
     for known in fit.known:
         name, factor, unit = FIGURES[known.name]
         value, low, high, table = (
-            f"{factor * x:.2g}" for x in (known.value, known.low, known.high, known.table)
+            words.parts_of(factor * x) for x in (known.value, known.low, known.high, known.table)
         )
         if known.fitted:
             lines.append(f"  {name}: {value} {unit} ({low} to {high}; the table has {table})")
@@ -112,10 +117,9 @@ def fit_lines(fit: Fit) -> list[str]:
         )
     for one in fit.compared:
         if one.outlier:
-            hour = at(one.reading.hours)
             lines.append(
-                f"  does not fit: {one.strip.material.name} (strip {one.strip.number}) {hour} "
-                f"{written(one.reading)}; fitted {one.own:.0f} of 100, by the table {one.table:.0f}"
+                f"  does not fit: {one.strip.material.name} (strip {one.strip.number}) "
+                f"{_told(one.reading)}; fitted {one.own:.0f} of 100, by the table {one.table:.0f}"
             )
     if fit.apart:
         table, own, others = (f"{fit.apart[key]:.2g}" for key in ("table", "own", "alone"))
@@ -163,7 +167,8 @@ def used_lines(data: Mapping[str, Any]) -> list[str]:
     for figure in data["figures"]:
         name, factor, unit = FIGURES[figure["name"]]
         lines.append(
-            f"  {name}: {factor * figure['value']:.2g} {unit} (table {factor * figure['table']:.2g})"
+            f"  {name}: {words.parts_of(factor * figure['value'])} {unit} "
+            f"(table {words.parts_of(factor * figure['table'])})"
         )
     for one in data["materials"]:
         if one["hours"] is not None:

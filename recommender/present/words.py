@@ -17,7 +17,7 @@ RELATION_WORDS = {
     "constituent-of": "is found in",
     "isomer-of": "is an isomer of",
     "homologue-of": "is a close homologue of",
-    "shares-facet": "smells much like",
+    "shares-facet": "is near in smell to",
     "ester-of": "is an ester of",
     "acetal-of": "is an acetal of",
     "derivative-of": "is made from",
@@ -65,15 +65,22 @@ def duration(hours: float) -> str:
     return f"{days / 30.4:.0f} months" if days < 365 else "over a year"
 
 
+def band(low: float, hours: float, high: float) -> str:
+    """Return hours with their band: 3.7 weeks (1.7 to 8.1 weeks); once where all read the same."""
+    first, middle, last = (duration(value) for value in (low, hours, high))
+    if first == middle == last:
+        return middle
+    head, tail = first.split(" "), last.split(" ")
+    if len(head) == len(tail) == 2 and head[1] == tail[1]:
+        first = head[0]
+    return f"{middle} ({first} to {last})"
+
+
 def lasting(found: Lasting | None) -> str:
     """Return position, hours and band: base, 3.7 weeks (1.7 to 8.1 weeks)."""
     if found is None:
         return "lasting unknown"
-    low, high = duration(found.low), duration(found.high)
-    head, tail = low.split(" "), high.split(" ")
-    if len(head) == len(tail) == 2 and head[1] == tail[1]:
-        low = head[0]
-    return f"{found.position}, {duration(found.hours)} ({low} to {high})"
+    return f"{found.position}, {band(found.low, found.hours, found.high)}"
 
 
 def strength_against(own: float | None, asked: float | None, name: str, firm: bool = True) -> str:

@@ -16,8 +16,9 @@ from recommender.safety.exposure import (
 )
 from recommender.safety.labels import DECLARED_ABOVE, Declared, declared, listed
 from recommender.safety.prohibited import MARKETS, offered, prohibitions, warnings
-from recommender.safety.report import PHOTOTOXIC, Report, Row, Unknown, check
+from recommender.safety.report import PHOTOTOXIC, Report, Row, check
 from recommender.safety.room import Raised, Room, reduced, room
+from recommender.safety.unknown import Unknown
 
 __all__ = [
     "CATEGORY",

@@ -18,7 +18,7 @@ BELOW_UNVERIFIED, BELOW, NONE = "below an unverified limit", "below the limit he
 STATUSES = (PROHIBITED, ABOVE, ABOVE_UNVERIFIED, BELOW_UNVERIFIED, BELOW, NONE)
 """What is said of a figure, the most serious first."""
 ROUNDING = 1.0 + 1e-9
-"""What the arithmetic may be off before a limit counts as passed over."""
+"""What the arithmetic may be off before an amount counts as above a limit."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,11 +4,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from recommender.catalogue import Catalogue
-from recommender.model import Amount, Category, Limit, Material
+from recommender.model import Amount, Category, Limit
 from recommender.safety.contents import Certificates, Substance, substances, unnamed
 from recommender.safety.exposure import (
     BELOW_UNVERIFIED,
-    NONE,
     PROHIBITED,
     STATUSES,
     Applied,
@@ -21,6 +20,7 @@ from recommender.safety.exposure import (
 )
 from recommender.safety.labels import Declared, declared
 from recommender.safety.prohibited import prohibitions
+from recommender.safety.unknown import Unknown, unknown_in
 
 LEAST_UNNAMED = 10.0
 """From this share on [%] a natural is said to be only partly known."""
@@ -46,15 +46,6 @@ class Row:
     open_limits: tuple[Limit, ...]
     ratio: float | None = None
     highest: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Unknown:
-    """A substance known to be in a natural, how much of it is not held."""
-
-    natural: str
-    substance: Material
-    why: str
 
 
 @dataclass(frozen=True)
@@ -140,7 +131,7 @@ def check(
         set_by,
         highest_held,
         held_by,
-        tuple(_unknown(naturals, present, catalogue)),
+        tuple(unknown_in(naturals, present, catalogue)),
         {name: share for name, share in shares.items() if share >= LEAST_UNNAMED},
         tuple(a.material.name for a in amounts if not a.material.cas_all),
     )
@@ -229,31 +220,3 @@ def _least(bounds: Sequence[tuple[Applied, Row]], barred: Sequence[Row]) -> tupl
         return None, None
     applied, row = min(bounds, key=lambda pair: pair[0].highest)
     return applied.highest, row.substance.name
-
-
-def _unknown(
-    naturals: Sequence[Material], present: Sequence[Substance], catalogue: Catalogue
-) -> list[Unknown]:
-    """Return limited, prohibited or listed substances known to be in a natural, of which no share is held."""
-    found = []
-    for natural in naturals:
-        held = {content.name for content in natural.contents if content.low is not None}
-        told = {content.name for content in natural.contents} | {
-            r.start for r in catalogue.relations if r.kind == "constituent-of" and r.end == natural.slug
-        }
-        for key in sorted(told - held):
-            row = catalogue.index.get(key)
-            if row is None:
-                continue
-            own = catalogue.materials[row]
-            alone = Substance(own.slug, own.name, own, 0.0, 0.0, {})
-            rules = [r for r in covering(alone, catalogue.limits_by_key) if r.kind != "none recalled"]
-            why = "limited" if rules else "listed" if covering(alone, catalogue.allergens_by_key) else ""
-            if any(r.kind == "prohibition" for r in rules):
-                why = "prohibited"
-            if why and not any(s.key == key and natural.name in s.through for s in present):
-                found.append(Unknown(natural.name, own, why))
-    return found
-
-
-__all__ = ["NONE", "PHOTOTOXIC", "Report", "Row", "Unknown", "check"]

@@ -1,8 +1,8 @@
 """The suggesting verbs: the only place that knows the order of the stages.
 
 `question` reads a wish, `terms` scores candidates, `verbs` retrieves, ranks and explains, `absence` says why
-a material is missing; `aim`, `context`, `relay` and `swap` do the same inside a formula, `redundant`
-finds what can go, and `dispatch` chooses between them.
+a material is missing, `worn` what limits and label say; `aim`, `context`, `relay` and `swap` do the same
+inside a formula, `redundant` finds what can go, and `dispatch` chooses between them.
 """
 
 from recommender.bench import Bench, find, shipped

@@ -27,8 +27,8 @@ CANDIDATES = 60
 """How many carriers of a facet are simulated."""
 LONGEST_H = 504.0
 """Hours for which candidates are simulated in a formula."""
-LEAST_GAIN = 0.02
-"""A carrier wins at least this much presence of the wanted facet, or it is not worth a trial."""
+LEAST_GAIN = 0.005
+"""A carrier that wins less presence of the wanted facet than this wins nothing."""
 
 
 @dataclass(frozen=True)
@@ -134,11 +134,17 @@ def carriers(wish: Wish, table: Table, aim: Aim) -> list[int]:
         ]
     )
     if aim.gap_hours is not None:
-        allowed &= bench.hours(range(len(materials))) >= aim.gap_hours
+        # half of it: what is gone before the gap scores low by itself, and no label decides who is looked at
+        allowed &= bench.hours(range(len(materials))) >= 0.5 * aim.gap_hours
     scored = np.where(allowed, carried, -1.0)
     found = [int(row) for row in np.argsort(-scored, kind="stable")[:CANDIDATES] if scored[row] > 0]
     rooms = most_parts(bench, wish, bench.materials(found), table.concentrate)
     return [row for row, parts in zip(found, rooms, strict=True) if parts >= LEAST_PARTS]
+
+
+def won(before: float, after: float) -> float:
+    """Return how much of the presence that was missing a carrier wins, 0-1."""
+    return max(after - before, 0.0) / max(1.0 - before, 1e-9)
 
 
 def tried(wish: Wish, table: Table, aim: Aim, rows: Sequence[int]) -> Tried:
@@ -160,7 +166,7 @@ def tried(wish: Wish, table: Table, aim: Aim, rows: Sequence[int]) -> Tried:
     kinship = bench.graph.kinship(bench.catalogue.index[aim.leader.slug])[list(rows)]
     terms = {
         "facet": bench.space.carries(aim.facets)[list(rows)],
-        "presence": gain.after,
+        "presence": np.array([won(gain.before, float(after)) for after in gain.after]),
         "steady": 1.0 / (1.0 + 2.0 * gain.change),
         "likeness": np.clip((likeness + 0.2) / 1.2, 0.0, 1.0),
         "kinship": kinship,

@@ -10,7 +10,7 @@ from recommender.bench import Bench, Table, shipped
 from recommender.errors import BadValue
 from recommender.model import Dose, Findings, Material, Reason, Suggestion
 from recommender.suggest import worn
-from recommender.suggest.aim import Aim, Tried, aim_of, carriers, tried
+from recommender.suggest.aim import Aim, Tried, aim_of, carriers, tried, won
 from recommender.suggest.context import built, dose_of, effect_of, findings, reasons_for
 from recommender.suggest.question import WINDOWS, Wish
 
@@ -91,7 +91,7 @@ def _pair(wish: Wish, table: Table, aim: Aim, heart: Tried, base: Tried, i: int,
     handover = _handover(together, aim, one, other)
     terms = {
         "facet": float(np.sqrt(heart.terms["facet"][i] * base.terms["facet"][j])),
-        "presence": float(found["after"][columns].max()),
+        "presence": won(float(found["before"][columns].max()), float(found["after"][columns].max())),
         "steady": 1.0 / (1.0 + 2.0 * moved),
         "likeness": float(np.sqrt(heart.terms["likeness"][i] * base.terms["likeness"][j])),
         "kinship": float(np.sqrt(max(heart.terms["kinship"][i], 1e-4) * max(base.terms["kinship"][j], 1e-4))),

@@ -149,8 +149,11 @@ def blend(wish: Wish, size: int, bench: Bench | None = None) -> Findings:
     if size not in (2, 3):
         raise BadValue("--blend", size, "it is 2 or 3")
     question = read("replace", wish, bench or shipped())
-    rows, _, scores, order = ranked(question)
-    single = {rows[i]: float(scores[i]) for i in order}
+    rows, terms, _, order = ranked(question)
+    # the parts of a natural share its troubles by nature; each is told, none is held against the blend
+    alone = ranking.score({name: v for name, v in terms.items() if name != "untroubled"}, "replace")
+    order = sorted(order, key=lambda i: -alone[i])
+    single = {rows[i]: float(alone[i]) for i in order}
     pool = _pool(question, [rows[i] for i in order])
     if len(pool) < size:
         return Findings(query_of(question), question.asked.name, (), question.notes)

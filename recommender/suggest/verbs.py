@@ -119,6 +119,8 @@ def query_of(question: Question) -> dict[str, object]:
         "from_hours": start,
         "until_hours": end,
         "market": wish.market,
+        "dosage": wish.dosage,
+        "category": wish.category.upper(),
         "top": wish.top,
         "lasting": None
         if stay is None

@@ -9,7 +9,7 @@ from functools import cached_property
 from pathlib import Path
 
 from recommender import formula as formulas
-from recommender.bench import Bench, noted, shipped, under
+from recommender.bench import Bench, shipped
 from recommender.catalogue.own import Own
 from recommender.drydown import TABLE, Conditions
 from recommender.errors import BadNotebook
@@ -19,6 +19,7 @@ from recommender.notebook import formulas as versions
 from recommender.notebook.drafts import Cells, Draft
 from recommender.notebook.formulas import Saved
 from recommender.sheets import read_sheet
+from recommender.studio import noted, under
 from recommender.web import lines as typed
 from recommender.web.edits import Edit
 from recommender.web.keeping import Keeping

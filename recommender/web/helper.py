@@ -11,11 +11,12 @@ from dataclasses import dataclass, field, replace
 from typing import Any, BinaryIO
 
 from recommender import suggest
-from recommender.bench import Bench, Table, shipped, under
+from recommender.bench import Bench, Table, shipped
 from recommender.catalogue.own import Own
 from recommender.drydown import TABLE, Conditions
 from recommender.errors import RecommenderError
 from recommender.model import Formula
+from recommender.studio import under
 from recommender.suggest import Wish, redundant
 
 LENGTH = struct.Struct("!Q")

@@ -13,6 +13,7 @@ from recommender.notebook.formulas import Saved
 from recommender.notebook.intake import Taken
 from recommender.records import Reading, TrialRecord
 from recommender.stock import Shelf
+from recommender.studio import shelf_of
 
 
 class Keeping:
@@ -36,10 +37,7 @@ class Keeping:
 
     def shelf(self) -> Shelf:
         """Return the person's bottles as they are today."""
-        if not self.path.exists():
-            return Shelf((), date.today())
-        with reading(self.path) as db:
-            return Shelf(tuple(shelf.bottles(db)) if db is not None else (), date.today())
+        return shelf_of(self.path, date.today())
 
     def put(self, bottle: Bottle) -> None:
         """Put a bottle on the shelf, and remember what its label stands for."""

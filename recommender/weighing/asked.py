@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from recommender import formula as formulas
 from recommender.catalogue import Catalogue
 from recommender.errors import BadValue
-from recommender.model import Material
+from recommender.model import Formula, Material
 from recommender.safety import warnings
 from recommender.weighing.plan import Sheet, plan
 from recommender.weighing.shares import shares
@@ -36,14 +36,16 @@ class Wanted:
     market: str = "any"
 
 
-def of_file(wanted: Wanted, catalogue: Catalogue) -> tuple[Sheet, list[str]]:
-    """Return the plan for a formula file, with what is to be said of the file.
+def of_file(wanted: Wanted, catalogue: Catalogue, saved: Formula | None = None) -> tuple[Sheet, list[str]]:
+    """Return the plan for a formula file, or for a saved formula, with what is to be said of it.
 
     Raises
     ------
     BadTable, BadValue, UnknownMaterial
     """
-    formula, notes = formulas.read(wanted.formula, catalogue, strip=False)
+    formula, notes = saved, list[str]()
+    if formula is None:
+        formula, notes = formulas.read(wanted.formula, catalogue, strip=False)
     present = [amount.material for amount in formulas.amounts(formula)]
     told = [*warnings(present, catalogue.limits, wanted.market), *notes]
     if wanted.flat and any(not isinstance(line.content, Material) for line in formula.lines):
