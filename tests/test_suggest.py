@@ -1,3 +1,4 @@
+import dataclasses
 import itertools
 
 import pytest
@@ -242,7 +243,7 @@ def test_why_not_names_no_term_of_the_program(ground):
     for verb in (extend, replace, vary):
         wish = Wish("benzaldehyde", facet="bitter almond", toward="almond", top=40)
         for found in verb(wish, ground).suggestions[::10]:
-            asked = Wish("benzaldehyde", "bitter almond", "almond", why_not=found.material.name)
+            asked = dataclasses.replace(wish, why_not=found.material.name)
             note = verb(asked, ground).notes[-1]
             assert " comes in place " in note
             said = note.split(": ", 1)[1]

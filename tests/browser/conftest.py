@@ -41,9 +41,9 @@ def missing() -> str:
     return ""
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def chromium():
-    """Start the browser once, with an empty profile."""
+    """Start the browser, with an empty profile, for one file: its event loop must be gone for other tests."""
     if lacks := missing():
         if os.environ.get("CI"):
             pytest.fail(f"CI must not skip the browser: {lacks}")
