@@ -35,7 +35,6 @@ class Wish:
 
     material: str
     facet: str | None = None
-    gap: str | None = None
     toward: str | None = None
     into: str | None = None
     until_hours: float | None = None
@@ -50,6 +49,7 @@ class Wish:
     shelf: Shelf | None = None
     only_shelf: bool = False
     max_price: float | None = None
+    gap: str | None = None
 
 
 @dataclass(frozen=True)
