@@ -1,5 +1,6 @@
 """What the other views keep in the notebook: notes of the nose, bottles, trials."""
 
+from abc import ABC, abstractmethod
 from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
@@ -13,16 +14,17 @@ from recommender.notebook.formulas import Saved
 from recommender.notebook.intake import Taken
 from recommender.records import Reading, TrialRecord
 from recommender.stock import Shelf
+from recommender.studio import shelf_of
 
 
-class Keeping:
+class Keeping(ABC):
     """One notebook; each call is one transaction, so that all who look see it at once."""
 
     path: Path
 
+    @abstractmethod
     def bench(self) -> Bench:
         """Return the bench under the notebook."""
-        raise NotImplementedError
 
     def note_nose(self, note: OwnNote) -> None:
         """Write down what the person's nose says of a material."""
@@ -36,10 +38,7 @@ class Keeping:
 
     def shelf(self) -> Shelf:
         """Return the person's bottles as they are today."""
-        if not self.path.exists():
-            return Shelf((), date.today())
-        with reading(self.path) as db:
-            return Shelf(tuple(shelf.bottles(db)) if db is not None else (), date.today())
+        return shelf_of(self.path, date.today())
 
     def put(self, bottle: Bottle) -> None:
         """Put a bottle on the shelf, and remember what its label stands for."""
