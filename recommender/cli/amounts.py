@@ -1,9 +1,12 @@
 """Masses and shares as people write them: 10g, 250 mg, 1.5kg; 15 or 15%."""
 
 import re
-from typing import Any
+from collections.abc import Callable
+from typing import Any, TypeVar
 
 import click
+
+Command = TypeVar("Command", bound=Callable[..., Any])
 
 _NUMBER = r"(\d+(?:[.,]\d+)?|[.,]\d+)"
 _THOUSANDS = re.compile(r"[1-9]\d{0,2}[.,]\d{3}")
@@ -54,3 +57,17 @@ class Percent(click.ParamType[float]):
         if not 0 < percent <= 100:
             self.fail(f'"{value}" is not a share in per cent; it is above 0 and at most 100', param, ctx)
         return percent / 100.0
+
+
+def resolution(*other_names: str) -> Callable[[Command], Command]:
+    """Give a command the last digit of the balance, under other names too."""
+    return click.option(
+        "--resolution",
+        *other_names,
+        "resolution_g",
+        type=Mass(),
+        metavar="MASS",
+        default="0.01g",
+        show_default=True,
+        help="Last digit of the balance.",
+    )

@@ -6,6 +6,7 @@ import click
 
 from recommender.cli.ground import ground, place, told
 from recommender.cli.options import complete_material, output_format
+from recommender.cli.rows import listed
 from recommender.cli.smelled import AT, DAY, ROOM, day_of, readings_at, writing_unless
 
 if TYPE_CHECKING:
@@ -166,19 +167,12 @@ def import_(file: str, dry_run: bool) -> int:
 @output_format
 def list_(form: str) -> int:
     """List your strips of single materials."""
-    from recommender.present import exports, strip_words, tables
+    from recommender.present import strip_words
 
     rows = [strip_words.strip_row(strip) for strip in own_strips(ground())]
-    if form == "json":
-        click.echo(exports.as_json(rows))
-    elif form == "csv":
-        click.echo(exports.as_csv(rows, strip_words.STRIP_COLUMNS))
-    elif rows:
-        tables.rows(rows, strip_words.STRIP_HEADS, wide=("material", "readings"))
-    if not rows:
-        click.echo("recommender: there is no strip yet; see `recommender calibrate add --help`.", err=True)
-        return 1
-    return 0
+    empty = "there is no strip yet; see `recommender calibrate add --help`."
+    columns, heads = strip_words.STRIP_COLUMNS, strip_words.STRIP_HEADS
+    return listed(rows, form, columns, heads, empty, ("material", "readings"))
 
 
 def own_strips(bench: "Bench") -> "list[OwnStrip]":

@@ -4,7 +4,7 @@ import click
 
 from recommender.cli.calibrate import calibrate, own_strips
 from recommender.cli.ground import ground, place, told
-from recommender.cli.options import output_format
+from recommender.cli.options import card_format, output_format
 from recommender.cli.smelled import now
 
 
@@ -42,14 +42,7 @@ def fit(dry_run: bool, form: str) -> int:
 
 
 @calibrate.command(epilog="Example: recommender calibrate show")
-@click.option(
-    "--format",
-    "form",
-    type=click.Choice(["table", "json"]),
-    default="table",
-    show_default=True,
-    help="Output format.",
-)
+@card_format
 def show(form: str) -> int:
     """Show what is used now: the table's figures, or those of your last fit."""
     from recommender.notebook import reading

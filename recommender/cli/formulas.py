@@ -5,7 +5,7 @@ from collections.abc import Iterable
 
 import click
 
-from recommender.cli.amounts import Mass
+from recommender.cli.amounts import Mass, resolution
 from recommender.cli.ground import ground
 from recommender.cli.options import (
     Duration,
@@ -117,15 +117,7 @@ def strips(material: tuple[str, ...], hours: float, form: str) -> int:
     show_default=True,
     help="Size of the trial.",
 )
-@click.option(
-    "--resolution",
-    "resolution_g",
-    type=Mass(),
-    metavar="MASS",
-    default="0.01g",
-    show_default=True,
-    help="Last digit of the balance.",
-)
+@resolution()
 @market
 @dosage
 @category

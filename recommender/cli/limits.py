@@ -7,6 +7,7 @@ import click
 from recommender.cli.ground import ground, place, told
 from recommender.cli.listing import Listing
 from recommender.cli.options import output_format
+from recommender.cli.rows import listed
 from recommender.cli.wearing import limits as listing
 
 if TYPE_CHECKING:
@@ -91,7 +92,6 @@ def own_tables(form: str) -> int:
     """List the tables of limits that you read, and which is in use."""
     from recommender.notebook import limits as kept
     from recommender.notebook import reading
-    from recommender.present import exports, tables
 
     with reading(place()) as db:
         held = [] if db is None else kept.tables(db)
@@ -105,17 +105,9 @@ def own_tables(form: str) -> int:
             }
             for row in held
         ]
-    if form == "json":
-        click.echo(exports.as_json(rows))
-    elif form == "csv":
-        click.echo(exports.as_csv(rows, ("number", "file", "read", "rows", "in_use")))
-    elif rows:
-        heads = {"number": "no.", "file": "file", "read": "read", "rows": "rows", "in_use": "in use"}
-        tables.rows(rows, heads)
-    if not rows:
-        click.echo("recommender: no limits of your own; see `recommender limits import --help`.", err=True)
-        return 1
-    return 0
+    heads = {"number": "no.", "file": "file", "read": "read", "rows": "rows", "in_use": "in use"}
+    empty = "no limits of your own; see `recommender limits import --help`."
+    return listed(rows, form, ("number", "file", "read", "rows", "in_use"), heads, empty)
 
 
 @limits.command(epilog="Example: recommender limits use 0")

@@ -5,7 +5,7 @@ import sys
 import click
 
 from recommender.cli.ground import ground, the_shelf
-from recommender.cli.options import complete_facet, complete_material, market, output_format
+from recommender.cli.options import card_format, complete_facet, complete_material, market, output_format
 
 
 @click.command(epilog='Example: recommender materials "bitter almond" --format csv')
@@ -60,14 +60,7 @@ def materials(words: str | None, only_shelf: bool, market: str, form: str) -> in
 @click.command(epilog="Example: recommender material coumarin")
 @click.argument("name", metavar="MATERIAL", shell_complete=complete_material)
 @market
-@click.option(
-    "--format",
-    "form",
-    type=click.Choice(["table", "json"]),
-    default="table",
-    show_default=True,
-    help="Output format.",
-)
+@card_format
 def material(name: str, market: str, form: str) -> int:
     """Show all that is known of MATERIAL, with sources."""
     from recommender.present import cards, exports

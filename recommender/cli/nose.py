@@ -4,6 +4,7 @@ import click
 
 from recommender.cli.ground import ground, place
 from recommender.cli.options import complete_facet, complete_material, output_format
+from recommender.cli.rows import listed
 
 STRENGTHS = ("much weaker", "weaker", "stronger", "much stronger")
 
@@ -83,7 +84,7 @@ def blind(material: str) -> int:
 @output_format
 def list_(form: str) -> int:
     """List what your nose says, beside the table."""
-    from recommender.present import cards, exports, tables, words
+    from recommender.present import cards, words
 
     catalogue = ground().catalogue
     rows = [
@@ -97,17 +98,10 @@ def list_(form: str) -> int:
         for material in catalogue.materials
         if (note := material.own) is not None
     ]
-    if form == "json":
-        click.echo(exports.as_json(rows))
-    elif form == "csv":
-        click.echo(exports.as_csv(rows, ("material", "cas", "yours", "table", "note")))
-    elif rows:
-        heads = {"material": "material", "yours": "to your nose", "table": "in the table", "note": "note"}
-        tables.rows(rows, heads, wide=("yours", "table", "note"))
-    if not rows:
-        click.echo("recommender: no note of your nose yet; see `recommender nose add --help`.", err=True)
-        return 1
-    return 0
+    heads = {"material": "material", "yours": "to your nose", "table": "in the table", "note": "note"}
+    empty = "no note of your nose yet; see `recommender nose add --help`."
+    columns = ("material", "cas", "yours", "table", "note")
+    return listed(rows, form, columns, heads, empty, ("yours", "table", "note"))
 
 
 @nose.command(epilog="Example: recommender nose remove alpha-ionone")

@@ -1,15 +1,12 @@
 """Options that several commands share, and their types."""
 
 import re
-from collections.abc import Callable
-from typing import Any, TypeVar
+from typing import Any
 
 import click
 from click.shell_completion import CompletionItem
 
-from recommender.cli.amounts import Percent
-
-Command = TypeVar("Command", bound=Callable[..., Any])
+from recommender.cli.amounts import Command, Percent
 
 
 class Duration(click.ParamType[float]):
@@ -77,12 +74,21 @@ def complete_facet(ctx: click.Context, param: click.Parameter, incomplete: str) 
     return [CompletionItem(f.name, help=f.meaning) for f in load().facets if f.name.startswith(start)]
 
 
+def _format(command: Command, *forms: str) -> Command:
+    choice = click.Choice(forms)
+    return click.option(
+        "--format", "form", type=choice, default=forms[0], show_default=True, help="Output format."
+    )(command)
+
+
 def output_format(command: Command) -> Command:
     """Give a listing command its output format."""
-    choice = click.Choice(["table", "json", "csv"])
-    return click.option(
-        "--format", "form", type=choice, default="table", show_default=True, help="Output format."
-    )(command)
+    return _format(command, "table", "json", "csv")
+
+
+def card_format(command: Command) -> Command:
+    """Give a command that tells of one thing its output format."""
+    return _format(command, "table", "json")
 
 
 def market(command: Command) -> Command:

@@ -6,6 +6,7 @@ import click
 
 from recommender.cli.ground import ground, place, told
 from recommender.cli.options import output_format
+from recommender.cli.rows import listed
 
 if TYPE_CHECKING:
     from recommender.model import Formula
@@ -84,24 +85,15 @@ def list_(name: str | None, form: str) -> int:
     """List the saved formulas, or all versions of NAME."""
     from recommender.notebook import formulas as kept
     from recommender.notebook import reading
-    from recommender.present import exports, tables
 
     with reading(place()) as db:
         found = [] if db is None else kept.versions(db, name) if name else kept.latest(db)
         if name and not found:
             raise unknown(name, [] if db is None else list(kept.near(db, name)))
     rows = [_row(one) for one in found]
-    if form == "json":
-        click.echo(exports.as_json(rows))
-    elif form == "csv":
-        click.echo(exports.as_csv(rows, ("name", "version", "saved", "note")))
-    elif rows:
-        heads = {"name": "name", "version": "version", "saved": "saved", "note": "note"}
-        tables.rows(rows, heads, wide=("note",))
-    if not rows:
-        click.echo("recommender: no formula is saved yet; see `recommender formulas save --help`.", err=True)
-        return 1
-    return 0
+    heads = {"name": "name", "version": "version", "saved": "saved", "note": "note"}
+    empty = "no formula is saved yet; see `recommender formulas save --help`."
+    return listed(rows, form, ("name", "version", "saved", "note"), heads, empty, ("note",))
 
 
 def unknown(name: str, near: list[str]) -> Exception:

@@ -7,6 +7,7 @@ import click
 from recommender.cli import shelf_sheets
 from recommender.cli.ground import ground, place, the_shelf
 from recommender.cli.options import complete_material, output_format
+from recommender.cli.rows import listed
 
 if TYPE_CHECKING:
     from recommender.bench import Bench
@@ -99,8 +100,6 @@ COLUMNS = (
 @output_format
 def list_(form: str) -> int:
     """List your bottles, with what runs low and what has been open for long."""
-    from recommender.present import exports, tables
-
     bench, held = ground(), the_shelf()
     rows = []
     for bottle in held.bottles:
@@ -125,26 +124,18 @@ def list_(form: str) -> int:
                 else [f'not resolved: recommender shelf resolve "{bottle.label}" MATERIAL'],
             }
         )
-    if form == "json":
-        click.echo(exports.as_json(rows))
-    elif form == "csv":
-        click.echo(exports.as_csv(rows, COLUMNS))
-    elif rows:
-        heads = {
-            "number": "no.",
-            "label": "label",
-            "material": "material",
-            "dilution_percent": "%",
-            "amount_g": "g left",
-            "price_per_g_neat": "a gram neat",
-            "opened": "opened",
-            "mind": "mind",
-        }
-        tables.rows(rows, heads, wide=("label", "material", "mind"))
-    if not rows:
-        click.echo("recommender: the shelf is empty; see `recommender shelf add --help`.", err=True)
-        return 1
-    return 0
+    heads = {
+        "number": "no.",
+        "label": "label",
+        "material": "material",
+        "dilution_percent": "%",
+        "amount_g": "g left",
+        "price_per_g_neat": "a gram neat",
+        "opened": "opened",
+        "mind": "mind",
+    }
+    empty = "the shelf is empty; see `recommender shelf add --help`."
+    return listed(rows, form, COLUMNS, heads, empty, ("label", "material", "mind"))
 
 
 @shelf.command(epilog="Example: recommender shelf remove 3")

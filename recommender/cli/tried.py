@@ -5,6 +5,7 @@ import click
 from recommender.cli.amounts import Mass
 from recommender.cli.ground import ground, place, told
 from recommender.cli.options import output_format
+from recommender.cli.rows import listed
 from recommender.cli.smelled import (
     AT,
     DAY,
@@ -128,21 +129,12 @@ def import_(file: str, formula: str | None, dry_run: bool) -> int:
 @output_format
 def list_(name: str | None, form: str) -> int:
     """List the trials, all or those of NAME (all its versions, or one)."""
-    from recommender.present import exports, tables, trial_words
+    from recommender.present import trial_words
 
     rows = [trial_words.trial_row(record) for record in records_of(name)]
-    if form == "json":
-        click.echo(exports.as_json(rows))
-    elif form == "csv":
-        click.echo(exports.as_csv(rows, trial_words.TRIAL_COLUMNS))
-    elif rows:
-        tables.rows(rows, trial_words.TRIAL_HEADS, wide=("readings", "verdict"))
-    if not rows:
-        click.echo(
-            "recommender: no trial is written down yet; see `recommender trials add --help`.", err=True
-        )
-        return 1
-    return 0
+    empty = "no trial is written down yet; see `recommender trials add --help`."
+    columns, heads = trial_words.TRIAL_COLUMNS, trial_words.TRIAL_HEADS
+    return listed(rows, form, columns, heads, empty, ("readings", "verdict"))
 
 
 @trials.command(epilog="Example: recommender trials show 1")

@@ -5,7 +5,7 @@ from typing import Any
 
 import click
 
-from recommender.cli.amounts import Mass, Percent
+from recommender.cli.amounts import Mass, Percent, resolution
 from recommender.cli.ground import ground
 from recommender.cli.options import complete_material, market, output_format
 
@@ -24,16 +24,7 @@ from recommender.cli.options import complete_material, market, output_format
     metavar="MASS",
     help="How much finished product to make, instead of --batch; needs --dosage.",
 )
-@click.option(
-    "--resolution",
-    "--balance",
-    "resolution_g",
-    type=Mass(),
-    metavar="MASS",
-    default="0.01g",
-    show_default=True,
-    help="Last digit of the balance.",
-)
+@resolution("--balance")
 @click.option(
     "--within",
     type=Percent(),

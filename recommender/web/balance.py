@@ -109,9 +109,7 @@ class Balance:
             for section in sheet.sections:
                 parts.words(told.heading(section, sheet), name="h3")
                 with _scrolled(section.formula.name), parts.tag("table", "plain-table weigh-table"):
-                    with parts.tag("thead"), parts.tag("tr"):
-                        for head in HEADS.values():
-                            parts.words(head, name="th").props["scope"] = "col"
+                    parts.table_head(list(HEADS.values()))
                     with parts.tag("tbody"):
                         for pour in section.pours:
                             row = told.shown(pour, sheet)

@@ -228,9 +228,7 @@ def _figures(data: dict[str, Any]) -> None:
         parts.words("Figures", name="h2")
         box = parts.tag("div", "scroll", tabindex="0", role="region", aria_label="Figures")
         with box, parts.tag("table", "plain-table"):
-            with parts.tag("thead"), parts.tag("tr"):
-                for head in ("figure", "value", "rests on"):
-                    parts.words(head, name="th").props["scope"] = "col"
+            parts.table_head(("figure", "value", "rests on"))
             with parts.tag("tbody"):
                 for name, value, origin in rows:
                     with parts.tag("tr"):

@@ -122,16 +122,9 @@ class Drydown:
 
     def _figures(self, shown: Shown) -> None:
         self.figures.clear()
-        with self.figures, parts.tag("table", "plain-table"):
-            with parts.tag("thead"), parts.tag("tr"):
-                for head in ("smell", "clear until", "there until", "gap"):
-                    parts.words(head, name="th").props["scope"] = "col"
-            with parts.tag("tbody"):
-                for row in shown.rows:
-                    with parts.tag("tr"):
-                        parts.words(row.facet, name="th").props["scope"] = "row"
-                        for cell in (row.clear, row.there, row.gap):
-                            parts.words(cell, name="td")
+        rows = [(row.facet, row.clear, row.there, row.gap) for row in shown.rows]
+        with self.figures:
+            parts.plain_table(("smell", "clear until", "there until", "gap"), rows)
 
 
 def moved_words(facet: str | None, before: Shown | None, after: Shown) -> str:

@@ -1,6 +1,6 @@
 """Small pieces that every view is made of: plain elements with a name that a screen reader can say."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from html import escape
 from typing import Any
 
@@ -26,6 +26,25 @@ def say(element: ui.html, text: str) -> None:
     if element.content != text:
         element.set_content(text)
     element.set_visibility(bool(text))
+
+
+def table_head(heads: Sequence[str]) -> None:
+    """Lay out the heads of the columns of a table."""
+    with tag("thead"), tag("tr"):
+        for head in heads:
+            words(head, name="th").props["scope"] = "col"
+
+
+def plain_table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
+    """Lay out a table of words; the first cell of a row names it."""
+    with tag("table", "plain-table"):
+        table_head(heads)
+        with tag("tbody"):
+            for name, *cells in rows:
+                with tag("tr"):
+                    words(name, name="th").props["scope"] = "row"
+                    for cell in cells:
+                        words(cell, name="td")
 
 
 def button(

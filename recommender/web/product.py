@@ -147,15 +147,5 @@ class Product:
 
 
 def _table(rows: tuple[tuple[str, str, str, str], ...]) -> None:
-    if not rows:
-        return
-    with parts.tag("table", "plain-table"):
-        with parts.tag("thead"), parts.tag("tr"):
-            for head in ("substance", "in product", "limit", "how it stands"):
-                parts.words(head, name="th").props["scope"] = "col"
-        with parts.tag("tbody"):
-            for name, *cells in rows:
-                with parts.tag("tr"):
-                    parts.words(name, name="th").props["scope"] = "row"
-                    for cell in cells:
-                        parts.words(cell, name="td")
+    if rows:
+        parts.plain_table(("substance", "in product", "limit", "how it stands"), rows)

@@ -116,9 +116,7 @@ class ShelfPage:
                 parts.words(EMPTY, "empty")  # fmt: skip
                 return
             with parts.tag("table", "plain-table"):
-                with parts.tag("thead"), parts.tag("tr"):
-                    for head in HEADS:
-                        parts.words(head, name="th").props["scope"] = "col"
+                parts.table_head(HEADS)
                 with parts.tag("tbody"):
                     for bottle in held.bottles:
                         row = catalogue.index.get(bottle.material)

@@ -182,16 +182,7 @@ class TrialsPage:
             if not rows:
                 parts.words(NO_READING, "empty")  # fmt: skip
                 return
-            with parts.tag("table", "plain-table"):
-                with parts.tag("thead"), parts.tag("tr"):
-                    for head in ("hour", "smell", "you said", "predicted, of 100"):
-                        parts.words(head, name="th").props["scope"] = "col"
-                with parts.tag("tbody"):
-                    for hour, *cells in rows:
-                        with parts.tag("tr"):
-                            parts.words(hour, name="th").props["scope"] = "row"
-                            for cell in cells:
-                                parts.words(cell, name="td")
+            parts.plain_table(("hour", "smell", "you said", "predicted, of 100"), rows)
             for record in records:
                 with parts.tag("div", "gap"):
                     told = f"trial {record.number}, {record.day}: {len(record.readings)} readings"
