@@ -90,7 +90,7 @@ class Component:
 
     `pressure_pa` is that of the liquid at 25 C (subcooled for a solid), `crystal_pa` that of the
     crystals where it is a solid; `log_error` is the uncertainty of the pressure in decades. `curve` is
-    None where it has no smell. `basis` is that of the pressure, `share_basis` that of the mass fraction.
+    None where it has no smell. `basis` is that of the pressure.
     """
 
     name: str
@@ -101,8 +101,6 @@ class Component:
     log_error: float = 0.35
     basis: str = "published"
     curve: Curve | None = None
-    share_basis: str = ""
-    share_source: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -255,8 +255,6 @@ class Builder:
                 "crystal_pa": "" if part.crystal_pa is None else figure(part.crystal_pa),
                 "log_error": figure(part.log_error),
                 "basis": part.basis,
-                "share_basis": part.share_basis,
-                "share_source": part.share_source,
                 **curve_cells(part.curve),
             }
             for slug in self.rows
@@ -273,7 +271,7 @@ class Builder:
             part = replace(part, curve=drydown.settle_curve(whole, (), grade, "memory"))
         else:
             part = replace(self.chosen[row["constituent"]], mass_fraction=share, crystal_pa=None)
-        return replace(part, share_basis=row["basis"], share_source=row["source"])
+        return part
 
     def _hold_back(self) -> None:
         """Give naturals that outlast their named parts the odorants that nobody has named.

@@ -61,8 +61,6 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
         "curve_source",
         "doubtful",
         "curve_log_error",
-        "share_basis",
-        "share_source",
     ),
     "use_levels": ("material", "percent_low", "percent_high", "basis", "source"),
     "stays": ("material", "hours", "low", "high", "position", "basis", "strength"),
@@ -151,8 +149,6 @@ def _component(row: Row) -> Component:
         log_error=required(row, "log_error"),
         basis=row["basis"],
         curve=curve,
-        share_basis=row["share_basis"],
-        share_source=row["share_source"],
     )
 
 
