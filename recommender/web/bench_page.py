@@ -32,7 +32,7 @@ class BenchPage:
 
     def __init__(self, desk: Desk, helpers: Helpers, draft: Draft) -> None:
         self.desk, self.draft = desk, draft
-        self.read = desk.read(draft)
+        self.bench = desk.bench()
         self.drawn = self.wanted = 0
         self.drawing = False
         self.client = ui.context.client
@@ -48,7 +48,7 @@ class BenchPage:
                     parts.button("Add a line", self.add, "small")
                     self.sum = parts.words("", "sum", "span")
                 self.redundancy = Redundancy(helpers, self.table.mark)
-                self.product = Product(desk.bench(), draft.fields, self.note)
+                self.product = Product(self.bench, draft.fields, self.note)
             with parts.tag("section", "right", aria_label="Drydown"):
                 self.drydown = Drydown(self.keep, lambda told: self.note("figures", "open" if told else ""))
                 self.drydown.details.props.set_bool("open", bool(draft.fields.get("figures")))
@@ -161,7 +161,8 @@ class BenchPage:
 
     def show(self, draft: Draft) -> None:
         """Show a formula as it stands; the drawing follows as soon as it is worked out."""
-        self.draft, self.read = draft, self.desk.read(draft)
+        self.bench = self.desk.bench()
+        self.draft, self.read = draft, self.desk.read(draft, self.bench)
         self.title.show(draft)
         self.table.show(draft, self.read)
         lines = len(self.read.found)
@@ -170,7 +171,7 @@ class BenchPage:
         if left:
             told += f"; {left} not in the picture until put right"
         parts.say(self.sum, told if lines or left else "")
-        self.advice.show(self.read, self.desk.bench(), self.desk.over, stale=True)
+        self.advice.show(self.read, self.bench, self.desk.over, stale=True)
         self.advice.fields = draft.fields
         self.redundancy.show(self.read, self.desk.over)
         self.balance.section.set_visibility(bool(draft.fields.get("weigh")))
@@ -184,9 +185,8 @@ class BenchPage:
         try:
             while self.drawn != self.wanted:
                 number, read, fields = self.wanted, self.read, self.draft.fields
-                over = self.desk.bench()
                 loop = asyncio.get_running_loop()
-                worked = await loop.run_in_executor(WORKER, work_out, read, over, fields)
+                worked = await loop.run_in_executor(WORKER, work_out, read, self.bench, fields)
                 self.drawn = number
                 with self.client:
                     self.drydown.show(worked.shown, number)

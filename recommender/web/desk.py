@@ -73,9 +73,12 @@ class Desk(Keeping):
                 raise BadNotebook(str(self.path), "there is no notebook any more")
             return drafts.get(db, number)
 
-    def read(self, draft: Draft) -> typed.Read:
-        """Read what is typed as a formula, other formulas of the page being accords in it."""
-        return self._read(draft, self.bench(), (draft.name,))
+    def read(self, draft: Draft, bench: Bench | None = None) -> typed.Read:
+        """Read what is typed as a formula, other formulas of the page being accords in it.
+
+        `bench` is that of the notebook where it has been asked for already.
+        """
+        return self._read(draft, bench or self.bench(), (draft.name,))
 
     def _read(self, draft: Draft, bench: Bench, above: tuple[str, ...]) -> typed.Read:
         def accord(name: str) -> Formula | None:

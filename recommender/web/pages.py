@@ -58,8 +58,9 @@ def register(desk: Desk) -> None:
 
     @ui.page("/material/{slug}")
     def material(slug: str) -> None:
-        catalogue = desk.bench().catalogue
-        word_lists(desk.bench())
+        held = desk.bench()
+        catalogue = held.catalogue
+        word_lists(held)
         with frame(desk, slug, "Map"):
             if slug in catalogue.index:
                 CardPage(desk, catalogue.by_slug(slug))
