@@ -20,7 +20,7 @@ from recommender.suggest.question import (
     check,
     may_be_offered,
 )
-from recommender.suggest.terms import evidence
+from recommender.suggest.terms import alike, evidence
 from recommender.suggest.worn import LEAST_PARTS, barred, most_parts
 
 CANDIDATES = 60
@@ -168,7 +168,7 @@ def tried(wish: Wish, table: Table, aim: Aim, rows: Sequence[int]) -> Tried:
         "facet": bench.space.carries(aim.facets)[list(rows)],
         "presence": np.array([won(gain.before, float(after)) for after in gain.after]),
         "steady": 1.0 / (1.0 + 2.0 * gain.change),
-        "likeness": np.clip((likeness + 0.2) / 1.2, 0.0, 1.0),
+        "likeness": alike(likeness),
         "kinship": kinship,
         "evidence": np.array([evidence(m, aim.facets) for m in materials]),
     }

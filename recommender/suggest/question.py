@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -71,6 +72,16 @@ class Question:
     allowed: npt.NDArray[np.bool_]
     window: tuple[float, float]
     notes: tuple[str, ...]
+
+    @cached_property
+    def likeness(self) -> Array:
+        """How alike the whole smells are, shape (materials,)."""
+        return self.bench.space.likeness(self.row)
+
+    @cached_property
+    def kinship(self) -> Array:
+        """How near each material is by relations, shape (materials,)."""
+        return self.bench.graph.kinship(self.row)
 
 
 def check(wish: Wish) -> None:

@@ -21,14 +21,19 @@ def all_terms(question: Question, rows: Sequence[int]) -> dict[str, Array]:
     terms: dict[str, Array] = {}
     if question.carried is not None:
         terms["facet"] = question.carried[picked]
-    terms["likeness"] = np.clip((bench.space.likeness(question.row)[picked] + 0.2) / 1.2, 0.0, 1.0)
-    terms["kinship"] = bench.graph.kinship(question.row)[picked]
+    terms["likeness"] = alike(question.likeness[picked])
+    terms["kinship"] = question.kinship[picked]
     terms["evidence"] = np.array([evidence(m, question.wanted) for m in bench.materials(picked)])
-    if question.verb == "extend":
-        return terms | presence(question, picked)
+    if question.verb == "extend" and question.carried is not None:  # extend always wants a facet
+        return terms | presence(question, question.carried, picked)
     if question.verb == "vary":
         return terms | {"purity": purity(question, picked)} | strength(question, picked)
     return terms | sameness(question, picked) | strength(question, picked) | untroubled(question, picked)
+
+
+def alike(likeness: Array) -> Array:
+    """Return a whole-smell likeness as a term: what is a little unlike still counts a little."""
+    return np.asarray(np.clip((likeness + 0.2) / 1.2, 0.0, 1.0), float)
 
 
 def evidence(material: Material, wanted: Collection[str]) -> float:
@@ -38,11 +43,10 @@ def evidence(material: Material, wanted: Collection[str]) -> float:
     return FROM_MEMORY + (1.0 - FROM_MEMORY) * held / sum(label.weight for label in labels)
 
 
-def presence(question: Question, rows: list[int]) -> dict[str, Array]:
+def presence(question: Question, carried: Array, rows: list[int]) -> dict[str, Array]:
     """Return the soft presence of the wanted facets in the window, and at its end."""
     bench = question.bench
     materials = bench.materials(rows)
-    carried = bench.space.carries(question.wanted)
     carriers = drydown.carriers(materials, question.wanted, carried, bench.catalogue.index)
     strips = drydown.neat_strips(materials, conditions=bench.conditions)
     over, at_end = drydown.presence(strips, carried[rows], carriers, *question.window)

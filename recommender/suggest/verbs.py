@@ -53,7 +53,7 @@ def vary(wish: Wish, bench: Bench | None = None) -> Findings:
 def ranked(question: Question) -> tuple[list[int], dict[str, Array], Array, list[int]]:
     """Retrieve and rank: rows of the catalogue, their terms and scores, and places from best to worst."""
     bench = question.bench
-    ways = {"whole smell": bench.space.likeness(question.row), "relations": bench.graph.kinship(question.row)}
+    ways = {"whole smell": question.likeness, "relations": question.kinship}
     if question.carried is not None:
         ways["facet"] = question.carried
     rows = [found.row for found in retrieval.candidates(ways, question.allowed, question.row)]
