@@ -1,9 +1,10 @@
 """The verbs for Python: `import recommender as r; r.extend("benzaldehyde", facet="almond")`."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from dataclasses import replace as replace_fields
 from datetime import date
+from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypedDict, Unpack
 
@@ -26,8 +27,8 @@ class Filters(TypedDict, total=False):
 
     top : how many suggestions (10). kind : molecule, natural or base. avoid : words for smells that must
     not be brought along. market : any, eu or standards, whose prohibitions count. why_not : a material
-    whose absence is to be explained in the notes. dosage : the concentrate in the finished product [%], so
-    that limits bound the dose. category : of the industry Standards ("4"). no_label_allergens : leave out
+    whose absence is to be explained in the notes. dosage_percent : the concentrate in the finished product,
+    so that limits bound the dose. category : of the industry Standards ("4"). no_label_allergens : leave out
     what has to stand on the label. notebook : a notebook file, laid over the tables; without it the answer
     is that of the tables alone. shelf : only what is on its shelf. max_price : of a gram of the neat
     material, as its shelf says.
@@ -38,7 +39,7 @@ class Filters(TypedDict, total=False):
     avoid: str
     market: str
     why_not: str
-    dosage: float
+    dosage_percent: float
     category: str
     no_label_allergens: bool
     notebook: str
@@ -143,6 +144,7 @@ def vary(material: str, toward: str, **filters: Unpack[Filters]) -> Answer:
 
 def _asked(filters: Filters, material: str, formula: str | None, **wish: Any) -> tuple[suggest.Wish, Bench]:
     """Return the wish, and the bench that it is asked of: the tables, under a notebook where one is named."""
+    _known(filters, Filters.__annotations__)
     bench, bottles = shipped(), None
     if path := filters.get("notebook"):
         bench, _ = bench_of(Path(path), material, formula)
@@ -152,6 +154,15 @@ def _asked(filters: Filters, material: str, formula: str | None, **wish: Any) ->
     asked = suggest.Wish(material, **wish, **more, only_shelf=filters.get("shelf", False))
     needs_shelf = asked.only_shelf or asked.max_price is not None
     return replace_fields(asked, shelf=bottles if needs_shelf else None), bench
+
+
+def _known(given: Mapping[str, object], names: Collection[str]) -> None:
+    """Raise `TypeError` for an option of another name, with the nearest that there is."""
+    for name in given:
+        if name not in names:
+            near = get_close_matches(name, names, n=1, cutoff=0.5)
+            way_out = f"; did you mean {near[0]}?" if near else ""
+            raise TypeError(f"there is no option {name}{way_out}")
 
 
 def material(name: str) -> Material:
@@ -185,7 +196,7 @@ def dose(
     balance: str = "",
     *,
     batch_g: float = 10.0,
-    dosage: float | None = None,
+    dosage_percent: float | None = None,
     category: str = "4",
     market: str = "any",
 ) -> list[trials.First]:
@@ -194,7 +205,9 @@ def dose(
     With a dosage [% of concentrate in the product] no amount goes above the limits held.
     """
     wear = safety.Wear(
-        None if dosage is None else safety.checked_dosage(dosage), safety.checked_category(category), market
+        None if dosage_percent is None else safety.checked_dosage(dosage_percent),
+        safety.checked_category(category),
+        market,
     )
     bench = shipped()
     chosen = [bench.catalogue.find(name) for name in names]
@@ -203,7 +216,7 @@ def dose(
 
 def check(
     formula: str,
-    dosage: float,
+    dosage_percent: float,
     category: str = "4",
     *,
     market: str = "any",
@@ -213,7 +226,7 @@ def check(
 
     Parameters
     ----------
-    dosage : float
+    dosage_percent : float
         The concentrate in the finished product [% by mass].
     category : str
         Category of the industry Standards, such as "4" or "5A".
@@ -227,7 +240,7 @@ def check(
     catalogue = shipped().catalogue
     found, notes = formulas.read(formula, catalogue)
     certified = safety.certificates(content, catalogue)
-    report = safety.check(formulas.amounts(found), catalogue, dosage, category, market, certified)
+    report = safety.check(formulas.amounts(found), catalogue, dosage_percent, category, market, certified)
     return checked.data(report, found.name, catalogue, notes)
 
 
@@ -244,11 +257,12 @@ def weigh(formula: str, **options: Any) -> dict[str, Any]:
     formula : str
         A formula file.
     **options
-        The fields of `recommender.weighing.Wanted`: masses in grams, shares as mass fractions.
+        The fields of `recommender.weighing.Wanted`: masses in grams, shares in per cent by mass.
 
     Raises
     ------
     BadTable, BadValue, UnknownMaterial
     """
+    _known(options, weighing.Wanted.__annotations__)
     sheet, notes = weighing.of_file(weighing.Wanted(formula, **options), shipped().catalogue)
     return weighed.data(sheet, [*notes, *weighed.notes(sheet)])

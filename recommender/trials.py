@@ -154,7 +154,7 @@ def dose(
     amounts = iter(dosing.first_amounts(allowed, [w for w, h in zip(wanted, barred, strict=True) if not h]))
     first = [None if held else next(amounts) for held in barred]
     cut = [(parts, "") for parts in first]
-    if worn.dosage is not None:
+    if worn.dosage_percent is not None:
         cut = safety.reduced(materials, first, bench.catalogue, worn)
     found = []
     for material, share, held, (parts, by) in zip(materials, wanted, barred, cut, strict=True):

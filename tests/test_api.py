@@ -132,6 +132,80 @@ def test_an_option_that_cannot_be_used_is_named(option):
     assert isinstance(caught.value, r.RecommenderError)
 
 
+@pytest.fixture(scope="module")
+def clove_rose(tmp_path_factory):
+    path = tmp_path_factory.mktemp("units") / "clove_rose.csv"
+    path.write_text("material,parts\neugenol,30\nphenethyl alcohol,970\n", encoding="utf-8")
+    return str(path)
+
+
+@pytest.mark.parametrize("percent", [0.5, 15, 30])
+def test_the_same_dosage_gives_the_same_percentages_in_every_verb(clove_rose, percent):
+    # 3 % of the concentrate: 0.015 % of a product dosed at 0.5 %, by mass (common practice)
+    expected = pytest.approx(0.03 * percent)
+    for answer in (r.check(clove_rose, percent), r.weigh(clove_rose, dosage_percent=percent)):
+        (row,) = (row for row in answer["rows"] if row["name"] == "eugenol")
+        assert row["percent_in_product"] == expected
+    for answer in (
+        r.extend(clove_rose, "clove", dosage_percent=percent, top=30),
+        r.vary(clove_rose, "clove", dosage_percent=percent, top=30),
+    ):
+        assert answer.to_dict()["query"]["dosage"] == percent
+        figures = [
+            reason.figures
+            for found in answer.findings.suggestions
+            for reason in found.reasons
+            if reason.kind == "counts against a limit" and reason.figures["substance"] == "eugenol"
+        ]
+        assert figures
+        assert all(x["before"] * x["limit_percent"] == expected for x in figures)
+
+
+def test_a_first_amount_meets_the_limit_at_the_dosage_of_check(tmp_path):
+    first, _ = r.dose(["isoeugenol", "vanillin"], dosage_percent=50)
+    path = tmp_path / "first.csv"
+    path.write_text(f"material,parts\nisoeugenol,{first.parts}\nvanillin,{1000 - first.parts}\n")
+    (row,) = (row for row in r.check(str(path), 50)["rows"] if row["name"] == "isoeugenol")
+    assert row["percent_in_product"] == pytest.approx(
+        0.02
+    )  # Regulation (EC) No 1223/2009, Annex III, entry 73
+
+
+def test_shares_of_a_weighing_are_per_cent_as_on_the_command_line(clove_rose):
+    given = {"share_percent": 5, "dosage_percent": 15, "within_percent": 10, "resolution_g": 0.001}
+    options = ["--share", "5", "--dosage", "15", "--within", "10", "--resolution", "0.001g"]
+    found = r.weigh(clove_rose, **given)
+    assert found == run("weigh", clove_rose, *options, "--format", "json").json
+    assert found["shares"] == {"percent_of_concentrate": 5, "dosage_percent": 15, "percent_of_finished": 0.75}
+    back = r.weigh(clove_rose, finished_share_percent=0.75, dosage_percent=15)
+    assert back["shares"] == found["shares"]
+
+
+@pytest.mark.parametrize("within", [0, -1, 101])
+def test_a_share_of_one_digit_outside_per_cent_is_refused(clove_rose, within):
+    with pytest.raises(r.BadValue, match="--within"):
+        r.weigh(clove_rose, within_percent=within)
+
+
+@pytest.mark.parametrize(
+    ("verb", "arguments", "option", "told"),
+    [
+        ("extend", ["eugenol", "clove"], "dosage", "dosage_percent"),
+        ("replace", ["eugenol"], "dosage", "dosage_percent"),
+        ("vary", ["eugenol", "clove"], "dosage", "dosage_percent"),
+        ("weigh", ["x.csv"], "dosage", "dosage_percent"),
+        ("weigh", ["x.csv"], "share", "share_percent"),
+        ("weigh", ["x.csv"], "within", "within_percent"),
+        ("check", ["x.csv"], "dosage", "dosage"),
+        ("dose", [["eugenol", "vanillin"]], "dosage", "dosage"),
+        ("extend", ["eugenol", "clove"], "colour", "there is no option colour$"),
+    ],
+)
+def test_an_option_of_another_name_is_refused_with_the_nearest(verb, arguments, option, told):
+    with pytest.raises(TypeError, match=told):
+        getattr(r, verb)(*arguments, **{option: 15})
+
+
 @pytest.mark.parametrize("name", MODULES)
 def test_the_examples_in_the_docstrings_run(name):
     assert doctest.testmod(importlib.import_module(name)).failed == 0

@@ -111,7 +111,7 @@ def test_with_a_dosage_the_solvent_comes_off_the_top_up(planned, world):
     # 10 g at 20 % are 50 g: 40 g of ethanol, less the 0.09 g of the dilution
     sheet = planned(
         [Line(world["leaf"], 1), Line(world["petal"], 999)],
-        shares=shares(dosage=0.2),
+        shares=shares(dosage_percent=20),
         carrier=world["ethanol"],
     )
     assert masses(sheet)["leaf"].solvent == world["ethanol"]
@@ -334,33 +334,33 @@ def test_steps_share_a_chain(world):
 # shares
 
 
-@given(st.floats(1e-6, 1.0), st.floats(1e-4, 1.0))
+@given(st.floats(1e-4, 100.0), st.floats(1e-2, 100.0))
 @LAWS
 def test_shares_there_and_back_is_the_identity(share, dosage):
-    there = shares(of_concentrate=share, dosage=dosage)
-    back = shares(of_finished=there.of_finished, dosage=dosage)
-    again = shares(of_finished=there.of_finished, of_concentrate=share)
-    assert back.of_concentrate == pytest.approx(share)
-    assert again.dosage == pytest.approx(dosage)
+    there = shares(of_concentrate_percent=share, dosage_percent=dosage)
+    back = shares(of_finished_percent=there.of_finished_percent, dosage_percent=dosage)
+    again = shares(of_finished_percent=there.of_finished_percent, of_concentrate_percent=share)
+    assert back.of_concentrate_percent == pytest.approx(share)
+    assert again.dosage_percent == pytest.approx(dosage)
 
 
 def test_shares_by_hand():
     # 5 % of a concentrate that is dosed at 15 %: 0.75 % of the finished product
-    assert shares(0.05, 0.15).of_finished == pytest.approx(0.0075)
-    assert shares(dosage=0.15, of_finished=0.0075).of_concentrate == pytest.approx(0.05)
-    assert replace(shares()) == shares(1.0)
+    assert shares(5, 15).of_finished_percent == pytest.approx(0.75)
+    assert shares(dosage_percent=15, of_finished_percent=0.75).of_concentrate_percent == pytest.approx(5)
+    assert replace(shares()) == shares(100.0)
 
 
 @pytest.mark.parametrize(
     "given_shares",
     [
-        {"of_concentrate": 0.0},
-        {"dosage": 1.5},
-        {"of_finished": -1.0},
-        {"of_finished": 0.1},
-        {"of_finished": 0.2, "dosage": 0.1},
-        {"of_finished": 0.2, "of_concentrate": 0.1},
-        {"of_finished": 0.1, "dosage": 0.2, "of_concentrate": 0.5},
+        {"of_concentrate_percent": 0.0},
+        {"dosage_percent": 150.0},
+        {"of_finished_percent": -1.0},
+        {"of_finished_percent": 10.0},
+        {"of_finished_percent": 20.0, "dosage_percent": 10.0},
+        {"of_finished_percent": 20.0, "of_concentrate_percent": 10.0},
+        {"of_finished_percent": 10.0, "dosage_percent": 20.0, "of_concentrate_percent": 50.0},
     ],
 )
 def test_shares_that_cannot_be_are_refused(given_shares):

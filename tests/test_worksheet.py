@@ -67,7 +67,7 @@ def test_json_holds_the_whole_plan(accord):
 
 
 def test_the_command_and_python_give_the_same():
-    options = {"batch_g": 20.0, "dosage": 0.15, "resolution_g": 0.001}
+    options = {"batch_g": 20.0, "dosage_percent": 15, "resolution_g": 0.001}
     asked = ["weigh", FIG, "--batch", "20 g", "--dosage", "15%", "--balance", "1mg", "--format", "json"]
     assert api.weigh(FIG, **options) == run(*asked).json
 

@@ -230,7 +230,7 @@ def test_a_wrong_dosage_or_category_is_refused_by_every_verb(verb, arguments):
 
 def test_no_first_amount_goes_above_a_limit():
     names = ["coumarin", "tonka bean absolute", "isoeugenol", "clove bud oil", "bergamot oil", "lemon oil"]
-    found = api.dose(names, dosage=20)
+    found = api.dose(names, dosage_percent=20)
     rest = 1.0 - sum(first.parts for first in found) / 1000
     there = [Amount(first.material, first.parts / 1000) for first in found]
     report = check([*there, Amount(SHIPPED.by_slug("diethyl-phthalate"), rest)], SHIPPED, 20, "4")

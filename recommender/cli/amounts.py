@@ -48,7 +48,7 @@ class Percent(click.ParamType[float]):
     name = "percent"
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
-        """Return the share as a fraction of 1."""
+        """Return per cent."""
         text = str(value).strip()
         found = re.fullmatch(_NUMBER + r"\s*%?", text)
         if not found:
@@ -56,7 +56,7 @@ class Percent(click.ParamType[float]):
         percent = _number(found[1])
         if not 0 < percent <= 100:
             self.fail(f'"{value}" is not a share in per cent; it is above 0 and at most 100', param, ctx)
-        return percent / 100.0
+        return percent
 
 
 def resolution(*other_names: str) -> Callable[[Command], Command]:

@@ -128,7 +128,7 @@ def dose(
     batch_g: float,
     resolution_g: float,
     market: str,
-    dosage: float | None,
+    dosage_percent: float | None,
     category: str,
     form: str,
 ) -> int:
@@ -141,7 +141,7 @@ def dose(
     from recommender.present import courses, exports, tables
 
     bench = ground()
-    wear = safety.Wear(dosage, safety.checked_category(category), market)
+    wear = safety.Wear(dosage_percent, safety.checked_category(category), market)
     chosen = [bench.catalogue.find(name) for name in material]
     found = trials.dose(chosen, trials.balance_of(balance), bench, batch_g, resolution_g, wear)
     rows = [courses.first_row(first) for first in found]

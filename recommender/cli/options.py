@@ -44,14 +44,6 @@ class Hours(click.ParamType[float]):
             self.fail(f'"{value}" is not an hour: {error.wanted}', param, ctx)
 
 
-class Dosage(Percent):
-    """The concentrate in the finished product: 15, "12,5" or "15 %"."""
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
-        """Return per cent."""
-        return round(100.0 * super().convert(value, param, ctx), 10)
-
-
 def complete_material(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
     """Complete names of materials, the person's own too."""
     from recommender.catalogue import load
@@ -105,7 +97,10 @@ def market(command: Command) -> Command:
 def dosage(command: Command) -> Command:
     """Give a command the dosage of the concentrate in the finished product."""
     return click.option(
-        "--dosage", type=Dosage(), help="Concentrate in the finished product, in %: limits bound the dose."
+        "--dosage",
+        "dosage_percent",
+        type=Percent(),
+        help="Concentrate in the finished product, in %: limits bound the dose.",
     )(command)
 
 

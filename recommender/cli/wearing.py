@@ -5,20 +5,19 @@ from datetime import date
 
 import click
 
+from recommender.cli.amounts import Percent
 from recommender.cli.ground import ground
-from recommender.cli.options import (
-    Dosage,
-    category,
-    complete_material,
-    market,
-    output_format,
-)
+from recommender.cli.options import category, complete_material, market, output_format
 
 
 @click.command(epilog="Example: recommender check data/demo/morello.csv --dosage 2 --category 9")
 @click.argument("formula", type=click.Path())
 @click.option(
-    "--dosage", type=Dosage(), required=True, help="The concentrate in the finished product, in % by mass."
+    "--dosage",
+    "dosage_percent",
+    type=Percent(),
+    required=True,
+    help="The concentrate in the finished product, in % by mass.",
 )
 @category
 @market
@@ -31,7 +30,7 @@ from recommender.cli.options import (
 )
 @output_format
 def check(
-    formula: str, dosage: float, category: str, market: str, contents: tuple[str, ...], form: str
+    formula: str, dosage_percent: float, category: str, market: str, contents: tuple[str, ...], form: str
 ) -> int:
     """Hold FORMULA against limits and the label.
 
@@ -51,7 +50,7 @@ def check(
     safety.checked_category(category)
     certified = safety.certificates(contents, catalogue)
     found, notes = bench.formula(formula)
-    report = safety.check(amounts(found), catalogue, dosage, category, market, certified)
+    report = safety.check(amounts(found), catalogue, dosage_percent, category, market, certified)
     if form == "table":
         click.echo("\n".join(check_page.lines(report, found.name, date.today())))
     else:

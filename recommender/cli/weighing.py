@@ -27,6 +27,7 @@ from recommender.cli.options import complete_material, market, output_format
 @resolution("--balance")
 @click.option(
     "--within",
+    "within_percent",
     type=Percent(),
     metavar="PERCENT",
     default="5",
@@ -34,16 +35,22 @@ from recommender.cli.options import complete_material, market, output_format
     help="Largest share of a line that one digit of the balance may be; smaller lines are diluted.",
 )
 @click.option(
-    "--dosage", type=Percent(), metavar="PERCENT", help="The concentrate's share of the finished product."
+    "--dosage",
+    "dosage_percent",
+    type=Percent(),
+    metavar="PERCENT",
+    help="The concentrate's share of the finished product.",
 )
 @click.option(
     "--share",
+    "share_percent",
     type=Percent(),
     metavar="PERCENT",
     help="FORMULA's share of the concentrate.  [default: all of it]",
 )
 @click.option(
     "--finished-share",
+    "finished_share_percent",
     type=Percent(),
     metavar="PERCENT",
     help="FORMULA's share of the finished product, instead of --share.",

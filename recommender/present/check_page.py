@@ -21,7 +21,7 @@ HEADS = f"  {'substance':<{NAME}} {'in product':>11} {'limit':>8} {'used':>7}  b
 def lines(report: Report, name: str, today: date) -> list[str]:
     """Return a report as lines of at most 78 letters, the most serious first."""
     out = _wrapped(
-        f"{name} at {report.dosage:g} % in the finished product, category {report.category.name}: "
+        f"{name} at {report.dosage_percent:g} % in the finished product, category {report.category.name}: "
         f"{report.category.words} ({report.category.use})."
     )
     told = [row for row in report.rows if row.status != STATUSES[-1]]
@@ -35,7 +35,7 @@ def lines(report: Report, name: str, today: date) -> list[str]:
             for row in rows:
                 least = row.applied[0] if row.applied and status != STATUSES[0] else None
                 if least is None or least.limit not in seen:
-                    out += _row_lines(row, report.dosage, rows)
+                    out += _row_lines(row, report.dosage_percent, rows)
                 if least is not None and least.group > 1:
                     seen.append(least.limit)
     out += _unlimited(report)
@@ -63,7 +63,7 @@ def percent(value: float) -> str:
     return f"{float(text):.10f}".rstrip("0").rstrip(".") if "e" in text else text
 
 
-def _row_lines(row: Row, dosage: float, beside: Sequence[Row]) -> list[str]:
+def _row_lines(row: Row, dosage_percent: float, beside: Sequence[Row]) -> list[str]:
     name = row.substance.name
     least = "at least " if row.substance.least else ""
     amount = f"{least}{percent(row.percent)} %"
@@ -83,7 +83,7 @@ def _row_lines(row: Row, dosage: float, beside: Sequence[Row]) -> list[str]:
         found[-1] += f"  {by}"
     else:
         found += _wrapped(by, "    ")
-    for told in _remarks(row, dosage, beside):
+    for told in _remarks(row, dosage_percent, beside):
         found += _wrapped(told, "    ")
     return found
 
@@ -97,16 +97,18 @@ def _place(limit: Limit) -> str:
     return f" ({', '.join(filter(None, told))})" if any(told) else ""
 
 
-def _remarks(row: Row, dosage: float, beside: Sequence[Row]) -> list[str]:
+def _remarks(row: Row, dosage_percent: float, beside: Sequence[Row]) -> list[str]:
     """Return what else to know of a row: where it comes from, what is counted with it, other limits."""
     applied, told = row.applied[0], []
     if row.substance.through:
-        brought = join(f"{name} ({percent(dosage * x)} %)" for name, x in row.substance.through.items())
+        brought = join(
+            f"{name} ({percent(dosage_percent * x)} %)" for name, x in row.substance.through.items()
+        )
         memory = ", by shares from memory" if "memory" in row.substance.bases else ""
         lead = "of it from" if row.substance.added and row.substance.key != PHOTOTOXIC else "from"
         told.append(f"{lead} {brought}{memory}")
     if applied.group > 1 and row.substance.material:
-        total = percent(dosage / 100.0 * applied.concentrate)
+        total = percent(dosage_percent / 100.0 * applied.concentrate)
         others = [r for r in beside if r is not row and r.applied and r.applied[0].limit is applied.limit]
         names = [f"{r.substance.name} ({percent(r.percent)} %)" for r in others]
         more = join(names) or f"{applied.group - 1} more of its kind"

@@ -18,12 +18,12 @@ COLUMNS = (
 
 def data(report: Report, name: str, catalogue: Catalogue, notes: Sequence[str] = ()) -> dict[str, Any]:
     """Return a report as plain data with the keys of the published contract."""
-    rows = [_row(row, report.dosage) for row in report.rows]
+    rows = [_row(row, report.dosage_percent) for row in report.rows]
     keys = {limit["source"] for row in rows for limit in row["limits"] + row["prohibited_by"]}
     keys |= {found.allergen.source for found in report.labels}
     return {
         "formula": name,
-        "dosage": report.dosage,
+        "dosage": report.dosage_percent,
         "category": report.category.name,
         "category_words": report.category.words,
         "use": report.category.use,
@@ -68,7 +68,7 @@ def sixth(value: float | None) -> float | None:
     return None if value is None else float(f"{value:.6g}")
 
 
-def _row(row: Row, dosage: float) -> dict[str, Any]:
+def _row(row: Row, dosage_percent: float) -> dict[str, Any]:
     own, substance = row.substance.material, row.substance
     return {
         "name": substance.name,
@@ -86,16 +86,16 @@ def _row(row: Row, dosage: float) -> dict[str, Any]:
                 "market": applied.limit.market,
                 "reference": applied.limit.reference or None,
                 "date": applied.limit.date or None,
-                "counted_percent": sixth(dosage / 100.0 * applied.concentrate),
-                "use_ratio": sixth(applied.ratio(dosage)),
+                "counted_percent": sixth(dosage_percent / 100.0 * applied.concentrate),
+                "use_ratio": sixth(applied.ratio(dosage_percent)),
             }
             for applied in row.applied
         ],
         "use_ratio": sixth(row.ratio),
         "highest_dosage": sixth(row.highest),
-        "added_percent": sixth(dosage * substance.added),
+        "added_percent": sixth(dosage_percent * substance.added),
         "through": [
-            {"name": name, "percent_in_product": sixth(dosage * fraction)}
+            {"name": name, "percent_in_product": sixth(dosage_percent * fraction)}
             for name, fraction in substance.through.items()
         ],
         "share_basis": sorted(substance.bases),

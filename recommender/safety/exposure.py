@@ -25,7 +25,7 @@ ROUNDING = 1.0 + 1e-9
 class Wear:
     """How a product is worn: dosage of the concentrate [% by mass], None where not said; category; market."""
 
-    dosage: float | None = None
+    dosage_percent: float | None = None
     category: str = CATEGORY
     market: str = "any"
 
@@ -47,9 +47,9 @@ class Applied:
         """Tell whether the limit is verified, that is, not from memory."""
         return self.limit.basis != "memory"
 
-    def ratio(self, dosage: float) -> float:
+    def ratio(self, dosage_percent: float) -> float:
         """Return the use ratio at a dosage: what is in the product over the limit."""
-        return dosage / 100.0 * self.concentrate / self.percent
+        return dosage_percent / 100.0 * self.concentrate / self.percent
 
     @property
     def highest(self) -> float:
@@ -57,11 +57,13 @@ class Applied:
         return 100.0 * self.percent / self.concentrate
 
 
-def checked_dosage(dosage: float) -> float:
+def checked_dosage(dosage_percent: float) -> float:
     """Return a dosage [% by mass]; raises `BadValue` unless it is above 0 and at most 100."""
-    if not 0 < dosage <= 100:
-        raise BadValue("--dosage", f"{dosage:g}", "it is the concentrate in the product, above 0 to 100 %")
-    return dosage
+    if not 0 < dosage_percent <= 100:
+        raise BadValue(
+            "--dosage", f"{dosage_percent:g}", "it is the concentrate in the product, above 0 to 100 %"
+        )
+    return dosage_percent
 
 
 def checked_category(category: str) -> str:
@@ -104,11 +106,11 @@ def rated(
     return sorted(found, key=lambda applied: applied.highest)
 
 
-def status(applied: Sequence[Applied], dosage: float) -> str:
+def status(applied: Sequence[Applied], dosage_percent: float) -> str:
     """Return in the fixed words how an amount stands to the limits that apply to it."""
     if not applied:
         return NONE
-    above = [a for a in applied if a.ratio(dosage) > ROUNDING]
+    above = [a for a in applied if a.ratio(dosage_percent) > ROUNDING]
     if above:
         return ABOVE if any(a.held for a in above) else ABOVE_UNVERIFIED
     return BELOW if applied[0].held else BELOW_UNVERIFIED

@@ -28,7 +28,9 @@ class Declared:
     through: tuple[str, ...]
 
 
-def declared(present: Sequence[Substance], catalogue: Catalogue, dosage: float, use: str) -> list[Declared]:
+def declared(
+    present: Sequence[Substance], catalogue: Catalogue, dosage_percent: float, use: str
+) -> list[Declared]:
     """Return the listed allergens in a product, the most first; `named` are those above the amount."""
     rules: dict[str, Allergen] = {}
     for substance in present:
@@ -36,7 +38,7 @@ def declared(present: Sequence[Substance], catalogue: Catalogue, dosage: float, 
     found = []
     for rule in rules.values():
         together = counted(rule, present)
-        percent = dosage * sum(s.fraction for s in together)
+        percent = dosage_percent * sum(s.fraction for s in together)
         named = percent > DECLARED_ABOVE[use] * (1.0 + 1e-9)
         through = dict.fromkeys(name for s in together for name in s.through)
         found.append(Declared(rule, percent, named, tuple(through)))

@@ -56,7 +56,7 @@ class Report:
     phototoxic oils where there are several. `unnamed` maps naturals to the share that is not known [%].
     """
 
-    dosage: float
+    dosage_percent: float
     category: Category
     market: str
     rows: tuple[Row, ...]
@@ -78,7 +78,7 @@ class Report:
 def check(
     amounts: Sequence[Amount],
     catalogue: Catalogue,
-    dosage: float,
+    dosage_percent: float,
     category: str,
     market: str = "any",
     certified: Certificates | None = None,
@@ -89,7 +89,7 @@ def check(
     ----------
     amounts : sequence of Amount
         Neat materials as mass fractions of the concentrate, solvents among them.
-    dosage : float
+    dosage_percent : float
         The concentrate in the finished product [% by mass].
     category : str
         Category of the industry Standards, such as "4" or "5A".
@@ -107,12 +107,12 @@ def check(
     finished % = dosage x sum(parts / total x dilution x content), all by mass: the industry Standards
     state limits in the finished product and count contributions from naturals.
     """
-    wear = Wear(checked_dosage(dosage), checked_category(category), market)
+    wear = Wear(checked_dosage(dosage_percent), checked_category(category), market)
     kind = next(c for c in catalogue.categories if c.name == wear.category)
     present = substances(amounts, catalogue, certified)
     rows = [_row(s, present, catalogue, wear) for s in present]
     rows = [row for row in rows if _worth_a_row(row)]
-    if (sums := _phototoxic(rows, dosage)) is not None:
+    if (sums := _phototoxic(rows, dosage_percent)) is not None:
         rows.append(sums)
     rows.sort(key=lambda r: (STATUSES.index(r.status), -(r.ratio or 0.0), not r.open_limits, -r.percent))
     bounds = [(a, r) for r in rows for a in r.applied]
@@ -122,11 +122,11 @@ def check(
     naturals = [a.material for a in amounts if a.material.kind == "natural"]
     shares = {m.name: unnamed(m, certified or {}) for m in naturals}
     return Report(
-        dosage,
+        dosage_percent,
         kind,
         market,
         tuple(rows),
-        tuple(declared(present, catalogue, dosage, kind.use)),
+        tuple(declared(present, catalogue, dosage_percent, kind.use)),
         highest,
         set_by,
         highest_held,
@@ -138,12 +138,12 @@ def check(
 
 
 def _row(substance: Substance, present: Sequence[Substance], catalogue: Catalogue, wear: Wear) -> Row:
-    dosage = wear.dosage or 0.0
+    dosage_percent = wear.dosage_percent or 0.0
     applied = rated(substance, present, catalogue.limits_by_key, wear)
     own = substance.material
     barred = prohibitions(own, catalogue.limits) if own else ()
     counts = prohibitions(own, catalogue.limits, wear.market) if own else ()
-    said = PROHIBITED if counts and substance.added > 0 else status(applied, dosage)
+    said = PROHIBITED if counts and substance.added > 0 else status(applied, dosage_percent)
     figured = {a.limit.market for a in applied}
     open_limits = tuple(
         limit
@@ -156,12 +156,12 @@ def _row(substance: Substance, present: Sequence[Substance], catalogue: Catalogu
     return Row(
         substance,
         100.0 * substance.fraction,
-        dosage * substance.fraction,
+        dosage_percent * substance.fraction,
         said,
         tuple(applied),
         barred,
         open_limits,
-        applied[0].ratio(dosage) if applied else None,
+        applied[0].ratio(dosage_percent) if applied else None,
         applied[0].highest if applied else None,
     )
 
@@ -174,10 +174,10 @@ def _worth_a_row(row: Row) -> bool:
     return bool(row.applied or row.barred or row.open_limits)
 
 
-def _phototoxic(rows: Iterable[Row], dosage: float) -> Row | None:
+def _phototoxic(rows: Iterable[Row], dosage_percent: float) -> Row | None:
     """Return the sum over phototoxic oils, None where fewer than two count."""
     oils = {
-        row.substance.key: (row, max(group, key=lambda a: a.ratio(dosage)))
+        row.substance.key: (row, max(group, key=lambda a: a.ratio(dosage_percent)))
         for row in rows
         if (group := [a for a in row.applied if a.limit.sum_group])
     }
@@ -202,12 +202,12 @@ def _phototoxic(rows: Iterable[Row], dosage: float) -> Row | None:
     return Row(
         whole,
         100.0 * fraction,
-        dosage * fraction,
-        status([applied], dosage),
+        dosage_percent * fraction,
+        status([applied], dosage_percent),
         (applied,),
         (),
         (),
-        applied.ratio(dosage),
+        applied.ratio(dosage_percent),
         applied.highest,
     )
 

@@ -26,15 +26,15 @@ class Raised:
     share: float
     before: float
 
-    def ratios(self, parts: float, dosage: float) -> tuple[float, float]:
+    def ratios(self, parts: float, dosage_percent: float) -> tuple[float, float]:
         """Return the use ratio without the material and with so many parts per thousand of it."""
         x = parts / 1000.0
         after = (1.0 - x) * self.before + x * self.share
-        return dosage * self.before / self.percent, dosage * after / self.percent
+        return dosage_percent * self.before / self.percent, dosage_percent * after / self.percent
 
-    def most(self, dosage: float) -> float:
+    def most(self, dosage_percent: float) -> float:
         """Return the parts per thousand at which the limit is met, 0 where it is met already."""
-        return max(0.0, 1000.0 * (self.percent / dosage - self.before) / (self.share - self.before))
+        return max(0.0, 1000.0 * (self.percent / dosage_percent - self.before) / (self.share - self.before))
 
 
 @dataclass(frozen=True)
@@ -77,8 +77,8 @@ def room(material: Material, catalogue: Catalogue, wear: Wear, rest: Sequence[Am
                 brought = substance.key != material.slug
                 held[id(limit)] = Raised(substance.name, brought, limit, percent, share, before)
     bounds = []
-    if wear.dosage is not None:
-        bounds = [(found.most(wear.dosage), found.name) for found in held.values()]
+    if wear.dosage_percent is not None:
+        bounds = [(found.most(wear.dosage_percent), found.name) for found in held.values()]
         bounds.append((_phototoxic_room(own, there, catalogue, wear), "phototoxic oils together"))
     parts, set_by = min(bounds, default=(1000.0, ""))
     known = {name for amount in rest for name in listed(amount.material, catalogue)}
@@ -96,14 +96,14 @@ def reduced(
     Nothing is made up for what is cut: the parts then come to less than a thousand. Unknown parts stay None.
     """
     weighed = [Amount(m, (p or 0.0) / 1000.0) for m, p in zip(materials, parts, strict=True)]
-    present, dosage = substances(weighed, catalogue), wear.dosage or 0.0
+    present, dosage_percent = substances(weighed, catalogue), wear.dosage_percent or 0.0
     uses = _uses(present, catalogue, wear)
     found: list[tuple[float | None, str]] = []
     for material, amount in zip(materials, parts, strict=True):
         worst, name = 1.0, ""
         for substance in substances([Amount(material, 1.0)], catalogue):
             for applied in rated(substance, present, catalogue.limits_by_key, wear):
-                ratio = max(applied.ratio(dosage), uses if applied.limit.sum_group else 0.0)
+                ratio = max(applied.ratio(dosage_percent), uses if applied.limit.sum_group else 0.0)
                 if ratio > worst:
                     worst, name = ratio, substance.name
         found.append((None if amount is None else amount if worst == 1.0 else _floor(amount / worst), name))
@@ -129,5 +129,5 @@ def _uses(found: Sequence[Substance], catalogue: Catalogue, wear: Wear) -> float
     for substance in found:
         limits = covering(substance, catalogue.limits_by_key)
         percents = [x.percent[wear.category] for x in limits if x.sum_group and wear.category in x.percent]
-        total += (wear.dosage or 0.0) * substance.fraction / min(percents) if percents else 0.0
+        total += (wear.dosage_percent or 0.0) * substance.fraction / min(percents) if percents else 0.0
     return total

@@ -29,9 +29,9 @@ class Wish:
     """What is asked of a suggesting verb.
 
     `facet`, `toward` and `avoid` are phrases, `gap` is one facet of a formula by its own name; `into` is
-    heart or base; `until_hours` an hour on the strip; `dosage` the concentrate in the finished product [%],
-    of the category of product that bounds the dose. `shelf` holds the person's bottles: `only_shelf` offers
-    what is there, `max_price` what costs at most so much for a gram of the neat material.
+    heart or base; `until_hours` an hour on the strip; `dosage_percent` the concentrate in the finished
+    product, of the category of product that bounds the dose. `shelf` holds the person's bottles:
+    `only_shelf` offers what is there, `max_price` what costs at most so much for a gram of the neat material.
     """
 
     material: str
@@ -44,7 +44,7 @@ class Wish:
     avoid: str | None = None
     market: str = "any"
     why_not: str | None = None
-    dosage: float | None = None
+    dosage_percent: float | None = None
     category: str = CATEGORY
     no_label_allergens: bool = False
     shelf: Shelf | None = None
@@ -100,8 +100,8 @@ def check(wish: Wish) -> None:
 
 def wear_of(wish: Wish) -> Wear:
     """Return how the product is worn; raises `BadValue` where dosage or category cannot be used."""
-    dosage = None if wish.dosage is None else checked_dosage(wish.dosage)
-    return Wear(dosage, checked_category(wish.category), wish.market)
+    dosage_percent = None if wish.dosage_percent is None else checked_dosage(wish.dosage_percent)
+    return Wear(dosage_percent, checked_category(wish.category), wish.market)
 
 
 def may_be_offered(bench: Bench, wish: Wish) -> npt.NDArray[np.bool_]:

@@ -119,7 +119,7 @@ def query_of(question: Question) -> dict[str, object]:
         "from_hours": start,
         "until_hours": end,
         "market": wish.market,
-        "dosage": wish.dosage,
+        "dosage": wish.dosage_percent,
         "category": wish.category.upper(),
         "top": wish.top,
         "lasting": None

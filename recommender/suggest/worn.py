@@ -25,7 +25,7 @@ def most_parts(
     bench: Bench, wish: Wish, materials: Sequence[Material], rest: Sequence[Amount]
 ) -> npt.NDArray[np.float64]:
     """Return the parts per thousand that limits leave for each material, 1000 where none bounds it."""
-    if wish.dosage is None:
+    if wish.dosage_percent is None:
         return np.full(len(materials), 1000.0)
     found = [room_for(bench, wish, material, rest).parts for material in materials]
     return np.array([1000.0 if parts is None else parts for parts in found])
@@ -60,13 +60,15 @@ def reasons(
             "category": wish.category.upper(),
             "market": found.limit.market,
             "verified": found.limit.basis != "memory",
-            "dosage": wish.dosage,
-            "most_parts": None if wish.dosage is None else min(1000.0, found.most(wish.dosage)),
+            "dosage": wish.dosage_percent,
+            "most_parts": None
+            if wish.dosage_percent is None
+            else min(1000.0, found.most(wish.dosage_percent)),
             "before": None,
             "after": None,
         }
-        if wish.dosage is not None and parts is not None:
-            figures["before"], figures["after"] = found.ratios(parts, wish.dosage)
+        if wish.dosage_percent is not None and parts is not None:
+            figures["before"], figures["after"] = found.ratios(parts, wish.dosage_percent)
         told.append(Reason("counts against a limit", figures, found.limit.basis, found.limit.source))
     return tuple(told)
 

@@ -164,10 +164,16 @@ class Advice:
         if formula is None or self.read is None:
             return "Put at least one material that smells into the formula first."
         try:
-            dosage, category = wear_of(self.fields)
+            dosage_percent, category = wear_of(self.fields)
         except BadValue:
-            dosage, category = None, CATEGORY  # the section beside it says what is wrong
-        wish = Wish(formula.name, top=TOP, dosage=dosage, category=category, avoid=self.avoid.strip() or None)
+            dosage_percent, category = None, CATEGORY  # the section beside it says what is wrong
+        wish = Wish(
+            formula.name,
+            top=TOP,
+            dosage_percent=dosage_percent,
+            category=category,
+            avoid=self.avoid.strip() or None,
+        )
         if self.only_shelf:
             wish = replace(wish, only_shelf=True, shelf=self.shelf())
         if self.mode == "extend":

@@ -37,13 +37,13 @@ def sheet_of(read: Read, bench: Bench, fields: Mapping[str, str]) -> Sheet | str
         if not 0 < figures[name] < 1e6:
             return f"The {what} is a mass above 0 g, such as {usual}."
     try:
-        dosage, _ = wear_of(fields)
+        dosage_percent, _ = wear_of(fields)
         return plan(
             read.formula,
             figures["batch"],
             figures["digit"],
             bench.catalogue.by_slug(formulas.DEFAULT_SOLVENT),
-            shares=shares(dosage=None if dosage is None else dosage / 100.0),
+            shares=shares(dosage_percent=dosage_percent),
             carrier=bench.catalogue.find("ethanol"),
         )
     except RecommenderError as error:

@@ -35,11 +35,11 @@ def worn(read: Read, bench: Bench, fields: Mapping[str, str]) -> Worn | str | No
     if not (typed := fields.get("dosage", "").strip()):
         return "Write the dosage of the concentrate in the finished product to see limits and the label."
     try:
-        dosage, category = wear_of(fields)
+        dosage_percent, category = wear_of(fields)
     except BadValue as error:
         return f'"{typed}" is no dosage: {error.wanted}.'
-    assert dosage is not None
-    found = safety.check(amounts(read.formula), bench.catalogue, dosage, category)
+    assert dosage_percent is not None
+    found = safety.check(amounts(read.formula), bench.catalogue, dosage_percent, category)
     data = checked.data(found, read.formula.name, bench.catalogue)
     return Worn(
         headline(data),

@@ -13,6 +13,8 @@ from recommender.weighing.shares import Shares
 ACCORD_SPARE = 1.02
 """An accord inside another is made two hundredths larger: a little stays in its vessel."""
 LEAST_ACCORD_G = 1.0
+LARGEST_STEP_PERCENT = 100 / FLOOR_DIGITS
+"""Largest share of a line that one digit of the balance may be [%]."""
 LEAST_G, MOST_G = 1e-6, 1e6
 """No balance of a bench reads finer, no vessel of it holds more."""
 
@@ -91,14 +93,14 @@ def plan(
     *,
     shares: Shares | None = None,
     carrier: Material | None = None,
-    within: float = 1 / FLOOR_DIGITS,
+    within_percent: float = LARGEST_STEP_PERCENT,
     as_written: bool = False,
 ) -> Sheet:
     """Plan the weighing of a batch.
 
-    A line for which one digit of the balance is more than `within` is weighed as a dilution. Its solvent
-    is one of which the formula has a line with enough room, and is taken off that line; else the carrier
-    of the finished product; else it comes on top.
+    A line for which one digit of the balance is more than `within_percent` is weighed as a dilution. Its
+    solvent is one of which the formula has a line with enough room, and is taken off that line; else the
+    carrier of the finished product; else it comes on top.
 
     Parameters
     ----------
@@ -109,8 +111,8 @@ def plan(
         For a dilution where the formula has no solvent.
     shares : Shares, optional
         With a dosage the finished product is topped up with `carrier`.
-    within : float
-        Largest share of a line that one digit of the balance may be.
+    within_percent : float
+        Largest share of a line that one digit of the balance may be [%].
     as_written : bool
         Keep the order of the file instead of the order of weighing.
 
@@ -121,20 +123,24 @@ def plan(
     BadTable
         The parts add up to nothing.
     """
-    shares = shares or Shares(1.0, None, None)
+    shares = shares or Shares(100.0, None, None)
     for option, grams in (("--batch", batch_g), ("--resolution", resolution_g)):
         if not LEAST_G <= grams <= MOST_G:
             raise BadValue(option, f"{grams:g} g", f"it is between {LEAST_G:g} g and {MOST_G:g} g")
-    least_g = resolution_g / within
+    if not 0 < within_percent <= 100:
+        raise BadValue("--within", f"{within_percent:g} %", "it is above 0 and at most 100 %")
+    least_g = 100.0 * resolution_g / within_percent
     if batch_g < least_g:
         raise BadValue(
             "--resolution",
             f"{resolution_g:g} g",
-            f"a balance of such steps weighs {least_g:g} g and more to {100 * within:g} %, "
+            f"a balance of such steps weighs {least_g:g} g and more to {within_percent:g} %, "
             f"not a batch of {batch_g:g} g",
         )
-    finished_g = batch_g / shares.of_finished if shares.of_finished else None
-    top_up_g = finished_g - batch_g / shares.of_concentrate if finished_g is not None else None
+    finished_g = 100.0 * batch_g / shares.of_finished_percent if shares.of_finished_percent else None
+    top_up_g = (
+        finished_g - 100.0 * batch_g / shares.of_concentrate_percent if finished_g is not None else None
+    )
     bench = _Bench(resolution_g, least_g, default_solvent, as_written)
     batch = bench.section(formula, batch_g, batch_g, (carrier, top_up_g) if carrier and top_up_g else None)
     sections = [batch]

@@ -7,63 +7,73 @@ from recommender.errors import BadValue
 
 @dataclass(frozen=True, slots=True)
 class Shares:
-    """Mass fractions: the accord in the concentrate, the concentrate in the finished product, and both.
+    """The accord in the concentrate, the concentrate in the finished product, and both [% by mass].
 
-    `dosage` and `of_finished` are None where no finished product is meant.
+    `dosage_percent` and `of_finished_percent` are None where no finished product is meant.
     """
 
-    of_concentrate: float
-    dosage: float | None
-    of_finished: float | None
+    of_concentrate_percent: float
+    dosage_percent: float | None
+    of_finished_percent: float | None
 
 
 def shares(
-    of_concentrate: float | None = None, dosage: float | None = None, of_finished: float | None = None
+    of_concentrate_percent: float | None = None,
+    dosage_percent: float | None = None,
+    of_finished_percent: float | None = None,
 ) -> Shares:
     """Complete the shares; an accord is the whole concentrate where nothing else is said.
 
     Parameters
     ----------
-    of_concentrate : float, optional
-        Mass fraction of the accord in the concentrate.
-    dosage : float, optional
-        Mass fraction of the concentrate in the finished product.
-    of_finished : float, optional
-        Mass fraction of the accord in the finished product.
+    of_concentrate_percent : float, optional
+        The accord in the concentrate [% by mass].
+    dosage_percent : float, optional
+        The concentrate in the finished product [% by mass].
+    of_finished_percent : float, optional
+        The accord in the finished product [% by mass].
 
     Raises
     ------
     BadValue
-        A share is not above 0 and at most 1; three shares; more accord than the finished product or the
+        A share is not above 0 and at most 100; three shares; more accord than the finished product or the
         concentrate can hold; a share of the finished product alone.
 
     Examples
     --------
-    >>> shares(of_concentrate=0.05, dosage=0.5).of_finished
-    0.025
-    >>> shares(of_finished=0.025, dosage=0.5).of_concentrate
-    0.05
+    >>> shares(of_concentrate_percent=5, dosage_percent=50).of_finished_percent
+    2.5
+    >>> shares(of_finished_percent=2.5, dosage_percent=50).of_concentrate_percent
+    5.0
     """
     for option, value in (
-        ("--share", of_concentrate),
-        ("--dosage", dosage),
-        ("--finished-share", of_finished),
+        ("--share", of_concentrate_percent),
+        ("--dosage", dosage_percent),
+        ("--finished-share", of_finished_percent),
     ):
-        if value is not None and not 0 < value <= 1:
-            raise BadValue(option, f"{100 * value:g} %", "it is above 0 and at most 100 %")
-    if of_finished is None:
-        share = 1.0 if of_concentrate is None else of_concentrate
-        return Shares(share, dosage, None if dosage is None else share * dosage)
-    told = f"{100 * of_finished:g} %"
-    if of_concentrate is not None and dosage is not None:
+        if value is not None and not 0 < value <= 100:
+            raise BadValue(option, f"{value:g} %", "it is above 0 and at most 100 %")
+    if of_finished_percent is None:
+        share = 100.0 if of_concentrate_percent is None else of_concentrate_percent
+        return Shares(share, dosage_percent, None if dosage_percent is None else share * dosage_percent / 100)
+    told = f"{of_finished_percent:g} %"
+    if of_concentrate_percent is not None and dosage_percent is not None:
         raise BadValue(
             "--finished-share", told, "it follows from --share and --dosage; leave one of the three out"
         )
-    if of_concentrate is None and dosage is None:
+    if dosage_percent is not None:
+        return Shares(
+            _other(of_finished_percent, dosage_percent, "a dosage"), dosage_percent, of_finished_percent
+        )
+    if of_concentrate_percent is None:
         raise BadValue("--finished-share", told, "say the --dosage too, or the --share of the concentrate")
-    known, of = (dosage, "a dosage") if dosage is not None else (of_concentrate, "a share")
-    assert known is not None
-    if of_finished > known * (1 + 1e-9):
-        raise BadValue("--finished-share", told, f"{of} of {100 * known:g} % cannot hold that much")
-    found = min(of_finished / known, 1.0)
-    return Shares(found, dosage, of_finished) if dosage is not None else Shares(known, found, of_finished)
+    found = _other(of_finished_percent, of_concentrate_percent, "a share")
+    return Shares(of_concentrate_percent, found, of_finished_percent)
+
+
+def _other(of_finished_percent: float, known_percent: float, known: str) -> float:
+    """Return the second of two shares whose product is known [%]."""
+    if of_finished_percent > known_percent * (1 + 1e-9):
+        wanted = f"{known} of {known_percent:g} % cannot hold that much"
+        raise BadValue("--finished-share", f"{of_finished_percent:g} %", wanted)
+    return min(100.0 * of_finished_percent / known_percent, 100.0)

@@ -34,12 +34,14 @@ def test_the_dilutions_kept_on_the_shelf_are_tenfold():
     assert [round(100 * step, 4) for step in LADDER[:3]] == [10, 1, 0.1]  # common practice
 
 
-@pytest.mark.parametrize(("dosage", "concentrate_g"), [(0.05, 5.0), (0.15, 15.0), (0.20, 20.0), (0.30, 30.0)])
+@pytest.mark.parametrize(("dosage", "concentrate_g"), [(5, 5.0), (15, 15.0), (20, 20.0), (30, 30.0)])
 def test_a_dosage_is_a_share_by_mass(dosage, concentrate_g):
     # common practice: 5 % a cologne, 15-20 % a perfume for every day, 30 % an extract, all by mass
-    assert shares(dosage=dosage).of_finished * 100.0 == pytest.approx(concentrate_g)
+    assert shares(dosage_percent=dosage).of_finished_percent / 100 * 100.0 == pytest.approx(concentrate_g)
 
 
 def test_a_dilution_at_one_per_cent_of_a_concentrate_dosed_at_thirty_is_0_03_per_cent():
     # 10 % solution at 1 % of the concentrate, dosage 30 %: 0.03 % in the product (common practice)
-    assert 0.10 * shares(of_concentrate=0.01, dosage=0.30).of_finished == pytest.approx(0.0003)
+    assert 0.10 * shares(of_concentrate_percent=1, dosage_percent=30).of_finished_percent == pytest.approx(
+        0.03
+    )

@@ -41,7 +41,7 @@ def show(sheet: Sheet) -> None:
     for section in sheet.sections:
         sys.stdout.write("\n".join([*out, heading(section, sheet), ""]) + "\n")
         inner = section.formula is not sheet.formula
-        left_out = {"product"} if inner or not sheet.shares.of_finished else set()
+        left_out = {"product"} if inner or not sheet.shares.of_finished_percent else set()
         rows = [shown(pour, sheet) for pour in section.pours]
         for row in rows:
             row["dilution"] += f", {row['instead']}" if row["instead"] else ""
@@ -73,22 +73,22 @@ def whole(section: Section, sheet: Sheet) -> str:
 def product_lines(sheet: Sheet) -> list[str]:
     """Return the accord's shares both ways, and what the finished product still needs."""
     share, lines = sheet.shares, []
-    name = sheet.formula.name
-    if share.of_concentrate < 1.0:
-        whole_g = sheet.batch_g / share.of_concentrate
+    name, of_concentrate = sheet.formula.name, share.of_concentrate_percent / 100
+    if of_concentrate < 1.0:
+        whole_g = sheet.batch_g / of_concentrate
         lines.append(
-            f"{name} is {percent(share.of_concentrate)} of the concentrate: "
-            f"for {mass(whole_g)} of concentrate."
+            f"{name} is {percent(of_concentrate)} of the concentrate: for {mass(whole_g)} of concentrate."
         )
-    if share.dosage is not None and share.of_finished is not None and sheet.finished_g is not None:
-        if share.of_concentrate < 1.0:
+    if sheet.finished_g is not None:
+        dosage = percent((share.dosage_percent or 0.0) / 100)
+        of_finished = percent((share.of_finished_percent or 0.0) / 100)
+        if of_concentrate < 1.0:
             lines.append(
-                f"At a dosage of {percent(share.dosage)} it is {percent(share.of_finished)} of the finished "
-                f"product; back: {percent(share.of_finished)} of the product is "
-                f"{percent(share.of_concentrate)} of the concentrate."
+                f"At a dosage of {dosage} it is {of_finished} of the finished product; back: {of_finished} "
+                f"of the product is {percent(of_concentrate)} of the concentrate."
             )
         else:
-            lines.append(f"{name} is the whole concentrate, {percent(share.dosage)} of the finished product.")
+            lines.append(f"{name} is the whole concentrate, {dosage} of the finished product.")
         assert sheet.carrier is not None
         less = sheet.off_top_up_g > 0
         lines.append(

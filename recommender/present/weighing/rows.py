@@ -23,7 +23,7 @@ def _row(pour: Pour, section: Section, sheet: Sheet) -> dict[str, Any]:
     material = content if isinstance(content, Material) else None
     outer = section.formula is sheet.formula
     neat = pour.exact_g * pour.dilution / sheet.batch_g if outer else None
-    in_product = sheet.shares.of_finished
+    in_product = sheet.shares.of_finished_percent
     return {
         "section": section.formula.name,
         "name": content.name,
@@ -37,8 +37,8 @@ def _row(pour: Pour, section: Section, sheet: Sheet) -> dict[str, Any]:
         "written_g": _six(pour.written_g),
         "rounding_percent": off_percent(pour.grams, pour.exact_g),
         "reading_percent": _three(100 * sheet.resolution_g / pour.exact_g) if pour.exact_g else None,
-        "percent_of_concentrate": None if neat is None else _six(100 * neat * sheet.shares.of_concentrate),
-        "percent_in_product": None if neat is None or in_product is None else _six(100 * neat * in_product),
+        "percent_of_concentrate": None if neat is None else _six(neat * sheet.shares.of_concentrate_percent),
+        "percent_in_product": None if neat is None or in_product is None else _six(neat * in_product),
         "make_first": make_first(pour, sheet),
         "too_little": pour.too_little,
         "note": pour.line.note,
@@ -87,15 +87,15 @@ def data(sheet: Sheet, told: list[str]) -> dict[str, Any]:
             for step in sheet.dilutions
         ],
         "shares": {
-            "percent_of_concentrate": _six(100 * sheet.shares.of_concentrate),
-            "dosage_percent": _hundred(sheet.shares.dosage),
-            "percent_of_finished": _hundred(sheet.shares.of_finished),
+            "percent_of_concentrate": _six(sheet.shares.of_concentrate_percent),
+            "dosage_percent": _six_or_none(sheet.shares.dosage_percent),
+            "percent_of_finished": _six_or_none(sheet.shares.of_finished_percent),
         },
         "product": None
         if sheet.finished_g is None or sheet.carrier is None
         else {
             "finished_g": _six(sheet.finished_g),
-            "concentrate_g": _six(sheet.batch_g / sheet.shares.of_concentrate),
+            "concentrate_g": _six(100 * sheet.batch_g / sheet.shares.of_concentrate_percent),
             "top_up": sheet.carrier.name,
             "top_up_g": _six(sheet.top_up_g or 0.0),
         },
@@ -103,8 +103,8 @@ def data(sheet: Sheet, told: list[str]) -> dict[str, Any]:
     }
 
 
-def _hundred(share: float | None) -> float | None:
-    return None if share is None else _six(100 * share)
+def _six_or_none(value: float | None) -> float | None:
+    return None if value is None else _six(value)
 
 
 def in_file(sheet: Sheet, section: Section) -> list[dict[str, Any]]:

@@ -113,7 +113,7 @@ def shown(pour: Pour, sheet: Sheet) -> dict[str, str]:
     content = pour.line.content
     mind = kinds(content) if isinstance(content, Material) else []
     off = off_percent(pour.grams, pour.exact_g)
-    of_finished = sheet.shares.of_finished
+    of_finished = sheet.shares.of_finished_percent
     return {
         "name": called(content),
         "dilution": "as made"
@@ -122,7 +122,9 @@ def shown(pour: Pour, sheet: Sheet) -> dict[str, str]:
         "parts": words.parts_of(pour.per_thousand) if pour.per_thousand >= 1e-3 else "under 0.001",
         "weigh": f"{grams(pour.grams, sheet.resolution_g)} g",
         "off": "" if off is None else "0" if abs(off) < 0.05 else f"{off:+.1f} %",
-        "product": percent(pour.exact_g * pour.dilution / sheet.batch_g * of_finished) if of_finished else "",
+        "product": percent(pour.exact_g * pour.dilution / sheet.batch_g * of_finished / 100)
+        if of_finished
+        else "",
         "mind": str(cell(mind)),
         "instead": instead(pour, sheet),
     }
