@@ -123,11 +123,11 @@ def test_what_european_law_prohibits_is_held_and_not_offered(shipped, cas, entry
     assert not offered([material], shipped.limits, "eu")[0]
 
 
-def test_a_cas_number_that_names_a_prohibited_grade_too_is_not_offered(shipped):
+def test_the_allowed_grade_of_a_cas_number_is_excepted_by_name(shipped):
     # Regulation (EC) No 1223/2009, Annex II, entry 450: verbena oils and derivatives other than the absolute;
-    # oil and absolute share 8024-12-2, and the number is all that a supplier's list may give
-    for name in ("verbena oil", "verbena absolute"):
-        assert prohibitions(shipped.find(name), shipped.limits, "eu")
+    # oil and absolute share 8024-12-2, and Annex III, entry 196, limits the absolute
+    assert prohibitions(shipped.find("verbena oil"), shipped.limits, "eu")
+    assert prohibitions(shipped.find("verbena absolute"), shipped.limits, "eu") == ()
 
 
 def test_the_rectified_tar_is_not_held_for_the_crude(shipped):
