@@ -13,11 +13,20 @@
         `-- StaleTable            a table that no longer fits the evidence it was built from
 """
 
+import copyreg
 from collections.abc import Sequence
+from typing import Any
 
 
 class RecommenderError(Exception):
-    """Root of all errors that a person can put right."""
+    """Root of all errors that a person can put right.
+
+    They pickle and copy with their message and fields, so that they come back from another process.
+    """
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        # by default an exception is made again from its message alone, which no __init__ below takes
+        return copyreg.__newobj__, (type(self), *self.args), self.__dict__  # type: ignore[attr-defined]
 
 
 def _or(names: Sequence[str]) -> str:

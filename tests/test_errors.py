@@ -1,9 +1,18 @@
+import copy
+import inspect
+import multiprocessing
+import pickle
+from concurrent.futures import ProcessPoolExecutor
+
 import pytest
 
+import recommender
 from recommender import errors
 from recommender.errors import (
+    BadNotebook,
     BadTable,
     BadValue,
+    ChangedMeanwhile,
     RecommenderError,
     StaleTable,
     UnknownFacet,
@@ -22,7 +31,11 @@ def test_a_stale_table_is_a_bad_table():
 
 
 def test_the_tree_in_the_docstring_names_every_error():
-    named = {name for name, value in vars(errors).items() if isinstance(value, type) and name != "Sequence"}
+    named = {
+        name
+        for name, value in vars(errors).items()
+        if inspect.isclass(value) and value.__module__ == errors.__name__
+    }
     assert all(name in errors.__doc__ for name in named)
 
 
@@ -83,3 +96,55 @@ def test_a_bad_table_leaves_out_what_it_does_not_know():
 )
 def test_every_message_is_one_line(error):
     assert "\n" not in str(error)
+
+
+ONE_OF_EACH = [
+    RecommenderError("what is wrong"),
+    UnknownMaterial("vanilin", ["vanillin", "ethyl vanillin"]),
+    UnknownFacet("almund", ["almond"]),
+    WrongCas("100-52-8", 7),
+    BadValue("--top", 0, "it is 1 or more"),
+    BadNotebook("notebook.sqlite", "it is no notebook", "Name another"),
+    ChangedMeanwhile("the note", "hay"),
+    BadTable("shelf.csv", "not a number", line=4, column="grams", remedy="Write a number"),
+    StaleTable("labels.csv", "it was edited", remedy="Build it again"),
+]
+
+
+def below(kind: type) -> set[type]:
+    return {kind}.union(*(below(one) for one in kind.__subclasses__()))
+
+
+def test_the_sample_has_one_of_each_error():
+    assert {type(error) for error in ONE_OF_EACH} == below(RecommenderError)
+
+
+@pytest.mark.parametrize("error", ONE_OF_EACH, ids=lambda error: type(error).__name__)
+@pytest.mark.parametrize(
+    "again",
+    [
+        *(lambda e, p=p: pickle.loads(pickle.dumps(e, p)) for p in range(pickle.HIGHEST_PROTOCOL + 1)),
+        copy.copy,
+        copy.deepcopy,
+    ],
+    ids=[*(f"pickle {p}" for p in range(pickle.HIGHEST_PROTOCOL + 1)), "copy", "deepcopy"],
+)
+def test_an_error_pickles_and_copies_with_message_and_fields(error, again):
+    error.add_note("line 3 of the batch")
+    found = again(error)
+    assert type(found) is type(error)
+    assert str(found) == str(error)
+    assert found.args == error.args
+    assert vars(found) == vars(error)
+
+
+def test_one_bad_call_does_not_break_a_pool_of_processes():
+    start = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(1, mp_context=start) as pool:
+        wrong = pool.submit(recommender.material, "vanilin")
+        right = pool.submit(recommender.material, "vanillin")
+        with pytest.raises(UnknownMaterial) as caught:
+            wrong.result(timeout=120)
+        assert caught.value.name == "vanilin"
+        assert "vanillin" in caught.value.near
+        assert right.result(timeout=120).name == "vanillin"

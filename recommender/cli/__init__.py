@@ -21,6 +21,7 @@ from recommender.cli import (
     page,
     saved,
     shelf,
+    streams,
     suggesting,
     tried,
     versions,
@@ -95,9 +96,12 @@ def main() -> None:
     """Run the command line; every error that a person can mend is one line on stderr."""
     if hasattr(signal, "SIGPIPE"):  # a reader that has seen enough (head) ends the program quietly
         signal.signal(signal.SIGPIPE, signal.SIG_DFL)
+    lost = streams.degrade()
     try:
         status = cli.main(prog_name="recommender", standalone_mode=False)
         sys.stdout.flush()
+        if lost:
+            click.echo(f"note: {streams.shown_as_unknown(lost)}", err=True)
     except click.exceptions.NoArgsIsHelpError as error:
         error.show()
         status = 2

@@ -1,5 +1,6 @@
 """Limits at a dosage: which apply, how much of each is used, and in which words that is said."""
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
@@ -53,8 +54,8 @@ class Applied:
 
     @property
     def highest(self) -> float:
-        """The dosage [%] at which the limit is met; may be above 100."""
-        return 100.0 * self.percent / self.concentrate
+        """The dosage [%] at which the limit is met; may be above 100, infinite where nothing counts."""
+        return 100.0 * self.percent / self.concentrate if self.concentrate > 0 else math.inf
 
 
 def checked_dosage(dosage_percent: float) -> float:

@@ -150,6 +150,8 @@ def blend(wish: Wish, size: int, bench: Bench | None = None) -> Findings:
         raise BadValue("--blend", size, "it is 2 or 3")
     question = read("replace", wish, bench or shipped())
     rows, terms, _, order = ranked(question)
+    if len(rows) < size:
+        return Findings(query_of(question), question.asked.name, (), question.notes)
     # the parts of a natural share its troubles by nature; each is told, none is held against the blend
     alone = ranking.score({name: v for name, v in terms.items() if name != "untroubled"}, "replace")
     order = sorted(order, key=lambda i: -alone[i])
@@ -189,10 +191,11 @@ def _pool(question: Question, ordered: list[int]) -> list[int]:
 
 
 def _profile(question: Question, rows: Sequence[int]) -> Array:
-    """Return label profiles in which near labels count a little for each other, unit length."""
+    """Return label profiles in which near labels count a little for each other, unit length or 0."""
     space = question.bench.space
     smoothed = space.weights[list(rows)] @ (0.7 * np.eye(len(space.facets)) + 0.3 * space.near)
-    return np.asarray(smoothed / np.linalg.norm(smoothed, axis=1, keepdims=True), float)
+    lengths = np.linalg.norm(smoothed, axis=1, keepdims=True)
+    return np.asarray(smoothed / np.where(lengths > 0, lengths, 1.0), float)
 
 
 def solve_shares(profiles: Array, target: Array, teams: npt.NDArray[np.intp]) -> tuple[Array, Array]:
