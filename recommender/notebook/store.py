@@ -49,6 +49,16 @@ def check(connection: sqlite3.Connection, path: Path) -> int:
     return held
 
 
+def tables(db: sqlite3.Connection) -> dict[str, dict[str, str]]:
+    """Return every table with its columns and their types, a table after those that it refers to."""
+    names = db.execute("SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY rowid")
+    return {
+        name: {row["name"]: row["type"] for row in db.execute(f"PRAGMA table_info({name})")}
+        for name in [row[0] for row in names]
+        if not name.startswith("sqlite_")
+    }
+
+
 @contextmanager
 def reading(path: Path) -> Iterator[sqlite3.Connection | None]:
     """Open a notebook to read; None where there is no file.
