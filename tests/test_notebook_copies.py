@@ -1,11 +1,6 @@
-import contextlib
 import csv
 import re
-import sqlite3
 import string
-import subprocess
-import sys
-import time
 
 import pytest
 from command_line import run
@@ -230,64 +225,6 @@ def test_the_commands_say_what_they_did(studio, tmp_path, monkeypatch):
     assert copy in run("notebook", "backup", copy).out
     assert "kept in" in run("notebook", "restore", copy).out
     assert "bottles" in run("notebook", "where").out
-
-
-WRITER = """
-import itertools, sys
-from pathlib import Path
-from recommender.notebook import writing
-for number in itertools.count():
-    label = f"{sys.argv[2]} {number}"
-    with writing(Path(sys.argv[1])) as db:
-        db.execute("INSERT INTO bottles (label, key) VALUES (?, ?)", (label, label))
-    print(label, flush=True)
-"""
-
-
-def labels(path):
-    with contextlib.closing(sqlite3.connect(path)) as db:
-        assert db.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
-        return {row[0] for row in db.execute("SELECT label FROM bottles")}
-
-
-@contextlib.contextmanager
-def writers(path, count, reported):
-    """Let processes write until the block ends; the labels that they reported as saved go into `reported`."""
-    children = [
-        subprocess.Popen(
-            [sys.executable, "-c", WRITER, str(path), f"writer {number}"], stdout=subprocess.PIPE, text=True
-        )
-        for number in range(count)
-    ]
-    try:
-        reported.update(child.stdout.readline().strip() for child in children)  # all are at work
-        yield
-    finally:
-        for child in children:
-            child.kill()
-        for child in children:
-            reported.update(line.strip() for line in child.stdout.readlines())
-            child.stdout.close()
-            child.wait()
-
-
-@pytest.mark.parametrize("way", ["restore", "import"])
-def test_no_row_that_was_reported_saved_is_lost_when_a_copy_takes_the_place_of_a_notebook(
-    studio, tmp_path, way
-):
-    copies.backup(studio, tmp_path / "copy.sqlite")
-    exchange.export(studio, tmp_path / "out")
-    kept, reported = [], set()
-    with writers(studio, 3, reported):
-        for _ in range(6):
-            if way == "restore":
-                kept.append(copies.restore(studio, tmp_path / "copy.sqlite"))
-            else:
-                kept.append(exchange.import_folder(studio, tmp_path / "out", replace=True)[1])
-            time.sleep(0.1)
-    found = set().union(*(labels(path) for path in [studio, *kept]))
-    assert len(reported) > 20
-    assert reported - found == set()
 
 
 def test_a_notebook_stays_in_its_place_where_it_cannot_be_copied_first(studio, tmp_path, monkeypatch):

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from recommender.errors import BadNotebook, BadValue
 from recommender.notebook.faults import code_of, told
-from recommender.notebook.store import check, connected, opened, read_only, tables
+from recommender.notebook.store import check, connected, opened, read_only, sync_fully, tables
 from recommender.notebook.upgrades import newest, upgrade
 
 Progress = Callable[[int, int], None]
@@ -45,6 +45,7 @@ def backup(path: Path, copy: Path, progress: Progress | None = None) -> None:
                     copy.parent.mkdir(parents=True, exist_ok=True)
                     target = connected(str(scratch))
                     try:
+                        sync_fully(target)
                         _copied(source, target, progress)
                         target.execute("PRAGMA journal_mode = DELETE")  # one file that can be carried away
                         _whole(target, path)

@@ -22,6 +22,11 @@ def connected(name: str, *, uri: bool = False) -> sqlite3.Connection:
     return connection
 
 
+def sync_fully(connection: sqlite3.Connection) -> None:
+    """Let each commit wait for the disk, also where SQLite was built to wait for less."""
+    connection.execute("PRAGMA synchronous = FULL")
+
+
 def check(connection: sqlite3.Connection, path: Path) -> int:
     """Return the schema step of an open notebook.
 
@@ -140,7 +145,9 @@ def opened(path: Path) -> sqlite3.Connection:
         _create(path)
     connection = connected(path.absolute().as_uri() + "?mode=rw", uri=True)
     try:
-        if check(connection, path) < newest():
+        held = check(connection, path)
+        sync_fully(connection)
+        if held < newest():
             upgrade(connection)
     except BaseException:
         connection.close()
@@ -155,6 +162,7 @@ def _create(path: Path) -> None:
     try:
         connection = connected(str(scratch))
         try:
+            sync_fully(connection)
             upgrade(connection)
             connection.execute("PRAGMA journal_mode = WAL")
         finally:
