@@ -1,11 +1,9 @@
 import contextlib
 import multiprocessing
 import os
-import signal
 import sqlite3
 import subprocess
 import sys
-import time
 
 import pytest
 from command_line import run
@@ -16,17 +14,6 @@ from recommender.notebook import store
 from recommender.notebook import upgrades as schema
 from recommender.notebook.exchange import digest, tables
 
-WRITER = """
-import sys
-from pathlib import Path
-from recommender.notebook import writing
-for number in range(int(sys.argv[3])):
-    with writing(Path(sys.argv[1])) as db:
-        label = f"{sys.argv[2]} {number}"
-        db.execute("INSERT INTO bottles (label, key) VALUES (?, ?)", (label, label))
-        db.execute("INSERT INTO labels VALUES (?, ?, 'x')", (label, label))
-    print(label, flush=True)
-"""
 ROWS = {
     1: {
         "labels": ("fig", "Fig", "gamma-octalactone"),
@@ -290,24 +277,6 @@ def test_two_processes_make_and_write_one_notebook_at_once(path):
     assert [process.exitcode for process in both] == [0, 0]
     assert sorted(file.name for file in path.parent.iterdir()) == ["notebook.sqlite"]
     assert bottles(path) == 30
-
-
-def test_a_writer_that_is_killed_loses_nothing_that_it_promised(path):
-    promised = 0
-    for number in range(4):
-        command = [sys.executable, "-c", WRITER, str(path), f"run {number}", "100000"]
-        with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as child:
-            assert child.stdout
-            first = child.stdout.readline()
-            time.sleep(0.02 * number)
-            child.send_signal(signal.SIGKILL)
-            promised += len([first, *child.stdout.readlines()])
-        with notebook.reading(path) as db:
-            kept, whole = (
-                db.execute(f"SELECT count(*) FROM {t}").fetchone()[0] for t in ("bottles", "labels")
-            )
-        assert kept == whole  # no entry by half
-        assert kept >= promised
 
 
 def test_the_notebook_is_where_it_is_named(tmp_path, monkeypatch):

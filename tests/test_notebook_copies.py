@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from recommender import notebook
 from recommender.errors import BadNotebook, BadTable, BadValue
-from recommender.notebook import copies, exchange
+from recommender.notebook import copies, exchange, store
 from recommender.notebook.cells import as_written, harmless
 from recommender.notebook.exchange import digest
 
@@ -225,3 +225,26 @@ def test_the_commands_say_what_they_did(studio, tmp_path, monkeypatch):
     assert copy in run("notebook", "backup", copy).out
     assert "kept in" in run("notebook", "restore", copy).out
     assert "bottles" in run("notebook", "where").out
+
+
+def test_a_notebook_stays_in_its_place_where_it_cannot_be_copied_first(studio, tmp_path, monkeypatch):
+    copies.backup(studio, tmp_path / "copy.sqlite")
+    with notebook.writing(studio) as db:
+        db.execute("DELETE FROM bottles")
+    before = mark(studio)
+
+    def full(source, target):
+        raise OSError(28, "No space left on device", str(target))
+
+    monkeypatch.setattr(copies.os, "replace", full)
+    with pytest.raises(BadNotebook, match="no space left"):
+        copies.restore(studio, tmp_path / "copy.sqlite")
+    monkeypatch.undo()
+    monkeypatch.setattr(store, "WAIT_S", 0.1)
+    with notebook.writing(studio), pytest.raises(BadNotebook, match="another process"):
+        copies.restore(studio, tmp_path / "copy.sqlite")
+    assert mark(studio) == before
+    assert not list(tmp_path.glob("*before*"))
+    with pytest.raises(BadNotebook, match="folder"):
+        copies.restore(tmp_path, tmp_path / "copy.sqlite")
+    assert tmp_path.is_dir()

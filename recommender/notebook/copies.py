@@ -6,14 +6,16 @@ from collections.abc import Callable
 from pathlib import Path
 
 from recommender.errors import BadNotebook, BadValue
-from recommender.notebook.faults import told
-from recommender.notebook.store import check, connected, opened, read_only
+from recommender.notebook.faults import code_of, told
+from recommender.notebook.store import check, connected, opened, read_only, sync_fully, tables
 from recommender.notebook.upgrades import newest, upgrade
 
 Progress = Callable[[int, int], None]
 """Called with how much is done, and how much there is."""
 PAGES = 256
 """How many pages are copied between two calls of progress."""
+ROWS = 500
+"""How many rows are put in place between two calls of progress."""
 
 
 def present(path: Path) -> None:
@@ -43,6 +45,7 @@ def backup(path: Path, copy: Path, progress: Progress | None = None) -> None:
                     copy.parent.mkdir(parents=True, exist_ok=True)
                     target = connected(str(scratch))
                     try:
+                        sync_fully(target)
                         _copied(source, target, progress)
                         target.execute("PRAGMA journal_mode = DELETE")  # one file that can be carried away
                         _whole(target, path)
@@ -84,22 +87,85 @@ def restore(path: Path, copy: Path, progress: Progress | None = None) -> Path | 
 
 
 def put(path: Path, source: sqlite3.Connection, why: str, progress: Progress | None = None) -> Path | None:
-    """Put a whole database in the place of a notebook, in one transaction, the present one kept beside it."""
-    kept = _beside(path, why) if path.exists() else None
+    """Put the rows of a whole, up-to-date database in the place of those of a notebook.
+
+    Other processes may be writing to it: no row that one of them has saved falls between the copy that is
+    made of the present notebook and its replacement, because one lock is held over both. A notebook that is
+    damaged or another program's is moved aside as it is, with its log.
+
+    Returns where the present one is kept, None where there was none.
+    """
+    if path.is_dir():
+        raise BadNotebook(str(path), "this is a folder", "Name a file in it")
+    try:
+        target, kept = _locked(path, why)
+    except BadNotebook as error:
+        if not _unusable(error):
+            raise
+        with told(path):
+            kept = _moved_aside(path, why)
+        target, _ = _locked(path, why)
     with told(path):
-        if kept is not None:
-            try:
-                backup(path, kept)
-            except BadNotebook:  # damaged, or another program's: moved aside as it is, with its log
-                for end in ("", "-wal", "-shm"):
-                    if (part := path.with_name(path.name + end)).exists():
-                        part.rename(kept.with_name(kept.name + end))
-        target = opened(path)
         try:
-            _copied(source, target, progress)
+            _replace_rows(source, target, progress)
+            target.execute("COMMIT")
         finally:
-            target.close()
+            target.close()  # without a commit all stays as it was
     return kept
+
+
+def _locked(path: Path, why: str) -> tuple[sqlite3.Connection, Path | None]:
+    """Open a notebook with a transaction that keeps other writers out, and copy what it holds beside it."""
+    with told(path):
+        there = path.exists()
+        connection = opened(path)
+        try:
+            connection.execute("PRAGMA foreign_keys = OFF")  # rows come table by table
+            connection.execute("BEGIN IMMEDIATE")
+            filled = any(
+                connection.execute(f"SELECT 1 FROM {x} LIMIT 1").fetchone() for x in tables(connection)
+            )
+            kept = _beside(path, why) if there or filled else None
+            if kept is not None:
+                backup(path, kept)
+        except BaseException:
+            connection.close()
+            raise
+    return connection, kept
+
+
+def _unusable(error: BadNotebook) -> bool:
+    """Tell whether a notebook is damaged or not ours, rather than in use or on a disk that refuses."""
+    cause = error.__cause__
+    damaged = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
+    return cause is None or (isinstance(cause, sqlite3.Error) and code_of(cause) in damaged)
+
+
+def _moved_aside(path: Path, why: str) -> Path:
+    kept = _beside(path, why)
+    for end in ("", "-wal", "-shm"):
+        if (part := path.with_name(path.name + end)).exists():
+            part.rename(kept.with_name(kept.name + end))
+    return kept
+
+
+def _replace_rows(source: sqlite3.Connection, target: sqlite3.Connection, progress: Progress | None) -> None:
+    """Put the rows of one database in the place of those of another with the same tables."""
+    known = tables(target)
+    if not source.in_transaction:
+        source.execute("BEGIN")  # one view of the whole
+    total = sum(source.execute(f"SELECT count(*) FROM {table}").fetchone()[0] for table in known)
+    done = 0
+    for table, columns in known.items():
+        target.execute(f"DELETE FROM {table}")
+        names, marks = ", ".join(columns), ", ".join("?" * len(columns))
+        rows = source.execute(f"SELECT {names} FROM {table} ORDER BY rowid")
+        while block := rows.fetchmany(ROWS):
+            target.executemany(f"INSERT INTO {table} ({names}) VALUES ({marks})", block)
+            done += len(block)
+            if progress:
+                progress(done, total)
+    source.execute("COMMIT")
 
 
 def _copied(source: sqlite3.Connection, target: sqlite3.Connection, progress: Progress | None) -> None:

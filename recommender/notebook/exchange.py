@@ -11,23 +11,13 @@ from pathlib import Path
 from recommender.errors import BadNotebook, BadTable, BadValue
 from recommender.notebook.cells import Record, records, shown
 from recommender.notebook.copies import Progress, present, put
-from recommender.notebook.store import connected, reading
+from recommender.notebook.store import connected, reading, tables
 from recommender.notebook.upgrades import newest, steps, upgrade, version
 
 ABOUT = "about.csv"
 """Schema step and number of rows of each table."""
 _BLOCK = 500
 """Rows between two calls of progress."""
-
-
-def tables(db: sqlite3.Connection) -> dict[str, dict[str, str]]:
-    """Return every table with its columns and their types, a table after those that it refers to."""
-    names = db.execute("SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY rowid")
-    return {
-        name: {row["name"]: row["type"] for row in db.execute(f"PRAGMA table_info({name})")}
-        for name in [row[0] for row in names]
-        if not name.startswith("sqlite_")
-    }
 
 
 def _rows(db: sqlite3.Connection, table: str) -> Iterator[sqlite3.Row]:

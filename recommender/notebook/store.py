@@ -22,6 +22,11 @@ def connected(name: str, *, uri: bool = False) -> sqlite3.Connection:
     return connection
 
 
+def sync_fully(connection: sqlite3.Connection) -> None:
+    """Let each commit wait for the disk, also where SQLite was built to wait for less."""
+    connection.execute("PRAGMA synchronous = FULL")
+
+
 def check(connection: sqlite3.Connection, path: Path) -> int:
     """Return the schema step of an open notebook.
 
@@ -47,6 +52,16 @@ def check(connection: sqlite3.Connection, path: Path) -> int:
         if path.stat().st_size < whole:  # the library itself does not see that a last page is cut
             raise BadNotebook(str(path), "the file is damaged or cut short", REMEDY)
     return held
+
+
+def tables(db: sqlite3.Connection) -> dict[str, dict[str, str]]:
+    """Return every table with its columns and their types, a table after those that it refers to."""
+    names = db.execute("SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY rowid")
+    return {
+        name: {row["name"]: row["type"] for row in db.execute(f"PRAGMA table_info({name})")}
+        for name in [row[0] for row in names]
+        if not name.startswith("sqlite_")
+    }
 
 
 @contextmanager
@@ -130,7 +145,9 @@ def opened(path: Path) -> sqlite3.Connection:
         _create(path)
     connection = connected(path.absolute().as_uri() + "?mode=rw", uri=True)
     try:
-        if check(connection, path) < newest():
+        held = check(connection, path)
+        sync_fully(connection)
+        if held < newest():
             upgrade(connection)
     except BaseException:
         connection.close()
@@ -145,6 +162,7 @@ def _create(path: Path) -> None:
     try:
         connection = connected(str(scratch))
         try:
+            sync_fully(connection)
             upgrade(connection)
             connection.execute("PRAGMA journal_mode = WAL")
         finally:
