@@ -2,8 +2,10 @@
 
 from dataclasses import replace as with_
 
+import numpy as np
 import pytest
 
+from recommender import ranking
 from recommender.bench import Bench
 from recommender.model import Caution, Label
 from recommender.suggest import Wish, extend, replace, vary
@@ -154,10 +156,32 @@ def test_purity_is_the_share_of_the_squares_of_the_labels_that_is_wanted(bench):
     assert purity["sweet-ash"] == pytest.approx(0.36 / 1.36)
 
 
-def test_a_variation_shows_the_second_of_two_near_ones_after_what_is_new(bench):
-    # by score alone: ember, smoky, then the three that smell of vanilla
-    found = [s.material.slug for s in vary(Wish("zest", toward="vanilla, smoke", top=30), bench).suggestions]
-    assert found == ["ember", "pod", "smoky", "sweet-ash", "sweet-smoke"]
+def test_a_variation_shows_what_is_new_before_the_second_of_two_near_ones(bench):
+    found = vary(Wish("zest", toward="vanilla, smoke", top=30), bench).suggestions
+    scores = {s.material.slug: s.score for s in found}
+    assert scores["ember"] > scores["smoky"] > scores["pod"]
+    # smoky smells of smoke as ember does, which stands first; pod of vanilla
+    assert [s.material.slug for s in found][:3] == ["ember", "pod", "smoky"]
+
+
+@pytest.mark.parametrize(
+    ("second", "order"),
+    [
+        # twins at 0.9 and x, a stranger at 0.7: the second twin is worth 0.85 x - 0.15 x
+        (0.86, [0, 1, 2]),  # 0.602 against 0.595
+        (0.84, [0, 2, 1]),  # 0.588
+    ],
+)
+def test_repeating_what_stands_above_costs_fifteen_hundredths_of_the_score(second, order):
+    likeness = np.array([[1.0, 1.0, 0.0], [1.0, 1.0, 0.0], [0.0, 0.0, 1.0]])
+    assert ranking.diverse([0, 1, 2], np.array([0.9, second, 0.7]), likeness) == order
+
+
+def test_likeness_to_any_that_stands_above_counts_not_only_to_the_last():
+    likeness = np.eye(4)
+    likeness[0, 2] = likeness[2, 0] = 1.0
+    # 2 repeats 0; after 1 was shown it still does
+    assert ranking.diverse([0, 1, 2, 3], np.array([0.9, 0.8, 0.75, 0.7]), likeness) == [0, 1, 3, 2]
 
 
 # the hours that count
