@@ -1,0 +1,262 @@
+"""Carriers, variations and stand-ins in a formula of a toy world: who, at which dose, and what it does."""
+
+import pytest
+
+from recommender.bench import Bench, Table
+from recommender.errors import BadValue
+from recommender.suggest import Wish, extend, replace, vary
+from recommender.suggest.aim import aim_of
+
+GAP_H = 5.4
+"""From this hour on the lemon of the accord is missing."""
+WORLD = {
+    "zest": ({"lemon": 3}, 1.0, 100.0),
+    "ember": ({"smoke": 3}, 500.0, 0.1),
+    "twin": ({"lemon": 3}, 50.0, 2.0),
+    "half-way": ({"lemon": 3, "rose": 1}, 2.71, 2.0),
+    "too-soon": ({"lemon": 3, "rose": 1}, 2.69, 2.0),
+    "smoked-lemon": ({"lemon": 2, "smoke": 3}, 80.0, 1.0),
+    "rosy": ({"rose": 3, "lemon": 2}, 80.0, 1.0),
+    "lime-wax": ({"lime": 3}, 60.0, 1.5),
+    "trace": ({"lemon": 1, "smoke": 3}, 60.0, 1.5),
+    "petal": ({"rose": 3}, 60.0, 1.5),
+}
+"""Labels, hours on a strip, vapour pressure [Pa]."""
+
+
+@pytest.fixture(scope="module")
+def bench(material, catalogue_of):
+    rows = [material(name, labels, hours=h, pressure_pa=pa) for name, (labels, h, pa) in WORLD.items()]
+    return Bench.of(catalogue_of(rows))
+
+
+@pytest.fixture(scope="module")
+def accord(tmp_path_factory):
+    path = tmp_path_factory.mktemp("formulas") / "accord.csv"
+    path.write_text("material,parts\nzest,200\nember,800\n")
+    return str(path)
+
+
+@pytest.fixture(scope="module")
+def extended(accord, bench):
+    return extend(Wish(accord, facet="lemon", top=20), bench)
+
+
+@pytest.fixture(scope="module")
+def stood_in(accord, bench):
+    return replace(Wish("zest", top=20), bench, formula=accord)
+
+
+@pytest.fixture(scope="module")
+def varied(accord, bench):
+    return vary(Wish(accord, toward="rose", top=20), bench)
+
+
+def by_slug(found):
+    return {s.material.slug: s for s in found.suggestions}
+
+
+def each(found, name, digits=3):
+    return {slug: round(s.terms[name], digits) for slug, s in by_slug(found).items()}
+
+
+def doses(found):
+    return {slug: (s.dose.low, s.dose.first_try, s.dose.high) for slug, s in by_slug(found).items()}
+
+
+# carriers
+
+
+def test_a_carrier_lasts_by_itself_at_least_half_of_the_time_to_the_gap(accord, bench, extended):
+    (gap,) = Table.of(accord, bench).gaps
+    assert gap.hours == pytest.approx(GAP_H, abs=0.05)
+    assert "half-way" in by_slug(extended)  # 2.71 of 5.40 hours
+    assert "too-soon" not in by_slug(extended)  # 2.69, all else equal
+
+
+def test_carriers_and_their_doses(extended):
+    assert doses(extended) == {
+        "twin": (17.0, 25.0, 50.0),
+        "half-way": (4.0, 6.0, 12.0),
+        "smoked-lemon": (17.0, 25.0, 50.0),
+        "rosy": (4.0, 6.0, 12.0),
+        "trace": (33.0, 50.0, 100.0),
+    }
+    assert next(iter(by_slug(extended))) == "twin"
+
+
+def test_what_a_carrier_wins_and_how_steady_it_leaves_the_rest(extended):
+    presence = {"twin": 0.716, "half-way": 0.504, "smoked-lemon": 0.530, "rosy": 0.631, "trace": 0.500}
+    assert each(extended, "presence") == pytest.approx(presence, abs=3e-3)
+    # what brings rose into an accord without any changes the rest most
+    steady = {"twin": 0.987, "half-way": 0.605, "smoked-lemon": 0.988, "rosy": 0.329, "trace": 0.912}
+    assert each(extended, "steady") == pytest.approx(steady, abs=3e-3)
+    likeness = {"twin": 0.913, "half-way": 0.881, "smoked-lemon": 0.869, "rosy": 0.551, "trace": 0.737}
+    assert each(extended, "likeness") == pytest.approx(likeness, abs=3e-3)
+    facet = {"twin": 1.0, "half-way": 1.0, "smoked-lemon": 0.6, "rosy": 0.6, "trace": 0.3}
+    assert each(extended, "facet") == facet
+
+
+def test_the_reason_gives_the_window_the_dose_and_both_presences(extended):
+    (told,) = [r for r in by_slug(extended)["twin"].reasons if r.kind == "in the formula"]
+    assert told.figures == {
+        "facets": ["lemon"],
+        "before": pytest.approx(0.024, abs=1e-3),
+        "after": pytest.approx(0.723, abs=3e-3),
+        "change": pytest.approx(0.006, abs=1e-3),
+        "parts": 50.0,
+        "from_hours": pytest.approx(GAP_H, abs=0.05),
+        "until_hours": 24.0,
+    }
+
+
+def test_the_ends_after_are_those_of_the_first_try(extended):
+    def ends(name, side):
+        return [by_slug(extended)[name].effect[side]["lemon"][x]["hours"] for x in ("clear", "just_there")]
+
+    assert ends("twin", "before") == pytest.approx([4.26, 5.45], rel=0.01)
+    assert ends("twin", "after") == pytest.approx([36.5, 91.8], rel=0.01)
+    assert ends("trace", "after") == pytest.approx([4.28, 76.7], rel=0.01)
+
+
+def test_what_the_formula_itself_shows_is_brought_along_only_where_it_leads(extended):
+    brought = {
+        slug: [(x.facet, x.strength) for x in found.brings] for slug, found in by_slug(extended).items()
+    }
+    assert brought == {
+        "twin": [],
+        "half-way": [("rose", 1)],
+        "smoked-lemon": [("smoke", 3)],
+        "rosy": [("rose", 3)],
+        "trace": [("smoke", 3)],
+    }
+
+
+def test_a_later_window_changes_the_doses(accord, bench):
+    found = extend(Wish(accord, facet="lemon", into="base", top=20), bench)
+    assert (found.query["from_hours"], found.query["until_hours"]) == (8.0, 72.0)
+    assert doses(found)["smoked-lemon"] == (33.0, 50.0, 100.0)
+    assert doses(found)["half-way"] == (8.3, 12.0, 25.0)
+    assert next(iter(by_slug(found))) == "twin"
+
+
+def test_a_facet_that_was_never_there_is_wanted_from_the_first_hour_on(accord, bench):
+    found = extend(Wish(accord, facet="rose", top=20), bench)
+    assert (found.query["from_hours"], found.query["until_hours"]) == (1.0, 24.0)
+    assert found.query["material"] == "zest"  # nothing carries rose: the loudest of all
+    assert {"petal", "rosy"} < set(by_slug(found))
+    assert "too-soon" in by_slug(found)  # without a gap nobody is too soon
+
+
+@pytest.mark.parametrize(
+    ("wish", "window"),
+    [
+        ({"until_hours": 6.0}, (4.0, 6.0)),  # two thirds of the end at the latest
+        ({"until_hours": 48.0}, (GAP_H, 48.0)),
+        ({"until_hours": 504.0}, (GAP_H, 504.0)),
+        ({"into": "heart"}, (1.0, 8.0)),
+    ],
+)
+def test_the_window_of_a_formula_runs_from_its_gap(accord, bench, wish, window):
+    found = aim_of(Wish(accord, facet="lemon", **wish), Table.of(accord, bench), None)
+    assert found.window == pytest.approx(window, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("hours", "said"), [(5.3, "the facet is there until 5.4 h as it is"), (504.1, "three weeks at most")]
+)
+def test_an_hour_before_the_gap_or_after_three_weeks_is_refused(accord, bench, hours, said):
+    with pytest.raises(BadValue, match=said):
+        extend(Wish(accord, facet="lemon", until_hours=hours), bench)
+
+
+def test_what_smells_clearly_of_the_avoided_is_left_out_and_a_trace_is_not(accord, bench):
+    found = by_slug(extend(Wish(accord, facet="lemon", avoid="rose", top=20), bench))
+    assert "half-way" in found  # a trace
+    assert "rosy" not in found
+    found = by_slug(extend(Wish(accord, facet="lemon", avoid="smoke", top=20), bench))
+    assert set(found) == {"twin", "half-way", "rosy"}
+
+
+def test_of_several_dying_facets_the_one_missed_most_is_kept_and_the_others_are_named(bench, tmp_path):
+    path = tmp_path / "two.csv"
+    path.write_text("material,parts\nzest,150\npetal,50\nember,800\n")
+    found = extend(Wish(str(path)), bench)
+    assert found.query["facets"] == ["lemon"]
+    assert found.notes[:2] == (
+        "No facet was named; kept is what is missed most, lemon.",
+        "Also dying: rose.",
+    )
+
+
+# variations
+
+
+def test_a_variation_tells_how_far_it_moves_and_how_much_of_the_theme_stays(varied):
+    effects = {slug: s.effect for slug, s in by_slug(varied).items()}
+    assert (varied.query["from_hours"], varied.query["until_hours"]) == (0.25, 24.0)
+    assert effects["petal"]["before"]["presence"] == pytest.approx(0.0, abs=1e-4)
+    assert {slug: round(e["after"]["presence"], 2) for slug, e in effects.items()} == {
+        "rosy": 0.67,
+        "petal": 0.72,
+        "half-way": 0.56,
+        "too-soon": 0.56,
+    }
+    kept = {slug: e["after"]["theme_kept"] for slug, e in effects.items()}
+    assert kept == pytest.approx(
+        {"rosy": 0.856, "petal": 0.995, "half-way": 0.770, "too-soon": 0.770}, abs=3e-3
+    )
+    assert effects["petal"]["before"]["theme_kept"] == 1.0
+
+
+def test_a_variation_is_dosed_like_a_carrier(varied):
+    assert doses(varied)["petal"] == (17.0, 25.0, 50.0)
+    assert doses(varied)["half-way"] == (33.0, 50.0, 100.0)
+
+
+# stand-ins
+
+
+def test_how_much_of_the_formula_a_stand_in_preserves(stood_in):
+    # 1 / (1 + 2 x what is moved), times how far the lemon is still there
+    assert each(stood_in, "in formula") == pytest.approx(
+        {
+            "twin": 0.669,
+            "too-soon": 0.397,
+            "half-way": 0.397,
+            "smoked-lemon": 0.691,
+            "trace": 0.767,
+            "rosy": 0.378,
+            "lime-wax": 0.0,
+        },
+        abs=3e-3,
+    )
+
+
+def test_a_stand_in_that_is_the_same_preserves_all(accord, material, catalogue_of):
+    rows = [material(name, labels, hours=h, pressure_pa=pa) for name, (labels, h, pa) in WORLD.items()]
+    rows.append(material("copy", {"lemon": 3}, hours=1.0, pressure_pa=100.0))
+    found = by_slug(replace(Wish("zest"), Bench.of(catalogue_of(rows)), formula=accord))
+    assert found["copy"].terms["in formula"] == pytest.approx(1.0, abs=1e-6)
+    dose = found["copy"].dose
+    assert (dose.high, dose.of_query) == (pytest.approx(200.0), pytest.approx(1.0))
+
+
+def test_a_stand_in_is_never_dosed_above_half_of_the_accord(stood_in):
+    # fifty times less volatile: equal strength would need more than there is room for
+    assert doses(stood_in)["twin"] == (170.0, 250.0, 500.0)
+    assert by_slug(stood_in)["twin"].dose.of_query == pytest.approx(2.5)
+
+
+def test_the_ends_with_a_stand_in_are_those_without_what_it_replaces(stood_in):
+    effect = by_slug(stood_in)["twin"].effect
+    assert effect["before"]["lemon"]["clear"]["hours"] == pytest.approx(4.26, rel=0.01)
+    assert effect["after"]["lemon"]["clear"]["hours"] == pytest.approx(101.0, rel=0.02)
+    assert by_slug(stood_in)["lime-wax"].effect["after"]["lemon"]["clear"] is None
+
+
+def test_the_asked_facet_is_what_has_to_be_preserved(accord, bench):
+    found = by_slug(replace(Wish("zest", facet="lime", top=20), bench, formula=accord))
+    assert found["lime-wax"].terms["in formula"] == pytest.approx(0.303, abs=3e-3)
+    assert found["twin"].terms["in formula"] == pytest.approx(0.0, abs=1e-6)
+    assert set(found["lime-wax"].effect["after"]) == {"lime"}

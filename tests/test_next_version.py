@@ -1,0 +1,237 @@
+"""The next version of a toy formula: what is cut, carried, left out and looked at, figure by figure."""
+
+import pytest
+
+from recommender.bench import Bench, Table
+from recommender.model import Formula, Line
+from recommender.readings import readings_of
+from recommender.suggest import Wish
+from recommender.suggest.plan import plan
+from recommender.suggest.redundant import trim
+from recommender.suggest.revise import applied, revise
+from recommender.suggest.verdict import died
+
+WORLD = {
+    "zest": ({"lemon": 3}, 1.0, 100.0),
+    "ember": ({"smoke": 3}, 500.0, 0.1),
+    "ash": ({"smoke": 2}, 500.0, 0.1),
+    "twin": ({"lemon": 3}, 50.0, 2.0),
+    "leaf": ({"lemon": 3}, 10.0, 8.0),
+    "petal": ({"rose": 3}, 60.0, 1.5),
+    "rosy": ({"rose": 2}, 60.0, 1.5),
+    "pod": ({"vanilla": 3}, 300.0, 0.1),
+}
+"""Labels, hours on a strip, vapour pressure [Pa]."""
+
+
+@pytest.fixture(scope="module")
+def bench(material, catalogue_of):
+    rows = [material(name, labels, hours=h, pressure_pa=pa) for name, (labels, h, pa) in WORLD.items()]
+    return Bench.of(catalogue_of(rows))
+
+
+@pytest.fixture(scope="module")
+def table(bench):
+    def put(**parts):
+        lines = tuple(Line(bench.catalogue.by_slug(slug), value) for slug, value in parts.items())
+        return Table(Formula("toy", lines), bench)
+
+    return put
+
+
+@pytest.fixture(scope="module")
+def toy(table):
+    return table(zest=200, ember=700, petal=60, rosy=40)
+
+
+@pytest.fixture(scope="module")
+def said(bench):
+    def read(*told):
+        return [one for hours, text in told for one in readings_of(text, hours, bench.phrase)]
+
+    return read
+
+
+@pytest.fixture(scope="module")
+def revised(toy, said):
+    def ask(*told, **wish):
+        return revise(toy, said(*told), Wish("toy", **wish))
+
+    return ask
+
+
+def moves(found, kind):
+    return [
+        {m.slug: (round(before, 2), round(after, 2)) for m, before, after in change.moves}
+        for change in found.changes
+        if change.kind == kind
+    ]
+
+
+# what is too strong
+
+
+def test_once_too_strong_is_halved_and_twice_is_a_third(revised):
+    # common practice
+    assert moves(revised((1, "rose too strong")), "cut") == [{"petal": (60, 30)}]
+    assert moves(revised((1, "rose too strong"), (2, "rose too strong")), "cut") == [{"petal": (60, 20)}]
+
+
+def test_the_strength_before_and_after_a_cut_is_told_for_the_first_hour(revised):
+    (cut,) = [c for c in revised((2, "rose too strong"), (1, "rose too strong")).changes if c.kind == "cut"]
+    assert cut.reason.figures["hours"] == [1, 2]
+    assert cut.reason.figures["before"] == pytest.approx(22.3, abs=0.2)
+    assert cut.reason.figures["after"] == pytest.approx(16.2, abs=0.2)
+
+
+def test_what_shows_a_smell_four_fifths_as_strongly_is_cut_with_it(table, said):
+    def cut(**parts):
+        found = revise(table(zest=100, **parts), said((8, "smoke too strong")), Wish("toy"))
+        return {m.slug for c in found.changes if c.kind == "cut" for m, _ in c.factors}
+
+    assert cut(ember=100, ash=160) == {"ember", "ash"}  # 7.9 beside 9.8
+    assert cut(ember=100, ash=120) == {"ember"}  # 7.3 beside 10.9
+    assert cut(ember=100, ash=400) == {"ash"}  # 6.5 beside 9.3
+
+
+def test_what_nothing_smells_of_is_found_by_smelling(revised):
+    found = revised((1, "vanilla too strong"))
+    assert found.notes == ("Nothing in the formula is known to smell of vanilla: find it by smelling.",)
+    assert moves(found, "cut") == []
+
+
+# what died
+
+
+@pytest.mark.parametrize(
+    ("told", "dead"),
+    [
+        (((0, "lemon strong"), (23.9, "lemon gone, whole clear")), [(23.9, "gone", 0)]),
+        (((0, "lemon strong"), (24, "lemon gone, whole clear")), []),  # as long as it had to live
+        (((0, "lemon clear"), (4, "lemon trace, whole clear")), [(4, "trace", 0)]),
+        (((0, "lemon clear"), (4, "lemon clear, whole clear")), []),  # clear is not dead
+        (((0, "lemon strong"), (2, "lemon trace"), (4, "whole clear")), [(2, "trace", 0)]),
+        (((0, "lemon strong"), (2, "lemon trace"), (2, "whole gone")), []),
+        (((0, "lemon strong"), (2, "lemon trace"), (2, "whole trace")), [(2, "trace", 0)]),
+        (((0, "lemon strong"), (2, "lemon gone"), (3, "smoke clear")), [(2, "gone", 0)]),
+        (((0, "lemon strong"), (1, "lemon clear"), (2, "lemon gone"), (4, "lemon gone")), [(2, "gone", 1)]),
+        (((0, "lemon gone"), (1, "lemon clear"), (2, "lemon trace")), [(2, "trace", 1)]),
+    ],
+)
+def test_what_counts_as_dead_before_a_day_is_over(toy, said, told, dead):
+    assert [(one.hours, one.said, one.alive) for one in died(said(*told), toy, 24.0)] == dead
+
+
+def test_the_facet_that_died_first_comes_first(toy, said):
+    told = said((0, "lemon strong, rose strong"), (2, "rose gone"), (4, "lemon gone"), (4, "whole clear"))
+    assert [one.facet for one in died(told, toy, 24.0)] == ["rose", "lemon"]
+
+
+def test_without_a_word_on_the_rest_the_table_says_whether_it_still_smelled(table, said):
+    told = said((0, "lemon strong"), (4, "lemon gone"))
+    assert died(told, table(zest=200, ember=800), 24.0) != []  # smoke is clear for weeks
+    assert died(told, table(zest=1000), 3.0) == []
+    late = said((0, "lemon strong"), (20, "lemon gone"))
+    assert died(late, table(zest=1000), 24.0) == []  # then nothing is left of it
+
+
+def test_a_carrier_has_to_be_there_at_the_end_else_the_first_is_taken(revised):
+    found = revised((0, "lemon strong"), (10, "lemon gone, whole clear"), until_hours=48.0)
+    assert moves(found, "carrier") == [{"twin": (0, 25)}]
+    (change,) = [c for c in found.changes if c.kind == "carrier"]
+    told = change.reason.figures
+    assert (told["facet"], told["hours"], told["said"], told["alive"]) == ("lemon", 10, "gone", 0)
+    assert (told["until_hours"], told["by"]) == (48.0, "zest")
+    assert told["after"] == pytest.approx(11.0, abs=0.2)
+    assert told["predicted"] == pytest.approx(0.0, abs=0.01)
+
+
+def test_what_was_never_in_the_formula_gets_a_carrier_too_and_nobody_is_said_to_have_carried_it(revised):
+    found = revised((0, "vanilla strong"), (4, "vanilla gone, whole clear"))
+    assert moves(found, "carrier") == [{"pod": (0, 50)}]
+    (change,) = [c for c in found.changes if c.kind == "carrier"]
+    assert change.reason.figures["by"] is None
+
+
+def test_where_no_carrier_is_found_who_carries_the_facet_is_doubled(table, said):
+    # smoke: ember itself is all that there is
+    told = said((0, "smoke clear"), (4, "smoke trace, whole clear"))
+    found = revise(table(zest=500, ember=500, ash=1), told, Wish("toy"))
+    assert moves(found, "raise") == [
+        {"ember": (pytest.approx(499.5, abs=0.01), pytest.approx(999, abs=0.01))}
+    ]
+
+
+def test_what_was_cut_is_not_raised(table, said):
+    told = said((0, "smoke too strong"), (4, "smoke trace, whole clear"))
+    found = revise(table(zest=500, ember=500, ash=1), told, Wish("toy"))
+    assert moves(found, "raise") == []
+    assert any("Nothing was found that keeps smoke to 24 h" in note for note in found.notes)
+
+
+# what nobody would miss
+
+
+def test_what_another_covers_may_go_with_what_is_missed_of_it(revised):
+    found = revised((1, "whole clear"))
+    assert moves(found, "leave out") == [{"rosy": (40, 0)}]
+    told = found.changes[0].reason.figures
+    assert (told["facet"], told["phase"], told["covered_by"]) == ("rose", "base", ["petal"])
+    assert told["missed"] == pytest.approx(0.046, abs=1e-3)
+
+
+def test_at_most_two_may_go_and_two_always_stay(table, said):
+    many = table(ember=700, ash=2, petal=150, rosy=2, zest=100, leaf=1)
+    found = revise(many, said((1, "whole clear")), Wish("toy"))
+    assert len(moves(found, "leave out")) == 2
+    pair = table(ember=700, ash=2)
+    assert revise(pair, said((1, "whole clear")), Wish("toy")).changes == ()
+
+
+@pytest.mark.parametrize(
+    ("parts", "covered"),
+    [
+        # rosy shows rose six tenths as clearly as petal from as much of it
+        ({"petal": 60, "rosy": 60}, {"petal": ("rosy",), "rosy": ("petal",)}),
+        ({"petal": 60, "rosy": 20}, {"petal": (), "rosy": ("petal",)}),
+    ],
+)
+def test_another_covers_a_facet_with_half_of_it_or_more(table, parts, covered):
+    found = {s.material.slug: s.covered_by for s in trim(table(ember=800, **parts))}
+    assert {slug: found[slug] for slug in covered} == covered
+
+
+def test_missed_is_told_with_its_facet_and_phase(table):
+    found = {s.material.slug: s for s in trim(table(ember=450, ash=450, petal=100, zest=100))}
+    assert {slug: (s.facet, s.redundant, s.covered_by) for slug, s in found.items()} == {
+        "ember": ("smoke", False, ("ash",)),
+        "ash": ("smoke", True, ("ember",)),
+        "petal": ("rose", False, ()),
+        "zest": ("lemon", False, ()),
+    }
+    assert found["zest"].phase == "top"
+    assert found["ember"].parts == pytest.approx(1000 * 450 / 1100)
+
+
+# what to smell when
+
+
+def test_the_plan_of_a_carrier_looks_when_it_was_missed_and_at_the_end(toy, revised, said):
+    told = ((0, "lemon strong"), (10, "lemon gone, whole clear"))
+    changes = revised(*told, until_hours=48.0).changes
+    looks = plan(applied(toy, changes), changes, said(*told))
+    assert [(look.hours, look.facet, look.said, look.why) for look in looks] == [
+        (0, "", "strong", "does it still start as it should?"),
+        (0, "lemon", "strong", "is it as before?"),
+        (10, "", "clear", "is it as before?"),
+        (10, "lemon", "clear", "does twin keep it?"),
+        (24, "rose", "clear", "is rosy missed?"),
+        (48, "lemon", "trace", "is it there to the end?"),
+    ]
+
+
+def test_hours_within_a_fifth_of_each_other_are_one_visit(toy, revised, said):
+    told = ((1, "rose too strong"), (1.1, "smoke too strong"), (1.3, "whole clear"))
+    changes = revised(*told).changes
+    looks = plan(applied(toy, changes), changes, said(*told))
+    assert [(look.hours, look.facet) for look in looks] == [(0, ""), (1, "rose"), (1, "smoke"), (1.3, "")]
