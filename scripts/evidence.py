@@ -285,6 +285,11 @@ def check_limits(evidence: Evidence, slugs: Collection[str]) -> None:
                 raise row.wrong(
                     f"cat_{category}", "only a restriction has a limit, above 0 and at most 100 %"
                 )
+        for category in row.list("unlimited"):
+            if category not in CATEGORIES or row[f"cat_{category}"]:
+                raise row.wrong("unlimited", f'"{category}" is not a category without a figure in this row')
+        if row["applies_from"] and not re.fullmatch(r"\d{4}-\d{2}-\d{2}", row["applies_from"]):
+            raise row.wrong("applies_from", f'"{row["applies_from"]}" is not a day such as 2027-01-01')
         check_covered(row, slugs, ("cas", "counted_with"), needed=row["kind"] == "prohibition")
     for row in evidence["allergens"]:
         one_of(row, "added", {"original", "2023", "deleted"}, "list")
