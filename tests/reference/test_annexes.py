@@ -141,7 +141,55 @@ def test_methyl_n_methylanthranilate_has_its_figures(shipped):
     assert set(limit.percent.items()) == {(c, 0.2 if c in ("7A", "9") else 0.1) for c in BUT_ORAL}
 
 
+@pytest.mark.parametrize("name", ["citral", "benzyl salicylate", "vetiveryl acetate"])
+def test_a_limit_that_is_still_to_apply_says_from_when(shipped, name, tmp_path):
+    # Regulation (EU) 2026/909: not placed on the market from 1 January 2027
+    path = tmp_path / "f.csv"
+    path.write_text(f"material,parts\n{name},50\nethanol,950\n")
+    done = run("check", str(path), "--dosage", "100", "--category", "4", "--market", "eu")
+    assert (done.status, "applies from 2027-01-01" in " ".join(done.out.split())) == (1, True)
+    data = run("check", str(path), "--dosage", "100", "--market", "eu", "--format", "json").json
+    (row,) = [row for row in data["rows"] if row["name"] == name]
+    assert row["status"] == "above the limit held"
+    assert [x["applies_from"] for x in row["limits"] if x["market"] == "eu"] == ["2027-01-01"]
+    assert "applies from 2027-01-01" in run("limits", name).out
+    assert "applies from 2027-01-01" in run("material", name).out
+
+
 def test_methyl_nonynoate_counts_together_with_methyl_octynoate(shipped):
     # Annex III/89 and 173: in total 0.01 %, of which methyl octine carbonate at most 0.002 %
     (octynoate,) = law("methyl 2-octynoate", shipped)
     assert "111-80-8" in octynoate.counted_with
+
+
+def test_the_free_allyl_alcohol_of_an_ester_is_a_condition(shipped):
+    # Annex III/140: below 0.1 %
+    found = check([Amount(shipped.find("allyl hexanoate"), 1.0)], shipped, 1.0, "4", "eu")
+    assert [row.status for row in found.rows] == ["condition to be shown"]
+    assert found.findings
+
+
+def test_products_for_small_children_have_no_figure_for_methyl_salicylate(shipped):
+    # Annex III/324: not to be used in preparations for children under 6 years
+    found = check([Amount(shipped.find("methyl salicylate"), 1.0)], shipped, 0.01, "5D", "eu")
+    assert [row.status for row in found.rows] == ["restricted, figure to be looked up"]
+
+
+def test_cosmetics_law_asks_for_no_figure_where_the_product_is_no_cosmetic(shipped):
+    found = check([Amount(shipped.find("AHTN"), 1.0)], shipped, 1.0, "12", "eu")
+    assert not any(x.market == "eu" for row in found.rows for x in row.open_limits)
+
+
+@pytest.mark.parametrize("market", ["eu", "standards", "any"])
+def test_a_prohibited_and_two_limited_materials_are_found(tmp_path, market):
+    # Annex II/422; Annex III/324 and 166; the Standards prohibit musk tibetene and restrict trans-2-hexenal
+    path = tmp_path / "f.csv"
+    path.write_text("material,parts\nmethyl salicylate,90\nmusk tibetene,5\ntrans-2-hexenal,5\n")
+    done = run("check", str(path), "--dosage", "20", "--market", market, "--format", "json")
+    said = {row["name"]: row["status"] for row in done.json["rows"]}
+    assert done.status == 1
+    assert said["musk tibetene"] == "prohibited"
+    if market == "standards":
+        assert said["trans-2-hexenal"] == "restricted, figure to be looked up"
+    else:
+        assert {said["methyl salicylate"], said["trans-2-hexenal"]} == {"above the limit held"}
