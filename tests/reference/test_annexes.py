@@ -4,6 +4,10 @@ Source of every entry number and figure: Regulation (EC) No 1223/2009, Annexes I
 (restricted), as of 28 August 2026.
 """
 
+import csv
+import re
+from pathlib import Path
+
 import pytest
 from command_line import run
 
@@ -193,3 +197,38 @@ def test_a_prohibited_and_two_limited_materials_are_found(tmp_path, market):
         assert said["trans-2-hexenal"] == "restricted, figure to be looked up"
     else:
         assert {said["methyl salicylate"], said["trans-2-hexenal"]} == {"above the limit held"}
+
+
+# every caution that speaks of a limit, a restriction or a prohibition has to be found by the check
+
+DATA = Path(__file__).parents[2] / "data"
+SPEAKS = re.compile(r"limit|restrict|prohibit|\bban|Standard|Annex")
+with (DATA / "cautions.csv").open(encoding="utf-8", newline="") as file:
+    CAUTIONS = [row for row in csv.DictReader(file) if SPEAKS.search(row["text"])]
+
+
+def test_the_cautions_of_a_limit_are_many_and_few_are_of_something_else():
+    elsewhere = {row["material"] for row in CAUTIONS if row["limited_by"] == "elsewhere"}
+    # food law and trade in animal products: no limit in a cosmetic product
+    foods = {"armoise-oil", "pulegone", "sage-oil", "thujone", "wormwood-oil"}
+    assert elsewhere == foods | {"ambergris"}
+    assert len(CAUTIONS) > 80
+    assert all(row["limited_by"] for row in CAUTIONS)
+
+
+@pytest.mark.parametrize("slug", sorted({r["material"] for r in CAUTIONS if r["limited_by"] != "elsewhere"}))
+def test_no_caution_of_a_limit_ends_in_a_check_without_a_finding(shipped, slug):
+    own = shipped.by_slug(slug)
+    for row in (row for row in CAUTIONS if row["material"] == slug):
+        for by in row["limited_by"].split("; "):
+            found = check([Amount(own, 1.0)], shipped, 20.0, "4", by)
+            assert found.findings, (by, row["text"])
+
+
+def test_a_limit_without_a_figure_is_never_called_no_limit(shipped):
+    for slug in {row["material"] for row in CAUTIONS if row["limited_by"] != "elsewhere"}:
+        own = shipped.by_slug(slug)
+        rows = check([Amount(own, 1.0)], shipped, 20.0, "4").rows
+        entries = [x for x in shipped.limits if x.kind != "none recalled" and {*own.cas_all} & {*x.cas}]
+        if any(slug not in x.excepted for x in entries):
+            assert next(row for row in rows if row.substance.key == slug).status != "no limit held"
