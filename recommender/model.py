@@ -132,8 +132,10 @@ class Limit:
     """What an authority set on a substance: a prohibition, or limits by category of product.
 
     `kind` is prohibition, restriction, specification or none recalled; `percent` maps a category to the
-    most that the finished product may hold [% by mass], a missing one is no limit held. `counted_with` are
-    CAS numbers added up with its own; of a `sum_group` the fractions of the limits are added up.
+    most that the finished product may hold [% by mass], a missing one is no limit held. `unlimited` are the
+    categories in which the authority sets none. `counted_with` are CAS numbers added up with its own; of a
+    `sum_group` the fractions of the limits are added up. `applies_from` is the day (yyyy-mm-dd) from which it
+    applies, blank where it applied when it was read.
     """
 
     name: str
@@ -150,6 +152,8 @@ class Limit:
     counted_with: tuple[str, ...] = ()
     sum_group: str = ""
     date: str = ""
+    unlimited: tuple[str, ...] = ()
+    applies_from: str = ""
 
 
 @dataclass(frozen=True, slots=True)

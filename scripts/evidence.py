@@ -73,9 +73,16 @@ SHIPPED_AS_THEY_ARE = (
     "panel",
     "use_levels",
 )
+SPEAKS_OF_A_LIMIT = re.compile(
+    r"\b(limit|restrict|prohibit|bans?\b|banned|barred|forbid|allowed|rules? out|standards?\b|annex|maximum)",
+    re.I,
+)
+"""Words by which a caution speaks of a limit or a prohibition."""
+LIMITED_BY = {"eu", "standards", "any", "elsewhere"}
 LIMIT_KINDS = {"prohibition", "restriction", "specification", "none recalled"}
 USES = {"leave-on", "rinse-off", "not a cosmetic"}
 EVIDENCE = {name: COLUMNS[name] for name in SHIPPED_AS_THEY_ARE} | {
+    "cautions": ("material", "kind", "text", "limited_by", "basis", "source"),
     "materials": ("slug", "name", "cas", "cas_more", "kind", "form", "role", "smiles"),
     "volatility": ("material", "quantity", "value", "unit", "phase", "basis", "source", "note"),
     "strength": (
@@ -269,8 +276,38 @@ def check_figures(evidence: Evidence, facets: Collection[str], slugs: Collection
     for row in evidence["cautions"]:
         one_of(row, "kind", CAUTION_KINDS, "kind of caution")
     check_limits(evidence, slugs)
+    check_cautions(evidence)
     for row in evidence["positions"]:
         one_of(row, "position", {"top", "heart", "base"}, "position")
+
+
+def check_cautions(evidence: Evidence) -> None:
+    """Check that what a caution calls limited or prohibited has a row of limits, itself or by what is in it.
+
+    A constituent counts where a share of it is held, since only then the check of a formula can find it.
+    """
+    numbers = {row["slug"]: {*row.list("cas"), *row.list("cas_more")} for row in evidence["materials"]}
+    inside: dict[str, set[str]] = {slug: {slug} for slug in numbers}
+    for row in evidence["constituents"]:
+        if row["constituent"] in numbers and (row["percent_low"] or row["percent_high"]):
+            inside[row["natural"]].add(row["constituent"])
+    markets: dict[str, set[str]] = {slug: set() for slug in numbers}
+    for row in evidence["limits"]:
+        covered = {*row.list("cas")}
+        for slug, own in numbers.items():
+            named = own & covered or slug in row.list("materials")
+            if named and slug not in row.list("excepted") and row["kind"] != "none recalled":
+                markets[slug] |= {row["market"], "any"}
+    for row in evidence["cautions"]:
+        if not row["limited_by"] and SPEAKS_OF_A_LIMIT.search(row["text"]):
+            remedy = f"Write {', '.join(sorted(LIMITED_BY))}, parted by semicolons"
+            raise row.wrong("limited_by", "the caution speaks of a limit and does not say by whom", remedy)
+        for by in row.list("limited_by"):
+            if by not in LIMITED_BY:
+                raise row.wrong("limited_by", f'"{by}" is not one of {", ".join(sorted(LIMITED_BY))}')
+            if by != "elsewhere" and not any(by in markets[slug] for slug in inside[row["material"]]):
+                problem = f"limits.csv has no row ({by}) for {row['material']} or what is in it"
+                raise row.wrong("limited_by", problem, "Add one; without a figure where none is held")
 
 
 def check_limits(evidence: Evidence, slugs: Collection[str]) -> None:
@@ -285,6 +322,11 @@ def check_limits(evidence: Evidence, slugs: Collection[str]) -> None:
                 raise row.wrong(
                     f"cat_{category}", "only a restriction has a limit, above 0 and at most 100 %"
                 )
+        for category in row.list("unlimited"):
+            if category not in CATEGORIES or row[f"cat_{category}"]:
+                raise row.wrong("unlimited", f'"{category}" is not a category without a figure in this row')
+        if row["applies_from"] and not re.fullmatch(r"\d{4}-\d{2}-\d{2}", row["applies_from"]):
+            raise row.wrong("applies_from", f'"{row["applies_from"]}" is not a day such as 2027-01-01')
         check_covered(row, slugs, ("cas", "counted_with"), needed=row["kind"] == "prohibition")
     for row in evidence["allergens"]:
         one_of(row, "added", {"original", "2023", "deleted"}, "list")

@@ -141,6 +141,24 @@ DAMAGES = {
     "an allergen without a CAS number": ("allergens", "cas", "", {"name": "Coumarin"}, "has no CAS number"),
     "wrong check digit of an allergen": ("allergens", "cas", "91-64-6", {"name": "Coumarin"}, "5 would fit"),
     "unknown list of allergens": ("allergens", "added", "2019", {}, "2023"),
+    "a caution of a limit by nobody": (
+        "cautions",
+        "text",
+        "Banned in soap.",
+        {"material": "vanillin", "kind": "discolours"},
+        "does not say by whom",
+    ),
+    "a caution of a limit that is not held": (
+        "cautions",
+        "limited_by",
+        "eu",
+        {"material": "vanillin"},
+        "no row (eu) for vanillin",
+    ),
+    "unknown maker of a limit": ("cautions", "limited_by", "the moon", {}, "elsewhere"),
+    "a category that is none": ("limits", "unlimited", "4Z", {"name": "coumarin"}, "4Z"),
+    "limited and unlimited": ("limits", "unlimited", "4", {"name": "coumarin"}, "without a figure"),
+    "a limit from some day": ("limits", "applies_from", "2027", {"name": "coumarin"}, "2027-01-01"),
     "unknown use": ("categories", "use", "by the spoon", {}, "rinse-off"),
     "a category of our own": ("categories", "category", "4Z", {"category": "4"}, "4 is due"),
     "missing source": ("volatility", "source", "", {"basis": "published"}, "a source is due"),
@@ -161,7 +179,11 @@ DAMAGES = {
     "more than a whole": ("constituents", "percent_high", "101", {}, "percentages"),
     "unknown member": ("umbrellas", "members", "smell of nothing", {"word": "almond"}, "smell of nothing"),
 }
-PLACED = {"more than a whole": "percent_low", "unknown member": "members"}
+PLACED = {
+    "more than a whole": "percent_low",
+    "unknown member": "members",
+    "a caution of a limit by nobody": "limited_by",
+}
 
 
 @pytest.mark.parametrize("name", DAMAGES)

@@ -1,4 +1,5 @@
 import json
+from datetime import date
 
 import pytest
 from command_line import run
@@ -10,7 +11,7 @@ from recommender.catalogue import load
 from recommender.errors import BadValue, UnknownMaterial
 from recommender.formula import amounts
 from recommender.model import Amount, Category, Content, Formula, Limit, Line
-from recommender.present import check_page
+from recommender.present import check_page, checked
 from recommender.safety import STATUSES, check
 
 SHIPPED = load()
@@ -115,7 +116,11 @@ LOW, HIGH = {"percent": {"4": 0.5}}, {"percent": {"4": 2.0}}
     ("limits", "said"),
     [
         ([], "no limit held"),
-        ([{"percent": {"5A": 0.1}}], "no limit held"),
+        ([{}], "restricted, figure to be looked up"),
+        ([{"percent": {"5A": 0.1}}], "restricted, figure to be looked up"),
+        ([{"percent": {"5A": 0.1}, "unlimited": ("4",)}], "no limit held"),
+        ([{}, {"kind": "specification"}], "restricted, figure to be looked up"),
+        ([{}, HIGH], "below the limit held"),
         ([HIGH], "below the limit held"),
         ([LOW], "above the limit held"),
         ([LOW | {"basis": "memory"}], "above an unverified limit"),
@@ -125,7 +130,7 @@ LOW, HIGH = {"percent": {"4": 0.5}}, {"percent": {"4": 2.0}}
         ([HIGH | {"basis": "memory"}, {"percent": {"4": 3.0}}], "below an unverified limit"),
         ([HIGH, {"kind": "prohibition"}], "prohibited"),
         ([{"kind": "prohibition", "basis": "memory"}], "prohibited"),
-        ([{"kind": "specification"}], "no limit held"),
+        ([{"kind": "specification"}], "condition to be shown"),
         ([{"kind": "none recalled"}], "no limit held"),
     ],
 )
@@ -140,10 +145,13 @@ def test_the_words_are_fixed_and_the_most_serious_comes_first():
         "prohibited",
         "above the limit held",
         "above an unverified limit",
+        "restricted, figure to be looked up",
+        "condition to be shown",
         "below an unverified limit",
         "below the limit held",
         "no limit held",
     )
+    assert STATUSES[:6] == safety.FINDINGS
 
 
 def test_at_the_limit_is_not_above_it(toy):
@@ -338,7 +346,15 @@ def test_the_page_fits_a_narrow_terminal_and_ends_with_who_signs(accord):
     found = [place for place in places if place > 0]
     assert found == sorted(found)
     assert len(found) > 3
-    assert "years old" in done.out
+    assert "Figures used here are from 2014 to 2026" in done.out
+
+
+def test_the_page_says_how_old_its_newest_figure_is(shipped):
+    rest = Amount(shipped.find("ethanol"), 0.9)
+    found = check([Amount(shipped.find("isoeugenol"), 0.1), rest], shipped, 10.0, "4")
+    newest = max(limit.date for limit in checked.used(found))
+    told = "\n".join(check_page.lines(found, "x", date(int(newest[:4]) + 3, 1, 1)))
+    assert "3 years old" in told
 
 
 def test_every_row_of_the_contract(accord):
@@ -368,6 +384,8 @@ def test_the_csv_has_the_same_rows(accord):
         ("coumarin,10", 1),
         ("isoeugenol,10", 1),
         ("6-methylcoumarin,10", 1),
+        ("anisyl alcohol,10", 1),  # a Standard without a figure here
+        ("allyl hexanoate,10", 1),  # a purity rule
     ],
 )
 def test_the_exit_status_tells_whether_there_are_findings(tmp_path, text, status):

@@ -24,6 +24,8 @@ def limits(folder: Path) -> tuple[Limit, ...]:
             counted_with=r.list("counted_with"),
             sum_group=r["sum_group"],
             date=r["date"],
+            unlimited=r.list("unlimited"),
+            applies_from=r["applies_from"],
         )
         for r in rows_of("limits", folder)
     )

@@ -38,8 +38,9 @@ def check(
 
     Naturals are opened at the high end of their range. European law and the industry Standards are both
     looked at, the lowest limit counts; with --market eu only European law prohibits, with --market standards
-    the Standards stand alone. Exit status 1 where anything is prohibited, above a limit, or rests on a
-    limit from memory.
+    the Standards stand alone. A limit that is adopted and applies later is counted now, with its day.
+    Exit status 1 where anything is prohibited, above a limit, rests on a limit from memory, or is
+    restricted without a figure here.
     """
     from recommender import safety
     from recommender.formula import amounts

@@ -155,6 +155,7 @@ def card(bench: Bench, material: Material, market: str = "any") -> dict[str, Any
                 "percent": dict(x.percent),
                 "reference": x.reference or None,
                 "date": x.date or None,
+                "applies_from": x.applies_from or None,
                 "basis": x.basis,
                 "source": x.source or None,
                 "note": x.note or None,
@@ -321,7 +322,8 @@ def _limit_words(held: Mapping[str, Any]) -> str:
     figure = f"{held['percent']['4']:g} % in category 4" if "4" in held["percent"] else held["kind"]
     unsure = ", from memory, unverified" if held["basis"] == "memory" else ""
     place = f", {held['reference']}" if held["reference"] else ""
-    return f"{figure} by {words.AUTHORITIES[held['market']]}{place}{unsure}"
+    start = f", applies from {held['applies_from']}" if held["applies_from"] else ""
+    return f"{figure} by {words.AUTHORITIES[held['market']]}{place}{start}{unsure}"
 
 
 def _listed(lines: list[str], title: str, entries: Sequence[str]) -> None:

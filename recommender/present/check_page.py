@@ -2,13 +2,13 @@
 
 import re
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date
 
 from recommender.model import Limit
 from recommender.present.checked import used
 from recommender.present.words import AUTHORITIES, SIGNS_OFF, join
-from recommender.safety import DECLARED_ABOVE, PHOTOTOXIC, STATUSES, Report, Row
+from recommender.safety import CONDITION, DECLARED_ABOVE, PHOTOTOXIC, RESTRICTED, STATUSES, Report, Row
 
 WIDTH = 78
 MOST = 12
@@ -34,7 +34,9 @@ def lines(report: Report, name: str, today: date) -> list[str]:
             seen: list[Limit] = []
             for row in rows:
                 least = row.applied[0] if row.applied and status != STATUSES[0] else None
-                if least is None or least.limit not in seen:
+                if status in (RESTRICTED, CONDITION):
+                    out += _open_lines(row, report.category.name)
+                elif least is None or least.limit not in seen:
                     out += _row_lines(row, report.dosage_percent, rows)
                 if least is not None and least.group > 1:
                     seen.append(least.limit)
@@ -88,6 +90,28 @@ def _row_lines(row: Row, dosage_percent: float, beside: Sequence[Row]) -> list[s
     return found
 
 
+def _open_lines(row: Row, category: str) -> list[str]:
+    """Return a row that is covered by entries without a figure here: which, and what to look up."""
+    amount = f"{'at least ' if row.substance.least else ''}{percent(row.percent)} %"
+    found = [f"  {row.substance.name:<{NAME}} {amount:>11}"]
+    if row.substance.through:
+        found += _wrapped(
+            f"{'of it ' if row.substance.added else ''}from {join(row.substance.through)}", "    "
+        )
+    for limit in row.open_limits:
+        by = f"by {AUTHORITIES[limit.market]}{_place(limit)}"
+        asks = f"look up the figure for category {category}"
+        told = f"restricted {by}: {asks}" if limit.kind == "restriction" else f"condition {by}: {limit.note}"
+        found += _wrapped(told, "    ")
+    if row.barred:
+        found += _wrapped(f"{_barred(row)} by {_by(row.barred)}", "    ")
+    return found
+
+
+def _by(limits: Iterable[Limit]) -> str:
+    return join(dict.fromkeys(AUTHORITIES[limit.market] for limit in limits))
+
+
 def _reference(limit: Limit) -> str:
     return f", {limit.reference.removeprefix('EU ')}" if limit.reference else ""
 
@@ -114,14 +138,26 @@ def _remarks(row: Row, dosage_percent: float, beside: Sequence[Row]) -> list[str
         more = join(names) or f"{applied.group - 1} more of its kind"
         told.append(f"counted together with {more}: {total} %")
     if len(row.applied) > 1:
-        figures = [f"{AUTHORITIES[a.limit.market]} {percent(a.percent)} %" for a in row.applied[1:]]
+        figures = [
+            f"{AUTHORITIES[a.limit.market]} {percent(a.percent)} %{_from(a.limit)}" for a in row.applied[1:]
+        ]
         told.append(f"other limits: {join(dict.fromkeys(figures))}")
+    if applied.limit.applies_from:
+        told.append(f"the limit applies from {applied.limit.applies_from}")
     if row.barred:
-        told.append(f"{_barred(row)} by {join(dict.fromkeys(AUTHORITIES[x.market] for x in row.barred))}")
-    if row.open_limits:
-        by = join(dict.fromkeys(AUTHORITIES[x.market] for x in row.open_limits))
-        told.append(f"restricted by {by} too, the figure is not held: look it up")
+        told.append(f"{_barred(row)} by {_by(row.barred)}")
+    if restrictions := [x for x in row.open_limits if x.kind == "restriction"]:
+        told.append(f"restricted by {_by(restrictions)} too, the figure is not held: look it up")
+    told += [
+        f"condition by {AUTHORITIES[x.market]}{_place(x)}: {x.note}"
+        for x in row.open_limits
+        if x.kind != "restriction"
+    ]
     return told
+
+
+def _from(limit: Limit) -> str:
+    return f" (applies from {limit.applies_from})" if limit.applies_from else ""
 
 
 def _barred(row: Row) -> str:
@@ -129,24 +165,18 @@ def _barred(row: Row) -> str:
 
 
 def _unlimited(report: Report) -> list[str]:
-    """Return the rows without a limit: what comes barred with a natural, what is restricted, the rest."""
+    """Return the rows without a limit: what comes barred with a natural, the rest."""
     rows = [row for row in report.rows if row.status == STATUSES[-1]]
     barred = [row for row in rows if row.barred]
-    open_rows = [row for row in rows if row.open_limits and not row.barred]
-    rest = [row for row in rows if not row.open_limits and not row.barred and not _solvent(row)]
-    out = [STATUSES[-1].upper()] if barred or open_rows or rest else []
+    rest = [row for row in rows if not row.barred and not _solvent(row)]
+    out = [STATUSES[-1].upper()] if barred or rest else []
     for row in barred:
-        by = join(dict.fromkeys(AUTHORITIES[x.market] for x in row.barred))
         through = join(row.substance.through)
         amount = f"{row.substance.name} {percent(row.percent)} %"
         comes = "" if row.substance.added else f" comes with {through};"
         asks = "" if row.substance.added else ": ask the supplier"
-        text = f"{amount}:{comes} {_barred(row)} by {by}{asks}"
+        text = f"{amount}:{comes} {_barred(row)} by {_by(row.barred)}{asks}"
         out += _wrapped(text, "  ", "    ")
-    if open_rows:
-        names = join(f"{row.substance.name} {percent(row.percent)} %" for row in open_rows)
-        lead = f"restricted, the figure for category {report.category.name} is not held, look it up"
-        out += _wrapped(f"{lead}: {names}", "  ", "    ")
     if rest:
         more = f" and {len(rest) - MOST} more (--format json)" if len(rest) > MOST else ""
         out += _wrapped(", ".join(row.substance.name for row in rest[:MOST]) + more, "  ")

@@ -19,7 +19,8 @@ COLUMNS = (
 def data(report: Report, name: str, catalogue: Catalogue, notes: Sequence[str] = ()) -> dict[str, Any]:
     """Return a report as plain data with the keys of the published contract."""
     rows = [_row(row, report.dosage_percent) for row in report.rows]
-    keys = {limit["source"] for row in rows for limit in row["limits"] + row["prohibited_by"]}
+    entries = ("limits", "prohibited_by", "restricted_without_figure")
+    keys = {limit["source"] for row in rows for entry in entries for limit in row[entry]}
     keys |= {found.allergen.source for found in report.labels}
     return {
         "formula": name,
@@ -86,6 +87,7 @@ def _row(row: Row, dosage_percent: float) -> dict[str, Any]:
                 "market": applied.limit.market,
                 "reference": applied.limit.reference or None,
                 "date": applied.limit.date or None,
+                "applies_from": applied.limit.applies_from or None,
                 "counted_percent": sixth(dosage_percent / 100.0 * applied.concentrate),
                 "use_ratio": sixth(applied.ratio(dosage_percent)),
             }
@@ -107,11 +109,13 @@ def _row(row: Row, dosage_percent: float) -> dict[str, Any]:
 def _origin(limit: Limit) -> dict[str, Any]:
     return {
         "name": limit.name,
+        "kind": limit.kind,
         "market": limit.market,
         "basis": limit.basis,
         "source": limit.source or None,
         "reference": limit.reference or None,
         "date": limit.date or None,
+        "applies_from": limit.applies_from or None,
         "note": limit.note or None,
     }
 
@@ -119,14 +123,20 @@ def _origin(limit: Limit) -> dict[str, Any]:
 def flat(row: Mapping[str, Any]) -> dict[str, Any]:
     """Return one row of the report as a flat row; the lowest limit stands in it."""
     least = row["limits"][0] if row["limits"] else {}
-    barred = [f"prohibited: {AUTHORITIES[x['market']]} {x['reference'] or ''}" for x in row["prohibited_by"]]
+    told = [f"prohibited: {AUTHORITIES[x['market']]} {x['reference'] or ''}" for x in row["prohibited_by"]]
+    told += [
+        f"without a figure here: {AUTHORITIES[x['market']]} {x['reference'] or ''}"
+        for x in row["restricted_without_figure"]
+    ]
+    if least.get("applies_from"):
+        told.append(f"the limit applies from {least['applies_from']}")
     return {
         **row,
         "limit_percent": least.get("percent"),
         "basis": least.get("basis"),
         "source": least.get("source"),
         "through": [part["name"] for part in row["through"]],
-        "note": [text.strip() for text in barred],
+        "note": [text.strip() for text in told],
     }
 
 

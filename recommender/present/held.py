@@ -14,7 +14,7 @@ OLD_YEARS = 5
 """A figure older than this is worth a look: amendments of the Standards come every year or two."""
 COLUMNS = (
     *("name", "cas", "kind", "market", "category", "percent", "basis", "source", "reference", "date"),
-    *("look_up", "note"),
+    *("look_up", "note", "applies_from"),
 )
 HEADS: Mapping[str, str] = {
     "name": "substance",
@@ -74,6 +74,7 @@ def rows(
                 "date": limit.date or None,
                 "look_up": why,
                 "note": limit.note or None,
+                "applies_from": limit.applies_from or None,
             }
         )
     return sorted(found, key=lambda row: (row["look_up"][:1] or ["~"], row["name"])) if stale else found
@@ -108,6 +109,7 @@ def lines(material: Material, found: Sequence[Mapping[str, Any]], catalogue: Cat
         out.append(f"{row['name']}: {row['kind']} by {AUTHORITIES[row['market']]}{place} [{origin}]")
         figures = "; ".join(f"{c}: {x:g} %" for c, x in row["percent_by_category"].items())
         told = [f"category {figures}" if figures else "", row["note"] or ""]
+        told.append(f"applies from {row['applies_from']}" if row["applies_from"] else "")
         told.append("look it up: " + ", ".join(row["look_up"]) if row["look_up"] else "")
         for text in filter(None, told):
             out += textwrap.wrap(text, 78, initial_indent="  ", subsequent_indent="    ")

@@ -6,6 +6,9 @@ No figure held never means that something may be used.
 from recommender.safety.contents import Certificates, Substance, certificates, substances, unnamed
 from recommender.safety.exposure import (
     CATEGORY,
+    CONDITION,
+    FINDINGS,
+    RESTRICTED,
     STATUSES,
     Applied,
     Wear,
@@ -22,9 +25,12 @@ from recommender.safety.unknown import Unknown
 
 __all__ = [
     "CATEGORY",
+    "CONDITION",
     "DECLARED_ABOVE",
+    "FINDINGS",
     "MARKETS",
     "PHOTOTOXIC",
+    "RESTRICTED",
     "STATUSES",
     "Applied",
     "Certificates",

@@ -16,8 +16,11 @@ CATEGORY = "4"
 """Fine fragrance, where no category is said."""
 PROHIBITED, ABOVE, ABOVE_UNVERIFIED = "prohibited", "above the limit held", "above an unverified limit"
 BELOW_UNVERIFIED, BELOW, NONE = "below an unverified limit", "below the limit held", "no limit held"
-STATUSES = (PROHIBITED, ABOVE, ABOVE_UNVERIFIED, BELOW_UNVERIFIED, BELOW, NONE)
+RESTRICTED, CONDITION = "restricted, figure to be looked up", "condition to be shown"
+STATUSES = (PROHIBITED, ABOVE, ABOVE_UNVERIFIED, RESTRICTED, CONDITION, BELOW_UNVERIFIED, BELOW, NONE)
 """What is said of a figure, the most serious first."""
+FINDINGS = STATUSES[: STATUSES.index(BELOW_UNVERIFIED) + 1]
+"""What a person must look at: prohibited, above a limit, unverified, or a figure or condition missing."""
 ROUNDING = 1.0 + 1e-9
 """What the arithmetic may be off before an amount counts as above a limit."""
 
@@ -107,10 +110,14 @@ def rated(
     return sorted(found, key=lambda applied: applied.highest)
 
 
-def status(applied: Sequence[Applied], dosage_percent: float) -> str:
-    """Return in the fixed words how an amount stands to the limits that apply to it."""
+def status(applied: Sequence[Applied], dosage_percent: float, without_figure: Sequence[Limit] = ()) -> str:
+    """Return in the fixed words how an amount stands to the limits that apply to it.
+
+    `without_figure` are entries that cover it and give no figure here; they count where none applies.
+    """
     if not applied:
-        return NONE
+        kinds = {limit.kind for limit in without_figure}
+        return RESTRICTED if "restriction" in kinds else CONDITION if kinds else NONE
     above = [a for a in applied if a.ratio(dosage_percent) > ROUNDING]
     if above:
         return ABOVE if any(a.held for a in above) else ABOVE_UNVERIFIED

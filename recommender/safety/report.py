@@ -7,7 +7,7 @@ from recommender.catalogue import Catalogue
 from recommender.model import Amount, Category, Limit
 from recommender.safety.contents import Certificates, Substance, substances, unnamed
 from recommender.safety.exposure import (
-    BELOW_UNVERIFIED,
+    FINDINGS,
     PROHIBITED,
     STATUSES,
     Applied,
@@ -34,7 +34,8 @@ class Row:
 
     `concentrate` and `percent` are % by mass of concentrate and product; `applied` the limits on it, the
     lowest first; `barred` the prohibitions that name it, whether they count here or not; `open_limits` what
-    covers it without a figure for this category. `ratio` and `highest` (dosage, %) belong to the lowest.
+    covers it without a figure for this category (of European law only where the product is a cosmetic).
+    `ratio` and `highest` (dosage, %) belong to the lowest.
     """
 
     substance: Substance
@@ -71,8 +72,8 @@ class Report:
 
     @property
     def findings(self) -> bool:
-        """Tell whether a row is prohibited, above a limit, or rests on an unverified one."""
-        return any(row.status in STATUSES[: STATUSES.index(BELOW_UNVERIFIED) + 1] for row in self.rows)
+        """Tell whether a row is prohibited, above a limit, unverified, or lacks a figure or a condition."""
+        return any(row.status in FINDINGS for row in self.rows)
 
 
 def check(
@@ -110,7 +111,7 @@ def check(
     wear = Wear(checked_dosage(dosage_percent), checked_category(category), market)
     kind = next(c for c in catalogue.categories if c.name == wear.category)
     present = substances(amounts, catalogue, certified)
-    rows = [_row(s, present, catalogue, wear) for s in present]
+    rows = [_row(s, present, catalogue, wear, cosmetic=kind.use != "not a cosmetic") for s in present]
     rows = [row for row in rows if _worth_a_row(row)]
     if (sums := _phototoxic(rows, dosage_percent)) is not None:
         rows.append(sums)
@@ -137,22 +138,25 @@ def check(
     )
 
 
-def _row(substance: Substance, present: Sequence[Substance], catalogue: Catalogue, wear: Wear) -> Row:
+def _row(
+    substance: Substance, present: Sequence[Substance], catalogue: Catalogue, wear: Wear, *, cosmetic: bool
+) -> Row:
     dosage_percent = wear.dosage_percent or 0.0
     applied = rated(substance, present, catalogue.limits_by_key, wear)
     own = substance.material
     barred = prohibitions(own, catalogue.limits) if own else ()
     counts = prohibitions(own, catalogue.limits, wear.market) if own else ()
-    said = PROHIBITED if counts and substance.added > 0 else status(applied, dosage_percent)
     figured = {a.limit.market for a in applied}
     open_limits = tuple(
         limit
         for limit in covering(substance, catalogue.limits_by_key)
         if limit.kind in NEEDS_LOOKING_UP
-        and wear.category not in limit.percent
+        and wear.category not in (*limit.percent, *limit.unlimited)
         and limit.market not in figured
         and (wear.market != "standards" or limit.market == "standards")
+        and (cosmetic or limit.market != "eu")
     )
+    said = PROHIBITED if counts and substance.added > 0 else status(applied, dosage_percent, open_limits)
     return Row(
         substance,
         100.0 * substance.fraction,

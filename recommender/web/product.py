@@ -12,8 +12,7 @@ from recommender.present import check_page, checked, words
 from recommender.web import parts
 from recommender.web.lines import Read
 
-SERIOUS = safety.STATUSES[:4]
-"""Prohibited, above a limit, above or below an unverified one: what a person must look at."""
+SERIOUS = safety.FINDINGS
 MOST = 8
 
 
@@ -76,6 +75,11 @@ def _row(row: Mapping[str, Any]) -> tuple[str, str, str, str]:
     if row["prohibited_by"]:
         by = words.join(dict.fromkeys(words.AUTHORITIES[x["market"]] for x in row["prohibited_by"]))
         return row["name"], amount, "prohibited", f"by {by}"
+    if not row["limits"]:
+        by = words.join(
+            dict.fromkeys(words.AUTHORITIES[x["market"]] for x in row["restricted_without_figure"])
+        )
+        return row["name"], amount, "look it up", f"{row['status']}: {by}"
     limit = row["limits"][0]
     by = words.AUTHORITIES[limit["market"]] + (", from memory" if limit["basis"] == "memory" else "")
     return row["name"], amount, f"{check_page.percent(limit['percent'])} %", f"{row['status']}: {by}"
