@@ -172,7 +172,7 @@ def _answers(material: Material, name: str, bench: Bench) -> int:
         return CALLED_SO
     if row is not None and not known_facet(name, bench):
         return 0
-    facets = bench.phrase(name).facets
+    facets = bench.smell(name)
     return max((label.strength for label in material.labels if label.facet in facets), default=0)
 
 

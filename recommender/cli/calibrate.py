@@ -142,7 +142,7 @@ def import_(file: str, dry_run: bool) -> int:
 
     bench = ground()
     found = []
-    for row, readings in from_sheet(Path(file), ABOUT_A_STRIP, bench.phrase):
+    for row, readings in from_sheet(Path(file), ABOUT_A_STRIP, bench.smell):
         try:
             whole = _whole(tuple(readings))
             room = decimal(row, "room_c")

@@ -79,10 +79,13 @@ def facets(words: str | None, form: str) -> int:
 
     With how many materials show each.
     """
+    from recommender.phrases import NOTHING
     from recommender.present import exports, tables
 
     bench = ground()
-    chosen = set(bench.phrase(words).facets) if words else {f.name for f in bench.catalogue.facets}
+    names = [f.name for f in bench.catalogue.facets]
+    phrase = bench.phrase(words) if words else NOTHING
+    chosen = set(phrase.facets or names) - set(phrase.refused)
     rows = [
         {
             "facet": f.name,
@@ -103,6 +106,9 @@ def facets(words: str | None, form: str) -> int:
         click.echo(exports.as_csv(rows, columns))
     else:
         tables.rows(rows, {key: key for key in columns}, wide=("meaning", "synonyms"))
+    sys.stdout.flush()
+    for note in phrase.notes:
+        click.echo(f"note: {note}", err=True)
     return 0
 
 

@@ -38,22 +38,19 @@ def add(material: str, smells: str, denied: str, also: bool, strength: str | Non
 
     With --not alone the table's labels stay, without those. A new note takes the place of an older one.
     """
-    from recommender.bench import shipped, smells_of
+    from recommender.bench import own_smells, shipped
     from recommender.errors import BadValue
     from recommender.model import OwnNote
     from recommender.notebook import nose as noses
     from recommender.notebook import writing
     from recommender.present import cards
 
-    if also and not smells:
-        raise BadValue("--also", "", "say with --smells what is to be added")
-    if not (smells or denied or strength):
+    if not (smells or denied or strength or also):
         raise BadValue("--smells", "", "say what it smells of to you, --not, or --strength")
     found = ground().catalogue.find(material)
-    labels = smells_of(smells, shipped()) if smells else ()
-    not_so = tuple(shipped().phrase(denied).facets) if denied else ()
-    if both := sorted({label.facet for label in labels} & set(not_so)):
-        raise BadValue("--not", both[0], "it stands in --smells too")
+    labels, not_so = own_smells(smells, denied, shipped())
+    if also and not labels:
+        raise BadValue("--also", "", "say with --smells what is to be added")
     own = OwnNote(found.slug, labels, not_so, also, strength or "", words=said)
     with writing(place()) as db:
         before = noses.note(db, own)

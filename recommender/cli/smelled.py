@@ -52,7 +52,7 @@ def readings_at(smelled: tuple[tuple[float, str], ...], bench: "Bench") -> "tupl
     """Return what was said of a strip at some hours."""
     from recommender.readings import readings_of
 
-    return tuple(one for hours, text in smelled for one in readings_of(text, hours, bench.phrase))
+    return tuple(one for hours, text in smelled for one in readings_of(text, hours, bench.smell))
 
 
 def in_room(name: str, bench: "Bench", records: "list[TrialRecord]") -> "Table":

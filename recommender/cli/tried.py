@@ -103,7 +103,7 @@ def import_(file: str, formula: str | None, dry_run: bool) -> int:
     from recommender.records import TrialRecord
     from recommender.sheets import decimal
 
-    groups = from_sheet(Path(file), ABOUT_A_TRIAL, ground().phrase)
+    groups = from_sheet(Path(file), ABOUT_A_TRIAL, ground().smell)
     lines = []
     with writing_unless(dry_run) as db:
         for row, readings in groups:
