@@ -10,7 +10,7 @@ from recommender.catalogue import Catalogue, plain
 from recommender.catalogue.own import Own, OwnMaterial, lay_over, with_limits
 from recommender.errors import BadValue, UnknownFacet
 from recommender.model import Component, Figure, Label, Material
-from recommender.phrases import Phrase
+from recommender.phrases import Phrase, Words
 
 
 def laid_over(bench: Bench, own: Own) -> Bench:
@@ -92,7 +92,7 @@ def smells_of(text: str, bench: Bench, option: str = "--smells") -> tuple[Label,
 
 
 def own_smells(
-    text: str, denied: str, bench: Bench, options: tuple[str, str] = ("--smells", "--not")
+    text: str, denied: Words, bench: Bench, options: tuple[str, str] = ("--smells", "--not")
 ) -> tuple[tuple[Label, ...], tuple[str, ...]]:
     """Return labels, and the facets that a material does not smell of: those of `denied`, and "not violet".
 

@@ -6,11 +6,12 @@ import click
 
 from recommender.cli.ground import ground, the_shelf
 from recommender.cli.options import card_format, complete_facet, complete_material, market, output_format
+from recommender.cli.repeated import option
 
 
 @click.command(epilog='Example: recommender materials "bitter almond" --format csv')
 @click.argument("words", required=False, shell_complete=complete_facet)
-@click.option("--shelf", "only_shelf", is_flag=True, help="Only what is on your shelf.")
+@option("--shelf", "only_shelf", is_flag=True, help="Only what is on your shelf.")
 @market
 @output_format
 def materials(words: str | None, only_shelf: bool, market: str, form: str) -> int:

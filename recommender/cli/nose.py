@@ -4,6 +4,7 @@ import click
 
 from recommender.cli.ground import ground, place
 from recommender.cli.options import complete_facet, complete_material, output_format
+from recommender.cli.repeated import joined, option, own_words, words
 from recommender.cli.rows import listed
 
 STRENGTHS = ("much weaker", "weaker", "stronger", "much stronger")
@@ -22,18 +23,19 @@ def nose() -> None:
     "--strength stronger"
 )
 @click.argument("material", shell_complete=complete_material)
-@click.option(
+@words(
     "--smells",
-    metavar="WORDS",
-    default="",
+    callback=joined(", "),
     shell_complete=complete_facet,
     help="What it smells of to you, each with 1 (trace), 2 (clear) or 3 (leading).",
 )
-@click.option("--not", "denied", metavar="WORDS", default="", help="What it does not smell of to you.")
-@click.option("--also", is_flag=True, help="Add to the labels of the table, in place of replacing them.")
-@click.option("--strength", type=click.Choice(STRENGTHS), help="How strong it is to you, against the table.")
-@click.option("--note", "said", metavar="WORDS", default="", help="Your own words.")
-def add(material: str, smells: str, denied: str, also: bool, strength: str | None, said: str) -> int:
+@words("--not", "denied", help="What it does not smell of to you.")
+@option("--also", is_flag=True, help="Add to the labels of the table, in place of replacing them.")
+@option("--strength", type=click.Choice(STRENGTHS), help="How strong it is to you, against the table.")
+@own_words("--note", "said", metavar="WORDS", help="Your own words.")
+def add(
+    material: str, smells: str, denied: tuple[str, ...], also: bool, strength: str | None, said: str
+) -> int:
     """Note what MATERIAL smells of to you, in place of the table's labels (or, with --also, on top).
 
     With --not alone the table's labels stay, without those. A new note takes the place of an older one.
