@@ -12,6 +12,7 @@ from recommender import formula as formulas
 from recommender import safety, suggest, trials, weighing
 from recommender.bench import Bench, Table, find, shipped
 from recommender.model import Findings, Material
+from recommender.phrases import Words
 from recommender.present import checked, contract, courses
 from recommender.present import weighing as weighed
 from recommender.present.sentences import name_of
@@ -26,19 +27,19 @@ class Filters(TypedDict, total=False):
     """What every suggesting verb takes.
 
     top : how many suggestions (10). kind : molecule, natural or base. avoid : words for smells that must
-    not be brought along. market : any, eu or standards, whose prohibitions count. why_not : a material
-    whose absence is to be explained in the notes. dosage_percent : the concentrate in the finished product,
-    so that limits bound the dose. category : of the industry Standards ("4"). no_label_allergens : leave out
-    what has to stand on the label. notebook : a notebook file, laid over the tables; without it the answer
-    is that of the tables alone. shelf : only what is on its shelf. max_price : of a gram of the neat
-    material, as its shelf says.
+    not be brought along, one text or several. market : any, eu or standards, whose prohibitions count.
+    why_not : a material, or several, whose absence is to be explained in the notes. dosage_percent : the
+    concentrate in the finished product, so that limits bound the dose. category : of the industry Standards
+    ("4"). no_label_allergens : leave out what has to stand on the label. notebook : a notebook file, laid
+    over the tables; without it the answer is that of the tables alone. shelf : only what is on its shelf.
+    max_price : of a gram of the neat material, as its shelf says.
     """
 
     top: int
     kind: str
-    avoid: str
+    avoid: Words
     market: str
-    why_not: str
+    why_not: Words
     dosage_percent: float
     category: str
     no_label_allergens: bool
@@ -79,7 +80,7 @@ class Answer:
 
 def extend(
     material: str,
-    facet: str | None = None,
+    facet: Words | None = None,
     *,
     into: str | None = None,
     until_hours: float | None = None,
@@ -93,7 +94,7 @@ def extend(
     ----------
     material : str
         Name, synonym or CAS number, or a formula file.
-    facet : str, optional
+    facet : str or sequence of str, optional
         Words for the facet to keep; what the material leads with, or what dies in the formula, by default.
     into : {"heart", "base"}, optional
         Where it has to speak.
@@ -121,7 +122,7 @@ def extend(
 
 def replace(
     material: str,
-    facet: str | None = None,
+    facet: Words | None = None,
     *,
     formula: str | None = None,
     blend: int | None = None,
@@ -137,7 +138,7 @@ def replace(
     return Answer(suggest.replace(wish, bench, formula=formula, blend=blend))
 
 
-def vary(material: str, toward: str, **filters: Unpack[Filters]) -> Answer:
+def vary(material: str, toward: Words, **filters: Unpack[Filters]) -> Answer:
     """Find what moves a material or a formula file toward other words; errors as `extend`."""
     return Answer(suggest.vary(*_asked(filters, material, None, toward=toward)))
 
@@ -193,7 +194,7 @@ def strips(*names: str, hours: float = 1 / 60) -> list[trials.Strip]:
 
 def dose(
     names: Sequence[str],
-    balance: str = "",
+    balance: Words = "",
     *,
     batch_g: float = 10.0,
     dosage_percent: float | None = None,

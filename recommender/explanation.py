@@ -104,6 +104,16 @@ def _smell(
     return found
 
 
+def less_of(asked: Material, offered: Material, refused: Sequence[str]) -> list[Reason]:
+    """Return how much an offered material has of the refused facets that the asked one smells of."""
+    own = [facet for facet in refused if asked.strength_of(facet)]
+    if not own:
+        return []
+    told = {f: {"here": offered.strength_of(f), "asked": asked.strength_of(f)} for f in own}
+    bases = {label.basis for m in (asked, offered) for label in m.labels if label.facet in own}
+    return [Reason("less of", told, "memory" if "memory" in bases else "common practice")]
+
+
 def _stay(asked: Material, offered: Material) -> list[Reason]:
     stay, pressures = offered.lasting, offered.figures.get("vapour_pressure", ())
     if stay is None:

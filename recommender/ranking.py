@@ -37,6 +37,14 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = {
         "strength": 0.25,
         "evidence": 1.0,
     },
+    "vary away": {
+        "away": 2.0,
+        "likeness": 2.0,
+        "labels": 1.5,
+        "kinship": 0.5,
+        "strength": 0.25,
+        "evidence": 0.7,
+    },
     "extend in formula": {
         "facet": 1.5,
         "presence": 2.5,
@@ -55,6 +63,7 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = {
         "untroubled": 1.5,
         "evidence": 0.7,
         "in formula": 2.0,
+        "away": 2.0,
     },
     "vary in formula": {
         "facet": 2.5,

@@ -4,17 +4,14 @@ Whole-smell likeness compares two materials; facet likeness asks how strongly a 
 labels near it included.
 """
 
-import re
-from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from recommender.catalogue import Catalogue, plain
-from recommender.errors import UnknownFacet
-from recommender.model import Facet, Material, Umbrella
+from recommender.catalogue import Catalogue
+from recommender.model import Material
 
 Array = npt.NDArray[np.float64]
 
@@ -197,126 +194,3 @@ class Space:
         strengths = np.sort(self.weights * self.lent(wanted), axis=1)[:, ::-1]
         first, second = strengths[:, 0], strengths[:, 1]
         return np.asarray(first + 0.5 * (1.0 - first) * second, float)
-
-
-@dataclass(frozen=True)
-class Phrase:
-    """A wish in words: facets with their share, the words used for it and those ignored."""
-
-    facets: Mapping[str, float]
-    used: tuple[tuple[str, tuple[str, ...]], ...]
-    ignored: tuple[str, ...]
-
-    @property
-    def notes(self) -> tuple[str, ...]:
-        """What a person should know of how the words were taken."""
-        taken = [
-            f'"{word}" is taken as {", ".join(members)}.' for word, members in self.used if members != (word,)
-        ]
-        left = [f"Not understood and left out: {', '.join(self.ignored)}."] if self.ignored else []
-        return tuple(taken + left)
-
-
-_DENIALS = {"without", "not", "no"}
-_FILLERS = {
-    "a",
-    "an",
-    "the",
-    "of",
-    "and",
-    "or",
-    "with",
-    "note",
-    "notes",
-    "like",
-    "side",
-    "type",
-    "smell",
-    "more",
-}
-
-
-def vocabulary(facets: Sequence[Facet], umbrellas: Sequence[Umbrella]) -> dict[str, tuple[str, ...]]:
-    """Return every word and synonym with the facets it stands for."""
-    words: dict[str, tuple[str, ...]] = {}
-    names = {facet.name for facet in facets}
-    families: defaultdict[str, list[str]] = defaultdict(list)
-    for facet in facets:
-        families[facet.family].append(facet.name)
-    for facet in facets:
-        for synonym in facet.synonyms:
-            words.setdefault(plain(synonym), (facet.name,))
-    for family, members in families.items():
-        words.setdefault(plain(family), tuple(members))
-    words.update({plain(facet.name): (facet.name,) for facet in facets})
-    for umbrella in umbrellas:
-        covered = tuple(
-            member for name in umbrella.members for member in ([name] if name in names else families[name])
-        )
-        for word in (umbrella.word, *umbrella.synonyms):
-            words[plain(word)] = covered
-    return words
-
-
-def parse(text: str, facets: Sequence[Facet], umbrellas: Sequence[Umbrella]) -> Phrase:
-    """Turn words into facets: the longest known words first, plurals and adjectives allowed.
-
-    Raises
-    ------
-    UnknownFacet
-        No word of the text is known; carries the nearest words.
-    """
-    known = vocabulary(facets, umbrellas)
-    tokens = re.findall(r"[a-z0-9']+(?:-[a-z0-9']+)*|,|/|;", plain(text))
-    used: list[tuple[str, tuple[str, ...]]] = []
-    ignored: list[str] = []
-    place, denied = 0, False
-    while place < len(tokens):
-        if tokens[place] in _DENIALS:
-            denied, place = True, place + 1
-            continue
-        for length in range(min(5, len(tokens) - place), 0, -1):
-            words = " ".join(tokens[place : place + length])
-            if (hit := _lookup(words, known)) is not None:
-                if denied:
-                    ignored.append(f"without {words} (say --avoid {words})")
-                else:
-                    used.append((words, hit))
-                place, denied = place + length, False
-                break
-        else:
-            token = tokens[place]
-            parts = token.split("-")
-            if len(parts) > 1:
-                tokens[place : place + 1] = parts
-                continue
-            if token not in _FILLERS and token not in {",", "/", ";"}:
-                ignored.append(token)
-            place += 1
-    if not used:
-        raise UnknownFacet(text, _near(plain(text), known))
-    shares: dict[str, float] = {}
-    for _, members in used:
-        for facet in members:
-            shares[facet] = 1.0
-    return Phrase(shares, tuple(used), tuple(ignored))
-
-
-def _lookup(words: str, known: Mapping[str, tuple[str, ...]]) -> tuple[str, ...] | None:
-    spaced = words.replace("-", " ")
-    endings = (("ies", "y"), ("ves", "f"), ("s", ""), ("es", ""))
-    singulars = [words.removesuffix(end) + other for end, other in endings if words.endswith(end)]
-    for form in dict.fromkeys((words, spaced, words + "s", *singulars)):
-        if form in known:
-            return known[form]
-    if words.endswith("y"):
-        for form in (words[:-1], words[:-1] + "e"):
-            if form in known:
-                return known[form]
-    return None
-
-
-def _near(key: str, known: Mapping[str, tuple[str, ...]]) -> list[str]:
-    from rapidfuzz import fuzz, process
-
-    return [w for w, _, _ in process.extract(key, known.keys(), scorer=fuzz.ratio, limit=3, score_cutoff=55)]

@@ -14,6 +14,7 @@ from recommender.drydown import Array, parts_of, strips_of, together
 from recommender.drydown.mixture import course, masked
 from recommender.errors import BadValue, UnknownFacet
 from recommender.model import Material
+from recommender.phrases import Words, texts
 
 CALLED_SO = 9
 """A material answers more to its own name than to any smell."""
@@ -172,7 +173,7 @@ def _answers(material: Material, name: str, bench: Bench) -> int:
         return CALLED_SO
     if row is not None and not known_facet(name, bench):
         return 0
-    facets = bench.phrase(name).facets
+    facets = bench.smell(name)
     return max((label.strength for label in material.labels if label.facet in facets), default=0)
 
 
@@ -184,20 +185,22 @@ def known_facet(name: str, bench: Bench) -> bool:
         return False
 
 
-def balance_of(text: str) -> dict[str, float]:
-    """Read a balance such as "almond 2, vanilla 1".
+def balance_of(words: Words) -> dict[str, float]:
+    """Read a balance such as "almond 2, vanilla 1", or several that add up.
 
     Raises
     ------
     BadValue
-        A part is not a name with a positive number.
+        A part is not a name with a positive number, or a name is given twice.
     """
-    found = {}
-    for part in filter(None, (p.strip() for p in re.split(r"[,;]", text))):
+    found: dict[str, float] = {}
+    for part in filter(None, (p.strip() for text in texts(words) for p in re.split(r"[,;]", text))):
         hit = re.fullmatch(r"(.+?)\s*[:= ]\s*(\d+(?:\.\d+)?)", part)
         if not hit or float(hit[2]) <= 0:
             raise BadValue("--balance", part, 'write a smell and a number, such as "almond 2, vanilla 1"')
-        found[hit[1].strip()] = float(hit[2])
+        if (name := hit[1].strip()) in found:
+            raise BadValue("--balance", name, "it is given twice; say once how strong it should seem")
+        found[name] = float(hit[2])
     return found
 
 

@@ -4,8 +4,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from recommender.errors import UnknownFacet
-from recommender.space import Panel, Space, label_matrix, parse, positive_pmi, unit, vocabulary
+from recommender.space import Panel, Space, label_matrix, positive_pmi, unit
 
 LAWS = settings(deadline=None, max_examples=50)
 WEIGHTS = st.sampled_from([0.0, 0.3, 0.6, 1.0])
@@ -93,118 +92,6 @@ def test_labels_that_keep_company_more_than_chance_have_positive_information():
 
 def test_rows_get_unit_length_and_rows_of_nought_stay():
     assert unit(np.array([[3.0, 4.0], [0.0, 0.0]])).tolist() == [[0.6, 0.8], [0.0, 0.0]]
-
-
-@pytest.fixture(scope="module")
-def words(shipped):
-    def taken(text):
-        return parse(text, shipped.facets, shipped.umbrellas)
-
-    return taken
-
-
-@pytest.mark.parametrize(
-    ("text", "facets"),
-    [
-        ("bitter almond", ["bitter almond"]),
-        ("Bitter Almond, rose", ["bitter almond", "rose"]),
-        ("cocoa/malt", ["cocoa", "malt"]),
-        ("a note of cherry stone", ["bitter almond"]),
-        ("roses", ["rose"]),
-        ("bitter almonds", ["bitter almond"]),
-        ("peaches", ["peach"]),
-        ("strawberries", ["strawberry"]),
-        ("cherries", ["cherry"]),
-        ("rosy", ["rose"]),
-        ("smoky", ["smoke"]),
-        ("cut-grass", ["cut grass"]),
-        ("violet leaves", ["violet leaf"]),
-    ],
-)
-def test_the_longest_known_words_are_taken_in_singular_or_plural(words, text, facets):
-    assert list(words(text).facets) == facets
-
-
-def test_a_word_that_is_a_facet_needs_no_note(words):
-    assert words("bitter almond, rose").notes == ()
-
-
-def test_an_umbrella_word_maps_to_its_members_and_says_so(words):
-    found = words("almond")
-    assert list(found.facets) == ["bitter almond", "marzipan", "roasted almond"]
-    assert found.notes == ('"almond" is taken as bitter almond, marzipan, roasted almond.',)
-
-
-def test_an_umbrella_over_a_family_stands_for_its_facets(line):
-    assert list(parse("posy", line.facets, line.umbrellas).facets) == ["rose"]
-
-
-def test_an_umbrella_member_that_is_a_facet_is_that_facet_alone(words):
-    assert set(words("gardenia").facets) == {"tuberose", "jasmine", "coconut", "green"}
-
-
-def test_a_note_names_each_facet_once(words):
-    (note,) = words("green").notes
-    assert note.count("cut grass") == 1
-
-
-def test_a_family_is_a_word_too(line):
-    assert list(parse("citrus fruit", line.facets, line.umbrellas).facets) == ["lemon", "lime"]
-
-
-def test_unknown_words_are_left_out_and_named(words):
-    found = words("crushed rose qqq")
-    assert list(found.facets) == ["rose"]
-    assert found.ignored == ("crushed", "qqq")
-    assert found.notes == ("Not understood and left out: crushed, qqq.",)
-
-
-def test_fillers_are_left_out_in_silence(words):
-    assert words("a rose with the smell of smoke").notes == ()
-
-
-def test_a_word_with_an_accent_is_read_as_one_without(words):
-    assert words("fougère").facets == words("fougere").facets
-
-
-def test_a_phrase_without_a_known_word_is_an_error_with_near_words(words):
-    with pytest.raises(UnknownFacet) as caught:
-        words("almund")
-    assert caught.value.phrase == "almund"
-    assert "almond" in caught.value.near
-
-
-@pytest.mark.parametrize("text", ["", "  ", ",", "a note of the", "%%%"])
-def test_a_phrase_that_says_nothing_is_an_error(words, text):
-    with pytest.raises(UnknownFacet):
-        words(text)
-
-
-@given(st.text(max_size=30))
-@LAWS
-def test_any_text_is_read_or_refused(line, text):
-    try:
-        found = parse(text, line.facets, line.umbrellas)
-    except UnknownFacet:
-        return
-    assert set(found.facets) <= {facet.name for facet in line.facets}
-
-
-def test_every_facet_and_every_synonym_is_a_word(shipped):
-    known = vocabulary(shipped.facets, shipped.umbrellas)
-    names = {facet.name for facet in shipped.facets}
-    assert all(set(members) <= names for members in known.values())
-    assert names <= set(known)
-
-
-def test_every_facet_name_is_understood(words, shipped):
-    assert all(facet.name in words(facet.name).facets for facet in shipped.facets)
-
-
-def test_what_is_denied_is_not_wanted(shipped):
-    found = parse("almond without hay", shipped.facets, shipped.umbrellas)
-    assert "hay" not in found.facets
-    assert "without hay (say --avoid hay)" in found.ignored
 
 
 NOSES = Panel(

@@ -50,6 +50,7 @@ LIMITS = (
 REASONS = [
     Reason("shares", {"hay": {"here": 3, "asked": 2}}),
     Reason("near", {"vanilla": 0.3}),
+    Reason("less of", {"sweet": {"here": 0, "asked": 3}, "powdery": {"here": 1, "asked": 2}}),
     Reason("lasts", {"hours": 600.0, "asked_hours": 1.0, "position": "base"}),
     Reason("strength", {"strength": 5.0, "asked": 10.0, "firm": True}),
     Reason("strength", {"strength": 5.0, "asked": 10.0, "firm": False}),

@@ -10,6 +10,7 @@ from recommender.catalogue import Catalogue, plain
 from recommender.catalogue.own import Own, OwnMaterial, lay_over, with_limits
 from recommender.errors import BadValue, UnknownFacet
 from recommender.model import Component, Figure, Label, Material
+from recommender.phrases import Phrase, Words
 
 
 def laid_over(bench: Bench, own: Own) -> Bench:
@@ -82,31 +83,66 @@ def smells_of(text: str, bench: Bench, option: str = "--smells") -> tuple[Label,
     UnknownFacet
         A word is not known.
     BadValue
-        A strength that is not 1, 2 or 3; a word that stands for several smells; one said twice.
+        A strength that is not 1, 2 or 3; a word that stands for several smells; one said twice; a refusal.
     """
+    labels, refused = _smells(text, bench, option)
+    if refused:
+        raise BadValue(option, text, f"name only what it smells of; leave out {', '.join(refused)}")
+    return labels
+
+
+def own_smells(
+    text: str, denied: Words, bench: Bench, options: tuple[str, str] = ("--smells", "--not")
+) -> tuple[tuple[Label, ...], tuple[str, ...]]:
+    """Return labels, and the facets that a material does not smell of: those of `denied`, and "not violet".
+
+    Raises
+    ------
+    UnknownFacet
+    BadValue
+        As `smells_of`; or a facet is in both.
+    """
+    labels, refused = _smells(text, bench, options[0]) if text.strip() else ((), ())
+    named = [f for phrase in bench.avoided(denied, options[1]) for f in (*phrase.facets, *phrase.refused)]
+    absent = tuple(dict.fromkeys((*refused, *named)))
+    if both := [label.facet for label in labels if label.facet in absent]:
+        raise BadValue(options[1], both[0], f"it stands in {options[0]} too; take it out of one")
+    return labels, absent
+
+
+def _smells(text: str, bench: Bench, option: str) -> tuple[tuple[Label, ...], tuple[str, ...]]:
+    """Return the labels in a text, and the facets that it refuses."""
     found: dict[str, Label] = {}
+    refused: list[str] = []
     for part in re.split(r"[,;]", text):
         told = re.fullmatch(r"\s*(?P<words>.*?)\s*[:=]?\s*(?P<strength>\d+)?\s*", part)
         if told is None or not told["words"]:
             continue
+        phrase = bench.phrase(told["words"])
+        if phrase.refused:
+            if phrase.facets or told["strength"]:
+                raise BadValue(
+                    option, part.strip(), 'write it apart and without a number: "rose 3, not violet"'
+                )
+            refused += phrase.refused
+            continue
         strength_of = int(told["strength"] or 2)
         if strength_of not in (1, 2, 3):
             raise BadValue(option, part.strip(), "a strength is 1 (trace), 2 (clear) or 3 (leading)")
-        facet = _one_facet(told["words"], bench, option)
+        facet = _one_facet(told["words"], phrase, bench, option)
         if facet in found:
             raise BadValue(option, facet, "it is said twice")
         found[facet] = Label(facet, strength_of, "user")
-    if not found:
+    if not found and not refused:
         raise BadValue(option, text, 'write it as "rose 3, honey 1"')
-    return tuple(sorted(found.values(), key=lambda label: -label.strength))
+    return tuple(sorted(found.values(), key=lambda label: -label.strength)), tuple(refused)
 
 
-def _one_facet(words: str, bench: Bench, option: str) -> str:
+def _one_facet(words: str, phrase: Phrase, bench: Bench, option: str) -> str:
     """Return the one facet that words stand for; a facet's own name is no umbrella here."""
     named = {plain(facet.name): facet.name for facet in bench.catalogue.facets}
     if (exact := named.get(plain(words))) is not None:
         return exact
-    phrase = bench.phrase(words)
     if phrase.ignored:
         raise UnknownFacet(phrase.ignored[0])
     if len(phrase.facets) > 1:

@@ -6,6 +6,8 @@ from typing import Any, TypeVar
 
 import click
 
+from recommender.cli.repeated import option
+
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 _NUMBER = r"(\d+(?:[.,]\d+)?|[.,]\d+)"
@@ -61,7 +63,7 @@ class Percent(click.ParamType[float]):
 
 def resolution(*other_names: str) -> Callable[[Command], Command]:
     """Give a command the last digit of the balance, under other names too."""
-    return click.option(
+    return option(
         "--resolution",
         *other_names,
         "resolution_g",

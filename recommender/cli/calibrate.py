@@ -6,6 +6,7 @@ import click
 
 from recommender.cli.ground import ground, place, told
 from recommender.cli.options import complete_material, output_format
+from recommender.cli.repeated import option
 from recommender.cli.rows import listed
 from recommender.cli.smelled import AT, DAY, ROOM, day_of, readings_at, writing_unless
 
@@ -29,8 +30,8 @@ def calibrate() -> None:
     epilog="Example: recommender calibrate add linalool --at 1h clear --at 4h trace --at 8h gone"
 )
 @click.argument("material", shell_complete=complete_material)
-@click.option("--dilution", default="", metavar="PERCENT", help="Dilution in per cent.  [default: neat]")
-@click.option("--solvent", default="", help="In what it is diluted.  [default: dipropylene glycol]")
+@option("--dilution", default="", metavar="PERCENT", help="Dilution in per cent.  [default: neat]")
+@option("--solvent", default="", help="In what it is diluted.  [default: dipropylene glycol]")
 @DAY
 @ROOM
 @AT
@@ -123,7 +124,7 @@ def read(number: int, smelled: tuple[tuple[float, str], ...]) -> int:
 
 @calibrate.command("import", epilog="Example: recommender calibrate import data/demo/strips.csv")
 @click.argument("file", type=click.Path())
-@click.option("--dry-run", is_flag=True, help="Show what would be written, and write nothing.")
+@option("--dry-run", is_flag=True, help="Show what would be written, and write nothing.")
 def import_(file: str, dry_run: bool) -> int:
     """Read strips from a table (CSV or XLSX), one reading a line: all of it, or nothing.
 
@@ -142,7 +143,7 @@ def import_(file: str, dry_run: bool) -> int:
 
     bench = ground()
     found = []
-    for row, readings in from_sheet(Path(file), ABOUT_A_STRIP, bench.phrase):
+    for row, readings in from_sheet(Path(file), ABOUT_A_STRIP, bench.smell):
         try:
             whole = _whole(tuple(readings))
             room = decimal(row, "room_c")

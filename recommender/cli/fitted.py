@@ -5,11 +5,12 @@ import click
 from recommender.cli.calibrate import calibrate, own_strips
 from recommender.cli.ground import ground, place, told
 from recommender.cli.options import card_format, output_format
+from recommender.cli.repeated import option
 from recommender.cli.smelled import now
 
 
 @calibrate.command(epilog="Example: recommender calibrate fit")
-@click.option("--dry-run", is_flag=True, help="Show the fit, and keep on using what was used before.")
+@option("--dry-run", is_flag=True, help="Show the fit, and keep on using what was used before.")
 @output_format
 def fit(dry_run: bool, form: str) -> int:
     """Fit still air, paper and nose to your strips; every drydown uses them from now on."""

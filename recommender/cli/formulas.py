@@ -16,6 +16,7 @@ from recommender.cli.options import (
     output_format,
     picture,
 )
+from recommender.cli.repeated import joined, option, words
 
 
 def _notes(notes: Iterable[str]) -> None:
@@ -77,7 +78,7 @@ def trim(formula: str, form: str) -> int:
 
 @click.command(epilog="Example: recommender strips coumarin vanillin benzaldehyde")
 @click.argument("material", nargs=-1, required=True, shell_complete=complete_material)
-@click.option(
+@option(
     "--at", "hours", type=Duration(), default="1min", show_default=True, help="When the strips are smelled."
 )
 @output_format
@@ -105,10 +106,8 @@ def strips(material: tuple[str, ...], hours: float, form: str) -> int:
     epilog='Example: recommender dose benzaldehyde coumarin vanillin --balance "almond 2, vanilla 1"'
 )
 @click.argument("material", nargs=-1, required=True, shell_complete=complete_material)
-@click.option(
-    "--balance", metavar="WORDS", default="", help='How strong each should seem: "almond 2, vanilla 1".'
-)
-@click.option(
+@words("--balance", callback=joined(", "), help='How strong each should seem: "almond 2, vanilla 1".')
+@option(
     "--batch",
     "batch_g",
     type=Mass(),

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from recommender.cli.repeated import Option, given_twice
+
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -17,13 +19,15 @@ NOTEBOOK = "recommender.notebook"
 
 
 def _keep(ctx: click.Context, param: click.Parameter, value: str | None) -> None:
-    if value is not None:
-        ctx.meta[NOTEBOOK] = value
+    if value is None:
+        return
+    if (given := ctx.meta.setdefault(NOTEBOOK, value)) != value:
+        raise click.UsageError(given_twice("--notebook", (given, value)), ctx)
 
 
 def notebook_option() -> click.Option:
     """Return the option by which every command can be given another notebook."""
-    return click.Option(
+    return Option(
         ["--notebook"],
         metavar="PATH",
         expose_value=False,

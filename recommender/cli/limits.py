@@ -7,6 +7,7 @@ import click
 from recommender.cli.ground import ground, place, told
 from recommender.cli.listing import Listing
 from recommender.cli.options import output_format
+from recommender.cli.repeated import option
 from recommender.cli.rows import listed
 from recommender.cli.wearing import limits as listing
 
@@ -18,7 +19,7 @@ limits = Listing.of(listing)
 
 @limits.command("import", epilog="Example: recommender limits import data/demo/own_limits.csv --dry-run")
 @click.argument("file", type=click.Path())
-@click.option("--dry-run", is_flag=True, help="Only check it, and show what would change.")
+@option("--dry-run", is_flag=True, help="Only check it, and show what would change.")
 @output_format
 def import_(file: str, dry_run: bool, form: str) -> int:
     """Read a table of limits from FILE: name, cas, and a column for each category (cat_1 to cat_12).

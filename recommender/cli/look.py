@@ -6,11 +6,12 @@ import click
 
 from recommender.cli.ground import ground, the_shelf
 from recommender.cli.options import card_format, complete_facet, complete_material, market, output_format
+from recommender.cli.repeated import option
 
 
 @click.command(epilog='Example: recommender materials "bitter almond" --format csv')
 @click.argument("words", required=False, shell_complete=complete_facet)
-@click.option("--shelf", "only_shelf", is_flag=True, help="Only what is on your shelf.")
+@option("--shelf", "only_shelf", is_flag=True, help="Only what is on your shelf.")
 @market
 @output_format
 def materials(words: str | None, only_shelf: bool, market: str, form: str) -> int:
@@ -79,10 +80,13 @@ def facets(words: str | None, form: str) -> int:
 
     With how many materials show each.
     """
+    from recommender.phrases import NOTHING
     from recommender.present import exports, tables
 
     bench = ground()
-    chosen = set(bench.phrase(words).facets) if words else {f.name for f in bench.catalogue.facets}
+    names = [f.name for f in bench.catalogue.facets]
+    phrase = bench.phrase(words) if words else NOTHING
+    chosen = set(phrase.facets or names) - set(phrase.refused)
     rows = [
         {
             "facet": f.name,
@@ -103,6 +107,9 @@ def facets(words: str | None, form: str) -> int:
         click.echo(exports.as_csv(rows, columns))
     else:
         tables.rows(rows, {key: key for key in columns}, wide=("meaning", "synonyms"))
+    sys.stdout.flush()
+    for note in phrase.notes:
+        click.echo(f"note: {note}", err=True)
     return 0
 
 

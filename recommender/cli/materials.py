@@ -8,6 +8,7 @@ from recommender.cli.ground import ground, place, told
 from recommender.cli.listing import Listing
 from recommender.cli.look import materials as listing
 from recommender.cli.options import complete_facet
+from recommender.cli.repeated import joined, option, own_words, words
 
 if TYPE_CHECKING:
     from recommender.catalogue.own import OwnMaterial
@@ -25,20 +26,20 @@ materials = Listing.of(listing)
     epilog='Example: recommender materials add "rose lactone X" --smells "rose 3, honey 1" --strength soft'
 )
 @click.argument("name")
-@click.option("--cas", default="", metavar="NUMBER", help="Its CAS number.")
-@click.option("--smiles", default="", help="Its structure; a CAS number may do.")
-@click.option(
+@option("--cas", default="", metavar="NUMBER", help="Its CAS number.")
+@option("--smiles", default="", help="Its structure; a CAS number may do.")
+@words(
     "--smells",
-    metavar="WORDS",
+    callback=joined(", "),
     required=True,
     shell_complete=complete_facet,
     help="What it smells of, each with 1 (trace), 2 (clear) or 3 (leading).",
 )
-@click.option("--kind", type=click.Choice(KINDS), default="molecule", show_default=True, help="What it is.")
-@click.option("--strength", type=click.Choice(CLASSES), help="How strong it smells.  [default: a guess]")
-@click.option("--pressure", metavar="PA", help="Vapour pressure at 25 C in Pa.  [default: estimated]")
-@click.option("--molar-mass", metavar="G_PER_MOL", help="Molar mass.  [default: from the structure]")
-@click.option("--note", default="", help="Your own words.")
+@option("--kind", type=click.Choice(KINDS), default="molecule", show_default=True, help="What it is.")
+@option("--strength", type=click.Choice(CLASSES), help="How strong it smells.  [default: a guess]")
+@option("--pressure", metavar="PA", help="Vapour pressure at 25 C in Pa.  [default: estimated]")
+@option("--molar-mass", metavar="G_PER_MOL", help="Molar mass.  [default: from the structure]")
+@own_words("--note", help="Your own words.")
 def add(**cells: str | None) -> int:
     """Add a material of your own under NAME; the same name again takes the place of the older one.
 
@@ -70,7 +71,7 @@ COLUMNS = ("cas", "smiles", "kind", "strength", "pressure", "molar_mass", "note"
 
 @materials.command("import", epilog="Example: recommender materials import data/demo/own_materials.csv")
 @click.argument("file", type=click.Path())
-@click.option("--dry-run", is_flag=True, help="Only show what would be read.")
+@option("--dry-run", is_flag=True, help="Only show what would be read.")
 def import_(file: str, dry_run: bool) -> int:
     """Add the materials of FILE: name, smells; and cas, smiles, kind, strength, pressure, molar_mass, note.
 

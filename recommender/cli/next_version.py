@@ -6,6 +6,7 @@ import click
 
 from recommender.cli.ground import ground, place, told
 from recommender.cli.options import Duration, offering, output_format
+from recommender.cli.repeated import joined, option
 from recommender.cli.saved import unknown
 from recommender.cli.smelled import in_room, now, records_of, saved_version
 from recommender.cli.suggesting import wish_of
@@ -20,11 +21,15 @@ if TYPE_CHECKING:
 
 @trials.command("next", epilog="Example: recommender trials next morello --accept 1,2 --save")
 @click.argument("name", metavar="NAME[@VERSION]")
-@click.option(
-    "--until", "until_hours", type=Duration(), help="Until when facets have to live.  [default: 24h]"
+@option("--until", "until_hours", type=Duration(), help="Until when facets have to live.  [default: 24h]")
+@option(
+    "--accept",
+    metavar="NUMBERS",
+    multiple=True,
+    callback=joined(",", None),
+    help="Which changes to take: 1,3 or all or none.",
 )
-@click.option("--accept", metavar="NUMBERS", help="Which changes to take: 1,3 or all or none.")
-@click.option("--save", is_flag=True, help="Save the result as the next version.")
+@option("--save", is_flag=True, help="Save the result as the next version.")
 @offering
 @output_format
 def next_(name: str, accept: str | None, save: bool, form: str, **given: Any) -> int:

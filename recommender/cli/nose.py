@@ -4,6 +4,7 @@ import click
 
 from recommender.cli.ground import ground, place
 from recommender.cli.options import complete_facet, complete_material, output_format
+from recommender.cli.repeated import joined, option, own_words, words
 from recommender.cli.rows import listed
 
 STRENGTHS = ("much weaker", "weaker", "stronger", "much stronger")
@@ -22,38 +23,36 @@ def nose() -> None:
     "--strength stronger"
 )
 @click.argument("material", shell_complete=complete_material)
-@click.option(
+@words(
     "--smells",
-    metavar="WORDS",
-    default="",
+    callback=joined(", "),
     shell_complete=complete_facet,
     help="What it smells of to you, each with 1 (trace), 2 (clear) or 3 (leading).",
 )
-@click.option("--not", "denied", metavar="WORDS", default="", help="What it does not smell of to you.")
-@click.option("--also", is_flag=True, help="Add to the labels of the table, in place of replacing them.")
-@click.option("--strength", type=click.Choice(STRENGTHS), help="How strong it is to you, against the table.")
-@click.option("--note", "said", metavar="WORDS", default="", help="Your own words.")
-def add(material: str, smells: str, denied: str, also: bool, strength: str | None, said: str) -> int:
+@words("--not", "denied", help="What it does not smell of to you.")
+@option("--also", is_flag=True, help="Add to the labels of the table, in place of replacing them.")
+@option("--strength", type=click.Choice(STRENGTHS), help="How strong it is to you, against the table.")
+@own_words("--note", "said", metavar="WORDS", help="Your own words.")
+def add(
+    material: str, smells: str, denied: tuple[str, ...], also: bool, strength: str | None, said: str
+) -> int:
     """Note what MATERIAL smells of to you, in place of the table's labels (or, with --also, on top).
 
     With --not alone the table's labels stay, without those. A new note takes the place of an older one.
     """
-    from recommender.bench import shipped, smells_of
+    from recommender.bench import own_smells, shipped
     from recommender.errors import BadValue
     from recommender.model import OwnNote
     from recommender.notebook import nose as noses
     from recommender.notebook import writing
     from recommender.present import cards
 
-    if also and not smells:
-        raise BadValue("--also", "", "say with --smells what is to be added")
-    if not (smells or denied or strength):
+    if not (smells or denied or strength or also):
         raise BadValue("--smells", "", "say what it smells of to you, --not, or --strength")
     found = ground().catalogue.find(material)
-    labels = smells_of(smells, shipped()) if smells else ()
-    not_so = tuple(shipped().phrase(denied).facets) if denied else ()
-    if both := sorted({label.facet for label in labels} & set(not_so)):
-        raise BadValue("--not", both[0], "it stands in --smells too")
+    labels, not_so = own_smells(smells, denied, shipped())
+    if also and not labels:
+        raise BadValue("--also", "", "say with --smells what is to be added")
     own = OwnNote(found.slug, labels, not_so, also, strength or "", words=said)
     with writing(place()) as db:
         before = noses.note(db, own)

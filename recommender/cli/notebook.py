@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from recommender.cli.ground import place, told
+from recommender.cli.repeated import option
 
 
 @click.group(epilog="Example: recommender notebook where")
@@ -89,7 +90,7 @@ def export(folder: str) -> int:
 
 @notebook.command("import", epilog="Example: recommender notebook import my-notebook --replace")
 @click.argument("folder", type=click.Path())
-@click.option("--replace", is_flag=True, help="Take the place of a notebook that holds something.")
+@option("--replace", is_flag=True, help="Take the place of a notebook that holds something.")
 def import_(folder: str, replace: bool) -> int:
     """Read an exported FOLDER back: all of it, or nothing if a file cannot be read."""
     from recommender.notebook import exchange

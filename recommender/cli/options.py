@@ -7,6 +7,7 @@ import click
 from click.shell_completion import CompletionItem
 
 from recommender.cli.amounts import Command, Percent
+from recommender.cli.repeated import option, words
 
 
 class Duration(click.ParamType[float]):
@@ -68,7 +69,7 @@ def complete_facet(ctx: click.Context, param: click.Parameter, incomplete: str) 
 
 def _format(command: Command, *forms: str) -> Command:
     choice = click.Choice(forms)
-    return click.option(
+    return option(
         "--format", "form", type=choice, default=forms[0], show_default=True, help="Output format."
     )(command)
 
@@ -85,7 +86,7 @@ def card_format(command: Command) -> Command:
 
 def market(command: Command) -> Command:
     """Give a command the choice of market."""
-    return click.option(
+    return option(
         "--market",
         type=click.Choice(["any", "eu", "standards"]),
         default="any",
@@ -96,7 +97,7 @@ def market(command: Command) -> Command:
 
 def dosage(command: Command) -> Command:
     """Give a command the dosage of the concentrate in the finished product."""
-    return click.option(
+    return option(
         "--dosage",
         "dosage_percent",
         type=Percent(),
@@ -106,7 +107,7 @@ def dosage(command: Command) -> Command:
 
 def category(command: Command) -> Command:
     """Give a command the category of the finished product."""
-    return click.option(
+    return option(
         "--category",
         metavar="NUMBER",
         default="4",
@@ -117,23 +118,23 @@ def category(command: Command) -> Command:
 
 def offering(command: Command) -> Command:
     """Give a command that offers materials what bounds the offer."""
-    for option in reversed(
+    for each in reversed(
         (
-            click.option(
+            option(
                 "--kind",
                 type=click.Choice(["molecule", "natural", "base"]),
                 help="Only materials of this kind.",
             ),
-            click.option("--avoid", metavar="WORDS", help="Leave out what clearly smells of this."),
-            click.option("--shelf", "only_shelf", is_flag=True, help="Only what is on your shelf."),
-            click.option(
+            words("--avoid", help="Leave out what clearly smells of this."),
+            option("--shelf", "only_shelf", is_flag=True, help="Only what is on your shelf."),
+            option(
                 "--max-price",
                 type=click.FloatRange(0, min_open=True),
                 metavar="PRICE",
                 help="Only what your shelf holds a price of, at most so much for a gram neat.",
             ),
             market,
-            click.option(
+            option(
                 "--no-label-allergens",
                 is_flag=True,
                 help="Leave out what has to stand on the label, or brings along what has to.",
@@ -142,34 +143,33 @@ def offering(command: Command) -> Command:
             category,
         )
     ):
-        command = option(command)
+        command = each(command)
     return command
 
 
 def suggesting(command: Command) -> Command:
     """Give a suggesting command what all of them take."""
-    for option in reversed(
+    for each in reversed(
         (
-            click.option(
+            option(
                 "--top", type=click.IntRange(1), default=10, show_default=True, help="How many suggestions."
             ),
             offering,
-            click.option(
+            option(
                 "--why-not",
                 metavar="MATERIAL",
+                multiple=True,
                 shell_complete=complete_material,
                 help="Say why it is not in the list.",
             ),
-            click.option(
-                "--explain", is_flag=True, help="Unfold each reason with figures, basis and source."
-            ),
+            option("--explain", is_flag=True, help="Unfold each reason with figures, basis and source."),
             output_format,
         )
     ):
-        command = option(command)
+        command = each(command)
     return command
 
 
 def picture(command: Command) -> Command:
     """Give a command the option to draw."""
-    return click.option("--picture", metavar="FILE", help="Draw it into FILE.svg, .png or .pdf.")(command)
+    return option("--picture", metavar="FILE", help="Draw it into FILE.svg, .png or .pdf.")(command)

@@ -3,12 +3,13 @@
 import click
 
 from recommender.cli.ground import place
+from recommender.cli.repeated import option
 
 
 @click.command(epilog="Example: recommender serve --port 8642")
-@click.option("--port", type=click.IntRange(0, 65535), default=8642, show_default=True,
+@option("--port", type=click.IntRange(0, 65535), default=8642, show_default=True,
               help="Where it listens on this machine; 0 takes any that is free.")  # fmt: skip
-@click.option("--no-browser", is_flag=True, help="Do not open a browser.")
+@option("--no-browser", is_flag=True, help="Do not open a browser.")
 def serve(port: int, no_browser: bool) -> int:
     """Open the bench on a page in the browser.
 

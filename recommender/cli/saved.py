@@ -6,6 +6,7 @@ import click
 
 from recommender.cli.ground import ground, place, told
 from recommender.cli.options import output_format
+from recommender.cli.repeated import option, own_words
 from recommender.cli.rows import listed
 
 if TYPE_CHECKING:
@@ -24,8 +25,8 @@ def formulas() -> None:
 
 @formulas.command(epilog="Example: recommender formulas save data/demo/morello.csv")
 @click.argument("formula", metavar="FILE_OR_NAME")
-@click.option("--as", "name", metavar="NAME", help="Under which name.  [default: that of the file]")
-@click.option("--note", default="", help="What is new in this version.")
+@option("--as", "name", metavar="NAME", help="Under which name.  [default: that of the file]")
+@own_words("--note", help="What is new in this version.")
 @output_format
 def save(formula: str, name: str | None, note: str, form: str) -> int:
     """Save a formula file (or a saved version again) as the next version of its name."""
@@ -153,7 +154,7 @@ def _dash(note: str) -> str:
 @formulas.command(epilog="Example: recommender formulas export morello@1 morello_1.csv")
 @click.argument("name", metavar="NAME[@VERSION]")
 @click.argument("file", type=click.Path())
-@click.option("--force", is_flag=True, help="Write over a file that is there.")
+@option("--force", is_flag=True, help="Write over a file that is there.")
 def export(name: str, file: str, force: bool) -> int:
     """Write a saved formula into a CSV FILE, its accords into files beside it."""
     from pathlib import Path

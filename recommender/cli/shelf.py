@@ -7,6 +7,7 @@ import click
 from recommender.cli import shelf_sheets
 from recommender.cli.ground import ground, place, the_shelf
 from recommender.cli.options import complete_material, output_format
+from recommender.cli.repeated import option, own_words
 from recommender.cli.rows import listed
 
 if TYPE_CHECKING:
@@ -24,20 +25,20 @@ def shelf() -> None:
 
 @shelf.command(epilog='Example: recommender shelf add "violet stuff" --material alpha-ionone --dilution 10')
 @click.argument("label")
-@click.option(
+@option(
     "--material",
     shell_complete=complete_material,
     help="What is in it, by name or CAS number.  [default: as the label says]",
 )
-@click.option("--dilution", default="", metavar="PERCENT", help="Dilution in per cent.  [default: neat]")
-@click.option("--solvent", default="", help="In what it is diluted.")
-@click.option("--amount", type=click.FloatRange(0), metavar="GRAMS", help="How much is left in grams.")
-@click.option(
+@option("--dilution", default="", metavar="PERCENT", help="Dilution in per cent.  [default: neat]")
+@option("--solvent", default="", help="In what it is diluted.")
+@option("--amount", type=click.FloatRange(0), metavar="GRAMS", help="How much is left in grams.")
+@option(
     "--price", type=click.FloatRange(0), metavar="NUMBER", help="Price of a gram of what is in the bottle."
 )
-@click.option("--opened", default="", metavar="DATE", help="When it was opened, such as 2024-03-01.")
-@click.option("--lot", default="", help="Number of the lot.")
-@click.option("--note", default="", help="Your own words.")
+@option("--opened", default="", metavar="DATE", help="When it was opened, such as 2024-03-01.")
+@option("--lot", default="", help="Number of the lot.")
+@own_words("--note", help="Your own words.")
 def add(label: str, material: str | None, note: str, **told_of: Any) -> int:
     """Put a bottle on the shelf, under your own LABEL."""
     from dataclasses import replace

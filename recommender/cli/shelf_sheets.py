@@ -8,6 +8,7 @@ import click
 from recommender.cli.amounts import Mass
 from recommender.cli.ground import ground, place, the_shelf, told
 from recommender.cli.options import output_format
+from recommender.cli.repeated import option
 
 if TYPE_CHECKING:
     from recommender.bench import Bench
@@ -28,8 +29,8 @@ def remember(db: Any, bottle: "Bottle", bench: "Bench") -> None:
 
 @click.command("import", epilog="Example: recommender shelf import data/demo/shelf.xlsx --dry-run")
 @click.argument("file", type=click.Path())
-@click.option("--dry-run", is_flag=True, help="Only show what would be read.")
-@click.option(
+@option("--dry-run", is_flag=True, help="Only show what would be read.")
+@option(
     "--map",
     "given",
     multiple=True,
@@ -52,8 +53,11 @@ def import_(file: str, dry_run: bool, given: tuple[str, ...], form: str) -> int:
 
     if wrong := [pair for pair in given if "=" not in pair]:
         raise BadValue("--map", wrong[0], "write it as WHAT=HEADER")
+    pairs = [pair.split("=", 1) for pair in given]
+    if twice := [what for what, _ in pairs if sum(what == other for other, _ in pairs) > 1]:
+        raise BadValue("--map", twice[0], "it is given twice; name one header for it")
     bench = ground()
-    columns, rows = intake.read(Path(file), bench.catalogue, dict(p.split("=", 1) for p in given))
+    columns, rows = intake.read(Path(file), bench.catalogue, dict(pairs))
     for line in columns.told():
         click.echo(f"column {line}", err=True)
     done: dict[int, str] = {}
@@ -109,7 +113,7 @@ def _report(row: "Taken", done: str, bench: "Bench") -> dict[str, Any]:
 
 @click.command(epilog="Example: recommender shelf cost data/demo/morello.csv --batch 50g")
 @click.argument("formula")
-@click.option(
+@option(
     "--batch",
     "batch_g",
     type=Mass(),

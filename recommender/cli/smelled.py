@@ -6,6 +6,7 @@ import click
 
 from recommender.cli.ground import place
 from recommender.cli.options import Hours
+from recommender.cli.repeated import option
 from recommender.cli.saved import unknown
 
 if TYPE_CHECKING:
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
     from recommender.notebook.formulas import Saved
     from recommender.records import Reading, TrialRecord
 
-AT = click.option(
+AT = option(
     "--at",
     "smelled",
     type=(Hours(), str),
@@ -23,8 +24,8 @@ AT = click.option(
     metavar="HOUR READINGS",
     help='How the strip smelled when: --at 8h "almond gone, hay too strong".',
 )
-ROOM = click.option("--room", "room_c", type=click.FloatRange(-10, 50), metavar="C", help="The room in C.")
-DAY = click.option("--day", default="", metavar="DATE", help="Such as 2024-03-01.  [default: today]")
+ROOM = option("--room", "room_c", type=click.FloatRange(-10, 50), metavar="C", help="The room in C.")
+DAY = option("--day", default="", metavar="DATE", help="Such as 2024-03-01.  [default: today]")
 
 
 def now() -> str:
@@ -52,7 +53,7 @@ def readings_at(smelled: tuple[tuple[float, str], ...], bench: "Bench") -> "tupl
     """Return what was said of a strip at some hours."""
     from recommender.readings import readings_of
 
-    return tuple(one for hours, text in smelled for one in readings_of(text, hours, bench.phrase))
+    return tuple(one for hours, text in smelled for one in readings_of(text, hours, bench.smell))
 
 
 def in_room(name: str, bench: "Bench", records: "list[TrialRecord]") -> "Table":

@@ -7,6 +7,7 @@ import click
 
 from recommender.cli.ground import ground, the_shelf
 from recommender.cli.options import Duration, complete_facet, complete_material, picture, suggesting
+from recommender.cli.repeated import option, words
 
 if TYPE_CHECKING:
     from recommender.bench import Bench
@@ -47,11 +48,11 @@ def wish_of(given: dict[str, Any]) -> "Wish":
 
 @click.command(epilog="Example: recommender extend benzaldehyde --facet almond --until 24h")
 @click.argument("material", metavar="MATERIAL_OR_FORMULA", shell_complete=complete_material)
-@click.option("--facet", metavar="WORDS", shell_complete=complete_facet, help="What has to stay, in words.")
-@click.option("--into", type=click.Choice(["heart", "base"]), help="Where it has to speak.")
-@click.option("--until", "until_hours", type=Duration(), help="Until when, such as 8h or 3d.  [default: 24h]")
-@click.option("--in", "formula", metavar="FORMULA", help="The formula file in which MATERIAL fades.")
-@click.option("--relay", is_flag=True, help="A heart carrier and a base carrier together (for a formula).")
+@words("--facet", shell_complete=complete_facet, help="What has to stay, in words.")
+@option("--into", type=click.Choice(["heart", "base"]), help="Where it has to speak.")
+@option("--until", "until_hours", type=Duration(), help="Until when, such as 8h or 3d.  [default: 24h]")
+@option("--in", "formula", metavar="FORMULA", help="The formula file in which MATERIAL fades.")
+@option("--relay", is_flag=True, help="A heart carrier and a base carrier together (for a formula).")
 @picture
 @suggesting
 def extend(
@@ -82,11 +83,9 @@ def extend(
 
 @click.command(epilog='Example: recommender replace hydroxycitronellal --facet "lily of the valley"')
 @click.argument("material", shell_complete=complete_material)
-@click.option(
-    "--facet", metavar="WORDS", shell_complete=complete_facet, help="What it is needed for, in words."
-)
-@click.option("--in", "formula", metavar="FORMULA", help="The formula file in which it has to be replaced.")
-@click.option("--blend", type=click.IntRange(2, 3), help="Two or three materials that together stand for it.")
+@words("--facet", shell_complete=complete_facet, help="What it is needed for, in words.")
+@option("--in", "formula", metavar="FORMULA", help="The formula file in which it has to be replaced.")
+@option("--blend", type=click.IntRange(2, 3), help="Two or three materials that together stand for it.")
 @suggesting
 def replace(form: str, explain: bool, formula: str | None, blend: int | None, **wish: Any) -> int:
     """Find what can stand for MATERIAL.
@@ -102,9 +101,7 @@ def replace(form: str, explain: bool, formula: str | None, blend: int | None, **
 
 @click.command(epilog="Example: recommender vary vanillin --toward chocolate")
 @click.argument("material", metavar="MATERIAL_OR_FORMULA", shell_complete=complete_material)
-@click.option(
-    "--toward", metavar="WORDS", required=True, shell_complete=complete_facet, help="Where to go, in words."
-)
+@words("--toward", required=True, shell_complete=complete_facet, help="Where to go, in words.")
 @suggesting
 def vary(form: str, explain: bool, **wish: Any) -> int:
     """Find what moves a material or formula elsewhere.

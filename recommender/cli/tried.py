@@ -5,6 +5,7 @@ import click
 from recommender.cli.amounts import Mass
 from recommender.cli.ground import ground, place, told
 from recommender.cli.options import output_format
+from recommender.cli.repeated import joined, option, own_words
 from recommender.cli.rows import listed
 from recommender.cli.smelled import (
     AT,
@@ -33,10 +34,10 @@ def trials() -> None:
 )
 @click.argument("name", metavar="NAME[@VERSION]")
 @DAY
-@click.option("--batch", "batch_g", type=Mass(), metavar="MASS", help="Size of the batch, such as 10g.")
+@option("--batch", "batch_g", type=Mass(), metavar="MASS", help="Size of the batch, such as 10g.")
 @ROOM
 @AT
-@click.option("--verdict", default="", help="Your verdict, in your own words.")
+@own_words("--verdict", help="Your verdict, in your own words.")
 def add(
     name: str,
     day: str,
@@ -65,7 +66,7 @@ def add(
 @trials.command(epilog='Example: recommender trials read 1 --at 24h "almond gone (dusty), whole trace"')
 @click.argument("number", type=int)
 @AT
-@click.option("--verdict", help="Your verdict, in your own words.")
+@own_words("--verdict", callback=joined("; ", None), help="Your verdict, in your own words.")
 def read(number: int, smelled: tuple[tuple[float, str], ...], verdict: str | None) -> int:
     """Add readings to trial NUMBER when you come back to its strip."""
     from recommender.errors import BadValue
@@ -86,8 +87,8 @@ def read(number: int, smelled: tuple[tuple[float, str], ...], verdict: str | Non
 
 @trials.command("import", epilog="Example: recommender trials import data/demo/readings.csv")
 @click.argument("file", type=click.Path())
-@click.option("--formula", metavar="NAME[@VERSION]", help="Of which formula, where no column says it.")
-@click.option("--dry-run", is_flag=True, help="Show what would be written, and write nothing.")
+@option("--formula", metavar="NAME[@VERSION]", help="Of which formula, where no column says it.")
+@option("--dry-run", is_flag=True, help="Show what would be written, and write nothing.")
 def import_(file: str, formula: str | None, dry_run: bool) -> int:
     """Read trials from a table (CSV or XLSX), one reading a line: all of it, or nothing.
 
@@ -103,7 +104,7 @@ def import_(file: str, formula: str | None, dry_run: bool) -> int:
     from recommender.records import TrialRecord
     from recommender.sheets import decimal
 
-    groups = from_sheet(Path(file), ABOUT_A_TRIAL, ground().phrase)
+    groups = from_sheet(Path(file), ABOUT_A_TRIAL, ground().smell)
     lines = []
     with writing_unless(dry_run) as db:
         for row, readings in groups:

@@ -8,11 +8,12 @@ import click
 from recommender.cli.amounts import Percent
 from recommender.cli.ground import ground
 from recommender.cli.options import category, complete_material, market, output_format
+from recommender.cli.repeated import option
 
 
 @click.command(epilog="Example: recommender check data/demo/morello.csv --dosage 2 --category 9")
 @click.argument("formula", type=click.Path())
-@click.option(
+@option(
     "--dosage",
     "dosage_percent",
     type=Percent(),
@@ -21,7 +22,7 @@ from recommender.cli.options import category, complete_material, market, output_
 )
 @category
 @market
-@click.option(
+@option(
     "--content",
     "contents",
     metavar="TEXT",
@@ -67,7 +68,7 @@ def check(
 
 @click.command(epilog="Example: recommender limits coumarin")
 @click.argument("name", metavar="[MATERIAL]", required=False, shell_complete=complete_material)
-@click.option("--stale", is_flag=True, help="Only those that a person should look up, and why.")
+@option("--stale", is_flag=True, help="Only those that a person should look up, and why.")
 @category
 @output_format
 def limits(name: str | None, stale: bool, category: str, form: str) -> int:

@@ -8,16 +8,17 @@ import click
 from recommender.cli.amounts import Mass, Percent, resolution
 from recommender.cli.ground import ground
 from recommender.cli.options import complete_material, market, output_format
+from recommender.cli.repeated import option
 
 
 @click.command(
     epilog="Example: recommender weigh data/demo/morello.csv --batch 10g --resolution 0.001g --dosage 15"
 )
 @click.argument("formula", type=click.Path())
-@click.option(
+@option(
     "--batch", "batch_g", type=Mass(), metavar="MASS", help="How much of FORMULA to weigh.  [default: 10g]"
 )
-@click.option(
+@option(
     "--finished",
     "finished_g",
     type=Mass(),
@@ -25,7 +26,7 @@ from recommender.cli.options import complete_material, market, output_format
     help="How much finished product to make, instead of --batch; needs --dosage.",
 )
 @resolution("--balance")
-@click.option(
+@option(
     "--within",
     "within_percent",
     type=Percent(),
@@ -34,28 +35,28 @@ from recommender.cli.options import complete_material, market, output_format
     show_default=True,
     help="Largest share of a line that one digit of the balance may be; smaller lines are diluted.",
 )
-@click.option(
+@option(
     "--dosage",
     "dosage_percent",
     type=Percent(),
     metavar="PERCENT",
     help="The concentrate's share of the finished product.",
 )
-@click.option(
+@option(
     "--share",
     "share_percent",
     type=Percent(),
     metavar="PERCENT",
     help="FORMULA's share of the concentrate.  [default: all of it]",
 )
-@click.option(
+@option(
     "--finished-share",
     "finished_share_percent",
     type=Percent(),
     metavar="PERCENT",
     help="FORMULA's share of the finished product, instead of --share.",
 )
-@click.option(
+@option(
     "--carrier",
     metavar="SOLVENT",
     default="ethanol",
@@ -63,10 +64,10 @@ from recommender.cli.options import complete_material, market, output_format
     shell_complete=complete_material,
     help="What the finished product is topped up with.",
 )
-@click.option("--flat", is_flag=True, help="Open accords inside: all in one vessel.")
-@click.option("--as-written", is_flag=True, help="Keep the order of the file, not the order of weighing.")
-@click.option("--out", metavar="FILE", help="Write a sheet: FILE.pdf to print, FILE.xlsx or FILE.csv.")
-@click.option("--force", is_flag=True, help="Write over a sheet that is there.")
+@option("--flat", is_flag=True, help="Open accords inside: all in one vessel.")
+@option("--as-written", is_flag=True, help="Keep the order of the file, not the order of weighing.")
+@option("--out", metavar="FILE", help="Write a sheet: FILE.pdf to print, FILE.xlsx or FILE.csv.")
+@option("--force", is_flag=True, help="Write over a sheet that is there.")
 @market
 @output_format
 def weigh(formula: str, out: str | None, force: bool, form: str, flat: bool, **wanted: Any) -> int:

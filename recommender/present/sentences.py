@@ -43,6 +43,10 @@ def reason(found: Reason, asked: str, offered: str) -> str:
     match found.kind:
         case "shares":
             return f"It shares {shares(found)}."
+        case "less of":
+            named = {0: "none", **STRENGTH_WORDS}
+            less = [f"{f} ({named[x['here']]}, there {named[x['asked']]})" for f, x in figures.items()]
+            return f"Of what is refused it has less than {asked}: {', '.join(less)}."
         case "near":
             lies = "lies" if len(figures) == 1 else "lie"
             return f"It does not show the wanted facet by name, but {join(figures)} {lies} near it."
@@ -143,6 +147,8 @@ def sentence(
         head = f"comes near {join(wanted[:3], 'or')} with its {lead}"
     else:
         head = f"shares {lead} with {asked}"
+    if "less of" in by_kind:
+        head += f", with less {join(list(by_kind['less of'].figures))}"
     head += _against_asked(by_kind.get("lasts"), asked, verb)
     if (known := by_kind.get("relation")) and len(cast(Sequence[object], known.figures["path"])) == 1:
         step = cast(Sequence[Mapping[str, str]], known.figures["path"])[0]

@@ -31,6 +31,8 @@ def heading(findings: Findings) -> str:
             if "formula" in query:
                 return f"What keeps {wanted} alive in {name} from {start} to {end} on a strip?"
             return f"What keeps {wanted} alive from {start} to {end} on a strip, when {name} has gone?"
+        case "vary" if not wanted:
+            return f"What is like {name}, with less {words.join(query['refused'])}?"  # type: ignore[arg-type]
         case "vary":
             return f"What moves {name} toward {wanted}?"
     return f"What can stand for {name}{f', for its {wanted}' if wanted else ''}?"

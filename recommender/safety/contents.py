@@ -57,7 +57,9 @@ def certificates(texts: Iterable[str], catalogue: Catalogue) -> dict[str, dict[s
         for share in filter(None, shares):
             if float(share[2]) > 100:
                 raise BadValue("--content", text, f"{share[2]} % is more than there is")
-            held[_key(share[1], natural, catalogue)] = float(share[2])
+            if (key := _key(share[1], natural, catalogue)) in held:
+                raise BadValue("--content", text, f"{share[1]} in {natural.name} is given twice")
+            held[key] = float(share[2])
         if sum(held.values()) > 100.5:
             raise BadValue("--content", text, f"the shares come to {sum(held.values()):g} %")
     return found

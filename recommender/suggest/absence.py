@@ -3,8 +3,9 @@
 from collections.abc import Mapping, Sequence
 
 from recommender.bench import Array
+from recommender.phrases import texts
 from recommender.suggest.bottles import closed
-from recommender.suggest.question import CLEAR_LABEL, LEAST_FACET, Question
+from recommender.suggest.question import LEAST_FACET, Question
 from recommender.suggest.worn import barred
 
 WEAK_POINTS = {
@@ -14,6 +15,7 @@ WEAK_POINTS = {
     "likeness": "as a whole it smells too different",
     "labels": "it has too few facets in common",
     "purity": "too much of it is something else",
+    "away": "it still smells too much of what is refused, or of something near it",
     "lasting": "it lasts much longer or shorter",
     "untroubled": "it is as hard to use, or more so",
 }
@@ -22,7 +24,7 @@ WEAK_POINTS = {
 def why_not(
     question: Question, ranked_rows: Sequence[int], terms: Mapping[str, Array], ranked: Sequence[int]
 ) -> list[str]:
-    """Return the reasons in sentences.
+    """Return the reasons for each material that is asked about, in sentences.
 
     Parameters
     ----------
@@ -36,8 +38,19 @@ def why_not(
     ------
     UnknownMaterial, WrongCas
     """
+    names = texts(question.wish.why_not)
+    return [line for name in names for line in _why_not(name, question, ranked_rows, terms, ranked)]
+
+
+def _why_not(
+    name: str,
+    question: Question,
+    ranked_rows: Sequence[int],
+    terms: Mapping[str, Array],
+    ranked: Sequence[int],
+) -> list[str]:
     catalogue, asked = question.bench.catalogue, question.asked
-    other = catalogue.find(question.wish.why_not or "")
+    other = catalogue.find(name)
     row = catalogue.index[other.slug]
     if told := barred(other, question.bench, question.wish):
         return told
@@ -55,8 +68,8 @@ def why_not(
         weak = {name: value for name, value in values.items() if name in WEAK_POINTS}
         weakest = min(weak, key=lambda name: weak[name])
         return [f"{other.name} comes in place {place + 1} of {len(ranked_rows)}: {WEAK_POINTS[weakest]}."]
-    for facet in question.avoided:
-        if other.strength_of(facet) >= CLEAR_LABEL:
+    for facet, too_much in question.avoided.items():
+        if other.strength_of(facet) >= too_much:
             return [f"{other.name} smells of {facet}, which you avoid."]
     if question.wish.kind and other.kind != question.wish.kind:
         return [f"{other.name} is a {other.kind}; you asked for a {question.wish.kind}."]

@@ -1,24 +1,25 @@
 """What a formula needs, who could carry it, and what each carrier would do in it."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from recommender import dosing
-from recommender.bench import Table
+from recommender.bench import CLEAR_LABEL, Table
 from recommender.drydown import Array
 from recommender.errors import BadValue
 from recommender.model import Amount, Material
+from recommender.phrases import texts
 from recommender.suggest.bottles import open_to
 from recommender.suggest.question import (
-    CLEAR_LABEL,
     DEFAULT_UNTIL_HOURS,
     LEAST_FACET,
     WINDOWS,
     Wish,
     check,
     may_be_offered,
+    smells,
 )
 from recommender.suggest.terms import alike, evidence
 from recommender.suggest.worn import LEAST_PARTS, barred, most_parts
@@ -33,13 +34,17 @@ LEAST_GAIN = 0.005
 
 @dataclass(frozen=True)
 class Aim:
-    """What a formula needs: facets with their share, in a window of hours; `leader` is who carried them."""
+    """What a formula needs: facets with their share, in a window of hours; `leader` is who carried them.
+
+    `avoided` facets must not be brought along.
+    """
 
     facets: Mapping[str, float]
     window: tuple[float, float]
     leader: Material
     gap_hours: float | None
     notes: tuple[str, ...]
+    avoided: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -58,16 +63,15 @@ NOTHING_TRIED = Tried((), (), dosing.Gain(np.zeros(0), 0.0, np.zeros(0), np.zero
 def aim_of(wish: Wish, table: Table, fading: str | None) -> Aim:
     """Return which facets a formula needs, and when: the named ones, else the one that is missed most."""
     notes = checked_notes(wish, table)
+    named = smells("extend", replace(wish, facet=None) if wish.gap else wish, table.bench)
+    notes += named.notes
     hour: float | None = None
     asked = table.bench.catalogue.find(fading) if fading else None
     if asked is not None:
         table.share_of(asked)
     told = [gap for gap in table.gaps if asked is None or asked.name in gap.carried_by]
-    if wish.gap or wish.facet:
-        facets: Mapping[str, float] = {wish.gap: 1.0} if wish.gap else {}
-        if wish.facet and not wish.gap:
-            phrase = table.bench.phrase(wish.facet)
-            facets, notes = phrase.facets, [*notes, *phrase.notes]
+    if wish.gap or named.wanted:
+        facets: Mapping[str, float] = {wish.gap: 1.0} if wish.gap else named.wanted
         dying = [gap for gap in table.gaps if gap.facet in facets]
         hour = min((gap.hours for gap in dying), default=None)
     elif told:
@@ -91,17 +95,16 @@ def aim_of(wish: Wish, table: Table, fading: str | None) -> Aim:
         raise BadValue("--until", f"{wish.until_hours:.3g} h", still)
     start, end = WINDOWS.get(wish.into or "", (hour or 1.0, DEFAULT_UNTIL_HOURS))
     end = wish.until_hours or max(end, 1.5 * start)
-    return Aim(facets, (min(start, end / 1.5), end), asked or _leader(table, facets), hour, tuple(notes))
+    leader = asked or _leader(table, facets)
+    return Aim(facets, (min(start, end / 1.5), end), leader, hour, tuple(notes), named.refused)
 
 
 def checked_notes(wish: Wish, table: Table) -> list[str]:
-    """Return the notes that come before an answer; raises `BadValue` where an option cannot be used."""
+    """Return what is to be said of formula and options before an answer; raises `BadValue` as `check`."""
     check(wish)
     notes = list(table.notes)
-    if wish.avoid:
-        notes += table.bench.phrase(wish.avoid).notes
-    if wish.why_not:
-        told = barred(table.bench.catalogue.find(wish.why_not), table.bench, wish)
+    for name in texts(wish.why_not):
+        told = barred(table.bench.catalogue.find(name), table.bench, wish)
         notes += told or ["--why-not is answered for a single material: ask without the formula."]
     return notes
 
@@ -123,13 +126,12 @@ def carriers(wish: Wish, table: Table, aim: Aim) -> list[int]:
     carried = bench.space.carries(aim.facets)
     allowed = may_be_offered(bench, wish) & (carried >= LEAST_FACET)
     allowed &= open_to(wish, bench, aim.facets)
-    avoided = bench.phrase(wish.avoid).facets if wish.avoid else {}
     allowed &= np.array(
         [
             m.slug not in present
             and m.curve is not None
             and (not wish.kind or m.kind == wish.kind)
-            and all(m.strength_of(facet) < CLEAR_LABEL for facet in avoided)
+            and all(m.strength_of(facet) < CLEAR_LABEL for facet in aim.avoided)
             for m in materials
         ]
     )

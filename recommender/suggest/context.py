@@ -7,11 +7,18 @@ import numpy as np
 
 from recommender import dosing, explanation, ranking
 from recommender.bench import Bench, Table, end_figures, shipped
+from recommender.errors import BadValue
 from recommender.model import Dose, Findings, Material, Reason, Suggestion
+from recommender.phrases import texts
 from recommender.safety import Room
+from recommender.strength import soft
 from recommender.suggest import worn
-from recommender.suggest.aim import Aim, Tried, aim_of, carriers, checked_notes, tried
-from recommender.suggest.question import DEFAULT_UNTIL_HOURS, Wish
+from recommender.suggest.aim import LEAST_GAIN, Aim, Tried, aim_of, carriers, checked_notes, tried
+from recommender.suggest.question import DEFAULT_UNTIL_HOURS, Smells, Wish, smells
+from recommender.suggest.swap import replace_in
+
+LESSENED_UNTIL_H = 72.0
+"""Hours over which the material is looked for that carries most of what is refused."""
 
 
 def extend(wish: Wish, bench: Bench | None = None, *, formula: str | None = None) -> Findings:
@@ -41,15 +48,20 @@ def carried(wish: Wish, table: Table, aim: Aim) -> tuple[Suggestion, ...]:
 def vary(wish: Wish, bench: Bench | None = None) -> Findings:
     """Find what moves a formula toward other words, with how much of its theme is kept.
 
+    Where the words only refuse ("less sweet"), what can stand for the material that carries most of that.
+
     Raises
     ------
     BadTable, UnknownFacet, BadValue
     """
     table = Table.of(wish.material, bench or shipped(), wish.market)
-    phrase = table.bench.phrase(wish.toward or "")
+    found = smells("vary", wish, table.bench)
+    notes = (*checked_notes(wish, table), *found.notes)
+    if not found.wanted:
+        return _lessened(wish, table, found, notes)
     loudest = max(table.amounts, key=lambda a: (a.material.strength or 0.0) * a.mass_fraction)
-    notes = (*checked_notes(wish, table), *phrase.notes)
-    aim = Aim(phrase.facets, (0.25, wish.until_hours or DEFAULT_UNTIL_HOURS), loudest.material, None, notes)
+    window = (0.25, wish.until_hours or DEFAULT_UNTIL_HOURS)
+    aim = Aim(found.wanted, window, loudest.material, None, notes, found.refused)
     trial = tried(wish, table, aim, carriers(wish, table, aim))
     if not trial.materials:
         return findings(wish, table, aim, (), "vary")
@@ -64,6 +76,24 @@ def vary(wish: Wish, bench: Bench | None = None) -> Findings:
     built_up = [(_suggestion(wish, table, aim, trial, i, float(scores[i])), i) for i in order[: wish.top]]
     shown = [_moved(suggestion, trial, i) for suggestion, i in built_up]
     return findings(wish, table, aim, tuple(shown), "vary")
+
+
+def _lessened(wish: Wish, table: Table, found: Smells, notes: tuple[str, ...]) -> Findings:
+    """Return what can stand for the material that carries most of the refused facets over three days."""
+    film, hours = table.film, table.course.hours
+    columns = [film.facets.index(facet) for facet in found.less]
+    hours = hours[hours <= LESSENED_UNTIL_H]
+    heard = film.intensities(film.left(hours)) * film.weights[:, columns].max(axis=1)
+    carried = soft(heard).mean(axis=0)
+    place = int(carried.argmax())
+    smelled, name = ", ".join(found.less), table.formula.name
+    if carried[place] < LEAST_GAIN:
+        raise BadValue("--toward", ", ".join(texts(wish.toward)), f"nothing in {name} smells of {smelled}")
+    leader = film.amounts[int(film.owner[place])].material
+    less = replace(wish, material=leader.name, toward=None, facet=wish.toward)
+    swapped = replace_in(less, wish.material, table.bench, found.less)
+    told = f"{leader.name} carries most of the {smelled} in {name}; what is proposed stands in its place."
+    return replace(swapped, notes=tuple(dict.fromkeys((*notes, told, *swapped.notes))))
 
 
 def _moved(suggestion: Suggestion, trial: Tried, place: int) -> Suggestion:
@@ -175,6 +205,7 @@ def findings(wish: Wish, table: Table, aim: Aim, shown: tuple[Suggestion, ...], 
         "material": aim.leader.name,
         "cas": aim.leader.cas or None,
         "facets": list(aim.facets),
+        "refused": list(aim.avoided),
         "into": wish.into,
         "from_hours": aim.window[0],
         "until_hours": aim.window[1],

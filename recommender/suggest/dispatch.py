@@ -3,6 +3,7 @@
 from recommender.bench import Bench, shipped
 from recommender.errors import BadValue
 from recommender.model import Findings
+from recommender.phrases import texts
 from recommender.suggest import context, swap, verbs
 from recommender.suggest.bottles import from_shelf
 from recommender.suggest.question import Wish
@@ -38,7 +39,7 @@ def replace(
     if formula and blend:
         raise BadValue("--blend", blend, "a blend is found for the material alone, without --in")
     if (formula or blend) and wish.why_not:
-        raise BadValue("--why-not", wish.why_not, "it is answered without --in and --blend")
+        raise BadValue("--why-not", ", ".join(texts(wish.why_not)), "it is answered without --in and --blend")
     if formula:
         return from_shelf(swap.replace_in(wish, formula, bench), wish)
     return from_shelf(swap.blend(wish, blend, bench) if blend else verbs.replace(wish, bench), wish)

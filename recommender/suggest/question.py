@@ -7,9 +7,10 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from recommender.bench import Array, Bench
+from recommender.bench import CLEAR_LABEL, Array, Bench
 from recommender.errors import BadValue
 from recommender.model import Material
+from recommender.phrases import NOTHING, Words, texts
 from recommender.safety import CATEGORY, Wear, checked_category, checked_dosage, listed, offered, warnings
 from recommender.stock import Shelf
 from recommender.suggest.bottles import check_shelf, open_to
@@ -20,30 +21,29 @@ DEFAULT_UNTIL_HOURS = 24.0
 KINDS = ("molecule", "natural", "base")
 LEAST_FACET = 0.15
 """A carrier shows at least this much of the wanted facet."""
-CLEAR_LABEL = 2
-"""From this strength on a label counts as a smell to avoid."""
 
 
 @dataclass(frozen=True)
 class Wish:
     """What is asked of a suggesting verb.
 
-    `facet`, `toward` and `avoid` are phrases, `gap` is one facet of a formula by its own name; `into` is
-    heart or base; `until_hours` an hour on the strip; `dosage_percent` the concentrate in the finished
-    product, of the category of product that bounds the dose. `shelf` holds the person's bottles:
-    `only_shelf` offers what is there, `max_price` what costs at most so much for a gram of the neat material.
+    `facet`, `toward` and `avoid` are phrases, or several that add up; `gap` is one facet of a formula by its
+    own name; `why_not` names materials; `into` is heart or base; `until_hours` an hour on the strip;
+    `dosage_percent` the concentrate in the finished product, of the category of product that bounds the dose.
+    `shelf` holds the person's bottles: `only_shelf` offers what is there, `max_price` what costs at most so
+    much for a gram of the neat material.
     """
 
     material: str
-    facet: str | None = None
-    toward: str | None = None
+    facet: Words | None = None
+    toward: Words | None = None
     into: str | None = None
     until_hours: float | None = None
     top: int = 10
     kind: str | None = None
-    avoid: str | None = None
+    avoid: Words | None = None
     market: str = "any"
-    why_not: str | None = None
+    why_not: Words | None = None
     dosage_percent: float | None = None
     category: str = CATEGORY
     no_label_allergens: bool = False
@@ -57,8 +57,9 @@ class Wish:
 class Question:
     """What is looked for.
 
-    `wanted` facets with their share; `carried` (materials,) how strongly each shows them, None where no
-    facet is wanted; `allowed` (materials,) which may be offered; `window` the hours on a strip.
+    `wanted` facets with their share; `avoided` facets with the strength from which a label is too much;
+    `less` those of which `vary` wants less; `carried` (materials,) how strongly each shows the wanted, None
+    where no facet is wanted; `allowed` (materials,) which may be offered; `window` the hours on a strip.
     """
 
     verb: str
@@ -67,11 +68,17 @@ class Question:
     asked: Material
     row: int
     wanted: Mapping[str, float]
-    avoided: tuple[str, ...]
+    avoided: Mapping[str, int]
+    less: tuple[str, ...]
     carried: Array | None
     allowed: npt.NDArray[np.bool_]
     window: tuple[float, float]
     notes: tuple[str, ...]
+
+    @property
+    def weighed_as(self) -> str:
+        """The name under which `ranking.WEIGHTS` has the weights of the terms."""
+        return "vary away" if self.verb == "vary" and not self.wanted else self.verb
 
     @cached_property
     def likeness(self) -> Array:
@@ -82,6 +89,40 @@ class Question:
     def kinship(self) -> Array:
         """How near each material is by relations, shape (materials,)."""
         return self.bench.graph.kinship(self.row)
+
+
+@dataclass(frozen=True)
+class Smells:
+    """What a wish says of smells: wanted facets with their share, refused ones, and notes on the reading.
+
+    `less` are those that the phrase itself refuses, without `--avoid`.
+    """
+
+    wanted: Mapping[str, float]
+    refused: tuple[str, ...]
+    less: tuple[str, ...]
+    notes: tuple[str, ...]
+
+
+def smells(verb: str, wish: Wish, bench: Bench) -> Smells:
+    """Return which facets a wish wants, and which it refuses in its phrase or with `avoid`.
+
+    Raises
+    ------
+    UnknownFacet
+    BadValue
+        `vary` without a direction; a phrase of `extend` that only refuses; a facet both wanted and refused.
+    """
+    words = texts(wish.toward if verb == "vary" else wish.facet)
+    if verb == "vary" and not words:
+        raise BadValue("--toward", "", "say in words where to go, for example --toward hazelnut")
+    phrase, avoided = bench.phrase(words) if words else NOTHING, bench.avoided(wish.avoid)
+    if verb == "extend" and words and not phrase.facets:
+        wanted = "it says only what is not wanted; name the smell that has to stay"
+        raise BadValue("--facet", phrase.text, wanted)
+    whole = phrase.avoiding(avoided)
+    notes = tuple(note for found in (phrase, *avoided) for note in found.notes)
+    return Smells(whole.facets, whole.refused, phrase.refused, notes)
 
 
 def check(wish: Wish) -> None:
@@ -129,12 +170,12 @@ def read(verb: str, wish: Wish, bench: Bench) -> Question:
         )
         raise BadValue("--until", f"{wish.until_hours:.2g} h", still)
     row = bench.catalogue.index[asked.slug]
-    wanted, notes = _wanted(verb, wish, bench, asked)
+    found = smells(verb, wish, bench)
+    wanted, notes = _wanted(verb, wish, found, asked)
     notes = [*warnings([asked], bench.catalogue.limits, wish.market), *notes]
-    avoided: tuple[str, ...] = ()
-    if wish.avoid:
-        phrase = bench.phrase(wish.avoid)
-        avoided, notes = tuple(phrase.facets), [*notes, *phrase.notes]
+    less = found.less if verb == "vary" else ()
+    own = {facet: asked.strength_of(facet) for facet in less}
+    avoided = {facet: min(CLEAR_LABEL, own.get(facet) or CLEAR_LABEL) for facet in found.refused}
     carried = bench.space.carries(wanted) if wanted else None
     return Question(
         verb,
@@ -144,6 +185,7 @@ def read(verb: str, wish: Wish, bench: Bench) -> Question:
         row,
         wanted,
         avoided,
+        less,
         carried,
         _allowed(verb, wish, bench, asked, avoided, carried) & open_to(wish, bench, wanted),
         _window(wish, asked),
@@ -151,30 +193,32 @@ def read(verb: str, wish: Wish, bench: Bench) -> Question:
     )
 
 
-def _wanted(verb: str, wish: Wish, bench: Bench, asked: Material) -> tuple[Mapping[str, float], list[str]]:
-    if words := wish.toward if verb == "vary" else wish.facet:
-        phrase = bench.phrase(words)
-        notes = list(phrase.notes)
-        if verb != "vary" and asked.labels and not any(asked.strength_of(facet) for facet in phrase.facets):
-            notes.append(f"{asked.name} itself is not held to smell of {', '.join(phrase.facets)}.")
-        return phrase.facets, notes
+def _wanted(verb: str, wish: Wish, found: Smells, asked: Material) -> tuple[Mapping[str, float], list[str]]:
+    notes = list(found.notes)
+    if found.wanted:
+        if verb != "vary" and asked.labels and not any(asked.strength_of(facet) for facet in found.wanted):
+            notes.append(f"{asked.name} itself is not held to smell of {', '.join(found.wanted)}.")
+        return found.wanted, notes
     if verb != "extend":
-        return {}, []
+        return {}, notes
     leading = {label.facet: 1.0 for label in asked.labels if label.strength == 3}
     if not leading:
         raise BadValue("--facet", "", f"no smell is held for {asked.name}; say which facet you want")
-    return leading, [f"No facet was named; kept is what {asked.name} leads with: {', '.join(leading)}."]
+    return leading, [
+        *notes,
+        f"No facet was named; kept is what {asked.name} leads with: {', '.join(leading)}.",
+    ]
 
 
 def _allowed(
-    verb: str, wish: Wish, bench: Bench, asked: Material, avoided: tuple[str, ...], carried: Array | None
+    verb: str, wish: Wish, bench: Bench, asked: Material, avoided: Mapping[str, int], carried: Array | None
 ) -> npt.NDArray[np.bool_]:
     materials = bench.catalogue.materials
     allowed = may_be_offered(bench, wish)
     if wish.kind:
         allowed &= np.array([m.kind == wish.kind for m in materials])
-    for facet in avoided:
-        allowed &= np.array([m.strength_of(facet) < CLEAR_LABEL for m in materials])
+    for facet, too_much in avoided.items():
+        allowed &= np.array([m.strength_of(facet) < too_much for m in materials])
     if verb == "extend":
         least = asked.lasting.hours if asked.lasting else 0.0
         allowed &= np.array([m.lasting is not None and m.lasting.hours >= least for m in materials])

@@ -18,7 +18,7 @@ from recommender.records import Reading
 from recommender.suggest import redundant
 from recommender.suggest.aim import Aim, checked_notes
 from recommender.suggest.context import carried
-from recommender.suggest.question import DEFAULT_UNTIL_HOURS, Wish
+from recommender.suggest.question import DEFAULT_UNTIL_HOURS, Wish, smells
 from recommender.suggest.relay import WORTH_A_PLACE, handed_over
 from recommender.suggest.verdict import Died, TooStrong, died, facets_of, level, shown_by, too_strong
 
@@ -78,7 +78,8 @@ def revise(table: Table, readings: Sequence[Reading], wish: Wish) -> Revision:
     """
     if not readings:
         raise BadValue("trial", table.formula.name, "it has no readings yet; say how the strip smelled when")
-    notes = checked_notes(wish, table)
+    avoid = smells("extend", wish, table.bench)
+    notes = [*checked_notes(wish, table), *avoid.notes]
     until = wish.until_hours or DEFAULT_UNTIL_HOURS
     changes: list[Change] = []
     cut: set[str] = set()
@@ -90,7 +91,7 @@ def revise(table: Table, readings: Sequence[Reading], wish: Wish) -> Revision:
             notes.append(f"Nothing in the formula is known to smell of {loud.facet}: find it by smelling.")
     now = applied(table, changes)
     for lost in died(readings, table, until):
-        change = _carry(table, now, lost, wish, until, cut)
+        change = _carry(table, now, lost, wish, until, cut, avoid.refused)
         if change is None:
             notes.append(
                 f"Nothing was found that keeps {lost.facet} to {until:.3g} h; try a wider facet or fewer "
@@ -150,14 +151,16 @@ def _cut(table: Table, loud: TooStrong, taken: set[str]) -> Change | None:
     return _scaled(table, "cut", factors, told)
 
 
-def _carry(table: Table, now: Table, lost: Died, wish: Wish, until: float, cut: set[str]) -> Change | None:
+def _carry(
+    table: Table, now: Table, lost: Died, wish: Wish, until: float, cut: set[str], avoided: tuple[str, ...]
+) -> Change | None:
     """Find a carrier or, where one is not enough, a relay; else raise who carries the facet."""
     facets = facets_of(lost.facet, table.bench)
     start = min(max(lost.alive or lost.hours, 0.25), until / 1.5)
     shown = shown_by(table, lost.facet, 0.0)
     leader = table.film.amounts[shown[0][0] if shown else 0].material
     gap = max(lost.hours, 1 / 60)
-    aim = Aim(facets, (start, until), leader, gap, ())
+    aim = Aim(facets, (start, until), leader, gap, (), avoided)
     told: dict[str, object] = {
         "facet": lost.facet,
         "hours": lost.hours,

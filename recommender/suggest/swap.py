@@ -23,12 +23,16 @@ COMPARED_AT = 10.0
 """Parts per thousand at which two strips are compared for strength, 1 %."""
 LEAST_SHARE = 0.05
 """A member of a blend has at least this share of its odour."""
+LEAST_LOST = 0.05
+"""A stand-in that takes away less of what is refused than this share of it takes away nothing."""
 MISSING_FROM, MISSING_BELOW = 0.6, 0.3
 """A facet is missing from a blend if the asked material has it clearly and the blend hardly."""
 
 
-def replace_in(wish: Wish, formula: str, bench: Bench | None = None) -> Findings:
+def replace_in(wish: Wish, formula: str, bench: Bench | None = None, less: Sequence[str] = ()) -> Findings:
     """Find what can stand for a material in a formula, simulated there at equal strength.
+
+    With `less`, only what leaves less of these facets in the formula, the least first.
 
     Raises
     ------
@@ -52,11 +56,14 @@ def replace_in(wish: Wish, formula: str, bench: Bench | None = None) -> Findings
     shares = np.array([min(d, 500.0, room) / 1000.0 for d, room in zip(doses, most, strict=True)])
     found = dosing.simulate(rest.film, table.alone(question.bench.materials(rows)), shares)
     own = dosing.simulate(rest.film, table.alone([question.asked]), np.array([share]))
-    kept = _kept(own, found) * _tells(question, own, found)
+    kept = _kept(own, found) * _tells(question, own, found, less)
     terms = all_terms(question, rows)
     terms["in formula"] = kept
+    if less:
+        terms["away"] = _lost(question, own, found, less)
     scores = ranking.score(terms, "replace in formula")
     best = ranking.order(scores, [m.name for m in question.bench.materials(rows)])
+    best = [i for i in best if not less or terms["away"][i] >= LEAST_LOST]
     known = worn.labels_of(question.bench, table.concentrate)
     shown = []
     for i in best[: wish.top]:
@@ -64,7 +71,7 @@ def replace_in(wish: Wish, formula: str, bench: Bench | None = None) -> Findings
         held = {name: float(values[i]) for name, values in terms.items()}
         dose = _swap_dose(float(doses[i]), 1000.0 * share, most[i])
         after = rest.plus([(material, dose.first_try / 1000.0)])
-        found_in = _stand_in(question, material, float(scores[i]), held, dose, table, after)
+        found_in = _stand_in(question, material, float(scores[i]), held, dose, table, after, less)
         room = worn.room_for(question.bench, wish, material, rest.concentrate)
         told = worn.reasons(wish, room, dose.first_try, material, known)
         shown.append(replace(found_in, reasons=(*found_in.reasons, *told)))
@@ -89,10 +96,21 @@ def _kept(own: dosing.Trial, found: dosing.Trial) -> Array:
     return np.asarray(1.0 / (1.0 + 2.0 * moved), float)
 
 
-def _tells(question: Question, own: dosing.Trial, found: dosing.Trial) -> Array:
+def _lost(question: Question, own: dosing.Trial, found: dosing.Trial, less: Sequence[str]) -> Array:
+    """Return which share of some facets' presence is gone with each stand-in, 0-1."""
+    columns = [question.bench.space.facets.index(facet) for facet in less]
+    before = dosing.soft_presence(own.hours, own.facets, 1 / 60, 72.0)[:, columns].sum(axis=1)
+    after = dosing.soft_presence(found.hours, found.facets, 1 / 60, 72.0)[:, columns].sum(axis=1)
+    return np.asarray(np.clip(1.0 - after / np.maximum(before, 1e-9), 0.0, 1.0), float)
+
+
+def _tells(question: Question, own: dosing.Trial, found: dosing.Trial, less: Sequence[str]) -> Array:
     """Return how far the wanted facets, or those that the asked leads with, are still told, 0-1."""
     space, asked = question.bench.space, question.asked
-    facets = list(question.wanted) or [label.facet for label in asked.labels if label.strength == 3]
+    leading = [label.facet for label in asked.labels if label.strength == 3 and label.facet not in less]
+    facets = list(question.wanted) or leading
+    if not facets:
+        return np.ones(len(found.facets))
     columns = [space.facets.index(facet) for facet in facets]
     before = dosing.soft_presence(own.hours, own.facets, 1 / 60, 72.0)[0, columns].max()
     after = dosing.soft_presence(found.hours, found.facets, 1 / 60, 72.0)[:, columns].max(axis=1)
@@ -107,6 +125,7 @@ def _stand_in(
     dose: Dose,
     before: Table,
     after: Table,
+    less: Sequence[str],
 ) -> Suggestion:
     bench, asked = question.bench, question.asked
     wanted = tuple(question.wanted) or tuple(x.facet for x in asked.labels if x.strength == 3)
@@ -115,10 +134,11 @@ def _stand_in(
         *explanation.reasons(
             bench.catalogue, bench.graph, asked, material, tuple(question.wanted), near, terms
         ),
+        *explanation.less_of(asked, material, less),
         *trouble.told(question, material),
     )
     effect = {
-        name: {facet: end_figures(table.ends.get(facet)) for facet in wanted}
+        name: {facet: end_figures(table.ends.get(facet)) for facet in (*less, *wanted)}
         for name, table in (("before", before), ("after", after))
     }
     return Suggestion(

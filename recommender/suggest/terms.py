@@ -26,6 +26,9 @@ def all_terms(question: Question, rows: Sequence[int]) -> dict[str, Array]:
     terms["evidence"] = np.array([evidence(m, question.wanted) for m in bench.materials(picked)])
     if question.verb == "extend" and question.carried is not None:  # extend always wants a facet
         return terms | presence(question, question.carried, picked)
+    if question.weighed_as == "vary away":
+        labels = np.clip(bench.space.label_cosine(question.row)[picked], 0.0, 1.0)
+        return terms | {"labels": labels, "away": away(question, picked)} | strength(question, picked)
     if question.verb == "vary":
         return terms | {"purity": purity(question, picked)} | strength(question, picked)
     return terms | sameness(question, picked) | strength(question, picked) | untroubled(question, picked)
@@ -68,6 +71,12 @@ def strength(question: Question, rows: list[int]) -> dict[str, Array]:
         return {}
     values = np.array([material.strength or np.nan for material in question.bench.materials(rows)])
     return {"strength": closeness(values, question.asked.strength)}
+
+
+def away(question: Question, rows: list[int]) -> Array:
+    """Return how little of each smell is refused or near it, 0-1."""
+    refused = dict.fromkeys(question.less, 1.0)
+    return np.asarray(1.0 - question.bench.space.carries(refused)[rows], float)
 
 
 def purity(question: Question, rows: list[int]) -> Array:

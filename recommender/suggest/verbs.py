@@ -6,7 +6,6 @@ import numpy as np
 
 from recommender import explanation, ranking, retrieval
 from recommender.bench import Array, Bench, shipped
-from recommender.errors import BadValue
 from recommender.model import Amount, Findings, Suggestion
 from recommender.suggest import trouble, worn
 from recommender.suggest.absence import why_not
@@ -41,12 +40,12 @@ def replace(wish: Wish, bench: Bench | None = None) -> Findings:
 def vary(wish: Wish, bench: Bench | None = None) -> Findings:
     """Find what moves a material toward other words (`toward`), with some diversity.
 
+    Where the words only refuse ("less sweet"), what is like it with less of that.
+
     Raises
     ------
     UnknownMaterial, UnknownFacet, WrongCas, BadValue
     """
-    if not wish.toward:
-        raise BadValue("--toward", "", "say in words where to go, for example --toward hazelnut")
     return _answer(read("vary", wish, bench or shipped()))
 
 
@@ -60,7 +59,7 @@ def ranked(question: Question) -> tuple[list[int], dict[str, Array], Array, list
     if not rows:
         return [], {}, np.zeros(0), []
     terms = all_terms(question, rows)
-    scores = ranking.score(terms, question.verb)
+    scores = ranking.score(terms, question.weighed_as)
     return rows, terms, scores, ranking.order(scores, [m.name for m in bench.materials(rows)])
 
 
@@ -99,6 +98,7 @@ def _suggestion(question: Question, row: int, score: float, terms: Mapping[str, 
         brings=explanation.brings(asked, offered, wanted),
         reasons=(
             *explanation.reasons(bench.catalogue, bench.graph, asked, offered, wanted, near, terms),
+            *explanation.less_of(asked, offered, question.less),
             *trouble.told(question, offered),
             *worn.reasons(question.wish, worn.room_for(bench, question.wish, offered), None, offered, known),
         ),
@@ -115,6 +115,7 @@ def query_of(question: Question) -> dict[str, object]:
         "material": asked.name,
         "cas": asked.cas or None,
         "facets": list(question.wanted),
+        "refused": list(question.avoided),
         "into": wish.into,
         "from_hours": start,
         "until_hours": end,

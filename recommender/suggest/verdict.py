@@ -83,8 +83,8 @@ def at(table: Table, *hours: float) -> Course:
 
 
 def facets_of(facet: str, bench: Bench) -> Mapping[str, float]:
-    """Return the facets that a phrase stands for; raises `UnknownFacet`."""
-    return bench.phrase(facet).facets
+    """Return the facets that a phrase stands for; raises `UnknownFacet`, `BadValue` for a refusal."""
+    return bench.smell(facet)
 
 
 def level(table: Table, facet: str, hours: float) -> float:

@@ -229,6 +229,9 @@ class Advice:
     def _answered(self, findings: Findings, lines: tuple[str, ...]) -> None:
         assert self.bench is not None
         self.findings = findings
+        if findings.query["verb"] == "replace" and not lines and self.read is not None:
+            typed = self.read.found
+            lines = tuple(number for number in typed if typed[number].content.name == findings.asked)
         self.results.classes(remove="old")
         self.results.clear()
         with self.results:

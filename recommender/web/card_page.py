@@ -5,7 +5,7 @@ from urllib.parse import quote
 
 from nicegui import ui
 
-from recommender.bench import Bench, smells_of
+from recommender.bench import Bench, own_smells
 from recommender.errors import BadValue, RecommenderError
 from recommender.model import Material, OwnNote
 from recommender.present import cards, words
@@ -138,10 +138,7 @@ class CardPage:
 
 def note_of(slug: str, texts: dict[str, str], state: dict[str, Any], bench: Bench) -> OwnNote:
     """Return what was typed as a note of the nose; raises as `recommender nose add` does."""
-    labels = smells_of(texts["smells"], bench, "smells") if texts["smells"].strip() else ()
-    denied = tuple(bench.phrase(texts["denied"]).facets) if texts["denied"].strip() else ()
-    if both := sorted({label.facet for label in labels} & set(denied)):
-        raise BadValue("and not of", both[0], "it stands in both; take it out of one")
+    labels, denied = own_smells(texts["smells"], texts["denied"], bench, ("smells", "and not of"))
     if not (labels or denied or state["strength"] or state["blind"] or texts["words"].strip()):
         raise BadValue("note", "", "write what it smells of to you, how strong it is, or your own words")
     adds = bool(state["adds"] and labels) or not labels

@@ -8,6 +8,7 @@ from urllib.parse import quote, urlencode
 from nicegui import ui
 from nicegui.events import EChartComponentClickEventArguments
 
+from recommender.bench import find
 from recommender.errors import RecommenderError
 from recommender.model import Material
 from recommender.present import likeness_map, words
@@ -167,9 +168,8 @@ class MapPage:
             return None
         found = [place.material for place in self.places]
         if self.smell.strip():
-            wanted = self.bench.phrase(self.smell).facets
-            strength = {m.slug: max(m.strength_of(facet) for facet in wanted) for m in found}
-            found = sorted((m for m in found if strength[m.slug]), key=lambda m: (-strength[m.slug], m.name))
+            placed = {material.slug for material in found}
+            found = [m for m in find(self.smell, self.bench)[0] if m.slug in placed]
         if self.position:
             found = [m for m in found if m.lasting and m.lasting.position == self.position]
         if self.only_shelf:

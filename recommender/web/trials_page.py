@@ -155,7 +155,7 @@ class TrialsPage:
 
     async def _keep(self) -> None:
         try:
-            found = readings_of(self.text, float(self.hour), self.desk.bench().phrase)
+            found = readings_of(self.text, float(self.hour), self.desk.bench().smell)
             self.desk.add_readings(self.saved, found)
         except RecommenderError as error:
             parts.say(self.wrong, str(error)[0].upper() + str(error)[1:])
