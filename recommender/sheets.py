@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from recommender.cells import content, from_workbook
 from recommender.errors import BadTable
 
 
@@ -106,6 +107,8 @@ LONGEST_SHEET = 8_000
 def grid(path: Path) -> list[tuple[int, list[str]]]:
     """Return the lines of a sheet that are not blank, each with its number, as a spreadsheet saved them.
 
+    Cells are without the blanks around them, and without the apostrophe before what looks like a formula.
+
     Raises
     ------
     BadTable
@@ -116,7 +119,7 @@ def grid(path: Path) -> list[tuple[int, list[str]]]:
     if not path.is_file():
         raise BadTable(str(path), "there is no such file", remedy="Check the path")
     lines = _xlsx(path) if path.suffix.lower() in (".xlsx", ".xlsm") else _text(path)
-    filled = [(line, cells) for line, cells in lines if any(cell.strip() for cell in cells)]
+    filled = [(line, [content(x) for x in cells]) for line, cells in lines if any(x.strip() for x in cells)]
     if len(filled) > LONGEST_SHEET:
         raise BadTable(path.name, f"{len(filled)} lines are too many (at most {LONGEST_SHEET})")
     return filled
@@ -159,7 +162,7 @@ def read_sheet(path: Path, required: Sequence[str], optional: Sequence[str] = ()
                 line=line,
                 remedy="Quote a number with a decimal comma, or part the columns by semicolons",
             )
-        found_cells = {name: cells[at].strip() if at < len(cells) else "" for name, at in places.items()}
+        found_cells = {name: cells[at] if at < len(cells) else "" for name, at in places.items()}
         rows.append(Row(path.name, line, {name: found_cells.get(name, "") for name in known}))
     return rows
 
@@ -222,7 +225,7 @@ def _cell(cell: Any) -> str:
         return ""
     if isinstance(cell.value, int | float) and "%" in str(cell.number_format):
         return f"{100 * cell.value:.10g} %"
-    return str(cell.value)
+    return from_workbook(cell.value) if isinstance(cell.value, str) else str(cell.value)
 
 
 def _xlsx(path: Path) -> list[tuple[int, list[str]]]:

@@ -1,6 +1,6 @@
 """Hurts a notebook in every known way: no row that was reported as saved may be lost.
 
-RECOMMENDER_FAULTS=long kills and writes more often.
+RECOMMENDER_FAULTS=all kills and writes more often.
 """
 
 import contextlib
@@ -30,7 +30,7 @@ pytestmark = [
         sys.platform != "linux", reason="faults of disks and folders are made as Linux has them"
     ),
 ]
-LONG = os.environ.get("RECOMMENDER_FAULTS") == "long"
+LONG = os.environ.get("RECOMMENDER_FAULTS") == "all"
 KILLS, WRITES, RESTORES = (100, 500, 40) if LONG else (6, 40, 5)
 COMMAND = "from recommender.cli import main; main()"
 OVERRIDES = (1, 2)

@@ -161,7 +161,6 @@ def export(name: str, file: str, force: bool) -> int:
 
     from recommender import formula as sheets
     from recommender.errors import BadValue
-    from recommender.notebook.cells import harmless
     from recommender.present import exports
 
     if Path(file).suffix.lower() != ".csv":
@@ -175,9 +174,10 @@ def export(name: str, file: str, force: bool) -> int:
     if not force and (there := [str(path) for path in places if path.exists()]):
         raise BadValue("FILE", there[0], "it is there already; name another, or say --force")
     for path, content in places.items():
-        rows = [{key: harmless(cell) for key, cell in row.items()} for row in sheets.rows(content)]
         try:
-            path.write_text(exports.as_csv(rows, sheets.COLUMNS) + "\n", encoding="utf-8", newline="")
+            path.write_text(
+                exports.as_csv(sheets.rows(content), sheets.COLUMNS) + "\n", encoding="utf-8", newline=""
+            )
         except OSError as error:
             why = (error.strerror or str(error)).lower()
             raise BadValue("FILE", str(path), f"it cannot be written: {why}") from None

@@ -1,37 +1,11 @@
 """Rows as CSV cells that no spreadsheet takes for a formula, and back without a change."""
 
 import csv
-import re
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
+from recommender.cells import as_written, harmless
 from recommender.errors import BadTable
-
-# A spreadsheet takes a cell for a formula that starts with one of these. One that parts columns by another
-# sign may see a cell start in mid-text. An apostrophe goes before, and comes off again when it is read.
-_FORMULA = "=+\\-@＝＋－＠"
-_IN_TEXT = re.compile(rf"(^|[;,|\"\t\r\n])( *)('*)(?=[{_FORMULA}])")
-_AT_START = re.compile(r"^('*)(?=[\t\r\n])")
-_IN_TEXT_BACK = re.compile(rf"(^|[;,|\"\t\r\n])( *)'('*)(?=[{_FORMULA}])")
-_AT_START_BACK = re.compile(r"^'('*)(?=[\t\r\n])")
-
-
-def harmless(text: str) -> str:
-    """Return a text that no spreadsheet takes for a formula.
-
-    >>> harmless("=1+1"), harmless("'=1+1"), harmless("hay; =1"), harmless("rose - honey")
-    ("'=1+1", "''=1+1", "hay; '=1", 'rose - honey')
-    """
-    return _AT_START.sub(r"'\1", _IN_TEXT.sub(r"\1\2'\3", text))
-
-
-def as_written(text: str) -> str:
-    """Return the text that `harmless` was given.
-
-    >>> as_written("''=1+1"), as_written("'tis")
-    ("'=1+1", "'tis")
-    """
-    return _IN_TEXT_BACK.sub(r"\1\2\3", _AT_START_BACK.sub(r"\1", text))
 
 
 def shown(value: object) -> str:

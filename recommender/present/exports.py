@@ -3,8 +3,10 @@
 import csv
 import io
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
+
+from recommender.cells import harmless
 
 
 def as_json(data: object) -> str:
@@ -13,25 +15,18 @@ def as_json(data: object) -> str:
 
 
 def as_csv(rows: Sequence[Mapping[str, Any]], columns: Sequence[str]) -> str:
-    """Return CSV with a header; lists are parted by semicolons, unknown is blank, text is not run."""
-    text = io.StringIO()
-    writer = csv.DictWriter(text, columns, extrasaction="ignore", lineterminator="\n")
-    writer.writeheader()
-    writer.writerows({key: guarded(cell(row.get(key))) for key in columns} for row in rows)
-    return text.getvalue().rstrip("\n")
+    """Return CSV with a header; lists are parted by semicolons, unknown is blank, text is not run.
 
-
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
-"""A text that starts so is run as a formula by a spreadsheet."""
-
-
-def guarded(value: object) -> object:
-    """Return a cell that a spreadsheet takes as text: an apostrophe before what it would run.
-
-    >>> guarded("=1+1"), guarded("coumarin"), guarded(-1.5)
-    ("'=1+1", 'coumarin', -1.5)
+    What is read again with `sheets` is as it was; texts may have ends of lines in them.
     """
-    return f"'{value}" if isinstance(value, str) and value.startswith(FORMULA_STARTS) else value
+    return "\n".join(_line(cells) for cells in (columns, *(map(row.get, columns) for row in rows)))
+
+
+def _line(values: Iterable[object]) -> str:
+    text = io.StringIO()
+    cells = [harmless(x) if isinstance(x, str) else x for x in map(cell, values)]
+    csv.writer(text, lineterminator="\r\n").writerow(cells)  # so both ends of lines are quoted in a cell
+    return text.getvalue().removesuffix("\r\n")
 
 
 def cell(value: object) -> object:

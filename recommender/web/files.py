@@ -1,7 +1,6 @@
 """Formulas out of the page: as files that any spreadsheet opens, without a cell that it would run."""
 
 from recommender import formula as formulas
-from recommender.notebook.cells import harmless
 from recommender.notebook.drafts import Draft
 from recommender.present import exports
 from recommender.web.lines import blank
@@ -13,7 +12,7 @@ def as_csv(draft: Draft) -> bytes:
     A cell that a spreadsheet would take for a formula gets an apostrophe in front.
     """
     rows = [
-        {column: harmless(line[column].strip()) for column in formulas.COLUMNS}
+        {column: line[column].strip() for column in formulas.COLUMNS}
         for line in draft.lines
         if not blank(line)
     ]

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from recommender.cells import in_workbook
 from recommender.present import weighing
 from recommender.present.exports import cell
 from recommender.weighing import Section, Sheet
@@ -63,15 +64,13 @@ def _section(book: "Workbook", sheet: Sheet, section: Section) -> None:
 
 def _append(page: "Worksheet", values: Sequence[object]) -> None:
     """Add a line in which text stays text: nothing is run as a spreadsheet formula."""
-    from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
-
     place = page.max_row + 1 if page.max_row > 1 or page.cell(1, 1).value is not None else 1
     for column, value in enumerate(values, 1):
         if value is None or value == "":
             continue
         at = page.cell(place, column)
         if isinstance(value, str):
-            at.value = ILLEGAL_CHARACTERS_RE.sub(" ", value)[:32_000]
+            at.value = in_workbook(value[:32_000])
             at.data_type = "s"
         else:
             at.value = value  # type: ignore[assignment]
