@@ -135,17 +135,6 @@ def test_the_words_for_one_percent_in_the_product(toy, limits, said):
     assert found.status == said
 
 
-def test_the_words_are_fixed_and_the_most_serious_comes_first():
-    assert STATUSES == (
-        "prohibited",
-        "above the limit held",
-        "above an unverified limit",
-        "below an unverified limit",
-        "below the limit held",
-        "no limit held",
-    )
-
-
 def test_at_the_limit_is_not_above_it(toy):
     assert row_of(toy({"percent": {"4": 1.0}})).status == "below the limit held"
 
