@@ -117,8 +117,11 @@ def test_a_path_that_is_too_long_is_no_path(star):
 
 
 @pytest.mark.parametrize("kind", ["clashes", "oxidises-to"])
-def test_what_warns_is_never_walked(kind):
-    assert KIND_WEIGHTS[kind] == 0
+def test_what_warns_is_never_walked(relation, kind):
+    graph = Graph.build([relation("a", kind, "b"), relation("b", "isomer-of", "c")], {"a": 0, "b": 1, "c": 2})
+    assert graph.kinship(0).tolist() == [0.0, 0.0, 0.0]
+    assert graph.kinship(1).tolist() == [0.0, 0.0, 1.0]
+    assert graph.path("a", "b") == ()
 
 
 def test_every_relation_that_is_shipped_has_a_known_kind_and_known_ends(shipped):

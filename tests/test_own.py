@@ -106,6 +106,65 @@ def test_own_materials_are_offered_listed_and_taken_away(studio):
     assert run("material", "studio kernel").status == 2
 
 
+KERNEL = (
+    "materials",
+    "add",
+    "studio kernel",
+    "--smells",
+    "bitter almond 3, marzipan 2",
+    "--strength",
+    "strong",
+)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "material OWN",
+        "extend OWN --facet almond",
+        "extend FILE --facet almond",
+        "extend OWN --in FILE --facet almond",
+        "replace OWN",
+        "replace OWN --in FILE",
+        "replace coumarin --why-not OWN",
+        "vary OWN --toward rose",
+        "vary FILE --toward rose",
+        "dose OWN coumarin",
+        "strips OWN coumarin",
+        "drydown FILE",
+        "compare FILE FILE",
+        "trim FILE",
+        "check FILE --dosage 15",
+        "weigh FILE --batch 20g",
+        "formulas save FILE",
+        "shelf add OWN",
+        "nose add OWN --strength weaker",
+    ],
+)
+def test_every_command_knows_an_own_material(studio, words):
+    assert run(*KERNEL, "--smiles", "CCCCOC(=O)c1ccccc1").status == 0
+    file = studio / "f.csv"
+    file.write_text("material,parts\nstudio kernel,50\ncoumarin,50\n", encoding="utf-8")
+    own = {"OWN": "studio kernel", "FILE": str(file)}
+    done = run(*(own.get(word, word) for word in words.split()))
+    assert done.status in (0, 1), done.err
+
+
+@pytest.mark.parametrize("command", ["drydown", "trim", "extend --facet almond"])
+@pytest.mark.parametrize("change", [None, ("nose", "add", "studio kernel", "--strength", "weaker")])
+def test_an_own_material_without_a_pressure_is_still_in_the_formula(studio, command, change):
+    assert run(*KERNEL).status == 0
+    assert change is None or run(*change).status == 0
+    (studio / "f.csv").write_text("material,parts\nstudio kernel,50\ncoumarin,50\n", encoding="utf-8")
+    verb, *options = command.split()
+    assert run(verb, str(studio / "f.csv"), *options).status in (0, 1)
+    (studio / "f.csv").write_text("material,parts\nstudio kernel,50\n", encoding="utf-8")
+    done = run(verb, str(studio / "f.csv"), *options)
+    assert done.status == 2
+    assert len(done.err.splitlines()) == 1
+    assert "studio kernel: how it evaporates is not known" in done.err
+
+
 def test_a_listing_is_still_a_listing(studio):
     assert (
         run("materials", "hay", "--format", "csv").out

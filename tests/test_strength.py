@@ -75,18 +75,16 @@ def test_a_curve_from_a_class_gives_the_strip_its_intensity(wanted, concentratio
     assert curve.kind == "class"
 
 
-def test_classes_grow_from_none_to_extreme():
-    assert list(strength.CLASSES) == ["none", "faint", "soft", "medium", "strong", "very strong", "extreme"]
-    values = [value for _, value in strength.CLASSES.values()]
-    assert values == sorted(values)
-    assert (values[0], values[1] > 0.0) == (0.0, True)
-
-
-def test_the_two_strongest_classes_are_those_of_weaker_dilutions():
-    # common practice: such materials are kept and smelled at 0.1 % and 0.01 %
-    dilutions = {name: dilution for name, (dilution, _) in strength.CLASSES.items()}
-    assert (dilutions.pop("very strong"), dilutions.pop("extreme")) == (0.001, 0.0001)
-    assert set(dilutions.values()) == {0.01}
+def test_at_one_dilution_a_stronger_class_smells_stronger():
+    # common practice: the order of the words
+    words = ["none", "faint", "soft", "medium", "strong", "very strong", "extreme"]
+    assert set(words) == set(strength.CLASSES)
+    at_one_per_cent = []
+    for dilution, wanted in map(strength.CLASSES.__getitem__, words[1:]):
+        curve = strength.curve_from_class(wanted, 100.0 * dilution, "memory")
+        at_one_per_cent.append(float(strength.intensity(1.0, curve)))
+    assert at_one_per_cent == sorted(set(at_one_per_cent))
+    assert at_one_per_cent[0] > strength.CLASSES["none"][1] == 0.0
 
 
 def test_a_class_is_less_sure_than_a_curve_and_surer_than_a_threshold_of_another_set():

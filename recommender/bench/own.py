@@ -20,7 +20,7 @@ def laid_over(bench: Bench, own: Own) -> Bench:
         return replace(bench, catalogue=replace(catalogue, own_names=own.names))
     parameters = catalogue.parameters
     catalogue = lay_over(catalogue, own, [built(m, parameters) for m in own.materials])
-    if louder := [m for m in catalogue.materials if m.own and m.own.strength]:
+    if louder := [m for m in catalogue.materials if m.own and m.own.strength and m.parts]:
         catalogue = _measured(catalogue, louder)
     return Bench.of(catalogue)
 

@@ -62,8 +62,11 @@ def part_weights(material: Material, space: Space, index: Mapping[str, int]) -> 
 
     A label of the material goes to the parts that carry it: those that show it themselves or whose class is
     known for it, else to all. Facets that only a part shows are not added: the material's labels rule.
+    A material of which no part is known, an own one without a pressure, has no row.
     """
     found = np.zeros((len(material.parts), len(space.facets)))
+    if not material.parts:
+        return found
     column = {facet: i for i, facet in enumerate(space.facets)}
     for label in material.labels:
         place = column[label.facet]

@@ -16,6 +16,7 @@ from recommender.drydown.conditions import NOSE_L_PER_S, TABLE, Conditions
 from recommender.drydown.facets import part_weights
 from recommender.drydown.film import Array, evaporation_rate, remaining
 from recommender.drydown.strips import DIP_MG, HOUR, MIXTURE_POWER, parts_of
+from recommender.errors import BadTable
 from recommender.model import Amount
 from recommender.space import Space
 
@@ -93,6 +94,11 @@ def film_of(
         Take solids as crystals that evaporate at their own pressure instead of dissolved.
     conditions : Conditions
         The strip's air, paper, nose and room, and materials that read otherwise than the table.
+
+    Raises
+    ------
+    BadTable
+        Nothing on the strip evaporates, as far as is known.
     """
     cells, inert = [], 0.0
     for place, amount in enumerate(amounts):
@@ -109,6 +115,12 @@ def film_of(
             curve = part.curve
             shape = (curve.i_max, curve.log10_half, curve.width) if curve else (0.0, 0.0, 1.0)
             cells.append((place, part.name, moles, pressure, part.molar_mass, *shape, part.log_error, weight))
+    if not cells:
+        names = ", ".join(amount.material.name for amount in amounts)
+        remedy = "An own material needs a pressure and a molar mass: see `recommender materials add --help`"
+        raise BadTable(
+            names, "how it evaporates is not known, so it cannot be followed on a strip", remedy=remedy
+        )
     owner, names, moles_, pressures, molar, i_max, half, width, errors, weights_ = zip(*cells, strict=True)
     moles_of = np.array(moles_, float)
     return Film(

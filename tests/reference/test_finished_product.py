@@ -199,14 +199,3 @@ def test_the_limits_that_were_read_follow_no_single_factor(shipped):
         "methyl eugenol": 0.125,
         "cinnamic alcohol": 0.267,
     }
-
-
-# factors of skin sensitisation by category and NESIL [ug/cm2], from memory: a trap for typing errors
-@pytest.mark.parametrize(
-    ("name", "nesil"),
-    [("coumarin", 3500), ("eugenol", 5900), ("isoeugenol", 250), ("citral", 1400), ("benzaldehyde", 590)],
-)
-def test_remembered_limits_agree_with_remembered_induction_levels(shipped, name, nesil):
-    limit = next(x for x in shipped.limits if x.name == name and x.market == "standards")
-    assert limit.basis == "memory"
-    assert limit.percent["4"] == pytest.approx(nesil * 0.43 / 1000, rel=0.08)

