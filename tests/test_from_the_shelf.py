@@ -1,0 +1,230 @@
+"""What the person's bottles and nose let through, and which bottle a suggestion is taken from."""
+
+from dataclasses import replace as with_
+from datetime import date
+
+import pytest
+
+from recommender.bench import Bench
+from recommender.errors import BadValue
+from recommender.model import Allergen, Bottle, Caution, OwnNote
+from recommender.stock import Shelf
+from recommender.suggest import Wish, extend, replace, vary
+
+TODAY = date(2026, 1, 15)
+
+
+def shelf(*bottles):
+    return Shelf(tuple(with_(b, number=i) for i, b in enumerate(bottles, 1)), TODAY)
+
+
+def bottle(material, percent=100.0, price=None, amount=10.0, **more):
+    return Bottle(f"my {material}", material, percent, price_per_g=price, amount_g=amount, **more)
+
+
+@pytest.fixture(scope="module")
+def bench_of(material, catalogue_of, relation):
+    def put(**notes):
+        rows = [
+            material("zest", {"lemon": 3}, hours=1.0, pressure_pa=100.0),
+            material("ember", {"smoke": 3}, hours=500.0, pressure_pa=0.1),
+            material(
+                "twin",
+                {"lemon": 3},
+                hours=50.0,
+                pressure_pa=2.0,
+                cautions=(Caution("x", "Keep cool.", "memory"),),
+            ),
+            material("leaf", {"lemon": 3, "rose": 1}, hours=10.0, pressure_pa=8.0),
+            material("rosy", {"rose": 3}, hours=60.0, pressure_pa=1.5),
+        ]
+        rows = [with_(m, own=notes.get(m.slug)) for m in rows]
+        return Bench.of(catalogue_of(rows))
+
+    return put
+
+
+@pytest.fixture(scope="module")
+def bench(bench_of):
+    return bench_of()
+
+
+@pytest.fixture(scope="module")
+def accord(tmp_path_factory):
+    path = tmp_path_factory.mktemp("formulas") / "accord.csv"
+    path.write_text("material,parts\nzest,200\nember,800\n")
+    return str(path)
+
+
+def slugs(found):
+    return [s.material.slug for s in found.suggestions]
+
+
+# the nose
+
+
+@pytest.mark.parametrize(
+    ("note", "left", "said"),
+    [
+        (OwnNote("twin", blind=True), ["leaf"], "You cannot smell twin, as your notebook says."),
+        (OwnNote("twin", denied=("lemon",)), ["leaf"], "To your nose twin does not smell of lemon."),
+        (OwnNote("twin", denied=("lemon", "rose")), ["leaf"], "To your nose twin does not smell of lemon."),
+        (OwnNote("twin", denied=("rose",)), ["leaf", "twin"], None),
+    ],
+)
+def test_what_the_nose_does_not_smell_is_not_offered(bench_of, note, left, said):
+    bench = bench_of(twin=note)
+    assert sorted(slugs(extend(Wish("zest"), bench))) == left
+    if said:
+        assert extend(Wish("zest", why_not="twin"), bench).notes[-1] == said
+
+
+def test_of_two_wanted_facets_one_that_is_smelled_is_enough(bench_of):
+    bench = bench_of(leaf=OwnNote("leaf", denied=("lemon",)))
+    assert "leaf" in slugs(replace(Wish("zest", facet="lemon, rose"), bench))
+    assert "leaf" not in slugs(replace(Wish("zest", facet="lemon"), bench))
+    assert "leaf" in slugs(replace(Wish("zest"), bench))
+
+
+# the shelf
+
+
+def test_only_what_is_on_the_shelf_and_not_empty_is_offered(bench):
+    held = shelf(bottle("twin"), bottle("leaf", amount=0.0), bottle("zest"))
+    found = extend(Wish("zest", shelf=held, only_shelf=True, why_not="leaf"), bench)
+    assert slugs(found) == ["twin"]
+    assert found.notes[-1] == "leaf is not on your shelf."
+    assert slugs(extend(Wish("zest", shelf=held), bench)) == ["twin", "leaf"]
+
+
+@pytest.mark.parametrize(
+    ("price", "percent", "offered", "said"),
+    [
+        (2.0, 100.0, True, None),
+        (2.01, 100.0, False, "leaf costs 2.01 a gram neat, more than 2."),
+        (0.2, 10.0, True, None),  # of the neat material, not of the dilution
+        (0.21, 10.0, False, "leaf costs 2.1 a gram neat, more than 2."),
+        (None, 100.0, False, "Your shelf holds no price of leaf."),
+    ],
+)
+def test_a_price_bounds_a_gram_of_the_neat_material(bench, price, percent, offered, said):
+    held = shelf(bottle("twin", price=1.0), bottle("leaf", percent, price))
+    found = extend(Wish("zest", shelf=held, max_price=2.0), bench)
+    assert ("leaf" in slugs(found)) is offered
+    count = 1 if price is None else 2
+    assert found.notes[-1] == (
+        "--max-price 2: only materials with a price on the shelf, at most 2 for a gram of the neat material "
+        f"({count} have a price)."
+    )
+    if said:
+        assert said in extend(Wish("zest", shelf=held, max_price=2.0, why_not="leaf"), bench).notes
+
+
+@pytest.mark.parametrize(
+    ("wish", "said"),
+    [
+        ({"only_shelf": True}, "no bottle is on the shelf yet"),
+        ({"max_price": 2.0}, "no bottle is on the shelf yet"),
+        ({"only_shelf": True, "shelf": shelf()}, "no bottle is on the shelf yet"),
+        ({"only_shelf": True, "shelf": shelf(Bottle("?", ""))}, "no bottle has a material yet"),
+        ({"max_price": 2.0, "shelf": shelf(bottle("twin"))}, "no bottle on the shelf has a price yet"),
+        ({"max_price": 0.0, "shelf": shelf(bottle("twin", price=1.0))}, "above 0"),
+        ({"max_price": float("nan"), "shelf": shelf(bottle("twin", price=1.0))}, "above 0"),
+    ],
+)
+def test_a_shelf_that_cannot_answer_is_an_error(bench, wish, said):
+    with pytest.raises(BadValue, match=said):
+        extend(Wish("zest", **wish), bench)
+
+
+def test_a_bottle_is_named_with_what_to_take_care_of_before_the_cautions(bench):
+    held = shelf(bottle("twin", 10.0, amount=19.0))
+    found = {s.material.slug: s for s in extend(Wish("zest", shelf=held), bench).suggestions}
+    assert [b.label for b in found["twin"].bottles] == ["my twin"]
+    assert found["twin"].cautions == ("my twin runs low: 19 g left at 10 %.", "Keep cool.")
+    assert found["leaf"].bottles == ()
+    assert found["twin"].dose is None
+
+
+# in a formula: the dose is weighed from a bottle
+
+
+def from_bottles(accord, bench, *bottles, **wish):
+    found = extend(Wish(accord, facet="lemon", shelf=shelf(*bottles), **wish), bench)
+    return {s.material.slug: s for s in found.suggestions}
+
+
+def test_the_dilution_is_that_of_the_bottle(accord, bench):
+    for percent, told in ((100.0, None), (10.0, 10.0), (1.0, 1.0)):
+        found = from_bottles(accord, bench, bottle("twin", percent))["twin"]
+        assert found.dose.dilution_percent == told
+        assert found.dose.first_try == 25.0  # of the neat material, whatever the bottle
+
+
+@pytest.mark.parametrize(("percent", "thin"), [(2.6, False), (2.5, False), (2.4, True)])
+def test_a_bottle_that_is_too_thin_for_the_dose_is_said_to_be(accord, bench, percent, thin):
+    # 25 parts per thousand neat are the whole of the accord at 2.5 %
+    found = from_bottles(accord, bench, bottle("twin", percent, amount=1000.0))["twin"]
+    assert (f"my twin at {percent:g} % is too thin for this dose." in found.cautions) is thin
+
+
+@pytest.mark.parametrize(("percent", "dilute"), [(100.0, True), (19.0, False), (10.0, False)])
+def test_so_little_is_not_weighed_from_a_strong_bottle(
+    accord, bench_of, material, catalogue_of, percent, dilute
+):
+    rows = list(bench_of().catalogue.materials)
+    rows.append(material("smoke-lemon", {"lemon": 3, "vanilla": 1}, hours=40.0, pressure_pa=2.0))
+    found = from_bottles(accord, Bench.of(catalogue_of(rows)), bottle("smoke-lemon", percent))["smoke-lemon"]
+    assert found.dose.first_try < 10.0  # 10 mg of ten grams are a digit of the balance: a tenth at 10 %
+    said = "So little of smoke lemon is weighed from 10 %: dilute my smoke-lemon first."
+    assert (said in found.cautions) is dilute
+
+
+def test_a_relay_names_the_bottles_of_both(accord, bench, material, catalogue_of):
+    peel = material("peel", {"lemon": 3}, hours=10.0, pressure_pa=8.0)
+    balsam = material("balsam", {"lemon": 3}, hours=200.0, pressure_pa=0.3)
+    wider = Bench.of(catalogue_of([*bench.catalogue.materials, peel, balsam]))
+    held = shelf(bottle("peel"), bottle("balsam", 10.0))
+    wish = Wish(accord, facet="lemon", shelf=held, only_shelf=True)
+    (found,) = extend(wish, wider, relay=True).suggestions
+    assert [b.label for b in found.bottles] == ["my peel", "my balsam"]
+    assert found.dose.dilution_percent is None
+
+
+def test_a_blend_names_the_bottles_of_its_members(bench, material, catalogue_of):
+    posy = material("posy", {"lemon": 3, "rose": 2}, hours=5.0)
+    wider = Bench.of(catalogue_of([*bench.catalogue.materials, posy]))
+    held = shelf(bottle("twin"), bottle("rosy", amount=1.0))
+    (found,) = replace(Wish("posy", shelf=held, only_shelf=True), wider, blend=2).suggestions
+    assert [b.label for b in found.bottles] == ["my twin", "my rosy"]
+    assert found.cautions == ("my rosy runs low: 1 g left.", "Keep cool.")
+
+
+# what is asked in a way that cannot be answered
+
+
+@pytest.mark.parametrize(
+    ("verb", "options", "wish", "said"),
+    [
+        (extend, {"relay": True}, {}, "it needs a formula"),
+        (replace, {"blend": 2, "formula": "x.csv"}, {}, "without --in"),
+        (replace, {"blend": 2}, {"why_not": "twin"}, "without --in and --blend"),
+        (replace, {"formula": "x.csv"}, {"why_not": "twin"}, "without --in and --blend"),
+        (replace, {"blend": 4}, {}, "2 or 3"),
+        (vary, {}, {}, "say in words where to go"),
+    ],
+)
+def test_options_that_do_not_go_together_are_refused(bench, verb, options, wish, said):
+    with pytest.raises(BadValue, match=said):
+        verb(Wish("zest", **wish), bench, **options)
+
+
+def test_without_label_allergens_what_has_to_be_named_is_not_offered_and_why_not_says_so(bench_of):
+    rule = Allergen("Lemonal", (), ("twin",), "original", "67", "published", "toy-2020")
+    bench = Bench.of(with_(bench_of().catalogue, allergens=(rule,)))
+    found = extend(Wish("zest", no_label_allergens=True, why_not="twin"), bench)
+    assert slugs(found) == ["leaf"]
+    assert found.notes[-1] == (
+        "twin is Lemonal, which has to stand on the label (A. Toy, 2020, Toy tables, Annex III entry 67)."
+    )
+    assert slugs(extend(Wish("zest"), bench)) == ["twin", "leaf"]
