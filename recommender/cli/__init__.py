@@ -29,7 +29,7 @@ from recommender.cli import (
     weighing,
 )
 from recommender.cli.ground import notebook_option
-from recommender.errors import RecommenderError
+from recommender.errors import BadValue, RecommenderError
 
 EPILOG = "Example: recommender extend benzaldehyde --facet almond --until 24h"
 
@@ -98,6 +98,8 @@ def main() -> None:
         signal.signal(signal.SIGPIPE, signal.SIG_DFL)
     lost = streams.degrade()
     try:
+        if nul := [text for text in sys.argv if "\0" in text]:
+            raise BadValue("argument", nul[0], "it holds a character that no name has")
         status = cli.main(prog_name="recommender", standalone_mode=False)
         sys.stdout.flush()
         if lost:
@@ -114,6 +116,12 @@ def main() -> None:
         status = error.exit_code
     except RecommenderError as error:
         click.echo(f"recommender: {one_line(str(error))}", err=True)
+        status = 2
+    except OSError as error:
+        if error.filename is None:
+            raise
+        told = f"{error.filename}: {error.strerror}. Check the path, or name another"
+        click.echo(f"recommender: {one_line(told)}", err=True)
         status = 2
     except (click.Abort, KeyboardInterrupt):
         status = 130
