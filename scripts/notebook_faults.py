@@ -56,7 +56,7 @@ def run(path: Path, *words: str, child: object = None) -> tuple[int, str]:
         check=False,
     )
     lines = done.stderr.strip().splitlines()
-    if "Traceback" in done.stderr:
+    if "Traceback" in done.stderr or "a fault of the program" in done.stderr:
         raise SystemExit(done.stderr)
     return done.returncode, lines[0] if lines else ""
 

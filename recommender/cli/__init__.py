@@ -10,6 +10,7 @@ import click
 
 from recommender.cli import (
     calibrate,
+    fault,
     fitted,
     formulas,
     limits,
@@ -117,12 +118,11 @@ def main() -> None:
     except RecommenderError as error:
         click.echo(f"recommender: {one_line(str(error))}", err=True)
         status = 2
-    except OSError as error:
-        if error.filename is None:
-            raise
-        told = f"{error.filename}: {error.strerror}. Check the path, or name another"
-        click.echo(f"recommender: {one_line(told)}", err=True)
-        status = 2
     except (click.Abort, KeyboardInterrupt):
         status = 130
+    except BrokenPipeError:
+        raise
+    except Exception as error:
+        click.echo(f"recommender: {one_line(fault.line(error))}", err=True)
+        status = 2
     sys.exit(status or 0)
