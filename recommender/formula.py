@@ -9,7 +9,7 @@ from recommender.catalogue import Catalogue
 from recommender.catalogue.identity import identify
 from recommender.errors import BadTable, UnknownMaterial, WrongCas
 from recommender.model import Amount, Formula, Line, Material
-from recommender.sheets import LONGEST_SHEET, Row, decimal, read_sheet
+from recommender.sheets import LONGEST_SHEET, NO_SUCH_FILE, Row, decimal, file_at, read_sheet
 
 REQUIRED, OPTIONAL = ("material", "parts"), ("dilution_percent", "solvent", "note")
 COLUMNS = (*REQUIRED, *OPTIONAL)
@@ -112,7 +112,7 @@ def candidates(text: str, catalogue: Catalogue) -> tuple[str, ...]:
 def _read(
     path: Path, catalogue: Catalogue, above: tuple[Path, ...], notes: list[str], held: dict[Path, Formula]
 ) -> Formula:
-    path = path.resolve()
+    path = file_at(path)
     if path in held:
         return held[path]
     if path in above:
@@ -172,9 +172,14 @@ def _line(
     held: dict[Path, Formula],
 ) -> Line:
     def inner(row: Row) -> Formula:
-        beside = path.parent / row["material"]
-        if not beside.is_file():
-            raise row.wrong("material", f"there is no file {row['material']} beside this one")
+        try:
+            beside = file_at(path.parent / row["material"])
+        except BadTable as error:
+            name = row["material"]
+            problem = f"there is no file {name} beside this one"
+            if error.problem != NO_SUCH_FILE:
+                problem = f"the file {name} beside this one cannot be used: {error.problem}"
+            raise row.wrong("material", problem, error.remedy) from None
         return _read(beside, catalogue, above, notes, held)
 
     return line_of(row, catalogue, notes, inner)

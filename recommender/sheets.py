@@ -1,6 +1,7 @@
 """Tables as files: rows with their place, so that an error can name the line."""
 
 import csv
+import errno
 import hashlib
 import io
 import re
@@ -104,6 +105,42 @@ LONGEST_SHEET = 8_000
 """More lines than this are not a formula or a shelf."""
 
 
+NO_SUCH_FILE = "there is no such file"
+_UNREADABLE = {
+    errno.EACCES: ("it may not be read", "Give yourself the right to read it"),
+    errno.EPERM: ("it may not be read", "Give yourself the right to read it"),
+    errno.EISDIR: ("this is a folder", "Name the file in it"),
+    errno.ELOOP: ("the link leads back to itself", "Name the file that is meant"),
+    errno.ENAMETOOLONG: ("the name is too long for a file", "Check the path"),
+    errno.ENOENT: (NO_SUCH_FILE, "Check the path"),
+    errno.ENOTDIR: (NO_SUCH_FILE, "Check the path"),
+}
+
+
+def file_at(path: Path) -> Path:
+    """Return where a person's file is, links followed.
+
+    Raises
+    ------
+    BadTable
+        There is no such file, or it cannot be opened; says why.
+    """
+    try:
+        found = path.resolve(strict=True)
+        if found.is_file():
+            with found.open("rb"):
+                return found
+        code = errno.EISDIR if found.is_dir() else None
+    except RuntimeError:  # how Python says before 3.13 that a link leads back to itself
+        code = errno.ELOOP
+    except ValueError:  # a zero byte in the name
+        code = errno.ENOENT
+    except OSError as error:
+        code = error.errno
+    problem, remedy = _UNREADABLE.get(code or 0, ("it cannot be read", "Name an ordinary file"))
+    raise BadTable(str(path), problem, remedy=remedy)
+
+
 def grid(path: Path) -> list[tuple[int, list[str]]]:
     """Return the lines of a sheet that are not blank, each with its number, as a spreadsheet saved them.
 
@@ -112,12 +149,9 @@ def grid(path: Path) -> list[tuple[int, list[str]]]:
     Raises
     ------
     BadTable
-        The file is missing, too long or not a table.
+        The file is missing, cannot be opened, is too long or not a table.
     """
-    if path.is_dir():
-        raise BadTable(str(path), "this is a folder", remedy="Name the file in it")
-    if not path.is_file():
-        raise BadTable(str(path), "there is no such file", remedy="Check the path")
+    path = file_at(path)
     lines = _xlsx(path) if path.suffix.lower() in (".xlsx", ".xlsm") else _text(path)
     filled = [(line, [content(x) for x in cells]) for line, cells in lines if any(x.strip() for x in cells)]
     if len(filled) > LONGEST_SHEET:

@@ -254,6 +254,8 @@ def ask(verb: str, path: Path) -> tuple[int, str, str]:
         except BaseException:
             fault = traceback.format_exc()
     lines = [line for line in err.getvalue().splitlines() if not line.startswith(("note: ", "sheet: "))]
+    if not fault and "a fault of the program" in err.getvalue():
+        fault = err.getvalue()
     if not fault and status not in (0, 1, 2):
         fault = f"status {status}"
     if not fault and status == 2 and (len(lines) != 1 or not lines[0].startswith("recommender: ")):

@@ -26,7 +26,8 @@ def _not_json(word: str) -> None:
     raise AssertionError(f"{word} is not JSON")
 
 
-def run(*arguments: str) -> Ran:
+def run(*arguments: str, fault: bool = False) -> Ran:
+    """Run a command; a fault of the program fails the test, unless it is what is tested."""
     out, err = io.StringIO(), io.StringIO()
     with (
         mock.patch.object(sys, "argv", ["recommender", *arguments]),
@@ -36,5 +37,7 @@ def run(*arguments: str) -> Ran:
         try:
             main()
         except SystemExit as end:
-            return Ran(int(end.code or 0), out.getvalue(), err.getvalue())
+            ran = Ran(int(end.code or 0), out.getvalue(), err.getvalue())
+            assert fault or "a fault of the program" not in ran.err, ran.err
+            return ran
     raise AssertionError("main did not end the process")

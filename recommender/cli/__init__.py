@@ -10,6 +10,7 @@ import click
 
 from recommender.cli import (
     calibrate,
+    fault,
     fitted,
     formulas,
     limits,
@@ -29,7 +30,7 @@ from recommender.cli import (
     weighing,
 )
 from recommender.cli.ground import notebook_option
-from recommender.errors import RecommenderError
+from recommender.errors import BadValue, RecommenderError
 
 EPILOG = "Example: recommender extend benzaldehyde --facet almond --until 24h"
 
@@ -98,6 +99,8 @@ def main() -> None:
         signal.signal(signal.SIGPIPE, signal.SIG_DFL)
     lost = streams.degrade()
     try:
+        if nul := [text for text in sys.argv if "\0" in text]:
+            raise BadValue("argument", nul[0], "it holds a character that no name has")
         status = cli.main(prog_name="recommender", standalone_mode=False)
         sys.stdout.flush()
         if lost:
@@ -117,4 +120,9 @@ def main() -> None:
         status = 2
     except (click.Abort, KeyboardInterrupt):
         status = 130
+    except BrokenPipeError:
+        raise
+    except Exception as error:
+        click.echo(f"recommender: {one_line(fault.line(error))}", err=True)
+        status = 2
     sys.exit(status or 0)

@@ -1,5 +1,6 @@
 """Pictures: facet curves over log time, labelled at the line, readable in grey and by colour-blind people."""
 
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -56,7 +57,7 @@ def check(file: str) -> None:
     """Raise `BadValue` where a picture cannot be written; ask before the work is done."""
     if Path(file).suffix.lower() not in KINDS:
         raise BadValue("--picture", file, f"its name ends in {', '.join(KINDS)}")
-    if not Path(file).resolve().parent.is_dir():
+    if not Path(os.path.realpath(file)).parent.is_dir():
         raise BadValue("--picture", file, "there is no such folder")
 
 

@@ -18,7 +18,7 @@ def check(file: str, force: bool = False) -> None:
     path = Path(file)
     if path.suffix.lower() not in KINDS:
         raise BadValue("--out", file, f"its name ends in {', '.join(KINDS)}")
-    if not path.resolve().parent.is_dir():
+    if not Path(os.path.realpath(path)).parent.is_dir():
         raise BadValue("--out", file, "there is no such folder")
     if path.is_dir():
         raise BadValue("--out", file, "this is a folder; name a file in it")
@@ -34,7 +34,7 @@ def save(sheet: Sheet, notes: Sequence[str], file: str) -> list[str]:
     BadValue
         The file cannot be written there; nothing of it is left.
     """
-    path = Path(file).resolve()
+    path = Path(os.path.realpath(file))  # unlike `resolve`, no error for a link to itself
     try:
         handle, name = tempfile.mkstemp(dir=path.parent, prefix=".sheet-", suffix=path.suffix)
         os.close(handle)

@@ -1,0 +1,61 @@
+"""The last resort: a fault of the program ends in one line, with a report in a file."""
+
+import errno
+import os
+import platform
+import sys
+import tempfile
+import time
+import traceback
+from collections.abc import Iterator
+from pathlib import Path
+
+
+def line(error: Exception) -> str:
+    """Return what to say of an unexpected exception in one line.
+
+    A file or disk that fails is named; of anything else the full report is written into a file first.
+    """
+    if isinstance(error, OSError) and error.filename is not None:
+        return f"{error.filename}: {error.strerror}. Check the path, or name another"
+    if isinstance(error, OSError) and error.errno == errno.ENOSPC:
+        return f"the output cannot be written: {error.strerror}"
+    verb = next((word for word in sys.argv[1:] if not word.startswith("-")), "the call")
+    said = f"{verb} ended by {type(error).__name__}, a fault of the program, not of what you asked"
+    try:
+        return f"{said}; please report it with the file {_written(_report(error))}"
+    except OSError as refused:
+        return f"{said}; the report could not be written ({refused.strerror}): {str(error)[:100]}"
+
+
+def _report(error: Exception) -> str:
+    from importlib.metadata import PackageNotFoundError, version
+
+    try:
+        own = version("recommender")
+    except PackageNotFoundError:
+        own = "not installed"
+    head = f"recommender {own}, Python {platform.python_version()}, {platform.platform()}\n{sys.argv}\n\n"
+    return head + "".join(traceback.format_exception(error))
+
+
+def _written(report: str) -> Path:
+    """Write a report into the first folder that takes it; raises the last `OSError` where none does."""
+    name = f"fault-{time.strftime('%Y%m%d-%H%M%S')}-{os.getpid()}.txt"
+    refused = OSError(0, "no folder")
+    for folder in _folders():
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            path = folder / name
+            path.write_text(report, encoding="utf-8", errors="backslashreplace")
+            return path
+        except OSError as error:
+            refused = error
+    raise refused
+
+
+def _folders() -> Iterator[Path]:
+    from platformdirs import user_state_path
+
+    yield user_state_path("recommender", appauthor=False)
+    yield Path(tempfile.gettempdir())
