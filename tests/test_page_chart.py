@@ -1,8 +1,10 @@
 """What the chart library is given, and whether everyone can read it."""
 
+import ast
 import itertools
 import json
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -129,3 +131,35 @@ def test_the_map_draws_all_and_fills_what_is_looked_for():
     assert dots["coumarin"]["symbolSize"] > dots["vanillin"]["symbolSize"]
     (lines,) = [s for s in told["series"] if s["type"] == "lines"]
     assert len(lines["data"]) == 1
+
+
+MARKUP = 'evil <img src=x onerror="window.ran = 1"> {b}'
+
+
+def test_a_name_reaches_the_map_as_text_and_its_tooltip_is_built_without_markup():
+    first, *rest = likeness_map.places(shipped())
+    evil = replace(first, material=replace(first.material, name=MARKUP))
+    told = map_page.options([evil, *rest], [], {evil.material.slug}, "", [])
+    (series,) = [s for s in told["series"] if s.get("id") == "materials"]
+    (dot,) = [d for d in series["data"] if d["name"] == evil.material.slug]
+    assert dot["told"][0] == MARKUP
+    assert not [text for text in dot["told"][1:] if "<" in text]
+    assert "formatter" not in dot["label"]  # braces in a text are read as a template
+    for options in (told, chart.options(DRAWING)):
+        script = options["tooltip"][":formatter"]
+        assert "textContent" in script
+        assert not re.search(r"<\w|innerHTML", script)
+
+
+def test_one_piece_alone_puts_text_into_the_page():
+    """`parts.words` escapes; no other view writes markup of its own, but for the frame around all."""
+    folder = Path(recommender.web.__file__).parent
+    for file in sorted(folder.glob("*.py")):
+        source = file.read_text(encoding="utf-8")
+        assert "ui.html(" not in source or file.name == "parts.py", file
+        if file.name != "frame.py":
+            tree = ast.parse(source)
+            held = [
+                n.value for n in ast.walk(tree) if isinstance(n, ast.Constant) and isinstance(n.value, str)
+            ]
+            assert [text for text in held if re.search(r"</?[a-z]|innerHTML", text)] == [], file

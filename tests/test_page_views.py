@@ -3,6 +3,8 @@
 import asyncio
 import re
 from contextlib import asynccontextmanager
+from dataclasses import replace
+from html import escape
 
 import pytest
 
@@ -13,6 +15,7 @@ from nicegui.events import GenericEventArguments, handle_event
 from nicegui.testing.user_simulation import user_simulation
 
 from recommender.errors import ChangedMeanwhile
+from recommender.model import Bottle, OwnNote
 from recommender.notebook import intake
 from recommender.web import pages
 from recommender.web.desk import Desk
@@ -380,6 +383,21 @@ def test_a_bottle_is_put_on_the_shelf_and_its_label_counts_in_formulas(desk):
         assert any("no material is called" in t.lower() for t in texts(user))
         press(user, "Take violet stuff off the shelf")
         assert any(t.startswith("The shelf is empty.") for t in texts(user))
+
+
+@pytest.mark.parametrize("path", VIEWS)
+def test_every_word_on_a_page_stands_for_itself(desk, path):
+    evil = '<img src=x onerror="1">'
+    draft = desk.create("posy", [*POSY, {"material": evil, "parts": evil, "note": evil}])
+    desk.save_version(replace(desk.read(draft).formula, name="posy <img src=x>"))
+    desk.put(Bottle(evil, "coumarin", lot=evil, note=evil))
+    desk.note_nose(OwnNote("coumarin", words=evil, adds=True))
+
+    @on(desk, path)
+    async def _(user):
+        with user:
+            pieces = list(ElementFilter(kind=ui.html))
+        assert [one.props["innerHTML"] for one in pieces] == [escape(one.content) for one in pieces]
 
 
 @pytest.mark.parametrize("path", VIEWS)

@@ -95,7 +95,8 @@ def one_line(told: str) -> str:
 
 def main() -> None:
     """Run the command line; every error that a person can mend is one line on stderr."""
-    if hasattr(signal, "SIGPIPE"):  # a reader that has seen enough (head) ends the program quietly
+    if hasattr(signal, "SIGPIPE"):
+        # a reader that has seen enough (head) ends the program quietly; `serve` ignores the signal again
         signal.signal(signal.SIGPIPE, signal.SIG_DFL)
     lost = streams.degrade()
     try:

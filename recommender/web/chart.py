@@ -47,7 +47,7 @@ def options(drawing: Drawing, stressed: str | None = None, narrow: bool = False)
             "backgroundColor": "var(--sheet)",
             "borderColor": RULE,
             "textStyle": {"color": INK, "fontSize": 13},
-            ":formatter": TOOLTIP,
+            ":formatter": tooltip(AT_AN_HOUR),
         },
         "xAxis": {
             "type": "value",
@@ -89,14 +89,31 @@ def _ticks() -> str:
     return f"(v) => ({named!r})[v.toFixed(3)] || ''"
 
 
-TOOLTIP = """(points) => {
+def tooltip(rows: str) -> str:
+    """Return a formatter whose rows are elements with texts in them, so that no name is read as markup.
+
+    `rows` is a JavaScript function from what is pointed at to rows, each a list of texts; without rows
+    there is no tooltip.
+    """
+    return f"""(found) => {{
+  const rows = ({rows})(found), box = document.createElement('div');
+  for (const texts of rows) {{
+    const row = box.appendChild(document.createElement('div'));
+    row.className = 'tip';
+    for (const text of texts) row.appendChild(document.createElement('span')).textContent = text;
+  }}
+  return rows.length ? box : '';
+}}"""
+
+
+AT_AN_HOUR = """(points) => {
   const h = Math.pow(10, points[0].value[0]);
   const time = h < 1.5 ? Math.max(1, Math.round(h * 60)) + ' min'
     : h < 48 ? h.toPrecision(2) * 1 + ' h' : (h / 24).toPrecision(2) * 1 + ' days';
   const rows = points.filter(p => p.seriesId.startsWith('line ') && p.value[1] >= 0.5)
     .sort((a, b) => b.value[1] - a.value[1])
-    .map(p => `<div class="tip"><span>${p.seriesName}</span><b>${p.value[1].toFixed(0)}</b></div>`);
-  return `<div class="tip-head">${time}</div>` + (rows.join('') || 'nothing is there any more');
+    .map(p => [p.seriesName, p.value[1].toFixed(0)]);
+  return [[time], ...(rows.length ? rows : [['nothing is there any more']])];
 }"""
 
 

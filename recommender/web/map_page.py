@@ -13,7 +13,7 @@ from recommender.errors import RecommenderError
 from recommender.model import Material
 from recommender.present import likeness_map, words
 from recommender.present.likeness_map import Place, Region
-from recommender.web import parts
+from recommender.web import chart, parts
 from recommender.web.desk import Desk
 
 POSITIONS = {"": "top, heart and base", "top": "top", "heart": "heart", "base": "base"}
@@ -48,7 +48,7 @@ def options(
             "backgroundColor": "var(--sheet)",
             "borderColor": "var(--rule)",
             "textStyle": {"color": "var(--ink)", "fontSize": 13},
-            ":formatter": "(p) => p.data && p.data.told ? p.data.told : ''",
+            ":formatter": chart.tooltip("(p) => (p.data && p.data.told || []).map(text => [text])"),
         },
         "series": [
             _names(regions, faded=hits is not None),
@@ -67,6 +67,7 @@ def options(
                 "id": "materials",
                 "z": 3,
                 "data": [_dot(place, hits, chosen) for place in places],
+                "label": {":formatter": "(p) => p.data.told[0]"},  # a text would be read as a template
                 "labelLayout": {"hideOverlap": True},
                 "emphasis": {"disabled": True},
             },
@@ -104,7 +105,7 @@ def _dot(place: Place, hits: set[str] | None, chosen: str) -> dict[str, Any]:
     return {
         "value": [place.x, place.y],
         "name": material.slug,
-        "told": f"<b>{material.name}</b><br>{words.lasting(material.lasting)}<br>{smells}",
+        "told": [material.name, words.lasting(material.lasting), smells],
         "symbolSize": 15 if material.slug == chosen else 9 if hit else 5,
         "itemStyle": {
             "color": f"color-mix(in srgb, {ink} {100 * FILLED[position]:.0f}%, var(--sheet))",
@@ -114,7 +115,6 @@ def _dot(place: Place, hits: set[str] | None, chosen: str) -> dict[str, Any]:
         },
         "label": {
             "show": named,
-            "formatter": material.name,
             "position": "right",
             "distance": 4,
             "fontSize": 12,

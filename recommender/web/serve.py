@@ -1,5 +1,6 @@
 """Opens the page on this machine, and keeps it open until Ctrl+C."""
 
+import signal
 import socket
 from pathlib import Path
 
@@ -38,6 +39,8 @@ def serve(notebook: Path, port: int, browser: bool) -> None:
     from recommender.web.desk import Desk
     from recommender.web.guard import Guard
 
+    if hasattr(signal, "SIGPIPE"):  # a browser that goes away ends one connection, never the server
+        signal.signal(signal.SIGPIPE, signal.SIG_IGN)
     pages.register(Desk(notebook))
     app.add_middleware(Guard)
     ui.run(

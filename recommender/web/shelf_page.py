@@ -3,6 +3,7 @@
 import tempfile
 from functools import partial
 from pathlib import Path
+from urllib.parse import quote
 
 from nicegui import events, ui
 
@@ -149,7 +150,7 @@ class ShelfPage:
                                         hint="say what it is",
                                     )
                                 else:
-                                    parts.link(material.name, f"/material/{material.slug}")
+                                    parts.link(material.name, f"/material/{quote(material.slug)}")
                             diluted = bottle.dilution_percent != 100
                             for cell in (
                                 f"{bottle.dilution_percent:g} %" if diluted else "neat",
