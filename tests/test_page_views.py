@@ -172,6 +172,31 @@ def test_a_stand_in_takes_the_place_of_a_line(desk):
         assert len(names) == 3
 
 
+def test_a_move_away_from_a_smell_takes_the_place_of_its_carrier(desk):
+    desk.create("posy", POSY)
+
+    @on(desk, "/formula/posy")
+    async def _(user):
+        press(user, "Move it elsewhere")
+        with user:
+            field(user, "toward").value = "less almond"
+        press(user, "Ask")
+        await until(lambda: any(t == "Try it" for t in texts(user)), seconds=60.0)
+        assert any(t.startswith('"less almond" is read as a refusal of bitter almond') for t in texts(user))
+        press(user, "Try it")
+        names = [line["material"] for line in desk.find("posy").lines]
+        assert "benzaldehyde" not in names
+        assert len(names) == 3
+
+
+def test_the_map_leaves_out_what_is_refused(desk):
+    @on(desk, "/map?smell=not%20sweet,%20hay")
+    async def _(user):
+        counted = await until(lambda: next((t for t in texts(user) if t.endswith(" materials")), None))
+        found = [m for m in desk.bench().catalogue.materials if m.strength_of("hay") > 0]
+        assert 0 < int(counted.split()[0]) < len(found)
+
+
 def test_a_job_can_be_stopped_and_changes_nothing(desk):
     draft = desk.create("posy", POSY)
 
