@@ -5,11 +5,20 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from recommender.catalogue import Catalogue
+from recommender.catalogue import Catalogue, plain
 from recommender.catalogue.identity import identify
 from recommender.errors import BadTable, UnknownMaterial, WrongCas
 from recommender.model import Amount, Formula, Line, Material
-from recommender.sheets import LONGEST_SHEET, NO_SUCH_FILE, Row, decimal, file_at, read_sheet
+from recommender.sheets import (
+    LONGEST_SHEET,
+    NO_SUCH_FILE,
+    UNIT,
+    Row,
+    decimal,
+    file_at,
+    percent_of,
+    read_sheet,
+)
 
 REQUIRED, OPTIONAL = ("material", "parts"), ("dilution_percent", "solvent", "note")
 COLUMNS = (*REQUIRED, *OPTIONAL)
@@ -23,6 +32,20 @@ ON_PAPER = "changes on paper"
 """The kind of caution that a material's smell on a strip is not that of evaporation alone."""
 _WITH_CAS = re.compile(r"(.*?\S)\s*\(CAS ([^()]*)\)")
 """A name and a CAS number in one cell."""
+GRAMS: Mapping[str, float] = {
+    **dict.fromkeys(("g", "gr", "gram", "grams", "gramm", "gramme", "grammes"), 1.0),
+    **dict.fromkeys(("mg", "milligram", "milligrams", "milligramm", "milligramme", "milligrammes"), 1e-3),
+    **dict.fromkeys(("kg", "kilogram", "kilograms", "kilogramm", "kilogramme", "kilogrammes"), 1e3),
+    **dict.fromkeys(("ug", "mcg", "\N{GREEK SMALL LETTER MU}g"), 1e-6),
+    **dict.fromkeys(("oz", "ounce", "ounces"), 28.349523125),  # avoirdupois, 1959
+}
+"""Unit of mass, as a sheet may write it -> grams."""
+RELATIVE: Mapping[str, str] = {
+    **dict.fromkeys(("part", "parts", "teil", "teile", "partie", "parties"), "parts"),
+    **dict.fromkeys(("%", "percent", "prozent", "pourcent", "% w/w", "w/w"), "%"),
+    **dict.fromkeys(("\N{PER MILLE SIGN}", "permille", "promille", "parts per thousand"), "permille"),
+}
+"""Unit of a share, as a sheet may write it -> one word for it; of one kind they are parts."""
 SUFFIXES = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm")
 
 
@@ -74,18 +97,6 @@ def remarks(formula: Formula) -> list[str]:
     return told
 
 
-def sheet(path: Path, catalogue: Catalogue) -> list[Row]:
-    """Return the rows of a formula file; a CAS number beside the name counts as well.
-
-    Where they disagree both stand in the cell, `vanillin (CAS 91-64-5)`, and `line_of` asks which is meant.
-
-    Raises
-    ------
-    BadTable
-    """
-    return [_named(row, catalogue) for row in read_sheet(path, REQUIRED, (*OPTIONAL, "cas"))]
-
-
 def _named(row: Row, catalogue: Catalogue) -> Row:
     cells = dict(row.cells)
     name, cas = cells["material"], cells.pop("cas")
@@ -123,7 +134,7 @@ def _read(
     if len(above) > DEEPEST:
         problem = f"accords stand in one another more than {DEEPEST} deep"
         raise BadTable(above[0].name, problem, remedy="Write the inner ones as one formula")
-    rows = sheet(path, catalogue)
+    rows = sheet_rows(path, catalogue, notes)
     if not rows:
         raise BadTable(path.name, "the formula has no lines", remedy="Write one material a line")
     lines = tuple(_line(row, path, catalogue, (*above, path), notes, held) for row in rows)
@@ -134,6 +145,42 @@ def _read(
         raise BadTable(path.name, problem)
     held[path] = formula
     return formula
+
+
+def sheet_rows(path: Path, catalogue: Catalogue, notes: list[str]) -> list[Row]:
+    """Return the lines of a formula's sheet as rows of `COLUMNS`, the parts brought to one unit.
+
+    A CAS number beside the name counts as well. Where they disagree both stand in the cell,
+    `vanillin (CAS 91-64-5)`, and `line_of` asks which is meant.
+
+    Raises
+    ------
+    BadTable
+        See `read_sheet`; and units that cannot be brought to one.
+    """
+    found = [_named(row, catalogue) for row in read_sheet(path, REQUIRED, (*OPTIONAL, "cas", UNIT), notes)]
+    units = [plain(row[UNIT]).rstrip(".") for row in found]
+    for row, unit in zip(found, units, strict=True):
+        if not any(units):
+            break
+        if unit not in GRAMS and unit not in RELATIVE:
+            problem = f'"{row[UNIT]}" is no unit of mass' if unit else "the unit is missing here"
+            raise row.wrong(UNIT, problem, "Parts are by mass: write g, mg or kg, or no unit at all")
+        if (unit in GRAMS) != (units[0] in GRAMS) or (
+            unit in RELATIVE and RELATIVE[unit] != RELATIVE[units[0]]
+        ):
+            problem = f'"{row[UNIT]}" beside "{found[0][UNIT]}" in line {found[0].line}'
+            raise row.wrong(UNIT, problem, "Write all amounts in one unit, or in units of mass")
+    if len({GRAMS.get(unit, 1.0) for unit in units}) > 1:
+        notes.append(f"{path.name}: units of mass are mixed; all amounts are brought to g.")
+        found = [_in_grams(row, GRAMS[unit]) for row, unit in zip(found, units, strict=True)]
+    return [replace(row, cells={column: row[column] for column in COLUMNS}) for row in found]
+
+
+def _in_grams(row: Row, grams: float) -> Row:
+    value = decimal(row, "parts")
+    cell = row["parts"] if value is None else f"{value * grams:.10g}"
+    return replace(row, cells=row.cells | {"parts": cell})
 
 
 def _size(formula: Formula) -> int:
@@ -196,7 +243,9 @@ def line_of(row: Row, catalogue: Catalogue, notes: list[str], inner: Callable[[R
     parts = decimal(row, "parts")
     if parts is None or not 0 < parts <= MOST_PARTS:
         raise row.wrong("parts", f'"{row["parts"]}" is not a positive number of parts')
-    percent = decimal(row, "dilution_percent")
+    percent = percent_of(row, "dilution_percent")
+    if ":" in row["dilution_percent"]:
+        notes.append("A dilution such as 1:10 is taken as one part in ten of the whole, 10 %.")
     if percent is not None and not 0 < percent <= 100:
         raise row.wrong(
             "dilution_percent", f"{percent:g} % is not a dilution", "It is above 0 and at most 100"

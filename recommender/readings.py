@@ -123,12 +123,13 @@ ABOUT_A_STRIP = ("material", "cas", "day", "dilution_percent", "solvent", "room_
 
 
 def from_sheet(
-    path: Path, about: Sequence[str], known: Callable[[str], object]
+    path: Path, about: Sequence[str], known: Callable[[str], object], notes: list[str] | None = None
 ) -> list[tuple[Row, list[Reading]]]:
     """Read a table of readings, one a line, with the columns hours and strength, and facet and words.
 
     Returns the readings of each trial or strip, with the first row of it; lines belong together that say the
-    same in the columns `about`. Of these the first is required where it is `material`.
+    same in the columns `about`. Of these the first is required where it is `material`. `notes` takes the
+    columns that are not used.
 
     Raises
     ------
@@ -136,7 +137,8 @@ def from_sheet(
         Says file, line and column.
     """
     needed = ["hours", "strength", *(name for name in about if name == "material")]
-    rows = read_sheet(path, needed, [*(name for name in about if name != "material"), "facet", "words"])
+    optional = [*(name for name in about if name != "material"), "facet", "words"]
+    rows = read_sheet(path, needed, optional, notes)
     if not rows:
         raise BadTable(path.name, "there are no readings in it", remedy="Write one reading a line")
     found: dict[tuple[str, ...], tuple[Row, list[Reading]]] = {}

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from recommender import headers
 from recommender.cells import content, from_workbook
 from recommender.errors import BadTable
 
@@ -159,46 +160,148 @@ def grid(path: Path) -> list[tuple[int, list[str]]]:
     return filled
 
 
-def read_sheet(path: Path, required: Sequence[str], optional: Sequence[str] = ()) -> list[Row]:
+DILUTION, PARTS, UNIT = "dilution_percent", "parts", "unit"
+_SAYS = {DILUTION: headers.says_dilution, PARTS: headers.says_parts, UNIT: headers.says_unit}
+_PERCENT_CELL = re.compile(r"\d+(?:[.,]\d+)?\s*%|1\s*:\s*\d+")
+OWN_SHEET = {"parts_per_thousand", "rounding_percent", "percent_of_concentrate"}
+"""Columns that only a sheet written by this program has: all that stands in it is known."""
+
+
+def read_sheet(
+    path: Path, required: Sequence[str], optional: Sequence[str] = (), notes: list[str] | None = None
+) -> list[Row]:
     """Read a table as a spreadsheet saves it: CSV in any of its dialects, or XLSX.
 
     Comma, semicolon or tab; decimal point or comma; UTF-8 or UTF-16, with byte-order mark or without;
-    blank lines; columns in any order and any case. Unknown columns are left out.
+    blank lines; columns in any order and any case. A dilution, parts or their unit are found under other
+    headers too (`recommender.headers`). `notes` takes what was found so, and the columns that are not used.
 
     Raises
     ------
     BadTable
-        The file is missing, empty, too long or not a table, or lacks a required column.
+        The file is missing, empty, too long or not a table, lacks a required column, or has one that may be
+        a dilution or an amount and cannot be used.
     """
     filled = grid(path)
     if not filled:
         raise BadTable(path.name, "the file is empty", remedy=f"It needs the columns {', '.join(required)}")
-    first, header = filled[0][0], [cell.strip().casefold().replace(" ", "_") for cell in filled[0][1]]
+    line, titles = filled[0][0], [cell.strip() for cell in filled[0][1]]
+    for at, cells in filled[1:]:
+        if any(cell.strip() for cell in cells[len(titles) :]):
+            problem = f"{len(cells)} cells where the header has {len(titles)}"
+            remedy = "Quote a number with a decimal comma, or part the columns by semicolons"
+            raise BadTable(path.name, problem, line=at, remedy=remedy)
+    known, body = [*required, *optional], [cells for _, cells in filled[1:]]
+    head = _Head.of(path.name, line, titles, body, known)
+    head.claim()
     for column in required:
-        if column not in header:
-            found = ", ".join(name for name in header if name)[:80] or "nothing"
-            raise BadTable(
-                path.name,
-                f'no column "{column}", only {found}',
-                line=first,
-                remedy="Name the columns in the first line",
-            )
-    known = [*required, *optional]
-    if twice := [name for name in known if header.count(name) > 1]:
-        raise BadTable(path.name, f'the column "{twice[0]}" stands twice', line=first)
-    places = {name: header.index(name) for name in known if name in header}
+        if column not in head.places:
+            found = ", ".join(name for name in head.names if name)[:80] or "nothing"
+            remedy = "Name the columns in the first line"
+            raise BadTable(path.name, f'no column "{column}", only {found}', line=line, remedy=remedy)
+    if notes is not None:
+        notes += head.remarks()
     rows = []
-    for line, cells in filled[1:]:
-        if any(cell.strip() for cell in cells[len(header) :]):
-            raise BadTable(
-                path.name,
-                f"{len(cells)} cells where the header has {len(header)}",
-                line=line,
-                remedy="Quote a number with a decimal comma, or part the columns by semicolons",
-            )
-        found_cells = {name: cells[at] if at < len(cells) else "" for name, at in places.items()}
-        rows.append(Row(path.name, line, {name: found_cells.get(name, "") for name in known}))
+    for at, cells in filled[1:]:
+        held = {name: cells[i] for name, i in head.places.items() if i < len(cells)}
+        rows.append(Row(path.name, at, {name: held.get(name, "") for name in known}))
+    if DILUTION in head.renamed:
+        _check_dilutions(rows, head.renamed[DILUTION])
     return rows
+
+
+@dataclass(frozen=True, slots=True)
+class _Head:
+    """The header of a table: the known columns, where each is, and the spare columns that are not blank."""
+
+    file: str
+    line: int
+    titles: Sequence[str]
+    names: Sequence[str]
+    known: Sequence[str]
+    places: dict[str, int]
+    spare: dict[int, list[str]]
+    renamed: dict[str, str]
+
+    @classmethod
+    def of(
+        cls, file: str, line: int, titles: Sequence[str], body: Sequence[list[str]], known: Sequence[str]
+    ) -> "_Head":
+        names = [title.casefold().replace(" ", "_") for title in titles]
+        if twice := [name for name in known if names.count(name) > 1]:
+            raise BadTable(file, f'the column "{twice[0]}" stands twice', line=line)
+        places = {name: names.index(name) for name in known if name in names}
+        cells = {i: [row[i].strip() for row in body if i < len(row)] for i in range(len(titles))}
+        spare = {i: cells[i] for i in cells if i not in places.values() and any(cells[i])}
+        return cls(file, line, titles, names, known, places, spare, {})
+
+    def claim(self) -> None:
+        """Find dilution, parts and unit under other headers; raise `BadTable` for what cannot be placed."""
+        if OWN_SHEET.issubset(self.names):
+            return
+        for name, says in _SAYS.items():
+            claims = [i for i in self.spare if name in self.known and says(self.titles[i])]
+            both = [self.places[name], *claims] if name in self.places else claims
+            if claims and len(both) > 1:
+                one, other = (self.titles[i] for i in both[:2])
+                raise self._wrong(other, f'"{one}" and "{other}" may both be {name}', "Leave one of them")
+            if claims:
+                self.places[name], self.renamed[name] = claims[0], self.titles[claims[0]]
+                del self.spare[claims[0]]
+        if PARTS not in self.places:
+            return
+        for i, cells in self.spare.items():
+            title = self.titles[i]
+            share = headers.says_percent(title) or any(_PERCENT_CELL.fullmatch(cell) for cell in cells)
+            if (share and DILUTION not in self.places) or (not share and headers.says_amount(title)):
+                problem = "this may be a dilution or an amount, and is not read"
+                remedy = "Name it dilution_percent or parts if it is that, else take the column out"
+                raise self._wrong(title or f"{i + 1}", problem, remedy)
+
+    def _wrong(self, title: str, problem: str, remedy: str) -> BadTable:
+        return BadTable(self.file, problem, line=self.line, column=title, remedy=remedy)
+
+    def remarks(self) -> list[str]:
+        """Return which columns were read under another header, and which are not used."""
+        told = [f'{self.file}: "{title}" is read as {name}.' for name, title in self.renamed.items()]
+        unused = [self.titles[i] or f"the {i + 1}th, without a header" for i in self.spare]
+        return [*told, *([f"{self.file}: columns that are not used: {', '.join(unused)}."] if unused else [])]
+
+
+def _check_dilutions(rows: Sequence[Row], title: str) -> None:
+    """Refuse dilutions that cannot be read, of a column under another header.
+
+    A bare number is per cent where the header says so or where one of them is above 1; a column of numbers
+    up to 1 may as well be fractions, in which 0.1 is 10 %.
+    """
+    cells = [Row(row.file, row.line, {title: row[DILUTION]}) for row in rows]
+    for cell in cells:
+        percent_of(cell, title)
+    bare = [cell for cell in cells if re.fullmatch(r"[\d.,\s]+", cell[title])]
+    if bare and not headers.says_percent(title) and max(decimal(cell, title) or 0.0 for cell in bare) <= 1:
+        text = bare[0][title]
+        remedy = f'Write "{text} %" or the dilution as 1:10, or name the column {DILUTION}'
+        raise bare[0].wrong(title, f'"{text}" may be per cent or a fraction of 1', remedy)
+
+
+NEAT = ("neat", "pure", "undiluted", "100 %", "rein", "pur", "unverdunnt", "non dilue")
+
+
+def percent_of(row: Row, column: str) -> float | None:
+    """Return a dilution: 10, 10 %, 0.1 in a cell of per cent, neat, 1:10 (one part in ten of the whole).
+
+    Raises
+    ------
+    BadTable
+        The cell cannot be read.
+    """
+    text = headers.plain(row[column])
+    if text in NEAT:
+        return 100.0
+    if told := re.fullmatch(r"1\s*(?::|in|/)\s*(\d+(?:[.,]\d+)?)", text):
+        whole = float(told[1].replace(",", "."))
+        return 100.0 / whole if whole > 0 else 0.0
+    return decimal(row, column)
 
 
 def decimal(row: Row, column: str) -> float | None:

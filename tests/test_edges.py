@@ -1,6 +1,7 @@
 """Questions at the edge: prohibited materials, nothing to offer, an empty shelf, extreme amounts."""
 
 import json
+import os
 import random
 
 import pytest
@@ -9,6 +10,8 @@ from command_line import run
 from recommender.model import Limit
 from recommender.safety import Wear, reduced
 
+COUNT = int(os.environ.get("RECOMMENDER_FAULTS", "0"))
+"""How many questions; 0 for the short sample."""
 PROHIBITED = "80-54-6"
 """Butylphenyl methylpropional: Annex II of Regulation (EC) 1223/2009, by Regulation (EU) 2021/1902."""
 
@@ -141,8 +144,9 @@ def questions(count, seed, folder):
         )
 
 
+@pytest.mark.faults
 def test_every_verb_answers_or_refuses_in_one_line(tmp_path):
-    for question in questions(120, 1, tmp_path):
+    for question in questions(COUNT or 120, 1, tmp_path):
         done = run(*question)
         assert done.status in (0, 1, 2), question
         assert done.out or done.err, question

@@ -68,7 +68,7 @@ def fractions(formula):
         "\nmaterial,parts\n\nzest,30\n,\nember,70\n\n",
         "material\tparts\nzest\t30\nember\t70\n",
         "material;parts\nzest;30,0\nember;70,0\n",
-        "colour,material,parts\nred,zest,30\nred,ember,70\n",
+        "colour,material,parts\n,zest,30\n,ember,70\n",
         "material,parts,dilution percent\nZEST,30,\nEmber,70,100\n",
     ],
 )

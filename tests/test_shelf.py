@@ -9,7 +9,7 @@ from recommender.errors import BadTable, BadValue
 from recommender.model import Amount, Bottle, Caution
 from recommender.notebook import entries, intake
 from recommender.notebook.columns import guess
-from recommender.sheets import Row
+from recommender.sheets import Row, percent_of
 from recommender.stock import Shelf, cost
 from recommender.suggest import Wish, extend, replace
 
@@ -71,7 +71,7 @@ def test_a_row_of_figures_is_no_header():
     [("10", 10), ("10 %", 10), ("0,1", 0.1), ("neat", 100), ("1:10", 10), ("1 in 100", 1), ("", None)],
 )
 def test_dilutions_are_read_as_people_write_them(text, percent):
-    assert entries.percent_of(row(dilution=text), "dilution") == percent
+    assert percent_of(row(dilution=text), "dilution") == percent
 
 
 @pytest.mark.parametrize(

@@ -73,8 +73,9 @@ def _strip(
     """Return a strip from its cells; errors name the option or the place in the sheet."""
     from recommender.calibration import check_material
     from recommender.errors import BadTable, BadValue
-    from recommender.notebook.entries import percent_of, solvent_of
+    from recommender.notebook.entries import solvent_of
     from recommender.records import OwnStrip
+    from recommender.sheets import percent_of
 
     found = bench.catalogue.find(material)
     check_material(found)
@@ -144,7 +145,8 @@ def import_(file: str, dry_run: bool) -> int:
 
     bench = ground()
     found = []
-    for row, readings in from_sheet(Path(file), ABOUT_A_STRIP, bench.smell):
+    notes: list[str] = []
+    for row, readings in from_sheet(Path(file), ABOUT_A_STRIP, bench.smell, notes):
         try:
             whole = _whole(tuple(readings))
             room = decimal(row, "room_c")
@@ -164,6 +166,8 @@ def import_(file: str, dry_run: bool) -> int:
             numbers = [f" {kept.add(db, strip)}" for strip in found]
     for number, strip in zip(numbers, found, strict=True):
         click.echo(f"strip{number}: {strip.material.name}, {reading_count(strip.readings)}")
+    for note in notes:
+        told(note)
     if dry_run:
         told("nothing was written; leave --dry-run out to write it.")
     return 0

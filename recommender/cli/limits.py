@@ -34,7 +34,8 @@ def import_(file: str, dry_run: bool, form: str) -> int:
     from recommender.notebook import writing
     from recommender.present import exports, tables
 
-    found = kept.read(Path(file), ground().catalogue)
+    unused: list[str] = []
+    found = kept.read(Path(file), ground().catalogue, unused)
     rows = [_compared(new) for new in found]
     if not dry_run:
         with writing(place()) as db:
@@ -52,6 +53,8 @@ def import_(file: str, dry_run: bool, form: str) -> int:
             "mind": "mind",
         }
         tables.rows(rows, heads, wide=("changed", "mind"))
+    for note in unused:
+        told(note)
     told(f"{len(found)} rows {'would be' if dry_run else 'are'} used from now on, marked as yours.")
     told("Check them against the Standards and your local law; a qualified person signs off.")
     return 0

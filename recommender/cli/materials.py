@@ -82,7 +82,8 @@ def import_(file: str, dry_run: bool) -> int:
     from recommender.notebook import nose, writing
     from recommender.sheets import read_sheet
 
-    found = [_own(row) for row in read_sheet(Path(file), ("name", "smells"), COLUMNS)]
+    unused: list[str] = []
+    found = [_own(row) for row in read_sheet(Path(file), ("name", "smells"), COLUMNS, unused)]
     if not dry_run:
         with writing(place()) as db:
             for own, _ in found:
@@ -91,6 +92,8 @@ def import_(file: str, dry_run: bool) -> int:
         click.echo(_summary(own))
         for note in notes:
             told(f"{own.name}: {note}")
+    for note in unused:
+        told(note)
     told(f"{len(found)} materials {'would be ' if dry_run else ''}added.")
     return 0
 

@@ -104,7 +104,8 @@ def import_(file: str, formula: str | None, dry_run: bool) -> int:
     from recommender.records import TrialRecord
     from recommender.sheets import decimal
 
-    groups = from_sheet(Path(file), ABOUT_A_TRIAL, ground().smell)
+    notes: list[str] = []
+    groups = from_sheet(Path(file), ABOUT_A_TRIAL, ground().smell, notes)
     lines = []
     with writing_unless(dry_run) as db:
         for row, readings in groups:
@@ -120,6 +121,8 @@ def import_(file: str, formula: str | None, dry_run: bool) -> int:
             number = "" if dry_run else f" {kept.add(db, saved.version, record)}"
             lines.append(f"trial{number} of {saved.title}, {day}: {reading_count(readings)}")
     click.echo("\n".join(lines))
+    for note in notes:
+        told(note)
     if dry_run:
         told("nothing was written; leave --dry-run out to write it.")
     return 0

@@ -6,56 +6,11 @@ from dataclasses import dataclass
 
 from recommender.catalogue import plain
 from recommender.errors import BadValue
+from recommender.headers import WORDS, says_dilution
 
 FIELDS = ("label", "material", "cas", "dilution", "solvent", "amount", "price", "opened", "lot", "note")
 """What a column can be."""
 
-# Whole headers first, then words in them; the first field that claims a column gets it.
-_HEADERS: Mapping[str, tuple[str, ...]] = {
-    "cas": ("cas", "cas no", "cas number", "cas nr", "cas #", "casrn"),
-    "dilution": (
-        "dilution",
-        "dilution %",
-        "dilution percent",
-        "%",
-        "percent",
-        "concentration",
-        "conc",
-        "conc.",
-        "strength",
-        "diluted to",
-    ),
-    "solvent": ("solvent", "diluent", "carrier", "diluted in", "in"),
-    "amount": (
-        "amount",
-        "quantity",
-        "qty",
-        "stock",
-        "left",
-        "in stock",
-        "grams",
-        "g",
-        "amount g",
-        "weight",
-        "size",
-    ),
-    "price": ("price", "cost", "price per g", "price per gram", "cost per gram", "price/g", "cost/g"),
-    "opened": ("opened", "open", "date opened", "opened on", "since", "date", "bought", "received"),
-    "lot": ("lot", "batch", "lot no", "batch no", "lot number", "batch number", "lot/batch"),
-    "material": ("material", "generic name", "inci", "chemical", "chemical name", "what it is"),
-    "label": (
-        "label",
-        "name",
-        "bottle",
-        "ingredient",
-        "raw material",
-        "product",
-        "item",
-        "substance",
-        "description",
-    ),
-    "note": ("note", "notes", "remark", "remarks", "comment", "comments"),
-}
 _GRAMS: Mapping[str, float] = {"kg": 1000.0, "g": 1.0, "gram": 1.0, "grams": 1.0, "mg": 0.001}
 
 
@@ -103,10 +58,13 @@ def guess(cells: Sequence[str], given: Mapping[str, str] | None = None) -> Colum
             return None
         places[name] = [plain(h) for h in headers].index(plain(header))
     for whole in (True, False):
-        for name, words in _HEADERS.items():
+        for name, words in WORDS.items():
             free = [i for i in range(len(keys)) if keys[i] and i not in places.values()]
-            if name not in places and (hit := _hit(keys, free, words, whole)) is not None:
+            if name in FIELDS and name not in places and (hit := _hit(keys, free, words, whole)) is not None:
                 places[name] = hit
+    free = [i for i in range(len(keys)) if keys[i] and i not in places.values()]
+    if "dilution" not in places and (near := [i for i in free if says_dilution(headers[i])]):
+        places["dilution"] = near[0]
     if "label" not in places and "material" in places:
         places["label"] = places.pop("material")
     if "label" not in places and "cas" not in places:

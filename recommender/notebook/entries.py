@@ -36,16 +36,6 @@ def solvent_of(text: str, catalogue: Catalogue) -> str:
     return found.slug
 
 
-def percent_of(row: Row, column: str) -> float | None:
-    """Return a dilution: 10, 10 %, 0.1 in a cell of per cent, neat, 1:10 (one part in ten of the whole)."""
-    text = plain(row[column])
-    if text in ("neat", "pure", "undiluted", "100 %"):
-        return 100.0
-    if told := re.fullmatch(r"1\s*(?::|in|/)\s*(\d+(?:\.\d+)?)", text):
-        return 100.0 / float(told[1]) if float(told[1]) > 0 else 0.0
-    return decimal(row, column)
-
-
 def amount_of(row: Row, unit_g: float) -> float | None:
     """Return grams of a cell such as 12.5, 500 mg or 0.5 kg; raises `BadTable` for millilitres."""
     text = plain(row["amount"])

@@ -10,8 +10,8 @@ from recommender.catalogue.identity import Identity, identify
 from recommender.errors import BadTable, UnknownMaterial, WrongCas
 from recommender.model import Bottle
 from recommender.notebook.columns import Columns, guess
-from recommender.notebook.entries import amount_of, day, percent_of, printable, scaled, solvent_of
-from recommender.sheets import Row, grid
+from recommender.notebook.entries import amount_of, day, printable, scaled, solvent_of
+from recommender.sheets import Row, grid, percent_of
 
 HEADER_WITHIN = 12
 """A sheet may have a title above its headers, of so many lines at most."""

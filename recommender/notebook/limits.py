@@ -16,12 +16,12 @@ _WORDS = ("kind", "market", "counted_with", "sum_group", "reference", "date", "e
 _HEADS = {c: tuple(f"{head}{c.casefold()}" for head in ("cat_", "category_", "")) for c in CATEGORIES}
 
 
-def read(path: Path, catalogue: Catalogue | None = None) -> list[Limit]:
+def read(path: Path, catalogue: Catalogue | None = None, notes: list[str] | None = None) -> list[Limit]:
     """Read a table of limits: name, cas, and a column for each category (cat_1 ... cat_12), CSV or XLSX.
 
     Optional columns: kind (restriction by default), market (standards by default), counted_with, sum_group,
     reference, date, excepted, note. A blank category stays as the package has it. Names and numbers are
-    compared by `catalogue`, the shipped one by default.
+    compared by `catalogue`, the shipped one by default. `notes` takes the columns that are not used.
 
     Raises
     ------
@@ -29,7 +29,7 @@ def read(path: Path, catalogue: Catalogue | None = None) -> list[Limit]:
         Says file, line and column of the first cell that cannot be, or of a name and a number that disagree.
     """
     columns = [head for heads in _HEADS.values() for head in heads]
-    rows = read_sheet(path, ("name", "cas"), (*_WORDS, *columns))
+    rows = read_sheet(path, ("name", "cas"), (*_WORDS, *columns), notes)
     known = catalogue or load()
     found: list[Limit] = []
     seen: dict[tuple[str, str], int] = {}

@@ -46,6 +46,7 @@ def choices(desk: Desk) -> None:
     said = parts.words("", "wrong")
     said.props["role"] = "alert"
     said.set_visibility(False)
+    after_notes = parts.tag("div")
 
     def opened(name: str) -> None:
         ui.navigate.to(path_of(name))
@@ -57,12 +58,19 @@ def choices(desk: Desk) -> None:
         opened(desk.lay_out(one).name)
 
     async def uploaded(event: events.UploadEventArguments) -> None:
+        notes: list[str] = []
         try:
-            draft = desk.take(event.file.name, await event.file.read())
+            draft = desk.take(event.file.name, await event.file.read(), notes)
         except RecommenderError as error:
             parts.say(said, str(error))
             return
-        opened(draft.name)
+        if not notes:
+            opened(draft.name)
+            return
+        parts.say(said, " ".join(notes))
+        after_notes.clear()
+        with after_notes:
+            parts.link(f"Open {draft.name}", path_of(draft.name))
 
     if names := desk.names():
         parts.words("On the page", name="h3")

@@ -91,12 +91,15 @@ class Desk(Keeping):
         with writing(self.path) as db:
             return drafts.create(db, name, lines, now())
 
-    def take(self, name: str, content: bytes) -> Draft:
-        """Lay a formula file on the page, its lines as they are; raises `BadTable` where it is no table."""
+    def take(self, name: str, content: bytes, notes: list[str] | None = None) -> Draft:
+        """Lay a formula file on the page, its lines as they are; raises `BadTable` where it is no table.
+
+        `notes` takes what was read under another header, and the columns that are not used.
+        """
         with tempfile.TemporaryDirectory() as folder:
             file = Path(folder) / Path(name).name
             file.write_bytes(content)
-            rows = formulas.sheet(file, self.bench().catalogue)
+            rows = formulas.sheet_rows(file, self.bench().catalogue, [] if notes is None else notes)
         return self.create(file.stem, [dict(row.cells) for row in rows])
 
     def change(self, number: int, edit: Edit, by: Watcher | None = None) -> Draft:
