@@ -288,6 +288,55 @@ def test_a_natural_is_moved_to_its_class_and_its_curves_are_then_of_the_class():
     assert moved[2].curve is None
 
 
+# curves
+
+
+def settled(curve, pressure_pa=10.0, grade=(0.01, 0.0)):
+    return drydown.settle_curve(part(pressure_pa), [curve], grade, "memory")
+
+
+@pytest.mark.parametrize(("i_max", "top"), [(5.0, 12.0), (12.0, 12.0), (13.0, 13.0), (60.0, 60.0)])
+def test_a_curve_that_leaves_the_neat_material_below_clear_gets_room_for_twice_clear(i_max, top):
+    found = settled(replace(CURVE, i_max=i_max, log10_half=6.0))
+    assert (found.i_max, found.doubtful) == (top, True)
+    met = drydown.fresh([part(10.0)])[0]
+    level = found.i_max / (1 + math.exp(-(math.log10(met) - found.log10_half) / found.width))
+    assert level == pytest.approx(6.0)
+
+
+@pytest.mark.parametrize(("width", "read"), [(0.15, 0.15), (0.149, 0.5), (0.6, 0.6)])
+def test_only_a_curve_steeper_than_fifteen_hundredths_of_a_decade_is_read_wider(width, read):
+    found = settled(replace(CURVE, log10_half=-3.0, width=width))
+    assert (found.width, found.doubtful) == (read, width != read)
+
+
+@pytest.mark.parametrize(
+    ("kind", "half", "strip"),
+    [
+        # the class says 12: at most three, two and a half, one and a half times as much or as little
+        ("curve", 2.5, 4.0),
+        ("threshold", 2.5, 4.8),
+        ("class", 2.5, 8.0),
+        ("curve", -4.0, 36.0),
+        ("threshold", -4.0, 30.0),
+        ("class", -4.0, 18.0),
+    ],
+)
+def test_a_curve_may_differ_from_its_class_by_what_it_rests_on(kind, half, strip):
+    found = settled(replace(CURVE, kind=kind, log10_half=half), grade=(0.01, 12.0))
+    met = drydown.first_met([part(10.0)], 0.01)[0]
+    level = found.i_max / (1 + math.exp(-(math.log10(met) - found.log10_half) / found.width))
+    assert level == pytest.approx(strip, rel=1e-6)
+    assert found.doubtful
+
+
+def test_a_curve_that_cannot_go_so_high_is_moved_to_nearly_its_top():
+    found = settled(replace(CURVE, i_max=20.0, log10_half=-9.0), grade=(0.01, 12.0))
+    met = drydown.first_met([part(10.0)], 0.01)[0]
+    level = found.i_max / (1 + math.exp(-(math.log10(met) - found.log10_half) / found.width))
+    assert level == pytest.approx(19.0, rel=1e-6)  # 95 % of 20
+
+
 # fading
 
 
