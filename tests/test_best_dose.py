@@ -1,7 +1,10 @@
 """The dose of a carrier in a formula: what is won against what is changed, worked out once in a toy world."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
+from conftest import CURVE
 
 from recommender.bench import Bench
 from recommender.dosing import best_doses, dilution, equal_strength, first_amounts, ladder
@@ -111,6 +114,30 @@ def test_a_later_window_asks_for_more_of_what_is_leaving(film, gain):
     assert late.before < 0.05
     assert late.after[0] < gain.after[0]
     assert late.share[0] >= gain.share[0]
+
+
+def test_half_a_decade_stronger_takes_the_next_rung_down(material, catalogue_of):
+    zest, ember = (
+        material(name, {facet: 3}, pressure_pa=pa)
+        for name, facet, pa in (("zest", "lemon", 100.0), ("ember", "smoke", 0.1))
+    )
+    curves = [replace(CURVE, log10_half=-1.0 - 0.5 * step) for step in range(6)]
+    rows = [
+        material(
+            f"s{i}", {"lemon": 3}, pressure_pa=2.0, parts=(replace(zest.parts[0], pressure_pa=2.0, curve=c),)
+        )
+        for i, c in enumerate(curves)
+    ]
+    bench = Bench.of(catalogue_of([zest, ember, *rows]))
+
+    def film(*amounts):
+        return film_of([Amount(m, share) for m, share in amounts], bench.space, bench.catalogue.index)
+
+    found = best_doses(
+        film((zest, 0.3), (ember, 0.7)), [film((m, 1.0)) for m in rows], {"lemon": 1.0}, (1.0, 24.0)
+    )
+    assert 1000 * found.share == pytest.approx([6.0, 3.0, 1.0, 0.3, 0.1, 0.03])
+    assert found.after == pytest.approx([0.805, 0.832, 0.835, 0.832, 0.835, 0.832], abs=3e-3)
 
 
 # the rungs below the best dose

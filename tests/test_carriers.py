@@ -162,6 +162,15 @@ def test_the_window_of_a_formula_runs_from_its_gap(accord, bench, wish, window):
     assert found.window == pytest.approx(window, abs=0.05)
 
 
+def test_a_late_gap_asks_for_half_as_long_again(bench, tmp_path):
+    path = tmp_path / "slow.csv"
+    path.write_text("material,parts\ntwin,200\nember,800\n")
+    table = Table.of(str(path), bench)
+    (gap,) = table.gaps
+    assert gap.hours == pytest.approx(123, abs=2)
+    assert aim_of(Wish(str(path)), table, None).window == pytest.approx((gap.hours, 1.5 * gap.hours))
+
+
 @pytest.mark.parametrize(
     ("hours", "said"), [(5.3, "the facet is there until 5.4 h as it is"), (504.1, "three weeks at most")]
 )

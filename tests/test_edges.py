@@ -10,7 +10,7 @@ from command_line import run
 from recommender.model import Limit
 from recommender.safety import Wear, reduced
 
-COUNT = int(os.environ.get("RECOMMENDER_FAULTS", "0"))
+COUNT = 2000 if os.environ.get("RECOMMENDER_FAULTS") == "all" else 0
 """How many questions; 0 for the short sample."""
 PROHIBITED = "80-54-6"
 """Butylphenyl methylpropional: Annex II of Regulation (EC) 1223/2009, by Regulation (EU) 2021/1902."""

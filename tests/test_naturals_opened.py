@@ -115,6 +115,15 @@ def test_what_is_added_as_such_and_what_a_natural_brings_are_added_up(world):
     assert row.highest == pytest.approx(100 * 1.0 / 15.0)
 
 
+def test_two_naturals_that_bring_it_are_both_named_with_what_their_shares_rest_on(world, material):
+    other = material("balm", kind="natural", contents=(Content("s", 4.0, None, "memory"),))
+    found = reported(world([share("s", 10.0, 20.0)], [rule()], more=[other]), oil=0.25, balm=0.5)
+    (row,) = [r for r in found.rows if r.substance.key == "s"]
+    assert row.substance.through == pytest.approx({"oil": 0.05, "balm": 0.02})
+    assert (row.substance.bases, row.substance.least) == ({"published", "memory"}, True)
+    assert row.percent == pytest.approx(0.7)
+
+
 def test_a_constituent_without_a_row_of_its_own_is_named_in_words(world):
     found = reported(
         world([share("green-leaf-lactone", 10.0, 20.0), share("p-1-lactone", 1.0, 2.0)]), oil=0.5

@@ -109,6 +109,29 @@ def test_the_terms_of_a_relay(found):
     )
 
 
+def test_a_relay_is_ranked_by_the_mean_of_its_two_and_by_the_weaker_evidence(
+    accord, material, catalogue_of, relation
+):
+    rows = [material(name, labels, hours=h, pressure_pa=pa) for name, (labels, h, pa) in WORLD.items()]
+    rows[2] = material(
+        "lemon-leaf", {"lemon": 2, "smoke": 1}, hours=10.0, pressure_pa=8.0, label_basis="memory"
+    )
+    kin = [relation("lemon-leaf", "replaces", "zest"), relation("lemon-balsam", "isomer-of", "zest")]
+    bench = Bench.of(catalogue_of(rows, kin))
+    alone = {s.material.slug: s.terms for s in extend(Wish(accord, facet="lemon"), bench).suggestions}
+    (found,) = relays(accord, bench)
+    assert found.terms["facet"] == pytest.approx((0.6 * 1.0) ** 0.5)
+    assert found.terms["evidence"] == pytest.approx(0.7)
+    assert found.terms["presence"] == pytest.approx(0.486, abs=3e-3)
+    for term in ("likeness", "kinship"):
+        one, other = alone["lemon-leaf"][term], alone["lemon-balsam"][term]
+        assert one != pytest.approx(other, abs=0.05)
+        assert found.terms[term] == pytest.approx((one * other) ** 0.5, rel=1e-3)
+    # of one of the two alone a relation counts a hundredth
+    one_sided = Bench.of(catalogue_of(rows, kin[:1]))
+    assert relays(accord, one_sided)[0].terms["kinship"] == pytest.approx(0.01)
+
+
 def test_the_facet_is_clear_to_the_second_day_where_it_was_gone_after_four_hours(found):
     before, after = (found.effect[side]["lemon"]["clear"]["hours"] for side in ("before", "after"))
     assert before == pytest.approx(4.26, rel=0.01)

@@ -231,6 +231,112 @@ def test_of_two_odours_of_different_strength_neither_is_lost(film):
     assert joint[:, 2] == pytest.approx(alone[:, 2])
 
 
+def test_only_the_part_that_carries_the_wanted_facet_counts_in_a_natural(bench):
+    catalogue, space = bench.catalogue, bench.space
+    oil, zest = catalogue.by_slug("oil"), catalogue.by_slug("zest")
+
+    def carried(**wanted):
+        found = drydown.carriers([oil, zest], wanted, space.carries(wanted), catalogue.index)
+        assert found.shape == (2, 2)
+        return found.tolist()
+
+    assert carried(lemon=1.0) == [pytest.approx([1.0, 0.0]), [1.0, 1.0]]
+    assert carried(smoke=1.0) == [pytest.approx([0.0, 1.0]), [1.0, 1.0]]
+    assert carried(vanilla=1.0) == [[1.0, 1.0], [1.0, 1.0]]  # none carries it: all do alike
+
+
+@pytest.mark.parametrize(
+    ("name", "share"),
+    [
+        ("unnamed odorants", 1.0),  # it carries the whole smell
+        ("monoterpene hydrocarbon", 0.6),  # known for lemon: common practice
+        ("sesquiterpene", 0.0),  # known for wood
+        ("nobody", 0.0),
+    ],
+)
+def test_an_unnamed_part_carries_what_its_class_is_known_for(bench, material, name, share):
+    from recommender.drydown.facets import part_weights
+
+    catalogue, space = bench.catalogue, bench.space
+    oil = material("x", {"lemon": 3}, parts=(part(100.0, name="zest", share=0.5), part(name=name, share=0.5)))
+    wanted = {"lemon": 1.0}
+    found = drydown.carriers([oil], wanted, space.carries(wanted), catalogue.index)
+    assert found.tolist() == [pytest.approx([1.0, share])]
+    weights = part_weights(oil, space, catalogue.index)[:, space.facets.index("lemon")]
+    assert weights.tolist() == pytest.approx([1.0, share])
+
+
+def test_a_natural_whose_parts_have_no_curve_does_not_smell():
+    mute = [part(curve=None), part(2.0, name="b", curve=None)]
+    assert [p.curve for p in drydown.shift_to_class(mute, (0.01, 5.0), "memory")] == [None, None]
+    solid = [part(0.0), part(0.0, name="b")]
+    assert [p.curve for p in drydown.shift_to_class(solid, (0.01, 5.0), "memory")] == [None, None]
+
+
+def test_a_natural_is_moved_to_its_class_and_its_curves_are_then_of_the_class():
+    parts = [
+        part(1.0),
+        part(3.0, name="b", curve=replace(CURVE, log10_half=1.0)),
+        part(5.0, name="c", curve=None),
+    ]
+    moved = drydown.shift_to_class([replace(p, mass_fraction=1 / 3) for p in parts], (0.01, 5.0), "memory")
+    assert drydown.strips.first_strength(moved, 0.01) == pytest.approx(5.0, rel=1e-3)
+    assert moved[1].curve.log10_half - moved[0].curve.log10_half == pytest.approx(1.0)
+    curve = moved[0].curve
+    assert (curve.kind, curve.basis, curve.source, curve.doubtful) == ("class", "memory", "", False)
+    assert curve.log_error == 0.8
+    assert moved[2].curve is None
+
+
+# curves
+
+
+def settled(curve, pressure_pa=10.0, grade=(0.01, 0.0)):
+    return drydown.settle_curve(part(pressure_pa), [curve], grade, "memory")
+
+
+@pytest.mark.parametrize(("i_max", "top"), [(5.0, 12.0), (12.0, 12.0), (13.0, 13.0), (60.0, 60.0)])
+def test_a_curve_that_leaves_the_neat_material_below_clear_gets_room_for_twice_clear(i_max, top):
+    found = settled(replace(CURVE, i_max=i_max, log10_half=6.0))
+    assert (found.i_max, found.doubtful) == (top, True)
+    met = drydown.fresh([part(10.0)])[0]
+    level = found.i_max / (1 + math.exp(-(math.log10(met) - found.log10_half) / found.width))
+    assert level == pytest.approx(6.0)
+
+
+@pytest.mark.parametrize(("width", "read"), [(0.15, 0.15), (0.149, 0.5), (0.6, 0.6)])
+def test_only_a_curve_steeper_than_fifteen_hundredths_of_a_decade_is_read_wider(width, read):
+    found = settled(replace(CURVE, log10_half=-3.0, width=width))
+    assert (found.width, found.doubtful) == (read, width != read)
+
+
+@pytest.mark.parametrize(
+    ("kind", "half", "strip"),
+    [
+        # the class says 12: at most three, two and a half, one and a half times as much or as little
+        ("curve", 2.5, 4.0),
+        ("threshold", 2.5, 4.8),
+        ("class", 2.5, 8.0),
+        ("curve", -4.0, 36.0),
+        ("threshold", -4.0, 30.0),
+        ("class", -4.0, 18.0),
+    ],
+)
+def test_a_curve_may_differ_from_its_class_by_what_it_rests_on(kind, half, strip):
+    found = settled(replace(CURVE, kind=kind, log10_half=half), grade=(0.01, 12.0))
+    met = drydown.first_met([part(10.0)], 0.01)[0]
+    level = found.i_max / (1 + math.exp(-(math.log10(met) - found.log10_half) / found.width))
+    assert level == pytest.approx(strip, rel=1e-6)
+    assert found.doubtful
+
+
+def test_a_curve_that_cannot_go_so_high_is_moved_to_nearly_its_top():
+    found = settled(replace(CURVE, i_max=20.0, log10_half=-9.0), grade=(0.01, 12.0))
+    met = drydown.first_met([part(10.0)], 0.01)[0]
+    level = found.i_max / (1 + math.exp(-(math.log10(met) - found.log10_half) / found.width))
+    assert level == pytest.approx(19.0, rel=1e-6)  # 95 % of 20
+
+
 # fading
 
 
