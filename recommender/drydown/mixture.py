@@ -116,10 +116,10 @@ def film_of(
             shape = (curve.i_max, curve.log10_half, curve.width) if curve else (0.0, 0.0, 1.0)
             cells.append((place, part.name, moles, pressure, part.molar_mass, *shape, part.log_error, weight))
     if not cells:
-        names = ", ".join(amount.material.name for amount in amounts)
+        present = ", ".join(amount.material.name for amount in amounts)
         remedy = "An own material needs a pressure and a molar mass: see `recommender materials add --help`"
         raise BadTable(
-            names, "how it evaporates is not known, so it cannot be followed on a strip", remedy=remedy
+            present, "how it evaporates is not known, so it cannot be followed on a strip", remedy=remedy
         )
     owner, names, moles_, pressures, molar, i_max, half, width, errors, weights_ = zip(*cells, strict=True)
     moles_of = np.array(moles_, float)
