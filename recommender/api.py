@@ -8,16 +8,19 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypedDict, Unpack
 
-from recommender import formula as formulas
-from recommender import safety, suggest, trials, weighing
-from recommender.bench import Bench, Table, find, shipped
+from recommender import regulation, suggest, weighing
+from recommender.formulas import comparison, redundancy
+from recommender.formulas import formula as formulas
+from recommender.formulas.drydown import FormulaDrydown
 from recommender.model import Findings, Material
-from recommender.phrases import Words
-from recommender.present import checked, contract, courses
-from recommender.present import weighing as weighed
-from recommender.present.sentences import name_of
-from recommender.studio import bench_of, shelf_of
-from recommender.suggest import redundant
+from recommender.output import formulas as courses
+from recommender.output import product as checked
+from recommender.output import suggestions as contract
+from recommender.output import weighing as weighed
+from recommender.output.sentences import name_of
+from recommender.palette import Palette, find, shipped
+from recommender.similarity.phrases import Words
+from recommender.workspace import bench_of, shelf_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -69,7 +72,7 @@ class Answer:
         """Return one row a suggestion as a pandas table; terms become columns of their own."""
         import pandas as pd
 
-        from recommender.present.exports import FLAT_COLUMNS, flat
+        from recommender.output.formats import FLAT_COLUMNS, flat
 
         rows = [flat(row) for row in self.to_dict()["suggestions"]]
         return pd.DataFrame(rows, columns=None if rows else list(FLAT_COLUMNS))
@@ -116,8 +119,8 @@ def extend(
     >>> extend("benzaldehyde", facet="almond").to_dict()["query"]["material"]
     'benzaldehyde'
     """
-    wish, bench = _asked(filters, material, formula, facet=facet, into=into, until_hours=until_hours)
-    return Answer(suggest.extend(wish, bench, formula=formula, relay=relay))
+    request, palette = _asked(filters, material, formula, facet=facet, into=into, until_hours=until_hours)
+    return Answer(suggest.extend(request, palette, formula=formula, relay=relay))
 
 
 def replace(
@@ -134,8 +137,8 @@ def replace(
     ------
     UnknownMaterial, UnknownFacet, WrongCas, BadValue, BadTable
     """
-    wish, bench = _asked(filters, material, formula, facet=facet)
-    return Answer(suggest.replace(wish, bench, formula=formula, blend=blend))
+    request, palette = _asked(filters, material, formula, facet=facet)
+    return Answer(suggest.replace(request, palette, formula=formula, blend=blend))
 
 
 def vary(material: str, toward: Words, **filters: Unpack[Filters]) -> Answer:
@@ -143,18 +146,20 @@ def vary(material: str, toward: Words, **filters: Unpack[Filters]) -> Answer:
     return Answer(suggest.vary(*_asked(filters, material, None, toward=toward)))
 
 
-def _asked(filters: Filters, material: str, formula: str | None, **wish: Any) -> tuple[suggest.Wish, Bench]:
+def _asked(
+    filters: Filters, material: str, formula: str | None, **request: Any
+) -> tuple[suggest.Request, Palette]:
     """Return the wish, and the bench that it is asked of: the tables, under a notebook where one is named."""
     _known(filters, Filters.__annotations__)
-    bench, bottles = shipped(), None
+    palette, bottles = shipped(), None
     if path := filters.get("notebook"):
-        bench, _ = bench_of(Path(path), material, formula)
+        palette, _ = bench_of(Path(path), material, formula)
         bottles = shelf_of(Path(path), date.today())
     own = {"notebook", "shelf"}
     more: dict[str, Any] = {key: value for key, value in filters.items() if key not in own}
-    asked = suggest.Wish(material, **wish, **more, only_shelf=filters.get("shelf", False))
+    asked = suggest.Request(material, **request, **more, only_shelf=filters.get("shelf", False))
     needs_shelf = asked.only_shelf or asked.max_price is not None
-    return replace_fields(asked, shelf=bottles if needs_shelf else None), bench
+    return replace_fields(asked, shelf=bottles if needs_shelf else None), palette
 
 
 def _known(given: Mapping[str, object], names: Collection[str]) -> None:
@@ -178,18 +183,18 @@ def materials(words: str | None = None) -> list[Material]:
 
 def drydown_of(formula: str) -> dict[str, Any]:
     """Return hours, facets, ends and gaps of a formula file, as `recommender drydown --format json`."""
-    return courses.drydown(Table.of(formula, shipped()))
+    return courses.drydown(FormulaDrydown.of(formula, shipped()))
 
 
-def trim(formula: str) -> list[redundant.Spare]:
+def trim(formula: str) -> list[redundancy.Contribution]:
     """Return what would be missed without each material of a formula file, the least missed first."""
-    return redundant.trim(Table.of(formula, shipped()))
+    return redundancy.trim(FormulaDrydown.of(formula, shipped()))
 
 
-def strips(*names: str, hours: float = 1 / 60) -> list[trials.Strip]:
+def strips(*names: str, hours: float = 1 / 60) -> list[comparison.StripComparison]:
     """Hold 1 % strips of materials together at one hour."""
-    bench = shipped()
-    return trials.strips([bench.catalogue.find(name) for name in names], bench, hours)
+    palette = shipped()
+    return comparison.strips([palette.catalogue.find(name) for name in names], palette, hours)
 
 
 def dose(
@@ -200,19 +205,19 @@ def dose(
     dosage_percent: float | None = None,
     category: str = "4",
     market: str = "any",
-) -> list[trials.First]:
+) -> list[comparison.FirstAmount]:
     """Return first-trial amounts of materials for a balance such as "almond 2, vanilla 1".
 
     With a dosage [% of concentrate in the product] no amount goes above the limits held.
     """
-    wear = safety.Wear(
-        None if dosage_percent is None else safety.checked_dosage(dosage_percent),
-        safety.checked_category(category),
+    wear = regulation.ProductUse(
+        None if dosage_percent is None else regulation.checked_dosage(dosage_percent),
+        regulation.checked_category(category),
         market,
     )
-    bench = shipped()
-    chosen = [bench.catalogue.find(name) for name in names]
-    return trials.dose(chosen, trials.balance_of(balance), bench, batch_g, wear=wear)
+    palette = shipped()
+    chosen = [palette.catalogue.find(name) for name in names]
+    return comparison.dose(chosen, comparison.balance_of(balance), palette, batch_g, wear=wear)
 
 
 def check(
@@ -240,14 +245,14 @@ def check(
     """
     catalogue = shipped().catalogue
     found, notes = formulas.read(formula, catalogue)
-    certified = safety.certificates(content, catalogue)
-    report = safety.check(formulas.amounts(found), catalogue, dosage_percent, category, market, certified)
+    certified = regulation.certificates(content, catalogue)
+    report = regulation.check(formulas.amounts(found), catalogue, dosage_percent, category, market, certified)
     return checked.data(report, found.name, catalogue, notes)
 
 
-def compare(one: str, other: str) -> trials.Side:
+def compare(one: str, other: str) -> comparison.Comparison:
     """Follow two formula files side by side, hour by hour."""
-    return trials.compare(Table.of(one, shipped()), Table.of(other, shipped()))
+    return comparison.compare(FormulaDrydown.of(one, shipped()), FormulaDrydown.of(other, shipped()))
 
 
 def weigh(formula: str, **options: Any) -> dict[str, Any]:
@@ -264,6 +269,6 @@ def weigh(formula: str, **options: Any) -> dict[str, Any]:
     ------
     BadTable, BadValue, UnknownMaterial
     """
-    _known(options, weighing.Wanted.__annotations__)
-    sheet, notes = weighing.of_file(weighing.Wanted(formula, **options), shipped().catalogue)
+    _known(options, weighing.WeighingRequest.__annotations__)
+    sheet, notes = weighing.of_file(weighing.WeighingRequest(formula, **options), shipped().catalogue)
     return weighed.data(sheet, [*notes, *weighed.notes(sheet)])

@@ -47,16 +47,16 @@ def simulation(repeat: int) -> None:
     import numpy as np
     from scipy.integrate import solve_ivp
 
-    from recommender.bench import shipped
-    from recommender.dosing import simulate
-    from recommender.drydown.mixture import film_of, with_added
+    from recommender.evaporation.course import film_of, with_added
+    from recommender.formulas.dosing import simulate
     from recommender.model import Amount
+    from recommender.palette import shipped
 
-    bench = shipped()
+    palette = shipped()
     molecules = [
-        m for m in bench.catalogue.materials if len(m.parts) == 1 and m.curve and m.kind == "molecule"
+        m for m in palette.catalogue.materials if len(m.parts) == 1 and m.curve and m.kind == "molecule"
     ]
-    space, index = bench.space, bench.catalogue.index
+    space, index = palette.space, palette.catalogue.index
     formula = film_of([Amount(m, 1 / 40) for m in molecules[:: len(molecules) // 40][:40]], space, index)
     candidates = [film_of([Amount(m, 1.0)], space, index) for m in molecules[:500]]
     shares = np.full(len(candidates), 0.01)
@@ -87,12 +87,12 @@ def likeness(repeat: int, materials: int = 100_000) -> None:
     """Print the time of one material's likeness to a made-up catalogue, against numpy's own product."""
     import numpy as np
 
-    from recommender.bench import shipped
-    from recommender.space import Space
+    from recommender.palette import shipped
+    from recommender.similarity.odour_space import OdourSpace
 
     space, rng = shipped().space, np.random.default_rng(0)
     weights = rng.choice([0.0, 0.3, 0.6, 1.0], (materials, len(space.facets)), p=[0.955, 0.02, 0.015, 0.01])
-    crowd = Space.build(space.facets, weights, space.labels, space.panel)
+    crowd = OdourSpace.build(space.facets, weights, space.labels, space.panel)
     times: dict[str, list[float]] = {"ours": [], "numpy": []}
     for _ in range(5 * repeat):
         for name, step in (
@@ -123,14 +123,14 @@ def main() -> None:
     repeat = parser.parse_args().repeat
     yardstick = best_seconds(YARDSTICK, repeat)
     print(f"yardstick, import of pandas, scikit-learn and networkx: {yardstick * 1e3:.0f} ms")
-    for name, command, aim in (
+    for name, command, target in (
         ("recommender --help", [*RECOMMENDER, "--help"], 0.1),
         ("recommender extend", EXTEND, 0.5),
         ("recommender extend FORMULA", FORMULA, 1.0),
     ):
         seconds = best_seconds(command, repeat)
         ratio = seconds / yardstick
-        print(f"{name}: {seconds * 1e3:.0f} ms, {ratio:.3f} of the yardstick (aim {aim} or less)")
+        print(f"{name}: {seconds * 1e3:.0f} ms, {ratio:.3f} of the yardstick (aim {target} or less)")
     print(f"peak memory of recommender extend: {peak_mb(EXTEND):.0f} MB (aim under 150 MB)")
     build(repeat)
     # these two last: they fill this process with what a child would inherit

@@ -14,8 +14,8 @@ from pathlib import Path
 import numpy as np
 from sklearn.manifold import TSNE
 
-from recommender.bench import shipped
-from recommender.present.likeness_map import FILE, kept_neighbours, mapped
+from recommender.output.likeness_map import FILE, kept_neighbours, mapped
+from recommender.palette import shipped
 
 PERPLEXITY = 25
 """Neighbours that each material minds; 15 to 40 give much the same picture."""
@@ -23,10 +23,10 @@ PERPLEXITY = 25
 
 def main() -> None:
     """Write the file, print how many of the ten nearest stay among the ten nearest on the plane."""
-    bench = shipped()
-    rows = [i for i, m in enumerate(bench.catalogue.materials) if mapped(m)]
-    vectors = bench.space.vectors[rows]
-    apart = 1.0 - bench.space.alike(vectors, vectors)
+    palette = shipped()
+    rows = [i for i, m in enumerate(palette.catalogue.materials) if mapped(m)]
+    vectors = palette.space.vectors[rows]
+    apart = 1.0 - palette.space.alike(vectors, vectors)
     np.fill_diagonal(apart, 0.0)
     centred = vectors - vectors.mean(axis=0)
     left, size, _ = np.linalg.svd(centred, full_matrices=False)
@@ -42,7 +42,7 @@ def main() -> None:
         writer = csv.writer(file, lineterminator="\n")
         writer.writerow(("material", "x", "y"))
         for row, (x, y) in zip(rows, plane.tolist(), strict=True):
-            writer.writerow((bench.catalogue.materials[row].slug, f"{x:.4f}", f"{y:.4f}"))
+            writer.writerow((palette.catalogue.materials[row].slug, f"{x:.4f}", f"{y:.4f}"))
     print(
         f"{len(rows)} materials; of the ten nearest {100 * kept_neighbours(apart, plane):.0f} % stay nearest"
     )

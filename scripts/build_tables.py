@@ -27,10 +27,14 @@ import structure
 from rdkit.Chem import Descriptors
 from tqdm import tqdm
 
-from recommender import catalogue, drydown, estimate, space, strength, volatility
+from recommender import evaporation
+from recommender.chemistry import odour_strength, vapour_pressure
+from recommender.chemistry import structure as estimate
 from recommender.errors import RecommenderError
+from recommender.evidence import catalogue
+from recommender.evidence.sheets import Row, digest
 from recommender.model import LABEL_WEIGHTS, Component, Curve, Lasting, Material
-from recommender.sheets import Row, digest
+from recommender.similarity import odour_space
 
 ROOT = Path(__file__).resolve().parent.parent
 DATA, TABLES = ROOT / "data", ROOT / "recommender" / "tables"
@@ -122,8 +126,8 @@ class Builder:
         """Tell whether a row can be shown: a boiling point that makes a molecule far too volatile cannot."""
         if row["quantity"] != "boiling_point" or row["material"] not in self.chosen:
             return True
-        tau, hbn = volatility.torsion_and_hydrogen_bonds(self.rows[row["material"]]["smiles"])
-        pressure = volatility.myrdal_yalkowsky(row.number("value") or 0.0, tau, hbn)
+        tau, hbn = vapour_pressure.torsion_and_hydrogen_bonds(self.rows[row["material"]]["smiles"])
+        pressure = vapour_pressure.myrdal_yalkowsky(row.number("value") or 0.0, tau, hbn)
         return pressure <= REDUCED_PRESSURE * self.chosen[row["material"]].pressure_pa
 
     @staticmethod
@@ -136,7 +140,7 @@ class Builder:
             if row["quantity"] == "vapour_pressure" and row["basis"] == "published":
                 value, melting = row.number("value"), self._melting_point_k(rows)
                 if row["phase"] == "solid":
-                    return volatility.subcooled_pressure(value, melting) if melting else None
+                    return vapour_pressure.subcooled_pressure(value, melting) if melting else None
                 return value
         return None
 
@@ -181,7 +185,7 @@ class Builder:
         if basis == "memory" and abs(math.log10(value / guess)) > 1.0:
             error = max(error, guess_error)
             note = "; ".join(filter(None, [note, f"structure alone would say {guess:.2g} Pa"]))
-        ratio = volatility.subcooled_pressure(1.0, melting) if solid and melting else 1.0
+        ratio = vapour_pressure.subcooled_pressure(1.0, melting) if solid and melting else 1.0
         liquid, crystal = (
             (value * ratio, value) if phase == "solid" else (value, value / ratio if solid else None)
         )
@@ -220,8 +224,8 @@ class Builder:
         found = [row.number("value") for row in rows if row["quantity"] == "boiling_point"]
         if not found or found[0] is None:
             return None
-        tau, hbn = volatility.torsion_and_hydrogen_bonds(self.rows[slug]["smiles"])
-        pressure = volatility.myrdal_yalkowsky(found[0], tau, hbn)
+        tau, hbn = vapour_pressure.torsion_and_hydrogen_bonds(self.rows[slug]["smiles"])
+        pressure = vapour_pressure.myrdal_yalkowsky(found[0], tau, hbn)
         joback = estimate.joback_boiling_point(self.rows[slug]["smiles"])
         low = joback is not None and found[0] < joback - 50
         if (low and pressure > REDUCED_PRESSURE * guess) or pressure > 5 * REDUCED_PRESSURE * guess:
@@ -264,11 +268,11 @@ class Builder:
     def _part(self, row: Row, share: float) -> Component:
         if row["class"]:
             pressure, mass = ev.CLASS_PRESSURES_PA[row["class"]]
-            grade = strength.CLASSES[ev.CLASS_STRENGTHS[row["class"]]]
+            grade = odour_strength.CLASSES[ev.CLASS_STRENGTHS[row["class"]]]
             name = row["constituent"] or f"unnamed {row['class']}"
             part = Component(name, share, pressure, mass, None, 0.5, "memory")
             whole = replace(part, mass_fraction=1.0)
-            part = replace(part, curve=drydown.settle_curve(whole, (), grade, "memory"))
+            part = replace(part, curve=evaporation.settle_curve(whole, (), grade, "memory"))
         else:
             part = replace(self.chosen[row["constituent"]], mass_fraction=share, crystal_pa=None)
         return part
@@ -304,9 +308,9 @@ class Builder:
         self.said.append(f"naturals that outlast their named parts: {len(short)} of {len(self.hours)}")
 
     def _held(self, slug: str, parts: list[Component], pressure: float) -> list[Component]:
-        grade, basis = self.grades.get(slug, (strength.CLASSES["none"], "memory"))
-        part = Component(drydown.UNNAMED, 1.0, pressure, HELD_MOLAR_MASS, None, 0.5, "memory")
-        curve = drydown.settle_curve(part, (), grade, basis)
+        grade, basis = self.grades.get(slug, (odour_strength.CLASSES["none"], "memory"))
+        part = Component(evaporation.UNNAMED, 1.0, pressure, HELD_MOLAR_MASS, None, 0.5, "memory")
+        curve = evaporation.settle_curve(part, (), grade, basis)
         others = [replace(p, mass_fraction=p.mass_fraction * (1.0 - HELD_SHARE)) for p in parts]
         return self._with_curves(slug, [*others, replace(part, mass_fraction=HELD_SHARE, curve=curve)])
 
@@ -314,25 +318,25 @@ class Builder:
         stand_ins = [
             Material(s, s, "", (), "natural", "liquid", "palette", parts=tuple(self.parts[s])) for s in slugs
         ]
-        return dict(zip(slugs, drydown.lasting(stand_ins, 1.0, 100.0), strict=True))
+        return dict(zip(slugs, evaporation.lasting(stand_ins, 1.0, 100.0), strict=True))
 
     def _with_curves(self, slug: str, parts: list[Component]) -> list[Component]:
         """Give a natural's parts the strength of the whole; molecules have theirs already."""
         if slug in self.chosen:
             return parts
-        grade, basis = self.grades.get(slug, (strength.CLASSES["none"], "memory"))
+        grade, basis = self.grades.get(slug, (odour_strength.CLASSES["none"], "memory"))
         known = sum(p.mass_fraction for p in parts if p.name in self.chosen and p.curve is not None)
         if known >= WELL_KNOWN and grade[1] > 0 and self._as_its_class(parts, grade):
             return parts
-        return drydown.shift_to_class(parts, grade, basis)
+        return evaporation.shift_to_class(parts, grade, basis)
 
     @staticmethod
     def _as_its_class(parts: list[Component], grade: tuple[float, float]) -> bool:
         """Tell whether a natural's named parts smell about as strong as its class says."""
         dilution, strip_intensity = grade
         alone = Material("", "", "", (), "natural", "liquid", "palette", parts=tuple(parts))
-        found = drydown.strengths([alone], dilution)[0]
-        odds = drydown.AT_ODDS["threshold"]
+        found = evaporation.strengths([alone], dilution)[0]
+        odds = evaporation.AT_ODDS["threshold"]
         return found is not None and strip_intensity / odds <= found <= strip_intensity * odds
 
     def strengths(self) -> None:
@@ -344,16 +348,16 @@ class Builder:
         for row in sorted(self.evidence["strength"], key=lambda r: order[r["kind"]]):
             slug, basis, source = row["material"], row["basis"], row["source"]
             if row["kind"] == "class":
-                self.grades[slug] = strength.CLASSES[row["class"]], basis
+                self.grades[slug] = odour_strength.CLASSES[row["class"]], basis
             elif row["kind"] == "threshold":
                 found = (row.number("threshold_ug_m3") or 0.0) * 1e-3 * 10**offset
-                held[slug].append(strength.curve_from_threshold(found, basis, source))
+                held[slug].append(odour_strength.curve_from_threshold(found, basis, source))
             else:
                 i_max, half, width = (row.number(c) or 0.0 for c in ("i_max", "log10_half", "width"))
                 held[slug].append(Curve(i_max, half, width, "curve", basis, source, log_error=0.35))
         for slug, part in self.chosen.items():
-            grade, basis = self.grades.get(slug, (strength.CLASSES["none"], "memory"))
-            self.chosen[slug] = replace(part, curve=drydown.settle_curve(part, held[slug], grade, basis))
+            grade, basis = self.grades.get(slug, (odour_strength.CLASSES["none"], "memory"))
+            self.chosen[slug] = replace(part, curve=evaporation.settle_curve(part, held[slug], grade, basis))
 
     def _threshold_offset(self) -> float:
         """Return by how many decades the curves' thresholds lie above those of the threshold set."""
@@ -364,7 +368,7 @@ class Builder:
             elif row["kind"] == "curve":
                 i_max, half, width = (row.number(c) or 0.0 for c in ("i_max", "log10_half", "width"))
                 curve = Curve(i_max, half, width, "curve", "published")
-                pairs[row["material"]]["curve"] = strength.threshold_ng_per_l(curve)
+                pairs[row["material"]]["curve"] = odour_strength.threshold_ng_per_l(curve)
         gaps = [math.log10(p["curve"] / p["set"]) for p in pairs.values() if len(p) == 2]
         offset, spread = float(np.median(gaps)), float(np.std(gaps))
         self.said.append(
@@ -381,7 +385,7 @@ class Builder:
         weights = np.zeros((len(labelled), len(facets)))
         for row in self.evidence["labels"]:
             weights[line[row["material"]], column[row["facet"]]] = LABEL_WEIGHTS[int(row["strength"])]
-        vectors = space.fit_label_vectors(weights)
+        vectors = odour_space.fit_label_vectors(weights)
         self.labelled, self.weights, self.facets = labelled, weights, facets
         self.level = likeness_level(weights, vectors, facets, self.evidence["panel"])
         self.tables["label_vectors"] = [
@@ -425,7 +429,7 @@ class Builder:
                 )
         for start, kind, end, weight, note in structure.kin(self.molecules):
             add(start, kind, end, weight, "estimated", "chemicals", note or "computed from structure")
-        unit = space.unit(self.weights)
+        unit = odour_space.unit(self.weights)
         cosine = unit @ unit.T
         np.fill_diagonal(cosine, 0.0)
         joined = {frozenset((str(r["from"]), str(r["to"]))) for r in table}
@@ -459,7 +463,7 @@ class Builder:
         stand_ins = [
             Material(n, n, "", (), "molecule", "liquid", "palette", parts=tuple(self.parts[n])) for n in names
         ]
-        hours = drydown.evaporation_hours(stand_ins)
+        hours = evaporation.evaporation_hours(stand_ins)
         by_place: dict[str, list[float]] = defaultdict(list)
         for row, found in zip(agreed, hours, strict=True):
             by_place[row["position"]].append(float(found))
@@ -514,14 +518,16 @@ class Builder:
             for slug, row in self.rows.items()
             if slug in self.parts
         ]
-        lastings, strengths = drydown.lasting(materials, *self.borders), drydown.strengths(materials)
+        lastings, strengths = evaporation.lasting(materials, *self.borders), evaporation.strengths(materials)
         self.tables["stays"] = []
         for material, stay, own in zip(materials, lastings, strengths, strict=True):
             cells: Cells = {"material": material.slug, "strength": "" if own is None else figure(own)}
             if material.slug in self.hours:
                 low, high, row = self.hours[material.slug]
                 gone = self._middle(material.slug)
-                stay = Lasting(gone, low, high, drydown.position(gone, *self.natural_borders), row["basis"])
+                stay = Lasting(
+                    gone, low, high, evaporation.position(gone, *self.natural_borders), row["basis"]
+                )
             if stay is not None:
                 cells |= {
                     "hours": figure(stay.hours),
@@ -592,7 +598,9 @@ class Builder:
         return "\n".join(lines)
 
 
-def likeness_level(weights: space.Array, labels: space.Array, facets: list[str], panel: list[Row]) -> float:
+def likeness_level(
+    weights: odour_space.Array, labels: odour_space.Array, facets: list[str], panel: list[Row]
+) -> float:
     """Return the level at which the middle pair of materials is as unlike with the panel as without."""
     if not panel:
         return 0.0
@@ -600,11 +608,13 @@ def likeness_level(weights: space.Array, labels: space.Array, facets: list[str],
         row["facet"]: [float(v) for c, v in row.cells.items() if c not in catalogue.COLUMNS["panel"]]
         for row in panel
     }
-    noses = space.Panel(np.array([told[f] for f in facets]), np.array(told[space.PANEL_BASE]), 0.0)
+    noses = odour_space.Panel(
+        np.array([told[f] for f in facets]), np.array(told[odour_space.PANEL_BASE]), 0.0
+    )
     upper = np.triu_indices(len(weights), 1)
     bare, raised = (
         float(np.median((v @ v.T)[upper]))
-        for v in (space.place(weights, labels), space.place(weights, labels, noses))
+        for v in (odour_space.place(weights, labels), odour_space.place(weights, labels, noses))
     )
     return (raised - bare) / (1.0 - bare)
 

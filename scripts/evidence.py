@@ -5,11 +5,11 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from recommender.catalogue import CATEGORIES, COLUMNS, cas_check_digit, looks_like_cas
+from recommender.chemistry.odour_strength import CLASSES
 from recommender.errors import BadTable
-from recommender.graph import KIND_WEIGHTS
-from recommender.sheets import Row, read
-from recommender.strength import CLASSES
+from recommender.evidence.catalogue import CATEGORIES, COLUMNS, cas_check_digit, looks_like_cas
+from recommender.evidence.sheets import Row, read
+from recommender.similarity.relations import KIND_WEIGHTS
 
 BASES = {"measured", "published", "estimated", "common practice", "memory"}
 UNSOURCED = {"common practice", "memory"}

@@ -28,8 +28,8 @@ from rdkit.Chem import rdFingerprintGenerator
 from scipy.stats import norm, rankdata, spearmanr
 from sklearn.linear_model import Ridge
 
-from recommender.bench import Bench, shipped
-from recommender.space import PANEL_BASE, Panel, features, unit
+from recommender.palette import Palette, shipped
+from recommender.similarity.odour_space import PANEL_BASE, Panel, features, unit
 
 Array = npt.NDArray[np.float64]
 
@@ -53,7 +53,7 @@ class Judged:
     words: tuple[str, ...]
 
 
-def judged(path: Path, bench: Bench) -> Judged:
+def judged(path: Path, palette: Palette) -> Judged:
     """Join a panel's file with the catalogue, by CAS number or else by structure without stereo."""
     with path.open(encoding="utf-8-sig", newline="") as file:
         table = list(csv.DictReader(file))
@@ -61,7 +61,7 @@ def judged(path: Path, bench: Bench) -> Judged:
         raise SystemExit(f"fit_calibration: {path.name} needs the columns cas and intensity")
     words = tuple(word for word in table[0] if word not in NOT_WORDS)
     by_cas, by_skeleton, skeleton_of = {}, {}, {}
-    for row, material in enumerate(bench.catalogue.materials):
+    for row, material in enumerate(palette.catalogue.materials):
         if material.labels:
             by_cas.update({cas: row for cas in material.cas_all if cas not in by_cas})
             if material.smiles:
@@ -97,9 +97,9 @@ def fit(weights: Array, profiles: Array, labels: Array) -> tuple[Array, Array]:
     return own + labels @ through, np.asarray(model.intercept_)
 
 
-def left_out_vectors(bench: Bench, panel: Judged) -> Array:
+def left_out_vectors(palette: Palette, panel: Judged) -> Array:
     """Return the vectors of the judged materials, each from a fit without any molecule of its structure."""
-    space, vectors = bench.space, []
+    space, vectors = palette.space, []
     kind = np.array(panel.skeletons)
     for place, row in enumerate(panel.rows):
         others = kind != kind[place]
@@ -109,10 +109,10 @@ def left_out_vectors(bench: Bench, panel: Judged) -> Array:
     return np.array(vectors)
 
 
-def write_pairs(bench: Bench, panel: Judged, path: Path) -> None:
+def write_pairs(palette: Palette, panel: Judged, path: Path) -> None:
     """Write cas_a, cas_b, similarity of all pairs of judged materials, each left out of its own fit."""
-    vectors = left_out_vectors(bench, panel)
-    numbers = [bench.catalogue.materials[row].cas for row in panel.rows]
+    vectors = left_out_vectors(palette, panel)
+    numbers = [palette.catalogue.materials[row].cas for row in panel.rows]
     with path.open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file, lineterminator="\n")
         writer.writerow(("cas_a", "cas_b", "similarity"))
@@ -135,18 +135,18 @@ def with_structure(likeness: Array, tanimoto: Array) -> Array:
     return np.asarray(likeness + STRUCTURE_SHARE * np.where(near, tanimoto - tanimoto.mean(), 0.0), float)
 
 
-def compare(bench: Bench, panel: Judged) -> None:
+def compare(palette: Palette, panel: Judged) -> None:
     """Print Spearman's rho over all pairs and hit@5 for each way; the calibrated ones are left out."""
     clear = panel.intensity >= CLEAR_FROM
-    rows, space = panel.rows[clear], bench.space
+    rows, space = panel.rows[clear], palette.space
     bare = unit(space.weights[rows] @ space.labels)
     held = unit(space.weights[rows])
     rank = bare.shape[1]
-    both = left_out_vectors(bench, panel)[clear]
+    both = left_out_vectors(palette, panel)[clear]
     told = unit(both[:, rank:])
     fingerprints = [
         rdFingerprintGenerator.GetMorganGenerator(radius=2, fpSize=2048).GetFingerprint(
-            Chem.MolFromSmiles(bench.catalogue.materials[row].smiles)
+            Chem.MolFromSmiles(palette.catalogue.materials[row].smiles)
         )
         for row in rows
     ]
@@ -185,9 +185,9 @@ def hit(likeness: Array, truth: Array, depth: int = 5) -> float:
     return float((above < depth).mean())
 
 
-def write(bench: Bench, panel: Judged, path: Path) -> None:
+def write(palette: Palette, panel: Judged, path: Path) -> None:
     """Write the coefficients, one row a facet and one that holds for every smell."""
-    space = bench.space
+    space = palette.space
     effects, base = fit(space.weights[panel.rows], panel.profiles, space.labels)
     with path.open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file, lineterminator="\n")
@@ -213,14 +213,14 @@ def main() -> int:
         parser.error("--leave-out and --pairs FILE go together")
     if not args.panel.is_file():
         parser.error(f"{args.panel}: there is no such file")
-    bench = shipped()
-    panel = judged(args.panel, bench)
+    palette = shipped()
+    panel = judged(args.panel, palette)
     if args.compare:
-        compare(bench, panel)
+        compare(palette, panel)
     elif args.pairs:
-        write_pairs(bench, panel, args.pairs)
+        write_pairs(palette, panel, args.pairs)
     else:
-        write(bench, panel, args.out)
+        write(palette, panel, args.out)
     return 0
 
 

@@ -44,12 +44,12 @@ import numpy.typing as npt
 from scipy.stats import bootstrap
 from sklearn.model_selection import RepeatedKFold
 
-from recommender import ranking
-from recommender.bench import Bench, shipped
 from recommender.errors import RecommenderError, UnknownFacet
-from recommender.graph import KIND_WEIGHTS
-from recommender.suggest.question import Question, Wish, read
-from recommender.suggest.verbs import ranked
+from recommender.palette import Palette, shipped
+from recommender.similarity.relations import KIND_WEIGHTS
+from recommender.suggest import scoring as ranking
+from recommender.suggest.for_material import ranked
+from recommender.suggest.request import MaterialQuery, Request, read
 
 Array = npt.NDArray[np.float64]
 Weights = Mapping[str, Mapping[str, float]]
@@ -76,7 +76,7 @@ class Case:
     name: str
     kind: str
     query: str
-    wish: Wish
+    request: Request
     accepted: frozenset[str]
     rejected: frozenset[str]
 
@@ -162,54 +162,56 @@ def _case(row: Mapping[str, Any]) -> Case | None:
     asked = query.get("cas")
     if kind == "strength" or not accepted or not asked:
         return None
-    wish = Wish(asked, top=DEPTH)
+    request = Request(asked, top=DEPTH)
     if kind == "variation":
         toward = context["move"].split("->")[-1].split("(")[0].strip()
-        wish = replace(wish, toward=toward)
+        request = replace(request, toward=toward)
     elif kind == "backup":
         target = context.get("target")
-        wish = replace(wish, facet=context.get("facet"), into=target if target in ("heart", "base") else None)
+        request = replace(
+            request, facet=context.get("facet"), into=target if target in ("heart", "base") else None
+        )
     elif kind == "swap":
-        wish = replace(wish, facet=context.get("facet"))
-    return Case(str(row["id"]), kind, query.get("name", asked), wish, accepted, rejected)
+        request = replace(request, facet=context.get("facet"))
+    return Case(str(row["id"]), kind, query.get("name", asked), request, accepted, rejected)
 
 
-def question_of(case: Case, bench: Bench) -> Question | None:
+def question_of(case: Case, palette: Palette) -> MaterialQuery | None:
     """Return what a case asks; without a facet that nobody knows, and None where it cannot be asked."""
     try:
         try:
-            return read(case.verb, case.wish, bench)
+            return read(case.verb, case.request, palette)
         except UnknownFacet:
             if case.verb == "vary":
                 return None
-            return read(case.verb, replace(case.wish, facet=None), bench)
+            return read(case.verb, replace(case.request, facet=None), palette)
     except RecommenderError:
         return None
 
 
-def walked(bench: Bench, walk: float) -> Bench:
+def walked(palette: Palette, walk: float) -> Palette:
     """Return the bench with another worth of a computed resemblance in a walk."""
     shared = [
         (walk if relation.kind == WALK else KIND_WEIGHTS[relation.kind]) * relation.weight
-        for relation in bench.graph.relations
+        for relation in palette.graph.relations
         if KIND_WEIGHTS[relation.kind] > 0
     ]
-    return replace(bench, graph=replace(bench.graph, weights=np.array(shared + shared, float)))
+    return replace(palette, graph=replace(palette.graph, weights=np.array(shared + shared, float)))
 
 
-def candidates_of(case: Case, bench: Bench) -> Candidates | None:
+def candidates_of(case: Case, palette: Palette) -> Candidates | None:
     """Return the candidates of a case with their terms, None where it has no answer."""
-    question = question_of(case, bench)
+    question = question_of(case, palette)
     if question is None:
         return None
     rows, terms, _, _ = ranked(question)
     if not rows:
         return None
-    materials = bench.materials(rows)
+    materials = palette.materials(rows)
     likeness = None
     if case.verb == "vary":
-        vectors = bench.space.vectors[rows]
-        likeness = np.clip(bench.space.alike(vectors, vectors), 0.0, 1.0)
+        vectors = palette.space.vectors[rows]
+        likeness = np.clip(palette.space.alike(vectors, vectors), 0.0, 1.0)
     return Candidates(
         tuple(terms),
         np.log(np.clip(np.array(list(terms.values())), ranking.FLOOR, 1.0)),
@@ -234,12 +236,12 @@ def first(found: Candidates, order: Iterable[int], numbers: frozenset[str]) -> f
     return next((float(i) for i, place in enumerate(order, 1) if found.numbers[place] & numbers), np.inf)
 
 
-def ranks(cases: Sequence[Case], bench: Bench, settings: Sequence[Setting]) -> Outcomes:
+def ranks(cases: Sequence[Case], palette: Palette, settings: Sequence[Setting]) -> Outcomes:
     """Return the ranks of every case under every setting; terms are computed once for each walk."""
     accepted = np.full((len(settings), len(cases)), np.inf)
     rejected = accepted.copy()
     for walk in dict.fromkeys(setting.walk for setting in settings):
-        ground = walked(bench, walk)
+        ground = walked(palette, walk)
         mine = [place for place, setting in enumerate(settings) if setting.walk == walk]
         for column, case in enumerate(cases):
             found = candidates_of(case, ground)
@@ -385,12 +387,12 @@ def numbers(text: str) -> tuple[float, ...]:
 
 def report(args: argparse.Namespace, cases: Sequence[Case]) -> int:
     """Print all figures; return the exit status."""
-    bench, seed = shipped(), args.seed
+    palette, seed = shipped(), args.seed
     walk, trouble = KIND_WEIGHTS[WALK], ranking.WEIGHTS["replace"][TROUBLE]
     now = Setting(f"walk {walk:g}, trouble {trouble:g}", walk, ranking.WEIGHTS)
     settings = grid(args.walk, args.trouble)
     free = draws(args.draws, args.walk, seed)
-    outcomes = ranks(cases, bench, [now, *settings, *free])
+    outcomes = ranks(cases, palette, [now, *settings, *free])
     found = measures(cases, outcomes)
     base = {name: values[0] for name, values in found.values.items()}
 

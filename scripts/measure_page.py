@@ -34,9 +34,9 @@ class Server:
     """A server of its own over a notebook that holds some formulas."""
 
     def __init__(self, folder: Path, formulas: int, materials: int) -> None:
-        from recommender.web.desk import Desk
+        from recommender.web.desk import PageSession
 
-        self.desk = Desk(folder / "notebook.sqlite")
+        self.desk = PageSession(folder / "notebook.sqlite")
         for number in range(formulas):
             self.desk.create(f"formula {number}", lines(materials))
         self.process = subprocess.Popen(
@@ -69,7 +69,7 @@ class Server:
 
 def lines(count: int) -> list[dict[str, str]]:
     """Return a formula of so many materials that smell, a quarter of them naturals."""
-    from recommender.bench import shipped
+    from recommender.palette import shipped
 
     held = [
         m for m in shipped().catalogue.materials if m.curve and m.role == "palette" and m.kind != "solvent"

@@ -18,10 +18,10 @@ import time
 from pathlib import Path
 
 from recommender import notebook
-from recommender.bench import shipped
 from recommender.model import Bottle, Formula, Line
 from recommender.notebook import formulas, shelf
-from recommender.notebook.exchange import counts, digest, tables
+from recommender.notebook.csv_folder import counts, digest, tables
+from recommender.palette import shipped
 
 CODE = "from recommender.cli import main; main()"
 EXTEND = ("extend", "benzaldehyde", "--facet", "almond", "--until", "24h", "--format", "json")

@@ -7,7 +7,7 @@ from chemicals.identifiers import search_chemical
 from rdkit import Chem, DataStructs, RDLogger
 from rdkit.Chem import AllChem, Descriptors, rdFingerprintGenerator
 
-from recommender.sheets import Row
+from recommender.evidence.sheets import Row
 
 RDLogger.DisableLog("rdApp.*")
 

@@ -11,8 +11,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import settings
 
-from recommender.catalogue import Catalogue, load, plain
-from recommender.graph import Graph
+from recommender.evidence.catalogue import Catalogue, load, plain
 from recommender.model import (
     Caution,
     Component,
@@ -27,7 +26,8 @@ from recommender.model import (
     Relation,
     Umbrella,
 )
-from recommender.suggest import Bench
+from recommender.similarity.relations import RelationGraph
+from recommender.suggest import Palette
 
 # a submission is judged by the same examples every time; at the bench new ones are looked for
 settings.register_profile("submission", derandomize=True, deadline=None)
@@ -148,7 +148,7 @@ def line() -> Catalogue:
 
 
 @pytest.fixture(scope="session")
-def star() -> Graph:
+def star() -> RelationGraph:
     """Return a hub joined to four others; `far` hangs on `isomer`, `alone` on nothing."""
     relations = [
         make_relation("hub", "replaces", "substitute"),
@@ -158,7 +158,7 @@ def star() -> Graph:
         make_relation("isomer", "ester-of", "far"),
     ]
     slugs = ("hub", "substitute", "isomer", "partner", "foe", "far", "alone")
-    return Graph.build(relations, {slug: row for row, slug in enumerate(slugs)})
+    return RelationGraph.build(relations, {slug: row for row, slug in enumerate(slugs)})
 
 
 @pytest.fixture(scope="session")
@@ -216,15 +216,15 @@ def world() -> Catalogue:
 
 
 @pytest.fixture(scope="session")
-def bench(world: Catalogue) -> Bench:
-    return Bench.of(world)
+def palette(world: Catalogue) -> Palette:
+    return Palette.of(world)
 
 
 @pytest.fixture(scope="session")
-def shuffled(world: Catalogue) -> Bench:
+def shuffled(world: Catalogue) -> Palette:
     """Return the same world, its rows in another order."""
     evens, odds = world.materials[::2], world.materials[1::2]
-    return Bench.of(make_catalogue((*odds[::-1], *evens), world.relations, world.limits))
+    return Palette.of(make_catalogue((*odds[::-1], *evens), world.relations, world.limits))
 
 
 @pytest.fixture(scope="session")

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from conftest import CURVE
 
-from recommender.bench import Bench
-from recommender.dosing import best_doses, dilution, equal_strength, first_amounts, ladder
-from recommender.drydown.mixture import film_of
+from recommender.evaporation.course import film_of
+from recommender.formulas.dosing import best_doses, dilution, dose_range, equal_strength, first_amounts
 from recommender.model import Amount
+from recommender.palette import Palette
 
 CARRIERS = {
     "twin": ({"lemon": 3}, 1.0),
@@ -24,8 +24,8 @@ CARRIERS = {
 
 
 @pytest.fixture(scope="module")
-def bench(material, catalogue_of):
-    return Bench.of(
+def palette(material, catalogue_of):
+    return Palette.of(
         catalogue_of(
             [
                 material("zest", {"lemon": 3}, pressure_pa=100.0),
@@ -37,10 +37,10 @@ def bench(material, catalogue_of):
 
 
 @pytest.fixture(scope="module")
-def film(bench):
+def film(palette):
     def put(**shares):
-        amounts = [Amount(bench.catalogue.by_slug(slug), share) for slug, share in shares.items()]
-        return film_of(amounts, bench.space, bench.catalogue.index)
+        amounts = [Amount(palette.catalogue.by_slug(slug), share) for slug, share in shares.items()]
+        return film_of(amounts, palette.space, palette.catalogue.index)
 
     return put
 
@@ -128,10 +128,10 @@ def test_half_a_decade_stronger_takes_the_next_rung_down(material, catalogue_of)
         )
         for i, c in enumerate(curves)
     ]
-    bench = Bench.of(catalogue_of([zest, ember, *rows]))
+    palette = Palette.of(catalogue_of([zest, ember, *rows]))
 
     def film(*amounts):
-        return film_of([Amount(m, share) for m, share in amounts], bench.space, bench.catalogue.index)
+        return film_of([Amount(m, share) for m, share in amounts], palette.space, palette.catalogue.index)
 
     found = best_doses(
         film((zest, 0.3), (ember, 0.7)), [film((m, 1.0)) for m in rows], {"lemon": 1.0}, (1.0, 24.0)
@@ -154,7 +154,7 @@ def test_half_a_decade_stronger_takes_the_next_rung_down(material, catalogue_of)
     ],
 )
 def test_no_rung_is_rounded_above_what_limits_leave(best, most, bound, rungs):
-    found = ladder(best, most, bound)
+    found = dose_range(best, most, bound)
     assert (found.low, found.first_try, found.high) == pytest.approx(rungs)
     assert found.high <= bound
 
@@ -165,7 +165,7 @@ def test_no_rung_is_rounded_above_what_limits_leave(best, most, bound, rungs):
     [(30.0, None), (29.9, 10.0), (3.0, 10.0), (2.9, 1.0), (0.3, 1.0), (0.29, 0.1)],
 )
 def test_the_smallest_rung_decides_the_dilution(parts, percent):
-    assert ladder(parts, 150.0).dilution_percent == percent
+    assert dose_range(parts, 150.0).dilution_percent == percent
 
 
 @pytest.mark.parametrize(

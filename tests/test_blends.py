@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from recommender.bench import Bench
-from recommender.suggest import Wish, replace
-from recommender.suggest.swap import solve_shares
+from recommender.palette import Palette
+from recommender.suggest import Request, replace
+from recommender.suggest.substitute import solve_shares
 
 WORLD = {
     "bouquet": ({"lemon": 3, "rose": 2, "smoke": 1}, 10.0),
@@ -27,18 +27,18 @@ def bench_of(material, catalogue_of, relation):
             for name, (labels, hours) in WORLD.items()
         ]
         relations = [relation("lemony", "replaces", "bouquet"), relation("rosy", "clashes", "bouquet")]
-        return Bench.of(catalogue_of(rows, relations))
+        return Palette.of(catalogue_of(rows, relations))
 
     return put
 
 
 @pytest.fixture(scope="module")
-def bench(bench_of):
+def palette(bench_of):
     return bench_of()
 
 
-def blends(bench, size, **wish):
-    return replace(Wish("bouquet", **({"top": 20} | wish)), bench, blend=size).suggestions
+def blends(palette, size, **request):
+    return replace(Request("bouquet", **({"top": 20} | request)), palette, blend=size).suggestions
 
 
 def members(found):
@@ -53,8 +53,8 @@ def told(found, kind="blend"):
     return next(r for r in found.reasons if r.kind == kind).figures
 
 
-def test_the_three_that_make_up_a_smell_are_found_in_its_proportions(bench):
-    best = blends(bench, 3)[0]
+def test_the_three_that_make_up_a_smell_are_found_in_its_proportions(palette):
+    best = blends(palette, 3)[0]
     # labels weigh 1, 0.6 and 0.3: of 1.9, the near lime taking a little from lemon
     assert members(best) == pytest.approx(
         {"lemony": 1 / 1.9, "rosy": 0.6 / 1.9, "smoky": 0.3 / 1.9}, abs=2e-3
@@ -66,8 +66,8 @@ def test_the_three_that_make_up_a_smell_are_found_in_its_proportions(bench):
     assert best.brings == ()
 
 
-def test_of_two_the_better_carries_more_and_what_is_missing_is_named(bench):
-    found = blends(bench, 2)
+def test_of_two_the_better_carries_more_and_what_is_missing_is_named(palette):
+    found = blends(palette, 2)
     first = found[0]
     assert members(first) == pytest.approx({"lemony": 1 / 1.6, "rosy": 0.6 / 1.6}, abs=2e-3)
     assert first.terms["profile"] == pytest.approx((1.36 / 1.45) ** 0.5, abs=1e-3)  # the smoke is not there
@@ -77,8 +77,8 @@ def test_of_two_the_better_carries_more_and_what_is_missing_is_named(bench):
     assert told(with_members(found, "smoky", "lime-wax"))["missing"] == ["lemon", "rose"]
 
 
-def test_a_blend_brings_what_its_members_bring_as_far_as_it_can_be_noticed(bench):
-    found = blends(bench, 2)
+def test_a_blend_brings_what_its_members_bring_as_far_as_it_can_be_noticed(palette):
+    found = blends(palette, 2)
     brought = {
         tuple(sorted(members(s))): [(label.facet, label.strength) for label in s.brings] for s in found
     }
@@ -90,13 +90,13 @@ def test_a_blend_brings_what_its_members_bring_as_far_as_it_can_be_noticed(bench
     assert brought["lime-wax", "rosy"] == [("lime", 1)]
 
 
-def test_relations_and_warnings_of_the_members_are_told(bench):
-    first = blends(bench, 2)[0]
+def test_relations_and_warnings_of_the_members_are_told(palette):
+    first = blends(palette, 2)[0]
     assert [r.kind for r in first.reasons if r.kind != "blend"] == ["relation", "warning"]
 
 
-def test_a_blend_that_hardly_fits_comes_last(bench):
-    found = blends(bench, 2)
+def test_a_blend_that_hardly_fits_comes_last(palette):
+    found = blends(palette, 2)
     scores = [s.score for s in found]
     assert scores == sorted(scores, reverse=True)
     assert members(found[0]).keys() == {"lemony", "rosy"}
@@ -104,34 +104,34 @@ def test_a_blend_that_hardly_fits_comes_last(bench):
     assert scores[0] > 50 * scores[-1]
 
 
-def test_every_member_has_a_twentieth_at_least(bench):
+def test_every_member_has_a_twentieth_at_least(palette):
     for size in (2, 3):
-        for found in blends(bench, size):
+        for found in blends(palette, size):
             assert min(members(found).values()) >= 0.05
 
 
-def test_a_material_stands_in_half_of_the_list_at_most_and_top_is_how_many(bench):
+def test_a_material_stands_in_half_of_the_list_at_most_and_top_is_how_many(palette):
     for top in (2, 4, 6):
-        found = blends(bench, 2, top=top)
+        found = blends(palette, 2, top=top)
         names = [slug for s in found for slug in members(s)]
         assert len(found) <= top
         assert max(names.count(name) for name in names) <= max(2, top // 2)
-    assert len(blends(bench, 2, top=1)) == 1
-    assert len(blends(bench, 2, top=4)) == 4
+    assert len(blends(palette, 2, top=1)) == 1
+    assert len(blends(palette, 2, top=4)) == 4
 
 
 def test_labels_from_memory_count_in_each_member(bench_of):
-    bench = bench_of(rosy={"label_basis": "memory"})
-    assert blends(bench, 2)[0].terms["evidence"] == pytest.approx(0.85)
+    palette = bench_of(rosy={"label_basis": "memory"})
+    assert blends(palette, 2)[0].terms["evidence"] == pytest.approx(0.85)
     both = bench_of(rosy={"label_basis": "memory"}, lemony={"label_basis": "memory"})
     assert with_members(blends(both, 2), "lemony", "rosy").terms["evidence"] == pytest.approx(0.7)
 
 
 def test_with_too_few_stand_ins_there_is_no_blend(material, catalogue_of):
     rows = [material(name, WORLD[name][0], hours=5.0) for name in ("bouquet", "lemony", "rosy")]
-    bench = Bench.of(catalogue_of(rows))
-    assert len(blends(bench, 2)) == 1
-    assert blends(bench, 3) == ()
+    palette = Palette.of(catalogue_of(rows))
+    assert len(blends(palette, 2)) == 1
+    assert blends(palette, 3) == ()
 
 
 @pytest.mark.parametrize(

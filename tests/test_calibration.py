@@ -6,15 +6,15 @@ import sys
 import numpy as np
 import pytest
 
-from recommender import strength
 from recommender.calibration import PARAMETERS, fit, levels
 from recommender.calibration.fitting import _prior
 from recommender.calibration.likelihood import interval, readings_of
 from recommender.calibration.search import best
-from recommender.drydown import TABLE, Conditions
-from recommender.drydown.conditions import pressure_factor
+from recommender.chemistry import odour_strength
 from recommender.errors import BadValue
-from recommender.records import OwnStrip, Reading
+from recommender.evaporation import DEFAULT_CONDITIONS, Conditions
+from recommender.evaporation.conditions import pressure_factor
+from recommender.model import OwnStrip, Reading
 
 NAMES = (
     "limonene", "benzaldehyde", "acetophenone", "linalool", "benzyl acetate", "linalyl acetate",
@@ -27,7 +27,7 @@ NOISE = 0.20
 
 
 def life(strip, truth):
-    return GRID[np.flatnonzero(levels(strip, GRID, truth) >= strength.JUST_THERE)[-1]]
+    return GRID[np.flatnonzero(levels(strip, GRID, truth) >= odour_strength.JUST_THERE)[-1]]
 
 
 def smelled(material, truth, random, *, numbers=True, room=22.0, shares=SHARES, noise=NOISE, slips=0):
@@ -39,8 +39,8 @@ def smelled(material, truth, random, *, numbers=True, room=22.0, shares=SHARES, 
     told = tuple(
         Reading(
             float(hour),
-            strength.said(value),
-            level=float(f"{value:.2g}") if numbers and value >= strength.JUST_THERE else None,
+            odour_strength.said(value),
+            level=float(f"{value:.2g}") if numbers and value >= odour_strength.JUST_THERE else None,
         )
         for hour, value in zip(hours, level, strict=True)
     )
@@ -127,7 +127,7 @@ def test_one_strip_tells_its_material_and_not_the_air(shipped):
     found = fit([strip])
     film = found.known[0]
     assert not film.fitted
-    assert film.value == film.table == TABLE.film_m
+    assert film.value == film.table == DEFAULT_CONDITIONS.film_m
     assert "three materials" in film.remark
     assert found.conditions.own["linalool"].faster < 0.5  # it lasts longer than the table says
     clear = next(end for end in found.ended if end.level == "clear")
@@ -141,7 +141,7 @@ def test_our_descent_is_no_worse_than_a_library_search(shipped):
     random = np.random.default_rng(5)
     truth = some_truth(random)
     strips = [smelled(shipped.find(name), truth, random) for name in NAMES[:6]]
-    readings, prior = readings_of(strips, TABLE), _prior(strips)
+    readings, prior = readings_of(strips, DEFAULT_CONDITIONS), _prior(strips)
     ours, _ = best(readings, prior, [0, 1, 2])
 
     def misfit(unknowns):
@@ -154,14 +154,14 @@ def test_our_descent_is_no_worse_than_a_library_search(shipped):
 def test_warmth_shortens_as_pressures_rise(shipped):
     linalool = OwnStrip(shipped.find("linalool"), (), room_c=25.0)
     warm = OwnStrip(linalool.material, (), room_c=30.0)
-    ratio = life(linalool, TABLE) / life(warm, TABLE)
+    ratio = life(linalool, DEFAULT_CONDITIONS) / life(warm, DEFAULT_CONDITIONS)
     assert ratio == pytest.approx(pressure_factor(30.0), rel=0.1)
-    assert levels(warm, [0.1], TABLE) > levels(linalool, [0.1], TABLE)
+    assert levels(warm, [0.1], DEFAULT_CONDITIONS) > levels(linalool, [0.1], DEFAULT_CONDITIONS)
 
 
 def test_the_same_readings_in_a_colder_room_mean_thinner_air(shipped):
     random = np.random.default_rng(0)
-    strips = [smelled(shipped.find(n), TABLE, random, room=25.0, noise=0.0) for n in NAMES[:5]]
+    strips = [smelled(shipped.find(n), DEFAULT_CONDITIONS, random, room=25.0, noise=0.0) for n in NAMES[:5]]
     cold = [OwnStrip(s.material, s.readings, room_c=17.0) for s in strips]
     at_25, at_17 = fit(strips), fit(cold)
     assert at_17.conditions.temperature_c == 17.0
@@ -172,18 +172,20 @@ def test_a_strip_dipped_in_an_alcoholic_dilution_holds_less(shipped):
     linalool = shipped.find("linalool")
     neat = OwnStrip(linalool, ())
     spirit = OwnStrip(linalool, (), dilution=0.1, solvent="ethanol")
-    assert life(neat, TABLE) / life(spirit, TABLE) == pytest.approx(
+    assert life(neat, DEFAULT_CONDITIONS) / life(spirit, DEFAULT_CONDITIONS) == pytest.approx(
         10.0, rel=0.05
     )  # times scale with amounts
     heavy = OwnStrip(linalool, (), dilution=0.1)
-    assert life(heavy, TABLE) > life(spirit, TABLE)  # a solvent that stays holds it back
+    assert life(heavy, DEFAULT_CONDITIONS) > life(
+        spirit, DEFAULT_CONDITIONS
+    )  # a solvent that stays holds it back
 
 
-@pytest.mark.parametrize("word", strength.SAID)
+@pytest.mark.parametrize("word", odour_strength.SAID)
 def test_words_are_intervals_and_numbers_narrow_ones(word):
     low, high = interval(Reading(1.0, word))
-    assert low <= strength.SAID[word][0]
-    assert high >= strength.SAID[word][1]
+    assert low <= odour_strength.SAID[word][0]
+    assert high >= odour_strength.SAID[word][1]
     least, most = interval(Reading(1.0, word, level=12.0))
     assert least < 12.0 < most < 1.2 * least
 

@@ -2,10 +2,11 @@
 
 import pytest
 
-from recommender.bench import Bench, Table
 from recommender.errors import BadValue
-from recommender.suggest import Wish, extend, replace, vary
-from recommender.suggest.aim import aim_of
+from recommender.formulas.drydown import FormulaDrydown
+from recommender.palette import Palette
+from recommender.suggest import Request, extend, replace, vary
+from recommender.suggest.target import target_of
 
 GAP_H = 5.4
 """From this hour on the lemon of the accord is missing."""
@@ -25,9 +26,9 @@ WORLD = {
 
 
 @pytest.fixture(scope="module")
-def bench(material, catalogue_of):
+def palette(material, catalogue_of):
     rows = [material(name, labels, hours=h, pressure_pa=pa) for name, (labels, h, pa) in WORLD.items()]
-    return Bench.of(catalogue_of(rows))
+    return Palette.of(catalogue_of(rows))
 
 
 @pytest.fixture(scope="module")
@@ -38,18 +39,18 @@ def accord(tmp_path_factory):
 
 
 @pytest.fixture(scope="module")
-def extended(accord, bench):
-    return extend(Wish(accord, facet="lemon", top=20), bench)
+def extended(accord, palette):
+    return extend(Request(accord, facet="lemon", top=20), palette)
 
 
 @pytest.fixture(scope="module")
-def stood_in(accord, bench):
-    return replace(Wish("zest", top=20), bench, formula=accord)
+def stood_in(accord, palette):
+    return replace(Request("zest", top=20), palette, formula=accord)
 
 
 @pytest.fixture(scope="module")
-def varied(accord, bench):
-    return vary(Wish(accord, toward="rose", top=20), bench)
+def varied(accord, palette):
+    return vary(Request(accord, toward="rose", top=20), palette)
 
 
 def by_slug(found):
@@ -67,8 +68,8 @@ def doses(found):
 # carriers
 
 
-def test_a_carrier_lasts_by_itself_at_least_half_of_the_time_to_the_gap(accord, bench, extended):
-    (gap,) = Table.of(accord, bench).gaps
+def test_a_carrier_lasts_by_itself_at_least_half_of_the_time_to_the_gap(accord, palette, extended):
+    (gap,) = FormulaDrydown.of(accord, palette).gaps
     assert gap.hours == pytest.approx(GAP_H, abs=0.05)
     assert "half-way" in by_slug(extended)  # 2.71 of 5.40 hours
     assert "too-soon" not in by_slug(extended)  # 2.69, all else equal
@@ -132,16 +133,16 @@ def test_what_the_formula_itself_shows_is_brought_along_only_where_it_leads(exte
     }
 
 
-def test_a_later_window_changes_the_doses(accord, bench):
-    found = extend(Wish(accord, facet="lemon", into="base", top=20), bench)
+def test_a_later_window_changes_the_doses(accord, palette):
+    found = extend(Request(accord, facet="lemon", into="base", top=20), palette)
     assert (found.query["from_hours"], found.query["until_hours"]) == (8.0, 72.0)
     assert doses(found)["smoked-lemon"] == (33.0, 50.0, 100.0)
     assert doses(found)["half-way"] == (8.3, 12.0, 25.0)
     assert next(iter(by_slug(found))) == "twin"
 
 
-def test_a_facet_that_was_never_there_is_wanted_from_the_first_hour_on(accord, bench):
-    found = extend(Wish(accord, facet="rose", top=20), bench)
+def test_a_facet_that_was_never_there_is_wanted_from_the_first_hour_on(accord, palette):
+    found = extend(Request(accord, facet="rose", top=20), palette)
     assert (found.query["from_hours"], found.query["until_hours"]) == (1.0, 24.0)
     assert found.query["material"] == "zest"  # nothing carries rose: the loudest of all
     assert {"petal", "rosy"} < set(by_slug(found))
@@ -149,7 +150,7 @@ def test_a_facet_that_was_never_there_is_wanted_from_the_first_hour_on(accord, b
 
 
 @pytest.mark.parametrize(
-    ("wish", "window"),
+    ("request", "window"),
     [
         ({"until_hours": 6.0}, (4.0, 6.0)),  # two thirds of the end at the latest
         ({"until_hours": 48.0}, (GAP_H, 48.0)),
@@ -157,40 +158,40 @@ def test_a_facet_that_was_never_there_is_wanted_from_the_first_hour_on(accord, b
         ({"into": "heart"}, (1.0, 8.0)),
     ],
 )
-def test_the_window_of_a_formula_runs_from_its_gap(accord, bench, wish, window):
-    found = aim_of(Wish(accord, facet="lemon", **wish), Table.of(accord, bench), None)
+def test_the_window_of_a_formula_runs_from_its_gap(accord, palette, request, window):
+    found = target_of(Request(accord, facet="lemon", **request), FormulaDrydown.of(accord, palette), None)
     assert found.window == pytest.approx(window, abs=0.05)
 
 
-def test_a_late_gap_asks_for_half_as_long_again(bench, tmp_path):
+def test_a_late_gap_asks_for_half_as_long_again(palette, tmp_path):
     path = tmp_path / "slow.csv"
     path.write_text("material,parts\ntwin,200\nember,800\n")
-    table = Table.of(str(path), bench)
+    table = FormulaDrydown.of(str(path), palette)
     (gap,) = table.gaps
     assert gap.hours == pytest.approx(123, abs=2)
-    assert aim_of(Wish(str(path)), table, None).window == pytest.approx((gap.hours, 1.5 * gap.hours))
+    assert target_of(Request(str(path)), table, None).window == pytest.approx((gap.hours, 1.5 * gap.hours))
 
 
 @pytest.mark.parametrize(
     ("hours", "said"), [(5.3, "the facet is there until 5.4 h as it is"), (504.1, "three weeks at most")]
 )
-def test_an_hour_before_the_gap_or_after_three_weeks_is_refused(accord, bench, hours, said):
+def test_an_hour_before_the_gap_or_after_three_weeks_is_refused(accord, palette, hours, said):
     with pytest.raises(BadValue, match=said):
-        extend(Wish(accord, facet="lemon", until_hours=hours), bench)
+        extend(Request(accord, facet="lemon", until_hours=hours), palette)
 
 
-def test_what_smells_clearly_of_the_avoided_is_left_out_and_a_trace_is_not(accord, bench):
-    found = by_slug(extend(Wish(accord, facet="lemon", avoid="rose", top=20), bench))
+def test_what_smells_clearly_of_the_avoided_is_left_out_and_a_trace_is_not(accord, palette):
+    found = by_slug(extend(Request(accord, facet="lemon", avoid="rose", top=20), palette))
     assert "half-way" in found  # a trace
     assert "rosy" not in found
-    found = by_slug(extend(Wish(accord, facet="lemon", avoid="smoke", top=20), bench))
+    found = by_slug(extend(Request(accord, facet="lemon", avoid="smoke", top=20), palette))
     assert set(found) == {"twin", "half-way", "rosy"}
 
 
-def test_of_several_dying_facets_the_one_missed_most_is_kept_and_the_others_are_named(bench, tmp_path):
+def test_of_several_dying_facets_the_one_missed_most_is_kept_and_the_others_are_named(palette, tmp_path):
     path = tmp_path / "two.csv"
     path.write_text("material,parts\nzest,150\npetal,50\nember,800\n")
-    found = extend(Wish(str(path)), bench)
+    found = extend(Request(str(path)), palette)
     assert found.query["facets"] == ["lemon"]
     assert found.notes[:2] == (
         "No facet was named; kept is what is missed most, lemon.",
@@ -245,7 +246,7 @@ def test_how_much_of_the_formula_a_stand_in_preserves(stood_in):
 def test_a_stand_in_that_is_the_same_preserves_all(accord, material, catalogue_of):
     rows = [material(name, labels, hours=h, pressure_pa=pa) for name, (labels, h, pa) in WORLD.items()]
     rows.append(material("copy", {"lemon": 3}, hours=1.0, pressure_pa=100.0))
-    found = by_slug(replace(Wish("zest"), Bench.of(catalogue_of(rows)), formula=accord))
+    found = by_slug(replace(Request("zest"), Palette.of(catalogue_of(rows)), formula=accord))
     assert found["copy"].terms["in formula"] == pytest.approx(1.0, abs=1e-6)
     dose = found["copy"].dose
     assert (dose.high, dose.of_query) == (pytest.approx(200.0), pytest.approx(1.0))
@@ -264,8 +265,8 @@ def test_the_ends_with_a_stand_in_are_those_without_what_it_replaces(stood_in):
     assert by_slug(stood_in)["lime-wax"].effect["after"]["lemon"]["clear"] is None
 
 
-def test_the_asked_facet_is_what_has_to_be_preserved(accord, bench):
-    found = by_slug(replace(Wish("zest", facet="lime", top=20), bench, formula=accord))
+def test_the_asked_facet_is_what_has_to_be_preserved(accord, palette):
+    found = by_slug(replace(Request("zest", facet="lime", top=20), palette, formula=accord))
     assert found["lime-wax"].terms["in formula"] == pytest.approx(0.303, abs=3e-3)
     assert found["twin"].terms["in formula"] == pytest.approx(0.0, abs=1e-6)
     assert set(found["lime-wax"].effect["after"]) == {"lime"}

@@ -4,9 +4,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from recommender.catalogue import COLUMNS, TABLES, cas_check_digit, load, looks_like_cas, plain
 from recommender.errors import BadTable, StaleTable, UnknownMaterial, WrongCas
-from recommender.sheets import read, read_sheet
+from recommender.evidence.catalogue import COLUMNS, TABLES, cas_check_digit, load, looks_like_cas, plain
+from recommender.evidence.sheets import read, read_sheet
 
 
 @pytest.mark.parametrize(

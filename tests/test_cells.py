@@ -14,16 +14,16 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 from test_notebook import ROWS
 
-from recommender import formula as formulas
 from recommender import notebook
-from recommender.catalogue import load
-from recommender.cells import content, from_workbook, harmless, in_workbook
+from recommender.evidence.catalogue import load
+from recommender.evidence.cells import content, from_workbook, harmless, in_workbook
+from recommender.evidence.sheets import read_sheet
+from recommender.formulas import formula as formulas
 from recommender.model import Bottle, Formula, Line
-from recommender.notebook import exchange, shelf
+from recommender.notebook import csv_folder, shelf
 from recommender.notebook.drafts import Draft
-from recommender.notebook.entries import printable
-from recommender.present import exports, worksheet
-from recommender.sheets import read_sheet
+from recommender.notebook.importers import printable
+from recommender.output import formats, worksheet
 from recommender.web import files
 from recommender.weighing import plan
 
@@ -73,7 +73,7 @@ def test_a_cell_of_csv_and_of_a_workbook_comes_back(text):
 
 @given(st.text(), st.text())
 def test_rows_of_csv_are_those_that_were_written(first, second):
-    text = exports.as_csv([{"a": first, "b": second}], ("a", "b"))
+    text = formats.as_csv([{"a": first, "b": second}], ("a", "b"))
     assert [[content(x) for x in row] for row in csv.reader(io.StringIO(text, newline=""))] == [
         ["a", "b"],
         [back(first), back(second)],
@@ -104,7 +104,7 @@ def wanted(formula):
 def test_a_formula_file_comes_back(tmp_path, text):
     formula, path = noted(text), tmp_path / "drawn.csv"
     path.write_text(
-        exports.as_csv(formulas.rows(formula), formulas.COLUMNS) + "\n", encoding="utf-8", newline=""
+        formats.as_csv(formulas.rows(formula), formulas.COLUMNS) + "\n", encoding="utf-8", newline=""
     )
     assert notes_of(path) == wanted(formula)
 
@@ -195,7 +195,7 @@ def filled(path, text):
             db.execute(f"INSERT INTO {table} VALUES ({', '.join('?' * len(cells))})", cells)
         db.execute("INSERT INTO drafts VALUES (1, 'page', 'page', 1, 0, '2025-01-01T00:00:00.000000', '{}')")
         db.execute("INSERT INTO draft_steps VALUES (1, 0, '', '', '[]')")
-        for table, columns in exchange.tables(db).items():
+        for table, columns in csv_folder.tables(db).items():
             for column in (name for name, kind in columns.items() if kind == "TEXT"):
                 with contextlib.suppress(
                     sqlite3.IntegrityError
@@ -210,12 +210,12 @@ def test_every_table_of_a_notebook_comes_back(tmp_path_factory, text):
     folder = tmp_path_factory.mktemp("tables")
     one, two = folder / "one.sqlite", folder / "two.sqlite"
     filled(one, text)
-    assert 0 not in exchange.export(one, folder / "out").values()
-    exchange.import_folder(two, folder / "out", replace=False)
+    assert 0 not in csv_folder.export(one, folder / "out").values()
+    csv_folder.import_folder(two, folder / "out", replace=False)
     marks = []
     for path in (one, two):
         with notebook.reading(path) as db:
-            marks.append(exchange.digest(db))
+            marks.append(csv_folder.digest(db))
     assert marks[0] == marks[1]
 
 

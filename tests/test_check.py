@@ -6,13 +6,13 @@ from command_line import run
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from recommender import safety
-from recommender.catalogue import load
+from recommender import regulation
 from recommender.errors import BadValue, UnknownMaterial
-from recommender.formula import amounts
+from recommender.evidence.catalogue import load
+from recommender.formulas.formula import amounts
 from recommender.model import Amount, Category, Content, Formula, Limit, Line
-from recommender.present import check_page, checked
-from recommender.safety import STATUSES, check
+from recommender.output import product, product_page
+from recommender.regulation import STATUSES, check
 
 SHIPPED = load()
 NAMES = (
@@ -151,7 +151,7 @@ def test_the_words_are_fixed_and_the_most_serious_comes_first():
         "below the limit held",
         "no limit held",
     )
-    assert STATUSES[:6] == safety.FINDINGS
+    assert STATUSES[:6] == regulation.FINDINGS
 
 
 def test_at_the_limit_is_not_above_it(toy):
@@ -188,12 +188,12 @@ def test_phototoxic_oils_add_their_fractions(toy):
     catalogue = toy(photo, photo | {"cas": ("22-22-0",), "percent": {"4": 4.0}})
     # 1.2 / 2 + 2 / 4 = 1.1, each below its own limit; the rule of the sum is from memory
     found = reported(catalogue, 0.12, t=0.2)
-    (whole,) = [r for r in found.rows if r.substance.key == safety.PHOTOTOXIC]
+    (whole,) = [r for r in found.rows if r.substance.key == regulation.PHOTOTOXIC]
     assert (whole.ratio, whole.status) == (pytest.approx(1.1), "above an unverified limit")
-    assert found.set_by == safety.PHOTOTOXIC
+    assert found.set_by == regulation.PHOTOTOXIC
     assert found.highest == pytest.approx(10 / 1.1)
     assert {r.status for r in found.rows if r.substance.key in "st"} == {"below the limit held"}
-    assert all(r.substance.key != safety.PHOTOTOXIC for r in reported(catalogue, 0.12).rows)
+    assert all(r.substance.key != regulation.PHOTOTOXIC for r in reported(catalogue, 0.12).rows)
 
 
 def test_what_only_a_natural_brings_is_not_called_prohibited(toy, material):
@@ -240,8 +240,8 @@ def test_oakmoss_and_treemoss_are_counted_together(shipped):
 def test_a_certificate_stands_before_the_tables(shipped):
     tonka = shipped.find("tonka bean absolute")
     (held,) = [c for c in tonka.contents if c.name == "coumarin"]
-    given_ = safety.certificates(["tonka absolute: coumarin 42,  dihydrocoumarin 0.5 %"], shipped)
-    found = {s.key: s for s in safety.substances([Amount(tonka, 1.0)], shipped, given_)}
+    given_ = regulation.certificates(["tonka absolute: coumarin 42,  dihydrocoumarin 0.5 %"], shipped)
+    found = {s.key: s for s in regulation.substances([Amount(tonka, 1.0)], shipped, given_)}
     assert found["coumarin"].fraction == pytest.approx(0.42) != held.high
     assert found["dihydrocoumarin"].fraction == pytest.approx(0.005)
     assert found["coumarin"].bases == {"certificate"}
@@ -259,18 +259,18 @@ def test_a_certificate_stands_before_the_tables(shipped):
 )
 def test_a_certificate_that_cannot_be_read_is_refused(shipped, text, said):
     with pytest.raises(BadValue, match=said):
-        safety.certificates([text], shipped)
+        regulation.certificates([text], shipped)
 
 
 def test_a_certificate_names_what_is_known(shipped):
     with pytest.raises(UnknownMaterial):
-        safety.certificates(["moon oil: coumarin 3"], shipped)
+        regulation.certificates(["moon oil: coumarin 3"], shipped)
 
 
 def test_a_certificate_for_what_is_not_in_the_formula_is_refused(shipped):
-    given_ = safety.certificates(["tonka absolute: coumarin 60"], shipped)
+    given_ = regulation.certificates(["tonka absolute: coumarin 60"], shipped)
     with pytest.raises(BadValue, match="not in this formula"):
-        safety.substances([Amount(shipped.find("vanillin"), 1.0)], shipped, given_)
+        regulation.substances([Amount(shipped.find("vanillin"), 1.0)], shipped, given_)
 
 
 # the command
@@ -352,8 +352,8 @@ def test_the_page_fits_a_narrow_terminal_and_ends_with_who_signs(accord):
 def test_the_page_says_how_old_its_newest_figure_is(shipped):
     rest = Amount(shipped.find("ethanol"), 0.9)
     found = check([Amount(shipped.find("isoeugenol"), 0.1), rest], shipped, 10.0, "4")
-    newest = max(limit.date for limit in checked.used(found))
-    told = "\n".join(check_page.lines(found, "x", date(int(newest[:4]) + 3, 1, 1)))
+    newest = max(limit.date for limit in product.used(found))
+    told = "\n".join(product_page.lines(found, "x", date(int(newest[:4]) + 3, 1, 1)))
     assert "3 years old" in told
 
 
@@ -405,7 +405,7 @@ def test_python_gives_the_same_as_json(accord):
     ("value", "text"), [(0.0000975, "0.0000975"), (100.0, "100"), (1e-9, "0.000000001"), (13.7712, "13.77")]
 )
 def test_small_percentages_have_no_exponent(value, text):
-    assert check_page.percent(value) == text
+    assert product_page.percent(value) == text
 
 
 # limits

@@ -10,7 +10,7 @@ from command_line import run
 
 from recommender import notebook
 from recommender.cli import cli
-from recommender.notebook import exchange
+from recommender.notebook import csv_folder
 
 AT = ("--at", "0", "cherry strong", "--at", "1h", "almond clear", "--at", "8h", "almond gone, whole clear")
 
@@ -102,7 +102,7 @@ def test_accepting_nothing_saves_nothing(smelled):
 
 
 def test_on_a_terminal_each_change_is_asked_for(smelled, monkeypatch):
-    monkeypatch.setattr("recommender.cli.next_version.on_a_terminal", lambda: True)
+    monkeypatch.setattr("recommender.cli.trials_next.on_a_terminal", lambda: True)
     many = len(run("trials", "next", "morello", "--format", "json").json["changes"])
     answers = "y\n" + "n\n" * (many - 1) + "y\n"
     result = CliRunner().invoke(cli, ["trials", "next", "morello"], input=answers, standalone_mode=False)
@@ -208,7 +208,7 @@ def test_trials_strips_and_fits_travel_with_an_export(smelled, tmp_path):
     assert run("notebook", "export", str(folder)).status == 0
     assert run("notebook", "import", str(folder), "--notebook", str(copy)).status == 0
     with notebook.reading(smelled) as one, notebook.reading(copy) as other:
-        assert exchange.digest(one) == exchange.digest(other)
+        assert csv_folder.digest(one) == csv_folder.digest(other)
     assert "'=1+1" in (folder / "trial_readings.csv").read_text(encoding="utf-8-sig")
     assert len(rows(copy, "trial_readings")) == 5
     assert rows(copy, "calibrations") == rows(smelled, "calibrations")

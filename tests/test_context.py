@@ -3,14 +3,15 @@ from pathlib import Path
 
 import pytest
 
-from recommender.bench import Bench, Table, shipped
 from recommender.errors import BadTable, BadValue, UnknownFacet
+from recommender.formulas.drydown import FormulaDrydown
 from recommender.model import LABEL_WEIGHTS, Formula, Label, Line
-from recommender.space import Space, label_matrix
-from recommender.suggest import Wish
-from recommender.suggest.aim import aim_of
-from recommender.suggest.context import extend, vary
+from recommender.palette import Palette, shipped
+from recommender.similarity.odour_space import OdourSpace, label_matrix
+from recommender.suggest import Request
+from recommender.suggest.in_formula import extend, vary
 from recommender.suggest.relay import relay
+from recommender.suggest.target import target_of
 
 ACCORD = "material,parts\nzest,200\nember,600\nvanilla pod,200\n"
 NEVER = {"zest", "ember", "vanilla-pod", "banned-lemon", "museum-lemon", "lemon-solvent", "mute", "flash"}
@@ -26,13 +27,13 @@ def accord(tmp_path_factory):
 
 
 @pytest.fixture(scope="module")
-def extended(accord, bench):
-    return extend(Wish(accord, facet="lemon"), bench)
+def extended(accord, palette):
+    return extend(Request(accord, facet="lemon"), palette)
 
 
 @pytest.fixture(scope="module")
 def relayed():
-    return relay(Wish(str(DEMO / "morello.csv"))).suggestions
+    return relay(Request(str(DEMO / "morello.csv"))).suggestions
 
 
 def slugs(findings):
@@ -42,30 +43,30 @@ def slugs(findings):
 # what a formula needs
 
 
-def test_without_a_facet_the_one_that_is_missed_most_is_kept_and_said(accord, bench):
-    table = Table.of(accord, bench)
-    aim = aim_of(Wish(accord), table, None)
-    assert (dict(aim.facets), aim.leader.slug) == ({"lemon": 1.0}, "zest")
-    assert aim.gap_hours == table.gaps[0].hours
-    assert aim.notes[0] == "No facet was named; kept is what is missed most, lemon."
+def test_without_a_facet_the_one_that_is_missed_most_is_kept_and_said(accord, palette):
+    table = FormulaDrydown.of(accord, palette)
+    target = target_of(Request(accord), table, None)
+    assert (dict(target.facets), target.leader.slug) == ({"lemon": 1.0}, "zest")
+    assert target.gap_hours == table.gaps[0].hours
+    assert target.notes[0] == "No facet was named; kept is what is missed most, lemon."
 
 
-def test_the_window_runs_from_the_gap_to_the_next_day(accord, bench):
-    table = Table.of(accord, bench)
-    assert aim_of(Wish(accord), table, None).window == (table.gaps[0].hours, 24.0)
-    assert aim_of(Wish(accord, into="base"), table, None).window == (8.0, 72.0)
-    assert aim_of(Wish(accord, until_hours=72.0), table, None).window[1] == 72.0
+def test_the_window_runs_from_the_gap_to_the_next_day(accord, palette):
+    table = FormulaDrydown.of(accord, palette)
+    assert target_of(Request(accord), table, None).window == (table.gaps[0].hours, 24.0)
+    assert target_of(Request(accord, into="base"), table, None).window == (8.0, 72.0)
+    assert target_of(Request(accord, until_hours=72.0), table, None).window[1] == 72.0
 
 
-def test_a_fading_material_that_is_not_in_the_formula_is_refused(accord, bench):
+def test_a_fading_material_that_is_not_in_the_formula_is_refused(accord, palette):
     with pytest.raises(BadValue, match="twin is not in this formula"):
-        aim_of(Wish(accord), Table.of(accord, bench), "twin")
+        target_of(Request(accord), FormulaDrydown.of(accord, palette), "twin")
 
 
-def test_a_formula_in_which_nothing_dies_asks_for_a_facet(bench):
-    lines = (Line(bench.catalogue.by_slug("ember"), 1.0),)
+def test_a_formula_in_which_nothing_dies_asks_for_a_facet(palette):
+    lines = (Line(palette.catalogue.by_slug("ember"), 1.0),)
     with pytest.raises(BadValue, match="nothing in x dies within a week"):
-        aim_of(Wish("x"), Table(Formula("x", lines), bench), None)
+        target_of(Request("x"), FormulaDrydown(Formula("x", lines), palette), None)
 
 
 # extend
@@ -93,43 +94,43 @@ def test_scores_fall_and_terms_are_between_nothing_and_one(extended):
     assert all(0 <= value <= 1 + 1e-9 for s in extended.suggestions for value in s.terms.values())
 
 
-def test_the_dying_facet_is_found_without_being_named(accord, bench, extended):
-    assert slugs(extend(Wish(accord), bench)) == slugs(extended)
+def test_the_dying_facet_is_found_without_being_named(accord, palette, extended):
+    assert slugs(extend(Request(accord), palette)) == slugs(extended)
 
 
-def test_what_smells_of_the_avoided_is_left_out(accord, bench):
-    assert "smoked-lemon" not in slugs(extend(Wish(accord, facet="lemon", avoid="smoke"), bench))
+def test_what_smells_of_the_avoided_is_left_out(accord, palette):
+    assert "smoked-lemon" not in slugs(extend(Request(accord, facet="lemon", avoid="smoke"), palette))
 
 
-def test_only_the_asked_kind_is_offered(accord, bench):
-    found = extend(Wish(accord, facet="lemon", kind="natural"), bench)
+def test_only_the_asked_kind_is_offered(accord, palette):
+    found = extend(Request(accord, facet="lemon", kind="natural"), palette)
     assert set(slugs(found)) <= {"lemon-oil"}
 
 
 def test_the_order_of_the_catalogue_does_not_change_the_answer(accord, shuffled, extended):
-    found = extend(Wish(accord, facet="lemon"), shuffled)
+    found = extend(Request(accord, facet="lemon"), shuffled)
     assert slugs(found) == slugs(extended)
     assert [s.score for s in found.suggestions] == pytest.approx([s.score for s in extended.suggestions])
 
 
-def test_a_formula_or_facet_that_is_not_known_is_named(accord, bench):
+def test_a_formula_or_facet_that_is_not_known_is_named(accord, palette):
     with pytest.raises(BadTable, match="no such file"):
-        extend(Wish("gone.csv"), bench)
+        extend(Request("gone.csv"), palette)
     with pytest.raises(UnknownFacet):
-        extend(Wish(accord, facet="thunder"), bench)
+        extend(Request(accord, facet="thunder"), palette)
 
 
 @pytest.mark.parametrize("name", ["morello", "green_fig", "tide_pool", "bell_flower"])
 def test_in_the_demo_formulas_nothing_present_or_withheld_is_offered(name):
-    from recommender.safety import offered
+    from recommender.regulation import offered
 
-    bench, path = shipped(), DEMO / f"{name}.csv"
-    found = extend(Wish(str(path), top=60))
-    present = Table.of(path, bench).slugs()
-    allowed = offered(bench.catalogue.materials, bench.catalogue.limits, "any")
+    palette, path = shipped(), DEMO / f"{name}.csv"
+    found = extend(Request(str(path), top=60))
+    present = FormulaDrydown.of(path, palette).slugs()
+    allowed = offered(palette.catalogue.materials, palette.catalogue.limits, "any")
     assert found.suggestions
     assert not set(slugs(found)) & present
-    assert all(allowed[bench.catalogue.index[slug]] for slug in slugs(found))
+    assert all(allowed[palette.catalogue.index[slug]] for slug in slugs(found))
 
 
 # a fifth more or less of one label
@@ -144,32 +145,32 @@ class Nudged(Label):
         return LABEL_WEIGHTS[self.strength] * self.factor
 
 
-def nudged(bench, slug, facet, factor):
-    material = bench.catalogue.by_slug(slug)
+def nudged(palette, slug, facet, factor):
+    material = palette.catalogue.by_slug(slug)
     labels = tuple(
         Nudged(x.facet, x.strength, x.basis, x.source, factor) if x.facet == facet else x
         for x in material.labels
     )
     moved = replace(material, labels=labels)
-    materials = tuple(moved if m.slug == slug else m for m in bench.catalogue.materials)
-    catalogue = replace(bench.catalogue, materials=materials)
-    weights = label_matrix(materials, bench.space.facets)
-    return Bench(
+    materials = tuple(moved if m.slug == slug else m for m in palette.catalogue.materials)
+    catalogue = replace(palette.catalogue, materials=materials)
+    weights = label_matrix(materials, palette.space.facets)
+    return Palette(
         catalogue,
-        Space.build(bench.space.facets, weights, bench.space.labels, bench.space.panel),
-        bench.graph,
+        OdourSpace.build(palette.space.facets, weights, palette.space.labels, palette.space.panel),
+        palette.graph,
     )
 
 
 def aim_facet(name):
-    return Table.of(DEMO / f"{name}.csv", shipped()).gaps[0].facet
+    return FormulaDrydown.of(DEMO / f"{name}.csv", shipped()).gaps[0].facet
 
 
 def moved_scores(name, slug, facet, factor, top):
-    bench, path = shipped(), str(DEMO / f"{name}.csv")
+    palette, path = shipped(), str(DEMO / f"{name}.csv")
     wanted = aim_facet(name)
-    before = extend(Wish(path, facet=wanted, top=top), bench)
-    after = extend(Wish(path, facet=wanted, top=60), nudged(bench, slug, facet, factor))
+    before = extend(Request(path, facet=wanted, top=top), palette)
+    after = extend(Request(path, facet=wanted, top=60), nudged(palette, slug, facet, factor))
     scores = {s.material.slug: s.score for s in after.suggestions}
     return {s.material.slug: scores.get(s.material.slug, 0.0) / s.score for s in before.suggestions}
 
@@ -241,8 +242,8 @@ def test_no_material_stands_in_more_than_two_relays(relayed):
 # vary
 
 
-def test_vary_moves_toward_the_words_and_tells_how_much_of_the_theme_is_kept(accord, bench):
-    found = vary(Wish(accord, toward="rose"), bench)
+def test_vary_moves_toward_the_words_and_tells_how_much_of_the_theme_is_kept(accord, palette):
+    found = vary(Request(accord, toward="rose"), palette)
     assert found.suggestions
     for suggestion in found.suggestions:
         assert suggestion.effect["after"]["presence"] > suggestion.effect["before"]["presence"]
@@ -250,6 +251,6 @@ def test_vary_moves_toward_the_words_and_tells_how_much_of_the_theme_is_kept(acc
         assert suggestion.material.slug not in NEVER
 
 
-def test_vary_toward_an_unknown_word_is_refused(accord, bench):
+def test_vary_toward_an_unknown_word_is_refused(accord, palette):
     with pytest.raises(UnknownFacet):
-        vary(Wish(accord, toward="thunder"), bench)
+        vary(Request(accord, toward="thunder"), palette)

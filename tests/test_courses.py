@@ -1,21 +1,21 @@
 import pytest
 
-from recommender import trials
-from recommender.bench import Table
+from recommender.formulas import comparison
+from recommender.formulas.drydown import FormulaDrydown
+from recommender.formulas.redundancy import trim
 from recommender.model import Formula, Line
-from recommender.present import courses
-from recommender.suggest.redundant import trim
+from recommender.output import formulas
 
 
 @pytest.fixture(scope="module")
-def table(bench):
-    zest, ember = (bench.catalogue.by_slug(slug) for slug in ("zest", "ember"))
-    return Table(Formula("accord", (Line(zest, 60.0), Line(ember, 140.0))), bench)
+def table(palette):
+    zest, ember = (palette.catalogue.by_slug(slug) for slug in ("zest", "ember"))
+    return FormulaDrydown(Formula("accord", (Line(zest, 60.0), Line(ember, 140.0))), palette)
 
 
 @pytest.fixture(scope="module")
 def data(table):
-    return courses.drydown(table)
+    return formulas.drydown(table)
 
 
 def test_the_data_of_a_drydown_hold_a_line_for_every_facet(data):
@@ -38,23 +38,23 @@ def test_a_gap_names_its_hour_and_who_carried_the_facet(data):
 
 
 def test_each_facet_has_a_row_with_both_ends_and_its_gap(data):
-    rows = {row["facet"]: row for row in courses.drydown_rows(data)}
-    assert set(rows["lemon"]) == set(courses.DRYDOWN_COLUMNS)
+    rows = {row["facet"]: row for row in formulas.drydown_rows(data)}
+    assert set(rows["lemon"]) == set(formulas.DRYDOWN_COLUMNS)
     assert rows["lemon"]["clear_low"] < rows["lemon"]["clear_hours"] < rows["lemon"]["clear_high"]
     assert "gap_hours" not in rows["smoke"]
 
 
 def test_the_lines_say_on_a_strip_and_tell_the_gaps(table, data):
-    lines = courses.drydown_lines(table, data)
+    lines = formulas.drydown_lines(table, data)
     assert lines[0].startswith("accord on a strip")
     assert any(line.startswith("gap: lemon ") and "zest" in line for line in lines)
     assert "factor of 2.2" in lines[-1]
 
 
-def test_without_a_gap_that_is_said(bench):
-    table = Table(Formula("calm", (Line(bench.catalogue.by_slug("ember"), 1.0),)), bench)
-    assert "No facet dies within a week while the rest still smells." in courses.drydown_lines(
-        table, courses.drydown(table)
+def test_without_a_gap_that_is_said(palette):
+    table = FormulaDrydown(Formula("calm", (Line(palette.catalogue.by_slug("ember"), 1.0),)), palette)
+    assert "No facet dies within a week while the rest still smells." in formulas.drydown_lines(
+        table, formulas.drydown(table)
     )
 
 
@@ -62,33 +62,33 @@ def test_without_a_gap_that_is_said(bench):
     ("end", "words"), [(None, "never clear"), ({"hours": 8760.0}, "over a year"), ({"hours": 0.5}, "30 min")]
 )
 def test_an_end_is_said_in_words(end, words):
-    assert courses.until(end) == words
+    assert formulas.until(end) == words
 
 
-def test_a_spare_material_is_said_to_be_able_to_go(bench):
+def test_a_spare_material_is_said_to_be_able_to_go(palette):
     lines = tuple(
-        Line(bench.catalogue.by_slug(s), p) for s, p in (("twin", 45), ("lime-wax", 45), ("ember", 10))
+        Line(palette.catalogue.by_slug(s), p) for s, p in (("twin", 45), ("lime-wax", 45), ("ember", 10))
     )
-    rows = [courses.spare_row(spare) for spare in trim(Table(Formula("x", lines), bench))]
-    assert all(set(row) == set(courses.SPARE_COLUMNS) for row in rows)
+    rows = [formulas.spare_row(spare) for spare in trim(FormulaDrydown(Formula("x", lines), palette))]
+    assert all(set(row) == set(formulas.SPARE_COLUMNS) for row in rows)
     for row in rows:
-        assert ("it can go" in courses.spare_words(row)["verdict"]) == row["redundant"]
+        assert ("it can go" in formulas.spare_words(row)["verdict"]) == row["redundant"]
 
 
-def test_a_strip_and_a_first_amount_have_their_columns(bench):
-    pair = [bench.catalogue.by_slug(slug) for slug in ("zest", "mute")]
-    strip = courses.strip_row(trials.strips(pair, bench)[1])
-    first = [courses.first_row(found) for found in trials.dose(pair, {}, bench)]
-    assert set(strip) == set(courses.STRIP_COLUMNS)
+def test_a_strip_and_a_first_amount_have_their_columns(palette):
+    pair = [palette.catalogue.by_slug(slug) for slug in ("zest", "mute")]
+    strip = formulas.strip_row(comparison.strips(pair, palette)[1])
+    first = [formulas.first_row(found) for found in comparison.dose(pair, {}, palette)]
+    assert set(strip) == set(formulas.STRIP_COLUMNS)
     assert strip["alone"] is None
-    assert set(first[0]) == set(courses.FIRST_COLUMNS)
+    assert set(first[0]) == set(formulas.FIRST_COLUMNS)
     assert (first[0]["weigh"], first[1]["weigh"]) == ("10 g neat", "strength unknown")
 
 
 def test_two_formulas_have_a_row_for_each_facet_formula_and_hour(table):
-    side = trials.compare(table, table)
-    rows = courses.side_rows(side)
+    side = comparison.compare(table, table)
+    rows = formulas.side_rows(side)
     assert len(rows) == 2 * len(side.facets) * len(side.hours)
-    assert set(rows[0]) == set(courses.SIDE_COLUMNS)
-    assert set(courses.side_data(side)) == {"formulas", "hours", "likeness", "facets"}
-    assert "accord (first) against accord (second)" in courses.side_lines(side)[0]
+    assert set(rows[0]) == set(formulas.SIDE_COLUMNS)
+    assert set(formulas.side_data(side)) == {"formulas", "hours", "likeness", "facets"}
+    assert "accord (first) against accord (second)" in formulas.side_lines(side)[0]

@@ -39,7 +39,7 @@ def test_the_same_seed_makes_the_same_files(tmp_path):
 
 def test_a_fault_is_counted(tmp_path, monkeypatch):
     """The check is not blind: a verb that breaks off, or says two lines, is a fault."""
-    from recommender.cli import fault, formulas
+    from recommender.cli import drydown, fault
 
     def breaks(*_, **__):
         raise ZeroDivisionError
@@ -47,5 +47,5 @@ def test_a_fault_is_counted(tmp_path, monkeypatch):
     monkeypatch.setattr(fault, "_folders", lambda: iter([tmp_path / "state"]))
     (mutant,) = mutants(1, 1, tmp_path)
     assert ask("drydown", mutant.path)[2] == ""
-    monkeypatch.setattr(formulas.drydown, "callback", breaks)
+    monkeypatch.setattr(drydown.drydown, "callback", breaks)
     assert "a fault of the program" in ask("drydown", mutant.path)[2]

@@ -2,40 +2,40 @@ import pytest
 
 from recommender import suggest
 from recommender.errors import BadValue
-from recommender.suggest import Wish
+from recommender.suggest import Request
 
 MORELLO = "data/demo/morello.csv"
 
 
 @pytest.mark.parametrize(
-    ("wish", "options"),
+    ("request", "options"),
     [
-        (Wish("benzaldehyde"), {"relay": True}),
-        (Wish(MORELLO, into="base"), {"relay": True}),
-        (Wish(MORELLO, top=0), {}),
-        (Wish(MORELLO, kind="gas"), {}),
-        (Wish(MORELLO, until_hours=1000.0), {}),
-        (Wish(MORELLO, facet="bitter almond", until_hours=0.1), {}),
+        (Request("benzaldehyde"), {"relay": True}),
+        (Request(MORELLO, into="base"), {"relay": True}),
+        (Request(MORELLO, top=0), {}),
+        (Request(MORELLO, kind="gas"), {}),
+        (Request(MORELLO, until_hours=1000.0), {}),
+        (Request(MORELLO, facet="bitter almond", until_hours=0.1), {}),
     ],
 )
-def test_an_option_that_cannot_be_used_is_refused(wish, options):
+def test_an_option_that_cannot_be_used_is_refused(request, options):
     with pytest.raises(BadValue):
-        suggest.extend(wish, **options)
+        suggest.extend(request, **options)
 
 
 def test_a_blend_in_a_formula_is_refused():
     with pytest.raises(BadValue, match="--blend"):
-        suggest.replace(Wish("benzaldehyde"), formula=MORELLO, blend=2)
+        suggest.replace(Request("benzaldehyde"), formula=MORELLO, blend=2)
 
 
 def test_a_formula_of_one_material_has_nothing_to_stand_beside(tmp_path):
     file = tmp_path / "alone.csv"
     file.write_text("material,parts\nbenzaldehyde,1\nethanol,9\n")
     with pytest.raises(BadValue, match="nothing else in it smells"):
-        suggest.replace(Wish("benzaldehyde"), formula=str(file))
+        suggest.replace(Request("benzaldehyde"), formula=str(file))
 
 
 def test_a_stand_in_for_a_prohibited_material_is_found_in_the_formula():
-    found = suggest.replace(Wish("80-54-6", top=3), formula="data/demo/bell_flower.csv")
+    found = suggest.replace(Request("80-54-6", top=3), formula="data/demo/bell_flower.csv")
     assert all(s.terms["in formula"] <= 1.0 for s in found.suggestions)
     assert found.notes[0].startswith("PROHIBITED: butylphenyl methylpropional")

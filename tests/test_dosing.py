@@ -4,17 +4,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import recommender
-from recommender import dosing
-from recommender.bench import Bench
-from recommender.drydown.mixture import course, film_of, with_added
+from recommender.evaporation.course import course, film_of, with_added
+from recommender.formulas import dosing
 from recommender.model import Amount
+from recommender.palette import Palette
 
 LAWS = settings(deadline=None, max_examples=30)
 
 
 @pytest.fixture(scope="module")
-def bench(material, catalogue_of):
-    return Bench.of(
+def palette(material, catalogue_of):
+    return Palette.of(
         catalogue_of(
             [
                 material("zest", {"lemon": 3}, pressure_pa=100.0),
@@ -28,10 +28,10 @@ def bench(material, catalogue_of):
 
 
 @pytest.fixture(scope="module")
-def film(bench):
+def film(palette):
     def put(**shares):
-        amounts = [Amount(bench.catalogue.by_slug(slug.replace("_", "-")), s) for slug, s in shares.items()]
-        return film_of(amounts, bench.space, bench.catalogue.index)
+        amounts = [Amount(palette.catalogue.by_slug(slug.replace("_", "-")), s) for slug, s in shares.items()]
+        return film_of(amounts, palette.space, palette.catalogue.index)
 
     return put
 
@@ -77,7 +77,7 @@ def test_soft_presence_is_half_at_six_and_sees_only_its_window():
     [(12.0, 30.0, (4.0, 6.0, 12.0)), (30.0, 12.0, (4.0, 6.0, 12.0)), (0.03, 1.0, (0.01, 0.015, 0.03))],
 )
 def test_the_ladder_is_a_third_a_half_and_the_full_amount_below_what_stands_out(best, most, rungs):
-    found = dosing.ladder(best, most)
+    found = dosing.dose_range(best, most)
     assert (found.low, found.first_try, found.high) == rungs
 
 
@@ -114,14 +114,14 @@ def test_a_material_is_as_strong_as_itself(shipped, name):
     assert dosing.equal_strength(found, found, 5.0) == pytest.approx(5.0, rel=1e-3)
 
 
-def test_a_stronger_material_needs_less(bench, material):
-    weak = bench.catalogue.by_slug("petal")
+def test_a_stronger_material_needs_less(palette, material):
+    weak = palette.catalogue.by_slug("petal")
     strong = material("strong", pressure_pa=50.0)
     assert dosing.equal_strength(strong, weak, 10.0) < 2.0
 
 
-def test_without_a_smell_no_dose_is_as_strong(bench):
-    mute, zest = bench.catalogue.by_slug("mute"), bench.catalogue.by_slug("zest")
+def test_without_a_smell_no_dose_is_as_strong(palette):
+    mute, zest = palette.catalogue.by_slug("mute"), palette.catalogue.by_slug("zest")
     assert dosing.equal_strength(mute, zest, 1.0) is None
     assert dosing.equal_strength(zest, mute, 1.0) is None
 
@@ -137,15 +137,15 @@ def test_first_amounts_rise_from_pyrazine_to_vanillin(shipped):
     assert sum(amounts) == pytest.approx(1000.0)
 
 
-def test_twice_as_strong_takes_five_times_as_much(bench):
-    pair = [bench.catalogue.by_slug(slug) for slug in ("zest", "petal")]
+def test_twice_as_strong_takes_five_times_as_much(palette):
+    pair = [palette.catalogue.by_slug(slug) for slug in ("zest", "petal")]
     even, louder = dosing.first_amounts(pair, [1.0, 1.0]), dosing.first_amounts(pair, [2.0, 1.0])
     # Stevens exponent 0.43, the median of the measured curves: 2^(1/0.43) = 5.01
     assert (louder[0] / louder[1]) / (even[0] / even[1]) == pytest.approx(5.01, abs=0.01)
 
 
-def test_what_has_no_smell_gets_no_amount(bench):
-    found = dosing.first_amounts([bench.catalogue.by_slug(slug) for slug in ("mute", "petal")], [1.0, 1.0])
+def test_what_has_no_smell_gets_no_amount(palette):
+    found = dosing.first_amounts([palette.catalogue.by_slug(slug) for slug in ("mute", "petal")], [1.0, 1.0])
     assert found == [None, pytest.approx(1000.0)]
 
 
@@ -161,7 +161,7 @@ def gain(film):
 def test_a_carrier_wins_presence_at_a_rung_of_the_ladder(gain):
     assert gain.after[0] > gain.before + 0.1
     assert 1000 * gain.share[0] == pytest.approx(
-        min(dosing.LADDER, key=lambda r: abs(r - 1000 * gain.share[0]))
+        min(dosing.DOSE_GRID, key=lambda r: abs(r - 1000 * gain.share[0]))
     )
 
 

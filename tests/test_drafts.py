@@ -4,7 +4,7 @@ import pytest
 
 from recommender.errors import BadValue, ChangedMeanwhile
 from recommender.notebook import drafts, upgrade
-from recommender.notebook.drafts import Change
+from recommender.notebook.drafts import DraftChange
 
 WHEN = "2026-03-01T09:00:00.000000"
 LINES = [{"material": "rose", "parts": "3"}, {"material": "smoke", "parts": "1", "note": "a trace"}]
@@ -22,7 +22,7 @@ def db():
 def parts(number, value):
     def how(lines):
         changed = tuple(x | {"parts": value} if x["id"] == number else x for x in lines)
-        return Change(changed, f"parts {value}", f"cell {number}")
+        return DraftChange(changed, f"parts {value}", f"cell {number}")
 
     return how
 
@@ -83,7 +83,7 @@ def test_no_more_steps_are_kept_than_are_told(db, monkeypatch):
     draft = drafts.create(db, "posy", LINES, WHEN)
     for value in range(8):
         draft = drafts.change(
-            db, draft.id, lambda x, v=value: Change((x[0], {**x[1], "parts": str(v)}), f"{v}"), WHEN
+            db, draft.id, lambda x, v=value: DraftChange((x[0], {**x[1], "parts": str(v)}), f"{v}"), WHEN
         )
     assert db.execute("SELECT count(*) FROM draft_steps").fetchone()[0] == 3
     for _ in range(5):

@@ -7,16 +7,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import recommender
-from recommender import drydown, strength
-from recommender.drydown import TABLE, Conditions, OwnReading, parts_of, remaining, strips_of
+from recommender import evaporation as drydown
+from recommender.chemistry import odour_strength
+from recommender.evaporation import DEFAULT_CONDITIONS, Conditions, OwnReading, parts_of, remaining, strips_of
 from recommender.model import Component, Curve
 
 LAWS = settings(deadline=None, max_examples=40)
 CURVE = Curve(60.0, 1.0, 0.6, "curve", "published", "somewhere")
 INTENSITIES = st.lists(st.floats(0.0, 100.0), min_size=1, max_size=8).map(np.array)
 PRESSURES = st.floats(1e-2, 1e2)
-NONE, STRONG = strength.CLASSES["none"], strength.CLASSES["strong"]
-GRADES = st.sampled_from([grade for name, grade in strength.CLASSES.items() if name != "none"])
+NONE, STRONG = odour_strength.CLASSES["none"], odour_strength.CLASSES["strong"]
+GRADES = st.sampled_from([grade for name, grade in odour_strength.CLASSES.items() if name != "none"])
 
 
 def molecule(pressure_pa: float = 10.0, curve: Curve | None = CURVE, **more: float) -> Component:
@@ -138,12 +139,12 @@ def test_a_neat_material_that_would_not_smell_is_moved_until_it_is_just_clear(pr
     settled = drydown.settle_curve(part, [replace(CURVE, i_max=i_max, log10_half=half)], NONE, "")
     assert settled is not None
     assert settled.doubtful
-    assert float(strength.intensity(drydown.fresh([part])[0], settled)) == pytest.approx(6.0)
+    assert float(odour_strength.intensity(drydown.fresh([part])[0], settled)) == pytest.approx(6.0)
 
 
 def first_smell(part: Component, curve: Curve | None, dilution: float) -> float:
     assert curve is not None
-    return float(strength.intensity(drydown.first_met([part], dilution)[0], curve))
+    return float(odour_strength.intensity(drydown.first_met([part], dilution)[0], curve))
 
 
 @LAWS
@@ -162,7 +163,7 @@ def first_smell(part: Component, curve: Curve | None, dilution: float) -> float:
 def test_without_a_curve_a_strip_at_the_dilution_of_its_class_smells_as_the_class_says(pressure_pa, row):
     name, dilution, wanted = row
     part = molecule(pressure_pa, None)
-    settled = drydown.settle_curve(part, [], strength.CLASSES[name], "memory")
+    settled = drydown.settle_curve(part, [], odour_strength.CLASSES[name], "memory")
     assert first_smell(part, settled, dilution) == pytest.approx(wanted)
     assert not settled.doubtful
 
@@ -170,7 +171,7 @@ def test_without_a_curve_a_strip_at_the_dilution_of_its_class_smells_as_the_clas
 def test_without_a_curve_the_two_strongest_classes_go_on_growing_up_to_one_per_cent():
     part = molecule(10.0, None)
     very, extreme = (
-        drydown.settle_curve(part, [], strength.CLASSES[name], "memory")
+        drydown.settle_curve(part, [], odour_strength.CLASSES[name], "memory")
         for name in ("very strong", "extreme")
     )
     assert first_smell(part, very, 0.01) == pytest.approx(30.4, rel=0.02)
@@ -198,7 +199,7 @@ def test_a_curve_stays_within_three_times_its_class_at_the_dilution_of_the_class
 )
 def test_a_curve_at_odds_with_its_class_is_moved_to_the_bound_and_is_doubtful(name, half, dilution, bound):
     part, held = molecule(), replace(CURVE, log10_half=half)
-    settled = drydown.settle_curve(part, [held], strength.CLASSES[name], "memory")
+    settled = drydown.settle_curve(part, [held], odour_strength.CLASSES[name], "memory")
     assert first_smell(part, settled, dilution) == pytest.approx(bound)
     assert (settled.i_max, settled.width, settled.source, settled.doubtful) == (60.0, 0.6, "somewhere", True)
 
@@ -330,10 +331,10 @@ def test_a_stronger_draught_through_the_nose_thins_what_it_meets(shipped):
 
 def test_more_paper_lengthens_the_tail_and_the_table_is_the_default(shipped):
     parts = [shipped.find("linalool").parts]
-    assert Conditions() == TABLE
+    assert Conditions() == DEFAULT_CONDITIONS
     late = [strips_of(parts, conditions=Conditions(paper_share=p)).at([6.5])[0, 0, 0] for p in (0.03, 0.2)]
     assert late[1] > 10 * late[0]
-    assert strips_of(parts).inert == pytest.approx(strips_of(parts, conditions=TABLE).inert)
+    assert strips_of(parts).inert == pytest.approx(strips_of(parts, conditions=DEFAULT_CONDITIONS).inert)
 
 
 def test_own_strips_of_a_material_move_its_parts_only(shipped):

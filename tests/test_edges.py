@@ -8,7 +8,7 @@ import pytest
 from command_line import run
 
 from recommender.model import Limit
-from recommender.safety import Wear, reduced
+from recommender.regulation import ProductUse, reduced
 
 COUNT = 2000 if os.environ.get("RECOMMENDER_FAULTS") == "all" else 0
 """How many questions; 0 for the short sample."""
@@ -29,7 +29,7 @@ def test_a_limit_of_which_nothing_counts_is_met_at_no_dosage(material, catalogue
         "Toy", ("11-11-1",), (), "restriction", "standards", "published", "toy-2020", percent={"4": 1}
     )
     toy = material("toy", {"rose": 3}, cas="11-11-1")
-    found = reduced([toy], [None], catalogue_of([toy], limits=[limit]), Wear(10.0, "4"))
+    found = reduced([toy], [None], catalogue_of([toy], limits=[limit]), ProductUse(10.0, "4"))
     assert found == [(None, "")]
 
 

@@ -2,9 +2,9 @@ from dataclasses import replace
 
 import pytest
 
-from recommender.explanation import answering_facet, brings, disputes, doubts, reasons, shared
-from recommender.graph import Graph
 from recommender.model import Curve
+from recommender.similarity.relations import RelationGraph
+from recommender.suggest.reasons import answering_facet, brings, disputes, doubts, reasons, shared
 
 
 @pytest.fixture(scope="module")
@@ -58,7 +58,7 @@ def told(asked, other, relation, catalogue_of):
         relation("asked", "clashes", "other", note="too loud"),
     ]
     catalogue = catalogue_of([asked, other], relations)
-    found = reasons(catalogue, Graph.of(catalogue), asked, other, ("lemon",), {}, {"facet": 0.6})
+    found = reasons(catalogue, RelationGraph.of(catalogue), asked, other, ("lemon",), {}, {"facet": 0.6})
     return {reason.kind: reason for reason in found}
 
 
@@ -101,7 +101,7 @@ def test_strength_is_firm_only_where_both_curves_are_measured_and_sure(
 ):
     pair = [material("a", {"lemon": 3}, curve=of_asked), material("b", {"lemon": 3}, curve=of_offered)]
     catalogue = catalogue_of(pair)
-    found = reasons(catalogue, Graph.of(catalogue), *pair, (), {}, {})
+    found = reasons(catalogue, RelationGraph.of(catalogue), *pair, (), {}, {})
     assert [reason.figures["firm"] for reason in found if reason.kind == "strength"] == [firm]
 
 
@@ -124,7 +124,7 @@ def test_a_clash_is_a_warning(told):
 
 def test_a_near_facet_is_told_where_no_wanted_one_is_held(asked, other, catalogue_of):
     catalogue = catalogue_of([asked, other])
-    found = reasons(catalogue, Graph.of(catalogue), asked, other, ("lime",), {"lemon": 0.351}, {})
+    found = reasons(catalogue, RelationGraph.of(catalogue), asked, other, ("lime",), {"lemon": 0.351}, {})
     assert [r.figures for r in found if r.kind == "near"] == [{"lemon": 0.35}]
 
 
@@ -134,20 +134,20 @@ def test_what_is_not_known_is_not_told(material, catalogue_of):
         material("b", {"smoke": 3}, strength=None),
     ]
     catalogue = catalogue_of(bare)
-    assert reasons(catalogue, Graph.of(catalogue), *bare, (), {}, {}) == ()
+    assert reasons(catalogue, RelationGraph.of(catalogue), *bare, (), {}, {}) == ()
 
 
 @pytest.mark.parametrize(("strong", "weak", "count"), [(20.0, 60.0, 1), (60.0, 20.0, 0), (None, 60.0, 0)])
 def test_strength_is_disputed_where_trade_and_figures_disagree(material, relation, strong, weak, count):
     asked, offered = material("plain", strength=weak), material("bold", strength=strong)
-    graph = Graph.build([relation("bold", "stronger-form-of", "plain")], {"plain": 0, "bold": 1})
+    graph = RelationGraph.build([relation("bold", "stronger-form-of", "plain")], {"plain": 0, "bold": 1})
     assert len(disputes(graph, asked, offered)) == count
     assert len(disputes(graph, offered, asked)) == count
 
 
 def test_a_dispute_names_the_stronger_by_trade(material, relation):
     asked, offered = material("plain", strength=60.0), material("bold", strength=20.0)
-    graph = Graph.build([relation("bold", "stronger-form-of", "plain")], {"plain": 0, "bold": 1})
+    graph = RelationGraph.build([relation("bold", "stronger-form-of", "plain")], {"plain": 0, "bold": 1})
     (dispute,) = disputes(graph, asked, offered)
     assert (dispute.figures["stronger"], dispute.figures["weaker"]) == ("bold", "plain")
 

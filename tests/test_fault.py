@@ -10,7 +10,7 @@ import pytest
 from command_line import run
 
 import recommender
-from recommender.cli import fault, formulas
+from recommender.cli import drydown, fault
 
 
 @pytest.fixture
@@ -40,7 +40,7 @@ def broken(error):
     ids=lambda error: type(error).__name__,
 )
 def test_a_fault_is_one_line_with_verb_class_and_report(error, state, monkeypatch):
-    monkeypatch.setattr(formulas.drydown, "callback", broken(error))
+    monkeypatch.setattr(drydown.drydown, "callback", broken(error))
     done = run("drydown", "accord.csv", fault=True)
     assert (done.status, done.out) == (2, "")
     assert len(done.err.splitlines()) == 1
@@ -61,7 +61,7 @@ def test_the_report_goes_to_the_folder_for_temporary_files_where_the_first_takes
     (tmp_path / "closed").write_text("a file where the folder would be", encoding="utf-8")
     folders = [tmp_path / "closed" / "state", tmp_path / "temporary"]
     monkeypatch.setattr(fault, "_folders", lambda: iter(folders))
-    monkeypatch.setattr(formulas.drydown, "callback", broken(KeyError("x")))
+    monkeypatch.setattr(drydown.drydown, "callback", broken(KeyError("x")))
     assert str(folders[1]) in run("drydown", "accord.csv", fault=True).err
     assert len(list(folders[1].iterdir())) == 1
 
@@ -69,7 +69,7 @@ def test_the_report_goes_to_the_folder_for_temporary_files_where_the_first_takes
 def test_where_the_report_cannot_be_written_the_line_says_so(tmp_path, monkeypatch):
     (tmp_path / "closed").write_text("", encoding="utf-8")
     monkeypatch.setattr(fault, "_folders", lambda: iter([tmp_path / "closed" / "state"]))
-    monkeypatch.setattr(formulas.drydown, "callback", broken(KeyError("the key")))
+    monkeypatch.setattr(drydown.drydown, "callback", broken(KeyError("the key")))
     done = run("drydown", "accord.csv", fault=True)
     assert done.status == 2
     assert len(done.err.splitlines()) == 1
@@ -87,7 +87,7 @@ def test_the_folders_are_the_persons_own_and_the_one_for_temporary_files():
     "error", [KeyboardInterrupt(), click.Abort()], ids=lambda error: type(error).__name__
 )
 def test_an_interruption_is_no_fault(error, state, monkeypatch):
-    monkeypatch.setattr(formulas.drydown, "callback", broken(error))
+    monkeypatch.setattr(drydown.drydown, "callback", broken(error))
     done = run("drydown", "accord.csv", fault=True)
     assert (done.status, "fault" in done.err, state.exists()) == (130, False, False)
 

@@ -22,7 +22,7 @@ import pytest
 from notebook_writers import labels, lost, write, writer, writers
 
 from recommender import notebook
-from recommender.notebook import copies, exchange, newest, store
+from recommender.notebook import backup, csv_folder, newest, store
 
 pytestmark = [
     pytest.mark.faults,
@@ -102,15 +102,15 @@ def test_two_writers_at_once_lose_nothing(tmp_path):
 def test_a_copy_that_takes_the_place_of_a_notebook_in_use_loses_nothing(tmp_path, way):
     path, copy, folder = (tmp_path / name for name in ("notebook.sqlite", "copy.sqlite", "out"))
     reported = write(path, "first", 5)
-    copies.backup(path, copy)
-    exchange.export(path, folder)
+    backup.backup(path, copy)
+    csv_folder.export(path, folder)
     kept = []
     with writers(path, ("one", "two", "three"), reported):
         for _ in range(RESTORES):
             if way == "restore":
-                kept.append(copies.restore(path, copy))
+                kept.append(backup.restore(path, copy))
             else:
-                kept.append(exchange.import_folder(path, folder, replace=True)[1])
+                kept.append(csv_folder.import_folder(path, folder, replace=True)[1])
             time.sleep(0.1)
     assert len(reported) > 20
     assert lost(reported, path, *kept) == set()
@@ -188,7 +188,7 @@ def test_a_folder_that_cannot_be_written_loses_nothing_and_is_read(tmp_path):
 def test_a_file_cut_short_is_refused_and_a_backup_brings_all_back(tmp_path):
     path, copy = tmp_path / "notebook.sqlite", tmp_path / "copy.sqlite"
     reported = write(path, "bottle", 50)
-    copies.backup(path, copy)
+    backup.backup(path, copy)
     whole, parts = path.read_bytes(), 40 if LONG else 3
     for length in sorted({len(whole) * part // parts for part in range(parts)} | {len(whole) - 1}):
         path.write_bytes(whole[:length])
@@ -224,8 +224,8 @@ def test_every_writing_connection_waits_for_the_disk(tmp_path, monkeypatch):
     monkeypatch.setattr(sqlite3, "connect", lambda *args, **more: connect(*args, factory=Watched, **more))
     with notebook.writing(path) as db:  # the first makes the file
         assert db.execute("PRAGMA synchronous").fetchone()[0] == 2
-    copies.backup(path, tmp_path / "copy.sqlite")
-    copies.restore(path, tmp_path / "copy.sqlite")
+    backup.backup(path, tmp_path / "copy.sqlite")
+    backup.restore(path, tmp_path / "copy.sqlite")
     assert set(made) == {2}
 
 

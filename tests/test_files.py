@@ -7,7 +7,7 @@ import pytest
 from command_line import run
 
 from recommender.errors import BadTable
-from recommender.sheets import file_at, grid
+from recommender.evidence.sheets import file_at, grid
 
 LONG = "a" * 300 + ".csv"
 """Longer than a name may be on the file systems of today (255 bytes, NAME_MAX of POSIX)."""

@@ -10,12 +10,12 @@ pytest.importorskip("scipy")
 pytest.importorskip("sklearn")
 
 import recommender
-from recommender import ranking
-from recommender.bench import shipped
-from recommender.graph import KIND_WEIGHTS
+from recommender.palette import shipped
+from recommender.similarity.relations import KIND_WEIGHTS
+from recommender.suggest import scoring
 
 SCRIPTS = Path(__file__).resolve().parent.parent / "scripts"
-NOW = f"{KIND_WEIGHTS['shares-facet']:g}", f"{ranking.WEIGHTS['replace']['untroubled']:g}"
+NOW = f"{KIND_WEIGHTS['shares-facet']:g}", f"{scoring.WEIGHTS['replace']['untroubled']:g}"
 
 
 @pytest.fixture
@@ -76,7 +76,7 @@ QUICK = ("--folds", "2", "--repeats", "2", "--draws", "3")
 def test_with_the_shipped_weights_answers_stand_as_the_verb_gives_them(script, file, name, asked):
     (mine,) = [found for found in script.read_cases(file) if found.name == name]
     found = script.candidates_of(mine, script.walked(shipped(), KIND_WEIGHTS["shares-facet"]))
-    order = script.in_order(found, ranking.WEIGHTS[mine.verb])
+    order = script.in_order(found, scoring.WEIGHTS[mine.verb])
     assert [found.names[place] for place in order] == [s.material.name for s in asked().findings.suggestions]
 
 

@@ -7,10 +7,11 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from recommender import formula as formulas
-from recommender.bench import Bench, Table
 from recommender.errors import BadTable
+from recommender.formulas import formula as formulas
+from recommender.formulas.drydown import FormulaDrydown
 from recommender.model import Caution, Formula, Line
+from recommender.palette import Palette
 
 LAWS = settings(deadline=None, max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture])
 PLAIN = "material,parts\nzest,30\nember,70\n"
@@ -35,8 +36,8 @@ def shelf(material, catalogue_of):
 
 
 @pytest.fixture(scope="module")
-def bench(shelf):
-    return Bench.of(shelf)
+def palette(shelf):
+    return Palette.of(shelf)
 
 
 @pytest.fixture
@@ -78,7 +79,7 @@ def test_a_formula_is_read_however_its_sheet_is_laid_out(read, text):
     assert (found.name, notes) == ("accord", [])
 
 
-def test_the_same_formula_saved_four_ways_gives_the_same_drydown_to_the_last_digit(tmp_path, bench):
+def test_the_same_formula_saved_four_ways_gives_the_same_drydown_to_the_last_digit(tmp_path, palette):
     rows = [
         ("material", "parts", "dilution_percent"),
         ("zest", 12.5, 10),
@@ -94,7 +95,7 @@ def test_the_same_formula_saved_four_ways_gives_the_same_drydown_to_the_last_dig
         book.active.append(row)
     book.save(tmp_path / "book.xlsx")
     courses = [
-        Table.of(tmp_path / name, bench).course.facets.tobytes()
+        FormulaDrydown.of(tmp_path / name, palette).course.facets.tobytes()
         for name in ("comma.csv", "semicolon.csv", "wide.csv", "book.xlsx")
     ]
     assert courses == [courses[0]] * 4
@@ -167,13 +168,15 @@ def test_a_named_solvent_is_taken_without_a_note_of_the_default(read):
     assert notes == ["The clock starts when the ethanol has gone."]
 
 
-def test_ethanol_is_gone_before_the_clock_starts(read, bench):
+def test_ethanol_is_gone_before_the_clock_starts(read, palette):
     with_ethanol, _ = read("material,parts\nzest,30\nember,70\nethanol,900\n")
     without, _ = read(PLAIN)
     assert {a.material.name: a.mass_fraction for a in formulas.on_strip(with_ethanol)} == pytest.approx(
         {"zest": 0.3, "ember": 0.7}
     )
-    assert Table(with_ethanol, bench).course.facets == pytest.approx(Table(without, bench).course.facets)
+    assert FormulaDrydown(with_ethanol, palette).course.facets == pytest.approx(
+        FormulaDrydown(without, palette).course.facets
+    )
 
 
 def test_what_changes_on_paper_is_told(read):
@@ -208,11 +211,13 @@ def test_parts_per_thousand_leave_the_solvents_out(read):
 
 @LAWS
 @given(st.floats(1e-3, 1e3))
-def test_scaling_all_parts_changes_nothing_on_the_strip(shelf, bench, factor):
+def test_scaling_all_parts_changes_nothing_on_the_strip(shelf, palette, factor):
     once = Formula("x", (Line(shelf.find("zest"), 3.0), Line(shelf.find("petal"), 2.0, 0.1)))
     more = formulas.scaled(once, factor)
     assert more.lines[0].parts == pytest.approx(3.0 * factor)
-    assert Table(more, bench).course.facets == pytest.approx(Table(once, bench).course.facets)
+    assert FormulaDrydown(more, palette).course.facets == pytest.approx(
+        FormulaDrydown(once, palette).course.facets
+    )
 
 
 def test_a_formula_without_a_material_and_with_one_more(read, shelf):
@@ -327,7 +332,7 @@ def test_a_number_that_could_be_two_is_refused_with_a_way_out(read, text, told):
         read(text)
 
 
-def test_ten_per_cent_in_a_workbook_is_ten_per_cent(tmp_path, bench):
+def test_ten_per_cent_in_a_workbook_is_ten_per_cent(tmp_path, palette):
     book = openpyxl.Workbook()
     sheet = book.active
     sheet.append(["material", "parts", "dilution_percent"])
@@ -335,7 +340,7 @@ def test_ten_per_cent_in_a_workbook_is_ten_per_cent(tmp_path, bench):
     sheet["C2"].number_format = "0%"
     sheet.append(["ember", 50, 10])
     book.save(tmp_path / "accord.xlsx")
-    found, _ = formulas.read(tmp_path / "accord.xlsx", bench.catalogue)
+    found, _ = formulas.read(tmp_path / "accord.xlsx", palette.catalogue)
     assert [line.dilution for line in found.lines] == pytest.approx([0.1, 0.1])
 
 

@@ -5,11 +5,11 @@ from datetime import date
 
 import pytest
 
-from recommender.bench import Bench
 from recommender.errors import BadValue
 from recommender.model import Allergen, Bottle, Caution, OwnNote
-from recommender.stock import Shelf
-from recommender.suggest import Wish, extend, replace, vary
+from recommender.palette import Palette
+from recommender.suggest import Request, extend, replace, vary
+from recommender.suggest.stock import Shelf
 
 TODAY = date(2026, 1, 15)
 
@@ -39,13 +39,13 @@ def bench_of(material, catalogue_of, relation):
             material("rosy", {"rose": 3}, hours=60.0, pressure_pa=1.5),
         ]
         rows = [with_(m, own=notes.get(m.slug)) for m in rows]
-        return Bench.of(catalogue_of(rows))
+        return Palette.of(catalogue_of(rows))
 
     return put
 
 
 @pytest.fixture(scope="module")
-def bench(bench_of):
+def palette(bench_of):
     return bench_of()
 
 
@@ -73,28 +73,28 @@ def slugs(found):
     ],
 )
 def test_what_the_nose_does_not_smell_is_not_offered(bench_of, note, left, said):
-    bench = bench_of(twin=note)
-    assert sorted(slugs(extend(Wish("zest"), bench))) == left
+    palette = bench_of(twin=note)
+    assert sorted(slugs(extend(Request("zest"), palette))) == left
     if said:
-        assert extend(Wish("zest", why_not="twin"), bench).notes[-1] == said
+        assert extend(Request("zest", why_not="twin"), palette).notes[-1] == said
 
 
 def test_of_two_wanted_facets_one_that_is_smelled_is_enough(bench_of):
-    bench = bench_of(leaf=OwnNote("leaf", denied=("lemon",)))
-    assert "leaf" in slugs(replace(Wish("zest", facet="lemon, rose"), bench))
-    assert "leaf" not in slugs(replace(Wish("zest", facet="lemon"), bench))
-    assert "leaf" in slugs(replace(Wish("zest"), bench))
+    palette = bench_of(leaf=OwnNote("leaf", denied=("lemon",)))
+    assert "leaf" in slugs(replace(Request("zest", facet="lemon, rose"), palette))
+    assert "leaf" not in slugs(replace(Request("zest", facet="lemon"), palette))
+    assert "leaf" in slugs(replace(Request("zest"), palette))
 
 
 # the shelf
 
 
-def test_only_what_is_on_the_shelf_and_not_empty_is_offered(bench):
+def test_only_what_is_on_the_shelf_and_not_empty_is_offered(palette):
     held = shelf(bottle("twin"), bottle("leaf", amount=0.0), bottle("zest"))
-    found = extend(Wish("zest", shelf=held, only_shelf=True, why_not="leaf"), bench)
+    found = extend(Request("zest", shelf=held, only_shelf=True, why_not="leaf"), palette)
     assert slugs(found) == ["twin"]
     assert found.notes[-1] == "leaf is not on your shelf."
-    assert slugs(extend(Wish("zest", shelf=held), bench)) == ["twin", "leaf"]
+    assert slugs(extend(Request("zest", shelf=held), palette)) == ["twin", "leaf"]
 
 
 @pytest.mark.parametrize(
@@ -107,9 +107,9 @@ def test_only_what_is_on_the_shelf_and_not_empty_is_offered(bench):
         (None, 100.0, False, "Your shelf holds no price of leaf."),
     ],
 )
-def test_a_price_bounds_a_gram_of_the_neat_material(bench, price, percent, offered, said):
+def test_a_price_bounds_a_gram_of_the_neat_material(palette, price, percent, offered, said):
     held = shelf(bottle("twin", price=1.0), bottle("leaf", percent, price))
-    found = extend(Wish("zest", shelf=held, max_price=2.0), bench)
+    found = extend(Request("zest", shelf=held, max_price=2.0), palette)
     assert ("leaf" in slugs(found)) is offered
     count = 1 if price is None else 2
     assert found.notes[-1] == (
@@ -117,11 +117,11 @@ def test_a_price_bounds_a_gram_of_the_neat_material(bench, price, percent, offer
         f"({count} have a price)."
     )
     if said:
-        assert said in extend(Wish("zest", shelf=held, max_price=2.0, why_not="leaf"), bench).notes
+        assert said in extend(Request("zest", shelf=held, max_price=2.0, why_not="leaf"), palette).notes
 
 
 @pytest.mark.parametrize(
-    ("wish", "said"),
+    ("request", "said"),
     [
         ({"only_shelf": True}, "no bottle is on the shelf yet"),
         ({"max_price": 2.0}, "no bottle is on the shelf yet"),
@@ -132,14 +132,14 @@ def test_a_price_bounds_a_gram_of_the_neat_material(bench, price, percent, offer
         ({"max_price": float("nan"), "shelf": shelf(bottle("twin", price=1.0))}, "above 0"),
     ],
 )
-def test_a_shelf_that_cannot_answer_is_an_error(bench, wish, said):
+def test_a_shelf_that_cannot_answer_is_an_error(palette, request, said):
     with pytest.raises(BadValue, match=said):
-        extend(Wish("zest", **wish), bench)
+        extend(Request("zest", **request), palette)
 
 
-def test_a_bottle_is_named_with_what_to_take_care_of_before_the_cautions(bench):
+def test_a_bottle_is_named_with_what_to_take_care_of_before_the_cautions(palette):
     held = shelf(bottle("twin", 10.0, amount=19.0))
-    found = {s.material.slug: s for s in extend(Wish("zest", shelf=held), bench).suggestions}
+    found = {s.material.slug: s for s in extend(Request("zest", shelf=held), palette).suggestions}
     assert [b.label for b in found["twin"].bottles] == ["my twin"]
     assert found["twin"].cautions == ("my twin runs low: 19 g left at 10 %.", "Keep cool.")
     assert found["leaf"].bottles == ()
@@ -149,22 +149,22 @@ def test_a_bottle_is_named_with_what_to_take_care_of_before_the_cautions(bench):
 # in a formula: the dose is weighed from a bottle
 
 
-def from_bottles(accord, bench, *bottles, **wish):
-    found = extend(Wish(accord, facet="lemon", shelf=shelf(*bottles), **wish), bench)
+def from_bottles(accord, palette, *bottles, **request):
+    found = extend(Request(accord, facet="lemon", shelf=shelf(*bottles), **request), palette)
     return {s.material.slug: s for s in found.suggestions}
 
 
-def test_the_dilution_is_that_of_the_bottle(accord, bench):
+def test_the_dilution_is_that_of_the_bottle(accord, palette):
     for percent, told in ((100.0, None), (10.0, 10.0), (1.0, 1.0)):
-        found = from_bottles(accord, bench, bottle("twin", percent))["twin"]
+        found = from_bottles(accord, palette, bottle("twin", percent))["twin"]
         assert found.dose.dilution_percent == told
         assert found.dose.first_try == 25.0  # of the neat material, whatever the bottle
 
 
 @pytest.mark.parametrize(("percent", "thin"), [(2.6, False), (2.5, False), (2.4, True)])
-def test_a_bottle_that_is_too_thin_for_the_dose_is_said_to_be(accord, bench, percent, thin):
+def test_a_bottle_that_is_too_thin_for_the_dose_is_said_to_be(accord, palette, percent, thin):
     # 25 parts per thousand neat are the whole of the accord at 2.5 %
-    found = from_bottles(accord, bench, bottle("twin", percent, amount=1000.0))["twin"]
+    found = from_bottles(accord, palette, bottle("twin", percent, amount=1000.0))["twin"]
     assert (f"my twin at {percent:g} % is too thin for this dose." in found.cautions) is thin
 
 
@@ -174,28 +174,30 @@ def test_so_little_is_not_weighed_from_a_strong_bottle(
 ):
     rows = list(bench_of().catalogue.materials)
     rows.append(material("smoke-lemon", {"lemon": 3, "vanilla": 1}, hours=40.0, pressure_pa=2.0))
-    found = from_bottles(accord, Bench.of(catalogue_of(rows)), bottle("smoke-lemon", percent))["smoke-lemon"]
+    found = from_bottles(accord, Palette.of(catalogue_of(rows)), bottle("smoke-lemon", percent))[
+        "smoke-lemon"
+    ]
     assert found.dose.first_try < 10.0  # 10 mg of ten grams are a digit of the balance: a tenth at 10 %
     said = "So little of smoke lemon is weighed from 10 %: dilute my smoke-lemon first."
     assert (said in found.cautions) is dilute
 
 
-def test_a_relay_names_the_bottles_of_both(accord, bench, material, catalogue_of):
+def test_a_relay_names_the_bottles_of_both(accord, palette, material, catalogue_of):
     peel = material("peel", {"lemon": 3}, hours=10.0, pressure_pa=8.0)
     balsam = material("balsam", {"lemon": 3}, hours=200.0, pressure_pa=0.3)
-    wider = Bench.of(catalogue_of([*bench.catalogue.materials, peel, balsam]))
+    wider = Palette.of(catalogue_of([*palette.catalogue.materials, peel, balsam]))
     held = shelf(bottle("peel"), bottle("balsam", 10.0))
-    wish = Wish(accord, facet="lemon", shelf=held, only_shelf=True)
-    (found,) = extend(wish, wider, relay=True).suggestions
+    request = Request(accord, facet="lemon", shelf=held, only_shelf=True)
+    (found,) = extend(request, wider, relay=True).suggestions
     assert [b.label for b in found.bottles] == ["my peel", "my balsam"]
     assert found.dose.dilution_percent is None
 
 
-def test_a_blend_names_the_bottles_of_its_members(bench, material, catalogue_of):
+def test_a_blend_names_the_bottles_of_its_members(palette, material, catalogue_of):
     posy = material("posy", {"lemon": 3, "rose": 2}, hours=5.0)
-    wider = Bench.of(catalogue_of([*bench.catalogue.materials, posy]))
+    wider = Palette.of(catalogue_of([*palette.catalogue.materials, posy]))
     held = shelf(bottle("twin"), bottle("rosy", amount=1.0))
-    (found,) = replace(Wish("posy", shelf=held, only_shelf=True), wider, blend=2).suggestions
+    (found,) = replace(Request("posy", shelf=held, only_shelf=True), wider, blend=2).suggestions
     assert [b.label for b in found.bottles] == ["my twin", "my rosy"]
     assert found.cautions == ("my rosy runs low: 1 g left.", "Keep cool.")
 
@@ -204,7 +206,7 @@ def test_a_blend_names_the_bottles_of_its_members(bench, material, catalogue_of)
 
 
 @pytest.mark.parametrize(
-    ("verb", "options", "wish", "said"),
+    ("verb", "options", "request", "said"),
     [
         (extend, {"relay": True}, {}, "it needs a formula"),
         (replace, {"blend": 2, "formula": "x.csv"}, {}, "without --in"),
@@ -214,17 +216,17 @@ def test_a_blend_names_the_bottles_of_its_members(bench, material, catalogue_of)
         (vary, {}, {}, "say in words where to go"),
     ],
 )
-def test_options_that_do_not_go_together_are_refused(bench, verb, options, wish, said):
+def test_options_that_do_not_go_together_are_refused(palette, verb, options, request, said):
     with pytest.raises(BadValue, match=said):
-        verb(Wish("zest", **wish), bench, **options)
+        verb(Request("zest", **request), palette, **options)
 
 
 def test_without_label_allergens_what_has_to_be_named_is_not_offered_and_why_not_says_so(bench_of):
     rule = Allergen("Lemonal", (), ("twin",), "original", "67", "published", "toy-2020")
-    bench = Bench.of(with_(bench_of().catalogue, allergens=(rule,)))
-    found = extend(Wish("zest", no_label_allergens=True, why_not="twin"), bench)
+    palette = Palette.of(with_(bench_of().catalogue, allergens=(rule,)))
+    found = extend(Request("zest", no_label_allergens=True, why_not="twin"), palette)
     assert slugs(found) == ["leaf"]
     assert found.notes[-1] == (
         "twin is Lemonal, which has to stand on the label (A. Toy, 2020, Toy tables, Annex III entry 67)."
     )
-    assert slugs(extend(Wish("zest"), bench)) == ["twin", "leaf"]
+    assert slugs(extend(Request("zest"), palette)) == ["twin", "leaf"]

@@ -3,7 +3,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from recommender.graph import KIND_WEIGHTS, Graph, personalised_pagerank
+from recommender.similarity.relations import KIND_WEIGHTS, RelationGraph, personalised_pagerank
 
 LAWS = settings(deadline=None, max_examples=60)
 
@@ -79,7 +79,7 @@ def test_what_has_no_relation_has_no_kin(star):
 
 
 def test_kinship_does_not_depend_on_the_order_of_relations(star):
-    again = Graph.build(star.relations[::-1], star.index)
+    again = RelationGraph.build(star.relations[::-1], star.index)
     assert again.kinship(0) == pytest.approx(star.kinship(0))
 
 
@@ -92,7 +92,7 @@ def test_between_finds_a_relation_from_both_ends(star):
 
 def test_between_puts_the_weightiest_relation_first(relation):
     pair = [relation("a", "classic-pair", "b"), relation("b", "replaces", "a"), relation("a", "clashes", "b")]
-    graph = Graph.build(pair, {"a": 0, "b": 1})
+    graph = RelationGraph.build(pair, {"a": 0, "b": 1})
     assert [r.kind for r in graph.between("a", "b")] == ["replaces", "classic-pair", "clashes"]
 
 
@@ -118,7 +118,9 @@ def test_a_path_that_is_too_long_is_no_path(star):
 
 @pytest.mark.parametrize("kind", ["clashes", "oxidises-to"])
 def test_what_warns_is_never_walked(relation, kind):
-    graph = Graph.build([relation("a", kind, "b"), relation("b", "isomer-of", "c")], {"a": 0, "b": 1, "c": 2})
+    graph = RelationGraph.build(
+        [relation("a", kind, "b"), relation("b", "isomer-of", "c")], {"a": 0, "b": 1, "c": 2}
+    )
     assert graph.kinship(0).tolist() == [0.0, 0.0, 0.0]
     assert graph.kinship(1).tolist() == [0.0, 0.0, 1.0]
     assert graph.path("a", "b") == ()

@@ -6,11 +6,11 @@ import openpyxl
 import pytest
 from command_line import run
 
-from recommender.catalogue import load
-from recommender.catalogue.identity import identify
 from recommender.errors import BadTable, WrongCas
-from recommender.notebook import intake, limits, reading, shelf
-from recommender.sheets import Row
+from recommender.evidence.catalogue import load
+from recommender.evidence.identity import identify
+from recommender.evidence.sheets import Row
+from recommender.notebook import importers, limits, reading, shelf
 
 CATALOGUE = load()
 # the CAS registry: 121-33-5 is vanillin, 91-64-5 coumarin, 100-52-7 benzaldehyde
@@ -122,22 +122,22 @@ def test_a_label_that_was_remembered_disagrees_like_a_name(studio):
 def test_the_material_column_says_what_is_under_an_own_label():
     cells = dict.fromkeys(("dilution", "solvent", "amount", "price", "opened", "lot", "note"), "")
     row = Row("s.csv", 2, cells | {"label": "vanillin", "material": "coumarin", "cas": "91-64-5"})
-    assert intake.bottle_of(row, CATALOGUE)[0].material == "coumarin"
+    assert importers.bottle_of(row, CATALOGUE)[0].material == "coumarin"
 
 
 def test_the_page_leaves_the_same_rows_open_and_asks(studio):
     pytest.importorskip("nicegui")
-    from recommender.web.desk import Desk
+    from recommender.web.desk import PageSession
 
-    desk = Desk(studio / "notebook.sqlite")
-    _, rows = intake.read(sheet(studio / "mine.csv"), desk.bench().catalogue)
+    desk = PageSession(studio / "notebook.sqlite")
+    _, rows = importers.read(sheet(studio / "mine.csv"), desk.palette().catalogue)
     assert [row.candidates for row in rows] == [(), ("vanillin", "coumarin"), (), ()]
     desk.take_in(rows)
     assert bottles(studio) == OPEN
-    assert desk.bench().catalogue.find("vanillin").slug == "vanillin"
+    assert desk.palette().catalogue.find("vanillin").slug == "vanillin"
     assert desk.resolve("vanillin", "coumarin").slug == "vanillin"
     assert ("vanillin", "coumarin", 7) in bottles(studio)
-    assert desk.bench().catalogue.find("vanillin").slug == "vanillin"
+    assert desk.palette().catalogue.find("vanillin").slug == "vanillin"
 
 
 FORMULA = [("material", "cas", "parts"), ("linalool", "78-70-6", 10), ("vanillin", "91-64-5", 2)]
@@ -159,9 +159,9 @@ def test_a_line_of_a_formula_that_disagrees_is_named_with_both(studio, kind):
 
 def test_a_line_of_a_formula_on_the_page_is_open_with_a_choice(studio):
     pytest.importorskip("nicegui")
-    from recommender.web.desk import Desk
+    from recommender.web.desk import PageSession
 
-    desk = Desk(studio / "notebook.sqlite")
+    desk = PageSession(studio / "notebook.sqlite")
     draft = desk.take("fig.csv", sheet(studio / "fig.csv", FORMULA).read_bytes())
     found = desk.read(draft)
     assert [line["material"] for line in draft.lines] == ["linalool", "vanillin (CAS 91-64-5)"]

@@ -3,10 +3,10 @@ from dataclasses import replace
 
 import pytest
 
-from recommender.catalogue import load
-from recommender.formula import amounts, read
+from recommender.evidence.catalogue import load
+from recommender.formulas.formula import amounts, read
 from recommender.model import Amount, Content
-from recommender.safety import declared, listed, substances
+from recommender.regulation import declared, listed, substances
 
 LISTED = [(rule, cas) for rule in load().allergens for cas in rule.cas]
 """Every name of Regulation (EC) No 1223/2009, Annex III, with each of its CAS numbers."""

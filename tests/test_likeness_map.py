@@ -2,9 +2,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from recommender.bench import shipped
 from recommender.model import OwnNote
-from recommender.present import likeness_map
+from recommender.output import likeness_map
+from recommender.palette import shipped
 
 BENCH = shipped()
 PLACES = likeness_map.places(BENCH)
@@ -41,12 +41,12 @@ def test_a_material_that_the_nose_has_moved_lies_amid_its_new_neighbours():
     materials = tuple(moved if i == row else m for i, m in enumerate(BENCH.catalogue.materials))
     vectors = BENCH.space.vectors.copy()
     vectors[row] = vectors[BENCH.catalogue.index["ethylene-brassylate"]]
-    bench = replace(
+    palette = replace(
         BENCH,
         catalogue=replace(BENCH.catalogue, materials=materials),
         space=replace(BENCH.space, vectors=vectors),
     )
-    at = {place.material.slug: np.array([place.x, place.y]) for place in likeness_map.places(bench)}
+    at = {place.material.slug: np.array([place.x, place.y]) for place in likeness_map.places(palette)}
     musk, violet = (
         np.linalg.norm(at["alpha-ionone"] - at[o]) for o in ("ethylene-brassylate", "beta-ionone")
     )

@@ -6,21 +6,21 @@ from conftest import CURVE
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from recommender.bench import Bench
-from recommender.drydown import together
-from recommender.drydown.fading import ends, gaps, last_above
-from recommender.drydown.mixture import HOURS, course, film_of, masked, with_added
+from recommender.evaporation import together
+from recommender.evaporation.course import HOURS, course, film_of, masked, with_added
+from recommender.evaporation.gaps import ends, gaps, last_above
 from recommender.model import Amount, Component, Label
+from recommender.palette import Palette
 
 LAWS = settings(deadline=None, max_examples=40)
 LEVELS = st.floats(0.1, 100.0)
 
 
 @pytest.fixture(scope="module")
-def bench(material, catalogue_of):
+def palette(material, catalogue_of):
     resin = Component("resin", 0.6, 0.0, 300.0)
     solid = Component("pod", 1.0, 0.05, 150.0, crystal_pa=0.01, curve=replace(CURVE, log10_half=-2.0))
-    return Bench.of(
+    return Palette.of(
         catalogue_of(
             [
                 material("zest", {"lemon": 3}, pressure_pa=100.0),
@@ -38,10 +38,10 @@ def bench(material, catalogue_of):
 
 
 @pytest.fixture(scope="module")
-def film(bench):
+def film(palette):
     def put(crystals=False, **shares):
-        amounts = [Amount(bench.catalogue.by_slug(slug), share) for slug, share in shares.items()]
-        return film_of(amounts, bench.space, bench.catalogue.index, crystals)
+        amounts = [Amount(palette.catalogue.by_slug(slug), share) for slug, share in shares.items()]
+        return film_of(amounts, palette.space, palette.catalogue.index, crystals)
 
     return put
 
@@ -153,7 +153,7 @@ def test_the_bands_of_the_ends_hold_their_hours_and_span_crystals_and_solution(f
     assert found["vanilla"]["clear"].high > 5 * found["vanilla"]["clear"].hours
 
 
-def test_a_facet_that_is_never_clear_has_only_the_other_end(film, bench):
+def test_a_facet_that_is_never_clear_has_only_the_other_end(film, palette):
     faint = film(zest=0.001, ember=0.999)
     quiet = replace(faint, i_max=np.where(faint.rates == faint.rates.max(), 4.0, faint.i_max))
     quiet = replace(quiet, half=quiet.half - 3.0)
@@ -188,10 +188,10 @@ def test_the_facet_that_is_missed_longest_comes_first(film):
     assert told[0].hours < told[1].hours
 
 
-def test_a_gap_names_all_that_carried_the_facet(film, bench):
-    lemon = bench.catalogue.by_slug("petal")
+def test_a_gap_names_all_that_carried_the_facet(film, palette):
+    lemon = palette.catalogue.by_slug("petal")
     both = replace(lemon, labels=(*lemon.labels, Label("lemon", 3, "memory")))
-    amounts = [Amount(bench.catalogue.by_slug("zest"), 0.3), Amount(both, 0.3)]
-    amounts.append(Amount(bench.catalogue.by_slug("ember"), 0.4))
-    told = gaps(course(film_of(amounts, bench.space, bench.catalogue.index)))
+    amounts = [Amount(palette.catalogue.by_slug("zest"), 0.3), Amount(both, 0.3)]
+    amounts.append(Amount(palette.catalogue.by_slug("ember"), 0.4))
+    told = gaps(course(film_of(amounts, palette.space, palette.catalogue.index)))
     assert {gap.facet: set(gap.carried_by) for gap in told}["lemon"] == {"zest", "petal"}

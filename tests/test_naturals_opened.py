@@ -6,8 +6,9 @@ from datetime import date
 import pytest
 
 from recommender.model import Allergen, Amount, Category, Content, Limit
-from recommender.present import check_page
-from recommender.safety import Wear, check, reduced, room
+from recommender.output import product_page
+from recommender.regulation import ProductUse, check, reduced
+from recommender.regulation import headroom as room
 
 
 @pytest.fixture
@@ -77,7 +78,7 @@ def test_less_than_a_tenth_unknown_is_not_said(world, contents):
 
 def test_the_page_says_how_much_is_not_known(world):
     found = reported(world([share("s", 40.0, 86.0)]), oil=0.1)
-    page = " ".join(" ".join(check_page.lines(found, "accord", date(2026, 1, 1))).split())
+    page = " ".join(" ".join(product_page.lines(found, "accord", date(2026, 1, 1))).split())
     assert "Not known by name is what is left of oil 37 %." in page
 
 
@@ -277,7 +278,7 @@ def test_room_is_what_the_tightest_limit_leaves_beside_what_is_there(world):
     catalogue = world([share("s", 10.0, 20.0)], [rule(percent=1.0), rule("t", ("22-22-0",), 1.0)])
     oil, s, t = (catalogue.by_slug(slug) for slug in ("oil", "s", "t"))
     # 1 % of the product at 10 % concentrate: a tenth of the concentrate, half of it oil with a fifth of s
-    found = room(oil, catalogue, Wear(10.0))
+    found = room(oil, catalogue, ProductUse(10.0))
     assert (found.parts, found.set_by) == (pytest.approx(500.0), "s")
     (raised,) = found.raised
     assert (raised.name, raised.through, raised.percent, raised.share, raised.before) == (
@@ -289,34 +290,38 @@ def test_room_is_what_the_tightest_limit_leaves_beside_what_is_there(world):
     )
     assert raised.ratios(250.0, 10.0) == pytest.approx((0.0, 0.5))
     # s is in the rest with 5 %: (1 - x) 0.05 + 0.2 x = 0.1
-    beside = room(oil, catalogue, Wear(10.0), [Amount(s, 0.05), Amount(catalogue.by_slug("filler"), 0.95)])
+    beside = room(
+        oil, catalogue, ProductUse(10.0), [Amount(s, 0.05), Amount(catalogue.by_slug("filler"), 0.95)]
+    )
     assert beside.parts == pytest.approx(1000 / 3)
     assert beside.raised[0].ratios(1000 / 3, 10.0) == pytest.approx((0.5, 1.0))
     # above already: no room, and none is left of less than nothing
-    full = room(oil, catalogue, Wear(10.0), [Amount(s, 0.15), Amount(catalogue.by_slug("filler"), 0.85)])
+    full = room(
+        oil, catalogue, ProductUse(10.0), [Amount(s, 0.15), Amount(catalogue.by_slug("filler"), 0.85)]
+    )
     assert full.parts == 0.0
     # as much as is in the oil is there already: more of the oil raises nothing
-    more = room(oil, catalogue, Wear(10.0), [Amount(s, 0.2), Amount(catalogue.by_slug("filler"), 0.8)])
+    more = room(oil, catalogue, ProductUse(10.0), [Amount(s, 0.2), Amount(catalogue.by_slug("filler"), 0.8)])
     assert (more.parts, more.raised) == (None, ())
-    assert room(t, catalogue, Wear(5.0)).parts == pytest.approx(200.0)
+    assert room(t, catalogue, ProductUse(5.0)).parts == pytest.approx(200.0)
 
 
 def test_without_a_dosage_or_near_a_limit_nothing_bounds(world):
     catalogue = world((), [rule(percent=10.0)])
     s = catalogue.by_slug("s")
-    free = room(s, catalogue, Wear())
+    free = room(s, catalogue, ProductUse())
     assert (free.parts, free.set_by, len(free.raised)) == (None, None, 1)
-    assert room(s, catalogue, Wear(10.0)).parts is None  # neat it just meets the limit
-    assert room(s, catalogue, Wear(10.1)).parts == pytest.approx(1000 / 1.01)
-    assert room(s, catalogue, Wear(50.0, "9")).raised == ()
-    assert room(s, catalogue, Wear(50.0, market="eu")).parts == pytest.approx(200.0)
+    assert room(s, catalogue, ProductUse(10.0)).parts is None  # neat it just meets the limit
+    assert room(s, catalogue, ProductUse(10.1)).parts == pytest.approx(1000 / 1.01)
+    assert room(s, catalogue, ProductUse(50.0, "9")).raised == ()
+    assert room(s, catalogue, ProductUse(50.0, market="eu")).parts == pytest.approx(200.0)
 
 
 def test_only_the_standards_own_limits_count_where_they_are_asked_for(world):
     catalogue = world((), [rule(percent=1.0, market="eu"), rule(percent=2.0)])
     s = catalogue.by_slug("s")
-    assert room(s, catalogue, Wear(10.0)).parts == pytest.approx(100.0)
-    assert room(s, catalogue, Wear(10.0, market="standards")).parts == pytest.approx(200.0)
+    assert room(s, catalogue, ProductUse(10.0)).parts == pytest.approx(100.0)
+    assert room(s, catalogue, ProductUse(10.0, market="standards")).parts == pytest.approx(200.0)
 
 
 def test_room_tells_the_tightest_limit_first_and_the_new_names_on_the_label(world):
@@ -326,10 +331,10 @@ def test_room_tells_the_tightest_limit_first_and_the_new_names_on_the_label(worl
         [listed(), listed("T", ("22-22-0",))],
     )
     oil = catalogue.by_slug("oil")
-    found = room(oil, catalogue, Wear(10.0))
+    found = room(oil, catalogue, ProductUse(10.0))
     assert [raised.name for raised in found.raised] == ["t", "s"]
     assert dict(found.labels) == pytest.approx({"S": 0.2, "T": 0.4})
-    beside = room(oil, catalogue, Wear(10.0), [Amount(catalogue.by_slug("t"), 1.0)])
+    beside = room(oil, catalogue, ProductUse(10.0), [Amount(catalogue.by_slug("t"), 1.0)])
     assert dict(beside.labels) == pytest.approx({"S": 0.2})
 
 
@@ -338,10 +343,10 @@ def test_phototoxic_oils_share_one_limit(world):
     catalogue = world((), [rule(percent=1.0, **photo), rule("t", ("22-22-0",), 2.0, **photo)])
     s, t, filler = (catalogue.by_slug(slug) for slug in ("s", "t", "filler"))
     # at 10 %: s alone 100, and beside a tenth of t, which uses half of its own limit, (1 - x) / 2 + 10 x = 1
-    assert room(s, catalogue, Wear(10.0)).parts == pytest.approx(100.0)
-    beside = room(s, catalogue, Wear(10.0), [Amount(t, 0.1), Amount(filler, 0.9)])
+    assert room(s, catalogue, ProductUse(10.0)).parts == pytest.approx(100.0)
+    beside = room(s, catalogue, ProductUse(10.0), [Amount(t, 0.1), Amount(filler, 0.9)])
     assert (beside.parts, beside.set_by) == (pytest.approx(1000 * 0.5 / 9.5), "phototoxic oils together")
-    full = room(s, catalogue, Wear(10.0), [Amount(t, 0.3), Amount(filler, 0.7)])
+    full = room(s, catalogue, ProductUse(10.0), [Amount(t, 0.3), Amount(filler, 0.7)])
     assert full.parts == 0.0
 
 
@@ -351,7 +356,7 @@ def test_phototoxic_oils_share_one_limit(world):
 def test_amounts_are_cut_until_every_limit_is_met_and_never_rounded_up(world):
     catalogue = world([share("s", 10.0, 20.0)], [rule(percent=0.7), rule("t", ("22-22-0",), 5.0)])
     bottles = [catalogue.by_slug(slug) for slug in ("oil", "s", "t", "filler")]
-    found = reduced(bottles, [300.0, 100.0, 400.0, None], catalogue, Wear(10.0))
+    found = reduced(bottles, [300.0, 100.0, 400.0, None], catalogue, ProductUse(10.0))
     # 0.16 of the concentrate is s, 1.6 % of the product: 0.7 / 1.6 of both that bring it
     assert found == [
         (pytest.approx(131.0), "s"),
@@ -366,5 +371,5 @@ def test_phototoxic_oils_are_cut_together(world):
     catalogue = world((), [rule(percent=1.0, **photo), rule("t", ("22-22-0",), 2.0, **photo)])
     bottles = [catalogue.by_slug(slug) for slug in ("s", "t", "filler")]
     # 0.8 of the one and 0.7 of the other limit: 1.5 together
-    found = reduced(bottles, [80.0, 140.0, 780.0], catalogue, Wear(10.0))
+    found = reduced(bottles, [80.0, 140.0, 780.0], catalogue, ProductUse(10.0))
     assert found == [(pytest.approx(53.3), "s"), (pytest.approx(93.3), "t"), (780.0, "")]

@@ -2,14 +2,15 @@
 
 import pytest
 
-from recommender.bench import Bench, Table
+from recommender.formulas.drydown import FormulaDrydown
+from recommender.formulas.redundancy import trim
 from recommender.model import Formula, Line
-from recommender.readings import readings_of
-from recommender.suggest import Wish
-from recommender.suggest.plan import plan
-from recommender.suggest.redundant import trim
+from recommender.notebook.readings import readings_of
+from recommender.palette import Palette
+from recommender.suggest import Request
 from recommender.suggest.revise import applied, revise
-from recommender.suggest.verdict import died
+from recommender.suggest.smelling_plan import plan
+from recommender.suggest.trial_findings import lost_facets
 
 WORLD = {
     "zest": ({"lemon": 3}, 1.0, 100.0),
@@ -25,16 +26,16 @@ WORLD = {
 
 
 @pytest.fixture(scope="module")
-def bench(material, catalogue_of):
+def palette(material, catalogue_of):
     rows = [material(name, labels, hours=h, pressure_pa=pa) for name, (labels, h, pa) in WORLD.items()]
-    return Bench.of(catalogue_of(rows))
+    return Palette.of(catalogue_of(rows))
 
 
 @pytest.fixture(scope="module")
-def table(bench):
+def table(palette):
     def put(**parts):
-        lines = tuple(Line(bench.catalogue.by_slug(slug), value) for slug, value in parts.items())
-        return Table(Formula("toy", lines), bench)
+        lines = tuple(Line(palette.catalogue.by_slug(slug), value) for slug, value in parts.items())
+        return FormulaDrydown(Formula("toy", lines), palette)
 
     return put
 
@@ -45,17 +46,17 @@ def toy(table):
 
 
 @pytest.fixture(scope="module")
-def said(bench):
+def said(palette):
     def read(*told):
-        return [one for hours, text in told for one in readings_of(text, hours, bench.phrase)]
+        return [one for hours, text in told for one in readings_of(text, hours, palette.phrase)]
 
     return read
 
 
 @pytest.fixture(scope="module")
 def revised(toy, said):
-    def ask(*told, **wish):
-        return revise(toy, said(*told), Wish("toy", **wish))
+    def ask(*told, **request):
+        return revise(toy, said(*told), Request("toy", **request))
 
     return ask
 
@@ -86,7 +87,7 @@ def test_the_strength_before_and_after_a_cut_is_told_for_the_first_hour(revised)
 
 def test_what_shows_a_smell_four_fifths_as_strongly_is_cut_with_it(table, said):
     def cut(**parts):
-        found = revise(table(zest=100, **parts), said((8, "smoke too strong")), Wish("toy"))
+        found = revise(table(zest=100, **parts), said((8, "smoke too strong")), Request("toy"))
         return {m.slug for c in found.changes if c.kind == "cut" for m, _ in c.factors}
 
     assert cut(ember=100, ash=160) == {"ember", "ash"}  # 7.9 beside 9.8
@@ -120,20 +121,20 @@ def test_what_nothing_smells_of_is_found_by_smelling(revised):
     ],
 )
 def test_what_counts_as_dead_before_a_day_is_over(toy, said, told, dead):
-    assert [(one.hours, one.said, one.alive) for one in died(said(*told), toy, 24.0)] == dead
+    assert [(one.hours, one.said, one.alive) for one in lost_facets(said(*told), toy, 24.0)] == dead
 
 
 def test_the_facet_that_died_first_comes_first(toy, said):
     told = said((0, "lemon strong, rose strong"), (2, "rose gone"), (4, "lemon gone"), (4, "whole clear"))
-    assert [one.facet for one in died(told, toy, 24.0)] == ["rose", "lemon"]
+    assert [one.facet for one in lost_facets(told, toy, 24.0)] == ["rose", "lemon"]
 
 
 def test_without_a_word_on_the_rest_the_table_says_whether_it_still_smelled(table, said):
     told = said((0, "lemon strong"), (4, "lemon gone"))
-    assert died(told, table(zest=200, ember=800), 24.0) != []  # smoke is clear for weeks
-    assert died(told, table(zest=1000), 3.0) == []
+    assert lost_facets(told, table(zest=200, ember=800), 24.0) != []  # smoke is clear for weeks
+    assert lost_facets(told, table(zest=1000), 3.0) == []
     late = said((0, "lemon strong"), (20, "lemon gone"))
-    assert died(late, table(zest=1000), 24.0) == []  # then nothing is left of it
+    assert lost_facets(late, table(zest=1000), 24.0) == []  # then nothing is left of it
 
 
 def test_a_carrier_has_to_be_there_at_the_end_else_the_first_is_taken(revised):
@@ -157,7 +158,7 @@ def test_what_was_never_in_the_formula_gets_a_carrier_too_and_nobody_is_said_to_
 def test_where_no_carrier_is_found_who_carries_the_facet_is_doubled(table, said):
     # smoke: ember itself is all that there is
     told = said((0, "smoke clear"), (4, "smoke trace, whole clear"))
-    found = revise(table(zest=500, ember=500, ash=1), told, Wish("toy"))
+    found = revise(table(zest=500, ember=500, ash=1), told, Request("toy"))
     assert moves(found, "raise") == [
         {"ember": (pytest.approx(499.5, abs=0.01), pytest.approx(999, abs=0.01))}
     ]
@@ -165,7 +166,7 @@ def test_where_no_carrier_is_found_who_carries_the_facet_is_doubled(table, said)
 
 def test_what_was_cut_is_not_raised(table, said):
     told = said((0, "smoke too strong"), (4, "smoke trace, whole clear"))
-    found = revise(table(zest=500, ember=500, ash=1), told, Wish("toy"))
+    found = revise(table(zest=500, ember=500, ash=1), told, Request("toy"))
     assert moves(found, "raise") == []
     assert any("Nothing was found that keeps smoke to 24 h" in note for note in found.notes)
 
@@ -183,12 +184,12 @@ def test_what_another_covers_may_go_with_what_is_missed_of_it(revised):
 
 def test_at_most_two_may_go_and_two_always_stay(table, said):
     many = table(ember=700, ash=2, petal=150, rosy=2, zest=100, leaf=1)
-    found = revise(many, said((1, "whole clear")), Wish("toy"))
+    found = revise(many, said((1, "whole clear")), Request("toy"))
     assert len(moves(found, "leave out")) == 2
-    three = revise(table(ember=700, ash=2, petal=150), said((1, "whole clear")), Wish("toy"))
+    three = revise(table(ember=700, ash=2, petal=150), said((1, "whole clear")), Request("toy"))
     assert [set(one) for one in moves(three, "leave out")] == [{"ash"}]
     pair = table(ember=700, ash=2)
-    assert revise(pair, said((1, "whole clear")), Wish("toy")).changes == ()
+    assert revise(pair, said((1, "whole clear")), Request("toy")).changes == ()
 
 
 @pytest.mark.parametrize(

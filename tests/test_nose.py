@@ -1,15 +1,16 @@
 import pytest
 from command_line import run
 
-from recommender.bench import Bench, Table, laid_over, missed, smells_of
-from recommender.catalogue.own import Own, labels_under
 from recommender.errors import BadValue, UnknownFacet
+from recommender.evidence.overlay import Overlay, labels_under
+from recommender.formulas.drydown import FormulaDrydown, missed_facets
 from recommender.model import Formula, Label, Line, OwnNote
-from recommender.suggest import Wish, extend, vary
+from recommender.palette import Palette, labels_from_words, with_overlay
+from recommender.suggest import Request, extend, vary
 
 
-def own(bench, *notes):
-    return laid_over(bench, Own(notes=notes))
+def own(palette, *notes):
+    return with_overlay(palette, Overlay(notes=notes))
 
 
 def user(facet, strength):
@@ -31,47 +32,47 @@ def test_labels_under_a_note():
     assert set(labels_under(table, OwnNote("zest", stronger, adds=True))) == {table[0], stronger[0]}
 
 
-def test_a_note_moves_a_material_without_a_new_fit(bench):
-    noted = own(bench, OwnNote("twin", (user("smoke", 3),), ("lemon",)))
-    names = {s.material.slug for s in extend(Wish("zest", facet="lemon"), bench).suggestions}
+def test_a_note_moves_a_material_without_a_new_fit(palette):
+    noted = own(palette, OwnNote("twin", (user("smoke", 3),), ("lemon",)))
+    names = {s.material.slug for s in extend(Request("zest", facet="lemon"), palette).suggestions}
     assert "twin" in names
-    names = {s.material.slug for s in extend(Wish("zest", facet="lemon"), noted).suggestions}
+    names = {s.material.slug for s in extend(Request("zest", facet="lemon"), noted).suggestions}
     assert "twin" not in names
-    found = vary(Wish("zest", toward="smoke"), noted).suggestions
+    found = vary(Request("zest", toward="smoke"), noted).suggestions
     assert "twin" in {s.material.slug for s in found}
-    assert (noted.space.labels == bench.space.labels).all()
-    told = extend(Wish("zest", facet="lemon", why_not="twin"), noted).notes
+    assert (noted.space.labels == palette.space.labels).all()
+    told = extend(Request("zest", facet="lemon", why_not="twin"), noted).notes
     assert "To your nose twin does not smell of lemon." in told
 
 
-def test_a_stronger_nose_makes_it_stronger_and_last_longer(bench):
-    before = bench.catalogue.find("twin")
-    noted = own(bench, OwnNote("twin", strength="stronger")).catalogue.find("twin")
-    weaker = own(bench, OwnNote("twin", strength="much weaker")).catalogue.find("twin")
+def test_a_stronger_nose_makes_it_stronger_and_last_longer(palette):
+    before = palette.catalogue.find("twin")
+    noted = own(palette, OwnNote("twin", strength="stronger")).catalogue.find("twin")
+    weaker = own(palette, OwnNote("twin", strength="much weaker")).catalogue.find("twin")
     assert noted.curve.log10_half == pytest.approx(before.curve.log10_half - 0.5)
     assert weaker.strength < noted.strength
     assert weaker.lasting.hours < noted.lasting.hours
     assert noted.labels == before.labels
 
 
-def test_what_cannot_be_smelled_is_never_offered(bench):
-    blind = own(bench, OwnNote("twin", blind=True))
-    for verb, wish in ((extend, Wish("zest", facet="lemon")), (vary, Wish("zest", toward="rose"))):
-        assert "twin" in {s.material.slug for s in verb(wish, bench).suggestions}
-        assert "twin" not in {s.material.slug for s in verb(wish, blind).suggestions}
-    told = extend(Wish("zest", facet="lemon", why_not="twin"), blind).notes
+def test_what_cannot_be_smelled_is_never_offered(palette):
+    blind = own(palette, OwnNote("twin", blind=True))
+    for verb, request in ((extend, Request("zest", facet="lemon")), (vary, Request("zest", toward="rose"))):
+        assert "twin" in {s.material.slug for s in verb(request, palette).suggestions}
+        assert "twin" not in {s.material.slug for s in verb(request, blind).suggestions}
+    told = extend(Request("zest", facet="lemon", why_not="twin"), blind).notes
     assert "You cannot smell twin, as your notebook says." in told
 
 
-def test_a_blind_nose_misses_what_only_that_material_carries(bench):
-    blind = own(bench, OwnNote("vanilla-pod", blind=True))
+def test_a_blind_nose_misses_what_only_that_material_carries(palette):
+    blind = own(palette, OwnNote("vanilla-pod", blind=True))
     materials = [blind.catalogue.find(name) for name in ("zest", "vanilla pod")]
     formula = Formula("f", tuple(Line(m, 10.0) for m in materials))
-    names, lost = missed(Table(formula, blind))
+    names, lost = missed_facets(FormulaDrydown(formula, blind))
     assert names == ["vanilla pod"]
     assert [(m.facet, m.own_hours) for m in lost] == [("vanilla", None)]
-    plain = Formula("f", tuple(Line(bench.catalogue.find(m.name), 10.0) for m in materials))
-    assert missed(Table(plain, bench)) == ([], [])
+    plain = Formula("f", tuple(Line(palette.catalogue.find(m.name), 10.0) for m in materials))
+    assert missed_facets(FormulaDrydown(plain, palette)) == ([], [])
 
 
 def test_relations_that_came_from_labels_do_not_outlive_them(catalogue_of, material, relation):
@@ -79,12 +80,12 @@ def test_relations_that_came_from_labels_do_not_outlive_them(catalogue_of, mater
         [material("a", {"lemon": 3}, hours=1.0), material("b", {"lemon": 3}, hours=2.0)],
         [relation("a", "shares-facet", "b"), relation("a", "replaces", "b")],
     )
-    noted = own(Bench.of(held), OwnNote("b", (user("smoke", 3),)))
+    noted = own(Palette.of(held), OwnNote("b", (user("smoke", 3),)))
     assert [r.kind for r in noted.catalogue.relations] == ["replaces"]
 
 
-def test_words_become_labels(bench):
-    assert smells_of("lemon 3, rose petal; smoke:1", bench) == (
+def test_words_become_labels(palette):
+    assert labels_from_words("lemon 3, rose petal; smoke:1", palette) == (
         user("lemon", 3),
         user("rose", 2),
         user("smoke", 1),
@@ -98,7 +99,7 @@ def test_words_become_labels(bench):
         ("lemon tar", UnknownFacet),
     ):
         with pytest.raises(error):
-            smells_of(text, bench)
+            labels_from_words(text, palette)
 
 
 def test_an_own_note_against_violet_leaves_the_first_ten_and_appears_where_it_says(studio):
@@ -131,10 +132,10 @@ def test_a_card_shows_both_and_whose_each_is(studio):
 
 
 def test_a_drydown_says_what_a_blind_nose_misses(studio):
-    assert "missed" not in run("drydown", "data/demo/morello.csv", "--format", "json").json
+    assert "missed_facets" not in run("drydown", "data/demo/morello.csv", "--format", "json").json
     assert run("nose", "blind", "ethylene brassylate").status == 0
     done = run("drydown", "data/demo/morello.csv", "--format", "json").json
-    assert "powdery musk" in {m["facet"] for m in done["missed"]}
+    assert "powdery musk" in {m["facet"] for m in done["missed_facets"]}
     assert any("You cannot smell ethylene brassylate" in note for note in done["notes"])
     assert "You cannot smell" in run("drydown", "data/demo/morello.csv").err
 

@@ -10,9 +10,9 @@ from command_line import run
 
 from recommender import notebook
 from recommender.errors import BadNotebook
+from recommender.notebook import migrations as schema
 from recommender.notebook import store
-from recommender.notebook import upgrades as schema
-from recommender.notebook.exchange import digest, tables
+from recommender.notebook.csv_folder import digest, tables
 
 ROWS = {
     1: {

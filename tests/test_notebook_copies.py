@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 
 from recommender import notebook
 from recommender.errors import BadNotebook, BadTable, BadValue
-from recommender.notebook import copies, exchange, store
-from recommender.notebook.cells import as_written, harmless
-from recommender.notebook.exchange import digest
+from recommender.notebook import backup, csv_folder, store
+from recommender.notebook.csv_cells import as_written, harmless
+from recommender.notebook.csv_folder import digest
 
 NASTY = [
     "=1+1",
@@ -73,15 +73,15 @@ def test_ordinary_words_stay_as_they_are(written):
 
 
 def test_a_folder_and_back_is_the_identity(studio, tmp_path):
-    rows = exchange.export(studio, tmp_path / "out")
+    rows = csv_folder.export(studio, tmp_path / "out")
     assert rows["bottles"] == len(NASTY)
     other = tmp_path / "other.sqlite"
-    assert exchange.import_folder(other, tmp_path / "out", replace=False)[1:] == (None, [])
+    assert csv_folder.import_folder(other, tmp_path / "out", replace=False)[1:] == (None, [])
     assert mark(other) == mark(studio)
 
 
 def test_no_cell_of_an_export_starts_a_formula(studio, tmp_path):
-    exchange.export(studio, tmp_path / "out")
+    csv_folder.export(studio, tmp_path / "out")
     for file in (tmp_path / "out").iterdir():
         with file.open(encoding="utf-8-sig", newline="") as lines:
             for row in csv.reader(lines):
@@ -89,13 +89,13 @@ def test_no_cell_of_an_export_starts_a_formula(studio, tmp_path):
 
 
 def test_a_file_that_a_spreadsheet_saved_again_is_read(studio, tmp_path):
-    exchange.export(studio, tmp_path / "out")
+    csv_folder.export(studio, tmp_path / "out")
     for file in (tmp_path / "out").glob("*.csv"):
         with file.open(encoding="utf-8-sig", newline="") as lines:
             rows = list(csv.reader(lines))
         with file.open("w", encoding="utf-8", newline="") as lines:
             csv.writer(lines, delimiter=";").writerows(rows)
-    exchange.import_folder(tmp_path / "other.sqlite", tmp_path / "out", replace=False)
+    csv_folder.import_folder(tmp_path / "other.sqlite", tmp_path / "out", replace=False)
     assert mark(tmp_path / "other.sqlite") == mark(studio)
 
 
@@ -121,49 +121,49 @@ def test_a_file_that_a_spreadsheet_saved_again_is_read(studio, tmp_path):
     ],
 )
 def test_a_folder_that_cannot_be_read_changes_nothing(studio, tmp_path, file, old, new, told):
-    exchange.export(studio, tmp_path / "out")
+    csv_folder.export(studio, tmp_path / "out")
     place, before = tmp_path / "out" / file, mark(studio)
     content = place.read_text(encoding="utf-8-sig")
     assert old in content
     place.write_text(content.replace(old, new, 1), encoding="utf-8", newline="")
     with pytest.raises(BadTable, match=told):
-        exchange.import_folder(studio, tmp_path / "out", replace=True)
+        csv_folder.import_folder(studio, tmp_path / "out", replace=True)
     assert mark(studio) == before
 
 
 def test_a_missing_file_and_a_newer_folder_are_told(studio, tmp_path):
-    exchange.export(studio, tmp_path / "out")
+    csv_folder.export(studio, tmp_path / "out")
     about = tmp_path / "out" / "about.csv"
     about.write_text(
         re.sub(r'"schema step","\d+"', '"schema step","99"', about.read_text(encoding="utf-8-sig"))
     )
     with pytest.raises(BadTable, match="newer version"):
-        exchange.import_folder(tmp_path / "x.sqlite", tmp_path / "out", replace=False)
+        csv_folder.import_folder(tmp_path / "x.sqlite", tmp_path / "out", replace=False)
     about.unlink()
     with pytest.raises(BadTable, match="missing"):
-        exchange.import_folder(tmp_path / "x.sqlite", tmp_path / "out", replace=False)
+        csv_folder.import_folder(tmp_path / "x.sqlite", tmp_path / "out", replace=False)
     with pytest.raises(BadValue, match="no such folder"):
-        exchange.import_folder(tmp_path / "x.sqlite", tmp_path / "nowhere", replace=False)
+        csv_folder.import_folder(tmp_path / "x.sqlite", tmp_path / "nowhere", replace=False)
     assert not (tmp_path / "x.sqlite").exists()
 
 
 def test_fewer_rows_than_were_exported_are_noted(studio, tmp_path):
-    exchange.export(studio, tmp_path / "out")
+    csv_folder.export(studio, tmp_path / "out")
     lines = tmp_path / "out" / "formula_lines.csv"
     lines.write_text(lines.read_text(encoding="utf-8-sig").rsplit('"3","2"', 1)[0], encoding="utf-8")
-    _, _, notes = exchange.import_folder(tmp_path / "x.sqlite", tmp_path / "out", replace=False)
+    _, _, notes = csv_folder.import_folder(tmp_path / "x.sqlite", tmp_path / "out", replace=False)
     assert notes == ["formula_lines.csv has 1 rows; 2 were exported."]
 
 
 def test_a_full_notebook_is_replaced_only_when_told_and_kept_beside(studio, tmp_path):
-    exchange.export(studio, tmp_path / "out")
+    csv_folder.export(studio, tmp_path / "out")
     before = mark(studio)
     with notebook.writing(studio) as db:
         db.execute("DELETE FROM bottles")
     changed = mark(studio)
     with pytest.raises(BadValue, match="--replace"):
-        exchange.import_folder(studio, tmp_path / "out", replace=False)
-    _, kept, _ = exchange.import_folder(studio, tmp_path / "out", replace=True)
+        csv_folder.import_folder(studio, tmp_path / "out", replace=False)
+    _, kept, _ = csv_folder.import_folder(studio, tmp_path / "out", replace=True)
     assert mark(studio) == before
     assert kept is not None
     assert mark(kept) == changed
@@ -173,28 +173,28 @@ def test_an_export_does_not_write_into_a_folder_that_holds_something(studio, tmp
     (tmp_path / "out").mkdir()
     (tmp_path / "out" / "letter.txt").write_text("mine")
     with pytest.raises(BadValue, match="already"):
-        exchange.export(studio, tmp_path / "out")
+        csv_folder.export(studio, tmp_path / "out")
     assert [f.name for f in (tmp_path / "out").iterdir()] == ["letter.txt"]
 
 
 def test_a_backup_comes_back(studio, tmp_path):
     before = mark(studio)
-    copies.backup(studio, tmp_path / "copy.sqlite")
+    backup.backup(studio, tmp_path / "copy.sqlite")
     assert not list(tmp_path.glob("copy.sqlite-*"))
     with notebook.writing(studio) as db:
         db.execute("DELETE FROM bottles")
-    kept = copies.restore(studio, tmp_path / "copy.sqlite")
+    kept = backup.restore(studio, tmp_path / "copy.sqlite")
     assert mark(studio) == before
     assert kept is not None
     with pytest.raises(BadValue, match="already"):
-        copies.backup(studio, tmp_path / "copy.sqlite")
+        backup.backup(studio, tmp_path / "copy.sqlite")
 
 
 def test_a_damaged_notebook_is_kept_aside_when_a_copy_is_restored(studio, tmp_path):
     before = mark(studio)
-    copies.backup(studio, tmp_path / "copy.sqlite")
+    backup.backup(studio, tmp_path / "copy.sqlite")
     studio.write_bytes(studio.read_bytes()[:5000])
-    kept = copies.restore(studio, tmp_path / "copy.sqlite")
+    kept = backup.restore(studio, tmp_path / "copy.sqlite")
     assert mark(studio) == before
     assert kept is not None
     assert kept.stat().st_size == 5000
@@ -202,15 +202,15 @@ def test_a_damaged_notebook_is_kept_aside_when_a_copy_is_restored(studio, tmp_pa
 
 def test_a_damaged_copy_changes_nothing(studio, tmp_path):
     copy, before = tmp_path / "copy.sqlite", mark(studio)
-    copies.backup(studio, copy)
+    backup.backup(studio, copy)
     whole = copy.read_bytes()
     copy.write_bytes(whole[:8192] + b"\x00" * 4096 + whole[12288:])
     for content in (whole[:8192] + b"\xff" * 4096 + whole[12288:], whole[:9000], b"", b"a letter"):
         copy.write_bytes(content)
         with pytest.raises(BadNotebook):
-            copies.restore(studio, copy)
+            backup.restore(studio, copy)
     with pytest.raises(BadNotebook, match="no such file"):
-        copies.restore(studio, tmp_path / "nowhere")
+        backup.restore(studio, tmp_path / "nowhere")
     assert mark(studio) == before
     assert sorted(f.name for f in tmp_path.glob("*before*")) == []
 
@@ -228,7 +228,7 @@ def test_the_commands_say_what_they_did(studio, tmp_path, monkeypatch):
 
 
 def test_a_notebook_stays_in_its_place_where_it_cannot_be_copied_first(studio, tmp_path, monkeypatch):
-    copies.backup(studio, tmp_path / "copy.sqlite")
+    backup.backup(studio, tmp_path / "copy.sqlite")
     with notebook.writing(studio) as db:
         db.execute("DELETE FROM bottles")
     before = mark(studio)
@@ -236,15 +236,15 @@ def test_a_notebook_stays_in_its_place_where_it_cannot_be_copied_first(studio, t
     def full(source, target):
         raise OSError(28, "No space left on device", str(target))
 
-    monkeypatch.setattr(copies.os, "replace", full)
+    monkeypatch.setattr(backup.os, "replace", full)
     with pytest.raises(BadNotebook, match="no space left"):
-        copies.restore(studio, tmp_path / "copy.sqlite")
+        backup.restore(studio, tmp_path / "copy.sqlite")
     monkeypatch.undo()
     monkeypatch.setattr(store, "WAIT_S", 0.1)
     with notebook.writing(studio), pytest.raises(BadNotebook, match="another process"):
-        copies.restore(studio, tmp_path / "copy.sqlite")
+        backup.restore(studio, tmp_path / "copy.sqlite")
     assert mark(studio) == before
     assert not list(tmp_path.glob("*before*"))
     with pytest.raises(BadNotebook, match="folder"):
-        copies.restore(tmp_path, tmp_path / "copy.sqlite")
+        backup.restore(tmp_path, tmp_path / "copy.sqlite")
     assert tmp_path.is_dir()

@@ -11,11 +11,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from recommender import safety, suggest
-from recommender.bench import shipped
+from recommender import regulation, suggest
 from recommender.errors import RecommenderError
-from recommender.sheets import read
-from recommender.suggest import Wish, question
+from recommender.evidence.sheets import read
+from recommender.palette import shipped
+from recommender.suggest import Request
+from recommender.suggest import request as question
 
 pytestmark = pytest.mark.faults
 
@@ -41,26 +42,26 @@ def barred_slugs(market):
 
 def asked_about(market):
     """Return all materials, or a sample of them with the nearest of some prohibited ones."""
-    bench = shipped()
-    slugs = [m.slug for m in bench.catalogue.materials]
+    palette = shipped()
+    slugs = [m.slug for m in palette.catalogue.materials]
     if os.environ.get("RECOMMENDER_FAULTS") == "all":
         return slugs
     chance = random.Random(f"offers {market}")
-    likeness = bench.space.all_likeness() - 2 * np.eye(len(slugs))
+    likeness = palette.space.all_likeness() - 2 * np.eye(len(slugs))
     barred = sorted(barred_slugs(market))
     some = chance.sample(barred, min(SAMPLE // 2, len(barred)))
-    near = [slugs[int(likeness[bench.catalogue.index[slug]].argmax())] for slug in some]
+    near = [slugs[int(likeness[palette.catalogue.index[slug]].argmax())] for slug in some]
     return list(dict.fromkeys([*near, *chance.sample(slugs, SAMPLE - len(near))]))
 
 
 def prohibited_offers(market):
     """Return the offers of prohibited materials, and how many offers there were."""
-    bench, barred, wrong, offers = shipped(), barred_slugs(market), [], 0
+    palette, barred, wrong, offers = shipped(), barred_slugs(market), [], 0
     for place, name in enumerate(asked_about(market)):
         for verb in ("extend", "replace", "vary"):
             toward = TOWARD[place % len(TOWARD)] if verb == "vary" else None
             try:
-                found = getattr(suggest, verb)(Wish(name, toward=toward, market=market, top=50), bench)
+                found = getattr(suggest, verb)(Request(name, toward=toward, market=market, top=50), palette)
             except RecommenderError:
                 continue  # a material without a smell has to be asked with a facet
             offers += len(found.suggestions)
@@ -82,7 +83,7 @@ def test_no_prohibited_material_is_offered(market):
 
 def test_the_count_sees_a_filter_that_is_switched_off(monkeypatch):
     monkeypatch.setattr(
-        question, "offered", lambda materials, _, market: safety.offered(materials, (), market)
+        question, "offered", lambda materials, _, market: regulation.offered(materials, (), market)
     )
     wrong, _ = prohibited_offers("any")
     assert wrong

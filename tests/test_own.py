@@ -3,13 +3,12 @@ import math
 import pytest
 from command_line import run
 
-from recommender.bench import Bench, laid_over
-from recommender.bench.own import built
-from recommender.catalogue.own import Own, OwnMaterial
+from recommender.chemistry.structure import Estimate, estimate
 from recommender.errors import BadTable
-from recommender.estimate import Estimate, estimate
+from recommender.evidence.overlay import Overlay, OwnMaterial
 from recommender.model import Label, Limit
 from recommender.notebook import limits
+from recommender.palette import Palette, material_of, with_overlay
 
 USER_ROSE = (Label("rose", 3, "user"),)
 
@@ -60,13 +59,13 @@ def test_without_rdkit_it_is_said_what_stays_unknown(monkeypatch):
     assert "recommender[tables]" in found.notes[0]
 
 
-def test_an_own_material_is_placed_and_smelled(bench):
+def test_an_own_material_is_placed_and_smelled(palette):
     mine = OwnMaterial(
         *("own-rose", "my rose", "", "molecule", "liquid", "", 150.0, 1.0, "user", "", 0.35),
         *("strong", "user"),
         labels=USER_ROSE,
     )
-    laid = laid_over(bench, Own((mine,)))
+    laid = with_overlay(palette, Overlay((mine,)))
     found = laid.catalogue.find("My  Rose")
     assert found.label_basis == "user"
     assert found.lasting is not None
@@ -75,11 +74,11 @@ def test_an_own_material_is_placed_and_smelled(bench):
     assert found.curve.basis == "user"
     row = laid.catalogue.index["own-rose"]
     assert laid.space.likeness(laid.catalogue.index["zest"])[row] != 0
-    assert len(laid.catalogue.materials) == len(bench.catalogue.materials) + 1
+    assert len(laid.catalogue.materials) == len(palette.catalogue.materials) + 1
 
 
-def test_what_is_unknown_of_an_own_material_stays_unknown(bench):
-    found = built(OwnMaterial("own-x", "x", labels=USER_ROSE), bench.catalogue.parameters)
+def test_what_is_unknown_of_an_own_material_stays_unknown(palette):
+    found = material_of(OwnMaterial("own-x", "x", labels=USER_ROSE), palette.catalogue.parameters)
     assert (found.lasting, found.strength, found.parts) == (None, None, ())
 
 
@@ -218,9 +217,9 @@ def test_own_limits_count_category_by_category(catalogue_of, material):
         limit(kind="prohibition"),
         limit(cas=("64-17-5",), c4=9.0),
     ]
-    bench = Bench.of(catalogue_of([material("a", {"lemon": 3})], limits=table))
+    palette = Palette.of(catalogue_of([material("a", {"lemon": 3})], limits=table))
     typed = limit(basis="user", c4=0.5)
-    found = laid_over(bench, Own(limits=(typed,), limits_from="mine")).catalogue
+    found = with_overlay(palette, Overlay(limits=(typed,), limits_from="mine")).catalogue
     assert [dict(x.percent) for x in found.limits] == [{"9": 2.0}, {"4": 3.0}, {}, {"4": 9.0}, {"4": 0.5}]
     assert found.sources["own-limits"] == "mine"
 

@@ -2,10 +2,10 @@
 
 import pytest
 
-from recommender.bench import shipped
 from recommender.errors import ChangedMeanwhile
 from recommender.model import Dose, Formula, Line, Suggestion
 from recommender.notebook.drafts import Draft, numbered
+from recommender.palette import shipped
 
 pytest.importorskip("nicegui")
 

@@ -16,9 +16,9 @@ from nicegui.testing.user_simulation import user_simulation
 
 from recommender.errors import ChangedMeanwhile
 from recommender.model import Bottle, OwnNote
-from recommender.notebook import intake
+from recommender.notebook import importers
 from recommender.web import pages
-from recommender.web.desk import Desk
+from recommender.web.desk import PageSession
 from recommender.web.edits import set_cell
 from recommender.web.shelf_page import ShelfPage
 
@@ -32,7 +32,7 @@ POSY = [
 
 @pytest.fixture
 def desk(tmp_path):
-    return Desk(tmp_path / "notebook.sqlite")
+    return PageSession(tmp_path / "notebook.sqlite")
 
 
 @asynccontextmanager
@@ -193,7 +193,7 @@ def test_the_map_leaves_out_what_is_refused(desk):
     @on(desk, "/map?smell=not%20sweet,%20hay")
     async def _(user):
         counted = await until(lambda: next((t for t in texts(user) if t.endswith(" materials")), None))
-        found = [m for m in desk.bench().catalogue.materials if m.strength_of("hay") > 0]
+        found = [m for m in desk.palette().catalogue.materials if m.strength_of("hay") > 0]
         assert 0 < int(counted.split()[0]) < len(found)
 
 
@@ -279,7 +279,7 @@ def test_two_tabs_do_not_overwrite_each_other(desk):
 
 def test_a_change_by_another_program_is_not_overwritten(desk):
     draft = desk.create("posy", POSY)
-    other = Desk(desk.path)
+    other = PageSession(desk.path)
 
     @on(desk, "/formula/posy")
     async def _(user):
@@ -331,9 +331,9 @@ def test_a_card_takes_the_note_of_a_nose_and_gives_it_back(desk):
             field(user, "in your words").value = "like the jam of the neighbour"
         press(user, "Keep this note")
         assert any(t.startswith("You say: raspberry (leading), hay (clear)") for t in texts(user))
-        assert desk.bench().catalogue.by_slug("alpha-ionone").labels[0].facet == "raspberry"
+        assert desk.palette().catalogue.by_slug("alpha-ionone").labels[0].facet == "raspberry"
         press(user, "Take it back")
-        assert desk.bench().catalogue.by_slug("alpha-ionone").own is None
+        assert desk.palette().catalogue.by_slug("alpha-ionone").own is None
         press(user, "Keep this note")
         assert any("write what it smells of to you" in t for t in texts(user))
 
@@ -343,12 +343,13 @@ def test_a_path_between_two_materials(desk):
     async def _(user):
         from recommender.web.card_page import path_words
 
-        bench = desk.bench()
-        told = path_words(bench.catalogue.find("coumarin"), "tonka bean absolute", bench)
+        palette = desk.palette()
+        told = path_words(palette.catalogue.find("coumarin"), "tonka bean absolute", palette)
         assert told.startswith("coumarin is found in tonka bean absolute")
         assert "Likeness of the whole smell: 0." in told
         assert (
-            "no material is called" in path_words(bench.catalogue.find("coumarin"), "nonsuch", bench).lower()
+            "no material is called"
+            in path_words(palette.catalogue.find("coumarin"), "nonsuch", palette).lower()
         )
 
 
@@ -372,7 +373,7 @@ def test_readings_stand_beside_the_prediction(desk):
 def test_a_bottle_whose_label_and_number_disagree_is_asked_about(desk, tmp_path):
     file = tmp_path / "mine.csv"
     file.write_text("label,cas\nvanillin,91-64-5\n", encoding="utf-8")
-    columns, rows = intake.read(file, desk.bench().catalogue)
+    columns, rows = importers.read(file, desk.palette().catalogue)
     desk.take_in(rows)
 
     @on(desk, "/shelf")
@@ -401,7 +402,7 @@ def test_a_bottle_is_put_on_the_shelf_and_its_label_counts_in_formulas(desk):
         press(user, "Put it there")
         assert "Violet stuff is on the shelf." in texts(user)
         assert "10 %" in texts(user)
-        assert desk.bench().catalogue.find("violet stuff").slug == "alpha-ionone"
+        assert desk.palette().catalogue.find("violet stuff").slug == "alpha-ionone"
         with user:
             field(user, "as on the bottle").value = "what is this"
         press(user, "Put it there")

@@ -6,10 +6,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import recommender as r
-from recommender.bench import Table, own_smells, shipped, smells_of
 from recommender.errors import BadValue, UnknownFacet
-from recommender.phrases import COMPARATIVES, REFUSALS, TURNS, parse, vocabulary
-from recommender.suggest import Wish, extend, replace, vary
+from recommender.formulas.drydown import FormulaDrydown
+from recommender.palette import labels_from_words, own_smells, shipped
+from recommender.similarity.phrases import COMPARATIVES, REFUSALS, TURNS, parse, vocabulary
+from recommender.suggest import Request, extend, replace, vary
 
 LAWS = settings(deadline=None, max_examples=50)
 SAID = st.lists(
@@ -235,7 +236,7 @@ def slugs(findings):
 @pytest.mark.parametrize("toward", ["less sweet", "drier", "without sweet", "not sweet but woody"])
 def test_a_move_away_from_sweet_offers_what_is_less_sweet(name, toward):
     asked = r.material(name)
-    found = vary(Wish(name, toward=toward), shipped())
+    found = vary(Request(name, toward=toward), shipped())
     assert asked.strength_of("sweet")
     assert found.suggestions
     assert all(s.material.strength_of("sweet") < asked.strength_of("sweet") for s in found.suggestions)
@@ -245,7 +246,7 @@ def test_a_move_away_from_sweet_offers_what_is_less_sweet(name, toward):
 
 
 def test_a_refusal_alone_keeps_the_idea():
-    found = vary(Wish("vanillin", toward="less sweet"), shipped())
+    found = vary(Request("vanillin", toward="less sweet"), shipped())
     assert all(s.material.strength_of("vanilla") for s in found.suggestions[:3])
     (told,) = (reason for reason in found.suggestions[0].reasons if reason.kind == "less of")
     assert told.figures["sweet"]["here"] < told.figures["sweet"]["asked"]
@@ -256,9 +257,9 @@ def test_a_refusal_alone_keeps_the_idea():
 def test_a_formula_moves_away_by_what_stands_for_its_carrier(tmp_path):
     path = tmp_path / "sweet.csv"
     path.write_text("material,parts\nvanillin,60\nphenethyl alcohol,500\nlinalool,400\n", encoding="utf-8")
-    before = Table.of(str(path), shipped())
+    before = FormulaDrydown.of(str(path), shipped())
     column = before.film.facets.index("sweet")
-    found = vary(Wish(str(path), toward="less sweet"), shipped())
+    found = vary(Request(str(path), toward="less sweet"), shipped())
     assert found.asked == "vanillin"
     assert any("vanillin carries most of the sweet" in note for note in found.notes)
     assert found.suggestions
@@ -272,23 +273,23 @@ def test_a_formula_moves_away_by_what_stands_for_its_carrier(tmp_path):
 
 def test_a_formula_without_the_refused_smell_cannot_have_less_of_it():
     with pytest.raises(BadValue, match="nothing in tide_pool smells of rum"):
-        vary(Wish("data/demo/tide_pool.csv", toward="less rum"), shipped())
+        vary(Request("data/demo/tide_pool.csv", toward="less rum"), shipped())
 
 
-def test_a_refusal_in_a_facet_is_the_same_as_avoid(bench):
+def test_a_refusal_in_a_facet_is_the_same_as_avoid(palette):
     for verb in (extend, replace):
-        one = verb(Wish("zest", facet="lemon, not smoke"), bench)
-        other = verb(Wish("zest", facet="lemon", avoid="smoke"), bench)
+        one = verb(Request("zest", facet="lemon, not smoke"), palette)
+        other = verb(Request("zest", facet="lemon", avoid="smoke"), palette)
         assert slugs(one) == slugs(other)
         assert "smoked-lemon" not in slugs(one)
-        assert "smoked-lemon" in slugs(verb(Wish("zest", facet="lemon"), bench))
+        assert "smoked-lemon" in slugs(verb(Request("zest", facet="lemon"), palette))
 
 
 def test_a_refusal_in_a_facet_counts_in_a_formula():
-    one = extend(Wish(MORELLO, facet="almond, not hay", top=40), shipped())
+    one = extend(Request(MORELLO, facet="almond, not hay", top=40), shipped())
     assert one.suggestions
     assert all(found.material.strength_of("hay") < 2 for found in one.suggestions)
-    other = extend(Wish(MORELLO, facet="almond", avoid="hay", top=40), shipped())
+    other = extend(Request(MORELLO, facet="almond", avoid="hay", top=40), shipped())
     assert slugs(one) == slugs(other)
 
 
@@ -299,36 +300,36 @@ def test_what_only_refuses_cannot_be_kept_alive(asked):
     assert "it says only what is not wanted" in done.err
 
 
-def test_a_stand_in_may_be_asked_for_by_what_it_must_not_smell_of(bench):
-    found = slugs(replace(Wish("zest", facet="not smoke"), bench))
-    assert found == slugs(replace(Wish("zest", avoid="smoke"), bench))
+def test_a_stand_in_may_be_asked_for_by_what_it_must_not_smell_of(palette):
+    found = slugs(replace(Request("zest", facet="not smoke"), palette))
+    assert found == slugs(replace(Request("zest", avoid="smoke"), palette))
     assert found
 
 
 @pytest.mark.parametrize(
-    "wish",
+    "request",
     [
-        Wish("zest", facet="lemon", avoid="lemon"),
-        Wish("zest", facet="sours", avoid=["lemon", "lime"]),
-        Wish("zest", facet=["lemon", "not lemon"]),
+        Request("zest", facet="lemon", avoid="lemon"),
+        Request("zest", facet="sours", avoid=["lemon", "lime"]),
+        Request("zest", facet=["lemon", "not lemon"]),
     ],
     ids=["avoid", "nothing is left", "two phrases"],
 )
-def test_what_is_wanted_cannot_be_avoided(bench, wish):
+def test_what_is_wanted_cannot_be_avoided(palette, request):
     with pytest.raises(BadValue, match="wanted and refused at once"):
-        extend(wish, bench)
+        extend(request, palette)
 
 
-def test_a_refusal_in_avoid_is_no_more_than_that(bench):
-    expected = slugs(extend(Wish("zest", facet="lemon", avoid="smoke"), bench))
-    assert slugs(extend(Wish("zest", facet="lemon", avoid="no smoke"), bench)) == expected
+def test_a_refusal_in_avoid_is_no_more_than_that(palette):
+    expected = slugs(extend(Request("zest", facet="lemon", avoid="smoke"), palette))
+    assert slugs(extend(Request("zest", facet="lemon", avoid="no smoke"), palette)) == expected
     with pytest.raises(BadValue, match="read in two ways"):
-        extend(Wish("zest", facet="lemon", avoid="smoke, not rose"), bench)
+        extend(Request("zest", facet="lemon", avoid="smoke, not rose"), palette)
 
 
-def test_phrases_in_a_list_add_up(bench):
-    one = extend(Wish("zest", facet="lemon", avoid=["smoke", "rose"]), bench)
-    other = extend(Wish("zest", facet="lemon", avoid="smoke, rose"), bench)
+def test_phrases_in_a_list_add_up(palette):
+    one = extend(Request("zest", facet="lemon", avoid=["smoke", "rose"]), palette)
+    other = extend(Request("zest", facet="lemon", avoid="smoke, rose"), palette)
     assert slugs(one) == slugs(other)
     assert not {"smoked-lemon", "lemon-oil"} & set(slugs(one))
     assert r.extend("benzaldehyde", facet=["marzipan", "cherry"]).to_dict()["query"]["facets"] == [
@@ -337,8 +338,8 @@ def test_phrases_in_a_list_add_up(bench):
     ]
 
 
-def test_why_not_may_name_several(bench):
-    notes = extend(Wish("zest", facet="lemon", why_not=["flash", "vanilla pod"]), bench).notes
+def test_why_not_may_name_several(palette):
+    notes = extend(Request("zest", facet="lemon", why_not=["flash", "vanilla pod"]), palette).notes
     assert notes == (
         "flash is gone from a strip before zest is.",
         "vanilla pod shows too little of lemon.",
@@ -363,11 +364,11 @@ def test_the_listing_of_facets_takes_refusals():
     assert "rose" in listed("not marzipan")
 
 
-def test_a_nose_may_refuse_among_its_smells(bench):
-    labels, absent = own_smells("lemon 3, not smoke and rose", "vanilla", bench)
+def test_a_nose_may_refuse_among_its_smells(palette):
+    labels, absent = own_smells("lemon 3, not smoke and rose", "vanilla", palette)
     assert [label.facet for label in labels] == ["lemon"]
     assert absent == ("smoke", "rose", "vanilla")
-    assert own_smells("", "no rose", bench) == ((), ("rose",))
+    assert own_smells("", "no rose", palette) == ((), ("rose",))
     for smells, denied in (
         ("lemon 3, not lemon", ""),
         ("lemon 3", "lemon"),
@@ -375,12 +376,12 @@ def test_a_nose_may_refuse_among_its_smells(bench):
         ("rose not lemon", ""),
     ):
         with pytest.raises(BadValue):
-            own_smells(smells, denied, bench)
+            own_smells(smells, denied, palette)
 
 
-def test_a_material_of_ones_own_smells_only_of_what_is_named(bench):
+def test_a_material_of_ones_own_smells_only_of_what_is_named(palette):
     with pytest.raises(BadValue, match="leave out smoke"):
-        smells_of("lemon 3, not smoke", bench)
+        labels_from_words("lemon 3, not smoke", palette)
 
 
 @pytest.mark.parametrize(

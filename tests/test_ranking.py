@@ -3,8 +3,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from recommender.drydown import neat_strips, presence
-from recommender.ranking import WEIGHTS, closeness, diverse, order, score
+from recommender.evaporation import neat_strips, presence
+from recommender.suggest.scoring import WEIGHTS, closeness, diverse, order, score
 
 LAWS = settings(deadline=None, max_examples=60)
 VERBS = st.sampled_from(sorted(WEIGHTS))

@@ -1,8 +1,9 @@
 import pytest
 
-from recommender import strength
+from recommender.chemistry import odour_strength
 from recommender.errors import BadTable, BadValue, UnknownFacet
-from recommender.readings import (
+from recommender.model import Reading
+from recommender.notebook.readings import (
     ABOUT_A_STRIP,
     ABOUT_A_TRIAL,
     by_hour,
@@ -11,7 +12,6 @@ from recommender.readings import (
     readings_of,
     written,
 )
-from recommender.records import Reading
 
 KNOWN = ("almond", "hay", "bitter almond", "cut-grass green", "clear water")
 
@@ -60,9 +60,9 @@ def test_an_unknown_smell_is_named():
 
 
 def test_the_words_climb_from_gone_to_strong():
-    lows = [low for low, _ in strength.SAID.values()]
+    lows = [low for low, _ in odour_strength.SAID.values()]
     assert lows == sorted(lows)
-    assert [strength.said(level) for level in (0, 1.4, 6, 24, 100)] == [
+    assert [odour_strength.said(level) for level in (0, 1.4, 6, 24, 100)] == [
         "gone",
         "trace",
         "clear",

@@ -1,18 +1,19 @@
 import pytest
 
-from recommender.bench import Bench, Table, shipped
+from recommender.formulas.drydown import FormulaDrydown
+from recommender.formulas.redundancy import trim
 from recommender.model import Formula, Line
-from recommender.suggest.redundant import trim
+from recommender.palette import Palette, shipped
 
 
-def table(bench, **parts):
-    lines = [Line(bench.catalogue.find(name.replace("_", " ")), value) for name, value in parts.items()]
-    return Table(Formula("accord", tuple(lines)), bench)
+def table(palette, **parts):
+    lines = [Line(palette.catalogue.find(name.replace("_", " ")), value) for name, value in parts.items()]
+    return FormulaDrydown(Formula("accord", tuple(lines)), palette)
 
 
 @pytest.fixture(scope="module")
 def toy(material, catalogue_of):
-    return Bench.of(
+    return Palette.of(
         catalogue_of(
             [
                 material("ember", {"smoke": 3}, pressure_pa=0.1),

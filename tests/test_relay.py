@@ -4,10 +4,11 @@ from dataclasses import replace
 
 import pytest
 
-from recommender.bench import Bench, Table
 from recommender.errors import BadValue
-from recommender.suggest import Wish, extend
-from recommender.suggest.verdict import shown_by
+from recommender.formulas.drydown import FormulaDrydown
+from recommender.palette import Palette
+from recommender.suggest import Request, extend
+from recommender.suggest.trial_findings import shown_by
 
 WORLD = {
     "zest": ({"lemon": 3}, 1.0, 100.0),
@@ -29,7 +30,7 @@ def accord(tmp_path_factory):
 def bench_of(material, catalogue_of):
     def put(**changed):
         world = {**WORLD, **{name.replace("_", "-"): how for name, how in changed.items()}}
-        return Bench.of(
+        return Palette.of(
             catalogue_of(
                 [material(name, labels, hours=h, pressure_pa=pa) for name, (labels, h, pa) in world.items()]
             )
@@ -39,12 +40,12 @@ def bench_of(material, catalogue_of):
 
 
 @pytest.fixture(scope="module")
-def bench(bench_of):
+def palette(bench_of):
     return bench_of()
 
 
-def relays(accord, bench, **wish):
-    return extend(Wish(accord, **({"facet": "lemon"} | wish)), bench, relay=True).suggestions
+def relays(accord, palette, **request):
+    return extend(Request(accord, **({"facet": "lemon"} | request)), palette, relay=True).suggestions
 
 
 def pairs(found):
@@ -52,8 +53,8 @@ def pairs(found):
 
 
 @pytest.fixture(scope="module")
-def found(accord, bench):
-    (only,) = relays(accord, bench)
+def found(accord, palette):
+    (only,) = relays(accord, palette)
     return only
 
 
@@ -70,10 +71,10 @@ def test_the_quicker_carrier_is_the_heart_and_the_slower_the_base(found, figures
 
 
 def test_before_the_hour_of_handing_over_the_heart_is_stronger_and_after_it_the_base(
-    accord, bench, found, figures
+    accord, palette, found, figures
 ):
     carriers = [(m, share * found.dose.first_try / 1000.0) for m, share in found.members]
-    table = Table.of(accord, bench).plus(carriers)
+    table = FormulaDrydown.of(accord, palette).plus(carriers)
     handover = figures["handover_hours"]
 
     def shown(hours):
@@ -117,9 +118,9 @@ def test_a_relay_is_ranked_by_the_mean_of_its_two_and_by_the_weaker_evidence(
         "lemon-leaf", {"lemon": 2, "smoke": 1}, hours=10.0, pressure_pa=8.0, label_basis="memory"
     )
     kin = [relation("lemon-leaf", "replaces", "zest"), relation("lemon-balsam", "isomer-of", "zest")]
-    bench = Bench.of(catalogue_of(rows, kin))
-    alone = {s.material.slug: s.terms for s in extend(Wish(accord, facet="lemon"), bench).suggestions}
-    (found,) = relays(accord, bench)
+    palette = Palette.of(catalogue_of(rows, kin))
+    alone = {s.material.slug: s.terms for s in extend(Request(accord, facet="lemon"), palette).suggestions}
+    (found,) = relays(accord, palette)
     assert found.terms["facet"] == pytest.approx((0.6 * 1.0) ** 0.5)
     assert found.terms["evidence"] == pytest.approx(0.7)
     assert found.terms["presence"] == pytest.approx(0.486, abs=3e-3)
@@ -128,7 +129,7 @@ def test_a_relay_is_ranked_by_the_mean_of_its_two_and_by_the_weaker_evidence(
         assert one != pytest.approx(other, abs=0.05)
         assert found.terms[term] == pytest.approx((one * other) ** 0.5, rel=1e-3)
     # of one of the two alone a relation counts a hundredth
-    one_sided = Bench.of(catalogue_of(rows, kin[:1]))
+    one_sided = Palette.of(catalogue_of(rows, kin[:1]))
     assert relays(accord, one_sided)[0].terms["kinship"] == pytest.approx(0.01)
 
 
@@ -140,8 +141,8 @@ def test_the_facet_is_clear_to_the_second_day_where_it_was_gone_after_four_hours
 
 @pytest.mark.parametrize(("hours", "taken"), [(24.0, True), (23.9, False)])
 def test_a_base_carrier_lasts_a_day_by_itself(accord, bench_of, hours, taken):
-    bench = bench_of(lemon_balsam=({"lemon": 3}, hours, 0.3))
-    assert bool(relays(accord, bench)) is taken
+    palette = bench_of(lemon_balsam=({"lemon": 3}, hours, 0.3))
+    assert bool(relays(accord, palette)) is taken
 
 
 def test_two_that_last_equally_long_are_no_relay(accord, bench_of):
@@ -174,29 +175,29 @@ def test_a_material_stands_in_two_relays_at_most(accord, bench_of):
 
 
 def test_the_best_relay_comes_first_and_top_is_how_many(accord, bench_of):
-    bench = bench_of(lemon_bark=({"lemon": 3}, 12.0, 6.0), lemon_root=({"lemon": 2, "rose": 2}, 150.0, 0.5))
-    found = relays(accord, bench, top=20)
+    palette = bench_of(lemon_bark=({"lemon": 3}, 12.0, 6.0), lemon_root=({"lemon": 2, "rose": 2}, 150.0, 0.5))
+    found = relays(accord, palette, top=20)
     assert len(found) >= 3
     assert [s.score for s in found] == sorted((s.score for s in found), reverse=True)
-    assert pairs(relays(accord, bench, top=1)) == pairs(found)[:1]
+    assert pairs(relays(accord, palette, top=1)) == pairs(found)[:1]
 
 
 def test_limits_bound_both_carriers_the_second_beside_the_first(accord, bench_of):
     from recommender.model import Limit
 
-    bench = bench_of()
+    palette = bench_of()
     rule = Limit(
         "lemons", (), ("lemon-leaf", "lemon-balsam"), "restriction", "standards", "published", "toy-2020",
         percent={"4": 0.5},
     )  # fmt: skip
-    bench = Bench.of(replace(bench.catalogue, limits=(rule,)))
-    (found,) = relays(accord, bench, dosage=10.0)
+    palette = Palette.of(replace(palette.catalogue, limits=(rule,)))
+    (found,) = relays(accord, palette, dosage=10.0)
     parts = {m.slug: share * found.dose.high for m, share in found.members}
     # 0.5 % of a product that is a tenth concentrate: 50 parts per thousand for both together
     assert found.dose.high <= 50.0 + 1e-9
     assert parts["lemon-leaf"] > 0
 
 
-def test_a_relay_goes_through_heart_and_base_so_neither_is_asked_for(accord, bench):
+def test_a_relay_goes_through_heart_and_base_so_neither_is_asked_for(accord, palette):
     with pytest.raises(BadValue, match="heart and base"):
-        relays(accord, bench, into="heart")
+        relays(accord, palette, into="heart")

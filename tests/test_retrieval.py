@@ -1,6 +1,6 @@
 import numpy as np
 
-from recommender.retrieval import Candidate, candidates
+from recommender.similarity.candidates import Candidate, candidates
 
 ALL = np.ones(4, bool)
 

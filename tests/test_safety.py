@@ -2,7 +2,7 @@ import pytest
 
 from recommender.errors import BadValue
 from recommender.model import Limit
-from recommender.safety import offered, prohibitions, warnings
+from recommender.regulation import offered, prohibitions, warnings
 
 
 def ban(**more):

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from recommender.errors import BadTable
-from recommender.sheets import Row, decimal, digest, read, read_sheet
+from recommender.evidence.sheets import Row, decimal, digest, read, read_sheet
 
 COLUMNS = ("material", "parts")
 

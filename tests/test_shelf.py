@@ -6,12 +6,13 @@ import pytest
 from command_line import run
 
 from recommender.errors import BadTable, BadValue
+from recommender.evidence.sheets import Row, percent_of
 from recommender.model import Amount, Bottle, Caution
-from recommender.notebook import entries, intake
-from recommender.notebook.columns import guess
-from recommender.sheets import Row, percent_of
-from recommender.stock import Shelf, cost
-from recommender.suggest import Wish, extend, replace
+from recommender.notebook import importers
+from recommender.notebook import importers as intake
+from recommender.notebook.importers import guess
+from recommender.suggest import Request, extend, replace
+from recommender.suggest.stock import Shelf, cost
 
 TODAY = date(2025, 9, 1)
 
@@ -88,13 +89,13 @@ def test_dilutions_are_read_as_people_write_them(text, percent):
     ],
 )
 def test_dates_are_read_as_people_write_them(text, day):
-    assert entries.day(row(opened=text), "opened") == day
+    assert importers.day(row(opened=text), "opened") == day
 
 
 @pytest.mark.parametrize("text", ["03/04/2024", "31.02.2024", "last spring", "2024-13-01"])
 def test_a_date_that_is_none_or_could_be_two_is_refused(text):
     with pytest.raises(BadTable, match="line 3, column opened"):
-        entries.day(row(opened=text), "opened")
+        importers.day(row(opened=text), "opened")
 
 
 @pytest.mark.parametrize(
@@ -249,30 +250,31 @@ def test_a_batch_is_priced_by_hand(material):
     assert rows["lemon-solvent"].neat_g == 0.0
 
 
-def test_only_what_is_on_the_shelf_is_offered(bench):
-    wish = Wish("zest", facet="lemon", until_hours=50, shelf=SHELF, only_shelf=True)
-    found = extend(wish, bench)
+def test_only_what_is_on_the_shelf_is_offered(palette):
+    request = Request("zest", facet="lemon", until_hours=50, shelf=SHELF, only_shelf=True)
+    found = extend(request, palette)
     assert [s.material.slug for s in found.suggestions] == ["twin"]
     assert found.suggestions[0].bottles[0].label == "twin"
     told = extend(
-        Wish("zest", facet="lemon", until_hours=50, shelf=SHELF, only_shelf=True, why_not="lime wax"), bench
+        Request("zest", facet="lemon", until_hours=50, shelf=SHELF, only_shelf=True, why_not="lime wax"),
+        palette,
     )
     assert "lime wax is not on your shelf." in told.notes
 
 
-def test_the_price_filter_says_what_it_filters(bench):
-    cheap = replace(Wish("zest", shelf=SHELF, max_price=0.2), bench)
+def test_the_price_filter_says_what_it_filters(palette):
+    cheap = replace(Request("zest", shelf=SHELF, max_price=0.2), palette)
     assert [s.material.slug for s in cheap.suggestions] == ["lime-wax"]
     assert any("a gram of the neat material" in note for note in cheap.notes)
-    dear = replace(Wish("zest", shelf=SHELF, max_price=5.0), bench)
+    dear = replace(Request("zest", shelf=SHELF, max_price=5.0), palette)
     assert {s.material.slug for s in dear.suggestions} == {"lime-wax", "twin"}
 
 
-def test_an_empty_shelf_is_an_error_with_a_way_out(bench):
+def test_an_empty_shelf_is_an_error_with_a_way_out(palette):
     with pytest.raises(BadValue, match="shelf add"):
-        extend(Wish("zest", facet="lemon", shelf=Shelf((), TODAY), only_shelf=True), bench)
+        extend(Request("zest", facet="lemon", shelf=Shelf((), TODAY), only_shelf=True), palette)
     with pytest.raises(BadValue, match="above 0"):
-        extend(Wish("zest", facet="lemon", shelf=SHELF, max_price=0.0), bench)
+        extend(Request("zest", facet="lemon", shelf=SHELF, max_price=0.0), palette)
 
 
 def test_a_formula_is_extended_from_the_shelf_at_the_dilution_of_the_bottle(studio):

@@ -4,7 +4,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from recommender.space import Panel, Space, label_matrix, positive_pmi, unit
+from recommender.similarity.odour_space import OdourSpace, Panel, label_matrix, positive_pmi, unit
 
 LAWS = settings(deadline=None, max_examples=50)
 WEIGHTS = st.sampled_from([0.0, 0.3, 0.6, 1.0])
@@ -16,7 +16,7 @@ def spaces(draw):
     weights = draw(arrays(float, (materials, facets), elements=WEIGHTS))
     vectors = draw(arrays(float, (facets, 4), elements=st.floats(-1, 1, width=16)))
     vectors[:, 0] += 1.5
-    return Space.build(tuple(f"facet {i}" for i in range(facets)), weights, unit(vectors))
+    return OdourSpace.build(tuple(f"facet {i}" for i in range(facets)), weights, unit(vectors))
 
 
 @given(spaces())
@@ -63,21 +63,21 @@ def test_a_label_matrix_holds_trace_clear_and_leading(material):
 
 
 def test_three_on_a_line(line):
-    space = Space.of(line)
+    space = OdourSpace.of(line)
     # b points half way between lemon and rose: cos 45 degrees
     assert space.likeness(0) == pytest.approx([1.0, 0.7071, 0.0], abs=1e-4)
     assert space.label_cosine(1) == pytest.approx([0.7071, 1.0, 0.7071], abs=1e-4)
 
 
 def test_a_near_facet_lends_a_part_of_its_strength(line):
-    space = Space.of(line)
+    space = OdourSpace.of(line)
     # lime to lemon has a cosine of 0.8: 0.45 x (0.8 - 0.45) / 0.55 = 0.2864
     assert space.lent({"lemon": 1.0}) == pytest.approx([1.0, 0.2864, 0.0, 0.0, 0.0], abs=1e-4)
     assert space.carries({"lime": 1.0}) == pytest.approx([0.2864, 0.2864, 0.0], abs=1e-4)
 
 
 def test_a_second_wanted_label_adds_half_of_what_is_left(material, catalogue_of):
-    space = Space.of(catalogue_of([material("a", {"lemon": 2, "rose": 1})]))
+    space = OdourSpace.of(catalogue_of([material("a", {"lemon": 2, "rose": 1})]))
     # 0.6 + 0.5 x 0.4 x 0.3
     assert space.carries({"lemon": 1.0, "rose": 1.0}) == pytest.approx([0.66])
 
@@ -101,19 +101,19 @@ NOSES = Panel(
 
 def test_a_panel_is_half_of_a_likeness_and_the_level_is_taken_off():
     # labels at right angles: cosine 0. Profiles (3, 1, 0) and (1, 4, 1): Pearson's r = -0.18898
-    space = Space.build(("lemon", "rose"), np.eye(2), np.eye(2), NOSES)
+    space = OdourSpace.build(("lemon", "rose"), np.eye(2), np.eye(2), NOSES)
     assert space.likeness(0) == pytest.approx([1.0, (0.5 * -0.18898 - 0.2) / 0.8], abs=1e-4)
     assert space.rests_on == "odour labels and a panel of noses"
 
 
 def test_a_smell_is_placed_where_the_material_with_its_labels_stands():
     weights = np.array([[1.0, 0.3], [0.0, 0.0]])
-    space = Space.build(("lemon", "rose"), weights, np.eye(2), NOSES)
+    space = OdourSpace.build(("lemon", "rose"), weights, np.eye(2), NOSES)
     assert space.place(weights[0]) == pytest.approx(space.vectors[0])
     assert np.linalg.norm(space.vectors, axis=1) == pytest.approx([1.0, 0.0])
 
 
 def test_without_a_panel_likeness_is_the_cosine_of_the_label_vectors(line):
-    space = Space.of(line)
+    space = OdourSpace.of(line)
     assert space.rests_on == "odour labels"
     assert space.all_likeness() == pytest.approx(space.vectors @ space.vectors.T)

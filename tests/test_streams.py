@@ -9,7 +9,7 @@ import pytest
 
 import recommender
 from recommender.cli.streams import BARS, plainer
-from recommender.present.courses import BARS as DRAWN
+from recommender.output.formulas import BARS as DRAWN
 
 ROOT = str(Path(recommender.__file__).resolve().parents[1])
 START = [sys.executable, "-c", "from recommender.cli import main; main()"]

@@ -7,14 +7,14 @@ import numpy as np
 import pytest
 from conftest import CURVE
 
-from recommender import drydown
-from recommender.bench import Bench
-from recommender.drydown import Conditions, OwnReading
-from recommender.drydown.conditions import pressure_factor
-from recommender.drydown.fading import ends, gaps
-from recommender.drydown.film import last_above
-from recommender.drydown.mixture import HOURS, course, doses_added, film_of, masked
+from recommender import evaporation as drydown
+from recommender.evaporation import Conditions, OwnReading
+from recommender.evaporation.conditions import pressure_factor
+from recommender.evaporation.course import HOURS, course, doses_added, film_of, masked
+from recommender.evaporation.film import last_above
+from recommender.evaporation.gaps import ends, gaps
 from recommender.model import Amount, Component
+from recommender.palette import Palette
 
 RATE = 5e-4 * 6.0e-6 / 2e-3 / (8.314462618 * 298.15)
 """mol/s of 1 Pa at 136 g/mol from 5 cm2 through 2 mm of air with D = 6.0e-6 m2/s: A D p / (film R T)."""
@@ -160,7 +160,7 @@ def test_the_rest_masks_one_odour_by_a_seventh_of_its_strength(own, rest, left):
 
 
 @pytest.fixture(scope="module")
-def bench(material, catalogue_of):
+def palette(material, catalogue_of):
     zest, far = part(100.0, name="zest"), part(0.1, name="ember")
     rows = [
         material("zest", {"lemon": 3}, parts=(replace(zest, molar_mass=150.0),)),
@@ -176,14 +176,14 @@ def bench(material, catalogue_of):
         material("resin", kind="natural", parts=(), molar_mass=None, curve=None),
         material("heavy", kind="natural", parts=(), molar_mass=800.0, curve=None),
     ]
-    return Bench.of(catalogue_of(rows))
+    return Palette.of(catalogue_of(rows))
 
 
 @pytest.fixture(scope="module")
-def film(bench):
-    def put(crystals=False, conditions=drydown.TABLE, **shares):
-        amounts = [Amount(bench.catalogue.by_slug(slug), share) for slug, share in shares.items()]
-        return film_of(amounts, bench.space, bench.catalogue.index, crystals, conditions)
+def film(palette):
+    def put(crystals=False, conditions=drydown.DEFAULT_CONDITIONS, **shares):
+        amounts = [Amount(palette.catalogue.by_slug(slug), share) for slug, share in shares.items()]
+        return film_of(amounts, palette.space, palette.catalogue.index, crystals, conditions)
 
     return put
 
@@ -231,8 +231,8 @@ def test_of_two_odours_of_different_strength_neither_is_lost(film):
     assert joint[:, 2] == pytest.approx(alone[:, 2])
 
 
-def test_only_the_part_that_carries_the_wanted_facet_counts_in_a_natural(bench):
-    catalogue, space = bench.catalogue, bench.space
+def test_only_the_part_that_carries_the_wanted_facet_counts_in_a_natural(palette):
+    catalogue, space = palette.catalogue, palette.space
     oil, zest = catalogue.by_slug("oil"), catalogue.by_slug("zest")
 
     def carried(**wanted):
@@ -254,10 +254,10 @@ def test_only_the_part_that_carries_the_wanted_facet_counts_in_a_natural(bench):
         ("nobody", 0.0),
     ],
 )
-def test_an_unnamed_part_carries_what_its_class_is_known_for(bench, material, name, share):
-    from recommender.drydown.facets import part_weights
+def test_an_unnamed_part_carries_what_its_class_is_known_for(palette, material, name, share):
+    from recommender.evaporation.presence import part_weights
 
-    catalogue, space = bench.catalogue, bench.space
+    catalogue, space = palette.catalogue, palette.space
     oil = material("x", {"lemon": 3}, parts=(part(100.0, name="zest", share=0.5), part(name=name, share=0.5)))
     wanted = {"lemon": 1.0}
     found = drydown.carriers([oil], wanted, space.carries(wanted), catalogue.index)

@@ -4,7 +4,7 @@ import itertools
 import pytest
 
 from recommender.errors import BadValue, UnknownFacet, UnknownMaterial, WrongCas
-from recommender.suggest import Bench, Wish, extend, find, replace, vary
+from recommender.suggest import Palette, Request, extend, find, replace, vary
 
 NEVER = {"banned-lemon", "museum-lemon", "lemon-solvent", "mute", "zest"}
 
@@ -14,8 +14,8 @@ def slugs(findings):
 
 
 @pytest.fixture(scope="module")
-def extended(bench):
-    return extend(Wish("zest", facet="lemon"), bench)
+def extended(palette):
+    return extend(Request("zest", facet="lemon"), palette)
 
 
 def test_extend_puts_the_long_lasting_twin_first(extended):
@@ -55,76 +55,78 @@ def test_the_query_says_how_the_wish_was_read(extended):
 
 
 @pytest.mark.parametrize("into", [None, "heart", "base"])
-def test_extend_always_weighs_presence_in_the_window_and_at_its_end(bench, into):
-    for wish in (Wish("zest", into=into), Wish("zest", facet="rose", into=into)):
-        found = extend(wish, bench).suggestions
+def test_extend_always_weighs_presence_in_the_window_and_at_its_end(palette, into):
+    for request in (Request("zest", into=into), Request("zest", facet="rose", into=into)):
+        found = extend(request, palette).suggestions
         assert found
         assert all({"presence", "reach"} <= set(suggestion.terms) for suggestion in found)
 
 
 @pytest.mark.parametrize("hours", [0.5, 1.0])
-def test_until_an_hour_at_which_the_asked_is_still_there_is_refused(bench, hours):
+def test_until_an_hour_at_which_the_asked_is_still_there_is_refused(palette, hours):
     with pytest.raises(BadValue, match="zest itself is still there") as caught:
-        extend(Wish("zest", until_hours=hours), bench)
+        extend(Request("zest", until_hours=hours), palette)
     assert caught.value.option == "--until"
 
 
-def test_until_just_after_the_asked_has_gone_is_a_window(bench):
-    query = extend(Wish("zest", until_hours=1.1), bench).query
+def test_until_just_after_the_asked_has_gone_is_a_window(palette):
+    query = extend(Request("zest", until_hours=1.1), palette).query
     assert query["until_hours"] == 1.1
     assert query["from_hours"] < 1.1
 
 
-def test_the_hour_is_free_where_how_long_the_asked_lasts_is_not_known(bench):
-    assert extend(Wish("mystery-lemon", until_hours=0.5), bench).query["until_hours"] == 0.5
+def test_the_hour_is_free_where_how_long_the_asked_lasts_is_not_known(palette):
+    assert extend(Request("mystery-lemon", until_hours=0.5), palette).query["until_hours"] == 0.5
 
 
 @pytest.mark.parametrize("verb", [extend, replace])
-def test_a_facet_that_the_asked_does_not_show_is_noted(bench, verb):
-    assert verb(Wish("zest", facet="smoke"), bench).notes == ("zest itself is not held to smell of smoke.",)
+def test_a_facet_that_the_asked_does_not_show_is_noted(palette, verb):
+    assert verb(Request("zest", facet="smoke"), palette).notes == (
+        "zest itself is not held to smell of smoke.",
+    )
 
 
-def test_a_facet_that_the_asked_shows_in_part_or_that_is_new_to_a_variation_is_not_noted(bench):
-    assert extend(Wish("zest", facet="rose"), bench).notes == ()
-    assert extend(Wish("zest", facet="rose smoke"), bench).notes == ()
-    assert vary(Wish("zest", toward="smoke"), bench).notes == ()
+def test_a_facet_that_the_asked_shows_in_part_or_that_is_new_to_a_variation_is_not_noted(palette):
+    assert extend(Request("zest", facet="rose"), palette).notes == ()
+    assert extend(Request("zest", facet="rose smoke"), palette).notes == ()
+    assert vary(Request("zest", toward="smoke"), palette).notes == ()
 
 
 @pytest.mark.parametrize("verb", [extend, replace, vary])
-def test_a_prohibited_material_that_is_asked_about_is_said_to_be_so_before_all_else(bench, verb):
-    notes = verb(Wish("banned-lemon", facet="sour fruit", toward="sour fruit"), bench).notes
+def test_a_prohibited_material_that_is_asked_about_is_said_to_be_so_before_all_else(palette, verb):
+    notes = verb(Request("banned-lemon", facet="sour fruit", toward="sour fruit"), palette).notes
     assert notes == (
         "PROHIBITED: banned lemon, by European law. See `recommender material`.",
         '"sour fruit" is taken as lemon, lime.',
     )
 
 
-def test_a_prohibition_of_another_market_is_not_said(bench):
-    assert replace(Wish("banned-lemon", market="standards"), bench).notes == ()
+def test_a_prohibition_of_another_market_is_not_said(palette):
+    assert replace(Request("banned-lemon", market="standards"), palette).notes == ()
 
 
-def test_without_a_facet_extend_keeps_what_leads_and_says_so(bench, extended):
-    found = extend(Wish("zest"), bench)
+def test_without_a_facet_extend_keeps_what_leads_and_says_so(palette, extended):
+    found = extend(Request("zest"), palette)
     assert slugs(found) == slugs(extended)
     assert found.notes == ("No facet was named; kept is what zest leads with: lemon.",)
 
 
 @pytest.mark.parametrize(("into", "hours"), [("heart", (1.0, 8.0)), ("base", (8.0, 72.0))])
-def test_heart_and_base_are_windows_of_hours(bench, into, hours):
-    query = extend(Wish("zest", into=into), bench).query
+def test_heart_and_base_are_windows_of_hours(palette, into, hours):
+    query = extend(Request("zest", into=into), palette).query
     assert (query["from_hours"], query["until_hours"]) == hours
 
 
-def test_until_ends_the_window(bench):
-    assert extend(Wish("zest", until_hours=72.0), bench).query["until_hours"] == 72.0
+def test_until_ends_the_window(palette):
+    assert extend(Request("zest", until_hours=72.0), palette).query["until_hours"] == 72.0
 
 
 def test_a_longer_lasting_material_is_never_ranked_lower_all_else_equal(kin, material, catalogue_of):
     asked = material("asked", {"lemon": 3}, hours=0.5, pressure_pa=300.0)
     for decades in (0.1, 0.5, 1.0, 2.0):
-        bench = Bench.of(catalogue_of([asked, *kin(decades)]))
+        palette = Palette.of(catalogue_of([asked, *kin(decades)]))
         for into in (None, "heart", "base"):
-            found = extend(Wish("asked", facet="lemon", into=into), bench)
+            found = extend(Request("asked", facet="lemon", into=into), palette)
             first, second = found.suggestions
             assert first.material.slug == "tenacious"
             assert first.terms["presence"] >= second.terms["presence"]
@@ -132,64 +134,64 @@ def test_a_longer_lasting_material_is_never_ranked_lower_all_else_equal(kin, mat
 
 @pytest.mark.parametrize("verb", [extend, replace, vary])
 @pytest.mark.parametrize("asked", ["zest", "twin", "ember"])
-def test_the_order_of_the_rows_does_not_change_the_answer(bench, shuffled, verb, asked):
-    wish = Wish(asked, toward="lemon")
-    assert slugs(verb(wish, bench)) == slugs(verb(wish, shuffled))
+def test_the_order_of_the_rows_does_not_change_the_answer(palette, shuffled, verb, asked):
+    request = Request(asked, toward="lemon")
+    assert slugs(verb(request, palette)) == slugs(verb(request, shuffled))
 
 
 @pytest.mark.parametrize("verb", [extend, replace, vary])
-def test_prohibited_reference_solvent_mute_and_the_asked_are_never_offered(bench, verb):
-    assert not NEVER & set(slugs(verb(Wish("zest", toward="lemon", top=50), bench)))
+def test_prohibited_reference_solvent_mute_and_the_asked_are_never_offered(palette, verb):
+    assert not NEVER & set(slugs(verb(Request("zest", toward="lemon", top=50), palette)))
 
 
-def test_what_is_prohibited_elsewhere_is_offered_for_another_market(bench):
-    assert "banned-lemon" in slugs(replace(Wish("zest", market="standards"), bench))
-    assert "banned-lemon" not in slugs(replace(Wish("zest", market="eu"), bench))
+def test_what_is_prohibited_elsewhere_is_offered_for_another_market(palette):
+    assert "banned-lemon" in slugs(replace(Request("zest", market="standards"), palette))
+    assert "banned-lemon" not in slugs(replace(Request("zest", market="eu"), palette))
 
 
-def test_a_prohibited_material_may_be_asked_about(bench):
-    assert slugs(replace(Wish("banned-lemon"), bench))[0] == "twin"
+def test_a_prohibited_material_may_be_asked_about(palette):
+    assert slugs(replace(Request("banned-lemon"), palette))[0] == "twin"
 
 
-def test_replace_puts_the_twin_first_and_takes_what_is_gone_sooner(bench):
-    found = slugs(replace(Wish("zest"), bench))
+def test_replace_puts_the_twin_first_and_takes_what_is_gone_sooner(palette):
+    found = slugs(replace(Request("zest"), palette))
     assert found[0] == "twin"
     assert "flash" in found
 
 
-def test_replace_takes_any_name_of_the_material(bench):
-    found = slugs(replace(Wish("zest"), bench))
+def test_replace_takes_any_name_of_the_material(palette):
+    found = slugs(replace(Request("zest"), palette))
     for name in ("Yellow Top", "ZEST", "11-11-0", "12345-67-4"):
-        assert slugs(replace(Wish(name), bench)) == found
+        assert slugs(replace(Request(name), palette)) == found
 
 
-def test_vary_goes_toward_the_words(bench):
-    found = vary(Wish("zest", toward="vanilla"), bench)
+def test_vary_goes_toward_the_words(palette):
+    found = vary(Request("zest", toward="vanilla"), palette)
     assert set(slugs(found)) == {"vanilla-pod", "faint-lemon"}
     assert found.query["facets"] == ["vanilla"]
 
 
-def test_avoid_leaves_out_what_smells_clearly_of_it_but_not_a_trace(bench):
-    found = slugs(extend(Wish("zest", facet="lemon", avoid="smoke"), bench))
+def test_avoid_leaves_out_what_smells_clearly_of_it_but_not_a_trace(palette):
+    found = slugs(extend(Request("zest", facet="lemon", avoid="smoke"), palette))
     assert "smoked-lemon" not in found
     assert "faint-lemon" in found
 
 
-def test_kind_keeps_that_kind_only(bench):
-    assert slugs(replace(Wish("zest", kind="natural"), bench)) == ["lemon-oil"]
+def test_kind_keeps_that_kind_only(palette):
+    assert slugs(replace(Request("zest", kind="natural"), palette)) == ["lemon-oil"]
 
 
-def test_top_is_how_many_are_shown(bench, extended):
-    assert slugs(extend(Wish("zest", facet="lemon", top=2), bench)) == slugs(extended)[:2]
+def test_top_is_how_many_are_shown(palette, extended):
+    assert slugs(extend(Request("zest", facet="lemon", top=2), palette)) == slugs(extended)[:2]
 
 
-def test_nothing_found_is_an_answer_without_suggestions(bench):
-    assert extend(Wish("ember", facet="lemon"), bench).suggestions == ()
-    assert vary(Wish("zest", toward="smoke", kind="natural"), bench).suggestions == ()
+def test_nothing_found_is_an_answer_without_suggestions(palette):
+    assert extend(Request("ember", facet="lemon"), palette).suggestions == ()
+    assert vary(Request("zest", toward="smoke", kind="natural"), palette).suggestions == ()
 
 
-def test_notes_name_umbrellas_and_words_that_were_left_out(bench):
-    notes = extend(Wish("zest", facet="qqq sour fruit", avoid="posy"), bench).notes
+def test_notes_name_umbrellas_and_words_that_were_left_out(palette):
+    notes = extend(Request("zest", facet="qqq sour fruit", avoid="posy"), palette).notes
     assert notes == (
         '"sour fruit" is taken as lemon, lime.',
         "Not understood and left out: qqq.",
@@ -213,12 +215,12 @@ def test_notes_name_umbrellas_and_words_that_were_left_out(bench):
         ("flash", "flash is gone from a strip before zest is."),
     ],
 )
-def test_why_not_says_what_keeps_a_material_out(bench, other, sentence):
-    assert extend(Wish("zest", facet="lemon", avoid="smoke", why_not=other), bench).notes == (sentence,)
+def test_why_not_says_what_keeps_a_material_out(palette, other, sentence):
+    assert extend(Request("zest", facet="lemon", avoid="smoke", why_not=other), palette).notes == (sentence,)
 
 
-def test_why_not_of_another_kind(bench):
-    notes = replace(Wish("zest", kind="natural", why_not="twin"), bench).notes
+def test_why_not_of_another_kind(palette):
+    notes = replace(Request("zest", kind="natural", why_not="twin"), palette).notes
     assert notes == ("twin is a molecule; you asked for a natural.",)
 
 
@@ -231,81 +233,81 @@ def test_why_not_of_another_kind(bench):
     ],
 )
 def test_why_not_of_a_ranked_material_says_its_place_and_weakest_point_in_plain_words(
-    bench, verb, other, weak
+    palette, verb, other, weak
 ):
-    found = slugs(verb(Wish("zest", facet="lemon"), bench))
-    (note,) = verb(Wish("zest", facet="lemon", why_not=other), bench).notes
+    found = slugs(verb(Request("zest", facet="lemon"), palette))
+    (note,) = verb(Request("zest", facet="lemon", why_not=other), palette).notes
     name = other.replace("-", " ")
     assert note == f"{name} comes in place {found.index(other) + 1} of {len(found)}: {weak}."
 
 
 def test_why_not_names_no_term_of_the_program(ground):
     for verb in (extend, replace, vary):
-        wish = Wish("benzaldehyde", facet="bitter almond", toward="almond", top=40)
-        for found in verb(wish, ground).suggestions[::10]:
-            asked = dataclasses.replace(wish, why_not=found.material.name)
+        request = Request("benzaldehyde", facet="bitter almond", toward="almond", top=40)
+        for found in verb(request, ground).suggestions[::10]:
+            asked = dataclasses.replace(request, why_not=found.material.name)
             note = verb(asked, ground).notes[-1]
             assert " comes in place " in note
             said = note.split(": ", 1)[1]
             assert not set(found.terms) & set(said.removesuffix(".").split())
 
 
-def test_why_not_of_the_unlike(bench):
-    assert replace(Wish("zest", why_not="ember"), bench).notes == (
+def test_why_not_of_the_unlike(palette):
+    assert replace(Request("zest", why_not="ember"), palette).notes == (
         "ember is too unlike zest to be looked at.",
     )
 
 
-def test_why_not_of_a_solvent_does_not_speak_of_its_smell(bench):
-    (note,) = replace(Wish("zest", why_not="lemon-solvent"), bench).notes
+def test_why_not_of_a_solvent_does_not_speak_of_its_smell(palette):
+    (note,) = replace(Request("zest", why_not="lemon-solvent"), palette).notes
     assert "solvent" in note.removeprefix("lemon solvent")
 
 
-def test_why_not_of_an_unknown_material_is_an_error(bench):
+def test_why_not_of_an_unknown_material_is_an_error(palette):
     with pytest.raises(UnknownMaterial):
-        extend(Wish("zest", why_not="nobody"), bench)
+        extend(Request("zest", why_not="nobody"), palette)
 
 
 @pytest.mark.parametrize(
-    ("wish", "error"),
+    ("request", "error"),
     [
-        (Wish("zesst"), UnknownMaterial),
-        (Wish("11-11-3"), WrongCas),
-        (Wish("zest", facet="qqq"), UnknownFacet),
-        (Wish("zest", avoid="qqq"), UnknownFacet),
-        (Wish("zest", top=0), BadValue),
-        (Wish("zest", into="top"), BadValue),
-        (Wish("zest", until_hours=0.0), BadValue),
-        (Wish("zest", until_hours=float("nan")), BadValue),
-        (Wish("zest", market="moon"), BadValue),
-        (Wish("zest", kind="mineral"), BadValue),
-        (Wish("mute"), BadValue),
+        (Request("zesst"), UnknownMaterial),
+        (Request("11-11-3"), WrongCas),
+        (Request("zest", facet="qqq"), UnknownFacet),
+        (Request("zest", avoid="qqq"), UnknownFacet),
+        (Request("zest", top=0), BadValue),
+        (Request("zest", into="top"), BadValue),
+        (Request("zest", until_hours=0.0), BadValue),
+        (Request("zest", until_hours=float("nan")), BadValue),
+        (Request("zest", market="moon"), BadValue),
+        (Request("zest", kind="mineral"), BadValue),
+        (Request("mute"), BadValue),
     ],
 )
-def test_a_wish_that_cannot_be_read_is_an_error(bench, wish, error):
+def test_a_wish_that_cannot_be_read_is_an_error(palette, request, error):
     with pytest.raises(error):
-        extend(wish, bench)
+        extend(request, palette)
 
 
 @pytest.mark.parametrize("toward", [None, ""])
-def test_vary_needs_a_direction(bench, toward):
+def test_vary_needs_a_direction(palette, toward):
     with pytest.raises(BadValue, match="--toward"):
-        vary(Wish("zest", toward=toward), bench)
+        vary(Request("zest", toward=toward), palette)
 
 
-def test_find_gives_the_strongest_first_and_then_by_name(bench):
-    found, notes = find("rose", bench)
+def test_find_gives_the_strongest_first_and_then_by_name(palette):
+    found, notes = find("rose", palette)
     assert [m.slug for m in found] == ["lemon-oil", "banned-lemon", "museum-lemon", "twin", "zest"]
     assert notes == []
 
 
-def test_find_without_words_gives_all(bench, world):
-    assert find(None, bench) == (list(world.materials), [])
+def test_find_without_words_gives_all(palette, world):
+    assert find(None, palette) == (list(world.materials), [])
 
 
 @pytest.fixture(scope="module")
 def ground(shipped):
-    return Bench.of(shipped)
+    return Palette.of(shipped)
 
 
 @pytest.fixture(scope="module")
@@ -313,7 +315,7 @@ def answers(ground, sample):
     """Return (asked, answer) of forty materials and three verbs on the shipped catalogue."""
     words = itertools.cycle(["hazelnut", "pear", "smoke", "rose", "lemon", "vanilla"])
     return [
-        (material, verb(Wish(material.name, toward=next(words), top=30), ground))
+        (material, verb(Request(material.name, toward=next(words), top=30), ground))
         for material in sample
         for verb in (extend, replace, vary)
     ]

@@ -6,8 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from recommender.errors import BadTable, BadValue
-from recommender.suggest import Wish
-from recommender.suggest.swap import blend, replace_in, solve_shares
+from recommender.suggest import Request
+from recommender.suggest.substitute import blend, replace_in, solve_shares
 
 LAWS = settings(deadline=None, max_examples=40)
 
@@ -23,8 +23,8 @@ def accord(tmp_path):
 
 
 @pytest.fixture
-def stood_in(accord, bench):
-    return replace_in(Wish("zest"), accord, bench)
+def stood_in(accord, palette):
+    return replace_in(Request("zest"), accord, palette)
 
 
 def test_what_is_in_the_formula_or_may_not_be_offered_is_not_proposed(stood_in):
@@ -51,14 +51,14 @@ def test_scores_fall_and_hold_the_term_of_the_formula(stood_in):
     assert all(0 <= s.terms["in formula"] <= 1 for s in stood_in.suggestions)
 
 
-def test_what_is_not_in_the_formula_cannot_be_replaced_there(accord, bench):
+def test_what_is_not_in_the_formula_cannot_be_replaced_there(accord, palette):
     with pytest.raises(BadValue, match="lime wax is not in this formula"):
-        replace_in(Wish("lime wax"), accord, bench)
+        replace_in(Request("lime wax"), accord, palette)
 
 
-def test_a_formula_that_is_not_there_is_named(bench):
+def test_a_formula_that_is_not_there_is_named(palette):
     with pytest.raises(BadTable, match="no such file"):
-        replace_in(Wish("zest"), "gone.csv", bench)
+        replace_in(Request("zest"), "gone.csv", palette)
 
 
 # blends
@@ -66,14 +66,14 @@ def test_a_formula_that_is_not_there_is_named(bench):
 
 def test_a_blend_for_clove_bud_oil_holds_eugenol():
     # common practice: eugenol makes up most of clove bud oil
-    found = blend(Wish("clove bud oil"), 3).suggestions
+    found = blend(Request("clove bud oil"), 3).suggestions
     assert "eugenol" in [m.name for m, _ in found[0].members]
     assert all(len(s.members) == 3 for s in found)
 
 
 @pytest.mark.parametrize("size", [2, 3])
 def test_the_shares_of_a_blend_add_up_and_its_reason_names_what_is_missing(size):
-    for found in blend(Wish("clove bud oil", top=5), size).suggestions:
+    for found in blend(Request("clove bud oil", top=5), size).suggestions:
         shares = [share for _, share in found.members]
         assert sum(shares) == pytest.approx(1.0)
         assert min(shares) >= 0.05
@@ -90,14 +90,14 @@ def found_labels(name):
 
 
 def test_a_blend_of_the_asked_never_holds_it():
-    found = blend(Wish("clove bud oil", top=20), 2).suggestions
+    found = blend(Request("clove bud oil", top=20), 2).suggestions
     assert all("clove bud oil" not in [m.name for m, _ in s.members] for s in found)
 
 
 @pytest.mark.parametrize("size", [1, 4])
-def test_a_blend_is_of_two_or_three(bench, size):
+def test_a_blend_is_of_two_or_three(palette, size):
     with pytest.raises(BadValue, match="2 or 3"):
-        blend(Wish("zest"), size, bench)
+        blend(Request("zest"), size, palette)
 
 
 def test_an_even_mixture_is_found_in_its_even_shares():

@@ -1,46 +1,46 @@
 import numpy as np
 import pytest
 
-from recommender.bench import Table, end_figures
 from recommender.errors import BadValue
+from recommender.formulas.drydown import FormulaDrydown, end_figures
 from recommender.model import Formula, Line
 
 
 @pytest.fixture(scope="module")
-def table(bench):
-    zest, ember = (bench.catalogue.by_slug(slug) for slug in ("zest", "ember"))
-    return Table(Formula("accord", (Line(zest, 60.0), Line(ember, 140.0))), bench)
+def table(palette):
+    zest, ember = (palette.catalogue.by_slug(slug) for slug in ("zest", "ember"))
+    return FormulaDrydown(Formula("accord", (Line(zest, 60.0), Line(ember, 140.0))), palette)
 
 
-def test_a_table_is_read_from_a_file_with_its_notes(tmp_path, bench):
+def test_a_table_is_read_from_a_file_with_its_notes(tmp_path, palette):
     (tmp_path / "accord.csv").write_text("material,parts\nzest,60\nember,140\nzest,1\n")
-    found = Table.of(tmp_path / "accord.csv", bench)
+    found = FormulaDrydown.of(tmp_path / "accord.csv", palette)
     assert (found.formula.name, found.slugs()) == ("accord", {"zest", "ember"})
     assert len(found.notes) == 1
 
 
-def test_the_share_of_a_material_is_that_on_the_strip(table, bench):
-    assert table.share_of(bench.catalogue.by_slug("zest")) == pytest.approx(0.3)
+def test_the_share_of_a_material_is_that_on_the_strip(table, palette):
+    assert table.share_of(palette.catalogue.by_slug("zest")) == pytest.approx(0.3)
     with pytest.raises(BadValue, match="twin is not in this formula"):
-        table.share_of(bench.catalogue.by_slug("twin"))
+        table.share_of(palette.catalogue.by_slug("twin"))
 
 
-def test_an_addition_has_its_share_of_the_finished_accord(table, bench):
-    twin, pod = bench.catalogue.by_slug("twin"), bench.catalogue.by_slug("vanilla-pod")
+def test_an_addition_has_its_share_of_the_finished_accord(table, palette):
+    twin, pod = palette.catalogue.by_slug("twin"), palette.catalogue.by_slug("vanilla-pod")
     found = table.plus([(twin, 0.1), (pod, 0.05)])
     assert found.share_of(twin) == pytest.approx(0.1)
     assert found.share_of(pod) == pytest.approx(0.05)
-    assert found.share_of(bench.catalogue.by_slug("zest")) == pytest.approx(0.3 * 0.85)
+    assert found.share_of(palette.catalogue.by_slug("zest")) == pytest.approx(0.3 * 0.85)
 
 
-def test_without_a_material_the_rest_fills_the_strip(table, bench):
-    zest, ember = bench.catalogue.by_slug("zest"), bench.catalogue.by_slug("ember")
+def test_without_a_material_the_rest_fills_the_strip(table, palette):
+    zest, ember = palette.catalogue.by_slug("zest"), palette.catalogue.by_slug("ember")
     assert table.minus(zest).share_of(ember) == pytest.approx(1.0)
 
 
-def test_the_smell_is_a_unit_vector_between_those_of_the_materials(table, bench):
+def test_the_smell_is_a_unit_vector_between_those_of_the_materials(table, palette):
     assert np.linalg.norm(table.smell) == pytest.approx(1.0)
-    assert table.smell @ bench.space.vectors[bench.catalogue.index["ember"]] > 0.3
+    assert table.smell @ palette.space.vectors[palette.catalogue.index["ember"]] > 0.3
 
 
 def test_the_dying_facet_is_found(table):

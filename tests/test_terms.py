@@ -5,16 +5,15 @@ from dataclasses import replace as with_
 import numpy as np
 import pytest
 
-from recommender import ranking
-from recommender.bench import Bench
 from recommender.model import Caution, Label
-from recommender.suggest import Wish, extend, replace, vary
+from recommender.palette import Palette
+from recommender.suggest import Request, extend, replace, scoring, vary
 
 LIKE_ZEST = {"lemon": 3, "rose": 1}
 
 
 @pytest.fixture(scope="module")
-def bench(material, catalogue_of, relation):
+def palette(material, catalogue_of, relation):
     def copy(name, **more):
         return material(name, LIKE_ZEST, **({"hours": 1.0, "pressure_pa": 100.0} | more))
 
@@ -22,7 +21,7 @@ def bench(material, catalogue_of, relation):
         return copy(name, cautions=(Caution(kind, "x", "published"),))
 
     mixed = (Label("lemon", 3, "memory"), Label("rose", 1, "common practice"))
-    return Bench.of(
+    return Palette.of(
         catalogue_of(
             [
                 troubled("zest", "sensitiser"),
@@ -57,17 +56,17 @@ def terms(found, name):
 
 
 @pytest.fixture(scope="module")
-def replaced(bench):
-    return replace(Wish("zest", top=30), bench)
+def replaced(palette):
+    return replace(Request("zest", top=30), palette)
 
 
 @pytest.fixture(scope="module")
-def extended(bench):
-    return extend(Wish("zest", top=30), bench)
+def extended(palette):
+    return extend(Request("zest", top=30), palette)
 
 
-def test_a_verb_is_ranked_by_its_own_terms(bench, replaced, extended):
-    varied = vary(Wish("zest", toward="vanilla"), bench)
+def test_a_verb_is_ranked_by_its_own_terms(palette, replaced, extended):
+    varied = vary(Request("zest", toward="vanilla"), palette)
     names = [set(found.suggestions[0].terms) for found in (replaced, extended, varied)]
     assert names == [
         {"likeness", "kinship", "evidence", "labels", "lasting", "strength", "untroubled"},
@@ -101,9 +100,9 @@ def test_a_label_from_memory_is_worth_seven_tenths(replaced):
     assert evidence["half-remembered"] == pytest.approx(0.7 + 0.3 * 0.3 / 1.3)
 
 
-def test_only_the_labels_that_answer_count_as_evidence(bench, extended):
+def test_only_the_labels_that_answer_count_as_evidence(palette, extended):
     assert terms(extended, "evidence")["half-remembered"] == pytest.approx(0.7)  # lemon is from memory
-    rose = replace(Wish("zest", facet="rose", top=30), bench)
+    rose = replace(Request("zest", facet="rose", top=30), palette)
     assert terms(rose, "evidence")["half-remembered"] == pytest.approx(1.0)  # rose is not
 
 
@@ -139,25 +138,25 @@ def test_a_facet_is_carried_as_far_as_its_label_says_and_a_near_one_a_little(ext
     assert "ember" not in facet
 
 
-def test_presence_and_reach_are_those_of_the_window(bench, extended):
+def test_presence_and_reach_are_those_of_the_window(palette, extended):
     presence, reach = terms(extended, "presence"), terms(extended, "reach")
     assert (presence["smoky"], reach["smoky"]) == pytest.approx((0.8275, 0.8264), abs=1e-3)
     assert (presence["longer"], presence["rosy"]) == pytest.approx((0.6805, 0.7009), abs=1e-3)
     assert (reach["longer"], reach["rosy"]) == pytest.approx((0.0, 0.0376), abs=1e-3)
-    base = extend(Wish("zest", into="base", top=30), bench)
+    base = extend(Request("zest", into="base", top=30), palette)
     assert terms(base, "presence")["lime-wax"] == pytest.approx(0.6491, abs=1e-3)
     assert terms(base, "reach")["lime-wax"] == pytest.approx(0.0832, abs=1e-3)
 
 
-def test_purity_is_the_share_of_the_squares_of_the_labels_that_is_wanted(bench):
-    purity = terms(vary(Wish("zest", toward="vanilla", top=30), bench), "purity")
+def test_purity_is_the_share_of_the_squares_of_the_labels_that_is_wanted(palette):
+    purity = terms(vary(Request("zest", toward="vanilla", top=30), palette), "purity")
     assert purity["pod"] == pytest.approx(1.0)
     assert purity["sweet-smoke"] == pytest.approx(1 / 1.36)  # 1 against 0.6 squared
     assert purity["sweet-ash"] == pytest.approx(0.36 / 1.36)
 
 
-def test_a_variation_shows_what_is_new_before_the_second_of_two_near_ones(bench):
-    found = vary(Wish("zest", toward="vanilla, smoke", top=30), bench).suggestions
+def test_a_variation_shows_what_is_new_before_the_second_of_two_near_ones(palette):
+    found = vary(Request("zest", toward="vanilla, smoke", top=30), palette).suggestions
     scores = {s.material.slug: s.score for s in found}
     assert scores["ember"] > scores["smoky"] > scores["pod"]
     # smoky smells of smoke as ember does, which stands first; pod of vanilla
@@ -174,21 +173,21 @@ def test_a_variation_shows_what_is_new_before_the_second_of_two_near_ones(bench)
 )
 def test_repeating_what_stands_above_costs_fifteen_hundredths_of_the_score(second, order):
     likeness = np.array([[1.0, 1.0, 0.0], [1.0, 1.0, 0.0], [0.0, 0.0, 1.0]])
-    assert ranking.diverse([0, 1, 2], np.array([0.9, second, 0.7]), likeness) == order
+    assert scoring.diverse([0, 1, 2], np.array([0.9, second, 0.7]), likeness) == order
 
 
 def test_likeness_to_any_that_stands_above_counts_not_only_to_the_last():
     likeness = np.eye(4)
     likeness[0, 2] = likeness[2, 0] = 1.0
     # 2 repeats 0; after 1 was shown it still does
-    assert ranking.diverse([0, 1, 2, 3], np.array([0.9, 0.8, 0.75, 0.7]), likeness) == [0, 1, 3, 2]
+    assert scoring.diverse([0, 1, 2, 3], np.array([0.9, 0.8, 0.75, 0.7]), likeness) == [0, 1, 3, 2]
 
 
 # the hours that count
 
 
 @pytest.mark.parametrize(
-    ("asked", "wish", "window"),
+    ("asked", "request", "window"),
     [
         ("zest", {}, (1.0, 24.0)),
         ("zest", {"into": "heart"}, (1.0, 8.0)),
@@ -203,10 +202,10 @@ def test_likeness_to_any_that_stands_above_counts_not_only_to_the_last():
         ("timeless", {}, (0.25, 24.0)),
     ],
 )
-def test_the_window_runs_from_when_the_asked_is_gone(bench, material, catalogue_of, asked, wish, window):
+def test_the_window_runs_from_when_the_asked_is_gone(palette, material, catalogue_of, asked, request, window):
     more = [material("flash", {"lemon": 3}, hours=0.1), material("timeless", {"lemon": 3}, hours=None)]
-    wider = Bench.of(catalogue_of([*bench.catalogue.materials, *more]))
-    query = extend(Wish(asked, **wish), wider).query
+    wider = Palette.of(catalogue_of([*palette.catalogue.materials, *more]))
+    query = extend(Request(asked, **request), wider).query
     assert (query["from_hours"], query["until_hours"]) == pytest.approx(window)
 
 
@@ -216,7 +215,7 @@ def test_what_lasts_just_as_long_is_offered_and_what_is_gone_a_moment_sooner_is_
         material("even", {"lemon": 3}, hours=4.0),
         material("sooner", {"lemon": 3}, hours=3.99),
     ]
-    found = extend(Wish("zest"), Bench.of(catalogue_of(rows)))
+    found = extend(Request("zest"), Palette.of(catalogue_of(rows)))
     assert [s.material.slug for s in found.suggestions] == ["even"]
 
 
@@ -226,5 +225,5 @@ def test_a_trace_of_the_wanted_facet_carries_it_and_the_far_neighbour_does_not(m
         material("trace", {"lemon": 1, "smoke": 3}, hours=4.0),
         material("rose", {"rose": 3}, hours=4.0),
     ]
-    found = extend(Wish("zest"), Bench.of(catalogue_of(rows)))
+    found = extend(Request("zest"), Palette.of(catalogue_of(rows)))
     assert [s.material.slug for s in found.suggestions] == ["trace"]

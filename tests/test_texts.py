@@ -9,11 +9,12 @@ from click.testing import CliRunner
 from command_line import run
 
 import recommender
-from recommender.catalogue import load
 from recommender.cli import cli
+from recommender.evidence.catalogue import load
 from recommender.model import Reason
-from recommender.present import sentences, words
-from recommender.safety import STATUSES
+from recommender.output import sentences
+from recommender.output import wording as words
+from recommender.regulation import STATUSES
 
 ROOT = Path(__file__).resolve().parent.parent
 PACKAGE = Path(recommender.__file__).parent

@@ -3,15 +3,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from recommender import trials
-from recommender.bench import Bench, Table, shipped
 from recommender.errors import BadValue, UnknownFacet
+from recommender.formulas import comparison
+from recommender.formulas.drydown import FormulaDrydown
 from recommender.model import Formula, Line
+from recommender.palette import Palette, shipped
 
 
 @pytest.fixture(scope="module")
 def toy(material, catalogue_of):
-    return Bench.of(
+    return Palette.of(
         catalogue_of(
             [
                 material("zest", {"lemon": 3}, pressure_pa=100.0),
@@ -25,7 +26,7 @@ def toy(material, catalogue_of):
 
 
 def held(toy, *slugs):
-    found = trials.strips([toy.catalogue.by_slug(slug) for slug in slugs], toy)
+    found = comparison.strips([toy.catalogue.by_slug(slug) for slug in slugs], toy)
     return {strip.material.slug: strip for strip in found}
 
 
@@ -62,7 +63,7 @@ def test_a_strip_of_unknown_strength_stays_unknown(toy):
 
 def test_one_strip_alone_is_not_held_together(toy):
     with pytest.raises(BadValue, match="two strips or more"):
-        trials.strips([toy.catalogue.by_slug("zest")], toy)
+        comparison.strips([toy.catalogue.by_slug("zest")], toy)
 
 
 # first amounts
@@ -71,8 +72,8 @@ def test_one_strip_alone_is_not_held_together(toy):
 def test_first_amounts_rise_from_pyrazine_to_vanillin_and_are_weighed():
     # common practice
     names = ("2-ethyl-3,5-dimethylpyrazine", "benzaldehyde", "coumarin", "vanillin")
-    bench = shipped()
-    found = trials.dose([bench.catalogue.find(name) for name in names], {}, bench)
+    palette = shipped()
+    found = comparison.dose([palette.catalogue.find(name) for name in names], {}, palette)
     parts = [first.parts for first in found]
     assert parts == sorted(parts)
     assert sum(first.grams * (first.dilution_percent or 100) / 100 for first in found) == pytest.approx(10.0)
@@ -80,26 +81,26 @@ def test_first_amounts_rise_from_pyrazine_to_vanillin_and_are_weighed():
 
 def test_a_balance_raises_what_smells_of_it(toy):
     pair = [toy.catalogue.by_slug(slug) for slug in ("zest", "petal")]
-    even, louder = trials.dose(pair, {}, toy), trials.dose(pair, {"rose": 2.0}, toy)
+    even, louder = comparison.dose(pair, {}, toy), comparison.dose(pair, {"rose": 2.0}, toy)
     assert [first.balance for first in louder] == [1.0, 2.0]
     assert louder[1].parts > even[1].parts
 
 
 def test_a_balance_may_name_a_material(toy):
     pair = [toy.catalogue.by_slug(slug) for slug in ("zest", "petal")]
-    assert [first.balance for first in trials.dose(pair, {"zest": 3.0}, toy)] == [3.0, 1.0]
+    assert [first.balance for first in comparison.dose(pair, {"zest": 3.0}, toy)] == [3.0, 1.0]
 
 
 def test_a_balance_that_nothing_answers_to_is_refused(toy):
     pair = [toy.catalogue.by_slug(slug) for slug in ("zest", "petal")]
     with pytest.raises(BadValue, match="none of the materials smells of it"):
-        trials.dose(pair, {"smoke": 2.0}, toy)
+        comparison.dose(pair, {"smoke": 2.0}, toy)
     with pytest.raises(UnknownFacet):
-        trials.dose(pair, {"thunder": 2.0}, toy)
+        comparison.dose(pair, {"thunder": 2.0}, toy)
 
 
 def test_an_unknown_strength_gets_no_amount(toy):
-    found = trials.dose([toy.catalogue.by_slug(slug) for slug in ("zest", "mute")], {}, toy)
+    found = comparison.dose([toy.catalogue.by_slug(slug) for slug in ("zest", "mute")], {}, toy)
     assert (found[1].parts, found[1].grams, found[1].dilution_percent) == (None, None, None)
 
 
@@ -112,13 +113,13 @@ def test_an_unknown_strength_gets_no_amount(toy):
     ],
 )
 def test_a_balance_is_read(text, balance):
-    assert trials.balance_of(text) == balance
+    assert comparison.balance_of(text) == balance
 
 
 @pytest.mark.parametrize("text", ["almond", "almond 0", "almond -2", "2", "almond two"])
 def test_a_balance_without_a_positive_number_is_refused(text):
     with pytest.raises(BadValue, match="--balance"):
-        trials.balance_of(text)
+        comparison.balance_of(text)
 
 
 # compare
@@ -128,55 +129,55 @@ def test_a_balance_without_a_positive_number_is_refused(text):
 def sides(toy):
     def table(name, **parts):
         lines = tuple(Line(toy.catalogue.by_slug(slug), value) for slug, value in parts.items())
-        return Table(Formula(name, lines), toy)
+        return FormulaDrydown(Formula(name, lines), toy)
 
     return table("one", zest=50, petal=50), table("other", zest=50, whisper=1, petal=50)
 
 
 def test_a_formula_is_like_itself_at_every_hour(sides):
-    found = trials.compare(sides[0], sides[0])
+    found = comparison.compare(sides[0], sides[0])
     assert found.likeness[:5] == pytest.approx([1.0] * 5)
     assert all(one == other for one, other in found.facets.values())
 
 
 def test_compare_gives_both_lines_of_every_facet_at_every_hour(sides):
-    found = trials.compare(*sides)
+    found = comparison.compare(*sides)
     assert found.names == ("one", "other")
     assert all(len(one) == len(other) == len(found.hours) for one, other in found.facets.values())
 
 
 def test_the_facet_that_differs_most_comes_first(sides):
-    found = trials.compare(*sides)
+    found = comparison.compare(*sides)
     apart = [np.abs(np.subtract(one, other)).max() for one, other in found.facets.values()]
     assert apart == sorted(apart, reverse=True)
 
 
 def test_the_order_of_the_formulas_does_not_change_what_is_found(sides):
-    one, other = trials.compare(*sides), trials.compare(*reversed(sides))
+    one, other = comparison.compare(*sides), comparison.compare(*reversed(sides))
     assert one.likeness == pytest.approx(other.likeness)
     assert {f: lines[::-1] for f, lines in one.facets.items()} == dict(other.facets)
 
 
-def test_versions_differ_in_parts_and_in_facets(bench):
-    find = bench.catalogue.by_slug
+def test_versions_differ_in_parts_and_in_facets(palette):
+    find = palette.catalogue.by_slug
     first = Formula("first", (Line(find("zest"), 30), Line(find("ember"), 50), Line(find("vanilla-pod"), 20)))
     second = replace(first, name="second", lines=(*first.lines[:2], Line(find("twin"), 20)))
-    found = trials.diff(Table(first, bench), Table(second, bench))
+    found = comparison.diff(FormulaDrydown(first, palette), FormulaDrydown(second, palette))
     told = {row.material.slug: (row.before, row.after) for row in found.moved}
     assert told == {"vanilla-pod": (pytest.approx(200), None), "twin": (None, pytest.approx(200))}
     assert found.room == pytest.approx(1.0)
     assert found.side.names == ("first", "second")
-    assert found.side.facets["vanilla"][1] == (0.0,) * len(trials.SHOWN_HOURS)
+    assert found.side.facets["vanilla"][1] == (0.0,) * len(comparison.SHOWN_HOURS)
 
 
-def test_what_only_made_room_is_not_told_as_moved(bench):
-    find = bench.catalogue.by_slug
+def test_what_only_made_room_is_not_told_as_moved(palette):
+    find = palette.catalogue.by_slug
     first = Formula(
         "first", tuple(Line(find(slug), 100) for slug in ("zest", "ember", "twin", "vanilla-pod"))
     )
     second = replace(first, name="second", lines=(replace(first.lines[0], parts=50), *first.lines[1:]))
-    found = trials.diff(Table(first, bench), Table(second, bench))
+    found = comparison.diff(FormulaDrydown(first, palette), FormulaDrydown(second, palette))
     assert [row.material.slug for row in found.moved] == ["zest"]
     assert found.room == pytest.approx(400 / 350)
-    same = trials.diff(Table(first, bench), Table(first, bench))
+    same = comparison.diff(FormulaDrydown(first, palette), FormulaDrydown(first, palette))
     assert same.moved == ()

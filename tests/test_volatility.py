@@ -5,7 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import recommender
-from recommender import volatility
+from recommender.chemistry import vapour_pressure
 from recommender.model import Component
 
 BOILING_K = st.floats(330.0, 700.0)
@@ -18,35 +18,35 @@ def part(share: float, pressure_pa: float, log_error: float = 0.35) -> Component
 
 
 def test_at_its_boiling_point_a_liquid_has_one_atmosphere():
-    assert volatility.myrdal_yalkowsky(450.0, 3.0, 0.006, temperature_k=450.0) == pytest.approx(101325.0)
+    assert vapour_pressure.myrdal_yalkowsky(450.0, 3.0, 0.006, temperature_k=450.0) == pytest.approx(101325.0)
 
 
 @LAWS
 @given(BOILING_K, st.floats(1.0, 50.0), TAU)
 def test_a_higher_boiling_point_gives_a_lower_pressure(boiling_k, more, tau):
-    low, high = (volatility.myrdal_yalkowsky(t, tau, 0.003) for t in (boiling_k + more, boiling_k))
+    low, high = (vapour_pressure.myrdal_yalkowsky(t, tau, 0.003) for t in (boiling_k + more, boiling_k))
     assert 0.0 < low < high
 
 
 @LAWS
 @given(BOILING_K, TAU)
 def test_flexible_and_hydrogen_bonded_molecules_are_less_volatile_at_the_same_boiling_point(boiling_k, tau):
-    plain = volatility.myrdal_yalkowsky(boiling_k, tau, 0.0)
-    assert volatility.myrdal_yalkowsky(boiling_k, tau + 1.0, 0.0) < plain
-    assert volatility.myrdal_yalkowsky(boiling_k, tau, 0.005) < plain
+    plain = vapour_pressure.myrdal_yalkowsky(boiling_k, tau, 0.0)
+    assert vapour_pressure.myrdal_yalkowsky(boiling_k, tau + 1.0, 0.0) < plain
+    assert vapour_pressure.myrdal_yalkowsky(boiling_k, tau, 0.005) < plain
 
 
 @LAWS
 @given(st.floats(1e-6, 1e3), st.floats(299.0, 500.0))
 def test_crystals_and_their_liquid_are_inverse(crystal_pa, melting_k):
-    liquid = volatility.subcooled_pressure(crystal_pa, melting_k)
+    liquid = vapour_pressure.subcooled_pressure(crystal_pa, melting_k)
     assert liquid > crystal_pa
-    assert volatility.crystal_pressure(liquid, melting_k) == pytest.approx(crystal_pa)
+    assert vapour_pressure.crystal_pressure(liquid, melting_k) == pytest.approx(crystal_pa)
 
 
 @pytest.mark.parametrize("melting_k", [200.0, 298.15])
 def test_what_has_melted_has_one_pressure(melting_k):
-    assert volatility.subcooled_pressure(2.0, melting_k) == 2.0
+    assert vapour_pressure.subcooled_pressure(2.0, melting_k) == 2.0
 
 
 @pytest.mark.parametrize(
@@ -62,29 +62,35 @@ def test_what_has_melted_has_one_pressure(melting_k):
     ],
 )
 def test_torsions_and_hydrogen_bonds_are_counted(smiles, tau, hydrogen_bonds):
-    found = volatility.torsion_and_hydrogen_bonds(smiles)
+    found = vapour_pressure.torsion_and_hydrogen_bonds(smiles)
     assert found == (pytest.approx(tau), pytest.approx(hydrogen_bonds, rel=1e-4))
 
 
 def test_a_saturated_vapour_follows_the_gas_law():
     # 1 mol of an ideal gas fills 24.79 L at 298.15 K and 1 bar (CODATA 2018 gas constant)
-    assert volatility.saturated_ug_per_l(1e5, 100.0) == pytest.approx(100e6 / 24.79, rel=1e-3)
+    assert vapour_pressure.saturated_ug_per_l(1e5, 100.0) == pytest.approx(100e6 / 24.79, rel=1e-3)
 
 
 def test_a_duration_is_never_surer_than_a_factor_of_two():
-    assert volatility.duration_factor([part(1.0, 10.0, log_error=0.1)]) == pytest.approx(2.24, abs=0.01)
-    assert volatility.duration_factor([]) == pytest.approx(2.24, abs=0.01)
+    assert vapour_pressure.duration_factor([part(1.0, 10.0, log_error=0.1)]) == pytest.approx(2.24, abs=0.01)
+    assert vapour_pressure.duration_factor([]) == pytest.approx(2.24, abs=0.01)
 
 
 def test_a_doubtful_pressure_widens_the_band_but_not_that_of_a_trace_or_of_a_resin():
     sure = part(0.96, 10.0)
-    assert volatility.duration_factor([part(0.5, 10.0), part(0.5, 1.0, log_error=1.0)]) == pytest.approx(10.0)
-    assert volatility.duration_factor([sure, part(0.04, 1.0, log_error=1.0)]) == pytest.approx(2.24, abs=0.01)
-    assert volatility.duration_factor([sure, part(0.5, 0.0, log_error=1.0)]) == pytest.approx(2.24, abs=0.01)
+    assert vapour_pressure.duration_factor([part(0.5, 10.0), part(0.5, 1.0, log_error=1.0)]) == pytest.approx(
+        10.0
+    )
+    assert vapour_pressure.duration_factor([sure, part(0.04, 1.0, log_error=1.0)]) == pytest.approx(
+        2.24, abs=0.01
+    )
+    assert vapour_pressure.duration_factor([sure, part(0.5, 0.0, log_error=1.0)]) == pytest.approx(
+        2.24, abs=0.01
+    )
 
 
 def test_the_preferred_pressure_of_a_solid_is_that_of_its_crystals():
-    figure = volatility.pressure(recommender.material("vanillin"))
+    figure = vapour_pressure.pressure(recommender.material("vanillin"))
     assert figure is not None
     assert "solid" in figure.note
     assert figure.unit == "Pa"

@@ -5,8 +5,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from recommender import formula as formulas
 from recommender.errors import BadTable, BadValue
+from recommender.formulas import formula as formulas
 from recommender.model import Formula, Line
 from recommender.weighing import LADDER, plan, shares, weighable
 from recommender.weighing.dilutions import chain, steps

@@ -3,7 +3,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from recommender.model import Label, Lasting, Material, Reason, Suggestion
-from recommender.present import sentences, words
+from recommender.output import sentences, wording
 
 
 @pytest.mark.parametrize(
@@ -29,7 +29,7 @@ from recommender.present import sentences, words
     ],
 )
 def test_a_duration_is_said_as_a_perfumer_says_it(hours, said):
-    assert words.duration(hours) == said
+    assert wording.duration(hours) == said
 
 
 def minutes(said: str) -> float:
@@ -41,13 +41,13 @@ def minutes(said: str) -> float:
 
 @given(st.floats(0.02, 24 * 364.9))
 def test_a_duration_is_said_within_a_third(hours):
-    assert minutes(words.duration(hours)) == pytest.approx(hours * 60, rel=0.34)
+    assert minutes(wording.duration(hours)) == pytest.approx(hours * 60, rel=0.34)
 
 
 @given(st.floats(0, 1e5), st.floats(0, 1e5))
 def test_a_longer_time_is_not_said_to_be_shorter(one, other):
     short, long = sorted((one, other))
-    assert minutes(words.duration(short)) <= minutes(words.duration(long)) * 1.03
+    assert minutes(wording.duration(short)) <= minutes(wording.duration(long)) * 1.03
 
 
 @pytest.mark.parametrize(
@@ -61,11 +61,11 @@ def test_a_longer_time_is_not_said_to_be_shorter(one, other):
     ],
 )
 def test_words_are_joined_as_people_list_them(listed, said):
-    assert words.join(listed) == said
+    assert wording.join(listed) == said
 
 
 def test_words_can_be_joined_with_or():
-    assert words.join(["hay", "tonka", "vanilla"], "or") == "hay, tonka or vanilla"
+    assert wording.join(["hay", "tonka", "vanilla"], "or") == "hay, tonka or vanilla"
 
 
 @pytest.mark.parametrize(
@@ -97,7 +97,7 @@ def test_words_can_be_joined_with_or():
     ],
 )
 def test_strength_is_said_beside_the_asked_material(own, asked, said):
-    assert words.strength_against(own, asked, "rose") == said
+    assert wording.strength_against(own, asked, "rose") == said
 
 
 @pytest.mark.parametrize(
@@ -117,7 +117,7 @@ def test_strength_is_said_beside_the_asked_material(own, asked, said):
     ],
 )
 def test_strength_that_is_not_measured_is_compared_without_numbers(own, asked, said):
-    assert words.strength_against(own, asked, "rose", firm=False) == said
+    assert wording.strength_against(own, asked, "rose", firm=False) == said
 
 
 @pytest.mark.parametrize(
@@ -131,15 +131,15 @@ def test_strength_that_is_not_measured_is_compared_without_numbers(own, asked, s
     ],
 )
 def test_lasting_is_position_hours_and_band(stay, said):
-    assert words.lasting(stay) == said
+    assert wording.lasting(stay) == said
 
 
 def test_facets_are_said_in_three_degrees():
     held = [Label("hay", 3, "memory"), Label("tonka", 2, "memory"), Label("tobacco", 1, "memory")]
-    assert words.facets(held) == "hay and tonka; a trace of tobacco"
-    assert words.facets(held[2:]) == "a trace of tobacco"
-    assert words.facets([]) == ""
-    assert words.labels(held) == "hay (leading), tonka (clear), tobacco (trace)"
+    assert wording.facets(held) == "hay and tonka; a trace of tobacco"
+    assert wording.facets(held[2:]) == "a trace of tobacco"
+    assert wording.facets([]) == ""
+    assert wording.labels(held) == "hay (leading), tonka (clear), tobacco (trace)"
 
 
 @pytest.mark.parametrize(
@@ -210,7 +210,7 @@ def test_one_facet_lies_near_and_two_lie_near(near, verb):
 
 @pytest.mark.parametrize(("value", "kept"), [(1234.5, 1230.0), (0.0012345, 0.00123), (0.0, 0.0), (7.0, 7.0)])
 def test_figures_are_shown_with_three_digits(value, kept):
-    assert words.tidy(value) == kept
+    assert wording.tidy(value) == kept
 
 
 @pytest.mark.parametrize(
@@ -230,12 +230,12 @@ def test_figures_are_shown_with_three_digits(value, kept):
     ],
 )
 def test_a_cell_of_a_table_has_two_digits_and_nought_for_as_good_as_nothing(value, cell):
-    assert words.shown(value) == cell
+    assert wording.shown(value) == cell
 
 
 @given(st.floats(-1e6, 1e6))
 def test_a_cell_is_never_written_with_an_exponent_and_is_near_its_value(value):
-    cell = words.shown(value)
+    cell = wording.shown(value)
     assert "e" not in cell
     assert float(cell) == pytest.approx(value, rel=0.05, abs=0.005)
 
@@ -312,4 +312,4 @@ def test_a_relation_that_explains_is_said_in_one_line(material):
     step = {"from": "musk", "relation": "isomer-of", "to": "rose", "note": ""}
     found = suggestion(material("musk", {"lemon": 3}), Reason("relation", {"path": [step]}))
     said = sentences.sentence(found, "rose", "replace", ["lemon"])
-    assert said == f"Leads with lemon; musk {words.RELATION_WORDS['isomer-of']} rose."
+    assert said == f"Leads with lemon; musk {wording.RELATION_WORDS['isomer-of']} rose."

@@ -11,8 +11,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from recommender import api
-from recommender import formula as formulas
-from recommender.catalogue import load
+from recommender.evidence.catalogue import load
+from recommender.formulas import formula
 
 DEMO = Path(__file__).parent.parent / "data" / "demo"
 FIG = str(DEMO / "green_fig.csv")
@@ -32,8 +32,8 @@ def accord(tmp_path):
 
 
 def fractions(path):
-    found, _ = formulas.read(path, load())
-    return {a.material.slug: a.mass_fraction for a in formulas.amounts(found)}
+    found, _ = formula.read(path, load())
+    return {a.material.slug: a.mass_fraction for a in formula.amounts(found)}
 
 
 def pages(path):

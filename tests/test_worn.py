@@ -8,11 +8,13 @@ from command_line import run
 from hypothesis import given
 from hypothesis import strategies as st
 
-from recommender import api, safety, trials
-from recommender.catalogue import load
-from recommender.formula import amounts, read
+from recommender import api, regulation
+from recommender.evidence.catalogue import load
+from recommender.formulas import comparison
+from recommender.formulas.formula import amounts, read
 from recommender.model import Amount
-from recommender.safety import Wear, check, room
+from recommender.regulation import ProductUse, check
+from recommender.regulation import headroom as room
 
 ROOT = Path(__file__).resolve().parent.parent
 MORELLO = str(ROOT / "data" / "demo" / "morello.csv")
@@ -76,7 +78,7 @@ def test_without_label_allergens_none_comes_neat_or_hidden(arguments):
     for suggestion in answer["suggestions"]:
         members = [m["name"] for m in suggestion.get("members", [])] or [suggestion["name"]]
         for name in members:
-            assert safety.listed(SHIPPED.find(name), SHIPPED) == {}
+            assert regulation.listed(SHIPPED.find(name), SHIPPED) == {}
         assert not any(r["kind"] == "adds to the label" for r in suggestion["reasons"])
 
 
@@ -172,7 +174,7 @@ def test_a_relay_names_the_label_of_both():
 def test_room_is_where_the_limit_is_met(dosage, present):
     isoeugenol, filler = SHIPPED.by_slug("isoeugenol"), SHIPPED.by_slug("diethyl-phthalate")
     rest = [Amount(filler, 1.0 - present), Amount(isoeugenol, present)]
-    found = room(isoeugenol, SHIPPED, Wear(dosage), rest)
+    found = room(isoeugenol, SHIPPED, ProductUse(dosage), rest)
     after = present * (1 - found.parts / 1000) + found.parts / 1000
     if found.parts > 0:
         assert dosage * after == pytest.approx(0.02)  # Regulation (EC) No 1223/2009, Annex III, entry 73
@@ -184,12 +186,12 @@ def test_phototoxic_oils_leave_less_room_for_each_other():
     # Tisserand and Young 2014: bergamot 0.4 %, lemon 2 %; the fractions add up to at most 1 (memory)
     bergamot, lemon = SHIPPED.by_slug("bergamot-oil"), SHIPPED.by_slug("lemon-oil")
     filler = Amount(SHIPPED.by_slug("diethyl-phthalate"), 0.95)
-    alone = room(bergamot, SHIPPED, Wear(10.0), [])
+    alone = room(bergamot, SHIPPED, ProductUse(10.0), [])
     assert alone.parts == pytest.approx(40.0)
-    beside = room(bergamot, SHIPPED, Wear(10.0), [Amount(lemon, 0.05), filler])
+    beside = room(bergamot, SHIPPED, ProductUse(10.0), [Amount(lemon, 0.05), filler])
     # 0.25 of lemon's limit is used: (1 - x) 0.25 + 25 x = 1
     assert beside.parts == pytest.approx(1000 * 0.75 / 24.75)
-    assert beside.set_by == safety.PHOTOTOXIC
+    assert beside.set_by == regulation.PHOTOTOXIC
 
 
 @pytest.mark.parametrize(
@@ -229,5 +231,5 @@ def test_there_is_no_first_amount_of_what_is_prohibited():
 
 
 def test_all_prohibited_is_no_error(shipped):
-    found = trials.dose([shipped.find("6-methylcoumarin")], {}, api.shipped())
+    found = comparison.dose([shipped.find("6-methylcoumarin")], {}, api.shipped())
     assert [first.parts for first in found] == [None]

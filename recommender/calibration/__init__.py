@@ -4,7 +4,24 @@
 result.
 """
 
-from recommender.calibration.fitting import PARAMETERS, Compared, Ended, Fit, Known, check_material, fit
+from recommender.calibration.fitting import (
+    PARAMETERS,
+    Fit,
+    FittedParameter,
+    PredictedReading,
+    StripEnd,
+    check_material,
+    fit,
+)
 from recommender.calibration.likelihood import levels
 
-__all__ = ["PARAMETERS", "Compared", "Ended", "Fit", "Known", "check_material", "fit", "levels"]
+__all__ = [
+    "PARAMETERS",
+    "Fit",
+    "FittedParameter",
+    "PredictedReading",
+    "StripEnd",
+    "check_material",
+    "fit",
+    "levels",
+]

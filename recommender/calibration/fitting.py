@@ -10,14 +10,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from recommender import strength
 from recommender.calibration.likelihood import SLIP, levels, readings_of
 from recommender.calibration.search import WIDE, best
-from recommender.drydown import TABLE, Array, Conditions, OwnReading
-from recommender.drydown.film import last_above
+from recommender.chemistry import odour_strength as strength
 from recommender.errors import BadValue
-from recommender.model import Material
-from recommender.records import OwnStrip, Reading
+from recommender.evaporation import DEFAULT_CONDITIONS, Array, Conditions, OwnReading
+from recommender.evaporation.film import last_above
+from recommender.model import Material, OwnStrip, Reading
 
 TOLD = math.log(2.0)
 """A figure is taken from the readings where they tell it to within a factor of two."""
@@ -34,7 +33,7 @@ _HOURS = np.geomspace(1 / 60, 24 * 365 * 5, 200)
 
 
 @dataclass(frozen=True, slots=True)
-class Known:
+class FittedParameter:
     """One figure of the strips: its value, its band (a standard error either way), and that of the table.
 
     `fitted` is False where the readings do not tell it; then the table's value stands, and `remark` says what
@@ -51,7 +50,7 @@ class Known:
 
 
 @dataclass(frozen=True, slots=True)
-class Compared:
+class PredictedReading:
     """One reading beside what the table and the fitted strips say, 0-100; `outlier` where it fits badly."""
 
     strip: OwnStrip
@@ -62,7 +61,7 @@ class Compared:
 
 
 @dataclass(frozen=True, slots=True)
-class Ended:
+class StripEnd:
     """When a strip was no longer *clear* (or *just there*): between two readings, by table, as fitted [h].
 
     `alone` is what the three figures say without this material's own offsets, as for any other material.
@@ -87,9 +86,9 @@ class Fit:
     """What strips tell. `apart` is the typical factor between hours read and predicted: table, own, alone."""
 
     conditions: Conditions
-    known: tuple[Known, ...]
-    compared: tuple[Compared, ...]
-    ended: tuple[Ended, ...]
+    known: tuple[FittedParameter, ...]
+    compared: tuple[PredictedReading, ...]
+    ended: tuple[StripEnd, ...]
     apart: Mapping[str, float]
 
 
@@ -105,7 +104,7 @@ def fit(strips: Sequence[OwnStrip]) -> Fit:
         There is no strip, or one of a material that is not known well enough, or without readings.
     """
     _check(strips)
-    readings = readings_of(strips, TABLE)
+    readings = readings_of(strips, DEFAULT_CONDITIONS)
     prior = _prior(strips)
     free, remarks = list(range(len(PARAMETERS))), {}
     while True:
@@ -123,15 +122,15 @@ def fit(strips: Sequence[OwnStrip]) -> Fit:
     pairs = np.exp(unknowns[3:]).reshape(2, -1).T
     own = {slug: OwnReading(float(f), float(s)) for slug, (f, s) in zip(slugs, pairs, strict=True)}
     ratios = dict(zip(PARAMETERS, np.exp(unknowns[:3]).tolist(), strict=True))
-    values = {name: getattr(TABLE, name) * ratio for name, ratio in ratios.items()}
+    values = {name: getattr(DEFAULT_CONDITIONS, name) * ratio for name, ratio in ratios.items()}
     fitted = Conditions(**values, temperature_c=rooms, own=own)
     known = tuple(
-        Known(
+        FittedParameter(
             name,
             values[name],
             values[name] * math.exp(-float(spread[k])) if k in free else values[name],
             values[name] * math.exp(float(spread[k])) if k in free else values[name],
-            getattr(TABLE, name),
+            getattr(DEFAULT_CONDITIONS, name),
             k in free,
             remarks.get(name, ""),
         )
@@ -171,22 +170,24 @@ def _prior(strips: Sequence[OwnStrip]) -> Array:
     return np.array([WIDE] * len(PARAMETERS) + [math.log(10.0) * value for value in (*pressures, *curves)])
 
 
-def _compared(strips: Sequence[OwnStrip], fitted: Conditions, misfit: Array) -> tuple[Compared, ...]:
+def _compared(strips: Sequence[OwnStrip], fitted: Conditions, misfit: Array) -> tuple[PredictedReading, ...]:
     found = []
     for row, strip in enumerate(strips):
         hours = [reading.hours for reading in strip.readings]
-        by_table, by_own = levels(strip, hours, TABLE), levels(strip, hours, fitted)
+        by_table, by_own = levels(strip, hours, DEFAULT_CONDITIONS), levels(strip, hours, fitted)
         for column, reading in enumerate(strip.readings):
             odd = abs(float(misfit[row, column])) > ODD
-            found.append(Compared(strip, reading, float(by_table[column]), float(by_own[column]), odd))
+            found.append(
+                PredictedReading(strip, reading, float(by_table[column]), float(by_own[column]), odd)
+            )
     return tuple(found)
 
 
-def _ends(strip: OwnStrip, fitted: Conditions) -> list[Ended]:
+def _ends(strip: OwnStrip, fitted: Conditions) -> list[StripEnd]:
     """Return the ends of a strip that its readings bracket, with what is predicted for them."""
     read = sorted(strip.readings, key=lambda reading: reading.hours)
     settings: dict[str, Callable[[], Conditions]] = {
-        "table": lambda: TABLE,
+        "table": lambda: DEFAULT_CONDITIONS,
         "own": lambda: fitted,
         "alone": lambda: replace(fitted, own={}),
     }
@@ -198,7 +199,7 @@ def _ends(strip: OwnStrip, fitted: Conditions) -> list[Ended]:
         if not above or not below:
             continue
         ends = {key: last_above(_HOURS, line, level) or float(_HOURS[0]) for key, line in lines.items()}
-        found.append(Ended(strip, name, max(above[-1], float(_HOURS[0])), below[0], **ends))
+        found.append(StripEnd(strip, name, max(above[-1], float(_HOURS[0])), below[0], **ends))
     return found
 
 
@@ -208,7 +209,7 @@ def _at_least(reading: Reading, level: float) -> bool:
     return strength.SAID[reading.said][0] >= level
 
 
-def _apart(ended: Sequence[Ended]) -> dict[str, float]:
+def _apart(ended: Sequence[StripEnd]) -> dict[str, float]:
     """Return the typical factor (root mean square of logs) between hours read and hours predicted."""
     if not ended:
         return {}

@@ -10,10 +10,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from recommender import strength
-from recommender.drydown import Array, Conditions, OwnReading, Strips, strips_of, together
-from recommender.formula import LEAVES_FIRST
-from recommender.records import OwnStrip, Reading
+from recommender.chemistry import odour_strength as strength
+from recommender.evaporation import Array, Conditions, OwnReading, StripSet, strips_of, together
+from recommender.formulas.formula import LEAVES_FIRST
+from recommender.model import OwnStrip, Reading
 
 SCATTER = 0.2
 """How far readings of one strip by one nose lie apart, as a share (memory)."""
@@ -40,13 +40,13 @@ _LOGISTIC = 1.7
 
 @dataclass(frozen=True)
 class Readings:
-    """Strips and their readings as arrays; what is looked for are logs of ratios to the table.
+    """StripSet and their readings as arrays; what is looked for are logs of ratios to the table.
 
     `hours`, `low`, `high` and `there` are shaped (strips, readings), padded; `of` is the material of each
     strip. The unknowns are air, nose and paper, then each material's pressure, then its strength in air.
     """
 
-    strips: Strips
+    strips: StripSet
     dead: Array
     paper_share: float
     hours: Array
@@ -60,7 +60,7 @@ class Readings:
         """How many different materials there are."""
         return int(self.of.max()) + 1
 
-    def moved(self, unknowns: Array) -> Strips:
+    def moved(self, unknowns: Array) -> StripSet:
         """Return the strips as the unknowns make them."""
         air, nose, paper = np.exp(unknowns[:3])
         faster = np.exp(unknowns[3 : 3 + self.materials])[self.of]
@@ -135,11 +135,11 @@ def readings_of(strips: Sequence[OwnStrip], conditions: Conditions) -> Readings:
             there[row, column] = True
     slugs = list(dict.fromkeys(strip.material.slug for strip in strips))
     of = np.array([slugs.index(strip.material.slug) for strip in strips], np.intp)
-    table = Strips(**joined, inert=dead, nose_l_per_s=conditions.nose_l_per_s)
+    table = StripSet(**joined, inert=dead, nose_l_per_s=conditions.nose_l_per_s)
     return Readings(table, dead, conditions.paper_share, hours, low, high, there, of)
 
 
-def _strip(strip: OwnStrip, conditions: Conditions) -> Strips:
+def _strip(strip: OwnStrip, conditions: Conditions) -> StripSet:
     """Return one strip; ethanol has left it, so less is on it, and neat."""
     parts = [strip.material.parts]
     if strip.solvent != LEAVES_FIRST:

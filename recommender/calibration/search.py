@@ -9,7 +9,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from recommender.calibration.likelihood import SCATTER, Readings
-from recommender.drydown import Array
+from recommender.evaporation import Array
 
 WIDE = math.log(10.0)
 """Before any reading each figure is known to a factor of ten either way: readings decide."""

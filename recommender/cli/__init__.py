@@ -10,26 +10,24 @@ import click
 
 from recommender.cli import (
     calibrate,
+    check,
+    drydown,
     fault,
-    fitted,
     formulas,
     limits,
-    look,
+    material,
     materials,
-    next_version,
     nose,
     notebook,
-    page,
-    saved,
+    serve,
     shelf,
     streams,
-    suggesting,
-    tried,
-    versions,
-    wearing,
-    weighing,
+    suggestions,
+    trials,
+    trials_next,
+    weigh,
 )
-from recommender.cli.ground import notebook_option
+from recommender.cli.notebook_option import notebook_option
 from recommender.errors import BadValue, RecommenderError
 
 EPILOG = "Example: recommender extend benzaldehyde --facet almond --until 24h"
@@ -55,23 +53,21 @@ def _with_notebook(command: click.Command) -> None:
 
 
 FAMILIES = (
-    suggesting,
-    formulas,
-    weighing,
+    suggestions,
+    drydown,
+    weigh,
     materials,
-    look,
+    material,
     shelf,
     nose,
-    saved,
+    formulas,
     limits,
-    wearing,
+    check,
     notebook,
-    tried,
-    next_version,
-    versions,
+    trials,
+    trials_next,
     calibrate,
-    fitted,
-    page,
+    serve,
 )
 for command in (command for family in FAMILIES for command in family.COMMANDS):
     cli.add_command(command)

@@ -4,15 +4,16 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from recommender.cli.ground import ground, place, told
-from recommender.cli.options import complete_material, output_format
+from recommender.cli.listing import listed
+from recommender.cli.notebook_option import ground, place, told
+from recommender.cli.options import card_format, complete_material, output_format
+from recommender.cli.reading_options import AT, DAY, ROOM, day_of, now, readings_at, writing_unless
 from recommender.cli.repeated import option
-from recommender.cli.rows import listed
-from recommender.cli.smelled import AT, DAY, ROOM, day_of, readings_at, writing_unless
 
 if TYPE_CHECKING:
-    from recommender.bench import Bench
-    from recommender.records import OwnStrip, Reading
+    from recommender.model import OwnStrip, Reading
+    from recommender.palette import Palette
+
 
 USUAL_C = 25.0
 
@@ -44,15 +45,15 @@ def add(
     smelled: tuple[tuple[float, str], ...],
 ) -> int:
     """Write down a strip of MATERIAL (20 mg on 5 cm2), with the readings that there are."""
+    from recommender.evidence.sheets import Row
     from recommender.notebook import strips as kept
     from recommender.notebook import writing
-    from recommender.present.trial_words import reading_count
-    from recommender.sheets import Row
+    from recommender.output.trials import reading_count
 
-    bench = ground()
+    palette = ground()
     row = Row("calibrate add", 0, {"dilution_percent": dilution, "solvent": solvent})
     strip = _strip(
-        bench, material, row, day_of(day), room_c, _whole(readings_at(smelled, bench)), option=True
+        palette, material, row, day_of(day), room_c, _whole(readings_at(smelled, palette)), option=True
     )
     with writing(place()) as db:
         number = kept.add(db, strip)
@@ -61,7 +62,7 @@ def add(
 
 
 def _strip(
-    bench: "Bench",
+    palette: "Palette",
     material: str,
     row: Any,
     day: str,
@@ -73,17 +74,17 @@ def _strip(
     """Return a strip from its cells; errors name the option or the place in the sheet."""
     from recommender.calibration import check_material
     from recommender.errors import BadTable, BadValue
-    from recommender.notebook.entries import solvent_of
-    from recommender.records import OwnStrip
-    from recommender.sheets import percent_of
+    from recommender.evidence.sheets import percent_of
+    from recommender.model import OwnStrip
+    from recommender.notebook.importers import solvent_of
 
-    found = bench.catalogue.find(material)
+    found = palette.catalogue.find(material)
     check_material(found)
     try:
         percent = percent_of(row, "dilution_percent")
         if percent is not None and not 0 < percent <= 100:
             raise row.wrong("dilution_percent", f"{percent:g} % is not a dilution", "Above 0, at most 100")
-        solvent = solvent_of(row["solvent"], bench.catalogue) if row["solvent"] else ""
+        solvent = solvent_of(row["solvent"], palette.catalogue) if row["solvent"] else ""
         if row["solvent"] and not solvent:
             raise row.wrong("solvent", f'no solvent is called "{row["solvent"]}"')
     except BadTable as error:
@@ -112,7 +113,7 @@ def read(number: int, smelled: tuple[tuple[float, str], ...]) -> int:
     """Add readings to strip NUMBER when you come back to it."""
     from recommender.errors import BadValue
     from recommender.notebook import strips as kept
-    from recommender.present.trial_words import reading_count
+    from recommender.output.trials import reading_count
 
     readings = _whole(readings_at(smelled, ground()))
     if not readings:
@@ -134,27 +135,27 @@ def import_(file: str, dry_run: bool) -> int:
     """
     from pathlib import Path
 
-    from recommender.catalogue.identity import identify
     from recommender.errors import BadValue, UnknownMaterial, WrongCas
+    from recommender.evidence.identity import identify
+    from recommender.evidence.sheets import decimal
     from recommender.notebook import strips as kept
     from recommender.notebook import writing
-    from recommender.notebook.entries import day as day_in
-    from recommender.present.trial_words import reading_count
-    from recommender.readings import ABOUT_A_STRIP, from_sheet
-    from recommender.sheets import decimal
+    from recommender.notebook.importers import day as day_in
+    from recommender.notebook.readings import ABOUT_A_STRIP, from_sheet
+    from recommender.output.trials import reading_count
 
-    bench = ground()
+    palette = ground()
     found = []
     notes: list[str] = []
-    for row, readings in from_sheet(Path(file), ABOUT_A_STRIP, bench.smell, notes):
+    for row, readings in from_sheet(Path(file), ABOUT_A_STRIP, palette.smell, notes):
         try:
             whole = _whole(tuple(readings))
             room = decimal(row, "room_c")
-            identity = identify(row["material"], row["cas"], bench.catalogue)
+            identity = identify(row["material"], row["cas"], palette.catalogue)
             if identity.candidates:
                 raise row.wrong("material", identity.reason, "Correct the one that is wrong")
             name = identity.material.slug if identity.material else row["material"]
-            found.append(_strip(bench, name, row, day_in(row, "day") or day_of(""), room, whole))
+            found.append(_strip(palette, name, row, day_in(row, "day") or day_of(""), room, whole))
         except (UnknownMaterial, WrongCas) as error:
             raise row.wrong("material", str(error)) from None
         except BadValue as error:
@@ -177,20 +178,20 @@ def import_(file: str, dry_run: bool) -> int:
 @output_format
 def list_(form: str) -> int:
     """List your strips of single materials."""
-    from recommender.present import strip_words
+    from recommender.output import calibration
 
-    rows = [strip_words.strip_row(strip) for strip in own_strips(ground())]
+    rows = [calibration.strip_row(strip) for strip in own_strips(ground())]
     empty = "there is no strip yet; see `recommender calibrate add --help`."
-    columns, heads = strip_words.STRIP_COLUMNS, strip_words.STRIP_HEADS
+    columns, heads = calibration.STRIP_COLUMNS, calibration.STRIP_HEADS
     return listed(rows, form, columns, heads, empty, ("material", "readings"))
 
 
-def own_strips(bench: "Bench") -> "list[OwnStrip]":
+def own_strips(palette: "Palette") -> "list[OwnStrip]":
     """Return the strips of the notebook, those of materials that are no longer known left out."""
     from recommender.notebook import reading
     from recommender.notebook import strips as kept
 
-    catalogue = bench.catalogue
+    catalogue = palette.catalogue
 
     def material_of(slug: str) -> Any:
         return catalogue.materials[catalogue.index[slug]] if slug in catalogue.index else None
@@ -210,6 +211,68 @@ def forget(number: int) -> int:
         if not kept.forget(db, number):
             raise BadValue("strip", number, "there is none of this number; see `recommender calibrate list`")
     click.echo(f"strip {number} is taken out")
+    return 0
+
+
+@calibrate.command(epilog="Example: recommender calibrate fit")
+@option("--dry-run", is_flag=True, help="Show the fit, and keep on using what was used before.")
+@output_format
+def fit(dry_run: bool, form: str) -> int:
+    """Fit still air, paper and nose to your strips; every drydown uses them from now on."""
+    from dataclasses import asdict
+
+    from recommender.calibration import fit as fitted_to
+    from recommender.notebook import strips as kept
+    from recommender.notebook import writing
+    from recommender.output import calibration, formats
+
+    found = fitted_to([strip for strip in own_strips(ground()) if strip.readings])
+    held = found.conditions
+    if not dry_run:
+        figures = {name: getattr(held, name) for name in ("film_m", "nose_l_per_s", "paper_share")}
+        own = {slug: asdict(offset) for slug, offset in held.own.items()}
+        with writing(place()) as db:
+            kept.keep(db, now(), figures | {"room_c": held.temperature_c}, own)
+    if form == "json":
+        click.echo(formats.as_json(calibration.fit_data(found) | {"used": not dry_run}))
+    elif form == "csv":
+        click.echo(formats.as_csv(calibration.ended_rows(found), calibration.ENDED_COLUMNS))
+    else:
+        click.echo("\n".join(calibration.fit_lines(found)))
+    told(
+        "what was used before is still used."
+        if dry_run
+        else "every drydown uses it from now on; `recommender calibrate reset` goes back to the table."
+    )
+    return 0
+
+
+@calibrate.command(epilog="Example: recommender calibrate show")
+@card_format
+def show(form: str) -> int:
+    """Show what is used now: the table's figures, or those of your last fit."""
+    from recommender.notebook import reading
+    from recommender.notebook import strips as kept
+    from recommender.output import calibration, formats
+
+    with reading(place()) as db:
+        held = None if db is None else kept.kept(db)
+    data = calibration.used_data(held, ground())
+    click.echo(formats.as_json(data) if form == "json" else "\n".join(calibration.used_lines(data)))
+    return 0
+
+
+@calibrate.command(epilog="Example: recommender calibrate reset")
+def reset() -> int:
+    """Go back to the figures of the table; your strips stay."""
+    from recommender.notebook import strips as kept
+    from recommender.notebook import writing
+
+    path = place()
+    if path.exists():
+        with writing(path) as db:
+            kept.reset(db)
+    click.echo("every drydown uses the figures of the table again; your strips are kept")
     return 0
 
 

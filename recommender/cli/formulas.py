@@ -1,187 +1,238 @@
-"""drydown, trim, strips, dose, compare."""
+"""formulas: named formulas with their versions."""
 
-import sys
-from collections.abc import Iterable
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from recommender.cli.amounts import Mass, resolution
-from recommender.cli.ground import ground
-from recommender.cli.options import (
-    Duration,
-    category,
-    complete_material,
-    dosage,
-    market,
-    output_format,
-    picture,
-)
-from recommender.cli.repeated import joined, option, words
+from recommender.cli.listing import listed
+from recommender.cli.notebook_option import ground, place, told
+from recommender.cli.options import output_format
+from recommender.cli.repeated import option, own_words
+
+if TYPE_CHECKING:
+    from recommender.model import Formula
+    from recommender.notebook.formulas import SavedVersion
 
 
-def _notes(notes: Iterable[str]) -> None:
-    sys.stdout.flush()
-    for note in notes:
-        click.echo(f"note: {note}", err=True)
+@click.group(epilog="Example: recommender formulas list")
+def formulas() -> None:
+    """Keep formulas by name, every version of them.
 
-
-@click.command(epilog="Example: recommender drydown data/demo/morello.csv")
-@click.argument("formula", type=click.Path())
-@picture
-@output_format
-def drydown(formula: str, form: str, picture: str | None) -> int:
-    """Show which facet of FORMULA dies when on a strip."""
-    from recommender.bench import Table
-    from recommender.present import courses, exports, pictures
-
-    if picture:
-        pictures.check(picture)
-    table = Table.of(formula, ground(formula))
-    data = courses.drydown(table)
-    if form == "json":
-        click.echo(exports.as_json(data))
-    elif form == "csv":
-        click.echo(exports.as_csv(courses.drydown_rows(data), courses.DRYDOWN_COLUMNS))
-    else:
-        click.echo("\n".join(courses.drydown_lines(table, data)))
-    _notes(data["notes"])
-    if picture:
-        pictures.drydown(table, picture)
-        click.echo(f"picture: {picture}", err=True)
-    return 0
-
-
-@click.command(epilog="Example: recommender trim data/demo/tide_pool.csv")
-@click.argument("formula", type=click.Path())
-@output_format
-def trim(formula: str, form: str) -> int:
-    """Find what is redundant in FORMULA.
-
-    Each material is left out in turn: what would be missed?
+    Wherever a command takes FORMULA, the name of a saved one does as well: NAME for its last version, or
+    NAME@2.
     """
-    from recommender.bench import Table
-    from recommender.present import courses, exports, tables
-    from recommender.suggest import redundant
 
-    table = Table.of(formula, ground(formula))
-    rows = [courses.spare_row(spare) for spare in redundant.trim(table)]
+
+@formulas.command(epilog="Example: recommender formulas save data/demo/morello.csv")
+@click.argument("formula", metavar="FILE_OR_NAME")
+@option("--as", "name", metavar="NAME", help="Under which name.  [default: that of the file]")
+@own_words("--note", help="What is new in this version.")
+@output_format
+def save(formula: str, name: str | None, note: str, form: str) -> int:
+    """Save a formula file (or a saved version again) as the next version of its name."""
+    from dataclasses import replace
+    from datetime import UTC, datetime
+
+    from recommender.formulas.drydown import FormulaDrydown
+    from recommender.notebook import formulas as kept
+    from recommender.notebook import writing
+    from recommender.output import formats
+
+    palette = ground(formula)
+    table = FormulaDrydown.of(formula, palette)
+    found = replace(
+        table.formula, name=kept.check_name(name or table.formula.name.split("@")[0], palette.catalogue)
+    )
+    for inner in _accords(found):
+        kept.check_name(inner.name, palette.catalogue)
+    when = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%S")
+    with writing(place()) as db:
+        saved = kept.save(db, found, when, note)
+    rows = [_row(one) | {"new": one.new} for one in dict.fromkeys(saved)]
     if form == "json":
-        click.echo(exports.as_json({"formula": table.formula.name, "rows": rows, "notes": list(table.notes)}))
+        click.echo(formats.as_json({"saved": rows, "notes": list(table.notes)}))
         return 0
     if form == "csv":
-        click.echo(exports.as_csv(rows, courses.SPARE_COLUMNS))
+        click.echo(formats.as_csv(rows, ("name", "version", "saved", "note", "new")))
     else:
-        tables.rows([courses.spare_words(row) for row in rows], courses.SPARE_HEADS, wide=("verdict",))
-    _notes((*table.notes, *courses.TRIM_NOTES))
+        for one in dict.fromkeys(saved):
+            click.echo(f"{one.title} saved" if one.new else f"{one.title} is the same; nothing new to save")
+    for line in table.notes:
+        told(line)
     return 0
 
 
-@click.command(epilog="Example: recommender strips coumarin vanillin benzaldehyde")
-@click.argument("material", nargs=-1, required=True, shell_complete=complete_material)
-@option(
-    "--at", "hours", type=Duration(), default="1min", show_default=True, help="When the strips are smelled."
-)
+def _accords(formula: "Formula") -> "list[Formula]":
+    """Return all formulas inside a formula."""
+    from recommender.model import Material
+
+    inner = [line.content for line in formula.lines if not isinstance(line.content, Material)]
+    return [*inner, *(deeper for one in inner for deeper in _accords(one))]
+
+
+def _row(saved: "SavedVersion") -> dict[str, Any]:
+    return {
+        "name": saved.name,
+        "version": saved.number,
+        "saved": f"{saved.when.replace('T', ' ')} UTC",
+        "note": saved.note or None,
+    }
+
+
+@formulas.command("list", epilog="Example: recommender formulas list --format csv")
+@click.argument("name", required=False)
 @output_format
-def strips(material: tuple[str, ...], hours: float, form: str) -> int:
-    """Hold strips of each MATERIAL together, at 1 %.
+def list_(name: str | None, form: str) -> int:
+    """List the saved formulas, or all versions of NAME."""
+    from recommender.notebook import formulas as kept
+    from recommender.notebook import reading
 
-    What overpowers, what is hidden, what stands apart?
-    """
-    from recommender import trials
-    from recommender.present import courses, exports, tables
+    with reading(place()) as db:
+        found = [] if db is None else kept.versions(db, name) if name else kept.latest(db)
+        if name and not found:
+            raise unknown(name, [] if db is None else list(kept.near(db, name)))
+    rows = [_row(one) for one in found]
+    heads = {"name": "name", "version": "version", "saved": "saved", "note": "note"}
+    empty = "no formula is saved yet; see `recommender formulas save --help`."
+    return listed(rows, form, ("name", "version", "saved", "note"), heads, empty, ("note",))
 
-    bench = ground()
-    found = trials.strips([bench.catalogue.find(name) for name in material], bench, hours)
-    rows = [courses.strip_row(strip) for strip in found]
+
+def unknown(name: str, near: list[str]) -> Exception:
+    """Return what is said of a name under which nothing is saved."""
+    from recommender.errors import BadValue
+
+    way_out = f"did you mean {', '.join(near)}?" if near else "`recommender formulas list` shows them"
+    return BadValue("formula", name, f"no formula is saved under this name; {way_out}")
+
+
+def _opened(name: str) -> "tuple[SavedVersion, Formula]":
+    """Return a saved version and its formula; raises `BadValue` where nothing is called so."""
+    from recommender.notebook import formulas as kept
+    from recommender.notebook import reading
+
+    catalogue = ground().catalogue
+    with reading(place()) as db:
+        saved = None if db is None else kept.find(db, name)
+        if db is None or saved is None:
+            raise unknown(name, [] if db is None else list(kept.near(db, name)))
+        return saved, kept.formula_of(db, saved, catalogue)
+
+
+@formulas.command(epilog="Example: recommender formulas show morello@1")
+@click.argument("name", metavar="NAME[@VERSION]")
+@output_format
+def show(name: str, form: str) -> int:
+    """Show a saved formula line by line, the last version or the one that is named."""
+    from recommender.formulas import formula as sheets
+    from recommender.output import formats, text
+
+    saved, formula = _opened(name)
+    rows: list[dict[str, Any]] = [dict(row) for row in sheets.rows(formula)]
+    for row, line in zip(rows, formula.lines, strict=True):
+        row["material"] = line.content.name
     if form == "json":
-        click.echo(exports.as_json({"hours": hours, "rows": rows, "notes": []}))
+        click.echo(formats.as_json(_row(saved) | {"lines": rows}))
     elif form == "csv":
-        click.echo(exports.as_csv(rows, courses.STRIP_COLUMNS))
+        click.echo(formats.as_csv(rows, sheets.COLUMNS))
     else:
-        tables.rows(rows, courses.STRIP_HEADS, wide=("verdict", "own_facets"))
+        click.echo(f"{saved.title}, saved {saved.when.replace('T', ' ')} UTC{_dash(saved.note)}\n")
+        heads = {
+            "material": "material",
+            "parts": "parts",
+            "dilution_percent": "%",
+            "solvent": "in",
+            "note": "note",
+        }
+        text.rows(rows, heads, wide=("material", "note"))
     return 0
 
 
-@click.command(
-    epilog='Example: recommender dose benzaldehyde coumarin vanillin --balance "almond 2, vanilla 1"'
-)
-@click.argument("material", nargs=-1, required=True, shell_complete=complete_material)
-@words("--balance", callback=joined(", "), help='How strong each should seem: "almond 2, vanilla 1".')
-@option(
-    "--batch",
-    "batch_g",
-    type=Mass(),
-    metavar="MASS",
-    default="10g",
-    show_default=True,
-    help="Size of the trial.",
-)
-@resolution()
-@market
-@dosage
-@category
-@output_format
-def dose(
-    material: tuple[str, ...],
-    balance: str,
-    batch_g: float,
-    resolution_g: float,
-    market: str,
-    dosage_percent: float | None,
-    category: str,
-    form: str,
-) -> int:
-    """Propose first amounts of each MATERIAL.
+def _dash(note: str) -> str:
+    return f": {note}" if note else ""
 
-    From odour strength, so that they balance as you want. With --dosage no amount goes above the
-    limits held; for what is prohibited there is none.
+
+@formulas.command(epilog="Example: recommender formulas export morello@1 morello_1.csv")
+@click.argument("name", metavar="NAME[@VERSION]")
+@click.argument("file", type=click.Path())
+@option("--force", is_flag=True, help="Write over a file that is there.")
+def export(name: str, file: str, force: bool) -> int:
+    """Write a saved formula into a CSV FILE, its accords into files beside it."""
+    from pathlib import Path
+
+    from recommender.errors import BadValue
+    from recommender.formulas import formula as sheets
+    from recommender.output import formats
+
+    if Path(file).suffix.lower() != ".csv":
+        raise BadValue("FILE", file, "its name ends in .csv")
+    saved, formula = _opened(name)
+    places = {Path(file): formula}
+    for inner in _accords(formula):
+        beside = Path(file).with_name(f"{inner.name}.csv")
+        if places.setdefault(beside, inner) != inner:
+            raise BadValue("FILE", file, f"two accords in it are called {inner.name}; show them one by one")
+    if not force and (there := [str(path) for path in places if path.exists()]):
+        raise BadValue("FILE", there[0], "it is there already; name another, or say --force")
+    for path, content in places.items():
+        try:
+            path.write_text(
+                formats.as_csv(sheets.rows(content), sheets.COLUMNS) + "\n", encoding="utf-8", newline=""
+            )
+        except OSError as error:
+            why = (error.strerror or str(error)).lower()
+            raise BadValue("FILE", str(path), f"it cannot be written: {why}") from None
+    click.echo(f"{saved.title} written to {', '.join(str(path) for path in places)}")
+    return 0
+
+
+@formulas.command(epilog="Example: recommender formulas diff morello data/demo/morello_mended.csv")
+@click.argument("one", metavar="NAME[@VERSION]")
+@click.argument("other", metavar="[NAME[@VERSION]]", required=False)
+@output_format
+def diff(one: str, other: str | None, form: str) -> int:
+    """Show what moved between two versions, in parts per thousand and in facets over time.
+
+    With one NAME its last two versions are taken, with NAME@VERSION that one against the one before it.
     """
-    from recommender import safety, trials
-    from recommender.present import courses, exports, tables
+    from recommender.formulas import comparison
+    from recommender.formulas.drydown import FormulaDrydown
+    from recommender.output import formats, revisions, text
+    from recommender.output import formulas as courses
 
-    bench = ground()
-    wear = safety.Wear(dosage_percent, safety.checked_category(category), market)
-    chosen = [bench.catalogue.find(name) for name in material]
-    found = trials.dose(chosen, trials.balance_of(balance), bench, batch_g, resolution_g, wear)
-    rows = [courses.first_row(first) for first in found]
+    if other is None:
+        one, other = _before(one)
+    palette = ground(one, other)
+    sides = FormulaDrydown.of(one, palette), FormulaDrydown.of(other, palette)
+    found = comparison.diff(*sides)
+    rows = revisions.moved_rows(found)
     if form == "json":
-        click.echo(exports.as_json({"batch_g": batch_g, "rows": rows, "notes": list(courses.DOSE_NOTES)}))
-        return 0
-    if form == "csv":
-        click.echo(exports.as_csv(rows, courses.FIRST_COLUMNS))
-    else:
-        tables.rows(rows, courses.FIRST_HEADS, wide=("weigh",))
-    _notes(courses.DOSE_NOTES)
-    return 0
-
-
-@click.command(epilog="Example: recommender compare data/demo/morello.csv data/demo/bell_flower.csv")
-@click.argument("one", type=click.Path())
-@click.argument("other", type=click.Path())
-@picture
-@output_format
-def compare(one: str, other: str, form: str, picture: str | None) -> int:
-    """Follow two formulas side by side on strips."""
-    from recommender import trials
-    from recommender.bench import Table
-    from recommender.present import courses, exports, pictures
-
-    if picture:
-        pictures.check(picture)
-    bench = ground(one, other)
-    tables = Table.of(one, bench), Table.of(other, bench)
-    side = trials.compare(*tables)
-    if form == "json":
-        click.echo(exports.as_json(courses.side_data(side)))
+        click.echo(formats.as_json(revisions.diff_data(found)))
     elif form == "csv":
-        click.echo(exports.as_csv(courses.side_rows(side), courses.SIDE_COLUMNS))
+        click.echo(formats.as_csv(rows, revisions.DIFF_COLUMNS))
     else:
-        click.echo("\n".join(courses.side_lines(side)))
-    _notes(dict.fromkeys((*tables[0].notes, *tables[1].notes)))
-    if picture:
-        pictures.compare(*tables, picture)
-        click.echo(f"picture: {picture}", err=True)
+        if rows:
+            text.rows(rows, revisions.MOVED_HEADS, wide=("name",))
+        click.echo(revisions.room_line(found))
+        click.echo("\n" + "\n".join(courses.side_lines(found.side)))
+    for note in dict.fromkeys((*sides[0].notes, *sides[1].notes)):
+        told(note)
     return 0
 
 
-COMMANDS = (drydown, trim, strips, dose, compare)
+def _before(name: str) -> tuple[str, str]:
+    """Return a version and the one before it, both by name and number."""
+    from recommender.errors import BadValue
+    from recommender.notebook import formulas as kept
+    from recommender.notebook import reading
+
+    with reading(place()) as db:
+        saved = None if db is None else kept.find(db, name)
+        if db is None or saved is None:
+            raise unknown(name, [] if db is None else list(kept.near(db, name)))
+        earlier = [v for v in kept.versions(db, saved.name) if v.number < saved.number]
+    if not earlier:
+        raise BadValue("formula", saved.title, "there is no version before it; name two")
+    return earlier[-1].title, saved.title
+
+
+COMMANDS = (formulas,)

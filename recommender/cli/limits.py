@@ -4,12 +4,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from recommender.cli.ground import ground, place, told
-from recommender.cli.listing import Listing
+from recommender.cli.check import limits as listing
+from recommender.cli.listing import Listing, listed
+from recommender.cli.notebook_option import ground, place, told
 from recommender.cli.options import output_format
 from recommender.cli.repeated import option
-from recommender.cli.rows import listed
-from recommender.cli.wearing import limits as listing
 
 if TYPE_CHECKING:
     from recommender.model import Limit
@@ -32,7 +31,7 @@ def import_(file: str, dry_run: bool, form: str) -> int:
 
     from recommender.notebook import limits as kept
     from recommender.notebook import writing
-    from recommender.present import exports, tables
+    from recommender.output import formats, text
 
     unused: list[str] = []
     found = kept.read(Path(file), ground().catalogue, unused)
@@ -41,9 +40,9 @@ def import_(file: str, dry_run: bool, form: str) -> int:
         with writing(place()) as db:
             kept.keep(db, found, Path(file).name, datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%S"))
     if form == "json":
-        click.echo(exports.as_json(rows))
+        click.echo(formats.as_json(rows))
     elif form == "csv":
-        click.echo(exports.as_csv(rows, ("name", "cas", "kind", "market", "limits", "changed", "mind")))
+        click.echo(formats.as_csv(rows, ("name", "cas", "kind", "market", "limits", "changed", "mind")))
     else:
         heads = {
             "name": "substance",
@@ -52,7 +51,7 @@ def import_(file: str, dry_run: bool, form: str) -> int:
             "changed": "against the table, category: % to %",
             "mind": "mind",
         }
-        tables.rows(rows, heads, wide=("changed", "mind"))
+        text.rows(rows, heads, wide=("changed", "mind"))
     for note in unused:
         told(note)
     told(f"{len(found)} rows {'would be' if dry_run else 'are'} used from now on, marked as yours.")
@@ -62,7 +61,7 @@ def import_(file: str, dry_run: bool, form: str) -> int:
 
 def _compared(new: "Limit") -> dict[str, Any]:
     """Return a typed limit beside that of the table."""
-    from recommender.bench import shipped
+    from recommender.palette import shipped
 
     old = [
         limit

@@ -1,5 +1,8 @@
 """A command that lists, with commands below it."""
 
+from collections.abc import Mapping, Sequence
+from typing import Any
+
 import click
 
 
@@ -19,3 +22,29 @@ class Listing(click.Group):
         if first not in self.commands:
             args = ["list", *args]
         return super().parse_args(ctx, args)
+
+
+def listed(
+    rows: Sequence[Mapping[str, Any]],
+    form: str,
+    columns: Sequence[str],
+    heads: Mapping[str, str],
+    empty: str,
+    wide: Sequence[str] = (),
+) -> int:
+    """Print rows and return the exit status: 1 where there is none, which is told on stderr.
+
+    `columns` are those of CSV, `heads` those of the table with their headings, `wide` those that may wrap.
+    """
+    from recommender.output import formats, text
+
+    if form == "json":
+        click.echo(formats.as_json(rows))
+    elif form == "csv":
+        click.echo(formats.as_csv(rows, columns))
+    elif rows:
+        text.rows(rows, heads, wide=wide)
+    if not rows:
+        click.echo(f"recommender: {empty}", err=True)
+        return 1
+    return 0

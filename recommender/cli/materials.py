@@ -4,14 +4,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from recommender.cli.ground import ground, place, told
 from recommender.cli.listing import Listing
-from recommender.cli.look import materials as listing
+from recommender.cli.material import materials as listing
+from recommender.cli.notebook_option import ground, place, told
 from recommender.cli.options import complete_facet
 from recommender.cli.repeated import joined, option, own_words, words
 
 if TYPE_CHECKING:
-    from recommender.catalogue.own import OwnMaterial
+    from recommender.evidence.overlay import OwnMaterial
 
 KINDS = ("molecule", "natural", "base")
 CLASSES = ("faint", "soft", "medium", "strong", "very strong", "extreme")
@@ -46,8 +46,8 @@ def add(**cells: str | None) -> int:
     What you do not say is estimated from structure (with RDKit, where installed) and marked.
     """
     from recommender.errors import BadTable, BadValue
+    from recommender.evidence.sheets import Row
     from recommender.notebook import nose, writing
-    from recommender.sheets import Row
 
     row = Row("materials add", 0, {key: value or "" for key, value in cells.items()})
     try:
@@ -79,8 +79,8 @@ def import_(file: str, dry_run: bool) -> int:
     """
     from pathlib import Path
 
+    from recommender.evidence.sheets import read_sheet
     from recommender.notebook import nose, writing
-    from recommender.sheets import read_sheet
 
     unused: list[str] = []
     found = [_own(row) for row in read_sheet(Path(file), ("name", "smells"), COLUMNS, unused)]
@@ -122,17 +122,17 @@ def _own(row: Any) -> "tuple[OwnMaterial, list[str]]":
     """
     import re
 
-    from recommender.bench import shipped, smells_of
-    from recommender.catalogue import label_key
-    from recommender.catalogue.own import OwnMaterial
+    from recommender.chemistry.structure import estimate
     from recommender.errors import BadValue, UnknownFacet
-    from recommender.estimate import estimate
-    from recommender.sheets import decimal
+    from recommender.evidence.catalogue import label_key
+    from recommender.evidence.overlay import OwnMaterial
+    from recommender.evidence.sheets import decimal
+    from recommender.palette import labels_from_words, shipped
 
     name, cas = " ".join(row["name"].split()), row["cas"].strip()
     _free(row, name, cas)
     try:
-        labels = smells_of(row["smells"], shipped())
+        labels = labels_from_words(row["smells"], shipped())
     except BadValue as error:
         raise row.wrong("smells", f'"{error.value}": {error.wanted}') from None
     except UnknownFacet as error:
@@ -186,9 +186,9 @@ def _own(row: Any) -> "tuple[OwnMaterial, list[str]]":
 
 def _free(row: Any, name: str, cas: str) -> None:
     """Raise where a name is missing, or name or CAS number belongs to a material of the table."""
-    from recommender.bench import shipped
-    from recommender.catalogue import cas_check_digit, looks_like_cas
     from recommender.errors import UnknownMaterial, WrongCas
+    from recommender.evidence.catalogue import cas_check_digit, looks_like_cas
+    from recommender.palette import shipped
 
     if not name or looks_like_cas(name):
         raise row.wrong("name", "a name is missing")
@@ -207,7 +207,7 @@ def _free(row: Any, name: str, cas: str) -> None:
 
 
 def _summary(own: "OwnMaterial") -> str:
-    from recommender.present import words
+    from recommender.output import wording as words
 
     return f"{own.name}: {words.labels(own.labels)}; {own.strength} ({own.strength_basis})"
 

@@ -2,10 +2,10 @@
 
 import click
 
-from recommender.cli.ground import ground, place
+from recommender.cli.listing import listed
+from recommender.cli.notebook_option import ground, place
 from recommender.cli.options import complete_facet, complete_material, output_format
 from recommender.cli.repeated import joined, option, own_words, words
-from recommender.cli.rows import listed
 
 STRENGTHS = ("much weaker", "weaker", "stronger", "much stronger")
 
@@ -40,12 +40,12 @@ def add(
 
     With --not alone the table's labels stay, without those. A new note takes the place of an older one.
     """
-    from recommender.bench import own_smells, shipped
     from recommender.errors import BadValue
     from recommender.model import OwnNote
     from recommender.notebook import nose as noses
     from recommender.notebook import writing
-    from recommender.present import cards
+    from recommender.output import materials
+    from recommender.palette import own_smells, shipped
 
     if not (smells or denied or strength or also):
         raise BadValue("--smells", "", "say what it smells of to you, --not, or --strength")
@@ -57,7 +57,8 @@ def add(
     with writing(place()) as db:
         before = noses.note(db, own)
     click.echo(
-        f"{found.name}, to your nose: {cards.own_words(own)}{' (instead of an older note)' if before else ''}"
+        f"{found.name}, to your nose: {materials.own_words(own)}"
+        f"{' (instead of an older note)' if before else ''}"
     )
     return 0
 
@@ -83,14 +84,15 @@ def blind(material: str) -> int:
 @output_format
 def list_(form: str) -> int:
     """List what your nose says, beside the table."""
-    from recommender.present import cards, words
+    from recommender.output import materials
+    from recommender.output import wording as words
 
     catalogue = ground().catalogue
     rows = [
         {
             "material": material.name,
             "cas": material.cas or None,
-            "yours": cards.own_words(note),
+            "yours": materials.own_words(note),
             "table": words.labels(note.instead_of),
             "note": note.words or None,
         }

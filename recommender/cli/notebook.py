@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from recommender.cli.ground import place, told
+from recommender.cli.notebook_option import place, told
 from recommender.cli.repeated import option
 
 
@@ -56,7 +56,7 @@ def where() -> int:
 @click.argument("file", type=click.Path())
 def backup(file: str) -> int:
     """Copy your notebook into FILE, while other programs may be writing to it."""
-    from recommender.notebook import copies
+    from recommender.notebook import backup as copies
 
     with _bar("backup") as progress:
         copies.backup(place(), Path(file), progress)
@@ -68,7 +68,7 @@ def backup(file: str) -> int:
 @click.argument("file", type=click.Path())
 def restore(file: str) -> int:
     """Put a copy in the place of your notebook; the present one is kept beside it."""
-    from recommender.notebook import copies
+    from recommender.notebook import backup as copies
 
     with _bar("restore") as progress:
         kept = copies.restore(place(), Path(file), progress)
@@ -80,10 +80,10 @@ def restore(file: str) -> int:
 @click.argument("folder", type=click.Path())
 def export(folder: str) -> int:
     """Write your notebook as a FOLDER of CSV files that a spreadsheet opens."""
-    from recommender.notebook import exchange
+    from recommender.notebook import csv_folder
 
     with _bar("export") as progress:
-        counts = exchange.export(place(), Path(folder), progress)
+        counts = csv_folder.export(place(), Path(folder), progress)
     click.echo(f"{sum(counts.values())} rows written to {folder}")
     return 0
 
@@ -93,10 +93,10 @@ def export(folder: str) -> int:
 @option("--replace", is_flag=True, help="Take the place of a notebook that holds something.")
 def import_(folder: str, replace: bool) -> int:
     """Read an exported FOLDER back: all of it, or nothing if a file cannot be read."""
-    from recommender.notebook import exchange
+    from recommender.notebook import csv_folder
 
     with _bar("import") as progress:
-        counts, kept, notes = exchange.import_folder(
+        counts, kept, notes = csv_folder.import_folder(
             place(), Path(folder), replace=replace, progress=progress
         )
     click.echo(f"{sum(counts.values())} rows read" + (f"; what was there is kept in {kept}" if kept else ""))

@@ -6,7 +6,7 @@ from typing import Any
 import click
 from click.shell_completion import CompletionItem
 
-from recommender.cli.amounts import Command, Percent
+from recommender.cli.quantities import Command, Percent
 from recommender.cli.repeated import option, words
 
 
@@ -37,7 +37,7 @@ class Hours(click.ParamType[float]):
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
         """Return hours."""
         from recommender.errors import BadValue
-        from recommender.readings import hours_of
+        from recommender.notebook.readings import hours_of
 
         try:
             return float(value) if isinstance(value, float | int) else hours_of(str(value))
@@ -47,9 +47,9 @@ class Hours(click.ParamType[float]):
 
 def complete_material(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
     """Complete names of materials, the person's own too."""
-    from recommender.catalogue import load
-    from recommender.cli.ground import ground
+    from recommender.cli.notebook_option import ground
     from recommender.errors import BadNotebook
+    from recommender.evidence.catalogue import load
 
     start = incomplete.casefold()
     try:
@@ -61,7 +61,7 @@ def complete_material(ctx: click.Context, param: click.Parameter, incomplete: st
 
 def complete_facet(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
     """Complete names of facets."""
-    from recommender.catalogue import load
+    from recommender.evidence.catalogue import load
 
     start = incomplete.casefold()
     return [CompletionItem(f.name, help=f.meaning) for f in load().facets if f.name.startswith(start)]

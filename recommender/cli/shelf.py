@@ -5,14 +5,14 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from recommender.cli import shelf_sheets
-from recommender.cli.ground import ground, place, the_shelf, told
+from recommender.cli.listing import listed
+from recommender.cli.notebook_option import ground, place, the_shelf, told
 from recommender.cli.options import complete_material, output_format
 from recommender.cli.repeated import option, own_words
-from recommender.cli.rows import listed
 
 if TYPE_CHECKING:
-    from recommender.bench import Bench
     from recommender.model import Bottle
+    from recommender.palette import Palette
 
 
 @click.group(epilog="Example: recommender shelf list")
@@ -44,11 +44,11 @@ def add(label: str, material: str | None, note: str, **told_of: Any) -> int:
     from dataclasses import replace
 
     from recommender.errors import BadTable, BadValue
-    from recommender.notebook import intake, writing
+    from recommender.evidence.sheets import Row
+    from recommender.notebook import importers, writing
     from recommender.notebook import shelf as bottles
-    from recommender.sheets import Row
 
-    bench = ground()
+    palette = ground()
     label = " ".join(label.split())
     if not label:
         raise BadValue("LABEL", "", "write what stands on the bottle")
@@ -56,27 +56,27 @@ def add(label: str, material: str | None, note: str, **told_of: Any) -> int:
     cells |= {name: str(told_of[name] or "") for name in ("dilution", "solvent", "opened")}
     cells |= {name: "" if told_of[name] is None else f"{told_of[name]:.10g}" for name in ("amount", "price")}
     try:
-        bottle, _, _ = intake.bottle_of(Row("shelf add", 0, cells), bench.catalogue)
+        bottle, _, _ = importers.bottle_of(Row("shelf add", 0, cells), palette.catalogue)
     except BadTable as error:
         raise BadValue(f"--{error.column}", cells.get(error.column or "", ""), error.problem) from None
     if material:
-        bottle = replace(bottle, material=bench.catalogue.find(material).slug)
+        bottle = replace(bottle, material=palette.catalogue.find(material).slug)
     if bottle.material == "" or (cells["solvent"] and not bottle.solvent and bottle.dilution_percent < 100):
         if bottle.material:
             raise BadValue("--solvent", cells["solvent"], "no solvent is called so")
-        bench.catalogue.find(label)  # says what is near
+        palette.catalogue.find(label)  # says what is near
     with writing(place()) as db:
         number = bottles.put(db, bottle)
-        bottles.learn(db, bottle, bench.catalogue)
-    name = bench.catalogue.by_slug(bottle.material).name
-    click.echo(f"bottle {number}: {bottle.label}, {name}{_dilution(bottle, bench)}")
+        bottles.learn(db, bottle, palette.catalogue)
+    name = palette.catalogue.by_slug(bottle.material).name
+    click.echo(f"bottle {number}: {bottle.label}, {name}{_dilution(bottle, palette)}")
     return 0
 
 
-def _dilution(bottle: "Bottle", bench: "Bench") -> str:
+def _dilution(bottle: "Bottle", palette: "Palette") -> str:
     if bottle.dilution_percent == 100:
         return ", neat"
-    solvent = f" in {bench.catalogue.by_slug(bottle.solvent).name}" if bottle.solvent else ""
+    solvent = f" in {palette.catalogue.by_slug(bottle.solvent).name}" if bottle.solvent else ""
     return f", {bottle.dilution_percent:g} %{solvent}"
 
 
@@ -101,11 +101,11 @@ COLUMNS = (
 @output_format
 def list_(form: str) -> int:
     """List your bottles, with what runs low and what has been open for long."""
-    bench, held = ground(), the_shelf()
+    palette, held = ground(), the_shelf()
     rows = []
     for bottle in held.bottles:
-        known = bench.catalogue.index.get(bottle.material)
-        material = bench.catalogue.materials[known] if known is not None else None
+        known = palette.catalogue.index.get(bottle.material)
+        material = palette.catalogue.materials[known] if known is not None else None
         rows.append(
             {
                 "number": bottle.number,
@@ -113,7 +113,7 @@ def list_(form: str) -> int:
                 "material": material.name if material else None,
                 "cas": material.cas if material else None,
                 "dilution_percent": bottle.dilution_percent,
-                "solvent": bench.catalogue.by_slug(bottle.solvent).name if bottle.solvent else None,
+                "solvent": palette.catalogue.by_slug(bottle.solvent).name if bottle.solvent else None,
                 "amount_g": bottle.amount_g,
                 "price_per_g": bottle.price_per_g,
                 "price_per_g_neat": bottle.neat_price_per_g,
@@ -164,8 +164,8 @@ def resolve(label: str, material: str) -> int:
 
     A LABEL that is the name of a material keeps its meaning in formulas; only its bottles are resolved.
     """
-    from recommender.catalogue import looks_like_cas, plain
     from recommender.errors import BadValue
+    from recommender.evidence.catalogue import looks_like_cas, plain
     from recommender.notebook import shelf as bottles
     from recommender.notebook import writing
 
@@ -185,4 +185,6 @@ def resolve(label: str, material: str) -> int:
 
 shelf.add_command(shelf_sheets.import_, "import")
 shelf.add_command(shelf_sheets.cost, "cost")
+
+
 COMMANDS = (shelf,)

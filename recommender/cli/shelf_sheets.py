@@ -5,14 +5,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from recommender.cli.amounts import Mass
-from recommender.cli.ground import ground, place, the_shelf, told
+from recommender.cli.notebook_option import ground, place, the_shelf, told
 from recommender.cli.options import output_format
+from recommender.cli.quantities import Mass
 from recommender.cli.repeated import option
 
 if TYPE_CHECKING:
-    from recommender.bench import Bench
-    from recommender.notebook.intake import Taken
+    from recommender.notebook.importers import ImportedRow
+    from recommender.palette import Palette
 
 
 @click.command("import", epilog="Example: recommender shelf import data/demo/shelf.xlsx --dry-run")
@@ -36,17 +36,17 @@ def import_(file: str, dry_run: bool, given: tuple[str, ...], form: str) -> int:
     from pathlib import Path
 
     from recommender.errors import BadValue
-    from recommender.notebook import intake, writing
+    from recommender.notebook import importers, writing
     from recommender.notebook import shelf as bottles
-    from recommender.present import exports, tables
+    from recommender.output import formats, text
 
     if wrong := [pair for pair in given if "=" not in pair]:
         raise BadValue("--map", wrong[0], "write it as WHAT=HEADER")
     pairs = [pair.split("=", 1) for pair in given]
     if twice := [what for what, _ in pairs if sum(what == other for other, _ in pairs) > 1]:
         raise BadValue("--map", twice[0], "it is given twice; name one header for it")
-    bench = ground()
-    columns, rows = intake.read(Path(file), bench.catalogue, dict(pairs))
+    palette = ground()
+    columns, rows = importers.read(Path(file), palette.catalogue, dict(pairs))
     for line in columns.told():
         click.echo(f"column {line}", err=True)
     found = [row.bottle for row in rows if row.bottle is not None]
@@ -56,17 +56,17 @@ def import_(file: str, dry_run: bool, given: tuple[str, ...], form: str) -> int:
         with writing(place()) as db:
             done = [
                 (bottle, "added" if new else "brought up to date", material)
-                for bottle, new, material in bottles.take_in(db, found, bench.catalogue)
+                for bottle, new, material in bottles.take_in(db, found, palette.catalogue)
             ]
     placed = iter(done)
-    shown = [_report(row, *(next(placed)[1:] if row.bottle else ("", "")), bench) for row in rows]
+    shown = [_report(row, *(next(placed)[1:] if row.bottle else ("", "")), palette) for row in rows]
     if form == "json":
-        click.echo(exports.as_json({"columns": dict(_mapped(columns)), "rows": shown}))
+        click.echo(formats.as_json({"columns": dict(_mapped(columns)), "rows": shown}))
     elif form == "csv":
-        click.echo(exports.as_csv(shown, ("line", "label", "material", "found_by", "done", "mind")))
+        click.echo(formats.as_csv(shown, ("line", "label", "material", "found_by", "done", "mind")))
     else:
         heads = {"line": "line", "label": "label", "material": "material", "done": "", "mind": "mind"}
-        tables.rows(shown, heads, wide=("label", "material", "mind"))
+        text.rows(shown, heads, wide=("label", "material", "mind"))
     left, loose = [r for r in rows if r.error], [r for r in rows if _unknown(r)]
     sys.stdout.flush()
     dry = " (dry run)" if dry_run else ""
@@ -79,14 +79,14 @@ def import_(file: str, dry_run: bool, given: tuple[str, ...], form: str) -> int:
     for row in rows:
         if row.candidates and row.bottle:
             ways = [
-                f'recommender shelf resolve "{row.bottle.label}" "{bench.catalogue.by_slug(slug).name}"'
+                f'recommender shelf resolve "{row.bottle.label}" "{palette.catalogue.by_slug(slug).name}"'
                 for slug in row.candidates
             ]
             told(f'line {row.line}, "{row.bottle.label}": {row.remark}. Say which: {" or ".join(ways)}')
     return 0 if len(left) < len(rows) else 1
 
 
-def _unknown(row: "Taken") -> bool:
+def _unknown(row: "ImportedRow") -> bool:
     return row.bottle is not None and not row.bottle.material and not row.candidates
 
 
@@ -94,8 +94,8 @@ def _mapped(columns: Any) -> list[tuple[str, str]]:
     return [(name, columns.headers[at]) for name, at in columns.places.items()]
 
 
-def _report(row: "Taken", done: str, slug: str, bench: "Bench") -> dict[str, Any]:
-    bottle, catalogue = row.bottle, bench.catalogue
+def _report(row: "ImportedRow", done: str, slug: str, palette: "Palette") -> dict[str, Any]:
+    bottle, catalogue = row.bottle, palette.catalogue
     material = catalogue.by_slug(slug).name if slug in catalogue.index else None
     remark = row.error or row.remark
     if bottle and bottle.material and bottle.material != slug:
@@ -126,35 +126,35 @@ def _report(row: "Taken", done: str, slug: str, bench: "Bench") -> dict[str, Any
 @output_format
 def cost(formula: str, batch_g: float, form: str) -> int:
     """Tell what a batch of FORMULA costs from your bottles, and whether there is enough."""
-    from recommender import formula as formulas
-    from recommender import stock
-    from recommender.bench import Table
-    from recommender.present import exports, tables, words
+    from recommender.formulas import formula as formulas
+    from recommender.formulas.drydown import FormulaDrydown
+    from recommender.output import formats, text, wording
+    from recommender.suggest import stock
 
-    table = Table.of(formula, ground(formula))
+    table = FormulaDrydown.of(formula, ground(formula))
     rows = stock.cost(formulas.amounts(table.formula), the_shelf(), batch_g)
     shown = [
         {
             "material": row.material.name,
             "cas": row.material.cas or None,
-            "neat_g": words.tidy(row.neat_g),
+            "neat_g": wording.tidy(row.neat_g),
             "bottle": row.bottle.label if row.bottle else None,
             "dilution_percent": row.bottle.dilution_percent if row.bottle else None,
-            "weigh_g": None if row.weigh_g is None else words.tidy(row.weigh_g),
-            "price": None if row.price is None else words.tidy(row.price),
-            "short_g": words.tidy(row.short_g) if row.short_g else None,
+            "weigh_g": None if row.weigh_g is None else wording.tidy(row.weigh_g),
+            "price": None if row.price is None else wording.tidy(row.price),
+            "short_g": wording.tidy(row.short_g) if row.short_g else None,
         }
         for row in rows
     ]
     priced = [row.price for row in rows if row.price is not None]
-    total = words.tidy(sum(priced)) if priced else None
+    total = wording.tidy(sum(priced)) if priced else None
     if form == "json":
         data = {"formula": table.formula.name, "batch_g": batch_g, "total": total, "rows": shown}
-        click.echo(exports.as_json(data | {"notes": list(table.notes)}))
+        click.echo(formats.as_json(data | {"notes": list(table.notes)}))
         return 0
     if form == "csv":
         columns = ("material", "cas", "neat_g", "bottle", "dilution_percent", "weigh_g", "price", "short_g")
-        click.echo(exports.as_csv(shown, columns))
+        click.echo(formats.as_csv(shown, columns))
     else:
         heads = {
             "material": "material",
@@ -165,7 +165,7 @@ def cost(formula: str, batch_g: float, form: str) -> int:
             "price": "price",
             "short_g": "short g",
         }
-        tables.rows(shown, heads, wide=("material", "bottle"))
+        text.rows(shown, heads, wide=("material", "bottle"))
     for note in table.notes:
         told(note)
     if sum(row.weigh_g or row.neat_g for row in rows) > 1.001 * batch_g:

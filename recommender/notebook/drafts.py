@@ -5,8 +5,8 @@ import sqlite3
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from recommender.catalogue import plain
 from recommender.errors import BadValue, ChangedMeanwhile
+from recommender.evidence.catalogue import plain
 
 Cells = dict[str, str]
 """One line: `id` and the columns of a formula file, each a text as typed."""
@@ -33,7 +33,7 @@ class Draft:
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class DraftChange:
     """Lines after a change, what was done in words, and a mark by which changes in one go are one step."""
 
     lines: Lines
@@ -105,8 +105,10 @@ def create(db: sqlite3.Connection, name: str, lines: Sequence[Cells], when: str)
     return get(db, draft)
 
 
-def change(db: sqlite3.Connection, number: int, how: Callable[[Lines], Change | None], when: str) -> Draft:
-    """Change a formula as it stands now, whatever others did meanwhile; `how` may refuse with an error.
+def change(
+    db: sqlite3.Connection, number: int, how: Callable[[Lines], DraftChange | None], when: str
+) -> Draft:
+    """DraftChange a formula as it stands now, whatever others did meanwhile; `how` may refuse with an error.
 
     Steps forth are dropped. A change that bears the mark of the last one becomes one step with it.
     """

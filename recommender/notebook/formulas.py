@@ -5,8 +5,8 @@ import sqlite3
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from recommender.catalogue import Catalogue, plain
 from recommender.errors import BadValue, UnknownMaterial
+from recommender.evidence.catalogue import Catalogue, plain
 from recommender.model import Formula, Line, Material
 
 _NAMED = re.compile(r"(?P<name>.+?)\s*(?:@\s*(?P<number>\d+))?")
@@ -15,7 +15,7 @@ LONGEST_NAME = 80
 
 
 @dataclass(frozen=True, slots=True)
-class Saved:
+class SavedVersion:
     """One version of a named formula; `new` tells whether saving made it, or found it there already.
 
     `when` is yyyy-mm-ddThh:mm:ss in UTC.
@@ -54,12 +54,12 @@ def check_name(name: str, catalogue: Catalogue) -> str:
     raise BadValue("NAME", name, f"a material is called so ({held.name}); give the formula another name")
 
 
-def save(db: sqlite3.Connection, formula: Formula, when: str, note: str = "") -> list[Saved]:
+def save(db: sqlite3.Connection, formula: Formula, when: str, note: str = "") -> list[SavedVersion]:
     """Save a formula as the next version of its name, accords in it first; the formula itself comes last.
 
     A formula that equals the last version of its name is not saved again.
     """
-    saved: list[Saved] = []
+    saved: list[SavedVersion] = []
     lines: list[tuple[object, ...]] = []
     for place, line in enumerate(formula.lines, 1):
         slug, accord = "", None
@@ -88,7 +88,7 @@ def save(db: sqlite3.Connection, formula: Formula, when: str, note: str = "") ->
         " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
         [(version, *line) for line in lines],
     )
-    return [*saved, Saved(version, formula.name, number + 1, when, note, new=True)]
+    return [*saved, SavedVersion(version, formula.name, number + 1, when, note, new=True)]
 
 
 def _lines(db: sqlite3.Connection, version: int) -> list[sqlite3.Row]:
@@ -99,7 +99,7 @@ def _lines(db: sqlite3.Connection, version: int) -> list[sqlite3.Row]:
     ).fetchall()
 
 
-def find(db: sqlite3.Connection, text: str) -> Saved | None:
+def find(db: sqlite3.Connection, text: str) -> SavedVersion | None:
     """Return the version that a text names, NAME for the last or NAME@2; None where nothing is called so.
 
     Raises
@@ -121,23 +121,23 @@ def find(db: sqlite3.Connection, text: str) -> Saved | None:
     raise BadValue("version", f"{rows[0].name}@{wanted}", f"it has versions 1 to {rows[-1].number}")
 
 
-def versions(db: sqlite3.Connection, name: str) -> list[Saved]:
+def versions(db: sqlite3.Connection, name: str) -> list[SavedVersion]:
     """Return all versions of a name, the oldest first."""
     rows = db.execute(
         "SELECT v.id, f.name, v.number, v.saved, v.note FROM formula_versions v"
         " JOIN formulas f ON f.id = v.formula WHERE f.key = ? ORDER BY v.number",
         (plain(name),),
     )
-    return [Saved(*row) for row in rows]
+    return [SavedVersion(*row) for row in rows]
 
 
-def latest(db: sqlite3.Connection) -> list[Saved]:
+def latest(db: sqlite3.Connection) -> list[SavedVersion]:
     """Return the last version of every formula, by name."""
     rows = db.execute(
         "SELECT v.id, f.name, max(v.number), v.saved, v.note FROM formula_versions v"
         " JOIN formulas f ON f.id = v.formula GROUP BY f.id ORDER BY f.key"
     )
-    return [Saved(*row) for row in rows]
+    return [SavedVersion(*row) for row in rows]
 
 
 def near(db: sqlite3.Connection, name: str) -> Sequence[str]:
@@ -148,7 +148,7 @@ def near(db: sqlite3.Connection, name: str) -> Sequence[str]:
     return [found for found, _, _ in process.extract(name, names, limit=3, score_cutoff=60)]
 
 
-def formula_of(db: sqlite3.Connection, saved: Saved, catalogue: Catalogue) -> Formula:
+def formula_of(db: sqlite3.Connection, saved: SavedVersion, catalogue: Catalogue) -> Formula:
     """Return a saved version as a formula, accords opened in the versions that they had.
 
     Raises
@@ -165,7 +165,7 @@ def formula_of(db: sqlite3.Connection, saved: Saved, catalogue: Catalogue) -> Fo
                 " JOIN formulas f ON f.id = v.formula WHERE v.id = ?",
                 (row["accord"],),
             ).fetchone()
-            content = formula_of(db, Saved(*inner), catalogue)
+            content = formula_of(db, SavedVersion(*inner), catalogue)
         else:
             content = _material(catalogue, row["material"], saved)
         solvent = _material(catalogue, row["solvent"], saved) if row["solvent"] else None
@@ -173,7 +173,7 @@ def formula_of(db: sqlite3.Connection, saved: Saved, catalogue: Catalogue) -> Fo
     return Formula(saved.name, tuple(lines))
 
 
-def _material(catalogue: Catalogue, slug: str, saved: Saved) -> Material:
+def _material(catalogue: Catalogue, slug: str, saved: SavedVersion) -> Material:
     if slug not in catalogue.index:
         problem = f'it holds "{slug}", which is no longer known; add it with `recommender materials add`'
         raise BadValue("formula", saved.title, problem)

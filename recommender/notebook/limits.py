@@ -3,12 +3,12 @@
 import sqlite3
 from pathlib import Path
 
-from recommender.catalogue import CATEGORIES, Catalogue, cas_check_digit, load, looks_like_cas
-from recommender.catalogue.identity import identify
-from recommender.catalogue.own import LIMITS_SOURCE
+from recommender.evidence.catalogue import CATEGORIES, Catalogue, cas_check_digit, load, looks_like_cas
+from recommender.evidence.identity import identify
+from recommender.evidence.overlay import LIMITS_SOURCE
+from recommender.evidence.sheets import Row, decimal, read_sheet
 from recommender.model import Limit
-from recommender.notebook.entries import day
-from recommender.sheets import Row, decimal, read_sheet
+from recommender.notebook.importers import day
 
 KINDS, MARKETS = ("prohibition", "restriction", "specification"), ("standards", "eu")
 BASIS = "user"

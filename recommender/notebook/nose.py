@@ -3,7 +3,7 @@
 import sqlite3
 from collections import defaultdict
 
-from recommender.catalogue.own import OwnMaterial
+from recommender.evidence.overlay import OwnMaterial
 from recommender.model import Label, OwnNote
 
 BASIS = "user"

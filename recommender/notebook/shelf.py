@@ -3,7 +3,7 @@
 import sqlite3
 from collections.abc import Iterable, Mapping
 
-from recommender.catalogue import Catalogue, label_key
+from recommender.evidence.catalogue import Catalogue, label_key
 from recommender.model import Bottle, Material
 
 _COLUMNS = "label, material, dilution_percent, solvent, amount_g, price_per_g, opened, lot, note, id"

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from recommender.errors import BadNotebook
 from recommender.notebook.faults import REMEDY, code_of, told
-from recommender.notebook.upgrades import APPLICATION_ID, newest, upgrade, version
+from recommender.notebook.migrations import APPLICATION_ID, newest, upgrade, version
 
 WAIT_S = 20.0
 """How long one process waits for another that is writing [s]."""

@@ -5,8 +5,7 @@ from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
 
 from recommender.errors import BadValue
-from recommender.model import Material
-from recommender.records import OwnStrip, Reading
+from recommender.model import Material, OwnStrip, Reading
 
 FIGURES = ("film_m", "nose_l_per_s", "paper_share", "room_c")
 """What is fitted for all strips, and the room."""

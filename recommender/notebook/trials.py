@@ -5,7 +5,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 
 from recommender.errors import BadValue
-from recommender.records import Reading, TrialRecord
+from recommender.model import Reading, TrialRecord
 
 _TRIALS = (
     "SELECT t.id, t.version, f.name, v.number, t.day, t.batch_g, t.room_c, t.verdict FROM trials t"

@@ -1,17 +1,17 @@
 """Which way a verb goes: for a material, in a formula, as a relay or a blend."""
 
-from recommender.bench import Bench, shipped
 from recommender.errors import BadValue
 from recommender.model import Findings
-from recommender.phrases import texts
-from recommender.suggest import context, swap, verbs
-from recommender.suggest.bottles import from_shelf
-from recommender.suggest.question import Wish
+from recommender.palette import Palette, shipped
+from recommender.similarity.phrases import texts
+from recommender.suggest import for_material, in_formula, substitute
+from recommender.suggest.availability import from_shelf
 from recommender.suggest.relay import relay as hand_over
+from recommender.suggest.request import Request
 
 
 def extend(
-    wish: Wish, bench: Bench | None = None, *, formula: str | None = None, relay: bool = False
+    request: Request, palette: Palette | None = None, *, formula: str | None = None, relay: bool = False
 ) -> Findings:
     """Extend a material, a formula file (`wish.material`), or a material that fades in a formula.
 
@@ -19,16 +19,16 @@ def extend(
     ------
     UnknownMaterial, UnknownFacet, WrongCas, BadValue, BadTable
     """
-    ground = bench or shipped()
-    if formula is None and not ground.is_formula(wish.material):
+    ground = palette or shipped()
+    if formula is None and not ground.is_formula(request.material):
         if relay:
             raise BadValue("--relay", "", "it needs a formula: a file, or --in FILE")
-        return from_shelf(verbs.extend(wish, ground), wish)
-    return from_shelf((hand_over if relay else context.extend)(wish, ground, formula=formula), wish)
+        return from_shelf(for_material.extend(request, ground), request)
+    return from_shelf((hand_over if relay else in_formula.extend)(request, ground, formula=formula), request)
 
 
 def replace(
-    wish: Wish, bench: Bench | None = None, *, formula: str | None = None, blend: int | None = None
+    request: Request, palette: Palette | None = None, *, formula: str | None = None, blend: int | None = None
 ) -> Findings:
     """Replace a material by itself, in a formula file, or by a blend of two or three.
 
@@ -38,15 +38,20 @@ def replace(
     """
     if formula and blend:
         raise BadValue("--blend", blend, "a blend is found for the material alone, without --in")
-    if (formula or blend) and wish.why_not:
-        raise BadValue("--why-not", ", ".join(texts(wish.why_not)), "it is answered without --in and --blend")
+    if (formula or blend) and request.why_not:
+        raise BadValue(
+            "--why-not", ", ".join(texts(request.why_not)), "it is answered without --in and --blend"
+        )
     if formula:
-        return from_shelf(swap.replace_in(wish, formula, bench), wish)
-    return from_shelf(swap.blend(wish, blend, bench) if blend else verbs.replace(wish, bench), wish)
+        return from_shelf(substitute.replace_in(request, formula, palette), request)
+    return from_shelf(
+        substitute.blend(request, blend, palette) if blend else for_material.replace(request, palette),
+        request,
+    )
 
 
-def vary(wish: Wish, bench: Bench | None = None) -> Findings:
+def vary(request: Request, palette: Palette | None = None) -> Findings:
     """Vary a material or a formula file; errors as `extend`."""
-    ground = bench or shipped()
-    found = (context.vary if ground.is_formula(wish.material) else verbs.vary)(wish, ground)
-    return from_shelf(found, wish)
+    ground = palette or shipped()
+    found = (in_formula.vary if ground.is_formula(request.material) else for_material.vary)(request, ground)
+    return from_shelf(found, request)

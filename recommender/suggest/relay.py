@@ -5,14 +5,22 @@ from dataclasses import replace
 
 import numpy as np
 
-from recommender import dosing, ranking
-from recommender.bench import Bench, Table, shipped
 from recommender.errors import BadValue
+from recommender.formulas import dosing
+from recommender.formulas.drydown import FormulaDrydown
 from recommender.model import Dose, Findings, Material, Reason, Suggestion
-from recommender.suggest import worn
-from recommender.suggest.aim import Aim, Tried, aim_of, carriers, tried, won
-from recommender.suggest.context import built, dose_of, effect_of, findings, reasons_for
-from recommender.suggest.question import WINDOWS, Wish
+from recommender.palette import Palette, shipped
+from recommender.suggest import product_limits, scoring
+from recommender.suggest.in_formula import built, dose_of, effect_of, findings, reasons_for
+from recommender.suggest.request import WINDOWS, Request
+from recommender.suggest.target import (
+    FormulaTarget,
+    SimulatedCandidates,
+    carriers,
+    simulate_candidates,
+    target_of,
+    won,
+)
 
 LEAST_BASE_H = 24.0
 """A base carrier lasts at least a day by itself."""
@@ -22,46 +30,49 @@ RELAY = 8
 """How many heart and base carriers are paired."""
 
 
-def relay(wish: Wish, bench: Bench | None = None, *, formula: str | None = None) -> Findings:
+def relay(request: Request, palette: Palette | None = None, *, formula: str | None = None) -> Findings:
     """Find a heart carrier and a base carrier that keep a facet together, with the hour of handing over.
 
     Raises
     ------
     BadTable, UnknownFacet, BadValue
     """
-    if wish.into:
-        raise BadValue("--into", wish.into, "a relay goes through heart and base; leave it out")
-    table = Table.of(formula or wish.material, bench or shipped(), wish.market)
-    return handed_over(wish, table, aim_of(wish, table, wish.material if formula else None))
+    if request.into:
+        raise BadValue("--into", request.into, "a relay goes through heart and base; leave it out")
+    table = FormulaDrydown.of(formula or request.material, palette or shipped(), request.market)
+    return handed_over(request, table, target_of(request, table, request.material if formula else None))
 
 
-def handed_over(wish: Wish, table: Table, aim: Aim) -> Findings:
+def handed_over(request: Request, table: FormulaDrydown, target: FormulaTarget) -> Findings:
     """Find relays for what a formula needs."""
-    start = min(aim.window[0], WINDOWS["heart"][0])
-    heart = replace(aim, window=(start, WINDOWS["heart"][1]))
-    base = replace(aim, window=(WINDOWS["base"][0], max(wish.until_hours or 0.0, WINDOWS["base"][1])))
-    aim = replace(aim, window=(aim.window[0], base.window[1]))
-    rows = carriers(wish, table, aim)
-    in_heart, in_base = tried(wish, table, heart, rows), tried(wish, table, base, rows)
+    start = min(target.window[0], WINDOWS["heart"][0])
+    heart = replace(target, window=(start, WINDOWS["heart"][1]))
+    base = replace(target, window=(WINDOWS["base"][0], max(request.until_hours or 0.0, WINDOWS["base"][1])))
+    target = replace(target, window=(target.window[0], base.window[1]))
+    rows = carriers(request, table, target)
+    in_heart, in_base = (
+        simulate_candidates(request, table, heart, rows),
+        simulate_candidates(request, table, base, rows),
+    )
     if not in_heart.materials or not in_base.materials:
-        return findings(wish, table, aim, (), "extend")
+        return findings(request, table, target, (), "extend")
     first = [i for i in _best(in_heart, RELAY) if _won(in_heart, i) >= WORTH_A_PLACE]
     second = [j for j in _best(in_base, RELAY) if _won(in_base, j) >= WORTH_A_PLACE]
     pairs = [(i, j) for i in first for j in second if in_heart.materials[i].slug != in_base.materials[j].slug]
     stays = {(i, j): (_hours(in_heart.materials[i]), _hours(in_base.materials[j])) for i, j in pairs}
     pairs = [pair for pair, (short, long) in stays.items() if short < long and long >= LEAST_BASE_H]
     scored = sorted(
-        (_pair(wish, table, aim, in_heart, in_base, i, j) for i, j in pairs), key=lambda s: -s.score
+        (_pair(request, table, target, in_heart, in_base, i, j) for i, j in pairs), key=lambda s: -s.score
     )
-    return findings(wish, table, aim, tuple(_distinct(scored)[: wish.top]), "extend")
+    return findings(request, table, target, tuple(_distinct(scored)[: request.top]), "extend")
 
 
-def _best(trial: Tried, count: int) -> list[int]:
-    scores = ranking.score(trial.terms, "extend in formula")
-    return ranking.order(scores, [m.name for m in trial.materials])[:count]
+def _best(trial: SimulatedCandidates, count: int) -> list[int]:
+    scores = scoring.score(trial.terms, "extend in formula")
+    return scoring.order(scores, [m.name for m in trial.materials])[:count]
 
 
-def _won(trial: Tried, place: int) -> float:
+def _won(trial: SimulatedCandidates, place: int) -> float:
     return float(trial.gain.after[place]) - trial.gain.before
 
 
@@ -69,18 +80,26 @@ def _hours(material: Material) -> float:
     return material.lasting.hours if material.lasting else 0.0
 
 
-def _pair(wish: Wish, table: Table, aim: Aim, heart: Tried, base: Tried, i: int, j: int) -> Suggestion:
+def _pair(
+    request: Request,
+    table: FormulaDrydown,
+    target: FormulaTarget,
+    heart: SimulatedCandidates,
+    base: SimulatedCandidates,
+    i: int,
+    j: int,
+) -> Suggestion:
     """Return a relay: both carriers at the dose to try first, simulated together."""
     one, other = heart.materials[i], base.materials[j]
-    rooms = [worn.room_for(table.bench, wish, one, table.concentrate)]
+    rooms = [product_limits.headroom_for(table.palette, request, one, table.concentrate)]
     first = dose_of(heart.gain, i, rooms[0])
     beside = table.plus([(one, first.high / 1000.0)]).concentrate
-    rooms.append(worn.room_for(table.bench, wish, other, beside))
+    rooms.append(product_limits.headroom_for(table.palette, request, other, beside))
     doses = first, dose_of(base.gain, j, rooms[1])
     members = [(one, doses[0].first_try / 1000.0), (other, doses[1].first_try / 1000.0)]
     together = table.plus(members)
-    columns = [together.film.facets.index(facet) for facet in aim.facets]
-    window = (min(aim.window[0], 1.0), WINDOWS["base"][1])
+    columns = [together.film.facets.index(facet) for facet in target.facets]
+    window = (min(target.window[0], 1.0), WINDOWS["base"][1])
     found = {}
     for name, course in (("before", table.course), ("after", together.course)):
         found[name] = dosing.soft_presence(course.hours[None], course.facets[None], *window)[0]
@@ -88,7 +107,7 @@ def _pair(wish: Wish, table: Table, aim: Aim, heart: Tried, base: Tried, i: int,
     moved = float(
         np.abs(found["after"] - found["before"])[others].sum() / max(found["before"][others].sum(), 1e-9)
     )
-    handover = _handover(together, aim, one, other)
+    handover = _handover(together, target, one, other)
     terms = {
         "facet": float(np.sqrt(heart.terms["facet"][i] * base.terms["facet"][j])),
         "presence": won(float(found["before"][columns].max()), float(found["after"][columns].max())),
@@ -97,7 +116,7 @@ def _pair(wish: Wish, table: Table, aim: Aim, heart: Tried, base: Tried, i: int,
         "kinship": float(np.sqrt(max(heart.terms["kinship"][i], 1e-4) * max(base.terms["kinship"][j], 1e-4))),
         "evidence": float(min(heart.terms["evidence"][i], base.terms["evidence"][j])),
     }
-    score = float(ranking.score({name: np.array([v]) for name, v in terms.items()}, "extend in formula")[0])
+    score = float(scoring.score({name: np.array([v]) for name, v in terms.items()}, "extend in formula")[0])
     total = sum(share for _, share in members)
     dose = Dose(
         sum(d.first_try for d in doses),
@@ -117,18 +136,18 @@ def _pair(wish: Wish, table: Table, aim: Aim, heart: Tried, base: Tried, i: int,
             },
             "estimated",
         ),
-        *reasons_for(table, aim, other, terms),
-        *worn.reasons(wish, rooms[0], doses[0].first_try, one),
-        *worn.reasons(wish, rooms[1], doses[1].first_try, other),
+        *reasons_for(table, target, other, terms),
+        *product_limits.reasons(request, rooms[0], doses[0].first_try, one),
+        *product_limits.reasons(request, rooms[1], doses[1].first_try, other),
     )
     shares = tuple((material, share / total) for material, share in members)
-    return built(table, aim, other, score, terms, told, dose, effect_of(table, together, aim), shares)
+    return built(table, target, other, score, terms, told, dose, effect_of(table, together, target), shares)
 
 
-def _handover(table: Table, aim: Aim, one: Material, other: Material) -> float | None:
+def _handover(table: FormulaDrydown, target: FormulaTarget, one: Material, other: Material) -> float | None:
     """Return the hour from which the base carrier tells the facets more strongly than the heart carrier."""
     film, hours = table.film, table.course.hours
-    columns = [film.facets.index(facet) for facet in aim.facets]
+    columns = [film.facets.index(facet) for facet in target.facets]
     heard = film.intensities(film.left(hours)) * film.weights[:, columns].max(axis=1)
     lines = []
     for material in (one, other):

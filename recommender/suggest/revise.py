@@ -9,18 +9,25 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from recommender import dosing, strength
-from recommender import formula as formulas
-from recommender.bench import Table
+from recommender.chemistry import odour_strength
 from recommender.errors import BadValue
-from recommender.model import Formula, Material, Reason, Suggestion
-from recommender.records import Reading
-from recommender.suggest import redundant
-from recommender.suggest.aim import Aim, checked_notes
-from recommender.suggest.context import carried
-from recommender.suggest.question import DEFAULT_UNTIL_HOURS, Wish, smells
+from recommender.formulas import dosing, redundancy
+from recommender.formulas import formula as formulas
+from recommender.formulas.drydown import FormulaDrydown
+from recommender.model import Formula, Material, Reading, Reason, Suggestion
+from recommender.suggest.in_formula import carried
 from recommender.suggest.relay import WORTH_A_PLACE, handed_over
-from recommender.suggest.verdict import Died, TooStrong, died, facets_of, level, shown_by, too_strong
+from recommender.suggest.request import DEFAULT_UNTIL_HOURS, Request, smells
+from recommender.suggest.target import FormulaTarget, checked_notes
+from recommender.suggest.trial_findings import (
+    LostFacet,
+    TooStrong,
+    facets_of,
+    level,
+    lost_facets,
+    shown_by,
+    too_strong,
+)
 
 HALF, THIRD = 1 / 2, 1 / 3
 AS_LOUD = 0.8
@@ -59,15 +66,15 @@ class Revision:
     notes: tuple[str, ...]
 
 
-def revise(table: Table, readings: Sequence[Reading], wish: Wish) -> Revision:
+def revise(table: FormulaDrydown, readings: Sequence[Reading], request: Request) -> Revision:
     """Propose the next version of a formula from the readings of its trials.
 
     Parameters
     ----------
-    table : Table
+    table : FormulaDrydown
         The formula that was smelled.
     readings : sequence of Reading
-    wish : Wish
+    wish : Request
         What may be offered (shelf, price, market, smells to avoid), and until when facets have to live.
 
     Raises
@@ -78,9 +85,9 @@ def revise(table: Table, readings: Sequence[Reading], wish: Wish) -> Revision:
     """
     if not readings:
         raise BadValue("trial", table.formula.name, "it has no readings yet; say how the strip smelled when")
-    avoid = smells("extend", wish, table.bench)
-    notes = [*checked_notes(wish, table), *avoid.notes]
-    until = wish.until_hours or DEFAULT_UNTIL_HOURS
+    avoid = smells("extend", request, table.palette)
+    notes = [*checked_notes(request, table), *avoid.notes]
+    until = request.until_hours or DEFAULT_UNTIL_HOURS
     changes: list[Change] = []
     cut: set[str] = set()
     for loud in too_strong(readings):
@@ -90,8 +97,8 @@ def revise(table: Table, readings: Sequence[Reading], wish: Wish) -> Revision:
         elif not cut:
             notes.append(f"Nothing in the formula is known to smell of {loud.facet}: find it by smelling.")
     now = applied(table, changes)
-    for lost in died(readings, table, until):
-        change = _carry(table, now, lost, wish, until, cut, avoid.refused)
+    for lost in lost_facets(readings, table, until):
+        change = _carry(table, now, lost, request, until, cut, avoid.refused)
         if change is None:
             notes.append(
                 f"Nothing was found that keeps {lost.facet} to {until:.3g} h; try a wider facet or fewer "
@@ -106,10 +113,10 @@ def revise(table: Table, readings: Sequence[Reading], wish: Wish) -> Revision:
     return Revision(table.formula, tuple(changes), tuple(dict.fromkeys(notes)))
 
 
-def applied(table: Table, changes: Sequence[Change]) -> Table:
+def applied(table: FormulaDrydown, changes: Sequence[Change]) -> FormulaDrydown:
     """Return the table with some changes made: factors first, then all additions at once."""
     factors = {material.slug: factor for change in changes for material, factor in change.factors}
-    made = Table(formulas.times(table.formula, factors) if factors else table.formula, table.bench)
+    made = FormulaDrydown(formulas.times(table.formula, factors) if factors else table.formula, table.palette)
     additions = [addition for change in changes for addition in change.additions]
     return made.plus(additions) if additions else made
 
@@ -118,19 +125,19 @@ def _same(one: Change, other: Change) -> bool:
     return bool({m.slug for m, _ in one.additions} & {m.slug for m, _ in other.additions})
 
 
-def _parts(table: Table) -> dict[str, float]:
+def _parts(table: FormulaDrydown) -> dict[str, float]:
     return {a.material.slug: 1000.0 * a.mass_fraction for a in table.amounts}
 
 
 def _scaled(
-    table: Table, kind: str, factors: Sequence[tuple[Material, float]], told: dict[str, object]
+    table: FormulaDrydown, kind: str, factors: Sequence[tuple[Material, float]], told: dict[str, object]
 ) -> Change:
     held = _parts(table)
     moves = tuple((m, held[m.slug], held[m.slug] * factor) for m, factor in factors)
     return Change(kind, moves, tuple(factors), (), Reason(kind, told, "common practice"))
 
 
-def _cut(table: Table, loud: TooStrong, taken: set[str]) -> Change | None:
+def _cut(table: FormulaDrydown, loud: TooStrong, taken: set[str]) -> Change | None:
     """Cut what makes a facet too strong, and whatever shows it about as much."""
     shown = shown_by(table, loud.facet, loud.hours[0])
     if not shown:
@@ -140,7 +147,7 @@ def _cut(table: Table, loud: TooStrong, taken: set[str]) -> Change | None:
     factors = [(material, factor) for material in cut if material.slug not in taken]
     if not factors:
         return None
-    after = Table(formulas.times(table.formula, {m.slug: f for m, f in factors}), table.bench)
+    after = FormulaDrydown(formulas.times(table.formula, {m.slug: f for m, f in factors}), table.palette)
     told: dict[str, object] = {
         "facet": loud.facet,
         "hours": list(loud.hours),
@@ -152,15 +159,21 @@ def _cut(table: Table, loud: TooStrong, taken: set[str]) -> Change | None:
 
 
 def _carry(
-    table: Table, now: Table, lost: Died, wish: Wish, until: float, cut: set[str], avoided: tuple[str, ...]
+    table: FormulaDrydown,
+    now: FormulaDrydown,
+    lost: LostFacet,
+    request: Request,
+    until: float,
+    cut: set[str],
+    avoided: tuple[str, ...],
 ) -> Change | None:
     """Find a carrier or, where one is not enough, a relay; else raise who carries the facet."""
-    facets = facets_of(lost.facet, table.bench)
+    facets = facets_of(lost.facet, table.palette)
     start = min(max(lost.alive or lost.hours, 0.25), until / 1.5)
     shown = shown_by(table, lost.facet, 0.0)
     leader = table.film.amounts[shown[0][0] if shown else 0].material
     gap = max(lost.hours, 1 / 60)
-    aim = Aim(facets, (start, until), leader, gap, (), avoided)
+    target = FormulaTarget(facets, (start, until), leader, gap, (), avoided)
     told: dict[str, object] = {
         "facet": lost.facet,
         "hours": lost.hours,
@@ -170,25 +183,27 @@ def _carry(
         "predicted": level(table, lost.facet, lost.hours),
         "by": leader.name if shown else None,
     }
-    kept = replace(wish, top=LOOKED_AT)
-    single = [change for s in carried(kept, now, aim) if (change := _added(now, s, told))]
-    lasting = [c for c in single if level(now.plus(c.additions), lost.facet, until) >= strength.JUST_THERE]
+    kept = replace(request, top=LOOKED_AT)
+    single = [change for s in carried(kept, now, target) if (change := _added(now, s, told))]
+    lasting = [
+        c for c in single if level(now.plus(c.additions), lost.facet, until) >= odour_strength.JUST_THERE
+    ]
     best = next(iter([*lasting, *single]), None)
     if until >= DEFAULT_UNTIL_HOURS and lost.hours < 8.0:
-        two = handed_over(replace(wish, top=1), now, aim).suggestions
+        two = handed_over(replace(request, top=1), now, target).suggestions
         relay = _added(now, two[0], told) if two else None
-        if relay and (best is None or _held(now, relay, aim) >= _held(now, best, aim) + WORTH_A_PLACE):
+        if relay and (best is None or _held(now, relay, target) >= _held(now, best, target) + WORTH_A_PLACE):
             return relay
     if best is not None:
         return best
     later = shown_by(table, lost.facet, lost.hours)
-    if not later or later[0][1] < strength.JUST_THERE:
+    if not later or later[0][1] < odour_strength.JUST_THERE:
         return None
     who = table.film.amounts[later[0][0]].material
     return None if who.slug in cut else _scaled(table, "raise", [(who, RAISED)], told)
 
 
-def _added(now: Table, suggestion: Suggestion, told: dict[str, object]) -> Change | None:
+def _added(now: FormulaDrydown, suggestion: Suggestion, told: dict[str, object]) -> Change | None:
     dose = suggestion.dose
     if dose is None:
         return None
@@ -201,17 +216,17 @@ def _added(now: Table, suggestion: Suggestion, told: dict[str, object]) -> Chang
     return Change(kind, moves, (), additions, reason, suggestion)
 
 
-def _held(now: Table, change: Change, aim: Aim) -> float:
+def _held(now: FormulaDrydown, change: Change, target: FormulaTarget) -> float:
     """Return the soft presence of the wanted facets in the window, with a change made."""
     course = now.plus(change.additions).course
-    columns = [course.film.facets.index(facet) for facet in aim.facets]
-    found = dosing.soft_presence(course.hours[None], course.facets[None], *aim.window)[0]
+    columns = [course.film.facets.index(facet) for facet in target.facets]
+    found = dosing.soft_presence(course.hours[None], course.facets[None], *target.window)[0]
     return float(np.max(found[columns]))
 
 
-def _spare(table: Table, changes: Sequence[Change], readings: Sequence[Reading]) -> list[Change]:
+def _spare(table: FormulaDrydown, changes: Sequence[Change], readings: Sequence[Reading]) -> list[Change]:
     """Leave out what nobody would miss, one after the other, but nothing that was read or changed."""
-    named = {facet for one in readings if one.facet for facet in facets_of(one.facet, table.bench)}
+    named = {facet for one in readings if one.facet for facet in facets_of(one.facet, table.palette)}
     kept = {m.slug for change in changes for m, _ in (*change.factors, *change.additions)}
     found: list[Change] = []
     while len(found) < MOST_LEFT_OUT:
@@ -219,7 +234,7 @@ def _spare(table: Table, changes: Sequence[Change], readings: Sequence[Reading])
         spare = next(
             (
                 one
-                for one in redundant.trim(now)
+                for one in redundancy.trim(now)
                 if one.redundant and one.material.slug not in kept and one.facet not in named
             ),
             None,

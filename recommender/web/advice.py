@@ -8,21 +8,21 @@ from functools import partial
 
 from nicegui import background_tasks, ui
 
-from recommender.bench import Bench
-from recommender.catalogue.own import Own
-from recommender.drydown import TABLE
 from recommender.errors import BadValue
+from recommender.evaporation import DEFAULT_CONDITIONS
+from recommender.evidence.overlay import Overlay
 from recommender.model import Findings, Suggestion
-from recommender.present import tables
-from recommender.safety import CATEGORY
-from recommender.stock import Shelf
-from recommender.suggest import Wish
+from recommender.output import text
+from recommender.palette import Palette
+from recommender.regulation import CATEGORY
+from recommender.suggest import Request
+from recommender.suggest.stock import Shelf
 from recommender.web import parts
 from recommender.web.desk import Over
-from recommender.web.helper import Ask
+from recommender.web.helper import Job
 from recommender.web.jobs import Helpers, JobFailed
-from recommender.web.lines import Read
-from recommender.web.product import wear_of
+from recommender.web.lines import ParsedLines
+from recommender.web.product import product_use
 from recommender.web.shown import TO_THE_COMMAND_LINE
 from recommender.web.suggestion import card
 
@@ -50,9 +50,9 @@ class Advice:
         self.helpers, self.take, self.shelf = helpers, take, shelf
         self.fields: Mapping[str, str] = {}
         self.avoid, self.only_shelf = "", False
-        self.read: Read | None = None
-        self.bench: Bench | None = None
-        self.over: Over = Own(), TABLE
+        self.read: ParsedLines | None = None
+        self.palette: Palette | None = None
+        self.over: Over = Overlay(), DEFAULT_CONDITIONS
         self.mode, self.until, self.into, self.relay = "extend", "24", "", False
         self.facet, self.toward, self.line = "", "", ""
         self.gap = ""
@@ -77,11 +77,11 @@ class Advice:
         self.progress.set_visibility(False)
         self.choose("extend")
 
-    def show(self, read: Read, bench: Bench, over: Over, stale: bool) -> None:
+    def show(self, read: ParsedLines, palette: Palette, over: Over, stale: bool) -> None:
         """Take over the formula as it stands; answers for an older one are marked as such."""
         known = self.read.formula if self.read else None
         before = list(self.read.found) if self.read else []
-        self.read, self.bench, self.over = read, bench, over
+        self.read, self.palette, self.over = read, palette, over
         if self.mode == "replace" and before != list(read.found):
             self._form()
         if stale and self.findings is not None and known != read.formula:
@@ -118,7 +118,7 @@ class Advice:
             self._labelled("without", parts.field, self.avoid, live=self._set("avoid"), options="smells",
                            hint="nothing to avoid")  # fmt: skip
             parts.tick("from my shelf only", self.only_shelf, self._set("only_shelf"))
-            parts.button("Ask", self.ask, "main")
+            parts.button("Job", self.ask, "main")
 
     def _form_extend(self) -> None:
         self._labelled("smell", parts.field, self.facet, live=self._set("facet"), options="smells",
@@ -158,16 +158,16 @@ class Advice:
         lines = (self.line,) if self.mode == "replace" else ()
         self.task = background_tasks.create(self._work(job, lines), name="advice")
 
-    def _job(self) -> Ask | str:
+    def _job(self) -> Job | str:
         """Return the job, or what is still missing for it."""
         formula = self.read.formula if self.read else None
         if formula is None or self.read is None:
             return "Put at least one material that smells into the formula first."
         try:
-            dosage_percent, category = wear_of(self.fields)
+            dosage_percent, category = product_use(self.fields)
         except BadValue:
             dosage_percent, category = None, CATEGORY  # the section beside it says what is wrong
-        wish = Wish(
+        request = Request(
             formula.name,
             top=TOP,
             dosage_percent=dosage_percent,
@@ -175,26 +175,28 @@ class Advice:
             avoid=self.avoid.strip() or None,
         )
         if self.only_shelf:
-            wish = replace(wish, only_shelf=True, shelf=self.shelf())
+            request = replace(request, only_shelf=True, shelf=self.shelf())
         if self.mode == "extend":
             exact = self.gap if self.gap and self.gap == self.facet.strip() else None
-            wish = replace(wish, facet=self.facet.strip() or None, gap=exact, until_hours=float(self.until))
+            request = replace(
+                request, facet=self.facet.strip() or None, gap=exact, until_hours=float(self.until)
+            )
             if not self.relay:
-                wish = replace(wish, into=self.into or None)
+                request = replace(request, into=self.into or None)
             if self.into and not self.relay:
-                wish = replace(wish, until_hours=None)
+                request = replace(request, until_hours=None)
         elif self.mode == "vary":
             if not self.toward.strip():
                 return HINTS["vary"]
-            wish = replace(wish, toward=self.toward.strip())
+            request = replace(request, toward=self.toward.strip())
         else:
             if self.line not in self.read.found:
                 return HINTS["replace"]
-            wish = replace(wish, material=self.read.found[self.line].content.name)
-            wish = replace(wish, facet=self.facet.strip() or None)
-        return Ask(self.mode, formula, self.over, wish, self.relay and self.mode == "extend")
+            request = replace(request, material=self.read.found[self.line].content.name)
+            request = replace(request, facet=self.facet.strip() or None)
+        return Job(self.mode, formula, self.over, request, self.relay and self.mode == "extend")
 
-    async def _work(self, job: Ask, lines: tuple[str, ...]) -> None:
+    async def _work(self, job: Job, lines: tuple[str, ...]) -> None:
         start = time.monotonic()
         self.progress.set_visibility(True)
         parts.say(self.told, "")
@@ -227,7 +229,7 @@ class Advice:
         self.task = None
 
     def _answered(self, findings: Findings, lines: tuple[str, ...]) -> None:
-        assert self.bench is not None
+        assert self.palette is not None
         self.findings = findings
         if findings.query["verb"] == "replace" and not lines and self.read is not None:
             typed = self.read.found
@@ -235,14 +237,14 @@ class Advice:
         self.results.classes(remove="old")
         self.results.clear()
         with self.results:
-            parts.words(tables.heading(findings), "question", "h3")
-            if before := tables.asked_line(findings):
+            parts.words(text.heading(findings), "question", "h3")
+            if before := text.asked_line(findings):
                 parts.words(before, "before")
             for note in findings.notes:
                 parts.words(note.replace(TO_THE_COMMAND_LINE, ""), "remark")
             with parts.tag("ol", "cards"):
                 for found in findings.suggestions:
-                    card(found, findings, self.bench.catalogue.sources, lambda f: self.take(f, lines))
+                    card(found, findings, self.palette.catalogue.sources, lambda f: self.take(f, lines))
         count = len(findings.suggestions)
         nothing = "Nothing found; try a wider smell, another hour, or another direction."
         parts.say(self.told, nothing if not count else "")

@@ -7,15 +7,15 @@ from pathlib import Path
 from nicegui import run, ui
 from nicegui.element import Element
 
-from recommender import formula as formulas
-from recommender.bench import Bench
 from recommender.errors import RecommenderError
-from recommender.present import weighing as told
-from recommender.present import worksheet
+from recommender.formulas import formula
+from recommender.output import weighing as told
+from recommender.output import worksheet
+from recommender.palette import Palette
 from recommender.web import parts
-from recommender.web.lines import Read
-from recommender.web.product import wear_of
-from recommender.weighing import Sheet, plan, shares
+from recommender.web.lines import ParsedLines
+from recommender.web.product import product_use
+from recommender.weighing import WeighingSheet, plan, shares
 
 BATCH, DIGIT = "10", "0.01"
 HEADS = {"name": "material", "dilution": "as", "parts": "of 1000", "weigh": "weigh", "off": "rounding"}
@@ -23,7 +23,7 @@ KINDS = {"pdf": "application/pdf", "csv": "text/csv",
          "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"}  # fmt: skip
 
 
-def sheet_of(read: Read, bench: Bench, fields: Mapping[str, str]) -> Sheet | str:
+def sheet_of(read: ParsedLines, palette: Palette, fields: Mapping[str, str]) -> WeighingSheet | str:
     """Return the plan for a batch, or the sentence of what is missing for it."""
     if read.formula is None:
         return "Put a material with its parts into the formula first."
@@ -37,20 +37,20 @@ def sheet_of(read: Read, bench: Bench, fields: Mapping[str, str]) -> Sheet | str
         if not 0 < figures[name] < 1e6:
             return f"The {what} is a mass above 0 g, such as {usual}."
     try:
-        dosage_percent, _ = wear_of(fields)
+        dosage_percent, _ = product_use(fields)
         return plan(
             read.formula,
             figures["batch"],
             figures["digit"],
-            bench.catalogue.by_slug(formulas.DEFAULT_SOLVENT),
+            palette.catalogue.by_slug(formula.DEFAULT_SOLVENT),
             shares=shares(dosage_percent=dosage_percent),
-            carrier=bench.catalogue.find("ethanol"),
+            carrier=palette.catalogue.find("ethanol"),
         )
     except RecommenderError as error:
         return str(error)
 
 
-def file_of(sheet: Sheet, kind: str) -> bytes:
+def file_of(sheet: WeighingSheet, kind: str) -> bytes:
     """Return a sheet as a file: pdf to print, xlsx or csv."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / f"sheet.{kind}"
@@ -62,7 +62,7 @@ class Balance:
     """The section at the end of the bench, worked out while it is open."""
 
     def __init__(self, fields: Mapping[str, str], note: Callable[[str, str], object]) -> None:
-        self.sheet: Sheet | str = ""
+        self.sheet: WeighingSheet | str = ""
         with parts.tag("section", "balance", aria_labelledby="balance-head", id="weigh") as self.section:
             parts.words("At the balance", name="h2").props["id"] = "balance-head"
             with parts.tag("div", "form"):
@@ -75,7 +75,7 @@ class Balance:
                         parts.field(label, fields.get(name, ""), classes="short", numeric=True, hint=usual,
                                     live=self._noting(note, name))  # fmt: skip
                 for kind in KINDS:
-                    name = {"pdf": "Sheet to print (PDF)"}.get(kind, kind.upper())
+                    name = {"pdf": "WeighingSheet to print (PDF)"}.get(kind, kind.upper())
                     parts.button(name, self._loading(kind), "small")
             self.wrong = parts.words("", "told")
             self.content = parts.tag("div", "weighing")
@@ -93,7 +93,7 @@ class Balance:
 
         return load
 
-    def show(self, sheet: Sheet | str) -> None:
+    def show(self, sheet: WeighingSheet | str) -> None:
         """Show a plan, or what is missing for one."""
         self.sheet = sheet
         parts.say(self.wrong, sheet if isinstance(sheet, str) else "")

@@ -10,17 +10,17 @@ from nicegui import background_tasks, ui
 from recommender.errors import ChangedMeanwhile, RecommenderError
 from recommender.model import Suggestion
 from recommender.notebook.drafts import Draft
-from recommender.present.sentences import name_of
+from recommender.output.sentences import name_of
 from recommender.web import edits, parts
 from recommender.web.advice import Advice
 from recommender.web.balance import Balance
-from recommender.web.desk import Desk
+from recommender.web.desk import PageSession
 from recommender.web.drydown import Drydown
 from recommender.web.formula_table import Acts, FormulaTable
 from recommender.web.jobs import Helpers
 from recommender.web.product import Product
 from recommender.web.redundancy import Redundancy
-from recommender.web.shown import work_out
+from recommender.web.shown import formula_view
 from recommender.web.titlebar import TitleBar
 
 WORKER = ThreadPoolExecutor(1, thread_name_prefix="drawing")
@@ -30,9 +30,9 @@ WORKER = ThreadPoolExecutor(1, thread_name_prefix="drawing")
 class BenchPage:
     """One tab that works on one formula. Every change goes through the notebook, so that nothing is lost."""
 
-    def __init__(self, desk: Desk, helpers: Helpers, draft: Draft) -> None:
+    def __init__(self, desk: PageSession, helpers: Helpers, draft: Draft) -> None:
         self.desk, self.draft = desk, draft
-        self.bench = desk.bench()
+        self.palette = desk.palette()
         self.drawn = self.wanted = 0
         self.drawing = False
         self.client = ui.context.client
@@ -40,7 +40,7 @@ class BenchPage:
         self.said = parts.words("", "said")
         self.said.props["role"] = "status"
         self.said.set_visibility(False)
-        with parts.tag("div", "bench"):
+        with parts.tag("div", "palette"):
             with parts.tag("section", "left", aria_label="Formula"):
                 acts = Acts(self.set_cell, self.add, self.remove, self.stand_in)
                 self.table = FormulaTable(acts)
@@ -48,7 +48,7 @@ class BenchPage:
                     parts.button("Add a line", self.add, "small")
                     self.sum = parts.words("", "sum", "span")
                 self.redundancy = Redundancy(helpers, self.table.mark)
-                self.product = Product(self.bench, draft.fields, self.note)
+                self.product = Product(self.palette, draft.fields, self.note)
             with parts.tag("section", "right", aria_label="Drydown"):
                 self.drydown = Drydown(self.keep, lambda told: self.note("figures", "open" if told else ""))
                 self.drydown.details.props.set_bool("open", bool(draft.fields.get("figures")))
@@ -161,8 +161,8 @@ class BenchPage:
 
     def show(self, draft: Draft) -> None:
         """Show a formula as it stands; the drawing follows as soon as it is worked out."""
-        self.bench = self.desk.bench()
-        self.draft, self.read = draft, self.desk.read(draft, self.bench)
+        self.palette = self.desk.palette()
+        self.draft, self.read = draft, self.desk.read(draft, self.palette)
         self.title.show(draft)
         self.table.show(draft, self.read)
         lines = len(self.read.found)
@@ -171,7 +171,7 @@ class BenchPage:
         if left:
             told += f"; {left} not in the picture until put right"
         parts.say(self.sum, told if lines or left else "")
-        self.advice.show(self.read, self.bench, self.desk.over, stale=True)
+        self.advice.show(self.read, self.palette, self.desk.over, stale=True)
         self.advice.fields = draft.fields
         self.redundancy.show(self.read, self.desk.over)
         self.balance.section.set_visibility(bool(draft.fields.get("weigh")))
@@ -186,11 +186,11 @@ class BenchPage:
             while self.drawn != self.wanted:
                 number, read, fields = self.wanted, self.read, self.draft.fields
                 loop = asyncio.get_running_loop()
-                worked = await loop.run_in_executor(WORKER, work_out, read, self.bench, fields)
+                worked = await loop.run_in_executor(WORKER, formula_view, read, self.palette, fields)
                 self.drawn = number
                 with self.client:
                     self.drydown.show(worked.shown, number)
-                    self.product.show(worked.worn)
+                    self.product.show(worked.product_summary)
                     if worked.sheet is not None:
                         self.balance.show(worked.sheet)
         finally:

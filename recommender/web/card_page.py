@@ -5,12 +5,12 @@ from urllib.parse import quote
 
 from nicegui import ui
 
-from recommender.bench import Bench, own_smells
 from recommender.errors import BadValue, RecommenderError
 from recommender.model import Material, OwnNote
-from recommender.present import cards, words
+from recommender.output import materials, wording
+from recommender.palette import Palette, own_smells
 from recommender.web import parts
-from recommender.web.desk import Desk
+from recommender.web.desk import PageSession
 
 STRENGTHS = {"": "as the table has it", "much weaker": "much weaker", "weaker": "weaker",
              "stronger": "stronger", "much stronger": "much stronger"}  # fmt: skip
@@ -21,35 +21,37 @@ MARKETS = {"eu": "European law", "standards": "the industry Standards"}
 class CardPage:
     """One tab that looks at one material."""
 
-    def __init__(self, desk: Desk, material: Material) -> None:
+    def __init__(self, desk: PageSession, material: Material) -> None:
         self.desk, self.material = desk, material
         self.box = parts.tag("div", "card-page")
         self.show()
 
     def show(self) -> None:
         """Lay the card out as it stands now."""
-        bench = self.desk.bench()
-        self.material = bench.catalogue.by_slug(self.material.slug)
-        data = cards.card(bench, self.material)
+        palette = self.desk.palette()
+        self.material = palette.catalogue.by_slug(self.material.slug)
+        data = materials.card(palette, self.material)
         self.box.clear()
         with self.box:
             _head(data)
             with parts.tag("div", "two"):
                 with parts.tag("div"):
                     _smell(data)
-                    self._nose(bench)
+                    self._nose(palette)
                     _cautions(data)
                 with parts.tag("div"):
                     _figures(data)
-            self._relations(data, bench)
+            self._relations(data, palette)
             _sources(data)
 
-    def _nose(self, bench: Bench) -> None:
+    def _nose(self, palette: Palette) -> None:
         own = self.material.own
         with parts.tag("section", "own-note", aria_labelledby="nose-head"):
             parts.words("Your own nose", name="h2").props["id"] = "nose-head"
             if own is not None:
-                parts.words(f"You say: {cards.own_words(own)}. It counts in place of the table, everywhere.")
+                parts.words(
+                    f"You say: {materials.own_words(own)}. It counts in place of the table, everywhere."
+                )
                 if own.words:
                     parts.words(f"“{own.words}”")
             smells = ", ".join(f"{x.facet} {x.strength}" for x in own.labels) if own else ""
@@ -77,7 +79,7 @@ class CardPage:
             def keep() -> None:
                 try:
                     note = note_of(
-                        self.material.slug, {k: f.value or "" for k, f in held.items()}, state, bench
+                        self.material.slug, {k: f.value or "" for k, f in held.items()}, state, palette
                     )
                     self.desk.note_nose(note)
                 except RecommenderError as error:
@@ -99,66 +101,66 @@ class CardPage:
             parts.words(label, "label", "span")
             return parts.field(label, value, hint=hint, classes="long")
 
-    def _relations(self, data: dict[str, Any], bench: Bench) -> None:
+    def _relations(self, data: dict[str, Any], palette: Palette) -> None:
         if data["relations"]:
             with parts.tag("section"):
                 parts.words("Relations", name="h2")
                 with parts.tag("ul", "relations"):
                     for relation in data["relations"][:MOST_RELATIONS]:
                         with parts.tag("li"):
-                            self._step(relation, bench)
+                            self._step(relation, palette)
                 if rest := data["relations"][MOST_RELATIONS:]:
                     with parts.tag("details"):
                         parts.words(f"{len(rest)} more", name="summary")
                         with parts.tag("ul", "relations"):
                             for relation in rest:
                                 with parts.tag("li"):
-                                    self._step(relation, bench)
+                                    self._step(relation, palette)
         with parts.tag("section"):
             parts.words("How is it related to another?", name="h2")
             answer = parts.words("", "told")
             answer.props["role"] = "status"
 
             def ask(name: str) -> None:
-                parts.say(answer, path_words(self.material, name, bench))
+                parts.say(answer, path_words(self.material, name, palette))
 
             with parts.tag("div", "labelled"):
                 parts.words("to", "label", "span")
                 parts.field("another material", "", done=ask, options="names", hint="name or CAS number")
             answer.move(target_index=-1)
 
-    def _step(self, relation: dict[str, Any], bench: Bench) -> None:
+    def _step(self, relation: dict[str, Any], palette: Palette) -> None:
         other = relation["to"] if relation["from"] == self.material.name else relation["from"]
-        parts.words(words.step(relation), name="span")
+        parts.words(wording.step(relation), name="span")
         parts.words(", ".join(filter(None, (relation["basis"], relation["source"]))), "origin", "span")
         if other != self.material.name:
-            slug = bench.catalogue.find(other).slug
+            slug = palette.catalogue.find(other).slug
             parts.link("card", f"/material/{quote(slug)}", "more").props["aria-label"] = f"card of {other}"
 
 
-def note_of(slug: str, texts: dict[str, str], state: dict[str, Any], bench: Bench) -> OwnNote:
+def note_of(slug: str, texts: dict[str, str], state: dict[str, Any], palette: Palette) -> OwnNote:
     """Return what was typed as a note of the nose; raises as `recommender nose add` does."""
-    labels, denied = own_smells(texts["smells"], texts["denied"], bench, ("smells", "and not of"))
+    labels, denied = own_smells(texts["smells"], texts["denied"], palette, ("smells", "and not of"))
     if not (labels or denied or state["strength"] or state["blind"] or texts["words"].strip()):
         raise BadValue("note", "", "write what it smells of to you, how strong it is, or your own words")
     adds = bool(state["adds"] and labels) or not labels
     return OwnNote(slug, labels, denied, adds, state["strength"], state["blind"], texts["words"].strip())
 
 
-def path_words(material: Material, name: str, bench: Bench) -> str:
+def path_words(material: Material, name: str, palette: Palette) -> str:
     """Return how two materials are related, step by step, and how alike they smell."""
     if not name.strip():
         return ""
     try:
-        other = bench.catalogue.find(name)
+        other = palette.catalogue.find(name)
     except RecommenderError as error:
         return str(error)[0].upper() + str(error)[1:]
-    rows = [bench.catalogue.index[m.slug] for m in (material, other)]
-    alike = float(bench.space.likeness(rows[0])[rows[1]])
-    steps = bench.graph.path(material.slug, other.slug)
+    rows = [palette.catalogue.index[m.slug] for m in (material, other)]
+    alike = float(palette.space.likeness(rows[0])[rows[1]])
+    steps = palette.graph.path(material.slug, other.slug)
     told = "; ".join(
-        words.step({"from": bench.catalogue.by_slug(r.start).name, "relation": r.kind,
-                    "to": bench.catalogue.by_slug(r.end).name, "note": r.note})
+        wording.step({"from": palette.catalogue.by_slug(r.start).name, "relation": r.kind,
+                    "to": palette.catalogue.by_slug(r.end).name, "note": r.note})
         for r in steps
     )  # fmt: skip
     path = told or "No short path of relations is held"
@@ -201,8 +203,8 @@ def _smell(data: dict[str, Any]) -> None:
 def _figures(data: dict[str, Any]) -> None:
     rows: list[tuple[str, str, str]] = []
     if stay := data["lasting"]:
-        band = f"{words.duration(stay['low'])} to {words.duration(stay['high'])}"
-        rows.append(("on a strip, neat", f"{stay['position']}, {words.duration(stay['hours'])} ({band})",
+        band = f"{wording.duration(stay['low'])} to {wording.duration(stay['high'])}"
+        rows.append(("on a strip, neat", f"{stay['position']}, {wording.duration(stay['hours'])} ({band})",
                      _origin(stay)))  # fmt: skip
     if own := data["strength"]:
         doubt = ", doubtful" if own["doubtful"] else ""
@@ -210,7 +212,7 @@ def _figures(data: dict[str, Any]) -> None:
             ("strength at 1 %", f"{own['value']:g} of 100, from a {own['rests_on']}{doubt}", _origin(own))
         )
     if used := data["use_level"]:
-        level = f"{words.percent(used['low'])} to {words.percent(used['high'])} % of a concentrate"
+        level = f"{wording.percent(used['low'])} to {wording.percent(used['high'])} % of a concentrate"
         rows.append(("usual use", level, _origin(used)))
     titles = {"vapour_pressure": "vapour pressure, 25 C", "boiling_point": "boiling point",
               "melting_point": "melting point", "poucher_coefficient": "Poucher's coefficient"}  # fmt: skip

@@ -5,9 +5,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
-from recommender.present import curves, words
-from recommender.present.curves import Curve, Drawing
-from recommender.strength import CLEAR, JUST_THERE
+from recommender.chemistry.odour_strength import CLEAR, JUST_THERE
+from recommender.output import curves, wording
+from recommender.output.curves import Curve, Drawing
 
 COLOURS = tuple(f"var(--line-{place})" for place in range(curves.MOST))
 """Set in `style.css`, for light and dark; each readable as text on the page's ground."""
@@ -85,7 +85,7 @@ def options(drawing: Drawing, stressed: str | None = None, narrow: bool = False)
 
 
 def _ticks() -> str:
-    named = {f"{WHERE(t):.3f}": "1 h" if t == 1 else words.duration(t) for t in curves.TICKS}
+    named = {f"{WHERE(t):.3f}": "1 h" if t == 1 else wording.duration(t) for t in curves.TICKS}
     return f"(v) => ({named!r})[v.toFixed(3)] || ''"
 
 

@@ -8,9 +8,9 @@ from nicegui import events, ui
 from nicegui.elements.dialog import Dialog
 
 from recommender.errors import RecommenderError
-from recommender.notebook.formulas import Saved
+from recommender.notebook.formulas import SavedVersion
 from recommender.web import parts
-from recommender.web.desk import Desk
+from recommender.web.desk import PageSession
 
 COLUMNS = (
     "CSV or XLSX with the columns material and parts, and where needed dilution_percent, solvent and note."
@@ -22,7 +22,7 @@ def path_of(name: str) -> str:
     return f"/formula/{quote(name, safe='')}"
 
 
-def chooser(desk: Desk) -> Dialog:
+def chooser(desk: PageSession) -> Dialog:
     """Return the dialog; open it with `open`."""
     with ui.dialog() as dialog, ui.card().classes("sheet"):
         dialog.props["aria-label"] = "Open a formula"
@@ -41,7 +41,7 @@ def chooser(desk: Desk) -> Dialog:
     return dialog
 
 
-def choices(desk: Desk) -> None:
+def choices(desk: PageSession) -> None:
     """Lay out everything that can be opened."""
     said = parts.words("", "wrong")
     said.props["role"] = "alert"
@@ -54,7 +54,7 @@ def choices(desk: Desk) -> None:
     def take(file: Path) -> None:
         opened(desk.take(file.name, file.read_bytes()).name)
 
-    def lay_out(one: Saved) -> None:
+    def lay_out(one: SavedVersion) -> None:
         opened(desk.lay_out(one).name)
 
     async def uploaded(event: events.UploadEventArguments) -> None:
@@ -79,7 +79,7 @@ def choices(desk: Desk) -> None:
                 with parts.tag("li"):
                     parts.link(name, path_of(name))
     if saved := desk.saved():
-        parts.words("Saved versions", name="h3")
+        parts.words("SavedVersion versions", name="h3")
         with parts.tag("ul", "choices"):
             for one in saved:
                 with parts.tag("li"):

@@ -8,43 +8,44 @@ from datetime import UTC, datetime
 from functools import cached_property
 from pathlib import Path
 
-from recommender import formula as formulas
-from recommender.bench import Bench, noted, shipped, under
-from recommender.catalogue.own import Own
-from recommender.drydown import TABLE, Conditions
 from recommender.errors import BadNotebook
+from recommender.evaporation import DEFAULT_CONDITIONS, Conditions
+from recommender.evidence.overlay import Overlay
+from recommender.formulas import formula as formulas
 from recommender.model import Formula
 from recommender.notebook import drafts, reading, writing
 from recommender.notebook import formulas as versions
 from recommender.notebook.drafts import Cells, Draft
-from recommender.notebook.formulas import Saved
+from recommender.notebook.formulas import SavedVersion
+from recommender.notebook.overlay import overlay_of, palette_with
+from recommender.palette import Palette, shipped
 from recommender.web import lines as typed
 from recommender.web.edits import Edit
-from recommender.web.keeping import Keeping
+from recommender.web.keeping import NotebookRecords
 
-Over = tuple[Own, Conditions]
+Over = tuple[Overlay, Conditions]
 """What the notebook lays over the shipped bench."""
 Watcher = Callable[[Draft | None], None]
 
 
-class Desk(Keeping):
+class PageSession(NotebookRecords):
     """One notebook, opened by any number of tabs of this server."""
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        self.over: Over = Own(), TABLE
-        self._bench = shipped()
+        self.over: Over = Overlay(), DEFAULT_CONDITIONS
+        self._palette = shipped()
         self._watchers: dict[int, list[Watcher]] = defaultdict(list)
 
-    def bench(self) -> Bench:
+    def palette(self) -> Palette:
         """Return the shipped bench with what the notebook says laid over it, worked out where that is new."""
         if not self.path.exists():
             return shipped()
         with reading(self.path) as db:
-            found = noted(db) if db is not None else (Own(), TABLE)
+            found = overlay_of(db) if db is not None else (Overlay(), DEFAULT_CONDITIONS)
         if found != self.over:
-            self.over, self._bench = found, under(*found)
-        return self._bench
+            self.over, self._palette = found, palette_with(*found)
+        return self._palette
 
     @cached_property
     def demo(self) -> dict[str, Path]:
@@ -72,19 +73,19 @@ class Desk(Keeping):
                 raise BadNotebook(str(self.path), "there is no notebook any more")
             return drafts.get(db, number)
 
-    def read(self, draft: Draft, bench: Bench | None = None) -> typed.Read:
+    def read(self, draft: Draft, palette: Palette | None = None) -> typed.ParsedLines:
         """Read what is typed as a formula, other formulas of the page being accords in it.
 
-        `bench` is that of the notebook where it has been asked for already.
+        `palette` is that of the notebook where it has been asked for already.
         """
-        return self._read(draft, bench or self.bench(), (draft.name,))
+        return self._read(draft, palette or self.palette(), (draft.name,))
 
-    def _read(self, draft: Draft, bench: Bench, above: tuple[str, ...]) -> typed.Read:
+    def _read(self, draft: Draft, palette: Palette, above: tuple[str, ...]) -> typed.ParsedLines:
         def accord(name: str) -> Formula | None:
             held = None if name in above else self.find(name)
-            return None if held is None else self._read(held, bench, (*above, name)).formula
+            return None if held is None else self._read(held, palette, (*above, name)).formula
 
-        return typed.read(draft.name, draft.lines, bench.catalogue, accord)
+        return typed.read(draft.name, draft.lines, palette.catalogue, accord)
 
     def create(self, name: str, lines: Sequence[Cells] = ()) -> Draft:
         """Lay a new formula on the page."""
@@ -99,7 +100,7 @@ class Desk(Keeping):
         with tempfile.TemporaryDirectory() as folder:
             file = Path(folder) / Path(name).name
             file.write_bytes(content)
-            rows = formulas.sheet_rows(file, self.bench().catalogue, [] if notes is None else notes)
+            rows = formulas.sheet_rows(file, self.palette().catalogue, [] if notes is None else notes)
         return self.create(file.stem, [dict(row.cells) for row in rows])
 
     def change(self, number: int, edit: Edit, by: Watcher | None = None) -> Draft:
@@ -146,14 +147,14 @@ class Desk(Keeping):
         with writing(self.path) as db:
             drafts.touch(db, draft.id, now())
 
-    def lay_out(self, version: Saved) -> Draft:
+    def lay_out(self, version: SavedVersion) -> Draft:
         """Lay a saved version on the page."""
         formula = self.formula_of(version)
         return self.create(formula.name, formulas.rows(formula))
 
-    def save_version(self, formula: Formula, note: str = "") -> Saved:
+    def save_version(self, formula: Formula, note: str = "") -> SavedVersion:
         """Save a formula as the next version of its name; raises `BadValue` where the name will not do."""
-        named = replace(formula, name=versions.check_name(formula.name, self.bench().catalogue))
+        named = replace(formula, name=versions.check_name(formula.name, self.palette().catalogue))
         with writing(self.path) as db:
             return versions.save(db, named, now()[:19], note)[-1]
 

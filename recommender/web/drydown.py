@@ -7,10 +7,10 @@ from functools import partial
 from nicegui import ui
 from nicegui.events import EChartComponentClickEventArguments
 
-from recommender.drydown.fading import Gap
-from recommender.present import words
+from recommender.evaporation.gaps import Gap
+from recommender.output import wording
 from recommender.web import chart, parts
-from recommender.web.shown import Shown, gap_words
+from recommender.web.shown import DrydownView, gap_words
 
 SHOWN_GAPS = 5
 EMPTY = (
@@ -25,7 +25,7 @@ class Drydown:
     def __init__(self, keep: Callable[[str], None], open_figures: Callable[[bool], object]) -> None:
         self.keep = keep
         self.stressed: str | None = None
-        self.shown: Shown | None = None
+        self.shown: DrydownView | None = None
         self.told_gaps: list[tuple[str, str]] | None = None
         parts.words("Which smell dies when", name="h2")
         self.empty = parts.words(EMPTY, "empty")
@@ -46,7 +46,7 @@ class Drydown:
             "toggle", lambda event: open_figures(bool(event.args)), js_handler="(e) => emit(e.target.open)"
         )
 
-    def show(self, shown: Shown | None, number: int) -> None:
+    def show(self, shown: DrydownView | None, number: int) -> None:
         """Draw what a formula shows; `number` counts the drawings, so that a test can tell a new one."""
         before = self.shown
         if shown is not None:
@@ -74,7 +74,7 @@ class Drydown:
         self.chart.options.clear()
         self.chart.options.update(chart.options(self.shown.drawing, self.stressed))
         self.chart.update()
-        drawn = words.join(curve.name for curve in self.shown.drawing.curves)
+        drawn = wording.join(curve.name for curve in self.shown.drawing.curves)
         told = " ".join(f"{mark.told}." for mark in self.shown.drawing.marks)
         self.box.props["aria-label"] = f"Curves over time on a strip: {drawn}. {told}"
 
@@ -120,14 +120,14 @@ class Drydown:
         if facet:
             self._chosen(facet)
 
-    def _figures(self, shown: Shown) -> None:
+    def _figures(self, shown: DrydownView) -> None:
         self.figures.clear()
         rows = [(row.facet, row.clear, row.there, row.gap) for row in shown.rows]
         with self.figures:
             parts.plain_table(("smell", "clear until", "there until", "gap"), rows)
 
 
-def moved_words(facet: str | None, before: Shown | None, after: Shown) -> str:
+def moved_words(facet: str | None, before: DrydownView | None, after: DrydownView) -> str:
     """Return how the gap of the facet that is looked at has moved, blank where it has not.
 
     It is told until something else is looked at.
@@ -137,7 +137,7 @@ def moved_words(facet: str | None, before: Shown | None, after: Shown) -> str:
     old, new = ({gap.facet: gap.hours for gap in shown.gaps}.get(facet) for shown in (before, after))
     if old == new or old is None:
         return ""
-    was = f"it was gone by {words.duration(old)}"
+    was = f"it was gone by {wording.duration(old)}"
     if new is None:
         return f"The gap of {facet} is closed: {was}, now it stays as long as the rest."
-    return f"{facet[0].upper()}{facet[1:]} now fades out by {words.duration(new)}; {was}."
+    return f"{facet[0].upper()}{facet[1:]} now fades out by {wording.duration(new)}; {was}."

@@ -4,10 +4,10 @@ from collections.abc import Callable, Mapping, Sequence
 
 from recommender.errors import ChangedMeanwhile
 from recommender.model import Material, Suggestion
-from recommender.notebook.drafts import Cells, Change, Lines, numbered
-from recommender.present import words
-from recommender.present.sentences import name_of
-from recommender.web.lines import Read
+from recommender.notebook.drafts import Cells, DraftChange, Lines, numbered
+from recommender.output import wording
+from recommender.output.sentences import name_of
+from recommender.web.lines import ParsedLines
 
 COLUMN_WORDS = {
     "material": "material",
@@ -16,7 +16,7 @@ COLUMN_WORDS = {
     "solvent": "solvent",
     "note": "note",
 }
-Edit = Callable[[Lines], Change | None]
+Edit = Callable[[Lines], DraftChange | None]
 
 
 def called(line: Cells) -> str:
@@ -33,7 +33,7 @@ def set_cell(number: str, column: str, was: str, value: str) -> Edit:
         The cell or its line is another now.
     """
 
-    def edit(lines: Lines) -> Change | None:
+    def edit(lines: Lines) -> DraftChange | None:
         held = next((line for line in lines if line["id"] == number), None)
         if held is None:
             raise ChangedMeanwhile("The line that you typed in")
@@ -43,7 +43,7 @@ def set_cell(number: str, column: str, was: str, value: str) -> Edit:
             raise ChangedMeanwhile(f"{called(held)}, {COLUMN_WORDS[column]},", held[column])
         changed = tuple(line | {column: value} if line["id"] == number else line for line in lines)
         what = f"{called(held)}: {COLUMN_WORDS[column]} {value or 'cleared'}"
-        return Change(changed, what, f"cell {number} {column}")
+        return DraftChange(changed, what, f"cell {number} {column}")
 
     return edit
 
@@ -51,9 +51,11 @@ def set_cell(number: str, column: str, was: str, value: str) -> Edit:
 def add(cells: Mapping[str, str]) -> Edit:
     """Add a line at the end."""
 
-    def edit(lines: Lines) -> Change:
+    def edit(lines: Lines) -> DraftChange:
         new = {"material": "", **cells}
-        return Change(numbered([*lines, new]), f"added {called(new)}" if new["material"] else "added a line")
+        return DraftChange(
+            numbered([*lines, new]), f"added {called(new)}" if new["material"] else "added a line"
+        )
 
     return edit
 
@@ -61,16 +63,16 @@ def add(cells: Mapping[str, str]) -> Edit:
 def remove(number: str) -> Edit:
     """Take a line out."""
 
-    def edit(lines: Lines) -> Change | None:
+    def edit(lines: Lines) -> DraftChange | None:
         held = next((line for line in lines if line["id"] == number), None)
         if held is None:
             return None
-        return Change(tuple(line for line in lines if line["id"] != number), f"took out {called(held)}")
+        return DraftChange(tuple(line for line in lines if line["id"] != number), f"took out {called(held)}")
 
     return edit
 
 
-def take_up(found: Suggestion, read: Read, instead_of: Sequence[str] = ()) -> Edit:
+def take_up(found: Suggestion, read: ParsedLines, instead_of: Sequence[str] = ()) -> Edit:
     """Put a suggestion into the formula at the dose to try first, in place of some lines or beside all.
 
     The dose is in parts per thousand of the finished accord; where it is too small to weigh neat, it goes in
@@ -83,7 +85,7 @@ def take_up(found: Suggestion, read: Read, instead_of: Sequence[str] = ()) -> Ed
     scale = rest / max(1.0 - first, 1e-9)
     strength = (percent or 100.0) / 100.0
 
-    def edit(lines: Lines) -> Change:
+    def edit(lines: Lines) -> DraftChange:
         kept = [line for line in lines if line["id"] not in instead_of]
         out = [line for line in lines if line["id"] in instead_of]
         new = [
@@ -97,7 +99,7 @@ def take_up(found: Suggestion, read: Read, instead_of: Sequence[str] = ()) -> Ed
         ]
         told = f"tried {name_of(found)}"
         if out:
-            told += f" in place of {words.join(called(line) for line in out)}"
-        return Change(numbered([*kept, *new]), told)
+            told += f" in place of {wording.join(called(line) for line in out)}"
+        return DraftChange(numbered([*kept, *new]), told)
 
     return edit

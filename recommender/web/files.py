@@ -1,8 +1,8 @@
 """Formulas out of the page: as files that any spreadsheet opens, without a cell that it would run."""
 
-from recommender import formula as formulas
+from recommender.formulas import formula as formulas
 from recommender.notebook.drafts import Draft
-from recommender.present import exports
+from recommender.output import formats
 from recommender.web.lines import blank
 
 
@@ -16,4 +16,4 @@ def as_csv(draft: Draft) -> bytes:
         for line in draft.lines
         if not blank(line)
     ]
-    return (exports.as_csv(rows, formulas.COLUMNS) + "\n").encode("utf-8-sig")
+    return (formats.as_csv(rows, formulas.COLUMNS) + "\n").encode("utf-8-sig")

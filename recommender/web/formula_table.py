@@ -9,9 +9,9 @@ from nicegui.element import Element
 
 from recommender.model import Line
 from recommender.notebook.drafts import Cells, Draft
-from recommender.present import words as say_words
+from recommender.output import wording as say_words
 from recommender.web import parts
-from recommender.web.lines import Read, content_of
+from recommender.web.lines import ParsedLines, content_of
 
 COLUMNS = {"material": "material", "parts": "parts", "dilution_percent": "%", "note": "note"}
 
@@ -64,7 +64,7 @@ class FormulaTable:
                 parts.words("what to do", "head acts unseen", "th").props["scope"] = "col"
             self.body = parts.tag("tbody")
 
-    def show(self, draft: Draft, read: Read) -> None:
+    def show(self, draft: Draft, read: ParsedLines) -> None:
         """Show lines as they stand, with what was read of them."""
         wanted = self.order = [line["id"] for line in draft.lines]
         if [number for number in self.rows if number in wanted] != [n for n in wanted if n in self.rows]:
@@ -138,7 +138,7 @@ class FormulaTable:
         row = Row(element, fields, (swap, out), solvent, share, known, spare, wrong, near)
         return row
 
-    def _filled(self, row: Row, line: Cells, read: Read) -> None:
+    def _filled(self, row: Row, line: Cells, read: ParsedLines) -> None:
         number, row.cells = line["id"], line
         for column, cell in row.fields.items():
             if (cell.value or "") != line[column]:

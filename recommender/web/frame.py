@@ -7,12 +7,12 @@ from pathlib import Path
 
 from nicegui import app, ui
 
-from recommender.bench import Bench
-from recommender.web.desk import Desk
+from recommender.palette import Palette
+from recommender.web.desk import PageSession
 from recommender.web.parts import button, link, tag, words
 
 HERE = Path(__file__).parent
-VIEWS = {"Bench": "/", "Map": "/map", "Trials": "/trials", "Shelf": "/shelf"}
+VIEWS = {"Palette": "/", "Map": "/map", "Trials": "/trials", "Shelf": "/shelf"}
 ICON = (
     '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32"><rect width="32" height="32" rx="7" '
     'fill="#20403a"/><path d="M6 9c5 0 6 14 20 14" fill="none" stroke="#f4f1e8" stroke-width="2.6"/>'
@@ -41,7 +41,7 @@ def assets() -> None:
 
 
 @contextmanager
-def frame(desk: Desk, title: str, here: str) -> Iterator[None]:
+def frame(desk: PageSession, title: str, here: str) -> Iterator[None]:
     """Lay out one page; what is made inside stands in its middle."""
     ui.page_title(f"{title} · recommender" if title else "recommender")
     ui.add_head_html('<link rel="stylesheet" href="/style.css">')
@@ -64,14 +64,14 @@ def frame(desk: Desk, title: str, here: str) -> Iterator[None]:
         words(f"Everything you type is kept in {desk.path}", "where")
 
 
-def word_lists(bench: Bench) -> None:
+def word_lists(palette: Palette) -> None:
     """Put the lists of words to choose from into the page: names of materials, and smells."""
-    ui.add_body_html(names_of(bench) + facets_of(bench))
+    ui.add_body_html(names_of(palette) + facets_of(palette))
 
 
-def names_of(bench: Bench) -> str:
+def names_of(palette: Palette) -> str:
     """Return as a list whatever a material can be called: names, CAS numbers, own labels."""
-    catalogue = bench.catalogue
+    catalogue = palette.catalogue
     options = []
     for material in catalogue.materials:
         stay = material.lasting.position if material.lasting else material.kind
@@ -85,9 +85,9 @@ def names_of(bench: Bench) -> str:
     return f'<datalist id="names">{told}</datalist>'
 
 
-def facets_of(bench: Bench) -> str:
+def facets_of(palette: Palette) -> str:
     """Return the words for smells as a list."""
-    catalogue = bench.catalogue
+    catalogue = palette.catalogue
     found = [(facet.name, facet.meaning) for facet in catalogue.facets]
     found += [(umbrella.word, ", ".join(umbrella.members[:4])) for umbrella in catalogue.umbrellas]
     told = "".join(f'<option value="{escape(value)}">{escape(text)}</option>' for value, text in found)

@@ -11,40 +11,43 @@ from dataclasses import dataclass, field, replace
 from typing import Any, BinaryIO
 
 from recommender import suggest
-from recommender.bench import Bench, Table, shipped, under
-from recommender.catalogue.own import Own
-from recommender.drydown import TABLE, Conditions
 from recommender.errors import RecommenderError
+from recommender.evaporation import DEFAULT_CONDITIONS, Conditions
+from recommender.evidence.overlay import Overlay
+from recommender.formulas import redundancy
+from recommender.formulas.drydown import FormulaDrydown
 from recommender.model import Formula
-from recommender.suggest import Wish, redundant
+from recommender.notebook.overlay import palette_with
+from recommender.palette import Palette, shipped
+from recommender.suggest import Request
 
 LENGTH = struct.Struct("!Q")
 
 
 @dataclass(frozen=True, slots=True)
-class Ask:
+class Job:
     """One long job: a verb, the formula on the page, what is wished, and the person's own."""
 
     verb: str
     formula: Formula
-    over: tuple[Own, Conditions] = field(default_factory=lambda: (Own(), TABLE))
-    wish: Wish = field(default_factory=lambda: Wish(""))
+    over: tuple[Overlay, Conditions] = field(default_factory=lambda: (Overlay(), DEFAULT_CONDITIONS))
+    request: Request = field(default_factory=lambda: Request(""))
     relay: bool = False
 
 
-def answer(ask: Ask, bench: Bench) -> Any:
+def answer(ask: Job, palette: Palette) -> Any:
     """Return findings, or for `trim` what would be missed; raises `RecommenderError`."""
     name = ask.formula.name
-    ground = replace(bench, saved={name: ask.formula})
+    ground = replace(palette, saved={name: ask.formula})
     match ask.verb:
         case "trim":
-            return redundant.trim(Table.of(name, ground))
+            return redundancy.trim(FormulaDrydown.of(name, ground))
         case "extend":
-            return suggest.extend(ask.wish, ground, formula=name if ask.wish.material != name else None,
+            return suggest.extend(ask.request, ground, formula=name if ask.request.material != name else None,
                                   relay=ask.relay)  # fmt: skip
         case "vary":
-            return suggest.vary(ask.wish, ground)
-    return suggest.replace(ask.wish, ground, formula=name)
+            return suggest.vary(ask.request, ground)
+    return suggest.replace(ask.request, ground, formula=name)
 
 
 def packed(value: object) -> bytes:
@@ -59,12 +62,12 @@ def main() -> None:
         os.nice(10)  # the page itself goes first
     source, sink = sys.stdin.buffer, sys.stdout.buffer
     sys.stdout = sys.stderr  # what a library prints must not mix with answers
-    over, bench = (Own(), TABLE), shipped()
+    over, palette = (Overlay(), DEFAULT_CONDITIONS), shipped()
     while (ask := _next(source)) is not None:
         try:
             if ask.over != over:
-                over, bench = ask.over, under(*ask.over)
-            told: tuple[str, Any] = ("answer", answer(ask, bench))
+                over, palette = ask.over, palette_with(*ask.over)
+            told: tuple[str, Any] = ("answer", answer(ask, palette))
         except RecommenderError as error:
             told = ("error", str(error))
         except Exception as error:
@@ -73,11 +76,11 @@ def main() -> None:
         sink.flush()
 
 
-def _next(source: BinaryIO) -> Ask | None:
+def _next(source: BinaryIO) -> Job | None:
     head = source.read(LENGTH.size)
     if len(head) < LENGTH.size:
         return None
-    found: Ask = pickle.loads(source.read(LENGTH.unpack(head)[0]))
+    found: Job = pickle.loads(source.read(LENGTH.unpack(head)[0]))
     return found
 
 

@@ -6,7 +6,7 @@ import sys
 from contextlib import suppress
 from typing import Any
 
-from recommender.web.helper import LENGTH, Ask, packed
+from recommender.web.helper import LENGTH, Job, packed
 
 MOST = 2
 """Helpers at the same time; further jobs wait their turn."""
@@ -24,7 +24,7 @@ class Helpers:
         self._busy: set[asyncio.subprocess.Process] = set()
         self._turn = asyncio.Semaphore(MOST)
 
-    async def ask(self, job: Ask) -> Any:
+    async def ask(self, job: Job) -> Any:
         """Return the answer to a job. Cancelling the call ends the process that works on it.
 
         Raises
@@ -60,7 +60,7 @@ class Helpers:
         command = (sys.executable, "-m", "recommender.web.helper")
         return await asyncio.create_subprocess_exec(*command, stdin=pipe, stdout=pipe)
 
-    async def _exchange(self, process: asyncio.subprocess.Process, job: Ask) -> tuple[str, Any]:
+    async def _exchange(self, process: asyncio.subprocess.Process, job: Job) -> tuple[str, Any]:
         assert process.stdin is not None
         assert process.stdout is not None
         process.stdin.write(packed(job))

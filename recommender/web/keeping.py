@@ -5,25 +5,24 @@ from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 
-from recommender.bench import Bench
 from recommender.errors import BadNotebook
-from recommender.model import Bottle, Formula, Material, OwnNote
+from recommender.model import Bottle, Formula, Material, OwnNote, Reading, TrialRecord
 from recommender.notebook import formulas as versions
 from recommender.notebook import nose, reading, shelf, trials, writing
-from recommender.notebook.formulas import Saved
-from recommender.notebook.intake import Taken
-from recommender.records import Reading, TrialRecord
-from recommender.stock import Shelf
-from recommender.studio import shelf_of
+from recommender.notebook.formulas import SavedVersion
+from recommender.notebook.importers import ImportedRow
+from recommender.palette import Palette
+from recommender.suggest.stock import Shelf
+from recommender.workspace import shelf_of
 
 
-class Keeping(ABC):
+class NotebookRecords(ABC):
     """One notebook; each call is one transaction, so that all who look see it at once."""
 
     path: Path
 
     @abstractmethod
-    def bench(self) -> Bench:
+    def palette(self) -> Palette:
         """Return the bench under the notebook."""
 
     def note_nose(self, note: OwnNote) -> None:
@@ -42,20 +41,20 @@ class Keeping(ABC):
 
     def put(self, bottle: Bottle) -> None:
         """Put a bottle on the shelf, and remember what its label stands for."""
-        catalogue = self.bench().catalogue
+        catalogue = self.palette().catalogue
         with writing(self.path) as db:
             shelf.put(db, bottle)
             shelf.learn(db, bottle, catalogue)
 
-    def take_in(self, rows: Sequence[Taken]) -> None:
+    def take_in(self, rows: Sequence[ImportedRow]) -> None:
         """Put the bottles of a sheet on the shelf; those that are there are brought up to date."""
-        catalogue = self.bench().catalogue
+        catalogue = self.palette().catalogue
         with writing(self.path) as db:
             shelf.take_in(db, [row.bottle for row in rows if row.bottle is not None], catalogue)
 
     def resolve(self, label: str, slug: str) -> Material | None:
         """Say what the bottles with a label are; returns the material whose name the label is."""
-        catalogue = self.bench().catalogue
+        catalogue = self.palette().catalogue
         with writing(self.path) as db:
             return shelf.resolve(db, label, slug, catalogue)[1]
 
@@ -64,31 +63,31 @@ class Keeping(ABC):
         with writing(self.path) as db:
             shelf.take_off(db, number)
 
-    def saved(self) -> list[Saved]:
+    def saved(self) -> list[SavedVersion]:
         """Return the last saved version of every formula."""
         if not self.path.exists():
             return []
         with reading(self.path) as db:
             return [] if db is None else versions.latest(db)
 
-    def versions(self, name: str) -> list[Saved]:
+    def versions(self, name: str) -> list[SavedVersion]:
         """Return all saved versions of a name."""
         with reading(self.path) as db:
             return [] if db is None else versions.versions(db, name)
 
-    def formula_of(self, version: Saved) -> Formula:
+    def formula_of(self, version: SavedVersion) -> Formula:
         """Return a saved version as a formula."""
         with reading(self.path) as db:
             if db is None:
                 raise BadNotebook(str(self.path), "there is no notebook any more")
-            return versions.formula_of(db, version, self.bench().catalogue)
+            return versions.formula_of(db, version, self.palette().catalogue)
 
-    def trials(self, version: Saved) -> list[TrialRecord]:
+    def trials(self, version: SavedVersion) -> list[TrialRecord]:
         """Return the trials of a version."""
         with reading(self.path) as db:
             return [] if db is None else trials.of_versions(db, [version.version])
 
-    def add_readings(self, version: Saved, readings: Sequence[Reading]) -> None:
+    def add_readings(self, version: SavedVersion, readings: Sequence[Reading]) -> None:
         """Add readings to today's trial of a version, made if there is none yet."""
         today = date.today().isoformat()
         with writing(self.path) as db:

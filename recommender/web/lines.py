@@ -3,19 +3,19 @@
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from recommender import formula as formulas
-from recommender.catalogue import Catalogue
 from recommender.errors import BadTable, UnknownMaterial
+from recommender.evidence.catalogue import Catalogue
+from recommender.evidence.sheets import Row
+from recommender.formulas import formula as formulas
 from recommender.model import Formula, Line, Material
 from recommender.notebook.drafts import Cells
-from recommender.sheets import Row
 
 PAGE = "page"
 """What stands for the file in errors; at its line nobody needs to be told."""
 
 
 @dataclass(frozen=True, slots=True)
-class Problem:
+class LineProblem:
     """What is wrong in one line: the column, a sentence, and names that may be meant."""
 
     column: str
@@ -24,7 +24,7 @@ class Problem:
 
 
 @dataclass(frozen=True, slots=True)
-class Read:
+class ParsedLines:
     """Lines, read: the formula of those that could be, None where nothing in them smells.
 
     `found`, `problems` and `per_thousand` are by the number of the line; parts per thousand are of what is
@@ -33,7 +33,7 @@ class Read:
 
     formula: Formula | None
     found: Mapping[str, Line] = field(default_factory=dict)
-    problems: Mapping[str, Problem] = field(default_factory=dict)
+    problems: Mapping[str, LineProblem] = field(default_factory=dict)
     per_thousand: Mapping[str, float] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
 
@@ -50,8 +50,8 @@ def blank(line: Cells) -> bool:
 
 def read(
     name: str, lines: Sequence[Cells], catalogue: Catalogue, accord: Callable[[str], Formula | None]
-) -> Read:
-    """Read lines as typed; `accord` opens another formula by its name."""
+) -> ParsedLines:
+    """ParsedLines lines as typed; `accord` opens another formula by its name."""
 
     def inner(row: Row) -> Formula:
         called = row["material"].rsplit(".", 1)[0]
@@ -63,7 +63,7 @@ def read(
         return opened
 
     found: dict[str, Line] = {}
-    problems: dict[str, Problem] = {}
+    problems: dict[str, LineProblem] = {}
     notes: list[str] = []
     for number, line in enumerate(lines, 1):
         if blank(line):
@@ -72,7 +72,7 @@ def read(
         try:
             if not row["parts"]:  # while it is typed: the material is looked at before its parts are due
                 formulas.line_of(replace(row, cells=row.cells | {"parts": "1"}), catalogue, [], inner)
-                problems[line["id"]] = Problem("parts", "Write its parts.")
+                problems[line["id"]] = LineProblem("parts", "Write its parts.")
                 continue
             found[line["id"]] = formulas.line_of(row, catalogue, notes, inner)
         except BadTable as error:
@@ -83,7 +83,7 @@ def read(
         amount.material.kind != "solvent" and any(part.pressure_pa > 0 for part in amount.material.parts)
         for amount in formulas.amounts(formula)
     )
-    return Read(
+    return ParsedLines(
         formula if smells else None,
         found,
         problems,
@@ -92,7 +92,7 @@ def read(
     )
 
 
-def _problem(error: BadTable, row: Row, catalogue: Catalogue) -> Problem:
+def _problem(error: BadTable, row: Row, catalogue: Catalogue) -> LineProblem:
     column = error.column or "material"
     near: tuple[str, ...] = ()
     if column in ("material", "solvent") and row[column]:
@@ -107,7 +107,7 @@ def _problem(error: BadTable, row: Row, catalogue: Catalogue) -> Problem:
     text = error.problem[0].upper() + error.problem[1:]
     if error.remedy and not near:
         text += f". {error.remedy}"
-    return Problem(column, f"{text}.", near)
+    return LineProblem(column, f"{text}.", near)
 
 
 def content_of(line: Line) -> Material | None:

@@ -8,13 +8,13 @@ from urllib.parse import quote, urlencode
 from nicegui import ui
 from nicegui.events import EChartComponentClickEventArguments
 
-from recommender.bench import find
 from recommender.errors import RecommenderError
 from recommender.model import Material
-from recommender.present import likeness_map, words
-from recommender.present.likeness_map import Place, Region
+from recommender.output import likeness_map, wording
+from recommender.output.likeness_map import Place, Region
+from recommender.palette import find
 from recommender.web import chart, parts
-from recommender.web.desk import Desk
+from recommender.web.desk import PageSession
 
 POSITIONS = {"": "top, heart and base", "top": "top", "heart": "heart", "base": "base"}
 FILLED = {"top": 0.12, "heart": 0.5, "base": 1.0}
@@ -105,7 +105,7 @@ def _dot(place: Place, hits: set[str] | None, chosen: str) -> dict[str, Any]:
     return {
         "value": [place.x, place.y],
         "name": material.slug,
-        "told": [material.name, words.lasting(material.lasting), smells],
+        "told": [material.name, wording.lasting(material.lasting), smells],
         "symbolSize": 15 if material.slug == chosen else 9 if hit else 5,
         "itemStyle": {
             "color": f"color-mix(in srgb, {ink} {100 * FILLED[position]:.0f}%, var(--sheet))",
@@ -128,11 +128,11 @@ def _dot(place: Place, hits: set[str] | None, chosen: str) -> dict[str, Any]:
 class MapPage:
     """One tab that looks at the map."""
 
-    def __init__(self, desk: Desk, smell: str, position: str, at: str) -> None:
-        self.bench = desk.bench()
+    def __init__(self, desk: PageSession, smell: str, position: str, at: str) -> None:
+        self.palette = desk.palette()
         self.shelf = set(desk.shelf().by_material)
-        self.places = likeness_map.places(self.bench)
-        self.regions = likeness_map.regions(self.places, self.bench)
+        self.places = likeness_map.places(self.palette)
+        self.regions = likeness_map.regions(self.places, self.palette)
         self.smell, self.position, self.at, self.only_shelf = smell, position, at, False
         parts.words("Materials that smell alike lie together", name="h1")
         with parts.tag("div", "form map-form"):
@@ -169,7 +169,7 @@ class MapPage:
         found = [place.material for place in self.places]
         if self.smell.strip():
             placed = {material.slug for material in found}
-            found = [m for m in find(self.smell, self.bench)[0] if m.slug in placed]
+            found = [m for m in find(self.smell, self.palette)[0] if m.slug in placed]
         if self.position:
             found = [m for m in found if m.lasting and m.lasting.position == self.position]
         if self.only_shelf:
@@ -202,7 +202,7 @@ class MapPage:
 
     def choose(self, slug: str) -> None:
         """Choose a material: its card, and lines to what it is related to."""
-        if slug in self.bench.catalogue.index:
+        if slug in self.palette.catalogue.index:
             self.at = slug
             self.show()
 
@@ -210,33 +210,33 @@ class MapPage:
         """Show the chosen material in short; returns the keys of what it is related to."""
         self.panel.clear()
         with self.panel:
-            if self.at not in self.bench.catalogue.index:
+            if self.at not in self.palette.catalogue.index:
                 parts.words(EMPTY, "empty")  # fmt: skip
                 return []
-            material = self.bench.catalogue.by_slug(self.at)
+            material = self.palette.catalogue.by_slug(self.at)
             parts.words(material.name, name="h2")
-            parts.words(words.lasting(material.lasting), "stay")
-            parts.words(words.labels(material.labels))
-            row = self.bench.catalogue.index[self.at]
-            alike = self.bench.space.likeness(row).copy()
+            parts.words(wording.lasting(material.lasting), "stay")
+            parts.words(wording.labels(material.labels))
+            row = self.palette.catalogue.index[self.at]
+            alike = self.palette.space.likeness(row).copy()
             alike[row] = -1
             offered = [
-                i for i in alike.argsort()[::-1] if likeness_map.mapped(self.bench.catalogue.materials[i])
+                i for i in alike.argsort()[::-1] if likeness_map.mapped(self.palette.catalogue.materials[i])
             ]
             parts.words("Smells most like", name="h3")
             with parts.tag("ul", "near-list"):
-                for other in self.bench.materials([int(i) for i in offered[:6]]):
+                for other in self.palette.materials([int(i) for i in offered[:6]]):
                     with parts.tag("li"):
                         parts.button(other.name, partial(self.choose, other.slug), "as-link")
-            related = [r for r in self.bench.graph.relations if self.at in (r.start, r.end)]
+            related = [r for r in self.palette.graph.relations if self.at in (r.start, r.end)]
             related = [r for r in related if r.kind not in ("shares-facet", "homologue-of")][:8]
             if related:
                 parts.words("Related", name="h3")
                 with parts.tag("ul", "near-list"):
                     for r in related:
-                        start, end = (self.bench.catalogue.by_slug(s).name for s in (r.start, r.end))
+                        start, end = (self.palette.catalogue.by_slug(s).name for s in (r.start, r.end))
                         told = {"from": start, "relation": r.kind, "to": end, "note": r.note}
-                        parts.words(words.step(told), name="li")
+                        parts.words(wording.step(told), name="li")
             more = parts.link("All that is known of it", f"/material/{quote(self.at)}")
             more.props["aria-label"] = f"All that is known of it: {material.name}"
             return list({r.end if r.start == self.at else r.start for r in related})
@@ -251,7 +251,7 @@ class MapPage:
                 for material in found[:MOST_LISTED]:
                     with parts.tag("li"):
                         parts.button(material.name, partial(self.choose, material.slug), "as-link")
-                        parts.words(words.lasting(material.lasting), "stay", "span")
+                        parts.words(wording.lasting(material.lasting), "stay", "span")
             if len(found) > MOST_LISTED:
                 parts.words(f"and {len(found) - MOST_LISTED} more; narrow it down to see them.", "remark")
 

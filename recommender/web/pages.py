@@ -6,7 +6,7 @@ from recommender.web import parts
 from recommender.web.bench_page import BenchPage
 from recommender.web.card_page import CardPage
 from recommender.web.choosing import choices
-from recommender.web.desk import Desk
+from recommender.web.desk import PageSession
 from recommender.web.frame import ICON, assets, frame, word_lists
 from recommender.web.jobs import Helpers
 from recommender.web.map_page import MapPage
@@ -16,7 +16,7 @@ from recommender.web.trials_page import TrialsPage
 __all__ = ["ICON", "register"]
 
 
-def register(desk: Desk) -> None:
+def register(desk: PageSession) -> None:
     """Lay out all views over one notebook."""
     helpers = Helpers()
     assets()
@@ -26,7 +26,7 @@ def register(desk: Desk) -> None:
     def start() -> None:
         names = desk.names()
         if names:
-            bench(names[0])
+            palette(names[0])
             return
         with frame(desk, "", "Bench"), parts.tag("section", "start"):
             parts.words("Which smell of your formula dies when, and what keeps it alive?", name="h1")
@@ -36,29 +36,29 @@ def register(desk: Desk) -> None:
 
     @ui.page("/formula/{name}")
     def formula(name: str) -> None:
-        bench(name)
+        palette(name)
 
     @ui.page("/map")
     def likeness_map(smell: str = "", position: str = "", at: str = "") -> None:
-        word_lists(desk.bench())
+        word_lists(desk.palette())
         with frame(desk, "map", "Map"):
             MapPage(desk, smell, position, at)
 
     @ui.page("/trials")
     def trials(of: str = "") -> None:
-        word_lists(desk.bench())
+        word_lists(desk.palette())
         with frame(desk, "trials", "Trials"):
             TrialsPage(desk, of)
 
     @ui.page("/shelf")
     def shelf() -> None:
-        word_lists(desk.bench())
+        word_lists(desk.palette())
         with frame(desk, "shelf", "Shelf"):
             ShelfPage(desk)
 
     @ui.page("/material/{slug}")
     def material(slug: str) -> None:
-        held = desk.bench()
+        held = desk.palette()
         catalogue = held.catalogue
         word_lists(held)
         with frame(desk, slug, "Map"):
@@ -68,7 +68,7 @@ def register(desk: Desk) -> None:
                 parts.words("No material has this key", name="h1")
                 parts.link("Look for it on the map", "/map")
 
-    def bench(name: str) -> None:
+    def palette(name: str) -> None:
         draft = desk.find(name)
         if draft is None:
             with frame(desk, "", "Bench"), parts.tag("section", "start"):
@@ -76,6 +76,6 @@ def register(desk: Desk) -> None:
                 choices(desk)
             return
         desk.touch(draft)
-        word_lists(desk.bench())
+        word_lists(desk.palette())
         with frame(desk, draft.name, "Bench"):
             BenchPage(desk, helpers, draft)

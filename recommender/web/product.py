@@ -4,20 +4,20 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from recommender import safety
-from recommender.bench import Bench
+from recommender import regulation
 from recommender.errors import BadValue
-from recommender.formula import amounts
-from recommender.present import check_page, checked, words
+from recommender.formulas.formula import amounts
+from recommender.output import product, product_page, wording
+from recommender.palette import Palette
 from recommender.web import parts
-from recommender.web.lines import Read
+from recommender.web.lines import ParsedLines
 
-SERIOUS = safety.FINDINGS
+SERIOUS = regulation.FINDINGS
 MOST = 8
 
 
 @dataclass(frozen=True, slots=True)
-class Worn:
+class ProductSummary:
     """A report in words: one line of what stands, rows to show, the label, what sets the dosage."""
 
     headline: str
@@ -27,20 +27,22 @@ class Worn:
     highest: str
 
 
-def worn(read: Read, bench: Bench, fields: Mapping[str, str]) -> Worn | str | None:
+def product_summary(
+    read: ParsedLines, palette: Palette, fields: Mapping[str, str]
+) -> ProductSummary | str | None:
     """Return the report at a dosage, or what is wrong with the fields; None without a formula."""
     if read.formula is None:
         return None
     if not (typed := fields.get("dosage", "").strip()):
         return "Write the dosage of the concentrate in the finished product to see limits and the label."
     try:
-        dosage_percent, category = wear_of(fields)
+        dosage_percent, category = product_use(fields)
     except BadValue as error:
         return f'"{typed}" is no dosage: {error.wanted}.'
     assert dosage_percent is not None
-    found = safety.check(amounts(read.formula), bench.catalogue, dosage_percent, category)
-    data = checked.data(found, read.formula.name, bench.catalogue)
-    return Worn(
+    found = regulation.check(amounts(read.formula), palette.catalogue, dosage_percent, category)
+    data = product.data(found, read.formula.name, palette.catalogue)
+    return ProductSummary(
         headline(data),
         found.findings,
         tuple(_row(row) for row in data["rows"] if row["status"] in SERIOUS),
@@ -49,47 +51,49 @@ def worn(read: Read, bench: Bench, fields: Mapping[str, str]) -> Worn | str | No
     )
 
 
-def wear_of(fields: Mapping[str, str]) -> tuple[float | None, str]:
+def product_use(fields: Mapping[str, str]) -> tuple[float | None, str]:
     """Return dosage [%], None where none is typed, and category; raises `BadValue`."""
-    category = safety.checked_category(fields.get("category") or safety.CATEGORY)
+    category = regulation.checked_category(fields.get("category") or regulation.CATEGORY)
     typed = fields.get("dosage", "").strip().rstrip("% ").replace(",", ".")
     if not typed:
         return None, category
     try:
-        return safety.checked_dosage(float(typed)), category
+        return regulation.checked_dosage(float(typed)), category
     except ValueError:
         raise BadValue("dosage", typed, "write a number of per cent, such as 15") from None
 
 
 def headline(data: Mapping[str, Any]) -> str:
     """Return how many rows stand at each status that a person must look at."""
-    counts = {status: sum(row["status"] == status for row in data["rows"]) for status in safety.STATUSES}
+    counts = {status: sum(row["status"] == status for row in data["rows"]) for status in regulation.STATUSES}
     told = [f"{counts[status]} {status}" for status in SERIOUS if counts[status]]
     if not told:
         return "Nothing prohibited and nothing above a limit, as far as limits are held here."
-    return f"{words.join(told)[0].upper()}{words.join(told)[1:]}."
+    return f"{wording.join(told)[0].upper()}{wording.join(told)[1:]}."
 
 
 def _row(row: Mapping[str, Any]) -> tuple[str, str, str, str]:
-    amount = f"{check_page.percent(row['percent_in_product'])} %"
+    amount = f"{product_page.percent(row['percent_in_product'])} %"
     if row["prohibited_by"]:
-        by = words.join(dict.fromkeys(words.AUTHORITIES[x["market"]] for x in row["prohibited_by"]))
+        by = wording.join(dict.fromkeys(wording.AUTHORITIES[x["market"]] for x in row["prohibited_by"]))
         return row["name"], amount, "prohibited", f"by {by}"
     if not row["limits"]:
-        by = words.join(
-            dict.fromkeys(words.AUTHORITIES[x["market"]] for x in row["restricted_without_figure"])
+        by = wording.join(
+            dict.fromkeys(wording.AUTHORITIES[x["market"]] for x in row["restricted_without_figure"])
         )
         return row["name"], amount, "look it up", f"{row['status']}: {by}"
     limit = row["limits"][0]
-    by = words.AUTHORITIES[limit["market"]] + (", from memory" if limit["basis"] == "memory" else "")
-    return row["name"], amount, f"{check_page.percent(limit['percent'])} %", f"{row['status']}: {by}"
+    by = wording.AUTHORITIES[limit["market"]] + (", from memory" if limit["basis"] == "memory" else "")
+    return row["name"], amount, f"{product_page.percent(limit['percent'])} %", f"{row['status']}: {by}"
 
 
 def label_line(data: Mapping[str, Any]) -> str:
     """Return what the label must name."""
     named = [found["name"] for found in data["labels"]]
     return (
-        f"The label names {words.join(named)}." if named else "No allergen reaches the amount for the label."
+        f"The label names {wording.join(named)}."
+        if named
+        else "No allergen reaches the amount for the label."
     )
 
 
@@ -100,13 +104,15 @@ def highest_line(data: Mapping[str, Any]) -> str:
     if data["highest_dosage"] == 0:
         return f"No dosage is possible: {data['set_by']} is prohibited."
     held = min(data["highest_dosage"], 100.0)
-    return f"Highest dosage by the limits held: {check_page.percent(held)} %, set by {data['set_by']}."
+    return f"Highest dosage by the limits held: {product_page.percent(held)} %, set by {data['set_by']}."
 
 
 class Product:
     """The section with dosage and category, always in sight below the formula."""
 
-    def __init__(self, bench: Bench, fields: Mapping[str, str], note: Callable[[str, str], object]) -> None:
+    def __init__(
+        self, palette: Palette, fields: Mapping[str, str], note: Callable[[str, str], object]
+    ) -> None:
         with parts.tag("section", "product", aria_labelledby="product-head"):
             with parts.tag("div", "product-head"):
                 parts.words("In the finished product", name="h2").props["id"] = "product-head"
@@ -115,24 +121,24 @@ class Product:
                     parts.field("dosage in per cent", fields.get("dosage", ""), classes="short", numeric=True,
                                 live=lambda value: note("dosage", value), hint="15")  # fmt: skip
                     parts.words("%, category", "label", "span")
-                    known = {c.name: f"{c.name}: {c.words}" for c in bench.catalogue.categories}
-                    chosen = fields.get("category") or safety.CATEGORY
+                    known = {c.name: f"{c.name}: {c.words}" for c in palette.catalogue.categories}
+                    chosen = fields.get("category") or regulation.CATEGORY
                     parts.choice("category of the industry Standards", known, chosen,
                                  lambda value: note("category", value))  # fmt: skip
             self.line = parts.words("", "headline")
             self.rows = parts.tag("div")
             self.label = parts.words("", "label-line")
             self.highest = parts.words("", "remark")
-            parts.words(words.SIGNS_OFF, "remark")
-        self.told: Worn | str | None = ""
+            parts.words(wording.SIGNS_OFF, "remark")
+        self.told: ProductSummary | str | None = ""
 
-    def show(self, found: Worn | str | None) -> None:
+    def show(self, found: ProductSummary | str | None) -> None:
         """Show a report, or what is missing for one."""
         if found == self.told:
             return
         self.told = found
         self.rows.clear()
-        if not isinstance(found, Worn):
+        if not isinstance(found, ProductSummary):
             parts.say(self.line, found or "")
             for line in (self.label, self.highest):
                 parts.say(line, "")

@@ -5,11 +5,11 @@ from collections.abc import Callable, Mapping
 
 from nicegui import background_tasks
 
-from recommender.suggest.redundant import Spare
+from recommender.formulas.redundancy import Contribution
 from recommender.web.desk import Over
-from recommender.web.helper import Ask
+from recommender.web.helper import Job
 from recommender.web.jobs import Helpers, JobFailed
-from recommender.web.lines import Read, content_of
+from recommender.web.lines import ParsedLines, content_of
 
 REST_S = 1.5
 """How long nothing is typed before it is looked for [s]."""
@@ -24,9 +24,9 @@ class Redundancy:
     def __init__(self, helpers: Helpers, mark: Callable[[Mapping[str, str]], None]) -> None:
         self.helpers, self.mark = helpers, mark
         self.task: asyncio.Task[None] | None = None
-        self.told: Read | None = None
+        self.told: ParsedLines | None = None
 
-    def show(self, read: Read, over: Over) -> None:
+    def show(self, read: ParsedLines, over: Over) -> None:
         """Take over the formula as it stands; marks of an older one go at once."""
         if self.told is not None and self.told.formula == read.formula:
             return
@@ -42,18 +42,18 @@ class Redundancy:
             self.task.cancel()
         self.task = None
 
-    async def _look(self, read: Read, over: Over) -> None:
+    async def _look(self, read: ParsedLines, over: Over) -> None:
         await asyncio.sleep(REST_S)
         assert read.formula is not None
         try:
             async with ONE_AT_A_TIME:
-                found: list[Spare] = await self.helpers.ask(Ask("trim", read.formula, over))
+                found: list[Contribution] = await self.helpers.ask(Job("trim", read.formula, over))
         except JobFailed:
             return
         self.mark(marks(found, read))
 
 
-def marks(found: list[Spare], read: Read) -> dict[str, str]:
+def marks(found: list[Contribution], read: ParsedLines) -> dict[str, str]:
     """Return by line what is said of those that are hardly missed.
 
     A material that stands in several lines is marked in each.

@@ -36,12 +36,12 @@ def serve(notebook: Path, port: int, browser: bool) -> None:
     from nicegui import app, ui
 
     from recommender.web import pages
-    from recommender.web.desk import Desk
+    from recommender.web.desk import PageSession
     from recommender.web.guard import Guard
 
     if hasattr(signal, "SIGPIPE"):  # a browser that goes away ends one connection, never the server
         signal.signal(signal.SIGPIPE, signal.SIG_IGN)
-    pages.register(Desk(notebook))
+    pages.register(PageSession(notebook))
     app.add_middleware(Guard)
     ui.run(
         host=HOST,

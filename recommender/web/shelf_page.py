@@ -8,11 +8,11 @@ from urllib.parse import quote
 from nicegui import events, ui
 
 from recommender.errors import RecommenderError
-from recommender.notebook import intake
-from recommender.notebook.intake import Taken
-from recommender.sheets import Row
+from recommender.evidence.sheets import Row
+from recommender.notebook import importers
+from recommender.notebook.importers import ImportedRow
 from recommender.web import parts
-from recommender.web.desk import Desk
+from recommender.web.desk import PageSession
 
 FIELDS = {"label": ("as on the bottle", "violet stuff"), "material": ("material", "alpha-ionone"),
           "dilution": ("%", "neat"), "solvent": ("in", "dipropylene glycol"), "amount": ("grams left", ""),
@@ -30,7 +30,7 @@ EMPTY = (
 class ShelfPage:
     """One tab that looks at the shelf."""
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, desk: PageSession) -> None:
         self.desk = desk
         parts.words("Your bottles", name="h1")
         self.said = parts.words("", "said")
@@ -61,11 +61,11 @@ class ShelfPage:
     def _put(self) -> None:
         cells = {name: (field.value or "").strip() for name, field in self.cells.items()}
         try:
-            catalogue = self.desk.bench().catalogue
+            catalogue = self.desk.palette().catalogue
             if cells["material"]:
                 catalogue.find(cells["material"])
             row = Row("shelf", 0, {"cas": "", "note": "", **cells})
-            bottle, _, _ = intake.bottle_of(row, catalogue)
+            bottle, _, _ = importers.bottle_of(row, catalogue)
             if not bottle.material:
                 catalogue.find(cells["material"] or cells["label"])
             self.desk.put(bottle)
@@ -85,7 +85,7 @@ class ShelfPage:
             with tempfile.TemporaryDirectory() as folder:
                 file = Path(folder) / Path(event.file.name).name
                 file.write_bytes(content)
-                columns, rows = intake.read(file, self.desk.bench().catalogue)
+                columns, rows = importers.read(file, self.desk.palette().catalogue)
             self.desk.take_in(rows)
         except RecommenderError as error:
             self.say(str(error))
@@ -95,7 +95,7 @@ class ShelfPage:
         self.show()
         self._reported(columns.told(), rows)
 
-    def _reported(self, told: list[str], rows: list[Taken]) -> None:
+    def _reported(self, told: list[str], rows: list[ImportedRow]) -> None:
         odd = [row for row in rows if row.error or row.remark or (row.bottle and not row.bottle.material)]
         self.report.clear()
         with self.report:
@@ -108,7 +108,7 @@ class ShelfPage:
                     parts.words(f"line {row.line}: {label}{what}", "wrong" if row.error else "remark")
                     self._choice(row, entry)
 
-    def _choice(self, row: Taken, entry: ui.element) -> None:
+    def _choice(self, row: ImportedRow, entry: ui.element) -> None:
         """Offer what a bottle may be where its label and its CAS number disagree."""
 
         def choose(label: str, name: str) -> None:
@@ -117,7 +117,7 @@ class ShelfPage:
 
         for slug in row.candidates:
             if row.bottle:
-                label, name = row.bottle.label, self.desk.bench().catalogue.by_slug(slug).name
+                label, name = row.bottle.label, self.desk.palette().catalogue.by_slug(slug).name
                 parts.button(f"{label} is {name}", partial(choose, label, name), "small")
 
     def say(self, text: str) -> None:
@@ -126,7 +126,7 @@ class ShelfPage:
 
     def show(self) -> None:
         """List the bottles."""
-        held, catalogue = self.desk.shelf(), self.desk.bench().catalogue
+        held, catalogue = self.desk.shelf(), self.desk.palette().catalogue
         self.list.clear()
         with self.list:
             if not held.bottles:
@@ -167,7 +167,7 @@ class ShelfPage:
 
     def _resolve(self, label: str, name: str) -> None:
         try:
-            found = self.desk.bench().catalogue.find(name)
+            found = self.desk.palette().catalogue.find(name)
         except RecommenderError as error:
             self.say(str(error))
             return

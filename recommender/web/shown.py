@@ -3,14 +3,15 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from recommender.bench import Bench, Table
-from recommender.drydown.fading import Gap
-from recommender.present import courses, curves, words
-from recommender.present.curves import Drawing
+from recommender.evaporation.gaps import Gap
+from recommender.formulas.drydown import FormulaDrydown
+from recommender.output import curves, formulas, wording
+from recommender.output.curves import Drawing
+from recommender.palette import Palette
 from recommender.web.balance import sheet_of
-from recommender.web.lines import Read
-from recommender.web.product import Worn, worn
-from recommender.weighing import Sheet
+from recommender.web.lines import ParsedLines
+from recommender.web.product import ProductSummary, product_summary
+from recommender.weighing import WeighingSheet
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +25,7 @@ class FacetRow:
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
+class DrydownView:
     """The drawing, the gaps, every facet in figures, and notes."""
 
     drawing: Drawing
@@ -36,31 +37,33 @@ class Shown:
 TO_THE_COMMAND_LINE = " See `recommender material`."
 
 
-def show(read: Read, bench: Bench, figures: bool = True) -> Shown | None:
+def show(read: ParsedLines, palette: Palette, figures: bool = True) -> DrydownView | None:
     """Return what a formula shows, None where nothing in it smells; `figures` asks for every facet's ends."""
     if read.formula is None:
         return None
     name = read.formula.name
-    table = Table.of(name, replace(bench, saved={name: read.formula}))
-    rows = [_row(row) for row in courses.drydown_rows(courses.drydown(table))] if figures else []
+    table = FormulaDrydown.of(name, replace(palette, saved={name: read.formula}))
+    rows = [_row(row) for row in formulas.drydown_rows(formulas.drydown(table))] if figures else []
     told = [note.replace(TO_THE_COMMAND_LINE, "") for note in (*table.notes, *read.notes)]
     notes = tuple(dict.fromkeys(told))
-    return Shown(curves.drawing(table), tuple(table.gaps), tuple(rows), notes)
+    return DrydownView(curves.drawing(table), tuple(table.gaps), tuple(rows), notes)
 
 
 @dataclass(frozen=True, slots=True)
-class Worked:
+class FormulaView:
     """All that follows from a formula as typed: what it shows, how it is worn, how it is weighed."""
 
-    shown: Shown | None
-    worn: Worn | str | None
-    sheet: Sheet | str | None
+    shown: DrydownView | None
+    product_summary: ProductSummary | str | None
+    sheet: WeighingSheet | str | None
 
 
-def work_out(read: Read, bench: Bench, fields: Mapping[str, str]) -> Worked:
+def formula_view(read: ParsedLines, palette: Palette, fields: Mapping[str, str]) -> FormulaView:
     """Return all that the page shows of a formula; the weighing sheet and the figures while they are open."""
-    sheet = sheet_of(read, bench, fields) if fields.get("weigh") else None
-    return Worked(show(read, bench, bool(fields.get("figures"))), worn(read, bench, fields), sheet)
+    sheet = sheet_of(read, palette, fields) if fields.get("weigh") else None
+    return FormulaView(
+        show(read, palette, bool(fields.get("figures"))), product_summary(read, palette, fields), sheet
+    )
 
 
 def _row(row: dict[str, object]) -> FacetRow:
@@ -68,13 +71,13 @@ def _row(row: dict[str, object]) -> FacetRow:
         hours, low, high = (row[f"{level}_{key}"] for key in ("hours", "low", "high"))
         if not isinstance(hours, float) or not isinstance(low, float) or not isinstance(high, float):
             return "never"
-        return f"{courses.until({'hours': hours})} ({words.duration(low)} to {words.duration(high)})"
+        return f"{formulas.until({'hours': hours})} ({wording.duration(low)} to {wording.duration(high)})"
 
     gap = row.get("gap_hours")
-    told = f"fades out by {words.duration(gap)}" if isinstance(gap, float) else ""
+    told = f"fades out by {wording.duration(gap)}" if isinstance(gap, float) else ""
     return FacetRow(str(row["facet"]), end("clear"), end("just_there"), told)
 
 
 def gap_words(gap: Gap) -> str:
     """Return a gap as one sentence."""
-    return f"gone by {words.duration(gap.hours)}; it came from {words.join(gap.carried_by[:2])}"
+    return f"gone by {wording.duration(gap.hours)}; it came from {wording.join(gap.carried_by[:2])}"

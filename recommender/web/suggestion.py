@@ -4,7 +4,8 @@ from collections.abc import Callable, Mapping
 from urllib.parse import quote
 
 from recommender.model import Findings, Suggestion
-from recommender.present import sentences, tables
+from recommender.output import sentences
+from recommender.output import text as tables
 from recommender.web import parts
 
 

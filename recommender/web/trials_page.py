@@ -7,16 +7,16 @@ from typing import Any
 
 from nicegui import run, ui
 
-from recommender.bench import Bench, Table
+from recommender.chemistry.odour_strength import SAID, said
 from recommender.errors import RecommenderError
-from recommender.model import Formula
-from recommender.present import curves, trial_words
-from recommender.readings import SCALE, readings_of
-from recommender.records import Reading, TrialRecord
-from recommender.strength import SAID, said
-from recommender.suggest.verdict import level
+from recommender.formulas.drydown import FormulaDrydown
+from recommender.model import Formula, Reading, TrialRecord
+from recommender.notebook.readings import SCALE, readings_of
+from recommender.output import curves, trials
+from recommender.palette import Palette
+from recommender.suggest.trial_findings import level
 from recommender.web import chart, parts
-from recommender.web.desk import Desk
+from recommender.web.desk import PageSession
 
 HOURS = {"0": "fresh", "0.25": "15 min", "1": "1 h", "3": "3 h", "8": "8 h", "24": "a day", "72": "3 days",
          "168": "a week"}  # fmt: skip
@@ -43,7 +43,7 @@ def span_of(reading: Reading) -> tuple[float, float]:
     return low, min(high, MOST_SAID)
 
 
-def options(table: Table, readings: Sequence[Reading]) -> dict[str, Any]:
+def options(table: FormulaDrydown, readings: Sequence[Reading]) -> dict[str, Any]:
     """Return the predicted curves with the readings over them, each word as wide as it is."""
     drawing = curves.drawing(table)
     spans = [span_of(reading) for reading in readings]
@@ -84,7 +84,7 @@ def options(table: Table, readings: Sequence[Reading]) -> dict[str, Any]:
     return told
 
 
-def compared(records: Sequence[TrialRecord], table: Table) -> list[tuple[str, str, str, str]]:
+def compared(records: Sequence[TrialRecord], table: FormulaDrydown) -> list[tuple[str, str, str, str]]:
     """Return every reading beside its prediction: hour, smell, as read, as predicted."""
     rows = []
     for record in records:
@@ -94,7 +94,7 @@ def compared(records: Sequence[TrialRecord], table: Table) -> list[tuple[str, st
             note = f" ({one.words})" if one.words else ""
             rows.append(
                 (
-                    trial_words.at(one.hours),
+                    trials.at(one.hours),
                     one.facet or "the whole",
                     f"{read}{note}",
                     f"{said(value)}, {value:.0f}",
@@ -106,7 +106,7 @@ def compared(records: Sequence[TrialRecord], table: Table) -> list[tuple[str, st
 class TrialsPage:
     """One tab that looks at the trials of one saved formula."""
 
-    def __init__(self, desk: Desk, name: str) -> None:
+    def __init__(self, desk: PageSession, name: str) -> None:
         self.desk = desk
         self.client = ui.context.client
         parts.words("Trials: what your strips said", name="h1")
@@ -155,7 +155,7 @@ class TrialsPage:
 
     async def _keep(self) -> None:
         try:
-            found = readings_of(self.text, float(self.hour), self.desk.bench().smell)
+            found = readings_of(self.text, float(self.hour), self.desk.palette().smell)
             self.desk.add_readings(self.saved, found)
         except RecommenderError as error:
             parts.say(self.wrong, str(error)[0].upper() + str(error)[1:])
@@ -167,10 +167,10 @@ class TrialsPage:
     async def show(self) -> None:
         """Draw the prediction of this version with its readings over it."""
         records = self.desk.trials(self.saved)
-        bench = self.desk.bench()
+        palette = self.desk.palette()
         if self.formula is None:
             self.formula = self.desk.formula_of(self.saved)
-        worked = await run.io_bound(_worked, self.formula, bench, records)
+        worked = await run.io_bound(_worked, self.formula, palette, records)
         if worked is None:
             return
         drawn, rows = worked
@@ -196,12 +196,12 @@ class TrialsPage:
 
 
 def _worked(
-    formula: Formula, bench: Bench, records: Sequence[TrialRecord]
+    formula: Formula, palette: Palette, records: Sequence[TrialRecord]
 ) -> tuple[dict[str, Any], list[tuple[str, str, str, str]]]:
     rooms = [record.room_c for record in records if record.room_c is not None]
     if rooms:
-        held = replace(bench.conditions, temperature_c=sum(rooms) / len(rooms))
-        bench = replace(bench, conditions=held)
-    table = Table.of(formula.name, replace(bench, saved={formula.name: formula}))
+        held = replace(palette.conditions, temperature_c=sum(rooms) / len(rooms))
+        palette = replace(palette, conditions=held)
+    table = FormulaDrydown.of(formula.name, replace(palette, saved={formula.name: formula}))
     readings = [one for record in records for one in record.readings]
     return options(table, readings), compared(records, table)

@@ -1,19 +1,19 @@
 """From a formula to the balance: grams, what to dilute first, accords inside, shares of the product."""
 
-from recommender.weighing.asked import Wanted, of_file
-from recommender.weighing.dilutions import FLOOR_DIGITS, LADDER, Step, weighable
-from recommender.weighing.plan import Pour, Section, Sheet, plan
+from recommender.weighing.dilutions import FLOOR_DIGITS, LADDER, DilutionStep, weighable
+from recommender.weighing.plan import Section, WeighingSheet, WeighingStep, plan
+from recommender.weighing.request import WeighingRequest, of_file
 from recommender.weighing.shares import Shares, shares
 
 __all__ = [
     "FLOOR_DIGITS",
     "LADDER",
-    "Pour",
+    "DilutionStep",
     "Section",
     "Shares",
-    "Sheet",
-    "Step",
-    "Wanted",
+    "WeighingRequest",
+    "WeighingSheet",
+    "WeighingStep",
     "of_file",
     "plan",
     "shares",

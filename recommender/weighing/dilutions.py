@@ -18,7 +18,7 @@ HAIR = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class DilutionStep:
     """One dilution to make: take so much of the stronger one, add solvent.
 
     `stronger` and `dilution` are mass fractions, `stronger` is 1 for neat; `needed_g` goes into the batch
@@ -81,10 +81,10 @@ def steps(
     wanted: dict[float, float],
     solvent: Material,
     least_g: float,
-) -> list[Step]:
+) -> list[DilutionStep]:
     """Return the steps, strongest first, that give each wanted dilution (mass fraction -> grams needed)."""
     made = sorted({d for target in wanted for d in chain(stronger, target)}, reverse=True)
-    found: list[Step] = []
+    found: list[DilutionStep] = []
     taken = 0.0
     for place in range(len(made) - 1, -1, -1):
         dilution = made[place]
@@ -94,7 +94,7 @@ def steps(
         least = max(SPARE * needed, least_g / min(ratio, 1 - ratio), LEAST_MADE_G)
         total = round_up(least)
         taken = total * ratio
-        found.append(Step(content, source, dilution, solvent, needed, taken, total - taken))
+        found.append(DilutionStep(content, source, dilution, solvent, needed, taken, total - taken))
     return found[::-1]
 
 

@@ -7,7 +7,7 @@ from itertools import groupby
 
 from recommender.errors import BadTable, BadValue
 from recommender.model import Formula, Line, Material
-from recommender.weighing.dilutions import FLOOR_DIGITS, HAIR, LADDER, Step, steps, weighable
+from recommender.weighing.dilutions import FLOOR_DIGITS, HAIR, LADDER, DilutionStep, steps, weighable
 from recommender.weighing.shares import Shares
 
 ACCORD_SPARE = 1.02
@@ -20,7 +20,7 @@ LEAST_G, MOST_G = 1e-6, 1e6
 
 
 @dataclass(frozen=True, slots=True)
-class Pour:
+class WeighingStep:
     """One line on the balance.
 
     `written_g` is the mass as the formula has it, `exact_g` the mass of what is weighed instead (`dilution`
@@ -49,7 +49,7 @@ class Section:
     formula: Formula
     wanted_g: float
     needed_g: float
-    pours: tuple[Pour, ...]
+    pours: tuple[WeighingStep, ...]
 
     @property
     def exact_g(self) -> float:
@@ -63,7 +63,7 @@ class Section:
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class WeighingSheet:
     """All that is weighed for a batch: accords first, then the batch; masses in grams.
 
     `off_top_up_g` is solvent of dilutions that the finished product gets less of later, `on_top_g` such
@@ -76,7 +76,7 @@ class Sheet:
     resolution_g: float
     least_g: float
     sections: tuple[Section, ...]
-    dilutions: tuple[Step, ...]
+    dilutions: tuple[DilutionStep, ...]
     shares: Shares
     on_top_g: float
     off_top_up_g: float
@@ -95,7 +95,7 @@ def plan(
     carrier: Material | None = None,
     within_percent: float = LARGEST_STEP_PERCENT,
     as_written: bool = False,
-) -> Sheet:
+) -> WeighingSheet:
     """Plan the weighing of a batch.
 
     A line for which one digit of the balance is more than `within_percent` is weighed as a dilution. Its
@@ -141,18 +141,18 @@ def plan(
     top_up_g = (
         finished_g - 100.0 * batch_g / shares.of_concentrate_percent if finished_g is not None else None
     )
-    bench = _Bench(resolution_g, least_g, default_solvent, as_written)
-    batch = bench.section(formula, batch_g, batch_g, (carrier, top_up_g) if carrier and top_up_g else None)
+    palette = _Bench(resolution_g, least_g, default_solvent, as_written)
+    batch = palette.section(formula, batch_g, batch_g, (carrier, top_up_g) if carrier and top_up_g else None)
     sections = [batch]
     for accord in _inside(formula):
-        needed = bench.needed(accord)
+        needed = palette.needed(accord)
         made = max(needed * ACCORD_SPARE, LEAST_ACCORD_G)
-        sections.append(bench.section(accord, float(_digits(made, resolution_g)), needed))
-    sections, diluted = _weaker_accords(sections, list(bench.steps()), resolution_g)
+        sections.append(palette.section(accord, float(_digits(made, resolution_g)), needed))
+    sections, diluted = _weaker_accords(sections, list(palette.steps()), resolution_g)
     on_top = sections[0].exact_g - batch_g
     on_top = on_top if on_top > HAIR * batch_g else 0.0
     off_top_up = min(on_top, top_up_g or 0.0)
-    return Sheet(
+    return WeighingSheet(
         formula,
         batch_g,
         resolution_g,
@@ -180,8 +180,8 @@ def _inside(formula: Formula) -> list[Formula]:
 
 
 def _weaker_accords(
-    sections: list[Section], made: list[Step], resolution_g: float
-) -> tuple[list[Section], list[Step]]:
+    sections: list[Section], made: list[DilutionStep], resolution_g: float
+) -> tuple[list[Section], list[DilutionStep]]:
     """Return the plan with more of each accord that the solvent of its dilutions has made weaker."""
     weaker: list[tuple[Formula, float]] = []
     found: list[Section] = []
@@ -256,9 +256,9 @@ class _Bench:
             formula, batch_g, needed_g, tuple(left if self.as_written else sorted(left, key=_order))
         )
 
-    def _pour(self, line: Line, share: float, batch_g: float, pool: "_Pool") -> Pour:
+    def _pour(self, line: Line, share: float, batch_g: float, pool: "_Pool") -> WeighingStep:
         grams = share * batch_g
-        written = Pour(line, 1000 * share, grams, line.dilution, line.solvent, grams, grams)
+        written = WeighingStep(line, 1000 * share, grams, line.dilution, line.solvent, grams, grams)
         if _is_solvent(line) or grams >= self.least_g * (1 - HAIR):
             return written
         neat = grams * line.dilution
@@ -271,10 +271,10 @@ class _Bench:
             written, dilution=dilution, solvent=solvent, exact_g=neat / dilution, too_little=found is None
         )
 
-    def _rounded(self, pour: Pour) -> Pour:
+    def _rounded(self, pour: WeighingStep) -> WeighingStep:
         return replace(pour, grams=float(_digits(pour.exact_g, self.resolution_g)))
 
-    def _ask(self, pour: Pour) -> None:
+    def _ask(self, pour: WeighingStep) -> None:
         content = pour.line.content
         accord = isinstance(content, Formula)
         stronger = 1.0 if accord else pour.line.dilution
@@ -289,7 +289,7 @@ class _Bench:
         diluted = [s for s in self.steps() if s.content == accord and s.stronger == 1.0]
         return sum(g for f, g in self.neat if f == accord) + sum(s.take_g for s in diluted)
 
-    def steps(self) -> Iterator[Step]:
+    def steps(self) -> Iterator[DilutionStep]:
         """Yield the dilutions to make, each chain from its strongest on."""
         for _, group in groupby(sorted(self.needs, key=lambda need: need.key), key=lambda need: need.key):
             same = list(group)
@@ -336,7 +336,7 @@ class _Pool:
         most = max(self.whole or self.used, key=lambda slug: (self.whole or self.used)[slug], default=None)
         return self.default if most is None else self.known[most]
 
-    def left(self, pour: Pour) -> Pour:
+    def left(self, pour: WeighingStep) -> WeighingStep:
         """Return a solvent's line with what the dilutions have left of it."""
         content = pour.line.content
         if not isinstance(content, Material) or not _is_solvent(pour.line):
@@ -348,7 +348,7 @@ def _is_solvent(line: Line) -> bool:
     return isinstance(line.content, Material) and line.content.kind == "solvent" and line.solvent is None
 
 
-def _order(pour: Pour) -> tuple[int, float]:
+def _order(pour: WeighingStep) -> tuple[int, float]:
     """Solids and resins first, so that the rest dissolves them; then the smallest first; solvents last.
 
     A slip with a small amount, early, costs little: the rest can still be scaled to it (common practice).

@@ -80,7 +80,7 @@ def test_names_labels_and_notes_with_markup_are_text_in_every_view(tab, served):
     page.locator(".weighing table").wait_for()
     page.get_by_role("button", name="Save a version").click()
     page.locator(".said").wait_for()
-    nothing_ran(tab, "bench")
+    nothing_ran(tab, "palette")
     page.get_by_role("textbox", name="name of the formula").fill("posy <img src=x onerror=window.ran=1>")
     page.get_by_role("textbox", name="name of the formula").press("Tab")
     page.get_by_role("button", name="Save a version").click()

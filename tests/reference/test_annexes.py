@@ -12,7 +12,7 @@ import pytest
 from command_line import run
 
 from recommender.model import Amount
-from recommender.safety import check, offered, prohibitions
+from recommender.regulation import check, offered, prohibitions
 
 # a name or CAS number, the entry of Annex II, a material close to it in smell
 PROHIBITED = [

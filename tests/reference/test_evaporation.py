@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from recommender.drydown import remaining
+from recommender.evaporation import remaining
 
 N0 = [1e-4, 1e-4]
 RATES = [2e-8, 1e-9]

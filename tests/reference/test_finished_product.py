@@ -10,8 +10,8 @@ import json
 import pytest
 from command_line import run
 
-from recommender.formula import amounts, read
-from recommender.safety import check
+from recommender.formulas.formula import amounts, read
+from recommender.regulation import check
 
 A = """material,parts,dilution_percent
 coumarin,40,

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 import recommender
-from recommender.drydown import strips_of
+from recommender.evaporation import strips_of
 
 # W. A. Poucher, J. Soc. Cosmet. Chem. 6(2), 1955, 81-94; read from pages 86 and 90. 100 is his cap.
 POUCHER_MOLECULES = {

@@ -2,13 +2,13 @@
 
 import pytest
 
-from recommender.bench import shipped
+from recommender.palette import shipped
 
 
 def likeness(one: str, other: str) -> float:
-    bench = shipped()
-    rows = [bench.catalogue.index[bench.catalogue.find(name).slug] for name in (one, other)]
-    return float(bench.space.likeness(rows[0])[rows[1]])
+    palette = shipped()
+    rows = [palette.catalogue.index[palette.catalogue.find(name).slug] for name in (one, other)]
+    return float(palette.space.likeness(rows[0])[rows[1]])
 
 
 # Look alike on paper, smell apart: each against the neighbour that a nose names. Common practice; the two

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from recommender.drydown import Strips, evaporation_rate, together
-from recommender.drydown.mixture import masked
+from recommender.evaporation import StripSet, evaporation_rate, together
+from recommender.evaporation.course import masked
 
 HOURS = (1 / 60, 0.5, 1.0, 4.0, 24.0, 72.0)
 
@@ -29,7 +29,7 @@ def accord():
         (11.0, 134.17, 2.0, 0.0, 0.0, 1.0),
     ]
     mg, molar, pressure, top, half, width = np.array(rows).T
-    strips = Strips(
+    strips = StripSet(
         (mg * 1e-3 / molar)[None],
         evaporation_rate(pressure, molar)[None],
         molar[None],

@@ -1,7 +1,8 @@
 import pytest
 
 import recommender
-from recommender import drydown, strength
+from recommender import evaporation
+from recommender.chemistry import odour_strength
 from recommender.model import Curve
 
 # H. Wakayama, M. Sakasai, K. Yoshikawa, M. Inoue, Ind. Eng. Chem. Res. 2019, doi 10.1021/acs.iecr.9b01225:
@@ -20,7 +21,7 @@ CURVES = pytest.mark.parametrize(
 @CURVES
 def test_threshold_of_a_measured_curve(name, i_max, half, width, threshold_ug_m3):
     curve = Curve(i_max, half, width, "curve", "published")
-    assert strength.threshold_ng_per_l(curve) == pytest.approx(threshold_ug_m3, rel=0.005)
+    assert odour_strength.threshold_ng_per_l(curve) == pytest.approx(threshold_ug_m3, rel=0.005)
 
 
 @CURVES
@@ -39,7 +40,7 @@ def test_the_catalogue_holds_the_measured_curve(name, i_max, half, width, thresh
 def test_a_curve_behaves_as_stevens_law_far_below_its_maximum(exponent, factor):
     # far below the half point the logistic is a power law with exponent 1 / (width ln 10)
     curve = Curve(1e6, 20.0, 1 / (exponent * 2.302585), "curve", "published")
-    strong, weak = strength.intensity([1.0, 0.1], curve)
+    strong, weak = odour_strength.intensity([1.0, 0.1], curve)
     assert strong / weak == pytest.approx(factor, rel=0.015)
 
 
@@ -48,13 +49,13 @@ def test_a_tenfold_dilution_in_mid_curve_divides_the_intensity_as_published(
     name, i_max, half, width, threshold_ug_m3
 ):
     curve = Curve(i_max, half, width, "curve", "published")
-    strong, weak = strength.intensity([10 ** (half + 0.5), 10 ** (half - 0.5)], curve)
+    strong, weak = odour_strength.intensity([10 ** (half + 0.5), 10 ** (half - 0.5)], curve)
     assert 1.6 <= strong / weak <= 6.3
 
 
 def first_smelled(name: str, dilution: float) -> float:
     parts = recommender.material(name).parts
-    return float(drydown.together(drydown.strips_of([parts], dilution).at([1 / 60]))[0, 0])
+    return float(evaporation.together(evaporation.strips_of([parts], dilution).at([1 / 60]))[0, 0])
 
 
 @pytest.mark.parametrize(
@@ -102,4 +103,4 @@ def test_a_natural_of_which_little_is_known_smells_as_its_class_says(name, wante
 
 def test_shipped_strength_is_that_of_the_model():
     materials = [recommender.material(name) for name in ("benzaldehyde", "lavender oil", "vanillin")]
-    assert drydown.strengths(materials) == [pytest.approx(m.strength, rel=1e-3) for m in materials]
+    assert evaporation.strengths(materials) == [pytest.approx(m.strength, rel=1e-3) for m in materials]

@@ -3,7 +3,7 @@ import math
 import pytest
 
 import recommender
-from recommender import volatility
+from recommender.chemistry import vapour_pressure
 
 # P. B. Myrdal, S. H. Yalkowsky, Ind. Eng. Chem. Res. 36 (1997) 2494; hydrogen bond numbers by hand.
 MYRDAL_YALKOWSKY = {
@@ -19,12 +19,12 @@ EXAMPLES = pytest.mark.parametrize(
 
 @EXAMPLES
 def test_pressure_from_the_boiling_point(smiles, boiling_k, tau, hbn, pascal):
-    assert volatility.myrdal_yalkowsky(boiling_k, tau, hbn) == pytest.approx(pascal, rel=0.015)
+    assert vapour_pressure.myrdal_yalkowsky(boiling_k, tau, hbn) == pytest.approx(pascal, rel=0.015)
 
 
 @EXAMPLES
 def test_torsions_and_hydrogen_bonds_from_the_structure(smiles, boiling_k, tau, hbn, pascal):
-    assert volatility.torsion_and_hydrogen_bonds(smiles) == (tau, pytest.approx(hbn, abs=5e-5))
+    assert vapour_pressure.torsion_and_hydrogen_bonds(smiles) == (tau, pytest.approx(hbn, abs=5e-5))
 
 
 @pytest.mark.parametrize(
@@ -43,7 +43,7 @@ def test_torsions_and_hydrogen_bonds_from_the_structure(smiles, boiling_k, tau, 
     ],
 )
 def test_the_preferred_pressure_is_near_the_measured_one(name, pascal):
-    figure = volatility.pressure(recommender.material(name))
+    figure = vapour_pressure.pressure(recommender.material(name))
     assert figure is not None
     assert 1 / 2.5 <= figure.value / pascal <= 2.5
 
@@ -78,7 +78,7 @@ def test_the_preferred_pressure_agrees_with_correlations_of_the_open_library(nam
     material = recommender.material(name)
     library = VaporPressure(CASRN=material.cas)
     valid = [m for m in library.all_methods if m in library.T_limits and _spans(library.T_limits[m])]
-    figure = volatility.pressure(material)
+    figure = vapour_pressure.pressure(material)
     assert figure is not None
     assert figure.value == pytest.approx(median(library.calculate(298.15, m) for m in valid), rel=0.25)
 
@@ -102,7 +102,9 @@ SOLIDS = pytest.mark.parametrize(
 
 @SOLIDS
 def test_walden_ratio_of_liquid_to_crystals(name, melting_k, crystal_pa, ratio):
-    assert volatility.subcooled_pressure(crystal_pa, melting_k) / crystal_pa == pytest.approx(ratio, abs=0.05)
+    assert vapour_pressure.subcooled_pressure(crystal_pa, melting_k) / crystal_pa == pytest.approx(
+        ratio, abs=0.05
+    )
 
 
 @SOLIDS
@@ -114,4 +116,4 @@ def test_a_solid_is_held_as_crystals_and_as_liquid(name, melting_k, crystal_pa, 
 
 def test_measured_subcooled_piperonal_is_near_waldens_rule():
     # Landolt-Boernstein, New Series IV/20: 1.03 Pa for the supercooled liquid, 0.634 Pa for the crystals
-    assert abs(math.log10(volatility.subcooled_pressure(0.634, 310.15) / 1.03)) < 0.15
+    assert abs(math.log10(vapour_pressure.subcooled_pressure(0.634, 310.15) / 1.03)) < 0.15

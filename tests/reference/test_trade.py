@@ -3,8 +3,8 @@
 import pytest
 
 import recommender
-from recommender.catalogue import load
-from recommender.safety import prohibitions
+from recommender.evidence.catalogue import load
+from recommender.regulation import prohibitions
 
 
 def first(answer: recommender.Answer, count: int) -> list[str]:

@@ -2,7 +2,7 @@
 
 import pytest
 
-from recommender.drydown.conditions import pressure_factor
+from recommender.evaporation.conditions import pressure_factor
 
 
 @pytest.mark.parametrize(

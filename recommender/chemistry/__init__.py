@@ -1,0 +1,1 @@
+"""Vapour pressure, odour strength and molecular structure."""

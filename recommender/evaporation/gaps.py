@@ -1,0 +1,118 @@
+"""When a facet of a formula fades: its two ends, and the gaps that it leaves."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from recommender.chemistry import odour_strength
+from recommender.evaporation.course import HOURS, Course, Film, course, doses_added
+from recommender.evaporation.film import Array, last_above
+from recommender.evaporation.surface import MIXTURE_POWER
+
+HORIZON_H = 24.0 * 365
+_LONG_HOURS = np.geomspace(1 / 60, HORIZON_H, 110)
+GAP_PEAK, GAP_OWN, GAP_OTHERS = 0.10, 0.25, 0.20
+"""A gap: a facet that was clear and a tenth of the smell is below a quarter of its peak and a fifth of the
+strongest facet."""
+BAND = 2.2
+"""Times are right within this factor either way at best."""
+
+
+@dataclass(frozen=True, slots=True)
+class FacetEnd:
+    """The hour on a strip after which a facet is below a level, with its band; None if it never was above."""
+
+    hours: float | None
+    low: float | None
+    high: float | None
+
+
+def ends(dissolved: Film, crystals: Film) -> dict[str, dict[str, FacetEnd]]:
+    """Return when each facet is no longer *clear* (6 of 100) and no longer *just there* (1.4).
+
+    The band spans dissolved and crystalline solids, and what the pressure of the part that carries the facet
+    last may be off, at least a factor 2.2 either way.
+    """
+    courses = [course(film, _LONG_HOURS) for film in (dissolved, crystals)]
+    found: dict[str, dict[str, FacetEnd]] = {}
+    levels = {"clear": odour_strength.CLEAR, "just_there": odour_strength.JUST_THERE}
+    for column, facet in enumerate(dissolved.facets):
+        lines = [c.facets[:, column] for c in courses]
+        if max(line.max() for line in lines) >= odour_strength.JUST_THERE:
+            found[facet] = {
+                name: _end(dissolved, column, [last_above(_LONG_HOURS, line, level) for line in lines])
+                for name, level in levels.items()
+            }
+    return found
+
+
+def _end(film: Film, column: int, hours: Sequence[float | None]) -> FacetEnd:
+    known = [h for h in hours if h is not None]
+    if hours[0] is None:
+        return FacetEnd(None, None, None)
+    told = film.intensities(film.left([hours[0]]))[0] * film.weights[:, column]
+    factor = max(BAND, float(10.0 ** film.log_error[int(told.argmax())]))
+    return FacetEnd(hours[0], min(known) / factor, max(known) * factor)
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """A facet that has fallen out while the rest still smells: from which hour, who carried it, its peak."""
+
+    facet: str
+    hours: float
+    carried_by: tuple[str, ...]
+    peak: float
+
+
+def gaps(found: Course) -> list[Gap]:
+    """Return the facets that die while the whole still smells, the one most missed first."""
+    loudest = found.facets.max(axis=1)
+    told = []
+    for column, facet in enumerate(found.film.facets):
+        line = found.facets[:, column]
+        top = int(line.argmax())
+        if line[top] < max(GAP_PEAK * found.whole.max(), odour_strength.CLEAR):
+            continue
+        fallen = (
+            (line < GAP_OWN * line[top])
+            & (line < GAP_OTHERS * loudest)
+            & (found.whole >= odour_strength.CLEAR)
+        )
+        fallen[: top + 1] = False
+        if not fallen.any():
+            continue
+        place = int(np.flatnonzero(fallen)[0])
+        told.append((facet, float(found.hours[place]), column, top, float(line[top])))
+    heard = _heard(found, [top for *_, top, _ in told])
+    fallen_out = [
+        Gap(facet, hours, _carried(found.film, heard[top], column), peak)
+        for facet, hours, column, top, peak in told
+    ]
+    loud = float(found.whole.max())
+    return sorted(fallen_out, key=lambda gap: (-_lost(gap, loud), gap.facet))
+
+
+def _lost(gap: Gap, loud: float) -> float:
+    """Return how much is lost with a facet: its share of the smell, times how long it is missed (log)."""
+    return gap.peak / max(loud, 1e-9) * math.log(HOURS[-1] / gap.hours + 1.0)
+
+
+def _heard(found: Course, places: Sequence[int]) -> dict[int, Array]:
+    """Return the intensity of each component at some times of a course, by the place of the time."""
+    film, wanted = found.film, sorted(set(places))
+    if not wanted:
+        return {}
+    heard = doses_added(film, film.intensities(film.left(found.hours[wanted])))
+    return dict(zip(wanted, heard, strict=True))
+
+
+def _carried(film: Film, heard: Array, column: int, least: float = 0.3) -> tuple[str, ...]:
+    """Return the materials that carry a facet, the strongest first."""
+    powered = np.zeros(len(film.amounts))
+    np.add.at(powered, film.owner, (heard * film.weights[:, column]) ** MIXTURE_POWER)
+    own = powered ** (1.0 / MIXTURE_POWER)
+    order = np.argsort(-own, kind="stable")
+    return tuple(film.amounts[i].material.name for i in order if own[i] >= least * max(own.max(), 1e-9))

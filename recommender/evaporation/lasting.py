@@ -1,0 +1,82 @@
+"""How long a material stays on a strip, and whether that makes it a top, a heart or a base."""
+
+from collections.abc import Sequence
+
+import numpy as np
+import numpy.typing as npt
+
+from recommender.chemistry import odour_strength as strength
+from recommender.chemistry import vapour_pressure
+from recommender.evaporation.film import Array, last_above, remaining
+from recommender.evaporation.surface import HOUR, neat_strips, together
+from recommender.model import Lasting, Material
+
+_WEAKNESS = ["measured", "published", "user", "common practice", "estimated", "memory"]
+"""What a figure rests on, from firm to weak."""
+_GRID_H = np.geomspace(1 / 60, 24 * 365 * 20, 200)
+"""Hours at which whole lives are looked at: a minute to twenty years."""
+
+
+def _last_hours(values: Array, level: npt.ArrayLike) -> Array:
+    """Return the last hour at which each row is at its level or above, 0 where it never is."""
+    levels = np.broadcast_to(np.asarray(level, float), (len(values),))
+    found = (last_above(_GRID_H, line, float(wanted)) for line, wanted in zip(values, levels, strict=True))
+    return np.array([hour or 0.0 for hour in found])
+
+
+def evaporation_hours(materials: Sequence[Material]) -> Array:
+    """Return the hours until three quarters of the volatile part of a neat strip have left.
+
+    By evaporation alone, as the position (top, heart, base) is: odour strength does not enter.
+    """
+    strips = neat_strips(materials)
+    left = remaining(strips.moles, strips.rates, strips.inert, _GRID_H * HOUR)
+    mass = (left * strips.molar[:, None, :]).sum(axis=2)
+    start = (strips.moles * strips.molar).sum(axis=1)
+    return _last_hours(mass, 0.25 * start)
+
+
+def position(hours: float, top_until: float, heart_until: float) -> str:
+    """Return top, heart or base for the hours that a neat strip takes to evaporate."""
+    if hours < top_until:
+        return "top"
+    return "heart" if hours < heart_until else "base"
+
+
+def lasting(
+    materials: Sequence[Material], top_until: float, heart_until: float, level: float = strength.JUST_THERE
+) -> list[Lasting | None]:
+    """Return how long the whole smell of each neat material stays on a strip.
+
+    Parameters
+    ----------
+    materials : sequence of Material
+    top_until, heart_until : float
+        Borders of the positions in hours of evaporation.
+    level : float
+        The intensity 0-100 at which a smell counts as gone.
+
+    Returns
+    -------
+    list of Lasting or None
+        None where pressure or strength is unknown. The band is the pressure's uncertainty, at least a
+        factor 2.2; for solids it also spans crystals and dissolved film.
+    """
+    ends = []
+    for dissolved in (False, True):
+        strips = neat_strips(materials, dissolved)
+        left = remaining(strips.moles, strips.rates, strips.inert, _GRID_H * HOUR)
+        ends.append(_last_hours(together(strips.intensities(left)), level))
+    evaporation = evaporation_hours(materials)
+    found: list[Lasting | None] = []
+    for material, crystal, film, gone in zip(materials, *ends, evaporation, strict=True):
+        if not any(part.pressure_pa > 0 for part in material.parts) or material.curve is None:
+            found.append(None)
+            continue
+        crystal, film = max(crystal, _GRID_H[0] / 2), max(film, _GRID_H[0] / 2)
+        factor = vapour_pressure.duration_factor(material.parts)
+        basis = max((p.basis for p in material.parts), key=_WEAKNESS.index)
+        low, high = min(crystal, film) / factor, max(crystal, film) * factor
+        place = position(float(gone), top_until, heart_until)
+        found.append(Lasting(float(crystal), float(low), float(high), place, basis))
+    return found

@@ -1,0 +1,207 @@
+"""The only reader of the built tables: materials, facets, relations and limits, looked up by name or CAS."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cache, cached_property
+from pathlib import Path
+from typing import TypeVar
+
+from recommender.errors import UnknownMaterial, WrongCas
+from recommender.evidence.names import cas_check_digit, label_key, looks_like_cas, plain, squeezed
+from recommender.evidence.tables import (
+    CATEGORIES,
+    COLUMNS,
+    allergens,
+    categories,
+    check_fresh,
+    limits,
+    materials,
+    required,
+    rows_of,
+)
+from recommender.model import Allergen, Category, Facet, Limit, Material, Relation, Umbrella
+
+SOLD_AS = (" oil", " absolute", " resinoid", " butter", " extract", " tincture")
+"""What a natural is sold as when only the plant is named, the commonest first."""
+TABLES = Path(__file__).parent.parent / "tables"
+Rule = TypeVar("Rule", bound=Limit | Allergen)
+EVIDENCE = Path(__file__).parent.parent.parent / "data"
+
+
+@dataclass(frozen=True)
+class Catalogue:
+    """All evidence, indexed."""
+
+    materials: tuple[Material, ...]
+    facets: tuple[Facet, ...]
+    umbrellas: tuple[Umbrella, ...]
+    relations: tuple[Relation, ...]
+    limits: tuple[Limit, ...]
+    sources: Mapping[str, str]
+    columns: Mapping[tuple[str, str], str]
+    label_vectors: Mapping[str, tuple[float, ...]]
+    parameters: Mapping[str, float]
+    panel: Mapping[str, tuple[float, ...]]
+    index: Mapping[str, int]
+    by_name: Mapping[str, int]
+    allergens: tuple[Allergen, ...] = ()
+    categories: tuple[Category, ...] = ()
+    own_names: Mapping[str, str] = field(default_factory=dict)
+
+    @cached_property
+    def by_squeezed(self) -> Mapping[str, int]:
+        """Names without spaces and hyphens; of several the one that stands first."""
+        names = reversed(list(self.by_name.items()))
+        return {squeezed(name): row for name, row in names if not looks_like_cas(name)}
+
+    @cached_property
+    def limits_by_key(self) -> Mapping[str, tuple[Limit, ...]]:
+        """Limits by the CAS numbers and the keys of materials that they cover."""
+        return _by_key(self.limits)
+
+    @cached_property
+    def allergens_by_key(self) -> Mapping[str, tuple[Allergen, ...]]:
+        """Allergens of the label by the CAS numbers and the keys of materials that they cover."""
+        return _by_key(tuple(a for a in self.allergens if a.added != "deleted"))
+
+    def find(self, text: str) -> Material:
+        """Return the material of this name, synonym, slug, CAS number or label of the person's own.
+
+        Raises
+        ------
+        WrongCas
+            The text is a CAS number whose check digit does not fit.
+        UnknownMaterial
+            Nothing has this name; carries the nearest known names.
+        """
+        if found := self.meanings(text):
+            return found[0]
+        key = plain(text)
+        raise UnknownMaterial(text, [] if looks_like_cas(key) else self._near(key))
+
+    def named(self, text: str) -> Material | None:
+        """Return the material of this name, synonym, slug or CAS number, labels of the person's own aside."""
+        key = plain(text)
+        row = self.by_name.get(key, self.by_squeezed.get(squeezed(key)))
+        return None if row is None or not squeezed(key) else self.materials[row]
+
+    def meanings(self, text: str) -> tuple[Material, ...]:
+        """Return what a text can stand for: one material, several where only a plant is named, or nothing.
+
+        Raises
+        ------
+        WrongCas
+            The text is a CAS number whose check digit does not fit.
+        """
+        if self.own_names and (slug := self.own_names.get(label_key(text))) in self.index:
+            return (self.materials[self.index[slug or ""]],)
+        if (exact := self.named(text)) is not None:
+            return (exact,)
+        key = plain(text)
+        if looks_like_cas(key) and (expected := cas_check_digit(key)) != int(key[-1]):
+            raise WrongCas(key, expected)
+        known = (self.by_squeezed.get(squeezed(key + form)) for form in SOLD_AS if squeezed(key))
+        rows = dict.fromkeys(row for row in known if row is not None)
+        return tuple(self.materials[row] for row in rows)
+
+    def _near(self, key: str) -> list[str]:
+        from rapidfuzz import fuzz, process
+
+        found = process.extract(key, self.by_name.keys(), scorer=fuzz.WRatio, limit=12, score_cutoff=72)
+        names = dict.fromkeys(self.materials[self.by_name[name]].name for name, _, _ in found)
+        return list(names)[:3]
+
+    def by_slug(self, slug: str) -> Material:
+        """Return the material with this slug."""
+        return self.materials[self.index[slug]]
+
+
+def _by_key(rules: tuple[Rule, ...]) -> dict[str, tuple[Rule, ...]]:
+    found: dict[str, tuple[Rule, ...]] = {}
+    for rule in rules:
+        for key in (*rule.cas, *rule.materials):
+            found[key] = (*found.get(key, ()), rule)
+    return found
+
+
+@cache
+def load(folder: Path = TABLES, evidence: Path | None = None) -> Catalogue:
+    """Read the shipped tables.
+
+    Parameters
+    ----------
+    folder : Path
+        Where the built tables are.
+    evidence : Path, optional
+        The evidence that they were built from; by default the `data` folder of a checkout, where there
+        is one. It is only compared with the fingerprints of the last build.
+
+    Raises
+    ------
+    BadTable
+        A table is missing, empty, cut short or cannot be read.
+    StaleTable
+        A table or its evidence was edited without a rebuild.
+    """
+    if evidence is None and folder == TABLES and (EVIDENCE / "facets.csv").exists():
+        evidence = EVIDENCE
+    check_fresh(folder, evidence)
+    known = materials(folder)
+    index = {material.slug: row for row, material in enumerate(known)}
+    by_name: dict[str, int] = {}
+    for row, material in enumerate(known):
+        by_name.setdefault(plain(material.name), row)
+        by_name.setdefault(material.slug, row)
+        by_name.update({cas: row for cas in material.cas_all if cas not in by_name})
+    for row, material in enumerate(known):
+        for name in material.names:
+            by_name.setdefault(plain(name.text), row)
+    return Catalogue(
+        materials=known,
+        facets=tuple(
+            Facet(r["facet"], r["family"], r["meaning"], r.list("synonyms"))
+            for r in rows_of("facets", folder)
+        ),
+        umbrellas=tuple(
+            Umbrella(r["word"], r.list("members"), r.list("synonyms")) for r in rows_of("umbrellas", folder)
+        ),
+        relations=tuple(
+            Relation(
+                r["from"], r["relation"], r["to"], required(r, "weight"), r["basis"], r["source"], r["note"]
+            )
+            for r in rows_of("relations", folder)
+        ),
+        limits=limits(folder),
+        allergens=allergens(folder),
+        categories=categories(folder),
+        sources={
+            r["key"]: ", ".join(p for p in (r["author"], r["year"], r["title"], r["place"]) if p)
+            for r in rows_of("sources", folder)
+        },
+        columns={(r["table"], r["column"]): r["meaning"] for r in rows_of("columns", folder)},
+        label_vectors={
+            r["facet"]: tuple(required(r, c) for c in r.cells if c != "facet")
+            for r in rows_of("label_vectors", folder)
+        },
+        panel={
+            r["facet"]: tuple(required(r, c) for c in r.cells if c not in COLUMNS["panel"])
+            for r in rows_of("panel", folder)
+        },
+        parameters={r["name"]: required(r, "value") for r in rows_of("parameters", folder)},
+        index=index,
+        by_name=by_name,
+    )
+
+
+__all__ = [
+    "CATEGORIES",
+    "COLUMNS",
+    "EVIDENCE",
+    "TABLES",
+    "Catalogue",
+    "cas_check_digit",
+    "label_key",
+    "load",
+    "looks_like_cas",
+    "plain",
+]

@@ -1,0 +1,59 @@
+"""Which material a row of a person's sheet means by a name and a CAS number: one rule for every sheet."""
+
+import re
+from dataclasses import dataclass
+
+from recommender.errors import UnknownMaterial, WrongCas
+from recommender.evidence.catalogue import Catalogue, cas_check_digit
+from recommender.model import Material
+
+_NUMBER = re.compile(r"(?<![\d-])\d{2,7}-\d{2}-\d(?![\d-])")
+
+
+@dataclass(frozen=True, slots=True)
+class Identity:
+    """The material of a row, or None where that is open.
+
+    `found_by` is CAS or name. Where name and number disagree, `candidates` are the materials that each of
+    them stands for, and `reason` says so; it also says where a number is unknown.
+    """
+
+    material: Material | None = None
+    found_by: str = ""
+    candidates: tuple[Material, ...] = ()
+    reason: str = ""
+
+
+def identify(name: str, cas: str, catalogue: Catalogue, called: str = "name") -> Identity:
+    """Return what a name and a CAS number (or several) stand for together; neither goes before the other.
+
+    A name that is unknown leaves the choice to the number, and the other way round. `called` is what the
+    column of the name is called in the reason.
+
+    Raises
+    ------
+    WrongCas
+        The check digit of a number does not fit.
+    """
+    by_name = catalogue.meanings(name) if name else ()
+    by_number: dict[str, Material] = {}
+    for number in _NUMBER.findall(cas):
+        if (expected := cas_check_digit(number)) != int(number[-1]):
+            raise WrongCas(number, expected)
+        try:
+            by_number[number] = catalogue.find(number)
+        except UnknownMaterial:
+            continue
+    slugs = {material.slug for material in by_number.values()}
+    if agreed := [material for material in by_name if material.slug in slugs]:
+        return Identity(agreed[0], "CAS")
+    if by_name and not by_number:
+        unknown = ", ".join(_NUMBER.findall(cas))
+        reason = f"the CAS number {unknown} is not known here; the {called} is taken" if unknown else ""
+        return Identity(by_name[0], "name", reason=reason)
+    if len(slugs) == 1 and not by_name:
+        return Identity(next(iter(by_number.values())), "CAS")
+    said = [f"the {called} says {by_name[0].name}"] if by_name else []
+    said += [f"the CAS number {number} is that of {found.name}" for number, found in by_number.items()]
+    candidates = {material.slug: material for material in (*by_name[:1], *by_number.values())}
+    return Identity(None, "", tuple(candidates.values()), ", ".join(said))

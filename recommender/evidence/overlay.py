@@ -1,0 +1,124 @@
+"""The person's own, laid over the catalogue: names, materials, and what their nose says."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+
+from recommender.evidence.catalogue import Catalogue
+from recommender.evidence.names import plain
+from recommender.model import Label, Limit, Material, OwnNote
+
+SHIFTS = {"much stronger": -1.0, "stronger": -0.5, "weaker": 0.5, "much weaker": 1.0}
+"""By how many decades of concentration a curve moves: half a decade is about three times."""
+LIMITS_SOURCE = "own-limits"
+"""Key of the source of a person's own limits."""
+FROM_LABELS = "shares-facet"
+"""Relations that were computed from labels, and do not hold once the labels are others."""
+
+
+@dataclass(frozen=True, slots=True)
+class OwnMaterial:
+    """A material that the person added, with what was typed or estimated then.
+
+    `strength` is a class of odour strength; `pressure_pa` [Pa] is None where it is unknown, `log_error` its
+    uncertainty in decades.
+    """
+
+    slug: str
+    name: str
+    cas: str = ""
+    kind: str = "molecule"
+    form: str = "liquid"
+    smiles: str = ""
+    molar_mass: float | None = None
+    pressure_pa: float | None = None
+    pressure_basis: str = ""
+    pressure_source: str = ""
+    log_error: float | None = None
+    strength: str = ""
+    strength_basis: str = ""
+    note: str = ""
+    labels: tuple[Label, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Overlay:
+    """What a person lays over the catalogue: materials, notes of the nose, labels of bottles (key -> key).
+
+    `limits` were typed from the Standards in force, `limits_from` says where they come from.
+    """
+
+    materials: tuple[OwnMaterial, ...] = ()
+    notes: tuple[OwnNote, ...] = ()
+    names: Mapping[str, str] = field(default_factory=dict)
+    limits: tuple[Limit, ...] = ()
+    limits_from: str = ""
+
+
+def with_own_materials(catalogue: Catalogue, own: Overlay, added: Iterable[Material] = ()) -> Catalogue:
+    """Return the catalogue with a person's own names, notes and materials; `added` are theirs, built."""
+    notes = {note.material: note for note in own.notes}
+    materials = [*catalogue.materials, *added]
+    laid = tuple(_noted(m, notes[m.slug]) if m.slug in notes else m for m in materials)
+    by_name = dict(catalogue.by_name)
+    for row in range(len(catalogue.materials), len(laid)):
+        for name in (laid[row].name, laid[row].slug, *laid[row].cas_all):
+            by_name[plain(name)] = row
+    relabelled = {m.slug for m in laid if m.own and m.labels != m.own.instead_of}
+    return replace(
+        catalogue,
+        materials=laid,
+        index={material.slug: row for row, material in enumerate(laid)},
+        by_name=by_name,
+        own_names=own.names,
+        relations=tuple(
+            r for r in catalogue.relations if r.kind != FROM_LABELS or not relabelled & {r.start, r.end}
+        ),
+    )
+
+
+def with_limits(catalogue: Catalogue, own: Overlay) -> Catalogue:
+    """Return the catalogue with a person's own limits in place of those of the same substance and market.
+
+    Category by category: what they did not type stays as the table has it, and so does a prohibition.
+    """
+    if not own.limits:
+        return catalogue
+    kept = tuple(left for limit in catalogue.limits if (left := untouched(limit, own.limits)) is not None)
+    sources = {**catalogue.sources, LIMITS_SOURCE: own.limits_from}
+    return replace(catalogue, limits=(*kept, *own.limits), sources=sources)
+
+
+def untouched(old: Limit, typed: Iterable[Limit]) -> Limit | None:
+    """Return what stays of a limit of the table beside typed ones, None where nothing does."""
+    percent = dict(old.percent)
+    for new in typed:
+        if new.market == old.market and set(new.cas) & set(old.cas):
+            percent = {category: value for category, value in percent.items() if category not in new.percent}
+            if new.percent and not old.percent and old.kind == "none recalled":
+                return None
+    if len(percent) == len(old.percent):
+        return old
+    return replace(old, percent=percent) if percent else None
+
+
+def _noted(material: Material, note: OwnNote) -> Material:
+    """Return a material as a nose says it is."""
+    return replace(
+        material,
+        labels=labels_under(material.labels, note),
+        parts=tuple(
+            replace(part, curve=replace(part.curve, log10_half=part.curve.log10_half + SHIFTS[note.strength]))
+            if part.curve is not None and note.strength
+            else part
+            for part in material.parts
+        ),
+        own=replace(note, instead_of=material.labels),
+    )
+
+
+def labels_under(table: tuple[Label, ...], note: OwnNote) -> tuple[Label, ...]:
+    """Return the labels that count: the person's own in place of the table's, or on top of them."""
+    own = {label.facet: label for label in note.labels}
+    kept = table if note.adds or not own else ()
+    held = {label.facet: label for label in kept if label.facet not in note.denied} | own
+    return tuple(sorted(held.values(), key=lambda label: -label.strength))

@@ -1,0 +1,282 @@
+"""The shipped tables, row by row: what each must hold, and the nouns made of it."""
+
+import math
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+
+from recommender.errors import BadTable, StaleTable
+from recommender.evidence.sheets import Row, digest, read
+from recommender.model import (
+    Allergen,
+    Category,
+    Caution,
+    Component,
+    Content,
+    Curve,
+    Figure,
+    Label,
+    Lasting,
+    Limit,
+    Material,
+    Name,
+)
+
+REBUILD = "Run scripts/build_tables.py"
+CATEGORIES = (
+    *("1", "2", "3", "4", "5A", "5B", "5C", "5D", "6"),
+    *("7A", "7B", "8", "9", "10A", "10B", "11A", "11B", "12"),
+)
+"""Categories of finished products, as the industry Standards number them since their 49th Amendment."""
+
+COLUMNS: Mapping[str, tuple[str, ...]] = {
+    "facets": ("facet", "family", "meaning", "synonyms"),
+    "umbrellas": ("word", "members", "synonyms"),
+    "materials": ("slug", "name", "cas", "cas_more", "kind", "form", "role", "smiles", "molar_mass"),
+    "names": ("material", "name", "kind"),
+    "labels": ("material", "facet", "strength", "basis", "source"),
+    "volatility": (
+        "material",
+        "quantity",
+        "value",
+        "unit",
+        "phase",
+        "low",
+        "high",
+        "basis",
+        "source",
+        "note",
+    ),
+    "components": (
+        "material",
+        "component",
+        "mass_fraction",
+        "pressure_pa",
+        "crystal_pa",
+        "molar_mass",
+        "log_error",
+        "basis",
+        "i_max",
+        "log10_half",
+        "width",
+        "curve_kind",
+        "curve_basis",
+        "curve_source",
+        "doubtful",
+        "curve_log_error",
+    ),
+    "use_levels": ("material", "percent_low", "percent_high", "basis", "source"),
+    "stays": ("material", "hours", "low", "high", "position", "basis", "strength"),
+    "relations": ("from", "relation", "to", "weight", "basis", "source", "note"),
+    "limits": (
+        "name",
+        "cas",
+        "materials",
+        "kind",
+        "market",
+        *(f"cat_{category}" for category in CATEGORIES),
+        "unlimited",
+        "counted_with",
+        "sum_group",
+        "basis",
+        "source",
+        "reference",
+        "date",
+        "applies_from",
+        "excepted",
+        "note",
+    ),
+    "allergens": (
+        *("name", "cas", "materials", "added", "entry"),
+        *("basis", "source", "date", "excepted", "note"),
+    ),
+    "categories": ("category", "words", "use", "basis", "source"),
+    "constituents": ("natural", "constituent", "class", "percent_low", "percent_high", "basis", "source"),
+    "cautions": ("material", "kind", "text", "basis", "source"),
+    "sources": ("key", "author", "year", "title", "place"),
+    "columns": ("table", "column", "unit", "meaning"),
+    "label_vectors": ("facet",),
+    "panel": ("facet", "basis", "source"),
+    "parameters": ("name", "value", "unit", "meaning"),
+}
+"""The shipped tables and the columns that each must have."""
+
+
+def rows_of(name: str, folder: Path) -> list[Row]:
+    """Return the rows of one shipped table."""
+    return read(folder / f"{name}.csv", COLUMNS[name])
+
+
+def _grouped(rows: Iterable[Row]) -> dict[str, list[Row]]:
+    groups: dict[str, list[Row]] = defaultdict(list)
+    for row in rows:
+        groups[row["material"]].append(row)
+    return groups
+
+
+def _figure(row: Row) -> Figure:
+    value = row.number("value")
+    if value is None:
+        raise row.wrong("value", "a value is missing")
+    note = "; ".join(part for part in (row["phase"], row["note"]) if part)
+    return Figure(
+        value, row["unit"], row["basis"], row["source"], row.number("low"), row.number("high"), note
+    )
+
+
+def required(row: Row, column: str) -> float:
+    """Return the number in a cell that may not be blank; raises `BadTable`."""
+    value = row.number(column)
+    if value is None:
+        raise row.wrong(column, "a number is missing", REBUILD)
+    return value
+
+
+def _component(row: Row) -> Component:
+    curve = None
+    if row["i_max"]:
+        curve = Curve(
+            i_max=required(row, "i_max"),
+            log10_half=required(row, "log10_half"),
+            width=required(row, "width"),
+            kind=row["curve_kind"],
+            basis=row["curve_basis"],
+            source=row["curve_source"],
+            doubtful=row["doubtful"] == "yes",
+            log_error=required(row, "curve_log_error"),
+        )
+    return Component(
+        name=row["component"],
+        mass_fraction=required(row, "mass_fraction"),
+        pressure_pa=required(row, "pressure_pa"),
+        molar_mass=required(row, "molar_mass"),
+        crystal_pa=row.number("crystal_pa"),
+        log_error=required(row, "log_error"),
+        basis=row["basis"],
+        curve=curve,
+    )
+
+
+def _lasting(row: Row) -> Lasting:
+    hours, low, high = (required(row, column) for column in ("hours", "low", "high"))
+    return Lasting(hours, low, high, row["position"], row["basis"])
+
+
+def _use(row: Row) -> Figure:
+    """Return the usual share of a concentrate; its value is the middle on a log scale."""
+    low, high = required(row, "percent_low"), required(row, "percent_high")
+    return Figure(math.sqrt(low * high), "% of a concentrate", row["basis"], row["source"], low, high)
+
+
+def materials(folder: Path) -> tuple[Material, ...]:
+    """Return all materials with what the other tables say of them."""
+    tables = ("names", "labels", "volatility", "components", "cautions", "stays", "use_levels")
+    groups = {table: _grouped(rows_of(table, folder)) for table in tables}
+    held = contents(folder)
+    materials = []
+    for row in rows_of("materials", folder):
+        slug = row["slug"]
+        names, labels, volatility, components, cautions, stays, uses = (
+            groups[t].get(slug, []) for t in tables
+        )
+        figures: dict[str, tuple[Figure, ...]] = {}
+        for cell in volatility:
+            figures[cell["quantity"]] = (*figures.get(cell["quantity"], ()), _figure(cell))
+        materials.append(
+            Material(
+                slug=slug,
+                name=row["name"],
+                cas=row["cas"],
+                cas_more=row.list("cas_more"),
+                kind=row["kind"],
+                form=row["form"],
+                role=row["role"],
+                smiles=row["smiles"],
+                molar_mass=row.number("molar_mass"),
+                names=tuple(Name(r["name"], r["kind"]) for r in names),
+                labels=tuple(Label(r["facet"], int(r["strength"]), r["basis"], r["source"]) for r in labels),
+                figures=figures,
+                lasting=_lasting(stays[0]) if stays and stays[0]["hours"] else None,
+                strength=stays[0].number("strength") if stays else None,
+                use=_use(uses[0]) if uses else None,
+                parts=tuple(_component(r) for r in components),
+                cautions=tuple(Caution(r["kind"], r["text"], r["basis"], r["source"]) for r in cautions),
+                contents=held.get(slug, ()),
+            )
+        )
+    return tuple(materials)
+
+
+def contents(folder: Path) -> dict[str, tuple[Content, ...]]:
+    """Return the named constituents of each natural with the range of their share."""
+    found: dict[str, list[Content]] = defaultdict(list)
+    for row in rows_of("constituents", folder):
+        if name := row["constituent"]:
+            low, high = row.number("percent_low"), row.number("percent_high")
+            found[row["natural"]].append(Content(name, low, high, row["basis"], row["source"]))
+    return {natural: tuple(held) for natural, held in found.items()}
+
+
+def check_fresh(folder: Path, evidence: Path | None) -> None:
+    """Compare the fingerprints that the build wrote with the files that are there."""
+    for row in read(folder / "manifest.csv", ("folder", "file", "digest")):
+        home = folder if row["folder"] == "tables" else evidence
+        if home is None:
+            continue
+        path = home / row["file"]
+        if not path.exists():
+            raise BadTable(f"{home.name}/{row['file']}", "the table is missing", remedy=REBUILD)
+        if digest(path) != row["digest"]:
+            read(path, ())
+            raise StaleTable(
+                f"{home.name}/{row['file']}", "the table was edited without a rebuild", remedy=REBUILD
+            )
+
+
+def limits(folder: Path) -> tuple[Limit, ...]:
+    """Return prohibitions and limits."""
+    return tuple(
+        Limit(
+            r["name"],
+            r.list("cas"),
+            r.list("materials"),
+            r["kind"],
+            r["market"],
+            r["basis"],
+            r["source"],
+            r["reference"],
+            r.list("excepted"),
+            r["note"],
+            percent={c: required(r, f"cat_{c}") for c in CATEGORIES if r[f"cat_{c}"]},
+            counted_with=r.list("counted_with"),
+            sum_group=r["sum_group"],
+            date=r["date"],
+            unlimited=r.list("unlimited"),
+            applies_from=r["applies_from"],
+        )
+        for r in rows_of("limits", folder)
+    )
+
+
+def allergens(folder: Path) -> tuple[Allergen, ...]:
+    """Return the allergens that European law wants on the label."""
+    return tuple(
+        Allergen(
+            r["name"],
+            r.list("cas"),
+            r.list("materials"),
+            r["added"],
+            r["entry"],
+            r["basis"],
+            r["source"],
+            r["date"],
+            r.list("excepted"),
+            r["note"],
+        )
+        for r in rows_of("allergens", folder)
+    )
+
+
+def categories(folder: Path) -> tuple[Category, ...]:
+    """Return the categories of finished products."""
+    return tuple(Category(r["category"], r["words"], r["use"]) for r in rows_of("categories", folder))

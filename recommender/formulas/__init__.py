@@ -1,0 +1,1 @@
+"""Formulas: lines and parts, doses, comparison, redundancy."""

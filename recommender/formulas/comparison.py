@@ -1,0 +1,286 @@
+"""The other verbs at the bench: strips side by side, first amounts, two formulas or versions hour by hour."""
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from recommender import regulation
+from recommender.chemistry import odour_strength
+from recommender.errors import BadValue, UnknownFacet
+from recommender.evaporation import Array, parts_of, strips_of, together
+from recommender.evaporation.course import course, masked
+from recommender.evidence.catalogue import plain
+from recommender.formulas import dosing
+from recommender.formulas import formula as formulas
+from recommender.formulas.drydown import FormulaDrydown
+from recommender.model import Material
+from recommender.palette import Palette
+from recommender.similarity.phrases import Words, texts
+
+CALLED_SO = 9
+"""A material answers more to its own name than to any smell."""
+APART = 0.35
+"""Mean likeness to the others below which a strip stands apart."""
+HIDDEN = 0.45
+"""A material that keeps less than this of its strength beside the others is masked."""
+LOUD = 1.5
+"""One that is so many times stronger than the next overpowers."""
+SHOWN_HOURS = (1 / 60, 0.25, 1.0, 3.0, 8.0, 24.0, 72.0, 168.0)
+"""Hours that a perfumer comes back to a strip."""
+
+
+@dataclass(frozen=True, slots=True)
+class StripComparison:
+    """One material beside others: alone and beside them, 0-100; mean likeness; what sticks out."""
+
+    material: Material
+    alone: float | None
+    beside: float | None
+    likeness: float
+    nearest: str
+    own_facets: tuple[str, ...]
+    verdict: str
+
+
+def strips(materials: Sequence[Material], palette: Palette, hours: float = 1 / 60) -> list[StripComparison]:
+    """Hold strips of the same dilution (1 %) together at one hour: which dominates, which is hidden.
+
+    Raises
+    ------
+    BadValue
+        Fewer than two materials.
+    """
+    if len(materials) < 2:
+        raise BadValue(
+            "MATERIAL", materials[0].name if materials else "", "two strips or more are held together"
+        )
+    held = [parts_of(material, palette.conditions) for material in materials]
+    alone = together(strips_of(held, 0.01, conditions=palette.conditions).at([hours]))[:, 0]
+    whole = float(together(alone))
+    beside = masked(alone, np.full(len(alone), whole))
+    rows = [palette.catalogue.index[m.slug] for m in materials]
+    vectors = palette.space.vectors[rows]
+    likeness = palette.space.alike(vectors, vectors)
+    np.fill_diagonal(likeness, np.nan)
+    found = []
+    for place, material in enumerate(materials):
+        mean = float(np.nanmean(likeness[place]))
+        nearest = materials[int(np.nanargmax(likeness[place]))].name
+        others = {x.facet for i, m in enumerate(materials) if i != place for x in m.labels}
+        own = tuple(x.facet for x in material.labels if x.strength > 1 and x.facet not in others)
+        known = material.curve is not None
+        verdict = _verdict(place, alone, beside, mean, float(np.nanmax(likeness[place])))
+        found.append(
+            StripComparison(
+                material,
+                float(alone[place]) if known else None,
+                float(beside[place]) if known else None,
+                mean,
+                nearest,
+                own,
+                verdict if known else "strength unknown",
+            )
+        )
+    return found
+
+
+def _verdict(place: int, alone: Array, beside: Array, mean: float, nearest: float) -> str:
+    if alone[place] < odour_strength.JUST_THERE:
+        return "gone, or too faint to tell"
+    told = []
+    others = np.delete(alone, place)
+    if alone[place] > LOUD * others.max():
+        told.append("overpowers the rest")
+    elif beside[place] < HIDDEN * alone[place] or alone[place] < others.max() / 4:
+        told.append("is hidden by the rest")
+    if mean < APART:
+        told.append("stands apart")
+    elif nearest > 0.95:
+        told.append("does much the same work as its neighbour")
+    return ", ".join(told) or "sits well"
+
+
+@dataclass(frozen=True, slots=True)
+class FirstAmount:
+    """A first-trial amount: neat parts per thousand, and how to weigh it in the given batch.
+
+    `held_back` says why there is less or none of it: a prohibition, or the substance whose limit cut it.
+    """
+
+    material: Material
+    balance: float
+    parts: float | None
+    dilution_percent: float | None
+    grams: float | None
+    held_back: str = ""
+
+
+def dose(
+    materials: Sequence[Material],
+    balance: Mapping[str, float],
+    palette: Palette,
+    batch_g: float = 10.0,
+    resolution_g: float = 0.01,
+    wear: regulation.ProductUse | None = None,
+) -> list[FirstAmount]:
+    """Return first-trial amounts for a wanted balance of materials or facets.
+
+    Parameters
+    ----------
+    materials : sequence of Material
+    balance : mapping of str -> float
+        Facet or material name -> how strong it should seem; 1 where nothing is said. A facet goes to the
+        materials that show it most.
+    batch_g, resolution_g : float
+        Size of the trial and last digit of the balance [g].
+    wear : Wear, optional
+        Dosage, category and market; limits bound the amounts where a dosage is said. For what is
+        prohibited in the market there is no amount.
+
+    Raises
+    ------
+    BadValue
+        A name in the balance that no material answers to.
+    """
+    wanted = [1.0] * len(materials)
+    for name, value in balance.items():
+        claims = [_answers(m, name, palette) for m in materials]
+        hits = [i for i, claim in enumerate(claims) if claim and claim == max(claims)]
+        if not hits:
+            raise BadValue("--balance", name, "none of the materials smells of it or is called so")
+        for i in hits:
+            wanted[i] = value
+    worn = wear or regulation.ProductUse()
+    barred = [regulation.prohibitions(m, palette.catalogue.limits, worn.market) for m in materials]
+    allowed = [m for m, held in zip(materials, barred, strict=True) if not held]
+    amounts = iter(dosing.first_amounts(allowed, [w for w, h in zip(wanted, barred, strict=True) if not h]))
+    first = [None if held else next(amounts) for held in barred]
+    cut = [(parts, "") for parts in first]
+    if worn.dosage_percent is not None:
+        cut = regulation.reduced(materials, first, palette.catalogue, worn)
+    found = []
+    for material, share, held, (parts, by) in zip(materials, wanted, barred, cut, strict=True):
+        why = "prohibited" if held else f"cut to the limit of {by}" if by else ""
+        percent = None if parts is None else dosing.dilution(parts, batch_g, resolution_g)
+        grams = None if parts is None else parts / 1000.0 * batch_g / ((percent or 100.0) / 100.0)
+        found.append(FirstAmount(material, share, parts, percent, grams, why))
+    return found
+
+
+def _answers(material: Material, name: str, palette: Palette) -> int:
+    """Return how strongly a material answers to a name: 9 if it is called so, else as it smells of it."""
+    row = palette.catalogue.by_name.get(plain(name))
+    if row is not None and palette.catalogue.materials[row].slug == material.slug:
+        return CALLED_SO
+    if row is not None and not known_facet(name, palette):
+        return 0
+    facets = palette.smell(name)
+    return max((label.strength for label in material.labels if label.facet in facets), default=0)
+
+
+def known_facet(name: str, palette: Palette) -> bool:
+    """Tell whether a word is one for a smell."""
+    try:
+        return bool(palette.phrase(name).facets)
+    except UnknownFacet:
+        return False
+
+
+def balance_of(words: Words) -> dict[str, float]:
+    """Read a balance such as "almond 2, vanilla 1", or several that add up.
+
+    Raises
+    ------
+    BadValue
+        A part is not a name with a positive number, or a name is given twice.
+    """
+    found: dict[str, float] = {}
+    for part in filter(None, (p.strip() for text in texts(words) for p in re.split(r"[,;]", text))):
+        hit = re.fullmatch(r"(.+?)\s*[:= ]\s*(\d+(?:\.\d+)?)", part)
+        if not hit or float(hit[2]) <= 0:
+            raise BadValue("--balance", part, 'write a smell and a number, such as "almond 2, vanilla 1"')
+        if (name := hit[1].strip()) in found:
+            raise BadValue("--balance", name, "it is given twice; say once how strong it should seem")
+        found[name] = float(hit[2])
+    return found
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Two formulas hour by hour: facet -> intensities of each at the hours."""
+
+    names: tuple[str, str]
+    hours: tuple[float, ...]
+    facets: Mapping[str, tuple[tuple[float, ...], tuple[float, ...]]]
+    likeness: tuple[float, ...]
+
+
+def compare(one: FormulaDrydown, other: FormulaDrydown, hours: Sequence[float] = SHOWN_HOURS) -> Comparison:
+    """Follow two formulas side by side; facets that differ most come first."""
+    found = [course(table.film, np.array(hours)) for table in (one, other)]
+    soft = [odour_strength.soft(c.facets) for c in found]
+    moved = np.abs(soft[0] - soft[1]).sum(axis=1) / np.maximum((soft[0] + soft[1]).sum(axis=1), 1e-12)
+    apart = np.abs(found[0].facets - found[1].facets).max(axis=0)
+    loud = np.maximum(found[0].facets.max(axis=0), found[1].facets.max(axis=0))
+    order = [k for k in np.argsort(-apart, kind="stable") if loud[k] >= odour_strength.JUST_THERE]
+    rows = {
+        one.film.facets[k]: (tuple(found[0].facets[:, k].tolist()), tuple(found[1].facets[:, k].tolist()))
+        for k in order
+    }
+    names = one.formula.name, other.formula.name
+    if names[0] == names[1]:
+        names = f"{names[0]} (first)", f"{names[1]} (second)"
+    return Comparison(
+        names,
+        tuple(hours),
+        rows,
+        tuple((1.0 - moved).tolist()),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class MovedLine:
+    """One material in two versions: neat parts per thousand of each, None where it is not in it."""
+
+    material: Material
+    before: float | None
+    after: float | None
+
+
+@dataclass(frozen=True)
+class VersionDiff:
+    """Two versions of a formula: what was moved, most first, and both hour by hour.
+
+    `room` is the factor by which the parts of all others changed, only to make room.
+    """
+
+    moved: tuple[MovedLine, ...]
+    room: float
+    side: Comparison
+
+
+LEAST_MOVED = 0.005
+"""What moved by a smaller share than the others was not moved."""
+
+
+def diff(one: FormulaDrydown, other: FormulaDrydown, hours: Sequence[float] = SHOWN_HOURS) -> VersionDiff:
+    """Compare two versions in neat parts per thousand, solvents left out, and in facets over time.
+
+    Most materials change only because the parts add up to a thousand again: that factor is told once, and
+    they are left out.
+    """
+    before, after = (
+        {a.material.slug: a for a in formulas.per_thousand(table.formula)} for table in (one, other)
+    )
+    both = [after[slug].mass_fraction / before[slug].mass_fraction for slug in before if slug in after]
+    room = float(np.median(both)) if both else 1.0
+    rows = []
+    for slug, amount in {**before, **after}.items():
+        old = before[slug].mass_fraction if slug in before else None
+        new = after[slug].mass_fraction if slug in after else None
+        if old is None or new is None or abs(new / old / room - 1.0) > LEAST_MOVED:
+            rows.append(MovedLine(amount.material, old, new))
+    rows.sort(key=lambda row: (-abs((row.after or 0.0) - (row.before or 0.0)), row.material.name))
+    return VersionDiff(tuple(rows), room, compare(one, other, hours))

@@ -1,0 +1,388 @@
+"""Formulas: read from a sheet, accords inside accords, parts per thousand, and what is on the strip."""
+
+import re
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from recommender.errors import BadTable, UnknownMaterial, WrongCas
+from recommender.evidence.catalogue import Catalogue, plain
+from recommender.evidence.identity import identify
+from recommender.evidence.sheets import (
+    LONGEST_SHEET,
+    NO_SUCH_FILE,
+    UNIT,
+    Row,
+    decimal,
+    file_at,
+    percent_of,
+    read_sheet,
+)
+from recommender.model import Amount, Formula, Line, Material
+
+REQUIRED, OPTIONAL = ("material", "parts"), ("dilution_percent", "solvent", "note")
+COLUMNS = (*REQUIRED, *OPTIONAL)
+MOST_PARTS = 1e9
+DEEPEST = 20
+"""Accords inside accords further down than this are a slip, not a formula."""
+DEFAULT_SOLVENT = "dipropylene-glycol"
+LEAVES_FIRST = "ethanol"
+"""A solvent that has gone before the clock of a strip starts."""
+ON_PAPER = "changes on paper"
+"""The kind of caution that a material's smell on a strip is not that of evaporation alone."""
+_WITH_CAS = re.compile(r"(.*?\S)\s*\(CAS ([^()]*)\)")
+"""A name and a CAS number in one cell."""
+GRAMS: Mapping[str, float] = {
+    **dict.fromkeys(("g", "gr", "gram", "grams", "gramm", "gramme", "grammes"), 1.0),
+    **dict.fromkeys(("mg", "milligram", "milligrams", "milligramm", "milligramme", "milligrammes"), 1e-3),
+    **dict.fromkeys(("kg", "kilogram", "kilograms", "kilogramm", "kilogramme", "kilogrammes"), 1e3),
+    **dict.fromkeys(("ug", "mcg", "\N{GREEK SMALL LETTER MU}g"), 1e-6),
+    **dict.fromkeys(("oz", "ounce", "ounces"), 28.349523125),  # avoirdupois, 1959
+}
+"""Unit of mass, as a sheet may write it -> grams."""
+RELATIVE: Mapping[str, str] = {
+    **dict.fromkeys(("part", "parts", "teil", "teile", "partie", "parties"), "parts"),
+    **dict.fromkeys(("%", "percent", "prozent", "pourcent", "% w/w", "w/w"), "%"),
+    **dict.fromkeys(("\N{PER MILLE SIGN}", "permille", "promille", "parts per thousand"), "permille"),
+}
+"""Unit of a share, as a sheet may write it -> one word for it; of one kind they are parts."""
+SUFFIXES = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm")
+
+
+def demo_files() -> list[Path]:
+    """Return the formulas of the invented studio, by name."""
+    shipped = Path(__file__).parents[1] / "demo"
+    folder = shipped if shipped.is_dir() else Path(__file__).parents[2] / "data" / "demo"
+    heads = (b"material,parts", b"material;parts")
+    return [path for path in sorted(folder.glob("*.csv")) if path.read_bytes().startswith(heads)]
+
+
+def is_file(text: str) -> bool:
+    """Tell whether a text names a formula file rather than a material."""
+    return text.lower().endswith(SUFFIXES)
+
+
+def read(path: Path | str, catalogue: Catalogue, *, strip: bool = True) -> tuple[Formula, list[str]]:
+    """Read a formula file, with the formulas that it names, and notes for the person.
+
+    `strip` adds what a person should know of how it is read on a strip.
+
+    Raises
+    ------
+    BadTable
+        Says file, line and column: a missing file or column, a part that is not a positive number, a
+        dilution outside 0-100 %, an unknown material, a formula that contains itself, only solvents.
+    """
+    notes: list[str] = []
+    formula = _read(Path(path), catalogue, (), notes, {})
+    if not any(amount.material.kind != "solvent" for amount in amounts(formula)):
+        raise BadTable(
+            Path(path).name, "nothing but solvents", remedy="Add a line with a material that smells"
+        )
+    notes += remarks(formula) if strip else []
+    return formula, list(dict.fromkeys(notes))
+
+
+def remarks(formula: Formula) -> list[str]:
+    """Return what a person should know of how the strip is read."""
+    present = [amount.material for amount in amounts(formula)]
+    told = [
+        f"{m.name}: {caution.text} Its hours here are by evaporation alone."
+        for m in present
+        for caution in m.cautions
+        if caution.kind == ON_PAPER
+    ]
+    if any(material.slug == LEAVES_FIRST for material in present):
+        told.append("The clock starts when the ethanol has gone.")
+    return told
+
+
+def _named(row: Row, catalogue: Catalogue) -> Row:
+    cells = dict(row.cells)
+    name, cas = cells["material"], cells.pop("cas")
+    if cas and not is_file(name):
+        both = f"{name} (CAS {cas})"
+        try:
+            found = identify(name, cas, catalogue)
+        except WrongCas:
+            cells["material"] = both
+        else:
+            if found.candidates:
+                cells["material"] = both
+            elif found.material is not None and not (name and catalogue.meanings(name)):
+                cells["material"] = found.material.name
+    return replace(row, cells=cells)
+
+
+def candidates(text: str, catalogue: Catalogue) -> tuple[str, ...]:
+    """Return the names of which one is meant where a text holds a name and a CAS number that disagree."""
+    told = _WITH_CAS.fullmatch(text)
+    return tuple(m.name for m in identify(told[1], told[2], catalogue).candidates) if told else ()
+
+
+def _read(
+    path: Path, catalogue: Catalogue, above: tuple[Path, ...], notes: list[str], held: dict[Path, Formula]
+) -> Formula:
+    path = file_at(path)
+    if path in held:
+        return held[path]
+    if path in above:
+        circle = " > ".join(p.name for p in (*above[above.index(path) :], path))
+        raise BadTable(
+            path.name, f"the formula contains itself: {circle}", remedy="Take one of the lines out"
+        )
+    if len(above) > DEEPEST:
+        problem = f"accords stand in one another more than {DEEPEST} deep"
+        raise BadTable(above[0].name, problem, remedy="Write the inner ones as one formula")
+    rows = sheet_rows(path, catalogue, notes)
+    if not rows:
+        raise BadTable(path.name, "the formula has no lines", remedy="Write one material a line")
+    lines = tuple(_line(row, path, catalogue, (*above, path), notes, held) for row in rows)
+    _tell_twice(rows, lines, notes)
+    formula = Formula(path.stem, lines)
+    if (opened := _size(formula)) > LONGEST_SHEET:
+        problem = f"{opened} lines with the accords inside are too many (at most {LONGEST_SHEET})"
+        raise BadTable(path.name, problem)
+    held[path] = formula
+    return formula
+
+
+def sheet_rows(path: Path, catalogue: Catalogue, notes: list[str]) -> list[Row]:
+    """Return the lines of a formula's sheet as rows of `COLUMNS`, the parts brought to one unit.
+
+    A CAS number beside the name counts as well. Where they disagree both stand in the cell,
+    `vanillin (CAS 91-64-5)`, and `line_of` asks which is meant.
+
+    Raises
+    ------
+    BadTable
+        See `read_sheet`; and units that cannot be brought to one.
+    """
+    found = [_named(row, catalogue) for row in read_sheet(path, REQUIRED, (*OPTIONAL, "cas", UNIT), notes)]
+    units = [plain(row[UNIT]).rstrip(".") for row in found]
+    for row, unit in zip(found, units, strict=True):
+        if not any(units):
+            break
+        if unit not in GRAMS and unit not in RELATIVE:
+            problem = f'"{row[UNIT]}" is no unit of mass' if unit else "the unit is missing here"
+            raise row.wrong(UNIT, problem, "Parts are by mass: write g, mg or kg, or no unit at all")
+        if (unit in GRAMS) != (units[0] in GRAMS) or (
+            unit in RELATIVE and RELATIVE[unit] != RELATIVE[units[0]]
+        ):
+            problem = f'"{row[UNIT]}" beside "{found[0][UNIT]}" in line {found[0].line}'
+            raise row.wrong(UNIT, problem, "Write all amounts in one unit, or in units of mass")
+    if len({GRAMS.get(unit, 1.0) for unit in units}) > 1:
+        notes.append(f"{path.name}: units of mass are mixed; all amounts are brought to g.")
+        found = [_in_grams(row, GRAMS[unit]) for row, unit in zip(found, units, strict=True)]
+    return [replace(row, cells={column: row[column] for column in COLUMNS}) for row in found]
+
+
+def _in_grams(row: Row, grams: float) -> Row:
+    value = decimal(row, "parts")
+    cell = row["parts"] if value is None else f"{value * grams:.10g}"
+    return replace(row, cells=row.cells | {"parts": cell})
+
+
+def _size(formula: Formula) -> int:
+    """Return the lines of a formula with those of the accords inside."""
+    return sum(1 if isinstance(x.content, Material) else _size(x.content) for x in formula.lines)
+
+
+def _tell_twice(rows: Sequence[Row], lines: Iterable[Line], notes: list[str]) -> None:
+    """Refuse lines that are equal to the letter; note materials that stand in several lines."""
+    whole: dict[tuple[str, ...], int] = {}
+    for row in rows:
+        cells = tuple(row.cells.values())
+        if cells in whole:
+            problem = f"the line is the same as line {whole[cells]}"
+            raise row.wrong("material", problem, "If it is meant, add the parts up in one line")
+        whole[cells] = row.line
+    places: dict[str, list[int]] = {}
+    called: dict[str, str] = {}
+    for row, line in zip(rows, lines, strict=True):
+        name = line.content.slug if isinstance(line.content, Material) else line.content.name
+        places.setdefault(name, []).append(row.line)
+        called.setdefault(name, row["material"])
+    for name, found in places.items():
+        if len(found) > 1:
+            more = f", and {len(found) - 2} more" if len(found) > 2 else ""
+            told = f"{called[name]} stands in lines {found[0]} and {found[1]}{more}; added up."
+            notes.append(f"{rows[0].file}: {told}")
+
+
+def _line(
+    row: Row,
+    path: Path,
+    catalogue: Catalogue,
+    above: tuple[Path, ...],
+    notes: list[str],
+    held: dict[Path, Formula],
+) -> Line:
+    def inner(row: Row) -> Formula:
+        try:
+            beside = file_at(path.parent / row["material"])
+        except BadTable as error:
+            name = row["material"]
+            problem = f"there is no file {name} beside this one"
+            if error.problem != NO_SUCH_FILE:
+                problem = f"the file {name} beside this one cannot be used: {error.problem}"
+            raise row.wrong("material", problem, error.remedy) from None
+        return _read(beside, catalogue, above, notes, held)
+
+    return line_of(row, catalogue, notes, inner)
+
+
+def line_of(row: Row, catalogue: Catalogue, notes: list[str], inner: Callable[[Row], Formula]) -> Line:
+    """Return one row of a sheet as a line; `inner` opens a row that names another formula.
+
+    Raises
+    ------
+    BadTable
+        Says the line and column; the notes say what was taken for granted.
+    """
+    parts = decimal(row, "parts")
+    if parts is None or not 0 < parts <= MOST_PARTS:
+        raise row.wrong("parts", f'"{row["parts"]}" is not a positive number of parts')
+    percent = percent_of(row, "dilution_percent")
+    if ":" in row["dilution_percent"]:
+        notes.append("A dilution such as 1:10 is taken as one part in ten of the whole, 10 %.")
+    if percent is not None and not 0 < percent <= 100:
+        raise row.wrong(
+            "dilution_percent", f"{percent:g} % is not a dilution", "It is above 0 and at most 100"
+        )
+    dilution = 1.0 if percent is None else percent / 100.0
+    solvent = _material(row, "solvent", catalogue) if row["solvent"] else None
+    if dilution < 1.0 and solvent is None:
+        solvent = catalogue.by_slug(DEFAULT_SOLVENT)
+        notes.append(f"Dilutions without a solvent are taken as in {solvent.name}.")
+    if not row["material"]:
+        raise row.wrong("material", "the material is missing")
+    content: Material | Formula
+    content = inner(row) if is_file(row["material"]) else _material(row, "material", catalogue)
+    return Line(content, parts, dilution, solvent if dilution < 1.0 else None, row["note"])
+
+
+def _material(row: Row, column: str, catalogue: Catalogue) -> Material:
+    try:
+        if told := _WITH_CAS.fullmatch(row[column]):
+            found = identify(told[1], told[2], catalogue)
+            if found.material is not None:
+                return found.material
+            if found.candidates:
+                names = " or ".join(material.name for material in found.candidates)
+                raise row.wrong(column, found.reason, f"Write the one that is meant: {names}")
+        return catalogue.find(row[column])
+    except UnknownMaterial as error:
+        near = f"Did you mean {', '.join(error.near)}?" if error.near else "`recommender materials` lists all"
+        raise row.wrong(column, f'no material is called "{error.name}"', near) from None
+    except WrongCas as error:
+        problem = f"the CAS number {error.cas} is mistyped: its check digit would be {error.expected}"
+        raise row.wrong(column, problem, "Look at each digit") from None
+
+
+def rows(formula: Formula, files: Mapping[str, str] | None = None) -> list[dict[str, str]]:
+    """Return a formula as the rows of a file; inner formulas by file name (`files`: name -> file)."""
+    return [
+        {
+            "material": line.content.name
+            if isinstance(line.content, Material)
+            else (files or {}).get(line.content.name, f"{line.content.name}.csv"),
+            "parts": f"{line.parts:.10g}",
+            "dilution_percent": "" if line.dilution == 1.0 else f"{100 * line.dilution:.10g}",
+            "solvent": line.solvent.name if line.solvent else "",
+            "note": line.note,
+        }
+        for line in formula.lines
+    ]
+
+
+def amounts(formula: Formula) -> list[Amount]:
+    """Return neat materials with their mass fractions, inner formulas opened, equal materials added up.
+
+    Solvents of dilutions stand as materials of their own; the fractions add up to 1.
+    """
+    total = sum(line.parts for line in formula.lines)
+    found: dict[str, Amount] = {}
+    for line in formula.lines:
+        share = line.parts / total
+        inner = [Amount(line.content, 1.0)] if isinstance(line.content, Material) else amounts(line.content)
+        neat = [replace(a, mass_fraction=a.mass_fraction * share * line.dilution) for a in inner]
+        if line.solvent is not None:
+            neat.append(Amount(line.solvent, share * (1.0 - line.dilution)))
+        for amount in neat:
+            slug = amount.material.slug
+            before = found[slug].mass_fraction if slug in found else 0.0
+            found[slug] = replace(amount, mass_fraction=before + amount.mass_fraction)
+    return list(found.values())
+
+
+def on_strip(formula: Formula) -> list[Amount]:
+    """Return what is on the strip once ethanol has gone; the fractions add up to 1."""
+    kept = [amount for amount in amounts(formula) if amount.material.slug != LEAVES_FIRST]
+    total = sum(amount.mass_fraction for amount in kept)
+    return [replace(a, mass_fraction=a.mass_fraction / total) for a in kept]
+
+
+def per_thousand(formula: Formula) -> list[Amount]:
+    """Return the neat smelling materials in parts per thousand of the concentrate, solvents left out."""
+    smelling = [a for a in amounts(formula) if a.material.kind != "solvent"]
+    total = sum(a.mass_fraction for a in smelling)
+    return [replace(a, mass_fraction=1000.0 * a.mass_fraction / total) for a in smelling]
+
+
+def opened(formula: Formula) -> Formula:
+    """Return a formula without accords inside: their lines stand in it, equal ones added up.
+
+    A dilution of an accord becomes its lines and a line of the solvent; the parts add up to the same.
+    """
+    found: dict[tuple[str, float, str], Line] = {}
+    for line in _opened(formula, 1.0):
+        assert isinstance(line.content, Material)
+        key = line.content.slug, line.dilution, line.solvent.slug if line.solvent else ""
+        if before := found.get(key):
+            note = "; ".join(dict.fromkeys(filter(None, (before.note, line.note))))
+            line = replace(before, parts=before.parts + line.parts, note=note)
+        found[key] = line
+    return replace(formula, lines=tuple(found.values()))
+
+
+def _opened(formula: Formula, factor: float) -> Iterator[Line]:
+    for line in formula.lines:
+        parts = line.parts * factor
+        if isinstance(line.content, Material):
+            yield replace(line, parts=parts)
+            continue
+        yield from _opened(line.content, parts * line.dilution / sum(x.parts for x in line.content.lines))
+        if line.solvent is not None:
+            yield Line(line.solvent, parts * (1.0 - line.dilution))
+
+
+def scaled(formula: Formula, factor: float) -> Formula:
+    """Return a formula with all parts multiplied."""
+    return replace(formula, lines=tuple(replace(line, parts=line.parts * factor) for line in formula.lines))
+
+
+def without(formula: Formula, slug: str) -> Formula:
+    """Return a formula without the lines of one material, in inner formulas too."""
+    return times(formula, {slug: 0.0})
+
+
+def times(formula: Formula, factors: Mapping[str, float]) -> Formula:
+    """Return a formula in which the parts of some materials, by slug, are multiplied; 0 leaves them out.
+
+    Everything else keeps its amount, in inner formulas too.
+    """
+    lines = []
+    for line in formula.lines:
+        if isinstance(line.content, Material):
+            if factor := factors.get(line.content.slug, 1.0):
+                lines.append(line if factor == 1.0 else replace(line, parts=line.parts * factor))
+        elif (inner := times(line.content, factors)).lines:
+            share = sum(x.parts for x in inner.lines) / sum(x.parts for x in line.content.lines)
+            lines.append(replace(line, content=inner, parts=line.parts * share))
+    return replace(formula, lines=tuple(lines))
+
+
+def plus(formula: Formula, additions: Iterable[tuple[Material, float]]) -> Formula:
+    """Return a formula with neat materials added, each in parts on the formula's own scale."""
+    return replace(formula, lines=(*formula.lines, *(Line(material, parts) for material, parts in additions)))

@@ -1,0 +1,196 @@
+"""Copies of a notebook: backup, and putting one back."""
+
+import os
+import sqlite3
+from collections.abc import Callable
+from pathlib import Path
+
+from recommender.errors import BadNotebook, BadValue
+from recommender.notebook.faults import code_of, told
+from recommender.notebook.migrations import newest, upgrade
+from recommender.notebook.store import check, connected, opened, read_only, sync_fully, tables
+
+Progress = Callable[[int, int], None]
+"""Called with how much is done, and how much there is."""
+PAGES = 256
+"""How many pages are copied between two calls of progress."""
+ROWS = 500
+"""How many rows are put in place between two calls of progress."""
+
+
+def present(path: Path) -> None:
+    """Raise `BadNotebook` where there is no notebook yet."""
+    if not path.exists():
+        raise BadNotebook(str(path), "there is no notebook yet", "It is made with the first entry")
+
+
+def backup(path: Path, copy: Path, progress: Progress | None = None) -> None:
+    """Copy a notebook into one file, whatever other processes write meanwhile; the copy is checked.
+
+    Raises
+    ------
+    BadNotebook, BadValue
+        The copy's file is there already.
+    """
+    present(path)
+    if copy.exists():
+        raise BadValue("FILE", copy, "it is there already; name another file")
+    scratch = copy.with_name(f"{copy.name}.new-{os.getpid()}")
+    try:
+        with told(path):
+            source = read_only(path)
+            try:
+                check(source, path)
+                with told(copy):
+                    copy.parent.mkdir(parents=True, exist_ok=True)
+                    target = connected(str(scratch))
+                    try:
+                        sync_fully(target)
+                        _copied(source, target, progress)
+                        target.execute("PRAGMA journal_mode = DELETE")  # one file that can be carried away
+                        _whole(target, path)
+                    finally:
+                        target.close()
+                    os.replace(scratch, copy)
+            finally:
+                source.close()
+    finally:
+        _remove(scratch)
+
+
+def restore(path: Path, copy: Path, progress: Progress | None = None) -> Path | None:
+    """Put a copy in the place of a notebook; the present one is kept beside it.
+
+    Returns where the present one is kept, None where there was none.
+
+    Raises
+    ------
+    BadNotebook
+        The copy is missing, damaged, newer or no notebook: nothing was changed then.
+    """
+    if not copy.is_file():
+        raise BadNotebook(str(copy), "there is no such file", "Check the path")
+    with told(copy):
+        source = read_only(copy)
+        try:
+            held = check(source, copy)
+            _whole(source, copy)
+            if held < newest():
+                renewed = connected(":memory:")
+                source.backup(renewed)
+                source.close()
+                source = renewed
+                upgrade(source)
+            return put(path, source, "before-restore", progress)
+        finally:
+            source.close()
+
+
+def put(path: Path, source: sqlite3.Connection, why: str, progress: Progress | None = None) -> Path | None:
+    """Put the rows of a whole, up-to-date database in the place of those of a notebook.
+
+    Other processes may be writing to it: no row that one of them has saved falls between the copy that is
+    made of the present notebook and its replacement, because one lock is held over both. A notebook that is
+    damaged or another program's is moved aside as it is, with its log.
+
+    Returns where the present one is kept, None where there was none.
+    """
+    if path.is_dir():
+        raise BadNotebook(str(path), "this is a folder", "Name a file in it")
+    try:
+        target, kept = _locked(path, why)
+    except BadNotebook as error:
+        if not _unusable(error):
+            raise
+        with told(path):
+            kept = _moved_aside(path, why)
+        target, _ = _locked(path, why)
+    with told(path):
+        try:
+            _replace_rows(source, target, progress)
+            target.execute("COMMIT")
+        finally:
+            target.close()  # without a commit all stays as it was
+    return kept
+
+
+def _locked(path: Path, why: str) -> tuple[sqlite3.Connection, Path | None]:
+    """Open a notebook with a transaction that keeps other writers out, and copy what it holds beside it."""
+    with told(path):
+        there = path.exists()
+        connection = opened(path)
+        try:
+            connection.execute("PRAGMA foreign_keys = OFF")  # rows come table by table
+            connection.execute("BEGIN IMMEDIATE")
+            filled = any(
+                connection.execute(f"SELECT 1 FROM {x} LIMIT 1").fetchone() for x in tables(connection)
+            )
+            kept = _beside(path, why) if there or filled else None
+            if kept is not None:
+                backup(path, kept)
+        except BaseException:
+            connection.close()
+            raise
+    return connection, kept
+
+
+def _unusable(error: BadNotebook) -> bool:
+    """Tell whether a notebook is damaged or not ours, rather than in use or on a disk that refuses."""
+    cause = error.__cause__
+    damaged = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
+    return cause is None or (isinstance(cause, sqlite3.Error) and code_of(cause) in damaged)
+
+
+def _moved_aside(path: Path, why: str) -> Path:
+    kept = _beside(path, why)
+    for end in ("", "-wal", "-shm"):
+        if (part := path.with_name(path.name + end)).exists():
+            part.rename(kept.with_name(kept.name + end))
+    return kept
+
+
+def _replace_rows(source: sqlite3.Connection, target: sqlite3.Connection, progress: Progress | None) -> None:
+    """Put the rows of one database in the place of those of another with the same tables."""
+    known = tables(target)
+    if not source.in_transaction:
+        source.execute("BEGIN")  # one view of the whole
+    total = sum(source.execute(f"SELECT count(*) FROM {table}").fetchone()[0] for table in known)
+    done = 0
+    for table, columns in known.items():
+        target.execute(f"DELETE FROM {table}")
+        names, marks = ", ".join(columns), ", ".join("?" * len(columns))
+        rows = source.execute(f"SELECT {names} FROM {table} ORDER BY rowid")
+        while block := rows.fetchmany(ROWS):
+            target.executemany(f"INSERT INTO {table} ({names}) VALUES ({marks})", block)
+            done += len(block)
+            if progress:
+                progress(done, total)
+    source.execute("COMMIT")
+
+
+def _copied(source: sqlite3.Connection, target: sqlite3.Connection, progress: Progress | None) -> None:
+    def step(_: int, left: int, pages: int) -> None:
+        if progress:
+            progress(pages - left, pages)
+
+    source.backup(target, pages=PAGES, progress=step)
+
+
+def _whole(connection: sqlite3.Connection, path: Path) -> None:
+    """Raise `BadNotebook` where any page or row is damaged."""
+    found = connection.execute("PRAGMA integrity_check(1)").fetchone()[0]
+    if found != "ok" or connection.execute("PRAGMA foreign_key_check").fetchone():
+        raise BadNotebook(str(path), "the file is damaged", "Take another copy")
+
+
+def _beside(path: Path, why: str) -> Path:
+    """Return a name beside a notebook that is not taken yet."""
+    number = 1
+    while (found := path.with_name(f"{path.stem}.{why}-{number}{path.suffix}")).exists():
+        number += 1
+    return found
+
+
+def _remove(scratch: Path) -> None:
+    for end in ("", "-wal", "-shm", "-journal"):
+        scratch.with_name(scratch.name + end).unlink(missing_ok=True)

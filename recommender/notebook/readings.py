@@ -1,0 +1,156 @@
+"""What a person writes of a strip, read: "almond clear, hay too strong (a bit dusty)"."""
+
+import re
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from recommender.chemistry import odour_strength as strength
+from recommender.errors import BadTable, BadValue, UnknownFacet
+from recommender.evidence.sheets import Row, read_sheet
+from recommender.model import Reading
+
+ALSO_SAID = {
+    "just there": "trace",
+    "faint": "trace",
+    "a trace": "trace",
+    "too much": "too strong",
+    "too loud": "too strong",
+    "nothing": "gone",
+}
+"""Other words of the trade for the same."""
+WHOLE = ("whole", "all", "the whole", "whole smell", "it")
+"""Words for the whole smell instead of one facet."""
+SCALE = "gone, trace, clear, strong or too strong, or a number from 0 to 100"
+MOST_HOURS = 24.0 * 365 * 10
+_SAID = "|".join(sorted((*strength.SAID, *ALSO_SAID), key=len, reverse=True))
+_ONE = re.compile(
+    rf"(?P<facet>.*?)\s*\b(?P<said>{_SAID}|\d+(?:[.,]\d+)?)\s*(?:\((?P<words>[^()]*)\))?", re.IGNORECASE
+)
+_PARTED = re.compile(r"[;,](?![^()]*\))(?!\d)")
+
+
+def readings_of(text: str, hours: float, known: Callable[[str], object]) -> tuple[Reading, ...]:
+    """Read what is said of a strip at one hour.
+
+    Parameters
+    ----------
+    text : str
+        Facets in words, each with how strong it is; without a facet the whole smell is meant.
+    hours : float
+        When it was smelled [h]; 0 is fresh.
+    known : callable
+        Raises `UnknownFacet` for words that name no facet.
+
+    Raises
+    ------
+    BadValue, UnknownFacet
+    """
+    if not 0 <= hours <= MOST_HOURS:
+        raise BadValue("hour", f"{hours:g} h", "a strip is smelled between 0 h and ten years")
+    found = []
+    for part in filter(None, (piece.strip() for piece in _PARTED.split(text))):
+        told = _ONE.fullmatch(part)
+        if told is None:
+            raise BadValue("reading", part, f'write a smell and {SCALE}, such as "almond clear, hay gone"')
+        found.append(reading(hours, told["facet"], told["said"], told["words"] or "", known))
+    if not found:
+        raise BadValue("reading", text, f'write a smell and {SCALE}, such as "almond clear, hay gone"')
+    return tuple(found)
+
+
+def reading(hours: float, facet: str, said: str, words: str, known: Callable[[str], object]) -> Reading:
+    """Return one reading from its cells; errors as `readings_of`."""
+    facet, said = " ".join(facet.casefold().strip(" :=").split()), " ".join(said.casefold().split())
+    facet = "" if facet in WHOLE else facet
+    if facet:
+        known(facet)
+    said = ALSO_SAID.get(said, said)
+    if said in strength.SAID:
+        return Reading(hours, said, facet, None, words.strip())
+    try:
+        level = float(said.replace(",", "."))
+    except ValueError:
+        level = -1.0
+    if not 0 <= level <= 100:
+        raise BadValue("strength", said, f"it is {SCALE}")
+    return Reading(hours, strength.said(level), facet, level, words.strip())
+
+
+def written(found: Reading) -> str:
+    """Return a reading as it would be written: almond clear (dusty).
+
+    >>> written(Reading(1.0, "clear", "almond", 12.0, "dusty"))
+    'almond 12 (dusty)'
+    """
+    said = found.said if found.level is None else f"{found.level:g}"
+    words = f" ({found.words})" if found.words else ""
+    return f"{found.facet or 'whole'} {said}{words}"
+
+
+def by_hour(readings: Sequence[Reading]) -> list[Reading]:
+    """Return readings in the order in which they were made."""
+    return sorted(readings, key=lambda one: (one.hours, one.facet != "", one.facet))
+
+
+_UNITS = {"": 1.0, "h": 1.0, "min": 1 / 60, "m": 1 / 60, "d": 24.0, "w": 168.0}
+_TIME = re.compile(r"(\d+(?:[.,]\d+)?)\s*([a-z]*)")
+
+
+def hours_of(text: str) -> float:
+    """Return the hours of a time on a strip: 0, fresh, 30min, 8h, 3d; a bare number is hours.
+
+    Raises
+    ------
+    BadValue
+
+    >>> hours_of("30 min"), hours_of("fresh"), hours_of("3d")
+    (0.5, 0.0, 72.0)
+    """
+    said = text.strip().casefold()
+    if said == "fresh":
+        return 0.0
+    found = _TIME.fullmatch(said)
+    if not found or found[2] not in _UNITS:
+        raise BadValue("hour", text, "write fresh, 30min, 8h or 3d")
+    hours = float(found[1].replace(",", ".")) * _UNITS[found[2]]
+    if hours > MOST_HOURS:
+        raise BadValue("hour", text, "a strip is smelled for ten years at most")
+    return hours
+
+
+ABOUT_A_TRIAL = ("formula", "day", "batch_g", "room_c", "verdict")
+ABOUT_A_STRIP = ("material", "cas", "day", "dilution_percent", "solvent", "room_c")
+
+
+def from_sheet(
+    path: Path, about: Sequence[str], known: Callable[[str], object], notes: list[str] | None = None
+) -> list[tuple[Row, list[Reading]]]:
+    """Read a table of readings, one a line, with the columns hours and strength, and facet and words.
+
+    Returns the readings of each trial or strip, with the first row of it; lines belong together that say the
+    same in the columns `about`. Of these the first is required where it is `material`. `notes` takes the
+    columns that are not used.
+
+    Raises
+    ------
+    BadTable
+        Says file, line and column.
+    """
+    needed = ["hours", "strength", *(name for name in about if name == "material")]
+    optional = [*(name for name in about if name != "material"), "facet", "words"]
+    rows = read_sheet(path, needed, optional, notes)
+    if not rows:
+        raise BadTable(path.name, "there are no readings in it", remedy="Write one reading a line")
+    found: dict[tuple[str, ...], tuple[Row, list[Reading]]] = {}
+    for row in rows:
+        try:
+            hours = hours_of(row["hours"])
+            one = reading(hours, row["facet"], row["strength"], row["words"], known)
+        except UnknownFacet as error:
+            near = f"Did you mean {', '.join(error.near)}?" if error.near else ""
+            raise row.wrong("facet", f'no facet is known by "{error.phrase}"', near) from None
+        except BadValue as error:
+            column = {"hour": "hours", "smell": "facet"}.get(error.option, "strength")
+            raise row.wrong(column, f'"{error.value}" cannot be read', f"Here, {error.wanted}") from None
+        found.setdefault(tuple(row[name] for name in about), (row, []))[1].append(one)
+    return list(found.values())

@@ -1,0 +1,143 @@
+"""Pictures: facet curves over log time, labelled at the line, readable in grey and by colour-blind people."""
+
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from recommender.chemistry.odour_strength import CLEAR, JUST_THERE
+from recommender.errors import BadValue
+from recommender.formulas.drydown import FormulaDrydown
+from recommender.model import Findings
+from recommender.output import curves, sentences, wording
+from recommender.palette import Palette, shipped
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+KINDS = (".svg", ".png", ".pdf")
+COLOURS = ("#000000", "#0072B2", "#D55E00", "#009E73", "#CC79A7", "#8C6D00", "#56B4E9")
+"""Black and the set for colour-blind readers of Okabe and Ito (2008), its yellow darkened."""
+STYLES = ("-", "--", "-.", ":", (0, (5, 1)), (0, (3, 1, 1, 1)), (0, (1, 1)))
+
+
+def drydown(table: FormulaDrydown, file: str) -> None:
+    """Draw one formula; raises `BadValue` where the file's ending is not known."""
+    figure, axes = _sheet(file, 1)
+    _curves(axes[0], table, table.formula.name, curves.chosen(table))
+    _save(figure, file)
+
+
+def compare(one: FormulaDrydown, other: FormulaDrydown, file: str) -> None:
+    """Draw two formulas side by side with the same facets in the same lines."""
+    figure, axes = _sheet(file, 2)
+    facets = curves.chosen(one, other)
+    for axis, table in zip(axes, (one, other), strict=True):
+        _curves(axis, table, table.formula.name, facets)
+    _save(figure, file)
+
+
+def before_and_after(formula: str, findings: Findings, file: str, palette: Palette | None = None) -> None:
+    """Draw a formula before and after the first suggestion at the dose to try first."""
+    before = FormulaDrydown.of(formula, palette or shipped())
+    best = findings.suggestions[0]
+    first = (best.dose.first_try if best.dose else 10.0) / 1000.0
+    members = best.members or ((best.material, 1.0),)
+    after = before.plus([(material, share * first) for material, share in members])
+    wanted = [str(f) for f in findings.query["facets"]]  # type: ignore[attr-defined]
+    figure, axes = _sheet(file, 2)
+    facets = list(dict.fromkeys([*wanted, *curves.chosen(before, after)]))[: curves.MOST]
+    _curves(axes[0], before, f"{before.formula.name}, before", facets, wanted)
+    title = f"with {1000 * first:.2g} parts of 1000 {sentences.name_of(best)}"
+    _curves(axes[1], after, title, facets, wanted)
+    _save(figure, file)
+
+
+def check(file: str) -> None:
+    """Raise `BadValue` where a picture cannot be written; ask before the work is done."""
+    if Path(file).suffix.lower() not in KINDS:
+        raise BadValue("--picture", file, f"its name ends in {', '.join(KINDS)}")
+    if not Path(os.path.realpath(file)).parent.is_dir():
+        raise BadValue("--picture", file, "there is no such folder")
+
+
+def _sheet(file: str, panels: int) -> tuple[Any, Any]:
+    check(file)
+    import matplotlib
+
+    matplotlib.use("Agg")
+    import matplotlib.pyplot as plt
+
+    figure, axes = plt.subplots(
+        panels, 1, figsize=(10, 5.4 * panels), squeeze=False, sharex=True, layout="constrained"
+    )
+    return figure, axes[:, 0]
+
+
+def _curves(
+    axis: "Axes", table: FormulaDrydown, title: str, facets: list[str], stressed: list[str] | None = None
+) -> None:
+    hours = table.course.hours
+    low, high = curves.bands(table)
+    gone = {gap.facet for gap in table.gaps}
+    labelled: list[tuple[float, str, str]] = []
+    for names in curves.alike(table, facets):
+        column, number = table.film.facets.index(names[0]), facets.index(names[0]) % curves.MOST
+        line, colour = table.course.facets[:, column], COLOURS[number]
+        if stressed is None or set(names) & set(stressed):
+            axis.fill_between(hours, low[:, column], high[:, column], color=colour, alpha=0.12, linewidth=0)
+        width = 2.2 if set(names) & gone else 1.4
+        axis.plot(hours, line, color=colour, linestyle=STYLES[number], linewidth=width)
+        if line[-1] >= JUST_THERE:
+            labelled.append((float(line[-1]), wording.join(names), colour))
+        else:
+            top = max(int(line.argmax()), 4)
+            axis.text(hours[top], line[top] + 0.3, wording.join(names), color=colour, fontsize=9, va="bottom")
+    _name_lines(axis, labelled, float(table.course.facets.max()))
+    _mark_gaps(axis, table, facets)
+    for level, name in ((CLEAR, " clear"), (JUST_THERE, " just there")):
+        axis.axhline(level, color="#777777", linewidth=0.7, linestyle=":")
+        axis.text(1 / 60, level, name, fontsize=8, color="#555555", va="bottom")
+    axis.set(xscale="log", xlim=(1 / 60, 168 * 4), ylim=(0, None), title=title)
+    axis.set_ylabel("how strong (0 to 100)")
+    axis.set_xlabel("time on a strip (shaded: a factor of 2.2 either way, crystals or dissolved)")
+    axis.set_xticks(curves.TICKS, [wording.duration(t) for t in curves.TICKS])
+    axis.minorticks_off()
+    axis.spines[["top", "right"]].set_visible(False)
+
+
+def _name_lines(axis: "Axes", labelled: list[tuple[float, str, str]], tallest: float) -> None:
+    """Write each name beside its line's end, moved apart where they would touch."""
+    lowest = -np.inf
+    for height, name, colour in sorted(labelled):
+        lowest = max(height, lowest + 0.045 * max(tallest, 1.0))
+        axis.text(168 * 1.08, lowest, name, color=colour, fontsize=9, va="center")
+
+
+def _mark_gaps(axis: "Axes", table: FormulaDrydown, facets: list[str]) -> None:
+    """Mark each hour at which facets have gone with a line and their names."""
+    for mark in curves.marks(table, facets):
+        axis.axvline(mark.hours, color="#444444", linewidth=0.8, linestyle=(0, (2, 3)))
+        axis.text(
+            mark.hours * 1.05,
+            0.98,
+            mark.told,
+            transform=axis.get_xaxis_transform(),
+            rotation=90,
+            fontsize=9,
+            va="top",
+            color="#222222",
+        )
+
+
+def _save(figure: Any, file: str) -> None:
+    import matplotlib.pyplot as plt
+
+    try:
+        figure.savefig(file, dpi=130)
+    except OSError as error:
+        problem = f"it cannot be written there ({error.strerror})"
+        raise BadValue("--picture", file, problem) from None
+    finally:
+        plt.close(figure)

@@ -1,0 +1,86 @@
+"""Results as JSON and CSV text."""
+
+import csv
+import io
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from recommender.evidence.cells import harmless
+
+
+def as_json(data: object) -> str:
+    """Return JSON for people and programs: indented, real letters, no NaN."""
+    return json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False)
+
+
+def as_csv(rows: Sequence[Mapping[str, Any]], columns: Sequence[str]) -> str:
+    """Return CSV with a header; lists are parted by semicolons, unknown is blank, text is not run.
+
+    What is read again with `sheets` is as it was; texts may have ends of lines in them.
+    """
+    return "\n".join(_line(cells) for cells in (columns, *(map(row.get, columns) for row in rows)))
+
+
+def _line(values: Iterable[object]) -> str:
+    text = io.StringIO()
+    cells = [harmless(x) if isinstance(x, str) else x for x in map(cell, values)]
+    csv.writer(text, lineterminator="\r\n").writerow(cells)  # so both ends of lines are quoted in a cell
+    return text.getvalue().removesuffix("\r\n")
+
+
+def cell(value: object) -> object:
+    """Return a value as one cell."""
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list | tuple):
+        return "; ".join(str(part) for part in value)
+    return value
+
+
+FLAT_COLUMNS = (
+    "rank",
+    "name",
+    "cas",
+    "cas_all",
+    "facet",
+    "score",
+    "position",
+    "lasting_hours",
+    "lasting_low",
+    "lasting_high",
+    "strength",
+    "brings",
+    "dose_first_try",
+    "dose_low",
+    "dose_high",
+    "dose_dilution",
+    "members",
+    "bottles",
+    "effect",
+    "why",
+    "cautions",
+)
+
+
+def flat(row: Mapping[str, Any]) -> dict[str, Any]:
+    """Return one suggestion of the contract as a flat row, terms as columns of their own."""
+    stay, dose = row["lasting"] or {}, row["dose"] or {}
+    return {
+        **{key: row[key] for key in ("rank", "name", "cas", "cas_all", "facet", "score")},
+        "position": stay.get("position"),
+        "lasting_hours": stay.get("hours"),
+        "lasting_low": stay.get("low"),
+        "lasting_high": stay.get("high"),
+        "strength": row["strength"],
+        **{f"dose_{key}": dose.get(key) for key in ("first_try", "low", "high", "dilution")},
+        "members": [f"{m['name']} {m['share']}" for m in row.get("members", [])],
+        "bottles": [f"{b['label']} at {b['dilution']:g} %" for b in row.get("bottles", [])],
+        "effect": json.dumps(row["effect"], ensure_ascii=False) if row["effect"] else None,
+        "brings": [f"{b['facet']} {b['strength']}" for b in row["brings"]],
+        "why": " ".join(r["text"] for r in row["reasons"]),
+        "cautions": row["cautions"],
+        **{f"term_{name}": value for name, value in row["terms"].items()},
+    }

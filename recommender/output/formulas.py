@@ -1,0 +1,264 @@
+"""Formulas over time, strips and amounts as rows and lines."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from recommender.chemistry.odour_strength import JUST_THERE
+from recommender.evaporation.course import HOURS
+from recommender.formulas.comparison import Comparison, FirstAmount, StripComparison
+from recommender.formulas.drydown import FormulaDrydown, MissedFacet, end_figures, missed_facets
+from recommender.formulas.redundancy import Contribution
+from recommender.output import wording
+
+DRYDOWN_COLUMNS = ("facet", "clear_hours", "clear_low", "clear_high", "just_there_hours", "just_there_low",
+                   "just_there_high", "gap_hours", "carried_by")  # fmt: skip
+BAR_HOURS = (1 / 60, 0.25, 1.0, 3.0, 8.0, 24.0, 72.0, 168.0)
+BARS = " ▁▂▃▄▅▆▇█"
+LOUDEST = 45.0
+"""Intensity of a full bar."""
+MOST_LINES = 16
+
+
+def drydown(table: FormulaDrydown) -> dict[str, Any]:
+    """Return hours, facets that are ever just there, their ends and the gaps."""
+    course = table.course
+    ends = table.ends
+    blind, lost = missed_facets(table)
+    shown = [facet for facet in course.film.facets if facet in ends]
+    columns = {facet: course.film.facets.index(facet) for facet in shown}
+    shown.sort(key=lambda facet: -float(course.facets[:, columns[facet]].max()))
+    return {
+        "hours": [wording.tidy(hour) for hour in HOURS.tolist()],
+        "facets": {f: [float(f"{v:.6g}") for v in course.facets[:, columns[f]].tolist()] for f in shown},
+        "ends": {facet: wording.tidy_figures(end_figures(ends[facet])) for facet in shown},
+        "gaps": [
+            {"facet": gap.facet, "hours": wording.tidy(gap.hours), "carried_by": list(gap.carried_by)}
+            for gap in table.gaps
+        ],
+        "notes": [*table.notes, *_missed_lines(blind, lost)],
+    } | (
+        {
+            "missed_facets": [
+                {
+                    "facet": one.facet,
+                    "others_hours": wording.tidy(one.others_hours),
+                    "own_hours": None if one.own_hours is None else wording.tidy(one.own_hours),
+                }
+                for one in lost
+            ]
+        }
+        if blind
+        else {}
+    )
+
+
+def _missed_lines(blind: list[str], lost: list[MissedFacet]) -> list[str]:
+    """Return what a nose that is blind to some materials will not notice in the formula."""
+    if not blind:
+        return []
+    told = [
+        f"{one.facet} (others until {wording.duration(one.others_hours)}, "
+        f"you {f'until {wording.duration(one.own_hours)}' if one.own_hours is not None else 'never'})"
+        for one in lost[:6]
+    ]
+    names = wording.join(blind)
+    what = f"you miss {wording.join(told)}" if told else "the rest covers what you miss"
+    return [f"You cannot smell {names}, and the figures are those of others: {what}."]
+
+
+def drydown_rows(data: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Return one row a facet."""
+    gaps = {gap["facet"]: gap for gap in data["gaps"]}
+    rows = []
+    for facet, ends in data["ends"].items():
+        row: dict[str, Any] = {"facet": facet}
+        for level in ("clear", "just_there"):
+            for key in ("hours", "low", "high"):
+                row[f"{level}_{key}"] = ends[level][key] if ends[level] else None
+        if facet in gaps:
+            row |= {"gap_hours": gaps[facet]["hours"], "carried_by": gaps[facet]["carried_by"]}
+        rows.append(row)
+    return rows
+
+
+def drydown_lines(table: FormulaDrydown, data: Mapping[str, Any]) -> list[str]:
+    """Return the course as compact bars with ends, then the gaps in sentences."""
+    facets = list(data["facets"])[:MOST_LINES]
+    width = max([len(f) for f in facets] + [8])
+    heads = [wording.duration(hour).replace(" days", " d").replace(" day", " d") for hour in BAR_HOURS]
+    lines = [
+        f"{table.formula.name} on a strip: how strong at each hour (full bar: {LOUDEST:.0f} or more)",
+        "",
+    ]
+    lines.append(
+        " " * width + "  " + " ".join(f"{head:>7}" for head in heads) + "   clear until    there until"
+    )
+    hours = np.log(np.array(data["hours"]))
+    for facet in facets:
+        values = np.interp(np.log(BAR_HOURS), hours, np.array(data["facets"][facet]))
+        cells = " ".join(f"{_bar(v)} {v:>4.0f}".rjust(7) for v in values)
+        ends = data["ends"][facet]
+        lines.append(f"{facet:<{width}}  {cells}   {until(ends['clear']):<14} {until(ends['just_there'])}")
+    rest = len(data["facets"]) - len(facets)
+    if rest > 0:
+        lines.append(f"and {rest} fainter facets (--format json)")
+    lines.append("")
+    if not data["gaps"]:
+        lines.append("No facet dies within a week while the rest still smells.")
+    for gap in data["gaps"][:8]:
+        carried = wording.join(gap["carried_by"][:3])
+        lines.append(
+            f"gap: {gap['facet']} fades out by {wording.duration(gap['hours'])}; it came from {carried}."
+        )
+    if len(data["gaps"]) > 8:
+        lines.append(f"and {len(data['gaps']) - 8} smaller gaps (--format json)")
+    lines.append("Times are right within a factor of 2.2 either way at best; skin is warmer and shorter.")
+    return lines
+
+
+def _bar(value: float) -> str:
+    step = round(min(value, LOUDEST) / LOUDEST * (len(BARS) - 1))
+    return BARS[max(step, 1) if value >= JUST_THERE else 0]
+
+
+def until(end: Mapping[str, float] | None) -> str:
+    """Return an end as people say it: 3.6 h, never, over a year."""
+    if not end:
+        return "never clear"
+    if end["hours"] >= 24 * 364:
+        return "over a year"
+    return wording.duration(end["hours"])
+
+
+SPARE_COLUMNS = ("name", "cas", "parts", "redundant", "facet", "phase", "missed_facets", "covered_by")
+TRIM_NOTES = ("Each material was left out alone: take one out, then ask again before the next.",)
+SPARE_HEADS = {"name": "material", "parts": "parts of 1000", "verdict": "without it"}
+
+
+def spare_row(spare: Contribution) -> dict[str, Any]:
+    """Return what leaving one material out would do."""
+    return {
+        "name": spare.material.name,
+        "cas": spare.material.cas or None,
+        "parts": wording.tidy(spare.parts),
+        "redundant": spare.redundant,
+        "facet": spare.facet,
+        "phase": spare.phase,
+        "missed_facets": wording.tidy(spare.missed),
+        "covered_by": list(spare.covered_by),
+    }
+
+
+def spare_words(row: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the row with a verdict in words."""
+    tell = "tells" if len(row["covered_by"]) == 1 else "tell"
+    covers = f"; {wording.join(row['covered_by'])} also {tell} it" if row["covered_by"] else ""
+    if row["redundant"]:
+        verdict = (
+            f"hardly missed: smell with and without it (most, {row['facet']} in the {row['phase']}{covers})"
+        )
+    elif row["missed_facets"] < 0.2:
+        verdict = f"a little less {row['facet']} in the {row['phase']}{covers}"
+    else:
+        verdict = f"{row['facet']} is missed in the {row['phase']}{covers}"
+    return {**row, "verdict": verdict}
+
+
+STRIP_COLUMNS = ("name", "cas", "alone", "beside", "likeness", "nearest", "own_facets", "verdict")
+STRIP_HEADS = {
+    "name": "material", "alone": "alone", "beside": "beside the rest", "likeness": "likeness",
+    "own_facets": "only it brings", "verdict": "verdict",
+}  # fmt: skip
+
+
+def strip_row(strip: StripComparison) -> dict[str, Any]:
+    """Return one strip beside the others."""
+    return {
+        "name": strip.material.name,
+        "cas": strip.material.cas or None,
+        "alone": None if strip.alone is None else wording.tidy(strip.alone),
+        "beside": None if strip.beside is None else wording.tidy(strip.beside),
+        "likeness": round(strip.likeness, 2),
+        "nearest": strip.nearest,
+        "own_facets": list(strip.own_facets),
+        "verdict": strip.verdict,
+    }
+
+
+FIRST_COLUMNS = ("name", "cas", "balance", "parts", "dilution_percent", "grams", "weigh", "held_back")
+FIRST_HEADS = {"name": "material", "balance": "wanted", "parts": "parts of 1000", "weigh": "weigh"}
+DOSE_NOTES = (
+    "Each stands as many times above its threshold as the balance asks: a first trial, not a formula.",
+    "Check the current Standards and your local law before anything is worn on skin; "
+    "a qualified person signs off.",
+)
+
+
+def first_row(first: FirstAmount) -> dict[str, Any]:
+    """Return one first-trial amount."""
+    grams = first.grams
+    told = "strength unknown"
+    if grams is not None:
+        at = f" of a {first.dilution_percent:g} % dilution" if first.dilution_percent else " neat"
+        told = f"{grams:.3g} g{at}"
+    if first.held_back:
+        told = f"{told}, {first.held_back}" if grams is not None else first.held_back
+    return {
+        "name": first.material.name,
+        "cas": first.material.cas or None,
+        "balance": first.balance,
+        "parts": None if first.parts is None else wording.tidy(first.parts),
+        "dilution_percent": first.dilution_percent,
+        "grams": None if grams is None else wording.tidy(grams),
+        "weigh": told,
+        "held_back": first.held_back or None,
+    }
+
+
+SIDE_COLUMNS = ("facet", "formula", "hours", "intensity")
+
+
+def side_data(side: Comparison) -> dict[str, Any]:
+    """Return two formulas hour by hour as plain data."""
+    return {
+        "formulas": list(side.names),
+        "hours": [wording.tidy(h) for h in side.hours],
+        "likeness": [round(v, 3) for v in side.likeness],
+        "facets": {
+            facet: {
+                name: [wording.tidy(v) for v in line] for name, line in zip(side.names, lines, strict=True)
+            }
+            for facet, lines in side.facets.items()
+        },
+    }
+
+
+def side_rows(side: Comparison) -> list[dict[str, Any]]:
+    """Return one row for each facet, formula and hour."""
+    return [
+        {"facet": facet, "formula": name, "hours": wording.tidy(hour), "intensity": wording.tidy(value)}
+        for facet, lines in side.facets.items()
+        for name, line in zip(side.names, lines, strict=True)
+        for hour, value in zip(side.hours, line, strict=True)
+    ]
+
+
+def side_lines(side: Comparison, most: int = 12) -> list[str]:
+    """Return the facets that differ most as pairs of bars."""
+    facets = list(side.facets)[:most]
+    width = max([len(f) for f in facets] + [10])
+    name_width = max(len(name) for name in side.names)
+    pad = " " * (width + name_width + 4)
+    lines = [f"{side.names[0]} against {side.names[1]}, on strips (a full bar is {LOUDEST:.0f} or more)", ""]
+    lines.append(pad + " ".join(f"{wording.duration(h):>8}" for h in side.hours))
+    for facet in facets:
+        for place, (name, line) in enumerate(zip(side.names, side.facets[facet], strict=True)):
+            cells = " ".join(f"{_bar(v)} {v:>4.0f}".rjust(8) for v in line)
+            lines.append(f"{facet if place == 0 else '':<{width}}  {name:<{name_width}}  {cells}")
+    cells = " ".join(f"{v:>8.2f}" for v in side.likeness)
+    lines += ["", f"{'alike':<{width}}  {'':<{name_width}}  {cells}"]
+    if len(side.facets) > most:
+        lines.append(f"and {len(side.facets) - most} more facets that differ less (--format json)")
+    return lines

@@ -1,0 +1,331 @@
+"""Rows and cards about single materials."""
+
+import re
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from recommender.chemistry.odour_strength import threshold_ng_per_l
+from recommender.chemistry.vapour_pressure import pressure
+from recommender.model import Amount, Figure, Label, Material, OwnNote
+from recommender.output import wording
+from recommender.palette import Palette
+from recommender.regulation import covering, listed, prohibitions, substances
+from recommender.similarity.relations import KIND_WEIGHTS
+
+ROW_COLUMNS = (
+    "name",
+    "cas",
+    "cas_all",
+    "kind",
+    "role",
+    "prohibited",
+    "position",
+    "lasting_hours",
+    "lasting_low",
+    "lasting_high",
+    "vapour_pressure_pa",
+    "strength",
+    "labels",
+    "basis",
+)
+
+
+def row(palette: Palette, material: Material, market: str = "any") -> dict[str, Any]:
+    """Return one material as a row of the listing."""
+    stay, own = material.lasting, material.strength
+    known = pressure(material)
+    return {
+        "name": material.name,
+        "cas": material.cas or None,
+        "cas_all": list(material.cas_all),
+        "kind": material.kind,
+        "role": material.role,
+        "prohibited": bool(prohibitions(material, palette.catalogue.limits, market)),
+        "position": stay.position if stay else None,
+        "lasting_hours": wording.tidy(stay.hours) if stay else None,
+        "lasting_low": wording.tidy(stay.low) if stay else None,
+        "lasting_high": wording.tidy(stay.high) if stay else None,
+        "vapour_pressure_pa": wording.tidy(known.value) if known else None,
+        "strength": None if own is None else wording.tidy(own),
+        "labels": [f"{label.facet} {label.strength}" for label in material.labels],
+        "basis": material.label_basis if material.labels else None,
+    }
+
+
+def _stay_source(material: Material) -> str | None:
+    """Return the source of the vapour pressure that the hours follow from, None for strip hours."""
+    known = pressure(material)
+    return known.source or None if known and material.kind != "natural" else None
+
+
+def _figure(found: Figure) -> dict[str, Any]:
+    return {
+        "value": found.value,
+        "unit": found.unit,
+        "low": found.low,
+        "high": found.high,
+        "basis": found.basis,
+        "source": found.source or None,
+        "note": found.note or None,
+    }
+
+
+def card(palette: Palette, material: Material, market: str = "any") -> dict[str, Any]:
+    """Return everything that is known of a material, each figure with basis and source."""
+    catalogue = palette.catalogue
+    stay, own, used = material.lasting, material.strength, material.curve
+    relations = [r for r in catalogue.relations if material.slug in (r.start, r.end)]
+    relations.sort(key=lambda r: (-KIND_WEIGHTS[r.kind] * r.weight, r.start, r.end))
+    held = prohibitions(material, catalogue.limits, market)
+    whole = next(s for s in substances([Amount(material, 1.0)], catalogue) if s.key == material.slug)
+    limits = [x for x in covering(whole, catalogue.limits_by_key) if x.kind != "prohibition"]
+    keys = {f.source for found in material.figures.values() for f in found} | {r.source for r in relations}
+    keys |= {label.source for label in material.labels} | {x.source for x in (*held, *limits)}
+    if used is not None:
+        keys.add(used.source)
+    return {
+        "name": material.name,
+        "slug": material.slug,
+        "cas": material.cas or None,
+        "cas_all": list(material.cas_all),
+        "names": [{"name": n.text, "kind": n.kind} for n in material.names],
+        "kind": material.kind,
+        "form": material.form,
+        "role": material.role,
+        "smiles": material.smiles or None,
+        "molar_mass": material.molar_mass,
+        "labels": [
+            {"facet": x.facet, "strength": x.strength, "basis": x.basis, "source": x.source or None}
+            for x in material.labels
+        ],
+        "own": _own(material),
+        "lasting": None
+        if stay is None
+        else {
+            "hours": wording.tidy(stay.hours),
+            "low": wording.tidy(stay.low),
+            "high": wording.tidy(stay.high),
+            "position": stay.position,
+            "basis": stay.basis,
+            "source": _stay_source(material),
+        },
+        "strength": None
+        if own is None or used is None
+        else {
+            "value": wording.tidy(own),
+            "rests_on": used.kind,
+            "basis": used.basis,
+            "source": used.source or None,
+            "doubtful": used.doubtful,
+            "threshold_ug_m3": wording.tidy(threshold_ng_per_l(used)),
+            "i_max": wording.tidy(used.i_max),
+            "log10_half": wording.tidy(used.log10_half),
+            "width": wording.tidy(used.width),
+        },
+        "use_level": _figure(material.use) if material.use else None,
+        "figures": {name: [_figure(f) for f in found] for name, found in material.figures.items()},
+        "constituents": _constituents(palette, material),
+        "relations": [
+            {
+                "from": catalogue.by_slug(r.start).name,
+                "relation": r.kind,
+                "to": catalogue.by_slug(r.end).name,
+                "note": r.note or None,
+                "basis": r.basis,
+                "source": r.source or None,
+            }
+            for r in relations
+        ],
+        "prohibited": [
+            {
+                "name": x.name,
+                "market": x.market,
+                "reference": x.reference or None,
+                "basis": x.basis,
+                "source": x.source or None,
+                "note": x.note or None,
+            }
+            for x in held
+        ],
+        "limits": [
+            {
+                "name": x.name,
+                "market": x.market,
+                "kind": x.kind,
+                "percent": dict(x.percent),
+                "reference": x.reference or None,
+                "date": x.date or None,
+                "applies_from": x.applies_from or None,
+                "basis": x.basis,
+                "source": x.source or None,
+                "note": x.note or None,
+            }
+            for x in limits
+        ],
+        "label_allergens": [
+            {"name": name, "up_to_percent": wording.tidy(100 * share)}
+            for name, share in listed(material, catalogue).items()
+        ],
+        "cautions": [
+            {"kind": c.kind, "text": c.text, "basis": c.basis, "source": c.source or None}
+            for c in material.cautions
+        ],
+        "sources": {key: catalogue.sources[key] for key in sorted(keys) if key},
+    }
+
+
+def _own(material: Material) -> dict[str, Any] | None:
+    """Return what the person's own nose says, beside the labels of the table."""
+    note = material.own
+    if note is None:
+        return None
+    return {
+        "smells": [{"facet": x.facet, "strength": x.strength} for x in note.labels],
+        "not": list(note.denied),
+        "adds": note.adds,
+        "strength": note.strength or None,
+        "blind": note.blind,
+        "note": note.words or None,
+        "table": [{"facet": x.facet, "strength": x.strength, "basis": x.basis} for x in note.instead_of],
+    }
+
+
+def own_words(note: OwnNote) -> str:
+    """Return what a nose says in one line: raspberry (leading); not violet; stronger than the table says."""
+    told = ["cannot be smelled"] if note.blind else []
+    if note.labels:
+        told.append(("also " if note.adds else "") + wording.labels(note.labels))
+    if note.denied:
+        told.append(f"not {wording.join(note.denied, 'or')}")
+    if note.strength:
+        told.append(f"{note.strength} than the table says")
+    return "; ".join(told)
+
+
+def _constituents(palette: Palette, material: Material) -> list[dict[str, Any]]:
+    """Return what a natural is held to be made of: middle and range of each share, the largest first."""
+    if material.kind != "natural":
+        return []
+    found = []
+    for held in material.contents:
+        low = held.low or 0.0
+        high = low if held.high is None else held.high
+        found.append(
+            {
+                "name": part_name(palette, held.name),
+                "percent": wording.tidy((low + high) / 2),
+                "percent_low": low,
+                "percent_high": high,
+                "basis": held.basis,
+                "source": held.source or None,
+            }
+        )
+    return sorted(found, key=lambda one: -one["percent"])
+
+
+def part_name(palette: Palette, part: str) -> str:
+    """Return the name of a constituent: a material's own name, or its plain name."""
+    if part in palette.catalogue.index:
+        return palette.catalogue.by_slug(part).name
+    return re.sub(r"(?<=[a-z]{3})-(?=[a-z]{3})", " ", part)
+
+
+def card_lines(data: Mapping[str, Any]) -> list[str]:
+    """Return a card as plain lines."""
+    lines = [data["name"], "=" * len(data["name"])]
+    numbers = ", ".join(data["cas_all"]) or "unknown"
+    mass = f", {data['molar_mass']:.1f} g/mol" if data["molar_mass"] else ""
+    lines.append(f"CAS {numbers} · {data['kind']}, {data['form']}{mass}")
+    if data["names"]:
+        lines.append("also called " + ", ".join(n["name"] for n in data["names"]))
+    if data["role"] == "reference":
+        lines.append("known for its smell, not offered")
+    for held in data["prohibited"]:
+        market = {"eu": "European law", "standards": "the industry Standards"}[held["market"]]
+        place = ", ".join(filter(None, [held["reference"], held["note"]]))
+        verified = "" if held["basis"] != "memory" else ", from memory, unverified"
+        lines.append(f"PROHIBITED by {market}{f' ({place})' if place else ''}{verified}")
+    lines.append("")
+    for degree, word in ((3, "leads with"), (2, "clearly"), (1, "a trace of")):
+        named = [x["facet"] for x in data["labels"] if x["strength"] == degree]
+        if named:
+            lines.append(f"  {word:<11} {', '.join(named)}")
+    if own_note := data["own"]:
+        lines += _own_lines(own_note)
+    from_memory = sum(x["basis"] == "memory" for x in data["labels"])
+    if data["labels"]:
+        lines.append(f"              ({len(data['labels'])} labels, {from_memory} from memory)")
+    lines.append("")
+    ground = "strip hours" if data["kind"] == "natural" else "a vapour pressure"
+    if stay := data["lasting"]:
+        band = wording.band(stay["low"], stay["hours"], stay["high"])
+        lines.append(f"On a strip, neat: {band}, {stay['position']}; rests on {ground}, {stay['basis']}")
+    if own := data["strength"]:
+        rests = {"curve": "a measured curve", "threshold": "a threshold", "class": "a class"}[own["rests_on"]]
+        if data["kind"] == "natural" and own["rests_on"] != "class":
+            rests = "the curves of what it is made of"
+        doubt = ", doubtful" if own["doubtful"] else ""
+        lines.append(f"Strength: {own['value']} of 100, 1 % on a strip after a minute; from {rests}{doubt}")
+    if used := data["use_level"]:
+        low, high = wording.percent(used["low"]), wording.percent(used["high"])
+        lines.append(f"Usually {low} to {high} % of a concentrate [{used['basis']}]")
+    titles = {
+        "vapour_pressure": "Vapour pressure at 25 C",
+        "boiling_point": "Boiling point",
+        "melting_point": "Melting point",
+        "poucher_coefficient": "Poucher's coefficient (published)",
+    }
+    for name, figures in data["figures"].items():
+        for number, f in enumerate(figures):
+            band = f" ({f['low']:.2g} to {f['high']:.2g})" if f["low"] is not None else ""
+            origin = ", ".join(filter(None, [f["basis"], f["source"], f["note"]]))
+            mark = "  also held: " if number else ""
+            lines.append(f"{mark or titles[name] + ': '}{f['value']:.3g} {f['unit']}{band} [{origin}]")
+    _listed(
+        lines,
+        "Made of",
+        [
+            f"{c['name']} {c['percent_low']:g} to {c['percent_high']:g} %"
+            if c["percent_low"] != c["percent_high"]
+            else f"{c['name']} {c['percent_low']:g} %"
+            for c in data["constituents"][:10]
+        ],
+    )
+    told = [wording.step(r) for r in data["relations"][:10]]
+    _listed(lines, "Relations", told)
+    if len(data["relations"]) > 10:
+        lines.append(f"  and {len(data['relations']) - 10} more (--format json)")
+    _listed(lines, "Limits in the finished product", [_limit_words(x) for x in data["limits"]])
+    allergens = [
+        x["name"] if x["up_to_percent"] > 99.9 else f"{x['name']} (up to {x['up_to_percent']:g} %)"
+        for x in data["label_allergens"]
+    ]
+    _listed(lines, "On the label in Europe", [", ".join(allergens)] if allergens else [])
+    _listed(lines, "At the bench", [c["text"] for c in data["cautions"]])
+    _listed(lines, "Sources", [f"{key}: {text}" for key, text in data["sources"].items()])
+    return lines
+
+
+def _own_lines(own: Mapping[str, Any]) -> list[str]:
+    """Return what is the person's own in the labels above, and what the table says."""
+    labels = [Label(x["facet"], x["strength"], "user") for x in own["smells"]]
+    note = OwnNote("", tuple(labels), tuple(own["not"]), own["adds"], own["strength"] or "", own["blind"])
+    table = wording.labels([Label(x["facet"], x["strength"], x["basis"]) for x in own["table"]])
+    said = [f"  by your nose: {own_words(note)}"]
+    if own["note"]:
+        said.append(f"  your words:   {own['note']}")
+    return [*said, f"  by the table: {table or 'nothing held'}"]
+
+
+def _limit_words(held: Mapping[str, Any]) -> str:
+    """Return a limit in a line: that of fine fragrance, or that there is a rule without a figure."""
+    figure = f"{held['percent']['4']:g} % in category 4" if "4" in held["percent"] else held["kind"]
+    unsure = ", from memory, unverified" if held["basis"] == "memory" else ""
+    place = f", {held['reference']}" if held["reference"] else ""
+    start = f", applies from {held['applies_from']}" if held["applies_from"] else ""
+    return f"{figure} by {wording.AUTHORITIES[held['market']]}{place}{start}{unsure}"
+
+
+def _listed(lines: list[str], title: str, entries: Sequence[str]) -> None:
+    if entries:
+        lines += ["", f"{title}:", *(f"  {entry}" for entry in entries)]

@@ -1,0 +1,106 @@
+"""Findings as plain data, with the keys that other programs rely on."""
+
+from typing import Any
+
+from recommender.model import Dose, Findings, Suggestion
+from recommender.output.sentences import name_of, reason
+from recommender.output.wording import tidy, tidy_figures
+
+
+def as_dict(findings: Findings) -> dict[str, Any]:
+    """Return findings as plain data with the keys of the published contract."""
+    asked = findings.asked
+    rows = []
+    for rank, found in enumerate(findings.suggestions, 1):
+        material = found.material
+        stay = found.lasting
+        rows.append(
+            {
+                "rank": rank,
+                "name": name_of(found),
+                "cas": None if found.members else material.cas or None,
+                "cas_all": [] if found.members else list(material.cas_all),
+                "facet": found.facet,
+                "score": round(found.score, 4),
+                "terms": {name: round(value, 4) for name, value in found.terms.items()},
+                "lasting": None
+                if stay is None
+                else {
+                    "hours": tidy(stay.hours),
+                    "low": tidy(stay.low),
+                    "high": tidy(stay.high),
+                    "position": stay.position,
+                },
+                "strength": None if found.strength is None else tidy(found.strength),
+                "dose": _dose(found.dose),
+                "brings": [{"facet": label.facet, "strength": label.strength} for label in found.brings],
+                "effect": None if found.effect is None else tidy_figures(found.effect),
+                "reasons": [
+                    {
+                        "kind": r.kind,
+                        "text": reason(r, asked, material.name),
+                        "figures": tidy_figures(r.figures),
+                        "basis": r.basis or None,
+                        "source": r.source or None,
+                    }
+                    for r in found.reasons
+                ],
+                "cautions": list(found.cautions),
+            }
+            | _members(found)
+            | _bottles(found)
+        )
+    return {"query": tidy_figures(findings.query), "suggestions": rows, "notes": list(findings.notes)}
+
+
+def _members(found: Suggestion) -> dict[str, Any]:
+    if not found.members:
+        return {}
+    return {
+        "members": [
+            {"name": material.name, "cas": material.cas or None, "share": round(share, 4)}
+            for material, share in found.members
+        ]
+    }
+
+
+def _bottles(found: Suggestion) -> dict[str, Any]:
+    if not found.bottles:
+        return {}
+    shares = {m.slug: share for m, share in found.members} or {found.material.slug: 1.0}
+    return {
+        "bottles": [
+            {
+                "label": bottle.label,
+                "dilution": bottle.dilution_percent,
+                "solvent": bottle.solvent or None,
+                "amount_g": bottle.amount_g,
+                "price_per_g": bottle.price_per_g,
+                "price_per_g_neat": _tidied(bottle.neat_price_per_g),
+                "cost_per_kg": _cost(found.dose, shares.get(bottle.material, 1.0), bottle.neat_price_per_g),
+            }
+            for bottle in found.bottles
+        ]
+    }
+
+
+def _cost(dose: Dose | None, share: float, price: float | None) -> float | None:
+    """Return what the first try costs in a kilogram of the accord: parts per thousand are grams in it."""
+    return None if dose is None or price is None else tidy(dose.first_try * share * price)
+
+
+def _tidied(value: float | None) -> float | None:
+    return None if value is None else tidy(value)
+
+
+def _dose(found: Dose | None) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    return {
+        "first_try": tidy(found.first_try),
+        "low": tidy(found.low),
+        "high": tidy(found.high),
+        "unit": "parts per thousand",
+        "of_query": None if found.of_query is None else tidy(found.of_query),
+        "dilution": found.dilution_percent,
+    }

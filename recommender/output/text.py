@@ -1,0 +1,198 @@
+"""Results on a screen: rich tables on a terminal, plain text anywhere else."""
+
+import sys
+import textwrap
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from recommender.model import Findings, Suggestion
+from recommender.output import sentences, wording
+from recommender.output.formats import cell
+
+ROOMY = 110
+"""Columns of a terminal from which all columns of a listing find room."""
+SPARE = ("cas", "kind", "synonyms", "family", "off", "product")
+"""Columns that a narrow terminal does without; `--format csv` has them all."""
+
+
+def on_terminal() -> bool:
+    """Tell whether stdout is a terminal."""
+    return sys.stdout.isatty()
+
+
+def heading(findings: Findings) -> str:
+    """Return what was asked, in one sentence."""
+    query = findings.query
+    name = str(query.get("formula") or findings.asked)
+    wanted = wording.join(query["facets"])  # type: ignore[arg-type]
+    match query["verb"]:
+        case "extend":
+            start, end = wording.duration(query["from_hours"]), wording.duration(query["until_hours"])  # type: ignore[arg-type]
+            if "formula" in query:
+                return f"What keeps {wanted} alive in {name} from {start} to {end} on a strip?"
+            return f"What keeps {wanted} alive from {start} to {end} on a strip, when {name} has gone?"
+        case "vary" if not wanted:
+            return f"What is like {name}, with less {wording.join(query['refused'])}?"  # type: ignore[arg-type]
+        case "vary":
+            return f"What moves {name} toward {wanted}?"
+    return f"What can stand for {name}{f', for its {wanted}' if wanted else ''}?"
+
+
+def asked_line(findings: Findings) -> str:
+    """Return how long the asked material itself lasts."""
+    stay, before = findings.query.get("lasting"), findings.query.get("before")
+    if isinstance(before, Mapping) and before:
+        return sentences.before_line(str(findings.query["formula"]), before)
+    if not isinstance(stay, Mapping):
+        return ""
+    hours, low, high = (wording.duration(stay[key]) for key in ("hours", "low", "high"))
+    return f"{findings.asked} itself: {stay['position']}, {hours} ({low} to {high}) neat on a strip."
+
+
+def parts_of(found: Suggestion, findings: Findings) -> dict[str, str]:
+    """Return what is said of a suggestion: stay, shares, why, dose, effect and the rest."""
+    asked = findings.asked
+    until: Any = findings.query.get("until_hours")
+    wanted: Sequence[str] = findings.query["facets"]  # type: ignore[assignment]
+    shared = next((sentences.shares(r) for r in found.reasons if r.kind == "shares"), "")
+    near = next((wording.join(r.figures) for r in found.reasons if r.kind == "near"), "")
+    return {
+        "stay": sentences.together_lasting(found) if found.members else wording.lasting(found.lasting),
+        "shares": shared or (f"{near} (near)" if near else "nothing by name"),
+        "brings": wording.facets(found.brings) or "nothing else",
+        "strength": sentences.shares_of(found) if found.members else sentences.strength(found, asked),
+        "why": sentences.sentence(found, asked, str(findings.query["verb"]), wanted, until),
+        "doubt": sentences.doubt(found),
+        "dose": sentences.dose(found),
+        "effect": sentences.effect(found),
+        "bottles": sentences.bottles(found),
+    }
+
+
+def suggestions(findings: Findings, explain: bool, sources: Mapping[str, str]) -> None:
+    """Print suggestions: a table on a terminal, blocks of lines anywhere else."""
+    if on_terminal():
+        _rich_suggestions(findings)
+    else:
+        _plain_suggestions(findings)
+    if explain:
+        _explained(findings, sources)
+
+
+def _plain_suggestions(findings: Findings) -> None:
+    out = [*filter(None, (heading(findings), asked_line(findings))), ""]
+    for rank, found in enumerate(findings.suggestions, 1):
+        parts = parts_of(found, findings)
+        out.append(f"{rank:>2}. {sentences.name_of(found)}   {found.score:.2f}   {parts['stay']}")
+        out.append(f"    {parts['why']}")
+        out += [f"    {parts[key]}" for key in ("dose", "bottles", "effect") if parts[key]]
+        if not found.members:
+            out.append(f"    shares: {parts['shares']}")
+        out.append(f"    brings along: {parts['brings']}")
+        out.append(f"    {parts['strength']}" + (f"; {parts['doubt']}" if parts["doubt"] else ""))
+        out += [f"    worn: {line}" for line in sentences.worn(found)]
+        out += [f"    mind: {caution}" for caution in found.cautions]
+        out.append("")
+    sys.stdout.write("\n".join(out).rstrip() + "\n")
+
+
+def _rich_suggestions(findings: Findings) -> None:
+    from rich import box
+    from rich.console import Console
+    from rich.table import Table
+    from rich.text import Text
+
+    console = Console(highlight=False)
+    table = Table(box=box.SIMPLE_HEAD, padding=(0, 1), expand=True)
+    widths = {"": None, "material": 4, "on a strip": 3, "shares / brings along": 5, "why": 7}
+    for title, ratio in widths.items():
+        table.add_column(title, overflow="fold", ratio=ratio, no_wrap=ratio is None)
+    for rank, found in enumerate(findings.suggestions, 1):
+        parts = parts_of(found, findings)
+        smell = Text(parts["shares"])
+        smell.append(f"\n+ {parts['brings']}", style="dim")
+        why = Text(parts["why"])
+        why.append(f"\n{parts['strength'][0].upper()}{parts['strength'][1:]}.", style="dim")
+        if parts["doubt"]:
+            why.append(f" ({parts['doubt']})", style="dim italic")
+        for line in sentences.worn(found):
+            why.append(f"\nWorn: {line}", style="cyan")
+        for caution in found.cautions:
+            why.append(f"\nMind: {caution}", style="yellow")
+        for key in ("dose", "bottles", "effect"):
+            if parts[key]:
+                why.append(f"\n{parts[key]}")
+        name = Text(sentences.name_of(found), style="bold")
+        name.append(f"\n{found.score:.2f}", style="dim")
+        table.add_row(str(rank), name, parts["stay"].replace(", ", "\n", 1), smell, why)
+        table.add_section()
+    console.print(heading(findings), style="bold")
+    console.print(asked_line(findings), style="dim")
+    console.print(table)
+
+
+def _explained(findings: Findings, sources: Mapping[str, str]) -> None:
+    asked, out, used = (
+        findings.asked,
+        ["Why, with figures", f"Likeness rests on {findings.query['likeness']}.", ""],
+        set(),
+    )
+    for rank, found in enumerate(findings.suggestions, 1):
+        terms = ", ".join(f"{name} {value:.2f}" for name, value in found.terms.items())
+        out.append(f"{rank:>2}. {found.material.name}: {found.score:.3f} from {terms}")
+        for r in found.reasons:
+            origin = ", ".join(filter(None, [r.basis, r.source]))
+            text = sentences.with_figures(r, asked, found.material.name)
+            line = f"{text} [{origin}]" if origin else text
+            out += textwrap.wrap(line, 110, initial_indent="    - ", subsequent_indent="      ")
+            used.add(r.source)
+    named = [f"  {key}: {sources[key]}" for key in sorted(used) if key in sources]
+    out += ["", "Sources:", *named] if named else []
+    sys.stdout.write("\n" + "\n".join(out) + "\n")
+
+
+def _cell(value: object) -> str:
+    return wording.shown(value) if isinstance(value, float) else str(cell(value))
+
+
+def rows(
+    found: Sequence[Mapping[str, Any]],
+    columns: Mapping[str, str],
+    wide: Sequence[str] = (),
+    right: Sequence[str] = (),
+) -> None:
+    """Print rows; `columns` maps a key to its heading.
+
+    `wide` names the columns that may wrap, `right` those that stand flush right.
+    """
+    if on_terminal():
+        from rich import box
+        from rich.console import Console
+        from rich.table import Table
+
+        console = Console(highlight=False)
+        kept = {key: title for key, title in columns.items() if console.width >= ROOMY or key not in SPARE}
+        table = Table(box=box.SIMPLE_HEAD, padding=(0, 1))
+        for key, title in kept.items():
+            wraps = key in wide or key == "name"
+            table.add_column(
+                title,
+                overflow="fold",
+                no_wrap=not wraps,
+                min_width=22 if wraps else None,
+                justify="right" if key in right else "left",
+            )
+        for row in found:
+            table.add_row(*(_cell(row.get(key)) for key in kept))
+        console.print(table)
+        return
+    cells = [list(columns.values()), *([_cell(row.get(key)) for key in columns] for row in found)]
+    widths = [max(len(line[i]) for line in cells) for i in range(len(columns))]
+    lines = [
+        "  ".join(
+            text.rjust(width) if key in right else text.ljust(width)
+            for key, text, width in zip(columns, line, widths, strict=True)
+        ).rstrip()
+        for line in cells
+    ]
+    sys.stdout.write("\n".join(lines) + "\n")

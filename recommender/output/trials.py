@@ -1,0 +1,89 @@
+"""Trials, changes from one version to the next, and what to smell, as data, rows and sentences."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from recommender.chemistry.odour_strength import said
+from recommender.model import Reading, TrialRecord
+from recommender.notebook.readings import by_hour, written
+from recommender.output import wording
+
+TRIAL_COLUMNS = ("number", "formula", "version", "day", "batch_g", "room_c", "readings", "verdict")
+TRIAL_HEADS = {
+    "number": "no.", "formula": "formula", "version": "version", "day": "day", "batch_g": "g",
+    "room_c": "C", "readings": "readings", "verdict": "verdict",
+}  # fmt: skip
+READING_COLUMNS = ("formula", "day", "batch_g", "room_c", "hours", "facet", "strength", "words", "predicted")
+"""The first of them are the columns that `trials import` reads."""
+
+
+def at(hours: float) -> str:
+    """Return an hour as people say it: fresh, 8 h."""
+    return "fresh" if hours == 0 else wording.duration(hours)
+
+
+def trial_row(record: TrialRecord) -> dict[str, Any]:
+    """Return one trial as a row; readings in short."""
+    hours = dict.fromkeys(one.hours for one in by_hour(record.readings))
+    return {
+        "number": record.number,
+        "formula": record.formula,
+        "version": record.version,
+        "day": record.day or None,
+        "batch_g": record.batch_g,
+        "room_c": record.room_c,
+        "readings": f"{len(record.readings)} at {wording.join(at(h) for h in hours)}"
+        if hours
+        else "none yet",
+        "verdict": record.verdict or None,
+    }
+
+
+def trial_data(record: TrialRecord, predicted: Sequence[float]) -> dict[str, Any]:
+    """Return one trial with its readings, and what the drydown says beside each, 0-100."""
+    readings = [
+        {
+            "hours": wording.tidy(one.hours),
+            "facet": one.facet or None,
+            "said": one.said,
+            "level": one.level,
+            "words": one.words or None,
+            "predicted": wording.tidy(value),
+        }
+        for one, value in zip(record.readings, predicted, strict=True)
+    ]
+    return trial_row(record) | {"readings": readings}
+
+
+def trial_rows(record: TrialRecord, predicted: Sequence[float]) -> list[dict[str, Any]]:
+    """Return one row a reading, as `trials import` takes them back."""
+    return [
+        {
+            "formula": f"{record.formula}@{record.version}",
+            "day": record.day,
+            "batch_g": record.batch_g,
+            "room_c": record.room_c,
+            "hours": one.hours,
+            "facet": one.facet,
+            "strength": one.said if one.level is None else one.level,
+            "words": one.words,
+            "predicted": wording.tidy(value),
+        }
+        for one, value in zip(record.readings, predicted, strict=True)
+    ]
+
+
+def trial_lines(record: TrialRecord, predicted: Sequence[float]) -> list[str]:
+    """Return a trial hour by hour."""
+    about = [f"{record.batch_g:g} g"] if record.batch_g else []
+    about += [f"{record.room_c:g} C"] if record.room_c is not None else []
+    title = f"trial {record.number} of {record.formula}@{record.version}"
+    lines = [", ".join([title, *filter(None, [record.day]), *about])]
+    for one, value in zip(record.readings, predicted, strict=True):
+        lines.append(f"  {at(one.hours):>9}  {written(one)}   (predicted: {said(value)}, {value:.0f} of 100)")
+    return [*lines, *([f"verdict: {record.verdict}"] if record.verdict else [])]
+
+
+def reading_count(readings: Sequence[Reading]) -> str:
+    """Return how many readings there are, in words."""
+    return "1 reading" if len(readings) == 1 else f"{len(readings)} readings"

@@ -1,0 +1,23 @@
+"""A weighing plan as rows, lines and notes."""
+
+from recommender.output.weighing.lines import as_mapping, heading, notes, product_lines, show, whole
+from recommender.output.weighing.rows import FILE_COLUMNS, data, in_file, rows
+from recommender.output.weighing.wording import called, grams, percent, recipe, shown
+
+__all__ = [
+    "FILE_COLUMNS",
+    "as_mapping",
+    "called",
+    "data",
+    "grams",
+    "heading",
+    "in_file",
+    "notes",
+    "percent",
+    "product_lines",
+    "recipe",
+    "rows",
+    "show",
+    "shown",
+    "whole",
+]

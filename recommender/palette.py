@@ -1,0 +1,271 @@
+"""The catalogue with what is derived from it once."""
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cache
+
+import numpy as np
+import numpy.typing as npt
+
+from recommender import evaporation
+from recommender.chemistry import odour_strength as strength
+from recommender.errors import BadValue, UnknownFacet
+from recommender.evaporation import DEFAULT_CONDITIONS, Conditions
+from recommender.evidence.catalogue import Catalogue, load, plain
+from recommender.evidence.overlay import Overlay, OwnMaterial, with_limits, with_own_materials
+from recommender.formulas.formula import is_file, read, remarks
+from recommender.model import Component, Figure, Formula, Label, Material
+from recommender.similarity.odour_space import OdourSpace
+from recommender.similarity.phrases import Phrase, Words, parse, texts
+from recommender.similarity.relations import RelationGraph
+
+Array = npt.NDArray[np.float64]
+
+CLEAR_LABEL = 2
+"""From this strength on a label counts as a smell to avoid."""
+
+
+@dataclass(frozen=True)
+class Palette:
+    """The catalogue with its space and its graph, and what is the person's.
+
+    `saved` holds the saved formulas that were asked for, by name; `conditions` say how their strips dry.
+    """
+
+    catalogue: Catalogue
+    space: OdourSpace
+    graph: RelationGraph
+    saved: Mapping[str, Formula] = field(default_factory=dict)
+    conditions: Conditions = DEFAULT_CONDITIONS
+
+    @classmethod
+    def of(cls, catalogue: Catalogue) -> "Palette":
+        """Derive space and graph of a catalogue."""
+        return cls(catalogue, OdourSpace.of(catalogue), RelationGraph.of(catalogue))
+
+    def phrase(self, words: Words) -> Phrase:
+        """Return which facets a phrase wants and which it refuses; several phrases add up.
+
+        Raises
+        ------
+        UnknownFacet
+            No word is known.
+        BadValue
+            A facet is wanted and refused at once.
+        """
+        return parse(", ".join(texts(words)), self.catalogue.facets, self.catalogue.umbrellas)
+
+    def smell(self, text: str) -> Mapping[str, float]:
+        """Return the facets that words name where nothing can be refused, such as in a reading.
+
+        Raises
+        ------
+        UnknownFacet, BadValue
+        """
+        phrase = self.phrase(text)
+        if phrase.refused:
+            raise BadValue("smell", text, "a refusal makes no sense here; name the smell itself")
+        return phrase.facets
+
+    def avoided(self, words: Words | None, option: str = "--avoid") -> list[Phrase]:
+        """Return the phrases that say what to avoid; a refusal in one is no more than that ("no hay").
+
+        Raises
+        ------
+        UnknownFacet
+        BadValue
+            One of them names smells with and without a refusal, which can be read in two ways.
+        """
+        phrases = [self.phrase(text) for text in texts(words)]
+        for phrase in phrases:
+            if phrase.refused and phrase.facets:
+                raise BadValue(option, phrase.text, "it can be read in two ways; name only what to avoid")
+        return phrases
+
+    def is_formula(self, text: str) -> bool:
+        """Tell whether a text names a formula, a file or a saved one, rather than a material."""
+        return text in self.saved or is_file(text)
+
+    def formula(self, text: str) -> tuple[Formula, list[str]]:
+        """Return a formula, the saved one of this name or a file, with notes; raises `BadTable`."""
+        if (kept := self.saved.get(text)) is not None:
+            return kept, remarks(kept)
+        return read(text, self.catalogue)
+
+    def materials(self, rows: Sequence[int]) -> list[Material]:
+        """Return the materials of some rows."""
+        return [self.catalogue.materials[row] for row in rows]
+
+    def hours(self, rows: Sequence[int]) -> Array:
+        """Return lasting hours of rows, 0 where unknown."""
+        return np.array([m.lasting.hours if m.lasting else 0.0 for m in self.materials(rows)])
+
+
+@cache
+def shipped() -> Palette:
+    """Return the bench of the shipped tables."""
+    return Palette.of(load())
+
+
+def find(words: str | None, palette: Palette | None = None) -> tuple[list[Material], list[str]]:
+    """Return the materials that show the facets named by words, the strongest first, and notes.
+
+    What clearly smells of a refused facet is left out. Where no facet is wanted, all others, in catalogue
+    order.
+
+    Raises
+    ------
+    UnknownFacet
+        No word is known.
+    BadValue
+        A facet is wanted and refused at once.
+    """
+    ground = palette or shipped()
+    materials = list(ground.catalogue.materials)
+    if not words:
+        return materials, []
+    phrase = ground.phrase(words)
+    materials = [m for m in materials if all(m.strength_of(f) < CLEAR_LABEL for f in phrase.refused)]
+    if phrase.facets:
+        shown = {m.slug: max(m.strength_of(facet) for facet in phrase.facets) for m in materials}
+        materials = sorted((m for m in materials if shown[m.slug]), key=lambda m: (-shown[m.slug], m.name))
+    return materials, list(phrase.notes)
+
+
+def with_overlay(palette: Palette, own: Overlay) -> Palette:
+    """Return the bench with a person's own laid over it."""
+    catalogue = with_limits(palette.catalogue, own)
+    if not own.notes and not own.materials:
+        return replace(palette, catalogue=replace(catalogue, own_names=own.names))
+    parameters = catalogue.parameters
+    catalogue = with_own_materials(catalogue, own, [material_of(m, parameters) for m in own.materials])
+    if louder := [m for m in catalogue.materials if m.own and m.own.strength and m.parts]:
+        catalogue = _measured(catalogue, louder)
+    return Palette.of(catalogue)
+
+
+def _measured(catalogue: Catalogue, changed: Iterable[Material]) -> Catalogue:
+    """Return the catalogue with strength and hours of some materials worked out again."""
+    fresh = {m.slug: m for m in with_lasting(list(changed), catalogue.parameters)}
+    return replace(catalogue, materials=tuple(fresh.get(m.slug, m) for m in catalogue.materials))
+
+
+def with_lasting(materials: list[Material], parameters: Mapping[str, float]) -> list[Material]:
+    """Return materials with strength and hours as their parts say; hours of naturals stay as they are."""
+    borders = parameters["top_until_hours"], parameters["heart_until_hours"]
+    stays, strengths = evaporation.lasting(materials, *borders), evaporation.strengths(materials)
+    return [
+        replace(m, strength=own, lasting=m.lasting if m.kind == "natural" and m.lasting else stay)
+        for m, stay, own in zip(materials, stays, strengths, strict=True)
+    ]
+
+
+def material_of(own: OwnMaterial, parameters: Mapping[str, float]) -> Material:
+    """Return a material that a person added as one of the catalogue; unknown stays unknown."""
+    figures: dict[str, tuple[Figure, ...]] = {}
+    parts: tuple[Component, ...] = ()
+    if own.pressure_pa and own.molar_mass:
+        error = own.log_error or 0.0
+        band = own.pressure_pa / 10.0**error, own.pressure_pa * 10.0**error
+        figures["vapour_pressure"] = (
+            Figure(own.pressure_pa, "Pa", own.pressure_basis, own.pressure_source, *band, "liquid"),
+        )
+        part = Component(
+            own.slug, 1.0, own.pressure_pa, own.molar_mass, None, error, own.pressure_basis or "memory"
+        )
+        if own.strength:
+            curve = evaporation.settle_curve(part, (), strength.CLASSES[own.strength], own.strength_basis)
+            part = replace(part, curve=curve)
+        parts = (part,)
+    material = Material(
+        slug=own.slug,
+        name=own.name,
+        cas=own.cas,
+        cas_more=(),
+        kind=own.kind,
+        form=own.form,
+        role="palette",
+        smiles=own.smiles,
+        molar_mass=own.molar_mass,
+        labels=own.labels,
+        figures=figures,
+        parts=parts,
+    )
+    return with_lasting([material], parameters)[0] if parts else material
+
+
+def labels_from_words(text: str, palette: Palette, option: str = "--smells") -> tuple[Label, ...]:
+    """Return labels from words such as "rose 3, honey 1"; without a number a smell is clear (2).
+
+    Raises
+    ------
+    UnknownFacet
+        A word is not known.
+    BadValue
+        A strength that is not 1, 2 or 3; a word that stands for several smells; one said twice; a refusal.
+    """
+    labels, refused = _smells(text, palette, option)
+    if refused:
+        raise BadValue(option, text, f"name only what it smells of; leave out {', '.join(refused)}")
+    return labels
+
+
+def own_smells(
+    text: str, denied: Words, palette: Palette, options: tuple[str, str] = ("--smells", "--not")
+) -> tuple[tuple[Label, ...], tuple[str, ...]]:
+    """Return labels, and the facets that a material does not smell of: those of `denied`, and "not violet".
+
+    Raises
+    ------
+    UnknownFacet
+    BadValue
+        As `labels_from_words`; or a facet is in both.
+    """
+    labels, refused = _smells(text, palette, options[0]) if text.strip() else ((), ())
+    named = [f for phrase in palette.avoided(denied, options[1]) for f in (*phrase.facets, *phrase.refused)]
+    absent = tuple(dict.fromkeys((*refused, *named)))
+    if both := [label.facet for label in labels if label.facet in absent]:
+        raise BadValue(options[1], both[0], f"it stands in {options[0]} too; take it out of one")
+    return labels, absent
+
+
+def _smells(text: str, palette: Palette, option: str) -> tuple[tuple[Label, ...], tuple[str, ...]]:
+    """Return the labels in a text, and the facets that it refuses."""
+    found: dict[str, Label] = {}
+    refused: list[str] = []
+    for part in re.split(r"[,;]", text):
+        told = re.fullmatch(r"\s*(?P<words>.*?)\s*[:=]?\s*(?P<strength>\d+)?\s*", part)
+        if told is None or not told["words"]:
+            continue
+        phrase = palette.phrase(told["words"])
+        if phrase.refused:
+            if phrase.facets or told["strength"]:
+                raise BadValue(
+                    option, part.strip(), 'write it apart and without a number: "rose 3, not violet"'
+                )
+            refused += phrase.refused
+            continue
+        strength_of = int(told["strength"] or 2)
+        if strength_of not in (1, 2, 3):
+            raise BadValue(option, part.strip(), "a strength is 1 (trace), 2 (clear) or 3 (leading)")
+        facet = _one_facet(told["words"], phrase, palette, option)
+        if facet in found:
+            raise BadValue(option, facet, "it is said twice")
+        found[facet] = Label(facet, strength_of, "user")
+    if not found and not refused:
+        raise BadValue(option, text, 'write it as "rose 3, honey 1"')
+    return tuple(sorted(found.values(), key=lambda label: -label.strength)), tuple(refused)
+
+
+def _one_facet(words: str, phrase: Phrase, palette: Palette, option: str) -> str:
+    """Return the one facet that words stand for; a facet's own name is no umbrella here."""
+    named = {plain(facet.name): facet.name for facet in palette.catalogue.facets}
+    if (exact := named.get(plain(words))) is not None:
+        return exact
+    if phrase.ignored:
+        raise UnknownFacet(phrase.ignored[0])
+    if len(phrase.facets) > 1:
+        several = ", ".join(phrase.facets)
+        raise BadValue(option, words, f"it stands for {several}: name one, each with its strength")
+    return next(iter(phrase.facets))

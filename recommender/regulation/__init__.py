@@ -1,0 +1,59 @@
+"""What may be offered, how much of it, and what stands on the label: by market, category and dosage.
+
+No figure held never means that something may be used.
+"""
+
+from recommender.regulation.constituents import Certificates, Substance, certificates, substances, unnamed
+from recommender.regulation.headroom import Headroom, LimitIncrease, headroom, reduced
+from recommender.regulation.labels import DECLARED_ABOVE, LabelEntry, declared, listed
+from recommender.regulation.limits import (
+    CATEGORY,
+    CONDITION,
+    FINDINGS,
+    RESTRICTED,
+    STATUSES,
+    LimitUse,
+    ProductUse,
+    checked_category,
+    checked_dosage,
+    covering,
+    rated,
+)
+from recommender.regulation.prohibitions import MARKETS, offered, prohibitions, warnings
+from recommender.regulation.report import PHOTOTOXIC, Report, SubstanceRow, UnknownContent, check
+
+__all__ = [
+    "CATEGORY",
+    "CONDITION",
+    "DECLARED_ABOVE",
+    "FINDINGS",
+    "MARKETS",
+    "PHOTOTOXIC",
+    "RESTRICTED",
+    "STATUSES",
+    "Certificates",
+    "Headroom",
+    "LabelEntry",
+    "LimitIncrease",
+    "LimitUse",
+    "ProductUse",
+    "Report",
+    "Substance",
+    "SubstanceRow",
+    "UnknownContent",
+    "certificates",
+    "check",
+    "checked_category",
+    "checked_dosage",
+    "covering",
+    "declared",
+    "headroom",
+    "listed",
+    "offered",
+    "prohibitions",
+    "rated",
+    "reduced",
+    "substances",
+    "unnamed",
+    "warnings",
+]

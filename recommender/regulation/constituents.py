@@ -1,0 +1,149 @@
+"""What is in a formula once naturals are opened: substance by substance, at the high end of their range."""
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+
+from recommender.errors import BadValue
+from recommender.evidence.catalogue import Catalogue, plain
+from recommender.model import Amount, Content, Material
+
+Certificates = Mapping[str, Mapping[str, float]]
+"""Key of a natural -> constituent -> its share by a certificate [% by mass]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Substance:
+    """A substance as a mass fraction of the whole, from all lines.
+
+    `added` is what was put in as such; `through` are the naturals that bring the rest: name -> mass fraction.
+    `material` is None for a constituent that has no row of its own. `bases` are those of the shares in
+    naturals; `least` tells that of some natural only the least share is held.
+    """
+
+    key: str
+    name: str
+    material: Material | None
+    fraction: float
+    added: float
+    through: Mapping[str, float]
+    bases: frozenset[str] = frozenset()
+    least: bool = False
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """Its key and all of its CAS numbers."""
+        return (self.key, *(self.material.cas_all if self.material else ()))
+
+
+def certificates(texts: Iterable[str], catalogue: Catalogue) -> dict[str, dict[str, float]]:
+    """Read shares from certificates: "tonka bean absolute: coumarin 60, dihydrocoumarin 0.4".
+
+    Raises
+    ------
+    BadValue, UnknownMaterial, WrongCas
+    """
+    found: dict[str, dict[str, float]] = {}
+    for text in texts:
+        name, colon, rest = text.partition(":")
+        shares = [re.fullmatch(r"(.+?)\s+(\d+(?:\.\d+)?)\s*%?", part.strip()) for part in rest.split(",")]
+        if not colon or not all(shares):
+            wanted = 'write a natural, a colon and shares in %, such as "tonka bean absolute: coumarin 60"'
+            raise BadValue("--content", text, wanted)
+        natural = catalogue.find(name)
+        if natural.kind != "natural":
+            raise BadValue("--content", text, f"{natural.name} is not a natural; it is all itself")
+        held = found.setdefault(natural.slug, {})
+        for share in filter(None, shares):
+            if float(share[2]) > 100:
+                raise BadValue("--content", text, f"{share[2]} % is more than there is")
+            if (key := _key(share[1], natural, catalogue)) in held:
+                raise BadValue("--content", text, f"{share[1]} in {natural.name} is given twice")
+            held[key] = float(share[2])
+        if sum(held.values()) > 100.5:
+            raise BadValue("--content", text, f"the shares come to {sum(held.values()):g} %")
+    return found
+
+
+def _key(name: str, natural: Material, catalogue: Catalogue) -> str:
+    """Return the key of a constituent: a material, or one that only the natural's own list knows."""
+    for content in natural.contents:
+        if plain(content.name.replace("-", " ")) == plain(name.replace("-", " ")):
+            return content.name
+    return catalogue.find(name).slug
+
+
+def contents(natural: Material, certified: Certificates) -> tuple[Content, ...]:
+    """Return the constituents of a natural; a certificate's shares stand before the tables'."""
+    own = certified.get(natural.slug, {})
+    held = {content.name: content for content in natural.contents}
+    for name, percent in own.items():
+        held[name] = Content(name, percent, percent, "certificate")
+    return tuple(held.values())
+
+
+def unnamed(natural: Material, certified: Certificates) -> float:
+    """Return the share of a natural that is not known by name [%], from the middle of each range."""
+    known = 0.0
+    for content in contents(natural, certified):
+        low = content.low or 0.0
+        known += (low + (low if content.high is None else content.high)) / 2
+    return max(0.0, 100.0 - known)
+
+
+def substances(
+    amounts: Iterable[Amount], catalogue: Catalogue, certified: Certificates | None = None
+) -> list[Substance]:
+    """Return every substance in some amounts, naturals themselves and their constituents.
+
+    A natural stands in the list beside its constituents, for limits and labels that name it; shares are the
+    high ends of the ranges held, or what a certificate says.
+
+    Raises
+    ------
+    BadValue
+        A certificate is for a natural that is not there.
+    """
+    given = certified or {}
+    found: dict[str, Substance] = {}
+    present = []
+    for amount in amounts:
+        material = amount.material
+        present.append(material.slug)
+        _add(found, Substance(material.slug, material.name, material, amount.mass_fraction, 0.0, {}))
+        own = found[material.slug]
+        found[material.slug] = replace(own, added=own.added + amount.mass_fraction)
+        for content in contents(material, given):
+            share = content.low if content.high is None else content.high
+            if share:
+                part = amount.mass_fraction * share / 100.0
+                row = catalogue.index.get(content.name)
+                known = catalogue.materials[row] if row is not None else None
+                name = known.name if known else re.sub(r"(?<=[a-z]{3})-(?=[a-z]{3})", " ", content.name)
+                bases, least = frozenset({content.basis}), content.high is None
+                _add(
+                    found,
+                    Substance(content.name, name, known, part, 0.0, {material.name: part}, bases, least),
+                )
+    for slug in given:
+        if slug not in present:
+            natural = catalogue.by_slug(slug).name
+            raise BadValue("--content", natural, "it is not in this formula")
+    return list(found.values())
+
+
+def _add(found: dict[str, Substance], more: Substance) -> None:
+    old = found.get(more.key)
+    if old is None:
+        found[more.key] = more
+        return
+    through = dict(old.through)
+    for name, fraction in more.through.items():
+        through[name] = through.get(name, 0.0) + fraction
+    found[more.key] = replace(
+        old,
+        fraction=old.fraction + more.fraction,
+        through=through,
+        bases=old.bases | more.bases,
+        least=old.least or more.least,
+    )

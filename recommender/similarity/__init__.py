@@ -1,0 +1,1 @@
+"""How alike materials smell, and how they are related."""

@@ -1,0 +1,196 @@
+"""The odour space: label vectors learnt from which labels keep company, and likeness in it.
+
+Whole-smell likeness compares two materials; facet likeness asks how strongly a material shows one smell,
+labels near it included.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from recommender.evidence.catalogue import Catalogue
+from recommender.model import Material
+
+Array = npt.NDArray[np.float64]
+
+RANK = 20
+CONTEXT_EXPONENT = 0.75
+PANEL_BASE = "any"
+"""The row of the panel's table that holds for every smell."""
+PANEL_SHARE = 0.5
+"""Weight of the panel's profiles in whole-smell likeness; the label vectors have the rest."""
+NEAR_FROM = 0.45
+"""Cosine of two label vectors from which one label speaks a little for the other."""
+NEAR_SHARE = 0.45
+"""How much of its strength the nearest other label lends."""
+
+
+def label_matrix(materials: Sequence[Material], facets: Sequence[str]) -> Array:
+    """Return label weights, shape (materials, facets)."""
+    column = {facet: i for i, facet in enumerate(facets)}
+    matrix = np.zeros((len(materials), len(facets)))
+    for row, material in enumerate(materials):
+        for label in material.labels:
+            matrix[row, column[label.facet]] = label.weight
+    return matrix
+
+
+def positive_pmi(weights: Array, exponent: float = CONTEXT_EXPONENT) -> Array:
+    """Return positive pointwise mutual information of labels within materials, shape (facets, facets).
+
+    Labels that keep company strongly count more: pairs are weighted by both strengths.
+
+    References
+    ----------
+    Levy, Goldberg, Dagan, Trans. ACL 3 (2015) 211-225: context distribution smoothing with exponent 0.75.
+    """
+    together = weights.T @ weights
+    np.fill_diagonal(together, 0.0)
+    row = together.sum(axis=1)
+    context = row**exponent
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = np.log(together * context.sum() / np.outer(row, context))
+    return np.asarray(np.where(np.isfinite(ratio), np.maximum(ratio, 0.0), 0.0), float)
+
+
+def fit_label_vectors(weights: Array, rank: int = RANK) -> Array:
+    """Learn unit-length label vectors, shape (facets, rank); needs scikit-learn, used when building.
+
+    PPMI, truncated SVD, singular values to the power 1/2. Solver and signs are fixed.
+    """
+    from sklearn.decomposition import TruncatedSVD
+
+    ppmi = positive_pmi(weights)
+    model = TruncatedSVD(n_components=rank, algorithm="arpack", random_state=0, tol=1e-12)
+    vectors: Array = model.fit_transform(ppmi) / np.sqrt(model.singular_values_)
+    largest = np.abs(vectors).argmax(axis=0)
+    vectors = vectors * np.sign(vectors[largest, np.arange(rank)])
+    return unit(vectors)
+
+
+def unit(vectors: Array) -> Array:
+    """Return rows of unit length; rows of zeros stay zeros."""
+    length = np.linalg.norm(vectors, axis=1, keepdims=True)
+    return np.asarray(vectors / np.where(length > 0, length, 1.0), float)
+
+
+def features(weights: Array, labels: Array) -> Array:
+    """Return what a panel's answers are predicted from, shape (smells, facets + rank).
+
+    Label weights at unit length, and their sum in the label vectors, so that a facet which the panel hardly
+    met still speaks through those that keep its company.
+    """
+    held = unit(weights)
+    return np.hstack([held, held @ labels])
+
+
+@dataclass(frozen=True)
+class Panel:
+    """How a panel of noses described what carries each facet; fitted by `scripts/fit_calibration.py`.
+
+    `effects` (facets, words) and `base` (words,) give a profile over the panel's words, on the square root
+    of its 0-100 scale. `level` is taken off a likeness so that the middle pair stays as unlike as without.
+    """
+
+    effects: Array
+    base: Array
+    level: float
+
+    def directions(self, weights: Array) -> Array:
+        """Return predicted profiles, centred and of unit length: their products are Pearson's r."""
+        profiles = unit(weights) @ self.effects + self.base
+        return unit(profiles - profiles.mean(axis=-1, keepdims=True))
+
+
+def place(weights: Array, labels: Array, panel: Panel | None = None) -> Array:
+    """Return smells as unit vectors, shape (smells, dimensions); a smell without facets is all zeros."""
+    smells = unit(weights @ labels)
+    if panel is None:
+        return smells
+    told = panel.directions(weights) * weights.any(axis=1, keepdims=True)
+    return np.hstack([np.sqrt(1.0 - PANEL_SHARE) * smells, np.sqrt(PANEL_SHARE) * told])
+
+
+@dataclass(frozen=True)
+class OdourSpace:
+    """Materials in the odour space.
+
+    `weights` (materials, facets) label weights; `labels` (facets, rank) of unit length; `vectors`
+    (materials, dimensions) of unit length, in the label vectors and, where there is a `panel`, in its words;
+    `near` (facets, facets) how much one label speaks for another, 1 on the diagonal.
+    """
+
+    facets: tuple[str, ...]
+    weights: Array
+    labels: Array
+    vectors: Array
+    near: Array
+    panel: Panel | None = None
+
+    @classmethod
+    def of(cls, catalogue: Catalogue) -> "OdourSpace":
+        """Place the catalogue's materials."""
+        facets = tuple(facet.name for facet in catalogue.facets)
+        weights = label_matrix(catalogue.materials, facets)
+        labels = np.array([catalogue.label_vectors[facet] for facet in facets])
+        panel = None
+        if catalogue.panel:
+            effects = np.array([catalogue.panel[facet] for facet in facets])
+            base = np.array(catalogue.panel[PANEL_BASE])
+            panel = Panel(effects, base, catalogue.parameters["likeness_level"])
+        return cls.build(facets, weights, labels, panel)
+
+    @classmethod
+    def build(
+        cls, facets: tuple[str, ...], weights: Array, labels: Array, panel: Panel | None = None
+    ) -> "OdourSpace":
+        """Place materials by their label weights, given label vectors and, if there is one, a panel."""
+        cosine = labels @ labels.T
+        near = NEAR_SHARE * np.clip((cosine - NEAR_FROM) / (1.0 - NEAR_FROM), 0.0, 1.0)
+        np.fill_diagonal(near, 1.0)
+        return cls(facets, weights, labels, place(weights, labels, panel), near, panel)
+
+    @property
+    def rests_on(self) -> str:
+        """What whole-smell likeness rests on, in words."""
+        return "odour labels and a panel of noses" if self.panel else "odour labels"
+
+    def place(self, weights: Array) -> Array:
+        """Return smells given by their facets, (facets,) or (smells, facets), as unit vectors."""
+        return place(np.atleast_2d(weights), self.labels, self.panel).reshape(*weights.shape[:-1], -1)
+
+    def alike(self, some: Array, others: Array) -> Array:
+        """Return the whole-smell likeness of vectors, their products brought to [-1, 1]."""
+        level = self.panel.level if self.panel else 0.0
+        return np.asarray(np.clip((some @ others.T - level) / (1.0 - level), -1.0, 1.0), float)
+
+    def likeness(self, row: int) -> Array:
+        """Return the whole-smell likeness of one material to all, shape (materials,), within [-1, 1]."""
+        return self.alike(self.vectors, self.vectors[row])
+
+    def all_likeness(self) -> Array:
+        """Return the whole-smell likeness of all pairs, shape (materials, materials)."""
+        return self.alike(self.vectors, self.vectors)
+
+    def label_cosine(self, row: int) -> Array:
+        """Return the cosine of plain label weights of one material to all, shape (materials,)."""
+        weights = unit(self.weights)
+        return np.asarray(weights @ weights[row], float)
+
+    def lent(self, wanted: Mapping[str, float]) -> Array:
+        """Return how much each facet speaks for the wanted ones, 1 for themselves, shape (facets,)."""
+        columns = [self.facets.index(facet) for facet in wanted]
+        share = np.array(list(wanted.values()))
+        return np.asarray((self.near[:, columns] * share).max(axis=1), float)
+
+    def carries(self, wanted: Mapping[str, float]) -> Array:
+        """Return how strongly each material shows the wanted facets, 0-1, shape (materials,).
+
+        The strongest of its labels counts, each times how much it speaks for a wanted facet and times
+        that facet's share in the wish; further labels add half of what is left.
+        """
+        strengths = np.sort(self.weights * self.lent(wanted), axis=1)[:, ::-1]
+        first, second = strengths[:, 0], strengths[:, 1]
+        return np.asarray(first + 0.5 * (1.0 - first) * second, float)

@@ -1,0 +1,137 @@
+"""extend, replace, vary: retrieve, rank, explain."""
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from recommender.model import Amount, Findings, Suggestion
+from recommender.palette import Array, Palette, shipped
+from recommender.similarity import candidates
+from recommender.suggest import drawbacks, product_limits, reasons, scoring
+from recommender.suggest.request import MaterialQuery, Request, read
+from recommender.suggest.terms import all_terms
+from recommender.suggest.why_not import why_not
+
+
+def extend(request: Request, palette: Palette | None = None) -> Findings:
+    """Find what keeps a facet of a material alive after it has gone itself.
+
+    Without a facet the material's own leading facets are wanted. The window runs from the hour at which
+    the material is gone to `until_hours` (24 by default), or is that of heart or base. No suggestion is
+    gone before the material itself.
+
+    Raises
+    ------
+    UnknownMaterial, UnknownFacet, WrongCas, BadValue
+    """
+    return _answer(read("extend", request, palette or shipped()))
+
+
+def replace(request: Request, palette: Palette | None = None) -> Findings:
+    """Find what can stand for a material, by its whole smell or, with `facet`, first of all by that.
+
+    Raises
+    ------
+    UnknownMaterial, UnknownFacet, WrongCas, BadValue
+    """
+    return _answer(read("replace", request, palette or shipped()))
+
+
+def vary(request: Request, palette: Palette | None = None) -> Findings:
+    """Find what moves a material toward other words (`toward`), with some diversity.
+
+    Where the words only refuse ("less sweet"), what is like it with less of that.
+
+    Raises
+    ------
+    UnknownMaterial, UnknownFacet, WrongCas, BadValue
+    """
+    return _answer(read("vary", request, palette or shipped()))
+
+
+def ranked(question: MaterialQuery) -> tuple[list[int], dict[str, Array], Array, list[int]]:
+    """Retrieve and rank: rows of the catalogue, their terms and scores, and places from best to worst."""
+    palette = question.palette
+    ways = {"whole smell": question.likeness, "relations": question.kinship}
+    if question.carried is not None:
+        ways["facet"] = question.carried
+    rows = [found.row for found in candidates.candidates(ways, question.allowed, question.row)]
+    if not rows:
+        return [], {}, np.zeros(0), []
+    terms = all_terms(question, rows)
+    scores = scoring.score(terms, question.weighed_as)
+    return rows, terms, scores, scoring.order(scores, [m.name for m in palette.materials(rows)])
+
+
+def _answer(question: MaterialQuery) -> Findings:
+    rows, terms, scores, order = ranked(question)
+    notes = list(question.notes)
+    if question.request.why_not:
+        notes += why_not(question, [rows[i] for i in order], terms, order)
+    shown = _varied(question, rows, scores, order) if question.verb == "vary" else order
+    suggestions = tuple(
+        _suggestion(question, rows[i], float(scores[i]), {name: float(v[i]) for name, v in terms.items()})
+        for i in shown[: question.request.top]
+    )
+    return Findings(query_of(question), question.asked.name, suggestions, tuple(dict.fromkeys(notes)))
+
+
+def _varied(question: MaterialQuery, rows: list[int], scores: Array, order: list[int]) -> list[int]:
+    head = order[: 3 * question.request.top]
+    space = question.palette.space
+    vectors = space.vectors[rows]
+    return scoring.diverse(head, scores, np.clip(space.alike(vectors, vectors), 0.0, 1.0))
+
+
+def _suggestion(question: MaterialQuery, row: int, score: float, terms: Mapping[str, float]) -> Suggestion:
+    palette, asked = question.palette, question.asked
+    offered, wanted = palette.catalogue.materials[row], tuple(question.wanted)
+    near = reasons.near_facets(palette.space, offered, question.wanted)
+    known = product_limits.labels_of(palette, [Amount(asked, 1.0)])
+    return Suggestion(
+        material=offered,
+        facet=reasons.answering_facet(asked, offered, wanted, near),
+        score=score,
+        terms=terms,
+        lasting=offered.lasting,
+        strength=offered.strength,
+        brings=reasons.brings(asked, offered, wanted),
+        reasons=(
+            *reasons.reasons(palette.catalogue, palette.graph, asked, offered, wanted, near, terms),
+            *reasons.less_of(asked, offered, question.less),
+            *drawbacks.drawback_reasons(question, offered),
+            *product_limits.reasons(
+                question.request,
+                product_limits.headroom_for(palette, question.request, offered),
+                None,
+                offered,
+                known,
+            ),
+        ),
+        cautions=tuple(caution.text for caution in offered.cautions),
+    )
+
+
+def query_of(question: MaterialQuery) -> dict[str, object]:
+    """Return what was asked, as it stands in the answer."""
+    asked, request, stay = question.asked, question.request, question.asked.lasting
+    start, end = question.window if question.verb == "extend" else (None, None)
+    return {
+        "verb": question.verb,
+        "material": asked.name,
+        "cas": asked.cas or None,
+        "facets": list(question.wanted),
+        "refused": list(question.avoided),
+        "into": request.into,
+        "from_hours": start,
+        "until_hours": end,
+        "market": request.market,
+        "dosage": request.dosage_percent,
+        "category": request.category.upper(),
+        "top": request.top,
+        "lasting": None
+        if stay is None
+        else {"hours": stay.hours, "low": stay.low, "high": stay.high, "position": stay.position},
+        "strength": asked.strength,
+        "likeness": question.palette.space.rests_on,
+    }

@@ -1,0 +1,247 @@
+"""Suggestions for a formula: every candidate is simulated in it at the dose that suits it best."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+
+from recommender.chemistry.odour_strength import soft
+from recommender.errors import BadValue
+from recommender.formulas import dosing
+from recommender.formulas.drydown import FormulaDrydown, end_figures
+from recommender.model import Dose, Findings, Material, Reason, Suggestion
+from recommender.palette import Palette, shipped
+from recommender.regulation import Headroom
+from recommender.similarity.phrases import texts
+from recommender.suggest import product_limits, reasons, scoring
+from recommender.suggest.request import DEFAULT_UNTIL_HOURS, Request, Smells, smells
+from recommender.suggest.substitute import replace_in
+from recommender.suggest.target import (
+    LEAST_GAIN,
+    FormulaTarget,
+    SimulatedCandidates,
+    carriers,
+    checked_notes,
+    simulate_candidates,
+    target_of,
+)
+
+LESSENED_UNTIL_H = 72.0
+"""Hours over which the material is looked for that carries most of what is refused."""
+
+
+def extend(request: Request, palette: Palette | None = None, *, formula: str | None = None) -> Findings:
+    """Find carriers for a dying facet of a formula: the file `wish.material`, or `formula` in which it fades.
+
+    Without `facet` the dying facet that is missed most is kept.
+
+    Raises
+    ------
+    BadTable, UnknownFacet, BadValue
+    """
+    table = FormulaDrydown.of(formula or request.material, palette or shipped(), request.market)
+    target = target_of(request, table, request.material if formula else None)
+    return findings(request, table, target, carried(request, table, target), "extend")
+
+
+def carried(request: Request, table: FormulaDrydown, target: FormulaTarget) -> tuple[Suggestion, ...]:
+    """Return the carriers of what a formula needs, the best first."""
+    trial = simulate_candidates(request, table, target, carriers(request, table, target))
+    if not trial.materials:
+        return ()
+    scores = scoring.score(trial.terms, "extend in formula")
+    order = scoring.order(scores, [m.name for m in trial.materials])
+    return tuple(
+        _suggestion(request, table, target, trial, i, float(scores[i])) for i in order[: request.top]
+    )
+
+
+def vary(request: Request, palette: Palette | None = None) -> Findings:
+    """Find what moves a formula toward other words, with how much of its theme is kept.
+
+    Where the words only refuse ("less sweet"), what can stand for the material that carries most of that.
+
+    Raises
+    ------
+    BadTable, UnknownFacet, BadValue
+    """
+    table = FormulaDrydown.of(request.material, palette or shipped(), request.market)
+    found = smells("vary", request, table.palette)
+    notes = (*checked_notes(request, table), *found.notes)
+    if not found.wanted:
+        return _lessened(request, table, found, notes)
+    loudest = max(table.amounts, key=lambda a: (a.material.strength or 0.0) * a.mass_fraction)
+    window = (0.25, request.until_hours or DEFAULT_UNTIL_HOURS)
+    target = FormulaTarget(found.wanted, window, loudest.material, None, notes, found.refused)
+    trial = simulate_candidates(request, table, target, carriers(request, table, target))
+    if not trial.materials:
+        return findings(request, table, target, (), "vary")
+    terms = {**trial.terms, "theme": np.clip(1.0 - trial.gain.change, 0.0, 1.0)}
+    terms.pop("steady")
+    trial = replace(trial, terms=terms)
+    scores = scoring.score(terms, "vary in formula")
+    head = scoring.order(scores, [m.name for m in trial.materials])[: 3 * request.top]
+    places = [table.palette.catalogue.index[m.slug] for m in trial.materials]
+    vectors = table.palette.space.vectors[places]
+    order = scoring.diverse(head, scores, np.clip(table.palette.space.alike(vectors, vectors), 0.0, 1.0))
+    built_up = [
+        (_suggestion(request, table, target, trial, i, float(scores[i])), i) for i in order[: request.top]
+    ]
+    shown = [_moved(suggestion, trial, i) for suggestion, i in built_up]
+    return findings(request, table, target, tuple(shown), "vary")
+
+
+def _lessened(request: Request, table: FormulaDrydown, found: Smells, notes: tuple[str, ...]) -> Findings:
+    """Return what can stand for the material that carries most of the refused facets over three days."""
+    film, hours = table.film, table.course.hours
+    columns = [film.facets.index(facet) for facet in found.less]
+    hours = hours[hours <= LESSENED_UNTIL_H]
+    heard = film.intensities(film.left(hours)) * film.weights[:, columns].max(axis=1)
+    carried = soft(heard).mean(axis=0)
+    place = int(carried.argmax())
+    smelled, name = ", ".join(found.less), table.formula.name
+    if carried[place] < LEAST_GAIN:
+        raise BadValue("--toward", ", ".join(texts(request.toward)), f"nothing in {name} smells of {smelled}")
+    leader = film.amounts[int(film.owner[place])].material
+    less = replace(request, material=leader.name, toward=None, facet=request.toward)
+    swapped = replace_in(less, request.material, table.palette, found.less)
+    told = f"{leader.name} carries most of the {smelled} in {name}; what is proposed stands in its place."
+    return replace(swapped, notes=tuple(dict.fromkeys((*notes, told, *swapped.notes))))
+
+
+def _moved(suggestion: Suggestion, trial: SimulatedCandidates, place: int) -> Suggestion:
+    """Return a suggestion whose effect is how far it moves the formula and how much of the theme it keeps."""
+    facets = sorted(set(trial.facets))
+    before: dict[str, object] = {"facets": facets, "presence": trial.gain.before, "theme_kept": 1.0}
+    after: dict[str, object] = {
+        "facets": facets,
+        "presence": float(trial.gain.after[place]),
+        "theme_kept": float(trial.terms["theme"][place]),
+    }
+    return replace(suggestion, effect={"before": before, "after": after})
+
+
+def dose_of(gain: dosing.Gain, place: int, room: Headroom) -> Dose:
+    """Return the ladder below the best dose of one candidate, under what limits leave."""
+    best, most = 1000.0 * float(gain.share[place]), 1000.0 * float(gain.stands_out[place])
+    return dosing.dose_range(best, most, 1000.0 if room.parts is None else room.parts)
+
+
+def _suggestion(
+    request: Request,
+    table: FormulaDrydown,
+    target: FormulaTarget,
+    trial: SimulatedCandidates,
+    place: int,
+    score: float,
+) -> Suggestion:
+    material = trial.materials[place]
+    room = product_limits.headroom_for(table.palette, request, material, table.concentrate)
+    dose = dose_of(trial.gain, place, room)
+    after = table.plus([(material, dose.first_try / 1000.0)])
+    terms = {name: float(values[place]) for name, values in trial.terms.items()}
+    told = (
+        *reasons_for(table, target, material, terms),
+        Reason(
+            "in the formula",
+            {
+                "facets": list(target.facets),
+                "before": trial.gain.before,
+                "after": float(trial.gain.after[place]),
+                "change": float(trial.gain.change[place]),
+                "parts": dose.high,
+                "from_hours": target.window[0],
+                "until_hours": target.window[1],
+            },
+            "estimated",
+        ),
+        *product_limits.reasons(request, room, dose.first_try, material),
+    )
+    return built(table, target, material, score, terms, told, dose, effect_of(table, after, target), ())
+
+
+def reasons_for(
+    table: FormulaDrydown, target: FormulaTarget, material: Material, terms: Mapping[str, float]
+) -> tuple[Reason, ...]:
+    """Return the reasons for one carrier, told against the material that carried the facet."""
+    palette = table.palette
+    near = reasons.near_facets(palette.space, material, target.facets)
+    return reasons.reasons(
+        palette.catalogue, palette.graph, target.leader, material, tuple(target.facets), near, terms
+    )
+
+
+def built(
+    table: FormulaDrydown,
+    target: FormulaTarget,
+    material: Material,
+    score: float,
+    terms: Mapping[str, float],
+    told: tuple[Reason, ...],
+    dose: Dose | None,
+    effect: Mapping[str, Mapping[str, object]],
+    members: tuple[tuple[Material, float], ...],
+) -> Suggestion:
+    """Put a suggestion together; what the formula itself clearly shows is not said to be brought along."""
+    wanted = tuple(target.facets)
+    near = reasons.near_facets(table.palette.space, material, target.facets)
+    known = {
+        label.facet for amount in table.amounts for label in amount.material.labels if label.strength > 1
+    }
+    carriers = [m for m, _ in members] or [material]
+    brought = {
+        label.facet: label
+        for m in reversed(carriers)
+        for label in reasons.brings(target.leader, m, wanted)
+        if label.facet not in known or label.strength == 3
+    }
+    return Suggestion(
+        material=material,
+        facet=reasons.answering_facet(target.leader, material, wanted, near),
+        score=score,
+        terms=terms,
+        lasting=material.lasting,
+        strength=material.strength,
+        brings=tuple(sorted(brought.values(), key=lambda label: -label.strength)),
+        reasons=told,
+        cautions=tuple(dict.fromkeys(c.text for m in carriers for c in m.cautions)),
+        dose=dose,
+        effect=effect,
+        members=members,
+    )
+
+
+def effect_of(
+    before: FormulaDrydown, after: FormulaDrydown, target: FormulaTarget
+) -> dict[str, Mapping[str, object]]:
+    """Return the ends of the wanted facets before and after, facet by facet."""
+    return {
+        name: {facet: end_figures(table.ends.get(facet)) for facet in target.facets}
+        for name, table in (("before", before), ("after", after))
+    }
+
+
+def findings(
+    request: Request, table: FormulaDrydown, target: FormulaTarget, shown: tuple[Suggestion, ...], verb: str
+) -> Findings:
+    """Return the findings with the query as it was understood."""
+    query: dict[str, object] = {
+        "verb": verb,
+        "formula": table.formula.name,
+        "material": target.leader.name,
+        "cas": target.leader.cas or None,
+        "facets": list(target.facets),
+        "refused": list(target.avoided),
+        "into": request.into,
+        "from_hours": target.window[0],
+        "until_hours": target.window[1],
+        "market": request.market,
+        "dosage": request.dosage_percent,
+        "category": request.category.upper(),
+        "top": request.top,
+        "lasting": None,
+        "strength": None if verb == "vary" else target.leader.strength,
+        "likeness": table.palette.space.rests_on,
+        "before": {} if verb == "vary" else {f: end_figures(table.ends.get(f)) for f in target.facets},
+    }
+    return Findings(query, target.leader.name, shown, target.notes)

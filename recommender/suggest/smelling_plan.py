@@ -1,0 +1,79 @@
+"""What to smell at which hour on one strip of the next version."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from recommender.chemistry import odour_strength
+from recommender.formulas.drydown import FormulaDrydown
+from recommender.model import Reading
+from recommender.suggest.revise import Change
+from recommender.suggest.trial_findings import level
+
+LEAST_APART = 1.2
+"""Hours that lie nearer, as a ratio, are one visit to the strip."""
+
+
+@dataclass(frozen=True, slots=True)
+class StripVisit:
+    """One visit to the strip: the hour, the facet (blank: the whole smell), what is expected, and why."""
+
+    hours: float
+    facet: str
+    expected: float
+    why: str
+
+    @property
+    def said(self) -> str:
+        """The expected strength in a word."""
+        return odour_strength.said(self.expected)
+
+
+def plan(after: FormulaDrydown, changes: Sequence[Change], readings: Sequence[Reading]) -> list[StripVisit]:
+    """Return the hours at which a strip of the next version has to be smelled, and for what.
+
+    Every change is looked for at the hour for which it was made, a carrier also at the end of its time, and
+    the whole smell when it is fresh.
+    """
+    wanted: dict[tuple[float, str], str] = {(0.0, ""): "does it still start as it should?"}
+    for change in changes:
+        told = change.reason.figures
+        facet = str(told["facet"])
+        match change.kind:
+            case "cut":
+                for hour in told["hours"]:  # type: ignore[attr-defined]
+                    wanted[hour, facet] = "is it still too strong?"
+            case "leave out":
+                hour = {"top": 0.25, "heart": 3.0, "base": 24.0}[str(told["phase"])]
+                wanted.setdefault((hour, facet), f"is {change.moves[0][0].name} missed?")
+            case _:
+                names = " and ".join(m.name for m, *_ in change.moves)
+                wanted[float(str(told["hours"])), facet] = f"does {names} keep it?"
+                wanted.setdefault((float(str(told["until_hours"])), facet), "is it there to the end?")
+                handover = _handover(change)
+                if handover:
+                    wanted.setdefault((handover, facet), f"does {change.moves[-1][0].name} take over here?")
+    for one in readings:
+        if one.said in ("clear", "strong"):
+            wanted.setdefault((one.hours, one.facet), "is it as before?")
+    looks = [StripVisit(hour, facet, level(after, facet, hour), why) for (hour, facet), why in wanted.items()]
+    return _visits(sorted(looks, key=lambda look: (look.hours, look.facet)))
+
+
+def _handover(change: Change) -> float | None:
+    if change.suggestion is None:
+        return None
+    for reason in change.suggestion.reasons:
+        if reason.kind == "relay" and isinstance(hour := reason.figures["handover_hours"], float):
+            return hour
+    return None
+
+
+def _visits(looks: list[StripVisit]) -> list[StripVisit]:
+    """Put hours that lie close together on one visit."""
+    found: list[StripVisit] = []
+    for look in looks:
+        near = found and found[-1].hours > 0 and look.hours / found[-1].hours < LEAST_APART
+        hour = found[-1].hours if near else look.hours
+        if not any(one.hours == hour and one.facet == look.facet for one in found):
+            found.append(StripVisit(hour, look.facet, look.expected, look.why))
+    return found

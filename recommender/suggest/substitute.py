@@ -1,0 +1,325 @@
+"""Stand-ins in a formula, and blends of two or three materials that together stand for one."""
+
+import itertools
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+import numpy.typing as npt
+
+from recommender.errors import BadValue
+from recommender.evaporation import Array
+from recommender.formulas import dosing
+from recommender.formulas.drydown import FormulaDrydown, end_figures
+from recommender.model import Amount, Dose, Findings, Label, Material, Reason, Suggestion
+from recommender.palette import Palette, shipped
+from recommender.suggest import drawbacks, product_limits, reasons, scoring
+from recommender.suggest.for_material import query_of, ranked
+from recommender.suggest.request import MaterialQuery, Request, read
+from recommender.suggest.terms import all_terms
+
+CANDIDATES = 40
+"""How many stand-ins are simulated in a formula, or enumerated for blends."""
+COMPARED_AT = 10.0
+"""Parts per thousand at which two strips are compared for strength, 1 %."""
+LEAST_SHARE = 0.05
+"""A member of a blend has at least this share of its odour."""
+LEAST_LOST = 0.05
+"""A stand-in that takes away less of what is refused than this share of it takes away nothing."""
+MISSING_FROM, MISSING_BELOW = 0.6, 0.3
+"""A facet is missing from a blend if the asked material has it clearly and the blend hardly."""
+
+
+def replace_in(
+    request: Request, formula: str, palette: Palette | None = None, less: Sequence[str] = ()
+) -> Findings:
+    """Find what can stand for a material in a formula, simulated there at equal strength.
+
+    With `less`, only what leaves less of these facets in the formula, the least first.
+
+    Raises
+    ------
+    UnknownMaterial, UnknownFacet, WrongCas, BadTable, BadValue
+    """
+    question = read("replace", request, palette or shipped())
+    table = FormulaDrydown.of(formula, question.palette, request.market)
+    share = table.share_of(question.asked)
+    notes = tuple(dict.fromkeys((*question.notes, *table.notes)))
+    rows, _, _, order = ranked(question)
+    rows = [rows[i] for i in order if question.palette.catalogue.materials[rows[i]].slug not in table.slugs()]
+    rows, rest = rows[:CANDIDATES], table.minus(question.asked)
+    rooms = product_limits.most_parts(
+        question.palette, request, question.palette.materials(rows), rest.concentrate
+    )
+    rows = [row for row, room in zip(rows, rooms, strict=True) if room >= product_limits.LEAST_PARTS]
+    most = [float(room) for room in rooms if room >= product_limits.LEAST_PARTS]
+    if not rows:
+        return Findings(query_of(question), question.asked.name, (), notes)
+    if not any(part.pressure_pa > 0 for amount in rest.amounts for part in amount.material.parts):
+        raise BadValue("--in", formula, f"nothing else in it smells; ask for {question.asked.name} alone")
+    doses = [_equal(question.asked, m, 1000.0 * share) for m in question.palette.materials(rows)]
+    shares = np.array([min(d, 500.0, room) / 1000.0 for d, room in zip(doses, most, strict=True)])
+    found = dosing.simulate(rest.film, table.alone(question.palette.materials(rows)), shares)
+    own = dosing.simulate(rest.film, table.alone([question.asked]), np.array([share]))
+    kept = _kept(own, found) * _tells(question, own, found, less)
+    terms = all_terms(question, rows)
+    terms["in formula"] = kept
+    if less:
+        terms["away"] = _lost(question, own, found, less)
+    scores = scoring.score(terms, "replace in formula")
+    best = scoring.order(scores, [m.name for m in question.palette.materials(rows)])
+    best = [i for i in best if not less or terms["away"][i] >= LEAST_LOST]
+    known = product_limits.labels_of(question.palette, table.concentrate)
+    shown = []
+    for i in best[: request.top]:
+        material = question.palette.catalogue.materials[rows[i]]
+        held = {name: float(values[i]) for name, values in terms.items()}
+        dose = _swap_dose(float(doses[i]), 1000.0 * share, most[i])
+        after = rest.plus([(material, dose.first_try / 1000.0)])
+        found_in = _stand_in(question, material, float(scores[i]), held, dose, table, after, less)
+        room = product_limits.headroom_for(question.palette, request, material, rest.concentrate)
+        told = product_limits.reasons(request, room, dose.first_try, material, known)
+        shown.append(replace(found_in, reasons=(*found_in.reasons, *told)))
+    return Findings(query_of(question), question.asked.name, tuple(shown), notes)
+
+
+def _equal(asked: Material, offered: Material, parts: float) -> float:
+    found = dosing.equal_strength(offered, asked, COMPARED_AT)
+    return parts if found is None else parts * found / COMPARED_AT
+
+
+def _swap_dose(parts: float, of_parts: float, room: float) -> Dose:
+    dose = dosing.dose_range(min(parts, 500.0), 500.0, room)
+    return replace(dose, of_query=dose.high / of_parts)
+
+
+def _kept(own: dosing.SimulatedDoses, found: dosing.SimulatedDoses) -> Array:
+    """Return how much of the formula stays as it was, 0-1: all facets, a minute to three days."""
+    before = dosing.soft_presence(own.hours, own.facets, 1 / 60, 72.0)[0]
+    after = dosing.soft_presence(found.hours, found.facets, 1 / 60, 72.0)
+    moved = np.abs(after - before).sum(axis=1) / max(float(before.sum()), 1e-9)
+    return np.asarray(1.0 / (1.0 + 2.0 * moved), float)
+
+
+def _lost(
+    question: MaterialQuery, own: dosing.SimulatedDoses, found: dosing.SimulatedDoses, less: Sequence[str]
+) -> Array:
+    """Return which share of some facets' presence is gone with each stand-in, 0-1."""
+    columns = [question.palette.space.facets.index(facet) for facet in less]
+    before = dosing.soft_presence(own.hours, own.facets, 1 / 60, 72.0)[:, columns].sum(axis=1)
+    after = dosing.soft_presence(found.hours, found.facets, 1 / 60, 72.0)[:, columns].sum(axis=1)
+    return np.asarray(np.clip(1.0 - after / np.maximum(before, 1e-9), 0.0, 1.0), float)
+
+
+def _tells(
+    question: MaterialQuery, own: dosing.SimulatedDoses, found: dosing.SimulatedDoses, less: Sequence[str]
+) -> Array:
+    """Return how far the wanted facets, or those that the asked leads with, are still told, 0-1."""
+    space, asked = question.palette.space, question.asked
+    leading = [label.facet for label in asked.labels if label.strength == 3 and label.facet not in less]
+    facets = list(question.wanted) or leading
+    if not facets:
+        return np.ones(len(found.facets))
+    columns = [space.facets.index(facet) for facet in facets]
+    before = dosing.soft_presence(own.hours, own.facets, 1 / 60, 72.0)[0, columns].max()
+    after = dosing.soft_presence(found.hours, found.facets, 1 / 60, 72.0)[:, columns].max(axis=1)
+    return np.asarray(np.clip(after / max(float(before), 1e-9), 0.0, 1.0), float)
+
+
+def _stand_in(
+    question: MaterialQuery,
+    material: Material,
+    score: float,
+    terms: Mapping[str, float],
+    dose: Dose,
+    before: FormulaDrydown,
+    after: FormulaDrydown,
+    less: Sequence[str],
+) -> Suggestion:
+    palette, asked = question.palette, question.asked
+    wanted = tuple(question.wanted) or tuple(x.facet for x in asked.labels if x.strength == 3)
+    near = reasons.near_facets(palette.space, material, question.wanted)
+    told = (
+        *reasons.reasons(
+            palette.catalogue, palette.graph, asked, material, tuple(question.wanted), near, terms
+        ),
+        *reasons.less_of(asked, material, less),
+        *drawbacks.drawback_reasons(question, material),
+    )
+    effect = {
+        name: {facet: end_figures(table.ends.get(facet)) for facet in (*less, *wanted)}
+        for name, table in (("before", before), ("after", after))
+    }
+    return Suggestion(
+        material,
+        reasons.answering_facet(asked, material, wanted, near),
+        score,
+        terms,
+        material.lasting,
+        material.strength,
+        reasons.brings(asked, material, tuple(question.wanted)),
+        told,
+        tuple(c.text for c in material.cautions),
+        dose,
+        effect,
+    )
+
+
+def blend(request: Request, size: int, palette: Palette | None = None) -> Findings:
+    """Find two or three materials that together stand for one, with their shares and what is still missing.
+
+    All combinations of the forty best stand-ins are solved at once: non-negative shares of their label
+    profiles that come nearest to that of the asked material.
+
+    Raises
+    ------
+    UnknownMaterial, UnknownFacet, WrongCas, BadValue
+    """
+    if size not in (2, 3):
+        raise BadValue("--blend", size, "it is 2 or 3")
+    question = read("replace", request, palette or shipped())
+    rows, terms, _, order = ranked(question)
+    if len(rows) < size:
+        return Findings(query_of(question), question.asked.name, (), question.notes)
+    # the parts of a natural share its troubles by nature; each is told, none is held against the blend
+    alone = scoring.score({name: v for name, v in terms.items() if name != "untroubled"}, "replace")
+    order = sorted(order, key=lambda i: -alone[i])
+    single = {rows[i]: float(alone[i]) for i in order}
+    pool = _pool(question, [rows[i] for i in order])
+    if len(pool) < size:
+        return Findings(query_of(question), question.asked.name, (), question.notes)
+    target, profiles = _profile(question, [question.row])[0], _profile(question, pool)
+    teams = np.array(list(itertools.combinations(range(len(pool)), size)), np.intp)
+    shares, fit = solve_shares(profiles, target, teams)
+    full = (shares >= LEAST_SHARE).all(axis=1)
+    means = np.array([single[row] for row in pool])[teams]
+    value = np.where(full, fit**3 * np.exp((shares * np.log(means)).sum(axis=1)) ** 0.5, 0.0)
+    shown: list[Suggestion] = []
+    used: dict[int, int] = {}
+    for place in np.argsort(-value, kind="stable"):
+        team = [pool[i] for i in teams[place]]
+        if value[place] <= 0 or len(shown) >= request.top:
+            break
+        if any(used.get(row, 0) >= max(2, request.top // 2) for row in team):
+            continue
+        for row in team:
+            used[row] = used.get(row, 0) + 1
+        shown.append(_blended(question, team, shares[place], float(fit[place]), float(value[place])))
+    return Findings(query_of(question), question.asked.name, tuple(shown), question.notes)
+
+
+def _pool(question: MaterialQuery, ordered: list[int]) -> list[int]:
+    """Return the rows to combine: the best stand-ins and, for each leading facet, its best carriers."""
+    space, asked = question.palette.space, question.asked
+    chosen = dict.fromkeys(ordered[: CANDIDATES // 2])
+    for label in sorted(asked.labels, key=lambda x: -x.strength):
+        column = space.facets.index(label.facet)
+        carriers = sorted(ordered, key=lambda row: (-space.weights[row, column], ordered.index(row)))
+        chosen.update(dict.fromkeys(carriers[:4]))
+    return list(chosen)[:CANDIDATES]
+
+
+def _profile(question: MaterialQuery, rows: Sequence[int]) -> Array:
+    """Return label profiles in which near labels count a little for each other, unit length or 0."""
+    space = question.palette.space
+    smoothed = space.weights[list(rows)] @ (0.7 * np.eye(len(space.facets)) + 0.3 * space.near)
+    lengths = np.linalg.norm(smoothed, axis=1, keepdims=True)
+    return np.asarray(smoothed / np.where(lengths > 0, lengths, 1.0), float)
+
+
+def solve_shares(profiles: Array, target: Array, teams: npt.NDArray[np.intp]) -> tuple[Array, Array]:
+    """Return non-negative shares (teams, size) that come nearest to a target, and the cosine they reach.
+
+    A batched least-squares solve; negative shares are cut to zero and the rest solved again.
+    """
+    members = profiles[teams]
+    gram = members @ members.transpose(0, 2, 1)
+    right = members @ target
+    size = teams.shape[1]
+    shares = np.linalg.solve(gram + 1e-6 * np.eye(size), right[:, :, None])[:, :, 0]
+    for _ in range(size):
+        negative = shares < 0
+        if not negative.any():
+            break
+        kept = ~negative
+        masked = gram * kept[:, :, None] * kept[:, None, :] + np.eye(size) * (1.0 * negative)[:, None, :]
+        solved = np.linalg.solve(masked + 1e-6 * np.eye(size), (right * kept)[:, :, None])[:, :, 0]
+        shares = np.where(negative, 0.0, solved)
+    shares = np.maximum(shares, 0.0)
+    mixed = np.einsum("ts,tsf->tf", shares, members)
+    fit = mixed @ target / np.maximum(np.linalg.norm(mixed, axis=1), 1e-12)
+    return shares / np.maximum(shares.sum(axis=1, keepdims=True), 1e-12), np.clip(fit, 0.0, 1.0)
+
+
+def _blended(question: MaterialQuery, rows: list[int], shares: Array, fit: float, value: float) -> Suggestion:
+    palette, asked = question.palette, question.asked
+    materials = palette.materials(rows)
+    order = np.argsort(-shares, kind="stable")
+    members = tuple((materials[i], float(shares[i])) for i in order)
+    mixed = shares @ palette.space.weights[rows] / shares.max()
+    shown = dict(zip(palette.space.facets, mixed, strict=True))
+    missing = [
+        label.facet
+        for label in asked.labels
+        if label.weight >= MISSING_FROM and shown[label.facet] < MISSING_BELOW
+    ]
+    brought = {
+        label.facet: label
+        for material, _ in reversed(members)
+        for label in reasons.brings(asked, material, ())
+    }
+    lead = members[0][0]
+    terms = {
+        "profile": fit,
+        "likeness": float(np.clip(_likeness(question, mixed), 0.0, 1.0)),
+        "evidence": float(np.mean([m.label_basis != "memory" for m, _ in members]) * 0.3 + 0.7),
+    }
+    told = [
+        Reason(
+            "blend",
+            {"members": {m.name: s for m, s in members}, "profile": fit, "missing": missing},
+            "estimated",
+        )
+    ]
+    known = product_limits.labels_of(palette, [Amount(asked, 1.0)])
+    for material, _ in members:
+        told += [
+            r
+            for r in reasons.reasons(palette.catalogue, palette.graph, asked, material, (), {}, {})
+            if r.kind in ("relation", "warning")
+        ]
+        told += product_limits.reasons(
+            question.request,
+            product_limits.headroom_for(palette, question.request, material),
+            None,
+            material,
+            known,
+        )
+    return Suggestion(
+        lead,
+        reasons.answering_facet(asked, lead, tuple(question.wanted), {}),
+        value,
+        terms,
+        lead.lasting,
+        lead.strength,
+        tuple(sorted(_rare(brought.values(), mixed, palette), key=lambda x: -x.strength)),
+        tuple(told),
+        tuple(dict.fromkeys(c.text for m, _ in members for c in m.cautions)),
+        members=members,
+    )
+
+
+def _rare(labels: Iterable[Label], mixed: Array, palette: Palette) -> list[Label]:
+    """Return labels with the strength that they have in the blend, those too weak to notice left out."""
+    weight = dict(zip(palette.space.facets, mixed, strict=True))
+    told = []
+    for label in labels:
+        strength = 3 if weight[label.facet] >= 0.8 else 2 if weight[label.facet] >= 0.45 else 1
+        if weight[label.facet] >= 0.15:
+            told.append(replace(label, strength=strength))
+    return told
+
+
+def _likeness(question: MaterialQuery, mixed: Array) -> float:
+    space = question.palette.space
+    return float(space.alike(space.vectors[question.row], space.place(mixed)))

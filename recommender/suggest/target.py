@@ -1,0 +1,182 @@
+"""What a formula needs, who could carry it, and what each carrier would do in it."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from recommender.errors import BadValue
+from recommender.evaporation import Array
+from recommender.formulas import dosing
+from recommender.formulas.drydown import FormulaDrydown
+from recommender.model import Amount, Material
+from recommender.palette import CLEAR_LABEL
+from recommender.similarity.phrases import texts
+from recommender.suggest.availability import available_mask
+from recommender.suggest.product_limits import LEAST_PARTS, most_parts, prohibition_reasons
+from recommender.suggest.request import (
+    DEFAULT_UNTIL_HOURS,
+    LEAST_FACET,
+    WINDOWS,
+    Request,
+    check,
+    may_be_offered,
+    smells,
+)
+from recommender.suggest.terms import alike, evidence
+
+CANDIDATES = 60
+"""How many carriers of a facet are simulated."""
+LONGEST_H = 504.0
+"""Hours for which candidates are simulated in a formula."""
+LEAST_GAIN = 0.005
+"""A carrier that wins less presence of the wanted facet than this wins nothing."""
+
+
+@dataclass(frozen=True)
+class FormulaTarget:
+    """What a formula needs: facets with their share, in a window of hours; `leader` is who carried them.
+
+    `avoided` facets must not be brought along.
+    """
+
+    facets: Mapping[str, float]
+    window: tuple[float, float]
+    leader: Material
+    gap_hours: float | None
+    notes: tuple[str, ...]
+    avoided: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class SimulatedCandidates:
+    """Candidates simulated in a formula."""
+
+    materials: tuple[Material, ...]
+    facets: tuple[str, ...]
+    gain: dosing.Gain
+    terms: Mapping[str, Array]
+
+
+NO_CANDIDATES = SimulatedCandidates(
+    (), (), dosing.Gain(np.zeros(0), 0.0, np.zeros(0), np.zeros(0), np.zeros(0)), {}
+)
+
+
+def target_of(request: Request, table: FormulaDrydown, fading: str | None) -> FormulaTarget:
+    """Return which facets a formula needs, and when: the named ones, else the one that is missed most."""
+    notes = checked_notes(request, table)
+    named = smells("extend", replace(request, facet=None) if request.gap else request, table.palette)
+    notes += named.notes
+    hour: float | None = None
+    asked = table.palette.catalogue.find(fading) if fading else None
+    if asked is not None:
+        table.share_of(asked)
+    told = [gap for gap in table.gaps if asked is None or asked.name in gap.carried_by]
+    if request.gap or named.wanted:
+        facets: Mapping[str, float] = {request.gap: 1.0} if request.gap else named.wanted
+        dying = [gap for gap in table.gaps if gap.facet in facets]
+        hour = min((gap.hours for gap in dying), default=None)
+    elif told:
+        loudest = told[0]
+        facets = {loudest.facet: 1.0}
+        hour = loudest.hours
+        notes.append(f"No facet was named; kept is what is missed most, {loudest.facet}.")
+        others = [gap.facet for gap in told[1:6]]
+        if others:
+            notes.append(f"Also dying: {', '.join(others)}.")
+    else:
+        what = f"that {asked.name} carried " if asked else ""
+        problem = f"nothing {what}in {table.formula.name} dies within a week; name a facet to keep"
+        raise BadValue("--facet", "", problem)
+    if request.until_hours and request.until_hours > LONGEST_H:
+        raise BadValue(
+            "--until", f"{request.until_hours:.3g} h", "a formula is followed for three weeks at most"
+        )
+    if request.until_hours and hour and request.until_hours <= hour:
+        still = f"the facet is there until {hour:.3g} h as it is; ask for a later hour"
+        raise BadValue("--until", f"{request.until_hours:.3g} h", still)
+    start, end = WINDOWS.get(request.into or "", (hour or 1.0, DEFAULT_UNTIL_HOURS))
+    end = request.until_hours or max(end, 1.5 * start)
+    leader = asked or _leader(table, facets)
+    return FormulaTarget(facets, (min(start, end / 1.5), end), leader, hour, tuple(notes), named.refused)
+
+
+def checked_notes(request: Request, table: FormulaDrydown) -> list[str]:
+    """Return what is to be said of formula and options before an answer; raises `BadValue` as `check`."""
+    check(request)
+    notes = list(table.notes)
+    for name in texts(request.why_not):
+        told = prohibition_reasons(table.palette.catalogue.find(name), table.palette, request)
+        notes += told or ["--why-not is answered for a single material: ask without the formula."]
+    return notes
+
+
+def _leader(table: FormulaDrydown, facets: Mapping[str, float]) -> Material:
+    """Return the material that carries the wanted facets at the start, else the loudest of all."""
+    film, first = table.film, table.film.intensities(table.film.left([1 / 60]))[0]
+    columns = [film.facets.index(facet) for facet in facets]
+    shown = first * film.weights[:, columns].max(axis=1)
+    place = int((shown if shown.max() > 0 else first).argmax())
+    amount: Amount = film.amounts[int(film.owner[place])]
+    return amount.material
+
+
+def carriers(request: Request, table: FormulaDrydown, target: FormulaTarget) -> list[int]:
+    """Return the rows of the best carriers that may be offered and are not in the formula."""
+    palette, present = table.palette, table.slugs()
+    materials = palette.catalogue.materials
+    carried = palette.space.carries(target.facets)
+    allowed = may_be_offered(palette, request) & (carried >= LEAST_FACET)
+    allowed &= available_mask(request, palette, target.facets)
+    allowed &= np.array(
+        [
+            m.slug not in present
+            and m.curve is not None
+            and (not request.kind or m.kind == request.kind)
+            and all(m.strength_of(facet) < CLEAR_LABEL for facet in target.avoided)
+            for m in materials
+        ]
+    )
+    if target.gap_hours is not None:
+        # half of it: what is gone before the gap scores low by itself, and no label decides who is looked at
+        allowed &= palette.hours(range(len(materials))) >= 0.5 * target.gap_hours
+    scored = np.where(allowed, carried, -1.0)
+    found = [int(row) for row in np.argsort(-scored, kind="stable")[:CANDIDATES] if scored[row] > 0]
+    rooms = most_parts(palette, request, palette.materials(found), table.concentrate)
+    return [row for row, parts in zip(found, rooms, strict=True) if parts >= LEAST_PARTS]
+
+
+def won(before: float, after: float) -> float:
+    """Return how much of the presence that was missing a carrier wins, 0-1."""
+    return max(after - before, 0.0) / max(1.0 - before, 1e-9)
+
+
+def simulate_candidates(
+    request: Request, table: FormulaDrydown, target: FormulaTarget, rows: Sequence[int]
+) -> SimulatedCandidates:
+    """Simulate candidates in the formula, each at its best dose under the limits.
+
+    Those that win nothing are left out.
+    """
+    palette = table.palette
+    materials = palette.materials(rows)
+    films = table.alone(materials)
+    if not films:
+        return NO_CANDIDATES
+    most = most_parts(palette, request, materials, table.concentrate) / 1000.0
+    gain = dosing.best_doses(table.film, films, target.facets, target.window, most)
+    wins = [int(i) for i in np.flatnonzero(gain.after - gain.before >= LEAST_GAIN)]
+    rows, materials = [rows[i] for i in wins], [materials[i] for i in wins]
+    gain = gain.picked(np.array(wins, np.intp))
+    likeness = palette.space.alike(palette.space.vectors[list(rows)], table.smell)
+    kinship = palette.graph.kinship(palette.catalogue.index[target.leader.slug])[list(rows)]
+    terms = {
+        "facet": palette.space.carries(target.facets)[list(rows)],
+        "presence": np.array([won(gain.before, float(after)) for after in gain.after]),
+        "steady": 1.0 / (1.0 + 2.0 * gain.change),
+        "likeness": alike(likeness),
+        "kinship": kinship,
+        "evidence": np.array([evidence(m, target.facets) for m in materials]),
+    }
+    return SimulatedCandidates(tuple(materials), tuple(target.facets), gain, terms)

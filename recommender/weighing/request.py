@@ -1,0 +1,80 @@
+"""What a person asks of the balance, and the plan that answers it."""
+
+from dataclasses import dataclass
+
+from recommender.errors import BadValue
+from recommender.evidence.catalogue import Catalogue
+from recommender.formulas import formula as formulas
+from recommender.model import Formula, Material
+from recommender.regulation import warnings
+from recommender.weighing.plan import LARGEST_STEP_PERCENT, WeighingSheet, plan
+from recommender.weighing.shares import shares
+
+USUAL_BATCH_G = 10.0
+
+
+@dataclass(frozen=True, slots=True)
+class WeighingRequest:
+    """A formula file and how it is weighed: masses in grams, shares in per cent by mass.
+
+    `batch_g` of the formula (10 by default), or `finished_g` of the finished product; `dosage_percent` of
+    the concentrate in the finished product, `share_percent` of the formula in the concentrate,
+    `finished_share_percent` of the formula in the finished product: two of them give the third;
+    `within_percent` the largest share of a line that one digit of the balance may be; `flat` opens accords;
+    `as_written` keeps the order of the file.
+    """
+
+    formula: str
+    batch_g: float | None = None
+    finished_g: float | None = None
+    resolution_g: float = 0.01
+    within_percent: float = LARGEST_STEP_PERCENT
+    dosage_percent: float | None = None
+    share_percent: float | None = None
+    finished_share_percent: float | None = None
+    carrier: str = "ethanol"
+    flat: bool = False
+    as_written: bool = False
+    market: str = "any"
+
+
+def of_file(
+    wanted: WeighingRequest, catalogue: Catalogue, saved: Formula | None = None
+) -> tuple[WeighingSheet, list[str]]:
+    """Return the plan for a formula file, or for a saved formula, with what is to be said of it.
+
+    Raises
+    ------
+    BadTable, BadValue, UnknownMaterial
+    """
+    formula, notes = saved, list[str]()
+    if formula is None:
+        formula, notes = formulas.read(wanted.formula, catalogue, strip=False)
+    present = [amount.material for amount in formulas.amounts(formula)]
+    told = [*warnings(present, catalogue.limits, wanted.market), *notes]
+    if wanted.flat and any(not isinstance(line.content, Material) for line in formula.lines):
+        formula = formulas.opened(formula)
+        told.append("The accords inside are opened: all goes into one vessel.")
+    held = shares(wanted.share_percent, wanted.dosage_percent, wanted.finished_share_percent)
+    batch_g = USUAL_BATCH_G if wanted.batch_g is None else wanted.batch_g
+    if wanted.finished_g is not None:
+        asked = f"{wanted.finished_g:g} g"
+        if wanted.batch_g is not None:
+            raise BadValue("--finished", asked, "say --batch or --finished, not both")
+        if held.of_finished_percent is None:
+            raise BadValue("--finished", asked, "it needs the --dosage too")
+        batch_g = wanted.finished_g * held.of_finished_percent / 100.0
+    carrier = catalogue.find(wanted.carrier)
+    if carrier.kind != "solvent":
+        raise BadValue("--carrier", wanted.carrier, "it is no solvent; ethanol is the usual one")
+    sheet = plan(
+        formula,
+        batch_g,
+        wanted.resolution_g,
+        catalogue.by_slug(formulas.DEFAULT_SOLVENT),
+        shares=held,
+        carrier=carrier,
+        within_percent=wanted.within_percent,
+        as_written=wanted.as_written,
+    )
+    return sheet, told
