@@ -6,7 +6,7 @@
     |-- UnknownMaterial           no material of that name, with the nearest known names
     |-- UnknownFacet              no word of the phrase is a known smell, with the nearest
     |-- WrongCas                  a CAS number whose check digit does not fit
-    |-- BadValue                  an option or argument that cannot be used
+    |-- BadValue                  a field of a request that cannot be used
     |-- BadNotebook               a notebook that cannot be opened, read or written
     |-- ChangedMeanwhile          what was to be changed was changed elsewhere since it was read
     `-- BadTable                  a table that cannot be read, with file, line and column
@@ -14,7 +14,8 @@
 """
 
 import copyreg
-from collections.abc import Sequence
+import re
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 
@@ -62,12 +63,25 @@ class WrongCas(RecommenderError):
 
 
 class BadValue(RecommenderError):
-    """An option or argument that cannot be used."""
+    """A field of a request, or an argument, that cannot be used.
 
-    def __init__(self, option: str, value: object, wanted: str) -> None:
-        self.option, self.value, self.wanted = option, value, wanted
-        said = f'{option} cannot be "{value}"' if str(value) else option
-        super().__init__(f"{said}: {wanted}")
+    `wanted` may name other fields as {field}. Whoever asks has other names for them: an option, a label on a
+    page; `named` words the error with those.
+    """
+
+    def __init__(
+        self, field: str, value: object, wanted: str, names: Mapping[str, str] | None = None
+    ) -> None:
+        self.field, self.value, self.wanted = field, value, wanted
+        called = names or {}
+        named = called.get(field, field)
+        subject = f'{named} cannot be "{value}"' if str(value) else named
+        way_out = re.sub(r"\{([a-z_]+)\}", lambda other: called.get(other[1], other[1]), wanted)
+        super().__init__(f"{subject}: {way_out}")
+
+    def named(self, names: Mapping[str, str]) -> "BadValue":
+        """Return the same error in the words of whoever asked: field -> what it is called there."""
+        return BadValue(self.field, self.value, self.wanted, names)
 
 
 class BadNotebook(RecommenderError):

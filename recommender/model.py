@@ -379,10 +379,11 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Formula:
-    """A named list of lines."""
+    """A named list of lines; `notes` say what was taken for granted when it was read."""
 
     name: str
     lines: tuple[Line, ...]
+    notes: tuple[str, ...] = field(default=(), compare=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,8 +1,8 @@
-"""The catalogue with what is derived from it once."""
+"""A palette: the materials with odour space and relations, the person's own among them."""
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
@@ -14,8 +14,7 @@ from recommender.errors import BadValue, UnknownFacet
 from recommender.evaporation import DEFAULT_CONDITIONS, Conditions
 from recommender.evidence.catalogue import Catalogue, load, plain
 from recommender.evidence.overlay import Overlay, OwnMaterial, with_limits, with_own_materials
-from recommender.formulas.formula import is_file, read, remarks
-from recommender.model import Component, Figure, Formula, Label, Material
+from recommender.model import Component, Figure, Label, Material
 from recommender.similarity.odour_space import OdourSpace
 from recommender.similarity.phrases import Phrase, Words, parse, texts
 from recommender.similarity.relations import RelationGraph
@@ -28,15 +27,11 @@ CLEAR_LABEL = 2
 
 @dataclass(frozen=True)
 class Palette:
-    """The catalogue with its space and its graph, and what is the person's.
-
-    `saved` holds the saved formulas that were asked for, by name; `conditions` say how their strips dry.
-    """
+    """The materials with their odour space and relations; `conditions` say how strips dry."""
 
     catalogue: Catalogue
     space: OdourSpace
     graph: RelationGraph
-    saved: Mapping[str, Formula] = field(default_factory=dict)
     conditions: Conditions = DEFAULT_CONDITIONS
 
     @classmethod
@@ -68,7 +63,7 @@ class Palette:
             raise BadValue("smell", text, "a refusal makes no sense here; name the smell itself")
         return phrase.facets
 
-    def avoided(self, words: Words | None, option: str = "--avoid") -> list[Phrase]:
+    def avoided(self, words: Words | None, field: str = "avoid") -> list[Phrase]:
         """Return the phrases that say what to avoid; a refusal in one is no more than that ("no hay").
 
         Raises
@@ -80,18 +75,8 @@ class Palette:
         phrases = [self.phrase(text) for text in texts(words)]
         for phrase in phrases:
             if phrase.refused and phrase.facets:
-                raise BadValue(option, phrase.text, "it can be read in two ways; name only what to avoid")
+                raise BadValue(field, phrase.text, "it can be read in two ways; name only what to avoid")
         return phrases
-
-    def is_formula(self, text: str) -> bool:
-        """Tell whether a text names a formula, a file or a saved one, rather than a material."""
-        return text in self.saved or is_file(text)
-
-    def formula(self, text: str) -> tuple[Formula, list[str]]:
-        """Return a formula, the saved one of this name or a file, with notes; raises `BadTable`."""
-        if (kept := self.saved.get(text)) is not None:
-            return kept, remarks(kept)
-        return read(text, self.catalogue)
 
     def materials(self, rows: Sequence[int]) -> list[Material]:
         """Return the materials of some rows."""
@@ -104,11 +89,11 @@ class Palette:
 
 @cache
 def shipped() -> Palette:
-    """Return the bench of the shipped tables."""
+    """Return the palette of the shipped tables."""
     return Palette.of(load())
 
 
-def find(words: str | None, palette: Palette | None = None) -> tuple[list[Material], list[str]]:
+def find(words: str | None, palette: Palette) -> tuple[list[Material], list[str]]:
     """Return the materials that show the facets named by words, the strongest first, and notes.
 
     What clearly smells of a refused facet is left out. Where no facet is wanted, all others, in catalogue
@@ -121,11 +106,10 @@ def find(words: str | None, palette: Palette | None = None) -> tuple[list[Materi
     BadValue
         A facet is wanted and refused at once.
     """
-    ground = palette or shipped()
-    materials = list(ground.catalogue.materials)
+    materials = list(palette.catalogue.materials)
     if not words:
         return materials, []
-    phrase = ground.phrase(words)
+    phrase = palette.phrase(words)
     materials = [m for m in materials if all(m.strength_of(f) < CLEAR_LABEL for f in phrase.refused)]
     if phrase.facets:
         shown = {m.slug: max(m.strength_of(facet) for facet in phrase.facets) for m in materials}
@@ -133,8 +117,13 @@ def find(words: str | None, palette: Palette | None = None) -> tuple[list[Materi
     return materials, list(phrase.notes)
 
 
+def palette_with(own: Overlay, conditions: Conditions = DEFAULT_CONDITIONS) -> Palette:
+    """Return the shipped palette under a person's own, their strips drying as they do."""
+    return replace(with_overlay(shipped(), own), conditions=conditions)
+
+
 def with_overlay(palette: Palette, own: Overlay) -> Palette:
-    """Return the bench with a person's own laid over it."""
+    """Return a palette under a person's own: names, materials, notes of the nose, limits."""
     catalogue = with_limits(palette.catalogue, own)
     if not own.notes and not own.materials:
         return replace(palette, catalogue=replace(catalogue, own_names=own.names))

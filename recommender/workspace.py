@@ -1,68 +1,48 @@
-"""What every command stands on: the shipped bench with a person's notebook laid over it."""
+"""A workspace: the palette under a person's notebook, formulas by name, file or value, and every verb once.
+
+Command line, page and Python ask here. Whatever names a material or a formula is turned into a `Material`
+or a `Formula` here, so that no stage below reads a file.
+"""
 
 import os
-from collections.abc import Mapping
+import threading
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
-from recommender.notebook.overlay import overlay_of, palette_with
-from recommender.palette import Palette, shipped
+from recommender import regulation, suggest, weighing
+from recommender.errors import BadTable, BadValue
+from recommender.evaporation import DEFAULT_CONDITIONS, Conditions
+from recommender.evidence.overlay import Overlay
+from recommender.evidence.sheets import Row
+from recommender.formulas import comparison, redundancy
+from recommender.formulas import formula as formulas
+from recommender.formulas.drydown import FormulaDrydown
+from recommender.model import Findings, Formula, Material
+from recommender.palette import Palette, find, palette_with, shipped
+from recommender.suggest import Request
 from recommender.suggest.stock import Shelf
 
+if TYPE_CHECKING:
+    import sqlite3
 
-def bench_of(path: Path, *texts: str | None) -> tuple[Palette, list[str]]:
-    """Return the shipped bench with a person's own laid over it, and notes.
+    import pandas as pd
 
-    Parameters
-    ----------
-    path : Path
-        The notebook; the file need not be there.
-    *texts : str, optional
-        What may name a saved formula; those that do are laid out. A file of that name comes first, which is
-        noted.
-
-    Raises
-    ------
-    BadNotebook
-    """
-    if not path.exists():  # most calls end here: no database is loaded
-        return shipped(), []
-    from recommender.notebook import formulas, reading
-
-    notes: list[str] = []
-    with reading(path) as db:
-        if db is None:
-            return shipped(), []
-        palette, saved = palette_with(*overlay_of(db)), {}
-        for text in filter(None, texts):
-            if (kept := formulas.find(db, text)) is None:
-                continue
-            if os.path.isfile(text):
-                notes.append(
-                    f'"{text}" is a file here and a saved formula ({kept.title}); the file is taken.'
-                )
-                continue
-            formula = formulas.formula_of(db, kept, palette.catalogue)
-            saved[text] = replace(formula, name=kept.title) if "@" in text else formula
-    return replace(palette, saved=saved), notes
-
-
-def shelf_of(path: Path, today: date) -> Shelf:
-    """Return the shelf of a notebook on a day; empty where there is no notebook."""
-    if not path.exists():
-        return Shelf((), today)
-    from recommender.notebook import reading, shelf
-
-    with reading(path) as db:
-        return Shelf(tuple(shelf.bottles(db)) if db is not None else (), today)
-
+FormulaSource = (
+    "Formula | str | os.PathLike[str] | Mapping[str, float] | Sequence[tuple[str, float]] | pd.DataFrame"
+)
+"""A formula: itself, a file, a saved name (NAME or NAME@2), parts by material, or a table of lines."""
 
 VARIABLE = "RECOMMENDER_NOTEBOOK"
 FILE = "notebook.sqlite"
+TABLE = "table"
+"""What a formula that was given as a table or a mapping is called."""
 
 
-def place_of(given: str | None, environment: Mapping[str, str]) -> Path:
+def notebook_path(given: str | None, environment: Mapping[str, str]) -> Path:
     """Return the path of the notebook: the given one, that of the variable, else the data folder's.
 
     The file need not be there.
@@ -72,3 +52,326 @@ def place_of(given: str | None, environment: Mapping[str, str]) -> Path:
     from platformdirs import user_data_path
 
     return user_data_path("recommender", appauthor=False) / FILE
+
+
+class Workspace:
+    """One notebook, or none, over the shipped evidence.
+
+    A question opens the notebook once and sees one state of it; what it changes in the palette is worked out
+    again only when the notebook has changed. Threads may share a workspace.
+
+    Parameters
+    ----------
+    notebook : Path, optional
+        The notebook; the file need not be there.
+    palette : Palette, optional
+        The palette to answer from, in place of the shipped one under the notebook.
+    """
+
+    def __init__(self, notebook: Path | None = None, palette: Palette | None = None) -> None:
+        self.notebook = notebook
+        self._given = palette
+        self._current = palette or shipped()
+        self._overlay: tuple[Overlay, Conditions] = Overlay(), DEFAULT_CONDITIONS
+        self._stamp: tuple[int, ...] = ()
+        self._thread = threading.local()
+
+    @contextmanager
+    def reading(self) -> "Iterator[sqlite3.Connection | None]":
+        """Open the notebook to read, once for everything inside; None where there is none.
+
+        Raises
+        ------
+        BadNotebook
+        """
+        opened = getattr(self._thread, "db", None)
+        if opened is not None:
+            yield opened
+            return
+        if self.notebook is None or not self.notebook.exists():  # most calls end here: no database is loaded
+            yield None
+            return
+        from recommender.notebook import reading
+
+        with reading(self.notebook) as db:
+            self._thread.db = db
+            try:
+                yield db
+            finally:
+                self._thread.db = None
+
+    @property
+    def palette(self) -> Palette:
+        """The materials as the person has them; raises `BadNotebook`."""
+        return self._worked_out()[0]
+
+    @property
+    def overlay(self) -> tuple[Overlay, Conditions]:
+        """What the notebook changes in the palette, as values that another process can be given."""
+        return self._worked_out()[1]
+
+    def _worked_out(self) -> tuple[Palette, tuple[Overlay, Conditions]]:
+        if self._given is not None:
+            return self._given, self._overlay
+        stamp = _stamp_of(self.notebook)
+        if stamp != self._stamp:
+            with self.reading() as db:
+                overlay: tuple[Overlay, Conditions] = Overlay(), DEFAULT_CONDITIONS
+                if db is not None:
+                    from recommender.notebook.overlay import overlay_of
+
+                    overlay = overlay_of(db)
+            if overlay != self._overlay:
+                self._overlay, self._current = overlay, palette_with(*overlay)
+            self._stamp = stamp
+        return self._current, self._overlay
+
+    def shelf(self) -> Shelf:
+        """Return the person's bottles as they are today."""
+        with self.reading() as db:
+            if db is None:
+                return Shelf((), date.today())
+            from recommender.notebook import shelf
+
+            return Shelf(tuple(shelf.bottles(db)), date.today())
+
+    # what is asked about
+
+    def material(self, source: "Material | str") -> Material:
+        """Return a material by name, synonym, CAS number or own label.
+
+        Raises
+        ------
+        UnknownMaterial, WrongCas
+        """
+        return source if isinstance(source, Material) else self.palette.catalogue.find(source)
+
+    def formula(self, source: Any) -> Formula:
+        """Return a formula.
+
+        Parameters
+        ----------
+        source : FormulaSource
+            A formula, a file (CSV or XLSX), a saved name, a mapping or pairs of material and parts, or a
+            table with the columns of a file.
+
+        Raises
+        ------
+        BadTable, BadValue, BadNotebook
+        """
+        match source:
+            case Formula():
+                return source
+            case str() | os.PathLike():
+                return self._named(os.fspath(source))
+            case Mapping():
+                return formulas.of_pairs(TABLE, source.items(), self.palette.catalogue)
+        if hasattr(source, "to_dict") and hasattr(source, "columns"):
+            return self._of_frame(source)
+        if isinstance(source, Sequence) and all(isinstance(x, Sequence) and len(x) == 2 for x in source):
+            return formulas.of_pairs(TABLE, source, self.palette.catalogue)
+        problem = "it is a file, a saved name, a mapping or pairs of material and parts, or a DataFrame"
+        raise BadValue("formula", type(source).__name__, problem)
+
+    def _of_frame(self, frame: "pd.DataFrame") -> Formula:
+        missing = [name for name in formulas.REQUIRED if name not in frame.columns]
+        if missing:
+            raise BadTable(TABLE, f"no column is called {missing[0]}", remedy=f"Columns: {formulas.COLUMNS}")
+        columns = [name for name in formulas.COLUMNS if name in frame.columns]
+        blank = dict.fromkeys(formulas.COLUMNS, "")
+        rows = [
+            Row(TABLE, n, blank | {k: "" if v is None or v != v else str(v) for k, v in record.items()})
+            for n, record in enumerate(frame[columns].to_dict("records"), 1)
+        ]
+        unused = [str(name) for name in frame.columns if name not in formulas.COLUMNS]
+        notes = [f"{TABLE}: not used: {', '.join(unused)}."] if unused else []
+        return formulas.of_rows(TABLE, rows, self.palette.catalogue, notes)
+
+    def _named(self, text: str) -> Formula:
+        saved = self._saved(text)
+        if saved is None:
+            return formulas.read(text, self.palette.catalogue)
+        if os.path.isfile(text):
+            found = formulas.read(text, self.palette.catalogue)
+            note = f'"{text}" is a file here and a saved formula ({saved.name}); the file is taken.'
+            return replace(found, notes=(note, *found.notes))
+        return saved
+
+    def _saved(self, text: str) -> Formula | None:
+        """Return the saved formula of this name, None where there is none."""
+        with self.reading() as db:
+            if db is None:
+                return None
+            from recommender.notebook import formulas as versions
+
+            version = versions.find(db, text)
+            if version is None:
+                return None
+            formula = versions.formula_of(db, version, self.palette.catalogue)
+            return replace(formula, name=version.title) if "@" in text or os.path.isfile(text) else formula
+
+    def subject(self, source: Any) -> Material | Formula:
+        """Return what a text or value names: a formula where it is a file or saved, else a material.
+
+        Raises
+        ------
+        UnknownMaterial, WrongCas, BadTable, BadValue, BadNotebook
+        """
+        if isinstance(source, Material):
+            return source
+        if isinstance(source, str) and not formulas.is_file(source):
+            return self._saved(source) or self.material(source)
+        return self.formula(source)
+
+    # the verbs
+
+    def extend(self, asked: Any, request: Request | None = None, *, within: Any = None) -> Findings:
+        """Find what keeps a facet alive after the material that carried it has gone.
+
+        Parameters
+        ----------
+        asked : str, Material or FormulaSource
+            A material, or a formula in which a facet dies.
+        request : Request, optional
+        within : FormulaSource, optional
+            The formula in which the material `asked` fades.
+
+        Raises
+        ------
+        UnknownMaterial, UnknownFacet, WrongCas, BadValue, BadTable, BadNotebook
+        """
+        with self.reading():
+            inner = None if within is None else self.formula(within)
+            subject = self.subject(asked) if inner is None else self.material(asked)
+            return suggest.extend(subject, self._stocked(request), self.palette, inner)
+
+    def replace(self, asked: Any, request: Request | None = None, *, within: Any = None) -> Findings:
+        """Find what can stand for a material, alone, `within` a formula, or as a blend; errors as `extend`."""
+        with self.reading():
+            inner = None if within is None else self.formula(within)
+            return suggest.replace(self.material(asked), self._stocked(request), self.palette, inner)
+
+    def vary(self, asked: Any, request: Request) -> Findings:
+        """Find what moves a material or a formula toward other words; errors as `extend`."""
+        with self.reading():
+            return suggest.vary(self.subject(asked), self._stocked(request), self.palette)
+
+    def _stocked(self, request: Request | None) -> Request:
+        """Return a request with the shelf where it asks for bottles or prices."""
+        given = request or Request()
+        needs = (given.only_shelf or given.max_price is not None) and given.shelf is None
+        return replace(given, shelf=self.shelf()) if needs else given
+
+    def materials(self, words: str | None = None) -> tuple[list[Material], list[str]]:
+        """Return the materials that show the facets named by words, the strongest first, and notes.
+
+        Raises
+        ------
+        UnknownFacet, BadNotebook
+        """
+        return find(words, self.palette)
+
+    def drydown(self, formula: Any, market: str = "any") -> FormulaDrydown:
+        """Return a formula on a strip: its course, ends and gaps; errors as `formula`."""
+        with self.reading():
+            return FormulaDrydown(self.formula(formula), self.palette, market)
+
+    def trim(self, formula: Any) -> tuple[FormulaDrydown, list[redundancy.Contribution]]:
+        """Return a formula with what would be missed without each material, the least missed first."""
+        table = self.drydown(formula)
+        return table, redundancy.trim(table)
+
+    def strips(
+        self, materials: "Sequence[Material | str]", hours: float = 1 / 60
+    ) -> list[comparison.StripComparison]:
+        """Compare 1 % strips of materials at one hour; raises `UnknownMaterial`, `WrongCas`, `BadValue`."""
+        with self.reading():
+            return comparison.strips([self.material(name) for name in materials], self.palette, hours)
+
+    def dose(
+        self,
+        materials: "Sequence[Material | str]",
+        balance: Mapping[str, float] | None = None,
+        *,
+        batch_g: float = 10.0,
+        resolution_g: float = 0.01,
+        use: regulation.ProductUse | None = None,
+    ) -> list[comparison.FirstAmount]:
+        """Return first amounts for a balance, facet or material -> how strong it should seem.
+
+        Raises
+        ------
+        UnknownMaterial, UnknownFacet, WrongCas, BadValue, BadNotebook
+        """
+        with self.reading():
+            chosen = [self.material(name) for name in materials]
+            return comparison.dose(chosen, balance or {}, self.palette, batch_g, resolution_g, use)
+
+    def compare(self, one: Any, other: Any) -> tuple[FormulaDrydown, FormulaDrydown, comparison.Comparison]:
+        """Return two formulas, and both side by side hour by hour; errors as `formula`."""
+        with self.reading():
+            both = self.drydown(one), self.drydown(other)
+        return *both, comparison.compare(*both)
+
+    def diff(self, one: Any, other: Any) -> tuple[FormulaDrydown, FormulaDrydown, comparison.VersionDiff]:
+        """Return two versions, and what moved from one to the other; errors as `formula`."""
+        with self.reading():
+            both = self.drydown(one), self.drydown(other)
+        return *both, comparison.diff(*both)
+
+    def check(
+        self,
+        formula: Any,
+        dosage_percent: float,
+        category: str = regulation.CATEGORY,
+        market: str = "any",
+        content: Sequence[str] = (),
+    ) -> regulation.Report:
+        """Carry a formula to the finished product: limits, prohibitions, label.
+
+        Parameters
+        ----------
+        formula : FormulaSource
+        dosage_percent : float
+            The concentrate in the finished product [% by mass].
+        category : str
+            Category of the industry Standards, such as "4" or "5A".
+        market : str
+            any, eu or standards.
+        content : sequence of str
+            What certificates say of naturals: "tonka bean absolute: coumarin 60".
+
+        Raises
+        ------
+        BadTable, BadValue, UnknownMaterial, WrongCas, BadNotebook
+        """
+        with self.reading():
+            catalogue = self.palette.catalogue
+            regulation.checked_category(category)
+            certified = regulation.certificates(content, catalogue)
+            found = self.formula(formula)
+            amounts = formulas.amounts(found)
+            report = regulation.check(amounts, catalogue, dosage_percent, category, market, certified)
+            notes = tuple(dict.fromkeys((*found.notes, *formulas.remarks(found))))
+            return replace(report, formula=found.name, notes=notes)
+
+    def weigh(self, formula: Any, request: weighing.WeighingRequest | None = None) -> weighing.WeighingSheet:
+        """Return how to weigh a formula; raises `BadTable`, `BadValue`, `UnknownMaterial`, `BadNotebook`."""
+        with self.reading():
+            found = self.formula(formula)
+            return weighing.weighed(found, request or weighing.WeighingRequest(), self.palette.catalogue)
+
+
+def _stamp_of(notebook: Path | None) -> tuple[int, ...]:
+    """Return what changes with every write to a notebook: age and size of the file and of its log."""
+    if notebook is None:
+        return ()
+    stamp: list[int] = []
+    for path in (notebook, notebook.with_name(notebook.name + "-wal")):
+        try:
+            found = path.stat()
+        except OSError:
+            stamp += [0, 0, 0]
+        else:
+            stamp += [found.st_ino, found.st_mtime_ns, found.st_size]
+    return tuple(stamp)

@@ -64,10 +64,10 @@ def estimate(cas: str, smiles: str, known: Iterable[tuple[str, float]]) -> Estim
     with rdBase.BlockLogs():
         molecule = Chem.MolFromSmiles(smiles or held_smiles)
         if molecule is None or not molecule.GetNumAtoms():
-            raise BadValue("--smiles", smiles, "this is not a structure")
+            raise BadValue("smiles", smiles, "this is not a structure")
         mass = descriptors(molecule)[0] * 100
         if smiles and held_mass is not None and abs(held_mass - mass) > 0.1:
-            raise BadValue("--smiles", smiles, f"it has {mass:.1f} g/mol, but {cas} has {held_mass:.1f}")
+            raise BadValue("smiles", smiles, f"it has {mass:.1f} g/mol, but {cas} has {held_mass:.1f}")
         if (found := _boiling_point(cas, smiles or held_smiles)) is not None:
             tau, hbn = torsion_and_hydrogen_bonds(smiles or held_smiles)
             pressure, error, source = myrdal_yalkowsky(found, tau, hbn), FROM_TABLE_ERROR, "myrdal-1997"

@@ -149,7 +149,7 @@ def dose(
         claims = [_answers(m, name, palette) for m in materials]
         hits = [i for i, claim in enumerate(claims) if claim and claim == max(claims)]
         if not hits:
-            raise BadValue("--balance", name, "none of the materials smells of it or is called so")
+            raise BadValue("balance", name, "none of the materials smells of it or is called so")
         for i in hits:
             wanted[i] = value
     worn = wear or regulation.ProductUse()
@@ -200,9 +200,9 @@ def balance_of(words: Words) -> dict[str, float]:
     for part in filter(None, (p.strip() for text in texts(words) for p in re.split(r"[,;]", text))):
         hit = re.fullmatch(r"(.+?)\s*[:= ]\s*(\d+(?:\.\d+)?)", part)
         if not hit or float(hit[2]) <= 0:
-            raise BadValue("--balance", part, 'write a smell and a number, such as "almond 2, vanilla 1"')
+            raise BadValue("balance", part, 'write a smell and a number, such as "almond 2, vanilla 1"')
         if (name := hit[1].strip()) in found:
-            raise BadValue("--balance", name, "it is given twice; say once how strong it should seem")
+            raise BadValue("balance", name, "it is given twice; say once how strong it should seem")
         found[name] = float(hit[2])
     return found
 

@@ -3,7 +3,6 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from pathlib import Path
 
 from recommender.errors import BadValue
 from recommender.evaporation import DEFAULT_CONDITIONS, Array
@@ -17,19 +16,22 @@ from recommender.regulation import warnings
 
 @dataclass(frozen=True)
 class FormulaDrydown:
-    """A formula with what is derived from it when it is asked for."""
+    """A formula with what is derived from it when it is asked for; `market` says whose prohibitions count."""
 
     formula: Formula
     palette: Palette
-    notes: tuple[str, ...] = ()
+    market: str = "any"
 
-    @classmethod
-    def of(cls, path: Path | str, palette: Palette, market: str = "any") -> "FormulaDrydown":
-        """Take a saved formula or read a file, prohibited lines noted; raises `BadTable`."""
-        formula, notes = palette.formula(str(path))
-        present = [amount.material for amount in formulas.amounts(formula)]
-        notes = [*warnings(present, palette.catalogue.limits, market), *_own_strips(present, palette), *notes]
-        return cls(formula, palette, tuple(notes))
+    @cached_property
+    def notes(self) -> tuple[str, ...]:
+        """What a person should know: prohibited lines, whose hours these are, how the formula was read."""
+        present = [amount.material for amount in self.concentrate]
+        return (
+            *warnings(present, self.palette.catalogue.limits, self.market),
+            *_own_strips(present, self.palette),
+            *self.formula.notes,
+            *formulas.remarks(self.formula),
+        )
 
     @cached_property
     def amounts(self) -> list[Amount]:
@@ -81,7 +83,7 @@ class FormulaDrydown:
         for amount in self.amounts:
             if amount.material.slug == material.slug:
                 return amount.mass_fraction
-        raise BadValue("--in", self.formula.name, f"{material.name} is not in this formula")
+        raise BadValue("within", self.formula.name, f"{material.name} is not in this formula")
 
     def alone(self, materials: Sequence[Material]) -> list[Film]:
         """Return each material alone on a strip."""

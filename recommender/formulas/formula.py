@@ -62,10 +62,8 @@ def is_file(text: str) -> bool:
     return text.lower().endswith(SUFFIXES)
 
 
-def read(path: Path | str, catalogue: Catalogue, *, strip: bool = True) -> tuple[Formula, list[str]]:
-    """Read a formula file, with the formulas that it names, and notes for the person.
-
-    `strip` adds what a person should know of how it is read on a strip.
+def read(path: Path | str, catalogue: Catalogue) -> Formula:
+    """Read a formula file, with the formulas that it names; its notes say what was taken for granted.
 
     Raises
     ------
@@ -79,8 +77,31 @@ def read(path: Path | str, catalogue: Catalogue, *, strip: bool = True) -> tuple
         raise BadTable(
             Path(path).name, "nothing but solvents", remedy="Add a line with a material that smells"
         )
-    notes += remarks(formula) if strip else []
-    return formula, list(dict.fromkeys(notes))
+    return replace(formula, notes=tuple(dict.fromkeys(notes)))
+
+
+def of_pairs(name: str, pairs: Iterable[tuple[str, float]], catalogue: Catalogue) -> Formula:
+    """Return a formula of neat materials by name and parts; errors as `read`, by the number of the pair."""
+    notes: list[str] = []
+    rows = [Row(name, n, dict.fromkeys(COLUMNS, "") | {"material": str(material), "parts": f"{parts!r}"})
+            for n, (material, parts) in enumerate(pairs, 1)]  # fmt: skip
+    return of_rows(name, rows, catalogue, notes)
+
+
+def of_rows(name: str, rows: Sequence[Row], catalogue: Catalogue, notes: Sequence[str] = ()) -> Formula:
+    """Return a formula of rows that name materials only; errors as `read`."""
+
+    def no_file(row: Row) -> Formula:
+        raise row.wrong("material", "a formula file cannot stand in a table that is not a file itself")
+
+    found = list(notes)
+    if not rows:
+        raise BadTable(name, "the formula has no lines", remedy="Name one material at least")
+    lines = tuple(line_of(row, catalogue, found, no_file) for row in rows)
+    formula = Formula(name, lines, tuple(dict.fromkeys(found)))
+    if not any(amount.material.kind != "solvent" for amount in amounts(formula)):
+        raise BadTable(name, "nothing but solvents", remedy="Add a material that smells")
+    return formula
 
 
 def remarks(formula: Formula) -> list[str]:

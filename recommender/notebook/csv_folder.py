@@ -102,7 +102,7 @@ def import_folder(
         with reading(path) as db:
             if db is not None and any(counts(db).values()):
                 raise BadValue(
-                    "--replace", "", "the notebook is not empty; say --replace (the present one is kept)"
+                    "replace", "", "the notebook is not empty; say {replace} (the present one is kept)"
                 )
     about = _about(folder)
     fresh = connected(":memory:")

@@ -58,7 +58,7 @@ def guess(cells: Sequence[str], given: Mapping[str, str] | None = None) -> Colum
     places: dict[str, int] = {}
     for name, header in (given or {}).items():
         if name not in FIELDS:
-            raise BadValue("--map", name, f"a column is one of {', '.join(FIELDS)}")
+            raise BadValue("map", name, f"a column is one of {', '.join(FIELDS)}")
         if plain(header) not in [plain(h) for h in headers]:
             return None
         places[name] = [plain(h) for h in headers].index(plain(header))

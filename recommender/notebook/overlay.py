@@ -1,11 +1,9 @@
 """What a notebook lays over the shipped bench: the person's own, and how their strips dry."""
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from recommender.evaporation import DEFAULT_CONDITIONS, Conditions, OwnReading
 from recommender.evidence.overlay import Overlay
-from recommender.palette import Palette, shipped, with_overlay
 
 if TYPE_CHECKING:
     import sqlite3
@@ -26,8 +24,3 @@ def overlay_of(db: "sqlite3.Connection") -> tuple[Overlay, Conditions]:
     }
     kept = figures["film_m"], figures["nose_l_per_s"], figures["paper_share"], figures["room_c"]
     return own, Conditions(*kept, readings)
-
-
-def palette_with(own: Overlay, conditions: Conditions = DEFAULT_CONDITIONS) -> Palette:
-    """Return the shipped bench with a person's own laid over it, their strips drying as they do."""
-    return replace(with_overlay(shipped(), own), conditions=conditions)

@@ -150,7 +150,7 @@ def from_sheet(
             near = f"Did you mean {', '.join(error.near)}?" if error.near else ""
             raise row.wrong("facet", f'no facet is known by "{error.phrase}"', near) from None
         except BadValue as error:
-            column = {"hour": "hours", "smell": "facet"}.get(error.option, "strength")
+            column = {"hour": "hours", "smell": "facet"}.get(error.field, "strength")
             raise row.wrong(column, f'"{error.value}" cannot be read', f"Here, {error.wanted}") from None
         found.setdefault(tuple(row[name] for name in about), (row, []))[1].append(one)
     return list(found.values())

@@ -57,9 +57,9 @@ def before_and_after(formula: str, findings: Findings, file: str, palette: Palet
 def check(file: str) -> None:
     """Raise `BadValue` where a picture cannot be written; ask before the work is done."""
     if Path(file).suffix.lower() not in KINDS:
-        raise BadValue("--picture", file, f"its name ends in {', '.join(KINDS)}")
+        raise BadValue("picture", file, f"its name ends in {', '.join(KINDS)}")
     if not Path(os.path.realpath(file)).parent.is_dir():
-        raise BadValue("--picture", file, "there is no such folder")
+        raise BadValue("picture", file, "there is no such folder")
 
 
 def _sheet(file: str, panels: int) -> tuple[Any, Any]:
@@ -138,6 +138,6 @@ def _save(figure: Any, file: str) -> None:
         figure.savefig(file, dpi=130)
     except OSError as error:
         problem = f"it cannot be written there ({error.strerror})"
-        raise BadValue("--picture", file, problem) from None
+        raise BadValue("picture", file, problem) from None
     finally:
         plt.close(figure)

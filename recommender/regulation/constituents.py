@@ -49,19 +49,19 @@ def certificates(texts: Iterable[str], catalogue: Catalogue) -> dict[str, dict[s
         shares = [re.fullmatch(r"(.+?)\s+(\d+(?:\.\d+)?)\s*%?", part.strip()) for part in rest.split(",")]
         if not colon or not all(shares):
             wanted = 'write a natural, a colon and shares in %, such as "tonka bean absolute: coumarin 60"'
-            raise BadValue("--content", text, wanted)
+            raise BadValue("content", text, wanted)
         natural = catalogue.find(name)
         if natural.kind != "natural":
-            raise BadValue("--content", text, f"{natural.name} is not a natural; it is all itself")
+            raise BadValue("content", text, f"{natural.name} is not a natural; it is all itself")
         held = found.setdefault(natural.slug, {})
         for share in filter(None, shares):
             if float(share[2]) > 100:
-                raise BadValue("--content", text, f"{share[2]} % is more than there is")
+                raise BadValue("content", text, f"{share[2]} % is more than there is")
             if (key := _key(share[1], natural, catalogue)) in held:
-                raise BadValue("--content", text, f"{share[1]} in {natural.name} is given twice")
+                raise BadValue("content", text, f"{share[1]} in {natural.name} is given twice")
             held[key] = float(share[2])
         if sum(held.values()) > 100.5:
-            raise BadValue("--content", text, f"the shares come to {sum(held.values()):g} %")
+            raise BadValue("content", text, f"the shares come to {sum(held.values()):g} %")
     return found
 
 
@@ -128,7 +128,7 @@ def substances(
     for slug in given:
         if slug not in present:
             natural = catalogue.by_slug(slug).name
-            raise BadValue("--content", natural, "it is not in this formula")
+            raise BadValue("content", natural, "it is not in this formula")
     return list(found.values())
 
 

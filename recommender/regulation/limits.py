@@ -65,7 +65,7 @@ def checked_dosage(dosage_percent: float) -> float:
     """Return a dosage [% by mass]; raises `BadValue` unless it is above 0 and at most 100."""
     if not 0 < dosage_percent <= 100:
         raise BadValue(
-            "--dosage", f"{dosage_percent:g}", "it is the concentrate in the product, above 0 to 100 %"
+            "dosage_percent", f"{dosage_percent:g}", "it is the concentrate in the product, above 0 to 100 %"
         )
     return dosage_percent
 
@@ -74,7 +74,7 @@ def checked_category(category: str) -> str:
     """Return the name of a category; raises `BadValue` where there is none of it."""
     name = category.strip().upper()
     if name not in CATEGORIES:
-        raise BadValue("--category", category, f"it is one of {', '.join(CATEGORIES)}; 4 is fine fragrance")
+        raise BadValue("category", category, f"it is one of {', '.join(CATEGORIES)}; 4 is fine fragrance")
     return name
 
 

@@ -21,7 +21,7 @@ def prohibitions(material: Material, limits: Iterable[Limit], market: str = "any
         The market is not known.
     """
     if market not in MARKETS:
-        raise BadValue("--market", market, f"it is one of {', '.join(MARKETS)}")
+        raise BadValue("market", market, f"it is one of {', '.join(MARKETS)}")
     numbers = set(material.cas_all)
     return tuple(
         limit

@@ -103,6 +103,8 @@ class Report:
     unknown: tuple[UnknownContent, ...]
     unnamed: dict[str, float]
     numberless: tuple[str, ...]
+    formula: str = ""
+    notes: tuple[str, ...] = ()
 
     @property
     def findings(self) -> bool:

@@ -1,12 +1,11 @@
-"""The suggesting verbs: the only place that knows the order of the stages.
+"""What else smells of this: carriers for a facet, stand-ins for a material, moves toward other words.
 
-`question` reads a wish, `terms` scores candidates, `verbs` retrieves, ranks and explains, `absence` says why
-a material is missing, `worn` what limits and label say; `target`, `context`, `relay` and `swap` do the same
-inside a formula, `redundant` finds what can go, and `dispatch` chooses between them.
+`request` reads how it is asked, `terms` and `scoring` rank, `reasons` explain. `for_material` answers for a
+material, `in_formula` inside a formula (`target`: what it needs), `relay`, `substitute` for two carriers and
+for stand-ins and blends; `revise` makes the next version from a trial. `dispatch` chooses between them.
 """
 
-from recommender.palette import Palette, find, shipped
 from recommender.suggest.dispatch import extend, replace, vary
 from recommender.suggest.request import Request
 
-__all__ = ["Palette", "Request", "extend", "find", "replace", "shipped", "vary"]
+__all__ = ["Request", "extend", "replace", "vary"]

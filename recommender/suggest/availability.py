@@ -45,16 +45,16 @@ def why_unavailable(request: "Request", material: Material, wanted: Collection[s
 def check_shelf(request: "Request") -> None:
     """Raise `BadValue` where the shelf cannot answer what is asked of it."""
     if request.max_price is not None and not request.max_price > 0:
-        raise BadValue("--max-price", request.max_price, "it is a price per gram above 0")
+        raise BadValue("max_price", request.max_price, "it is a price per gram above 0")
     if not request.only_shelf and request.max_price is None:
         return
-    shelf, option = request.shelf, "--shelf" if request.only_shelf else "--max-price"
+    shelf, field = request.shelf, "only_shelf" if request.only_shelf else "max_price"
     if shelf is None or not shelf.bottles:
-        raise BadValue(option, "", "no bottle is on the shelf yet; see `recommender shelf add --help`")
+        raise BadValue(field, "", "no bottle is on the shelf yet; see `recommender shelf add --help`")
     if request.only_shelf and not shelf.by_material:
-        raise BadValue(option, "", "no bottle has a material yet; see `recommender shelf list`")
+        raise BadValue(field, "", "no bottle has a material yet; see `recommender shelf list`")
     if request.max_price is not None and not shelf.prices:
-        raise BadValue("--max-price", request.max_price, "no bottle on the shelf has a price yet")
+        raise BadValue("max_price", request.max_price, "no bottle on the shelf has a price yet")
 
 
 def from_shelf(findings: Findings, request: "Request") -> Findings:
@@ -65,8 +65,8 @@ def from_shelf(findings: Findings, request: "Request") -> Findings:
     notes = list(findings.notes)
     if request.max_price is not None:
         notes.append(
-            f"--max-price {request.max_price:g}: only materials with a price on the shelf, "
-            f"at most {request.max_price:g} for a gram of the neat material ({len(shelf.prices)} have a price)."
+            f"Only materials with a price on the shelf, at most {request.max_price:g} for a gram of the neat "
+            f"material ({len(shelf.prices)} have a price)."
         )
     suggestions = tuple(_bottled(found, request) for found in findings.suggestions)
     return replace(findings, suggestions=suggestions, notes=tuple(notes))

@@ -4,8 +4,8 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from recommender.model import Amount, Findings, Suggestion
-from recommender.palette import Array, Palette, shipped
+from recommender.model import Amount, Findings, Material, Suggestion
+from recommender.palette import Array, Palette
 from recommender.similarity import candidates
 from recommender.suggest import drawbacks, product_limits, reasons, scoring
 from recommender.suggest.request import MaterialQuery, Request, read
@@ -13,7 +13,7 @@ from recommender.suggest.terms import all_terms
 from recommender.suggest.why_not import why_not
 
 
-def extend(request: Request, palette: Palette | None = None) -> Findings:
+def extend(asked: Material, request: Request, palette: Palette) -> Findings:
     """Find what keeps a facet of a material alive after it has gone itself.
 
     Without a facet the material's own leading facets are wanted. The window runs from the hour at which
@@ -22,31 +22,31 @@ def extend(request: Request, palette: Palette | None = None) -> Findings:
 
     Raises
     ------
-    UnknownMaterial, UnknownFacet, WrongCas, BadValue
+    UnknownFacet, BadValue
     """
-    return _answer(read("extend", request, palette or shipped()))
+    return _answer(read("extend", asked, request, palette))
 
 
-def replace(request: Request, palette: Palette | None = None) -> Findings:
+def replace(asked: Material, request: Request, palette: Palette) -> Findings:
     """Find what can stand for a material, by its whole smell or, with `facet`, first of all by that.
 
     Raises
     ------
-    UnknownMaterial, UnknownFacet, WrongCas, BadValue
+    UnknownFacet, BadValue
     """
-    return _answer(read("replace", request, palette or shipped()))
+    return _answer(read("replace", asked, request, palette))
 
 
-def vary(request: Request, palette: Palette | None = None) -> Findings:
+def vary(asked: Material, request: Request, palette: Palette) -> Findings:
     """Find what moves a material toward other words (`toward`), with some diversity.
 
     Where the words only refuse ("less sweet"), what is like it with less of that.
 
     Raises
     ------
-    UnknownMaterial, UnknownFacet, WrongCas, BadValue
+    UnknownFacet, BadValue
     """
-    return _answer(read("vary", request, palette or shipped()))
+    return _answer(read("vary", asked, request, palette))
 
 
 def ranked(question: MaterialQuery) -> tuple[list[int], dict[str, Array], Array, list[int]]:

@@ -9,8 +9,8 @@ from recommender.chemistry.odour_strength import soft
 from recommender.errors import BadValue
 from recommender.formulas import dosing
 from recommender.formulas.drydown import FormulaDrydown, end_figures
-from recommender.model import Dose, Findings, Material, Reason, Suggestion
-from recommender.palette import Palette, shipped
+from recommender.model import Dose, Findings, Formula, Material, Reason, Suggestion
+from recommender.palette import Palette
 from recommender.regulation import Headroom
 from recommender.similarity.phrases import texts
 from recommender.suggest import product_limits, reasons, scoring
@@ -30,17 +30,17 @@ LESSENED_UNTIL_H = 72.0
 """Hours over which the material is looked for that carries most of what is refused."""
 
 
-def extend(request: Request, palette: Palette | None = None, *, formula: str | None = None) -> Findings:
-    """Find carriers for a dying facet of a formula: the file `wish.material`, or `formula` in which it fades.
+def extend(formula: Formula, request: Request, palette: Palette, fading: Material | None = None) -> Findings:
+    """Find carriers for a dying facet of a formula, or for what one material of it, `fading`, carried.
 
     Without `facet` the dying facet that is missed most is kept.
 
     Raises
     ------
-    BadTable, UnknownFacet, BadValue
+    UnknownFacet, BadValue
     """
-    table = FormulaDrydown.of(formula or request.material, palette or shipped(), request.market)
-    target = target_of(request, table, request.material if formula else None)
+    table = FormulaDrydown(formula, palette, request.market)
+    target = target_of(request, table, fading)
     return findings(request, table, target, carried(request, table, target), "extend")
 
 
@@ -56,16 +56,16 @@ def carried(request: Request, table: FormulaDrydown, target: FormulaTarget) -> t
     )
 
 
-def vary(request: Request, palette: Palette | None = None) -> Findings:
+def vary(formula: Formula, request: Request, palette: Palette) -> Findings:
     """Find what moves a formula toward other words, with how much of its theme is kept.
 
     Where the words only refuse ("less sweet"), what can stand for the material that carries most of that.
 
     Raises
     ------
-    BadTable, UnknownFacet, BadValue
+    UnknownFacet, BadValue
     """
-    table = FormulaDrydown.of(request.material, palette or shipped(), request.market)
+    table = FormulaDrydown(formula, palette, request.market)
     found = smells("vary", request, table.palette)
     notes = (*checked_notes(request, table), *found.notes)
     if not found.wanted:
@@ -101,10 +101,10 @@ def _lessened(request: Request, table: FormulaDrydown, found: Smells, notes: tup
     place = int(carried.argmax())
     smelled, name = ", ".join(found.less), table.formula.name
     if carried[place] < LEAST_GAIN:
-        raise BadValue("--toward", ", ".join(texts(request.toward)), f"nothing in {name} smells of {smelled}")
+        raise BadValue("toward", ", ".join(texts(request.toward)), f"nothing in {name} smells of {smelled}")
     leader = film.amounts[int(film.owner[place])].material
-    less = replace(request, material=leader.name, toward=None, facet=request.toward)
-    swapped = replace_in(less, request.material, table.palette, found.less)
+    less = replace(request, toward=None, facet=request.toward)
+    swapped = replace_in(leader, table.formula, less, table.palette, found.less)
     told = f"{leader.name} carries most of the {smelled} in {name}; what is proposed stands in its place."
     return replace(swapped, notes=tuple(dict.fromkeys((*notes, told, *swapped.notes))))
 

@@ -8,8 +8,8 @@ import numpy as np
 from recommender.errors import BadValue
 from recommender.formulas import dosing
 from recommender.formulas.drydown import FormulaDrydown
-from recommender.model import Dose, Findings, Material, Reason, Suggestion
-from recommender.palette import Palette, shipped
+from recommender.model import Dose, Findings, Formula, Material, Reason, Suggestion
+from recommender.palette import Palette
 from recommender.suggest import product_limits, scoring
 from recommender.suggest.in_formula import built, dose_of, effect_of, findings, reasons_for
 from recommender.suggest.request import WINDOWS, Request
@@ -30,17 +30,17 @@ RELAY = 8
 """How many heart and base carriers are paired."""
 
 
-def relay(request: Request, palette: Palette | None = None, *, formula: str | None = None) -> Findings:
+def relay(formula: Formula, request: Request, palette: Palette, fading: Material | None = None) -> Findings:
     """Find a heart carrier and a base carrier that keep a facet together, with the hour of handing over.
 
     Raises
     ------
-    BadTable, UnknownFacet, BadValue
+    UnknownFacet, BadValue
     """
     if request.into:
-        raise BadValue("--into", request.into, "a relay goes through heart and base; leave it out")
-    table = FormulaDrydown.of(formula or request.material, palette or shipped(), request.market)
-    return handed_over(request, table, target_of(request, table, request.material if formula else None))
+        raise BadValue("into", request.into, "a relay goes through heart and base; leave it out")
+    table = FormulaDrydown(formula, palette, request.market)
+    return handed_over(request, table, target_of(request, table, fading))
 
 
 def handed_over(request: Request, table: FormulaDrydown, target: FormulaTarget) -> Findings:

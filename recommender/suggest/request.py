@@ -1,4 +1,4 @@
-"""A wish, read: which material, which facets, when, and what may be offered."""
+"""A request, read: which facets, when, and what may be offered."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -33,16 +33,16 @@ LEAST_FACET = 0.15
 
 @dataclass(frozen=True)
 class Request:
-    """What is asked of a suggesting verb.
+    """How a suggesting verb is asked; every face of the program fills in the same one.
 
     `facet`, `toward` and `avoid` are phrases, or several that add up; `gap` is one facet of a formula by its
     own name; `why_not` names materials; `into` is heart or base; `until_hours` an hour on the strip;
     `dosage_percent` the concentrate in the finished product, of the category of product that bounds the dose.
     `shelf` holds the person's bottles: `only_shelf` offers what is there, `max_price` what costs at most so
-    much for a gram of the neat material.
+    much for a gram of the neat material. `relay` asks for two carriers of a formula's facet, `blend` for two
+    or three materials that together stand for one.
     """
 
-    material: str
     facet: Words | None = None
     toward: Words | None = None
     into: str | None = None
@@ -59,6 +59,8 @@ class Request:
     only_shelf: bool = False
     max_price: float | None = None
     gap: str | None = None
+    relay: bool = False
+    blend: int | None = None
 
 
 @dataclass(frozen=True)
@@ -123,11 +125,11 @@ def smells(verb: str, request: Request, palette: Palette) -> Smells:
     """
     words = texts(request.toward if verb == "vary" else request.facet)
     if verb == "vary" and not words:
-        raise BadValue("--toward", "", "say in words where to go, for example --toward hazelnut")
+        raise BadValue("toward", "", "say in words where to go, for example --toward hazelnut")
     phrase, avoided = palette.phrase(words) if words else NOTHING, palette.avoided(request.avoid)
     if verb == "extend" and words and not phrase.facets:
         wanted = "it says only what is not wanted; name the smell that has to stay"
-        raise BadValue("--facet", phrase.text, wanted)
+        raise BadValue("facet", phrase.text, wanted)
     whole = phrase.avoiding(avoided)
     notes = tuple(note for found in (phrase, *avoided) for note in found.notes)
     return Smells(whole.facets, whole.refused, phrase.refused, notes)
@@ -136,13 +138,13 @@ def smells(verb: str, request: Request, palette: Palette) -> Smells:
 def check(request: Request) -> None:
     """Raise `BadValue` where an option cannot be used, whatever is asked."""
     if request.top < 1:
-        raise BadValue("--top", request.top, "it is 1 or more")
+        raise BadValue("top", request.top, "it is 1 or more")
     if request.into not in (None, *WINDOWS):
-        raise BadValue("--into", request.into, "it is heart or base")
+        raise BadValue("into", request.into, "it is heart or base")
     if request.until_hours is not None and not 0 < request.until_hours < 1e6:
-        raise BadValue("--until", request.until_hours, "it is a time such as 30min, 8h or 3d")
+        raise BadValue("until_hours", request.until_hours, "it is a time such as 30min, 8h or 3d")
     if request.kind not in (None, *KINDS):
-        raise BadValue("--kind", request.kind, f"it is one of {', '.join(KINDS)}")
+        raise BadValue("kind", request.kind, f"it is one of {', '.join(KINDS)}")
     check_shelf(request)
     product_use(request)
 
@@ -163,15 +165,14 @@ def may_be_offered(palette: Palette, request: Request) -> npt.NDArray[np.bool_]:
     return allowed
 
 
-def read(verb: str, request: Request, palette: Palette) -> MaterialQuery:
-    """Look up names and words, and decide what may be offered.
+def read(verb: str, asked: Material, request: Request, palette: Palette) -> MaterialQuery:
+    """Look up words, and decide what may be offered.
 
     Raises
     ------
-    UnknownMaterial, UnknownFacet, WrongCas, BadValue
+    UnknownFacet, BadValue
     """
     check(request)
-    asked = palette.catalogue.find(request.material)
     if (
         verb == "extend"
         and request.until_hours
@@ -181,7 +182,7 @@ def read(verb: str, request: Request, palette: Palette) -> MaterialQuery:
         still = (
             f"{asked.name} itself is still there (until {asked.lasting.hours:.2g} h); ask for a later hour"
         )
-        raise BadValue("--until", f"{request.until_hours:.2g} h", still)
+        raise BadValue("until_hours", f"{request.until_hours:.2g} h", still)
     row = palette.catalogue.index[asked.slug]
     found = smells(verb, request, palette)
     wanted, notes = _wanted(verb, request, found, asked)
@@ -218,7 +219,7 @@ def _wanted(
         return {}, notes
     leading = {label.facet: 1.0 for label in asked.labels if label.strength == 3}
     if not leading:
-        raise BadValue("--facet", "", f"no smell is held for {asked.name}; say which facet you want")
+        raise BadValue("facet", "", f"no smell is held for {asked.name}; say which facet you want")
     return leading, [
         *notes,
         f"No facet was named; kept is what {asked.name} leads with: {', '.join(leading)}.",

@@ -11,8 +11,8 @@ from recommender.errors import BadValue
 from recommender.evaporation import Array
 from recommender.formulas import dosing
 from recommender.formulas.drydown import FormulaDrydown, end_figures
-from recommender.model import Amount, Dose, Findings, Label, Material, Reason, Suggestion
-from recommender.palette import Palette, shipped
+from recommender.model import Amount, Dose, Findings, Formula, Label, Material, Reason, Suggestion
+from recommender.palette import Palette
 from recommender.suggest import drawbacks, product_limits, reasons, scoring
 from recommender.suggest.for_material import query_of, ranked
 from recommender.suggest.request import MaterialQuery, Request, read
@@ -31,7 +31,7 @@ MISSING_FROM, MISSING_BELOW = 0.6, 0.3
 
 
 def replace_in(
-    request: Request, formula: str, palette: Palette | None = None, less: Sequence[str] = ()
+    asked: Material, formula: Formula, request: Request, palette: Palette, less: Sequence[str] = ()
 ) -> Findings:
     """Find what can stand for a material in a formula, simulated there at equal strength.
 
@@ -39,10 +39,10 @@ def replace_in(
 
     Raises
     ------
-    UnknownMaterial, UnknownFacet, WrongCas, BadTable, BadValue
+    UnknownFacet, BadValue
     """
-    question = read("replace", request, palette or shipped())
-    table = FormulaDrydown.of(formula, question.palette, request.market)
+    question = read("replace", asked, request, palette)
+    table = FormulaDrydown(formula, palette, request.market)
     share = table.share_of(question.asked)
     notes = tuple(dict.fromkeys((*question.notes, *table.notes)))
     rows, _, _, order = ranked(question)
@@ -56,7 +56,9 @@ def replace_in(
     if not rows:
         return Findings(query_of(question), question.asked.name, (), notes)
     if not any(part.pressure_pa > 0 for amount in rest.amounts for part in amount.material.parts):
-        raise BadValue("--in", formula, f"nothing else in it smells; ask for {question.asked.name} alone")
+        raise BadValue(
+            "within", formula.name, f"nothing else in it smells; ask for {question.asked.name} alone"
+        )
     doses = [_equal(question.asked, m, 1000.0 * share) for m in question.palette.materials(rows)]
     shares = np.array([min(d, 500.0, room) / 1000.0 for d, room in zip(doses, most, strict=True)])
     found = dosing.simulate(rest.film, table.alone(question.palette.materials(rows)), shares)
@@ -165,7 +167,7 @@ def _stand_in(
     )
 
 
-def blend(request: Request, size: int, palette: Palette | None = None) -> Findings:
+def blend(asked: Material, size: int, request: Request, palette: Palette) -> Findings:
     """Find two or three materials that together stand for one, with their shares and what is still missing.
 
     All combinations of the forty best stand-ins are solved at once: non-negative shares of their label
@@ -173,11 +175,11 @@ def blend(request: Request, size: int, palette: Palette | None = None) -> Findin
 
     Raises
     ------
-    UnknownMaterial, UnknownFacet, WrongCas, BadValue
+    UnknownFacet, BadValue
     """
     if size not in (2, 3):
-        raise BadValue("--blend", size, "it is 2 or 3")
-    question = read("replace", request, palette or shipped())
+        raise BadValue("blend", size, "it is 2 or 3")
+    question = read("replace", asked, request, palette)
     rows, terms, _, order = ranked(question)
     if len(rows) < size:
         return Findings(query_of(question), question.asked.name, (), question.notes)

@@ -63,13 +63,13 @@ NO_CANDIDATES = SimulatedCandidates(
 )
 
 
-def target_of(request: Request, table: FormulaDrydown, fading: str | None) -> FormulaTarget:
+def target_of(request: Request, table: FormulaDrydown, fading: Material | None) -> FormulaTarget:
     """Return which facets a formula needs, and when: the named ones, else the one that is missed most."""
     notes = checked_notes(request, table)
     named = smells("extend", replace(request, facet=None) if request.gap else request, table.palette)
     notes += named.notes
     hour: float | None = None
-    asked = table.palette.catalogue.find(fading) if fading else None
+    asked = fading
     if asked is not None:
         table.share_of(asked)
     told = [gap for gap in table.gaps if asked is None or asked.name in gap.carried_by]
@@ -88,14 +88,14 @@ def target_of(request: Request, table: FormulaDrydown, fading: str | None) -> Fo
     else:
         what = f"that {asked.name} carried " if asked else ""
         problem = f"nothing {what}in {table.formula.name} dies within a week; name a facet to keep"
-        raise BadValue("--facet", "", problem)
+        raise BadValue("facet", "", problem)
     if request.until_hours and request.until_hours > LONGEST_H:
         raise BadValue(
-            "--until", f"{request.until_hours:.3g} h", "a formula is followed for three weeks at most"
+            "until_hours", f"{request.until_hours:.3g} h", "a formula is followed for three weeks at most"
         )
     if request.until_hours and hour and request.until_hours <= hour:
         still = f"the facet is there until {hour:.3g} h as it is; ask for a later hour"
-        raise BadValue("--until", f"{request.until_hours:.3g} h", still)
+        raise BadValue("until_hours", f"{request.until_hours:.3g} h", still)
     start, end = WINDOWS.get(request.into or "", (hour or 1.0, DEFAULT_UNTIL_HOURS))
     end = request.until_hours or max(end, 1.5 * start)
     leader = asked or _leader(table, facets)
@@ -108,7 +108,7 @@ def checked_notes(request: Request, table: FormulaDrydown) -> list[str]:
     notes = list(table.notes)
     for name in texts(request.why_not):
         told = prohibition_reasons(table.palette.catalogue.find(name), table.palette, request)
-        notes += told or ["--why-not is answered for a single material: ask without the formula."]
+        notes += told or ["Why a material is missing is answered for a single one: ask without the formula."]
     return notes
 
 

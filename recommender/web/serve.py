@@ -24,10 +24,10 @@ def free(port: int) -> int:
         try:
             held.bind((HOST, port))
         except PermissionError:
-            raise BadValue("--port", port, f"this system keeps it for itself; try --port {PORT}") from None
+            raise BadValue("port", port, f"this system keeps it for itself; try {{port}} {PORT}") from None
         except OSError:
-            way_out = f"another program uses it (perhaps this page, at http://{HOST}:{port}); try --port 0"
-            raise BadValue("--port", port, way_out) from None
+            way_out = f"another program uses it (perhaps this page, at http://{HOST}:{port}); try {{port}} 0"
+            raise BadValue("port", port, way_out) from None
         return int(held.getsockname()[1])
 
 

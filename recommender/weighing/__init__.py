@@ -2,7 +2,7 @@
 
 from recommender.weighing.dilutions import FLOOR_DIGITS, LADDER, DilutionStep, weighable
 from recommender.weighing.plan import Section, WeighingSheet, WeighingStep, plan
-from recommender.weighing.request import WeighingRequest, of_file
+from recommender.weighing.request import WeighingRequest, weighed
 from recommender.weighing.shares import Shares, shares
 
 __all__ = [
@@ -14,8 +14,8 @@ __all__ = [
     "WeighingRequest",
     "WeighingSheet",
     "WeighingStep",
-    "of_file",
     "plan",
     "shares",
     "weighable",
+    "weighed",
 ]

@@ -83,6 +83,7 @@ class WeighingSheet:
     finished_g: float | None
     carrier: Material | None
     top_up_g: float | None
+    notes: tuple[str, ...] = ()
 
 
 def plan(
@@ -128,11 +129,11 @@ def plan(
         if not LEAST_G <= grams <= MOST_G:
             raise BadValue(option, f"{grams:g} g", f"it is between {LEAST_G:g} g and {MOST_G:g} g")
     if not 0 < within_percent <= 100:
-        raise BadValue("--within", f"{within_percent:g} %", "it is above 0 and at most 100 %")
+        raise BadValue("within", f"{within_percent:g} %", "it is above 0 and at most 100 %")
     least_g = 100.0 * resolution_g / within_percent
     if batch_g < least_g:
         raise BadValue(
-            "--resolution",
+            "resolution",
             f"{resolution_g:g} g",
             f"a balance of such steps weighs {least_g:g} g and more to {within_percent:g} %, "
             f"not a batch of {batch_g:g} g",

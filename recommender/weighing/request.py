@@ -1,6 +1,6 @@
 """What a person asks of the balance, and the plan that answers it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from recommender.errors import BadValue
 from recommender.evidence.catalogue import Catalogue
@@ -15,7 +15,7 @@ USUAL_BATCH_G = 10.0
 
 @dataclass(frozen=True, slots=True)
 class WeighingRequest:
-    """A formula file and how it is weighed: masses in grams, shares in per cent by mass.
+    """How a formula is weighed: masses in grams, shares in per cent by mass.
 
     `batch_g` of the formula (10 by default), or `finished_g` of the finished product; `dosage_percent` of
     the concentrate in the finished product, `share_percent` of the formula in the concentrate,
@@ -24,7 +24,6 @@ class WeighingRequest:
     `as_written` keeps the order of the file.
     """
 
-    formula: str
     batch_g: float | None = None
     finished_g: float | None = None
     resolution_g: float = 0.01
@@ -38,35 +37,30 @@ class WeighingRequest:
     market: str = "any"
 
 
-def of_file(
-    wanted: WeighingRequest, catalogue: Catalogue, saved: Formula | None = None
-) -> tuple[WeighingSheet, list[str]]:
-    """Return the plan for a formula file, or for a saved formula, with what is to be said of it.
+def weighed(formula: Formula, wanted: WeighingRequest, catalogue: Catalogue) -> WeighingSheet:
+    """Return the plan for a formula; its notes begin with what was taken for granted when it was read.
 
     Raises
     ------
-    BadTable, BadValue, UnknownMaterial
+    BadValue, UnknownMaterial
     """
-    formula, notes = saved, list[str]()
-    if formula is None:
-        formula, notes = formulas.read(wanted.formula, catalogue, strip=False)
     present = [amount.material for amount in formulas.amounts(formula)]
-    told = [*warnings(present, catalogue.limits, wanted.market), *notes]
+    notes = [*warnings(present, catalogue.limits, wanted.market), *formula.notes]
     if wanted.flat and any(not isinstance(line.content, Material) for line in formula.lines):
         formula = formulas.opened(formula)
-        told.append("The accords inside are opened: all goes into one vessel.")
+        notes.append("The accords inside are opened: all goes into one vessel.")
     held = shares(wanted.share_percent, wanted.dosage_percent, wanted.finished_share_percent)
     batch_g = USUAL_BATCH_G if wanted.batch_g is None else wanted.batch_g
     if wanted.finished_g is not None:
         asked = f"{wanted.finished_g:g} g"
         if wanted.batch_g is not None:
-            raise BadValue("--finished", asked, "say --batch or --finished, not both")
+            raise BadValue("finished", asked, "give {batch_g} or {finished_g}, not both")
         if held.of_finished_percent is None:
-            raise BadValue("--finished", asked, "it needs the --dosage too")
+            raise BadValue("finished", asked, "it needs {dosage_percent} too")
         batch_g = wanted.finished_g * held.of_finished_percent / 100.0
     carrier = catalogue.find(wanted.carrier)
     if carrier.kind != "solvent":
-        raise BadValue("--carrier", wanted.carrier, "it is no solvent; ethanol is the usual one")
+        raise BadValue("carrier", wanted.carrier, "it is no solvent; ethanol is the usual one")
     sheet = plan(
         formula,
         batch_g,
@@ -77,4 +71,4 @@ def of_file(
         within_percent=wanted.within_percent,
         as_written=wanted.as_written,
     )
-    return sheet, told
+    return replace(sheet, notes=tuple(notes))

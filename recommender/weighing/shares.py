@@ -59,14 +59,18 @@ def shares(
     told = f"{of_finished_percent:g} %"
     if of_concentrate_percent is not None and dosage_percent is not None:
         raise BadValue(
-            "--finished-share", told, "it follows from --share and --dosage; leave one of the three out"
+            "finished_share_percent", told, "it follows from --share and --dosage; leave one of the three out"
         )
     if dosage_percent is not None:
         return Shares(
             _other(of_finished_percent, dosage_percent, "a dosage"), dosage_percent, of_finished_percent
         )
     if of_concentrate_percent is None:
-        raise BadValue("--finished-share", told, "say the --dosage too, or the --share of the concentrate")
+        raise BadValue(
+            "finished_share_percent",
+            told,
+            "give {dosage_percent} too, or {share_percent}, its share of the concentrate",
+        )
     found = _other(of_finished_percent, of_concentrate_percent, "a share")
     return Shares(of_concentrate_percent, found, of_finished_percent)
 
@@ -75,5 +79,5 @@ def _other(of_finished_percent: float, known_percent: float, known: str) -> floa
     """Return the second of two shares whose product is known [%]."""
     if of_finished_percent > known_percent * (1 + 1e-9):
         wanted = f"{known} of {known_percent:g} % cannot hold that much"
-        raise BadValue("--finished-share", f"{of_finished_percent:g} %", wanted)
+        raise BadValue("finished_share_percent", f"{of_finished_percent:g} %", wanted)
     return min(100.0 * of_finished_percent / known_percent, 100.0)

@@ -17,13 +17,13 @@ def check(file: str, force: bool = False) -> None:
     """Raise `BadValue` where a sheet cannot be written; ask before the work is done."""
     path = Path(file)
     if path.suffix.lower() not in KINDS:
-        raise BadValue("--out", file, f"its name ends in {', '.join(KINDS)}")
+        raise BadValue("out", file, f"its name ends in {', '.join(KINDS)}")
     if not Path(os.path.realpath(path)).parent.is_dir():
-        raise BadValue("--out", file, "there is no such folder")
+        raise BadValue("out", file, "there is no such folder")
     if path.is_dir():
-        raise BadValue("--out", file, "this is a folder; name a file in it")
+        raise BadValue("out", file, "this is a folder; name a file in it")
     if path.exists() and not force:
-        raise BadValue("--out", file, "the file is there already; --force writes over it")
+        raise BadValue("out", file, "the file is there already; {force} writes over it")
 
 
 def save(sheet: WeighingSheet, notes: Sequence[str], file: str) -> list[str]:
@@ -48,7 +48,7 @@ def save(sheet: WeighingSheet, notes: Sequence[str], file: str) -> list[str]:
         finally:
             half.unlink(missing_ok=True)
     except OSError as error:
-        raise BadValue("--out", file, f"it cannot be written there ({error.strerror})") from None
+        raise BadValue("out", file, f"it cannot be written there ({error.strerror})") from None
     return lost
 
 
