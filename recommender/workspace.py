@@ -71,7 +71,7 @@ class Workspace:
     def __init__(self, notebook: Path | None = None, palette: Palette | None = None) -> None:
         self.notebook = notebook
         self._given = palette
-        self._current = palette or shipped()
+        self._current: Palette | None = palette
         self._overlay: tuple[Overlay, Conditions] = Overlay(), DEFAULT_CONDITIONS
         self._stamp: tuple[int, ...] = ()
         self._thread = threading.local()
@@ -114,6 +114,8 @@ class Workspace:
         if self._given is not None:
             return self._given, self._overlay
         stamp = _stamp_of(self.notebook)
+        if self._current is None:
+            self._current = shipped()
         if stamp != self._stamp:
             with self.reading() as db:
                 overlay: tuple[Overlay, Conditions] = Overlay(), DEFAULT_CONDITIONS
@@ -180,7 +182,7 @@ class Workspace:
         columns = [name for name in formulas.COLUMNS if name in frame.columns]
         blank = dict.fromkeys(formulas.COLUMNS, "")
         rows = [
-            Row(TABLE, n, blank | {k: "" if v is None or v != v else str(v) for k, v in record.items()})
+            Row(TABLE, n, blank | {str(k): "" if v is None or v != v else str(v) for k, v in record.items()})
             for n, record in enumerate(frame[columns].to_dict("records"), 1)
         ]
         unused = [str(name) for name in frame.columns if name not in formulas.COLUMNS]
@@ -246,7 +248,7 @@ class Workspace:
             return suggest.extend(subject, self._stocked(request), self.palette, inner)
 
     def replace(self, asked: Any, request: Request | None = None, *, within: Any = None) -> Findings:
-        """Find what can stand for a material, alone, `within` a formula, or as a blend; errors as `extend`."""
+        """Find what can stand for a material, alone, `within` a formula or as a blend; errors as `extend`."""
         with self.reading():
             inner = None if within is None else self.formula(within)
             return suggest.replace(self.material(asked), self._stocked(request), self.palette, inner)

@@ -11,7 +11,6 @@ from recommender.errors import BadValue
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.model import Findings
 from recommender.output import curves, sentences, wording
-from recommender.palette import Palette, shipped
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -38,9 +37,8 @@ def compare(one: FormulaDrydown, other: FormulaDrydown, file: str) -> None:
     _save(figure, file)
 
 
-def before_and_after(formula: str, findings: Findings, file: str, palette: Palette | None = None) -> None:
+def before_and_after(before: FormulaDrydown, findings: Findings, file: str) -> None:
     """Draw a formula before and after the first suggestion at the dose to try first."""
-    before = FormulaDrydown.of(formula, palette or shipped())
     best = findings.suggestions[0]
     first = (best.dose.first_try if best.dose else 10.0) / 1000.0
     members = best.members or ((best.material, 1.0),)

@@ -1,6 +1,6 @@
 """A formula in the finished product, as data."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
 from recommender.evidence.catalogue import Catalogue
@@ -16,14 +16,14 @@ COLUMNS = (
 )
 
 
-def data(report: Report, name: str, catalogue: Catalogue, notes: Sequence[str] = ()) -> dict[str, Any]:
+def data(report: Report, catalogue: Catalogue) -> dict[str, Any]:
     """Return a report as plain data with the keys of the published contract."""
     rows = [_row(row, report.dosage_percent) for row in report.rows]
     entries = ("limits", "prohibited_by", "restricted_without_figure")
     keys = {limit["source"] for row in rows for entry in entries for limit in row[entry]}
     keys |= {found.allergen.source for found in report.labels}
     return {
-        "formula": name,
+        "formula": report.formula,
         "dosage": report.dosage_percent,
         "category": report.category.name,
         "category_words": report.category.words,
@@ -60,7 +60,7 @@ def data(report: Report, name: str, catalogue: Catalogue, notes: Sequence[str] =
         "without_cas": list(report.numberless),
         "figures_from": sorted({limit.date for limit in used(report) if limit.date}),
         "sources": {key: catalogue.sources[key] for key in sorted(filter(None, keys))},
-        "notes": [*notes, SIGNS_OFF],
+        "notes": [*report.notes, SIGNS_OFF],
     }
 
 
