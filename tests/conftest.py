@@ -26,8 +26,8 @@ from recommender.model import (
     Relation,
     Umbrella,
 )
+from recommender.palette import Palette, shipped
 from recommender.similarity.relations import RelationGraph
-from recommender.suggest import Palette
 
 # a submission is judged by the same examples every time; at the bench new ones are looked for
 settings.register_profile("submission", derandomize=True, deadline=None)

@@ -2,9 +2,9 @@
 
 import numpy as np
 import pytest
+from asking import replace
 
 from recommender.palette import Palette
-from recommender.suggest import Request, replace
 from recommender.suggest.substitute import solve_shares
 
 WORLD = {
@@ -38,7 +38,7 @@ def palette(bench_of):
 
 
 def blends(palette, size, **request):
-    return replace(Request("bouquet", **({"top": 20} | request)), palette, blend=size).suggestions
+    return replace("bouquet", palette, **{"top": 20} | request, blend=size).suggestions
 
 
 def members(found):

@@ -1,11 +1,11 @@
 """Carriers, variations and stand-ins in a formula of a toy world: who, at which dose, and what it does."""
 
 import pytest
+from asking import drydown, extend, replace, vary
 
 from recommender.errors import BadValue
-from recommender.formulas.drydown import FormulaDrydown
 from recommender.palette import Palette
-from recommender.suggest import Request, extend, replace, vary
+from recommender.suggest import Request
 from recommender.suggest.target import target_of
 
 GAP_H = 5.4
@@ -40,17 +40,17 @@ def accord(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def extended(accord, palette):
-    return extend(Request(accord, facet="lemon", top=20), palette)
+    return extend(accord, palette, facet="lemon", top=20)
 
 
 @pytest.fixture(scope="module")
 def stood_in(accord, palette):
-    return replace(Request("zest", top=20), palette, formula=accord)
+    return replace("zest", palette, top=20, formula=accord)
 
 
 @pytest.fixture(scope="module")
 def varied(accord, palette):
-    return vary(Request(accord, toward="rose", top=20), palette)
+    return vary(accord, palette, toward="rose", top=20)
 
 
 def by_slug(found):
@@ -69,7 +69,7 @@ def doses(found):
 
 
 def test_a_carrier_lasts_by_itself_at_least_half_of_the_time_to_the_gap(accord, palette, extended):
-    (gap,) = FormulaDrydown.of(accord, palette).gaps
+    (gap,) = drydown(accord, palette).gaps
     assert gap.hours == pytest.approx(GAP_H, abs=0.05)
     assert "half-way" in by_slug(extended)  # 2.71 of 5.40 hours
     assert "too-soon" not in by_slug(extended)  # 2.69, all else equal
@@ -134,7 +134,7 @@ def test_what_the_formula_itself_shows_is_brought_along_only_where_it_leads(exte
 
 
 def test_a_later_window_changes_the_doses(accord, palette):
-    found = extend(Request(accord, facet="lemon", into="base", top=20), palette)
+    found = extend(accord, palette, facet="lemon", into="base", top=20)
     assert (found.query["from_hours"], found.query["until_hours"]) == (8.0, 72.0)
     assert doses(found)["smoked-lemon"] == (33.0, 50.0, 100.0)
     assert doses(found)["half-way"] == (8.3, 12.0, 25.0)
@@ -142,7 +142,7 @@ def test_a_later_window_changes_the_doses(accord, palette):
 
 
 def test_a_facet_that_was_never_there_is_wanted_from_the_first_hour_on(accord, palette):
-    found = extend(Request(accord, facet="rose", top=20), palette)
+    found = extend(accord, palette, facet="rose", top=20)
     assert (found.query["from_hours"], found.query["until_hours"]) == (1.0, 24.0)
     assert found.query["material"] == "zest"  # nothing carries rose: the loudest of all
     assert {"petal", "rosy"} < set(by_slug(found))
@@ -159,17 +159,17 @@ def test_a_facet_that_was_never_there_is_wanted_from_the_first_hour_on(accord, p
     ],
 )
 def test_the_window_of_a_formula_runs_from_its_gap(accord, palette, request, window):
-    found = target_of(Request(accord, facet="lemon", **request), FormulaDrydown.of(accord, palette), None)
+    found = target_of(Request(facet="lemon", **request), drydown(accord, palette), None)
     assert found.window == pytest.approx(window, abs=0.05)
 
 
 def test_a_late_gap_asks_for_half_as_long_again(palette, tmp_path):
     path = tmp_path / "slow.csv"
     path.write_text("material,parts\ntwin,200\nember,800\n")
-    table = FormulaDrydown.of(str(path), palette)
+    table = drydown(str(path), palette)
     (gap,) = table.gaps
     assert gap.hours == pytest.approx(123, abs=2)
-    assert target_of(Request(str(path)), table, None).window == pytest.approx((gap.hours, 1.5 * gap.hours))
+    assert target_of(Request(), table, None).window == pytest.approx((gap.hours, 1.5 * gap.hours))
 
 
 @pytest.mark.parametrize(
@@ -177,21 +177,21 @@ def test_a_late_gap_asks_for_half_as_long_again(palette, tmp_path):
 )
 def test_an_hour_before_the_gap_or_after_three_weeks_is_refused(accord, palette, hours, said):
     with pytest.raises(BadValue, match=said):
-        extend(Request(accord, facet="lemon", until_hours=hours), palette)
+        extend(accord, palette, facet="lemon", until_hours=hours)
 
 
 def test_what_smells_clearly_of_the_avoided_is_left_out_and_a_trace_is_not(accord, palette):
-    found = by_slug(extend(Request(accord, facet="lemon", avoid="rose", top=20), palette))
+    found = by_slug(extend(accord, palette, facet="lemon", avoid="rose", top=20))
     assert "half-way" in found  # a trace
     assert "rosy" not in found
-    found = by_slug(extend(Request(accord, facet="lemon", avoid="smoke", top=20), palette))
+    found = by_slug(extend(accord, palette, facet="lemon", avoid="smoke", top=20))
     assert set(found) == {"twin", "half-way", "rosy"}
 
 
 def test_of_several_dying_facets_the_one_missed_most_is_kept_and_the_others_are_named(palette, tmp_path):
     path = tmp_path / "two.csv"
     path.write_text("material,parts\nzest,150\npetal,50\nember,800\n")
-    found = extend(Request(str(path)), palette)
+    found = extend(str(path), palette)
     assert found.query["facets"] == ["lemon"]
     assert found.notes[:2] == (
         "No facet was named; kept is what is missed most, lemon.",
@@ -246,7 +246,7 @@ def test_how_much_of_the_formula_a_stand_in_preserves(stood_in):
 def test_a_stand_in_that_is_the_same_preserves_all(accord, material, catalogue_of):
     rows = [material(name, labels, hours=h, pressure_pa=pa) for name, (labels, h, pa) in WORLD.items()]
     rows.append(material("copy", {"lemon": 3}, hours=1.0, pressure_pa=100.0))
-    found = by_slug(replace(Request("zest"), Palette.of(catalogue_of(rows)), formula=accord))
+    found = by_slug(replace("zest", Palette.of(catalogue_of(rows)), formula=accord))
     assert found["copy"].terms["in formula"] == pytest.approx(1.0, abs=1e-6)
     dose = found["copy"].dose
     assert (dose.high, dose.of_query) == (pytest.approx(200.0), pytest.approx(1.0))
@@ -266,7 +266,7 @@ def test_the_ends_with_a_stand_in_are_those_without_what_it_replaces(stood_in):
 
 
 def test_the_asked_facet_is_what_has_to_be_preserved(accord, palette):
-    found = by_slug(replace(Request("zest", facet="lime", top=20), palette, formula=accord))
+    found = by_slug(replace("zest", palette, facet="lime", top=20, formula=accord))
     assert found["lime-wax"].terms["in formula"] == pytest.approx(0.303, abs=3e-3)
     assert found["twin"].terms["in formula"] == pytest.approx(0.0, abs=1e-6)
     assert set(found["lime-wax"].effect["after"]) == {"lime"}

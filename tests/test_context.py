@@ -2,6 +2,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pytest
+from asking import drydown, extend, vary
 
 from recommender.errors import BadTable, BadValue, UnknownFacet
 from recommender.formulas.drydown import FormulaDrydown
@@ -9,8 +10,6 @@ from recommender.model import LABEL_WEIGHTS, Formula, Label, Line
 from recommender.palette import Palette, shipped
 from recommender.similarity.odour_space import OdourSpace, label_matrix
 from recommender.suggest import Request
-from recommender.suggest.in_formula import extend, vary
-from recommender.suggest.relay import relay
 from recommender.suggest.target import target_of
 
 ACCORD = "material,parts\nzest,200\nember,600\nvanilla pod,200\n"
@@ -28,12 +27,12 @@ def accord(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def extended(accord, palette):
-    return extend(Request(accord, facet="lemon"), palette)
+    return extend(accord, palette, facet="lemon")
 
 
 @pytest.fixture(scope="module")
 def relayed():
-    return relay(Request(str(DEMO / "morello.csv"))).suggestions
+    return extend(str(DEMO / "morello.csv"), shipped(), relay=True).suggestions
 
 
 def slugs(findings):
@@ -44,29 +43,29 @@ def slugs(findings):
 
 
 def test_without_a_facet_the_one_that_is_missed_most_is_kept_and_said(accord, palette):
-    table = FormulaDrydown.of(accord, palette)
-    target = target_of(Request(accord), table, None)
+    table = drydown(accord, palette)
+    target = target_of(Request(), table, None)
     assert (dict(target.facets), target.leader.slug) == ({"lemon": 1.0}, "zest")
     assert target.gap_hours == table.gaps[0].hours
     assert target.notes[0] == "No facet was named; kept is what is missed most, lemon."
 
 
 def test_the_window_runs_from_the_gap_to_the_next_day(accord, palette):
-    table = FormulaDrydown.of(accord, palette)
-    assert target_of(Request(accord), table, None).window == (table.gaps[0].hours, 24.0)
-    assert target_of(Request(accord, into="base"), table, None).window == (8.0, 72.0)
-    assert target_of(Request(accord, until_hours=72.0), table, None).window[1] == 72.0
+    table = drydown(accord, palette)
+    assert target_of(Request(), table, None).window == (table.gaps[0].hours, 24.0)
+    assert target_of(Request(into="base"), table, None).window == (8.0, 72.0)
+    assert target_of(Request(until_hours=72.0), table, None).window[1] == 72.0
 
 
 def test_a_fading_material_that_is_not_in_the_formula_is_refused(accord, palette):
     with pytest.raises(BadValue, match="twin is not in this formula"):
-        target_of(Request(accord), FormulaDrydown.of(accord, palette), "twin")
+        target_of(Request(), drydown(accord, palette), "twin")
 
 
 def test_a_formula_in_which_nothing_dies_asks_for_a_facet(palette):
     lines = (Line(palette.catalogue.by_slug("ember"), 1.0),)
     with pytest.raises(BadValue, match="nothing in x dies within a week"):
-        target_of(Request("x"), FormulaDrydown(Formula("x", lines), palette), None)
+        target_of(Request(), FormulaDrydown(Formula("x", lines), palette), None)
 
 
 # extend
@@ -95,29 +94,29 @@ def test_scores_fall_and_terms_are_between_nothing_and_one(extended):
 
 
 def test_the_dying_facet_is_found_without_being_named(accord, palette, extended):
-    assert slugs(extend(Request(accord), palette)) == slugs(extended)
+    assert slugs(extend(accord, palette)) == slugs(extended)
 
 
 def test_what_smells_of_the_avoided_is_left_out(accord, palette):
-    assert "smoked-lemon" not in slugs(extend(Request(accord, facet="lemon", avoid="smoke"), palette))
+    assert "smoked-lemon" not in slugs(extend(accord, palette, facet="lemon", avoid="smoke"))
 
 
 def test_only_the_asked_kind_is_offered(accord, palette):
-    found = extend(Request(accord, facet="lemon", kind="natural"), palette)
+    found = extend(accord, palette, facet="lemon", kind="natural")
     assert set(slugs(found)) <= {"lemon-oil"}
 
 
 def test_the_order_of_the_catalogue_does_not_change_the_answer(accord, shuffled, extended):
-    found = extend(Request(accord, facet="lemon"), shuffled)
+    found = extend(accord, shuffled, facet="lemon")
     assert slugs(found) == slugs(extended)
     assert [s.score for s in found.suggestions] == pytest.approx([s.score for s in extended.suggestions])
 
 
 def test_a_formula_or_facet_that_is_not_known_is_named(accord, palette):
     with pytest.raises(BadTable, match="no such file"):
-        extend(Request("gone.csv"), palette)
+        extend("gone.csv", palette)
     with pytest.raises(UnknownFacet):
-        extend(Request(accord, facet="thunder"), palette)
+        extend(accord, palette, facet="thunder")
 
 
 @pytest.mark.parametrize("name", ["morello", "green_fig", "tide_pool", "bell_flower"])
@@ -125,8 +124,8 @@ def test_in_the_demo_formulas_nothing_present_or_withheld_is_offered(name):
     from recommender.regulation import offered
 
     palette, path = shipped(), DEMO / f"{name}.csv"
-    found = extend(Request(str(path), top=60))
-    present = FormulaDrydown.of(path, palette).slugs()
+    found = extend(str(path), shipped(), top=60)
+    present = drydown(path, palette).slugs()
     allowed = offered(palette.catalogue.materials, palette.catalogue.limits, "any")
     assert found.suggestions
     assert not set(slugs(found)) & present
@@ -163,14 +162,14 @@ def nudged(palette, slug, facet, factor):
 
 
 def aim_facet(name):
-    return FormulaDrydown.of(DEMO / f"{name}.csv", shipped()).gaps[0].facet
+    return drydown(DEMO / f"{name}.csv", shipped()).gaps[0].facet
 
 
 def moved_scores(name, slug, facet, factor, top):
     palette, path = shipped(), str(DEMO / f"{name}.csv")
     wanted = aim_facet(name)
-    before = extend(Request(path, facet=wanted, top=top), palette)
-    after = extend(Request(path, facet=wanted, top=60), nudged(palette, slug, facet, factor))
+    before = extend(path, palette, facet=wanted, top=top)
+    after = extend(path, nudged(palette, slug, facet, factor), facet=wanted, top=60)
     scores = {s.material.slug: s.score for s in after.suggestions}
     return {s.material.slug: scores.get(s.material.slug, 0.0) / s.score for s in before.suggestions}
 
@@ -243,7 +242,7 @@ def test_no_material_stands_in_more_than_two_relays(relayed):
 
 
 def test_vary_moves_toward_the_words_and_tells_how_much_of_the_theme_is_kept(accord, palette):
-    found = vary(Request(accord, toward="rose"), palette)
+    found = vary(accord, palette, toward="rose")
     assert found.suggestions
     for suggestion in found.suggestions:
         assert suggestion.effect["after"]["presence"] > suggestion.effect["before"]["presence"]
@@ -253,4 +252,4 @@ def test_vary_moves_toward_the_words_and_tells_how_much_of_the_theme_is_kept(acc
 
 def test_vary_toward_an_unknown_word_is_refused(accord, palette):
     with pytest.raises(UnknownFacet):
-        vary(Request(accord, toward="thunder"), palette)
+        vary(accord, palette, toward="thunder")

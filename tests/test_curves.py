@@ -1,12 +1,12 @@
 import numpy as np
 import pytest
+from asking import drydown
 
 from recommender.evaporation.course import course
-from recommender.formulas.drydown import FormulaDrydown
 from recommender.output import curves
 from recommender.palette import shipped
 
-TABLE = FormulaDrydown.of("data/demo/morello.csv", shipped())
+TABLE = drydown("data/demo/morello.csv", shipped())
 DRAWING = curves.drawing(TABLE)
 
 
@@ -44,6 +44,6 @@ def test_marks_say_what_fades_when_in_the_order_of_hours():
 
 @pytest.mark.parametrize("name", ["tide_pool", "green_fig", "bell_flower"])
 def test_every_demo_can_be_drawn(name):
-    found = curves.drawing(FormulaDrydown.of(f"data/demo/{name}.csv", shipped()))
+    found = curves.drawing(drydown(f"data/demo/{name}.csv", shipped()))
     assert found.curves
     assert found.top > 0

@@ -4,6 +4,7 @@ import io
 
 import openpyxl
 import pytest
+from asking import drydown
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -95,7 +96,7 @@ def test_the_same_formula_saved_four_ways_gives_the_same_drydown_to_the_last_dig
         book.active.append(row)
     book.save(tmp_path / "book.xlsx")
     courses = [
-        FormulaDrydown.of(tmp_path / name, palette).course.facets.tobytes()
+        drydown(tmp_path / name, palette).course.facets.tobytes()
         for name in ("comma.csv", "semicolon.csv", "wide.csv", "book.xlsx")
     ]
     assert courses == [courses[0]] * 4

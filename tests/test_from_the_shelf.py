@@ -4,11 +4,12 @@ from dataclasses import replace as with_
 from datetime import date
 
 import pytest
+from asking import extend
 
 from recommender.errors import BadValue
 from recommender.model import Allergen, Bottle, Caution, OwnNote
 from recommender.palette import Palette
-from recommender.suggest import Request, extend, replace, vary
+from recommender.suggest import Request
 from recommender.suggest.stock import Shelf
 
 TODAY = date(2026, 1, 15)
@@ -74,16 +75,16 @@ def slugs(found):
 )
 def test_what_the_nose_does_not_smell_is_not_offered(bench_of, note, left, said):
     palette = bench_of(twin=note)
-    assert sorted(slugs(extend(Request("zest"), palette))) == left
+    assert sorted(slugs(extend("zest", palette))) == left
     if said:
-        assert extend(Request("zest", why_not="twin"), palette).notes[-1] == said
+        assert extend("zest", palette, why_not="twin").notes[-1] == said
 
 
 def test_of_two_wanted_facets_one_that_is_smelled_is_enough(bench_of):
     palette = bench_of(leaf=OwnNote("leaf", denied=("lemon",)))
-    assert "leaf" in slugs(replace(Request("zest", facet="lemon, rose"), palette))
-    assert "leaf" not in slugs(replace(Request("zest", facet="lemon"), palette))
-    assert "leaf" in slugs(replace(Request("zest"), palette))
+    assert "leaf" in slugs(replace("zest", palette, facet="lemon, rose"))
+    assert "leaf" not in slugs(replace("zest", palette, facet="lemon"))
+    assert "leaf" in slugs(replace("zest", palette))
 
 
 # the shelf
@@ -91,10 +92,10 @@ def test_of_two_wanted_facets_one_that_is_smelled_is_enough(bench_of):
 
 def test_only_what_is_on_the_shelf_and_not_empty_is_offered(palette):
     held = shelf(bottle("twin"), bottle("leaf", amount=0.0), bottle("zest"))
-    found = extend(Request("zest", shelf=held, only_shelf=True, why_not="leaf"), palette)
+    found = extend("zest", palette, shelf=held, only_shelf=True, why_not="leaf")
     assert slugs(found) == ["twin"]
     assert found.notes[-1] == "leaf is not on your shelf."
-    assert slugs(extend(Request("zest", shelf=held), palette)) == ["twin", "leaf"]
+    assert slugs(extend("zest", palette, shelf=held)) == ["twin", "leaf"]
 
 
 @pytest.mark.parametrize(
@@ -109,7 +110,7 @@ def test_only_what_is_on_the_shelf_and_not_empty_is_offered(palette):
 )
 def test_a_price_bounds_a_gram_of_the_neat_material(palette, price, percent, offered, said):
     held = shelf(bottle("twin", price=1.0), bottle("leaf", percent, price))
-    found = extend(Request("zest", shelf=held, max_price=2.0), palette)
+    found = extend("zest", palette, shelf=held, max_price=2.0)
     assert ("leaf" in slugs(found)) is offered
     count = 1 if price is None else 2
     assert found.notes[-1] == (
@@ -117,7 +118,7 @@ def test_a_price_bounds_a_gram_of_the_neat_material(palette, price, percent, off
         f"({count} have a price)."
     )
     if said:
-        assert said in extend(Request("zest", shelf=held, max_price=2.0, why_not="leaf"), palette).notes
+        assert said in extend("zest", palette, shelf=held, max_price=2.0, why_not="leaf").notes
 
 
 @pytest.mark.parametrize(
@@ -134,12 +135,12 @@ def test_a_price_bounds_a_gram_of_the_neat_material(palette, price, percent, off
 )
 def test_a_shelf_that_cannot_answer_is_an_error(palette, request, said):
     with pytest.raises(BadValue, match=said):
-        extend(Request("zest", **request), palette)
+        extend("zest", palette, **request)
 
 
 def test_a_bottle_is_named_with_what_to_take_care_of_before_the_cautions(palette):
     held = shelf(bottle("twin", 10.0, amount=19.0))
-    found = {s.material.slug: s for s in extend(Request("zest", shelf=held), palette).suggestions}
+    found = {s.material.slug: s for s in extend("zest", palette, shelf=held).suggestions}
     assert [b.label for b in found["twin"].bottles] == ["my twin"]
     assert found["twin"].cautions == ("my twin runs low: 19 g left at 10 %.", "Keep cool.")
     assert found["leaf"].bottles == ()
@@ -150,7 +151,7 @@ def test_a_bottle_is_named_with_what_to_take_care_of_before_the_cautions(palette
 
 
 def from_bottles(accord, palette, *bottles, **request):
-    found = extend(Request(accord, facet="lemon", shelf=shelf(*bottles), **request), palette)
+    found = extend(accord, palette, facet="lemon", shelf=shelf(*bottles), **request)
     return {s.material.slug: s for s in found.suggestions}
 
 
@@ -187,7 +188,7 @@ def test_a_relay_names_the_bottles_of_both(accord, palette, material, catalogue_
     balsam = material("balsam", {"lemon": 3}, hours=200.0, pressure_pa=0.3)
     wider = Palette.of(catalogue_of([*palette.catalogue.materials, peel, balsam]))
     held = shelf(bottle("peel"), bottle("balsam", 10.0))
-    request = Request(accord, facet="lemon", shelf=held, only_shelf=True)
+    request = Request(facet="lemon", shelf=held, only_shelf=True)
     (found,) = extend(request, wider, relay=True).suggestions
     assert [b.label for b in found.bottles] == ["my peel", "my balsam"]
     assert found.dose.dilution_percent is None
@@ -197,7 +198,7 @@ def test_a_blend_names_the_bottles_of_its_members(palette, material, catalogue_o
     posy = material("posy", {"lemon": 3, "rose": 2}, hours=5.0)
     wider = Palette.of(catalogue_of([*palette.catalogue.materials, posy]))
     held = shelf(bottle("twin"), bottle("rosy", amount=1.0))
-    (found,) = replace(Request("posy", shelf=held, only_shelf=True), wider, blend=2).suggestions
+    (found,) = replace("posy", wider, shelf=held, only_shelf=True, blend=2).suggestions
     assert [b.label for b in found.bottles] == ["my twin", "my rosy"]
     assert found.cautions == ("my rosy runs low: 1 g left.", "Keep cool.")
 
@@ -218,15 +219,15 @@ def test_a_blend_names_the_bottles_of_its_members(palette, material, catalogue_o
 )
 def test_options_that_do_not_go_together_are_refused(palette, verb, options, request, said):
     with pytest.raises(BadValue, match=said):
-        verb(Request("zest", **request), palette, **options)
+        verb("zest", palette, **request, **options)
 
 
 def test_without_label_allergens_what_has_to_be_named_is_not_offered_and_why_not_says_so(bench_of):
     rule = Allergen("Lemonal", (), ("twin",), "original", "67", "published", "toy-2020")
     palette = Palette.of(with_(bench_of().catalogue, allergens=(rule,)))
-    found = extend(Request("zest", no_label_allergens=True, why_not="twin"), palette)
+    found = extend("zest", palette, no_label_allergens=True, why_not="twin")
     assert slugs(found) == ["leaf"]
     assert found.notes[-1] == (
         "twin is Lemonal, which has to stand on the label (A. Toy, 2020, Toy tables, Annex III entry 67)."
     )
-    assert slugs(extend(Request("zest"), palette)) == ["twin", "leaf"]
+    assert slugs(extend("zest", palette)) == ["twin", "leaf"]

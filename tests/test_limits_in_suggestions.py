@@ -3,10 +3,10 @@
 from dataclasses import replace as with_
 
 import pytest
+from asking import extend, vary
 
 from recommender.model import Allergen, Caution, Content, Limit
 from recommender.palette import Palette
-from recommender.suggest import Request, extend, replace, vary
 
 DOSAGE = 10.0
 """The concentrate in the product [%]."""
@@ -55,7 +55,7 @@ def told(suggestion, kind="counts against a limit"):
 
 
 def test_without_a_dosage_the_limit_is_named_and_nothing_is_bounded(bench_of):
-    (limit,) = told(by_slug(extend(Request("zest"), bench_of(rule("twins", "33-33-0", 0.5))))["twin"])
+    (limit,) = told(by_slug(extend("zest", bench_of(rule("twins", "33-33-0", 0.5))))["twin"])
     assert limit == {
         "substance": "twin",
         "through": None,
@@ -72,10 +72,10 @@ def test_without_a_dosage_the_limit_is_named_and_nothing_is_bounded(bench_of):
 
 def test_at_a_dosage_it_is_told_how_many_parts_meet_the_limit(bench_of):
     palette = bench_of(rule("twins", "33-33-0", 0.5, basis="memory"))
-    (limit,) = told(by_slug(extend(Request("zest", dosage=DOSAGE), palette))["twin"])
+    (limit,) = told(by_slug(extend("zest", palette, dosage=DOSAGE))["twin"])
     assert (limit["most_parts"], limit["dosage"], limit["verified"]) == (pytest.approx(50.0), 10.0, False)
     assert (limit["before"], limit["after"]) == (None, None)
-    (limit,) = told(by_slug(extend(Request("zest", dosage=0.1), palette))["twin"])
+    (limit,) = told(by_slug(extend("zest", palette, dosage=0.1))["twin"])
     assert limit["most_parts"] == 1000.0
 
 
@@ -86,7 +86,7 @@ def test_the_two_tightest_limits_of_a_natural_are_told_the_tightest_first(bench_
         rule("threes", "77-77-0", 0.2),  # 5 %: 4 %
         rule("twos again", "66-66-0", 3.0),  # of one substance the tightest only
     )
-    limits = told(by_slug(extend(Request("zest", dosage=50.0), palette))["oil"])
+    limits = told(by_slug(extend("zest", palette, dosage=50.0))["oil"])
     assert [(x["substance"], x["through"], x["limit_percent"]) for x in limits] == [
         ("two", "oil", 1.0),
         ("three", "oil", 0.2),
@@ -96,7 +96,7 @@ def test_the_two_tightest_limits_of_a_natural_are_told_the_tightest_first(bench_
 
 def test_in_a_formula_the_ratio_before_and_after_the_first_try_is_told(accord, bench_of):
     palette = bench_of(rule("lemons", "33-33-0", 0.5, counted_with=("11-11-0",)))
-    found = by_slug(extend(Request(accord, facet="lemon", dosage=1.0), palette))["twin"]
+    found = by_slug(extend(accord, palette, facet="lemon", dosage=1.0))["twin"]
     (limit,) = told(found)
     # zest and twin count together: a fifth of the concentrate at 1 % is 0.2 of 0.5 %
     assert limit["before"] == pytest.approx(0.4)
@@ -112,7 +112,7 @@ def test_in_a_formula_the_ratio_before_and_after_the_first_try_is_told(accord, b
 )
 def test_a_limit_caps_the_dose_in_a_formula(accord, bench_of, percent, high):
     palette = bench_of(rule("x", "33-33-0", percent))
-    dose = by_slug(extend(Request(accord, facet="lemon", dosage=DOSAGE), palette))["twin"].dose
+    dose = by_slug(extend(accord, palette, facet="lemon", dosage=DOSAGE))["twin"].dose
     assert dose.high == pytest.approx(high)
     assert dose.high <= 100 * percent
     assert dose.first_try == pytest.approx(dose.high / 2, rel=0.06)
@@ -126,17 +126,17 @@ def test_what_limits_leave_less_than_a_hundredth_part_of_is_not_offered(
     palette = bench_of(rule("x", "33-33-0", percent))
     if verb == "extend":
         # so little wins nothing: an oil beside it shows that others are still offered
-        found = extend(Request(accord, facet="lemon", dosage=DOSAGE), palette)
+        found = extend(accord, palette, facet="lemon", dosage=DOSAGE)
         assert "oil" in by_slug(found)
         assert "twin" not in by_slug(found)
     else:
-        found = replace(Request("zest", dosage=DOSAGE), palette, formula=accord)
+        found = replace("zest", palette, dosage=DOSAGE, formula=accord)
         assert ("twin" in by_slug(found)) is offered
 
 
 def test_a_stand_in_is_capped_beside_the_rest_without_what_it_replaces(accord, bench_of):
     palette = bench_of(rule("lemons", "33-33-0", 0.5, counted_with=("11-11-0",)))
-    dose = by_slug(replace(Request("zest", dosage=DOSAGE), palette, formula=accord))["twin"].dose
+    dose = by_slug(replace("zest", palette, dosage=DOSAGE, formula=accord))["twin"].dose
     assert dose.high == pytest.approx(50.0)
     assert dose.of_query == pytest.approx(0.25)
     assert (dose.first_try, dose.low) == (25.0, pytest.approx(17.0))
@@ -148,11 +148,11 @@ def test_the_label_of_a_stand_in_is_what_is_new_on_it(accord, bench_of):
         for n, c in (("One", "55-55-0"), ("Zest", "11-11-0"))
     ]
     palette = bench_of(allergens=names)
-    (label,) = told(by_slug(replace(Request("zest"), palette, formula=accord))["oil"], "adds to the label")
+    (label,) = told(by_slug(replace("zest", palette, formula=accord))["oil"], "adds to the label")
     assert label == {"material": "oil", "names": {"One": pytest.approx(20.0)}}
-    (label,) = told(by_slug(extend(Request("zest"), palette))["oil"], "adds to the label")
+    (label,) = told(by_slug(extend("zest", palette))["oil"], "adds to the label")
     assert label["names"] == {"One": pytest.approx(20.0)}
-    assert told(by_slug(extend(Request("zest"), palette))["twin"], "adds to the label") == []
+    assert told(by_slug(extend("zest", palette))["twin"], "adds to the label") == []
 
 
 def test_a_trouble_that_a_stand_in_shares_is_told_with_what_it_rests_on(material, catalogue_of, relation):
@@ -168,7 +168,7 @@ def test_a_trouble_that_a_stand_in_shares_is_told_with_what_it_rests_on(material
         bottle("acetal"),
     ]
     palette = Palette.of(catalogue_of(rows, [relation("acetal", "acetal-of", "asked")]))
-    found = by_slug(replace(Request("asked"), palette))
+    found = by_slug(replace("asked", palette))
     reasons = {
         name: [
             (r.kind, r.figures.get("kinds"), r.basis)
@@ -185,5 +185,5 @@ def test_a_trouble_that_a_stand_in_shares_is_told_with_what_it_rests_on(material
     }
     worth = {name: s.terms["untroubled"] for name, s in found.items()}
     assert worth == pytest.approx({"firm": 0.7, "both": 0.35, "other": 0.6**0.6, "acetal": 0.5})
-    varied = by_slug(vary(Request("asked", toward="lemon"), palette))
+    varied = by_slug(vary("asked", palette, toward="lemon"))
     assert not [r for s in varied.values() for r in s.reasons if r.kind in ("same trouble", "milder")]

@@ -56,7 +56,7 @@ def said(palette):
 @pytest.fixture(scope="module")
 def revised(toy, said):
     def ask(*told, **request):
-        return revise(toy, said(*told), Request("toy", **request))
+        return revise(toy, said(*told), Request(**request))
 
     return ask
 
@@ -87,7 +87,7 @@ def test_the_strength_before_and_after_a_cut_is_told_for_the_first_hour(revised)
 
 def test_what_shows_a_smell_four_fifths_as_strongly_is_cut_with_it(table, said):
     def cut(**parts):
-        found = revise(table(zest=100, **parts), said((8, "smoke too strong")), Request("toy"))
+        found = revise(table(zest=100, **parts), said((8, "smoke too strong")), Request())
         return {m.slug for c in found.changes if c.kind == "cut" for m, _ in c.factors}
 
     assert cut(ember=100, ash=160) == {"ember", "ash"}  # 7.9 beside 9.8
@@ -158,7 +158,7 @@ def test_what_was_never_in_the_formula_gets_a_carrier_too_and_nobody_is_said_to_
 def test_where_no_carrier_is_found_who_carries_the_facet_is_doubled(table, said):
     # smoke: ember itself is all that there is
     told = said((0, "smoke clear"), (4, "smoke trace, whole clear"))
-    found = revise(table(zest=500, ember=500, ash=1), told, Request("toy"))
+    found = revise(table(zest=500, ember=500, ash=1), told, Request())
     assert moves(found, "raise") == [
         {"ember": (pytest.approx(499.5, abs=0.01), pytest.approx(999, abs=0.01))}
     ]
@@ -166,7 +166,7 @@ def test_where_no_carrier_is_found_who_carries_the_facet_is_doubled(table, said)
 
 def test_what_was_cut_is_not_raised(table, said):
     told = said((0, "smoke too strong"), (4, "smoke trace, whole clear"))
-    found = revise(table(zest=500, ember=500, ash=1), told, Request("toy"))
+    found = revise(table(zest=500, ember=500, ash=1), told, Request())
     assert moves(found, "raise") == []
     assert any("Nothing was found that keeps smoke to 24 h" in note for note in found.notes)
 
@@ -184,12 +184,12 @@ def test_what_another_covers_may_go_with_what_is_missed_of_it(revised):
 
 def test_at_most_two_may_go_and_two_always_stay(table, said):
     many = table(ember=700, ash=2, petal=150, rosy=2, zest=100, leaf=1)
-    found = revise(many, said((1, "whole clear")), Request("toy"))
+    found = revise(many, said((1, "whole clear")), Request())
     assert len(moves(found, "leave out")) == 2
-    three = revise(table(ember=700, ash=2, petal=150), said((1, "whole clear")), Request("toy"))
+    three = revise(table(ember=700, ash=2, petal=150), said((1, "whole clear")), Request())
     assert [set(one) for one in moves(three, "leave out")] == [{"ash"}]
     pair = table(ember=700, ash=2)
-    assert revise(pair, said((1, "whole clear")), Request("toy")).changes == ()
+    assert revise(pair, said((1, "whole clear")), Request()).changes == ()
 
 
 @pytest.mark.parametrize(

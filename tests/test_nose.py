@@ -1,4 +1,5 @@
 import pytest
+from asking import extend, vary
 from command_line import run
 
 from recommender.errors import BadValue, UnknownFacet
@@ -6,7 +7,7 @@ from recommender.evidence.overlay import Overlay, labels_under
 from recommender.formulas.drydown import FormulaDrydown, missed_facets
 from recommender.model import Formula, Label, Line, OwnNote
 from recommender.palette import Palette, labels_from_words, with_overlay
-from recommender.suggest import Request, extend, vary
+from recommender.suggest import Request
 
 
 def own(palette, *notes):
@@ -34,14 +35,14 @@ def test_labels_under_a_note():
 
 def test_a_note_moves_a_material_without_a_new_fit(palette):
     noted = own(palette, OwnNote("twin", (user("smoke", 3),), ("lemon",)))
-    names = {s.material.slug for s in extend(Request("zest", facet="lemon"), palette).suggestions}
+    names = {s.material.slug for s in extend("zest", palette, facet="lemon").suggestions}
     assert "twin" in names
-    names = {s.material.slug for s in extend(Request("zest", facet="lemon"), noted).suggestions}
+    names = {s.material.slug for s in extend("zest", noted, facet="lemon").suggestions}
     assert "twin" not in names
-    found = vary(Request("zest", toward="smoke"), noted).suggestions
+    found = vary("zest", noted, toward="smoke").suggestions
     assert "twin" in {s.material.slug for s in found}
     assert (noted.space.labels == palette.space.labels).all()
-    told = extend(Request("zest", facet="lemon", why_not="twin"), noted).notes
+    told = extend("zest", noted, facet="lemon", why_not="twin").notes
     assert "To your nose twin does not smell of lemon." in told
 
 
@@ -57,10 +58,10 @@ def test_a_stronger_nose_makes_it_stronger_and_last_longer(palette):
 
 def test_what_cannot_be_smelled_is_never_offered(palette):
     blind = own(palette, OwnNote("twin", blind=True))
-    for verb, request in ((extend, Request("zest", facet="lemon")), (vary, Request("zest", toward="rose"))):
+    for verb, request in ((extend, Request(facet="lemon")), (vary, Request(toward="rose"))):
         assert "twin" in {s.material.slug for s in verb(request, palette).suggestions}
         assert "twin" not in {s.material.slug for s in verb(request, blind).suggestions}
-    told = extend(Request("zest", facet="lemon", why_not="twin"), blind).notes
+    told = extend("zest", blind, facet="lemon", why_not="twin").notes
     assert "You cannot smell twin, as your notebook says." in told
 
 

@@ -61,7 +61,7 @@ def prohibited_offers(market):
         for verb in ("extend", "replace", "vary"):
             toward = TOWARD[place % len(TOWARD)] if verb == "vary" else None
             try:
-                found = getattr(suggest, verb)(Request(name, toward=toward, market=market, top=50), palette)
+                found = getattr(suggest, verb)(Request(toward=toward, market=market, top=50), palette)
             except RecommenderError:
                 continue  # a material without a smell has to be asked with a facet
             offers += len(found.suggestions)

@@ -8,17 +8,17 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from asking import drydown
 
 pytest.importorskip("nicegui")
 
 import recommender.web
-from recommender.formulas.drydown import FormulaDrydown
 from recommender.output import curves, likeness_map
 from recommender.palette import shipped
 from recommender.web import chart, map_page
 
 CSS = (Path(recommender.web.__file__).parent / "style.css").read_text(encoding="utf-8")
-DRAWING = curves.drawing(FormulaDrydown.of("data/demo/morello.csv", shipped()))
+DRAWING = curves.drawing(drydown("data/demo/morello.csv", shipped()))
 
 
 def palette(selector):
@@ -99,7 +99,7 @@ def test_the_chart_holds_every_curve_its_name_its_band_and_the_gaps():
 
 def test_names_at_the_right_do_not_touch():
     for name in ("morello", "green_fig", "bell_flower", "tide_pool"):
-        drawing = curves.drawing(FormulaDrydown.of(f"data/demo/{name}.csv", shipped()))
+        drawing = curves.drawing(drydown(f"data/demo/{name}.csv", shipped()))
         placed = sorted(level for c, level in chart.spread(drawing, 100.0) if c.name_hours >= 168)
         assert all(b - a >= 0.99 * 100.0 * chart.NAME_GAP for a, b in itertools.pairwise(placed))
 
@@ -112,7 +112,7 @@ def test_the_clicked_facet_is_stressed():
 
 
 def test_a_smell_keeps_its_colour_when_the_formula_changes():
-    mended = curves.drawing(FormulaDrydown.of("data/demo/morello_mended.csv", shipped()))
+    mended = curves.drawing(drydown("data/demo/morello_mended.csv", shipped()))
     after = chart.steady(mended, DRAWING)
     places = [{f: c.place for c in drawing.curves for f in c.facets} for drawing in (DRAWING, after)]
     both = places[0].keys() & places[1].keys()

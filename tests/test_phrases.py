@@ -1,16 +1,16 @@
 """Phrases: what is wanted, what is refused, and how that is reported."""
 
 import pytest
+from asking import drydown, extend, replace, vary
 from command_line import run
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import recommender as r
 from recommender.errors import BadValue, UnknownFacet
-from recommender.formulas.drydown import FormulaDrydown
 from recommender.palette import labels_from_words, own_smells, shipped
 from recommender.similarity.phrases import COMPARATIVES, REFUSALS, TURNS, parse, vocabulary
-from recommender.suggest import Request, extend, replace, vary
+from recommender.suggest import Request
 
 LAWS = settings(deadline=None, max_examples=50)
 SAID = st.lists(
@@ -236,7 +236,7 @@ def slugs(findings):
 @pytest.mark.parametrize("toward", ["less sweet", "drier", "without sweet", "not sweet but woody"])
 def test_a_move_away_from_sweet_offers_what_is_less_sweet(name, toward):
     asked = r.material(name)
-    found = vary(Request(name, toward=toward), shipped())
+    found = vary(name, shipped(), toward=toward)
     assert asked.strength_of("sweet")
     assert found.suggestions
     assert all(s.material.strength_of("sweet") < asked.strength_of("sweet") for s in found.suggestions)
@@ -246,7 +246,7 @@ def test_a_move_away_from_sweet_offers_what_is_less_sweet(name, toward):
 
 
 def test_a_refusal_alone_keeps_the_idea():
-    found = vary(Request("vanillin", toward="less sweet"), shipped())
+    found = vary("vanillin", shipped(), toward="less sweet")
     assert all(s.material.strength_of("vanilla") for s in found.suggestions[:3])
     (told,) = (reason for reason in found.suggestions[0].reasons if reason.kind == "less of")
     assert told.figures["sweet"]["here"] < told.figures["sweet"]["asked"]
@@ -257,9 +257,9 @@ def test_a_refusal_alone_keeps_the_idea():
 def test_a_formula_moves_away_by_what_stands_for_its_carrier(tmp_path):
     path = tmp_path / "sweet.csv"
     path.write_text("material,parts\nvanillin,60\nphenethyl alcohol,500\nlinalool,400\n", encoding="utf-8")
-    before = FormulaDrydown.of(str(path), shipped())
+    before = drydown(str(path), shipped())
     column = before.film.facets.index("sweet")
-    found = vary(Request(str(path), toward="less sweet"), shipped())
+    found = vary(str(path), shipped(), toward="less sweet")
     assert found.asked == "vanillin"
     assert any("vanillin carries most of the sweet" in note for note in found.notes)
     assert found.suggestions
@@ -273,23 +273,23 @@ def test_a_formula_moves_away_by_what_stands_for_its_carrier(tmp_path):
 
 def test_a_formula_without_the_refused_smell_cannot_have_less_of_it():
     with pytest.raises(BadValue, match="nothing in tide_pool smells of rum"):
-        vary(Request("data/demo/tide_pool.csv", toward="less rum"), shipped())
+        vary("data/demo/tide_pool.csv", shipped(), toward="less rum")
 
 
 def test_a_refusal_in_a_facet_is_the_same_as_avoid(palette):
     for verb in (extend, replace):
-        one = verb(Request("zest", facet="lemon, not smoke"), palette)
-        other = verb(Request("zest", facet="lemon", avoid="smoke"), palette)
+        one = verb("zest", palette, facet="lemon, not smoke")
+        other = verb("zest", palette, facet="lemon", avoid="smoke")
         assert slugs(one) == slugs(other)
         assert "smoked-lemon" not in slugs(one)
-        assert "smoked-lemon" in slugs(verb(Request("zest", facet="lemon"), palette))
+        assert "smoked-lemon" in slugs(verb("zest", palette, facet="lemon"))
 
 
 def test_a_refusal_in_a_facet_counts_in_a_formula():
-    one = extend(Request(MORELLO, facet="almond, not hay", top=40), shipped())
+    one = extend(MORELLO, shipped(), facet="almond, not hay", top=40)
     assert one.suggestions
     assert all(found.material.strength_of("hay") < 2 for found in one.suggestions)
-    other = extend(Request(MORELLO, facet="almond", avoid="hay", top=40), shipped())
+    other = extend(MORELLO, shipped(), facet="almond", avoid="hay", top=40)
     assert slugs(one) == slugs(other)
 
 
@@ -301,17 +301,17 @@ def test_what_only_refuses_cannot_be_kept_alive(asked):
 
 
 def test_a_stand_in_may_be_asked_for_by_what_it_must_not_smell_of(palette):
-    found = slugs(replace(Request("zest", facet="not smoke"), palette))
-    assert found == slugs(replace(Request("zest", avoid="smoke"), palette))
+    found = slugs(replace("zest", palette, facet="not smoke"))
+    assert found == slugs(replace("zest", palette, avoid="smoke"))
     assert found
 
 
 @pytest.mark.parametrize(
     "request",
     [
-        Request("zest", facet="lemon", avoid="lemon"),
-        Request("zest", facet="sours", avoid=["lemon", "lime"]),
-        Request("zest", facet=["lemon", "not lemon"]),
+        Request(facet="lemon", avoid="lemon"),
+        Request(facet="sours", avoid=["lemon", "lime"]),
+        Request(facet=["lemon", "not lemon"]),
     ],
     ids=["avoid", "nothing is left", "two phrases"],
 )
@@ -321,15 +321,15 @@ def test_what_is_wanted_cannot_be_avoided(palette, request):
 
 
 def test_a_refusal_in_avoid_is_no_more_than_that(palette):
-    expected = slugs(extend(Request("zest", facet="lemon", avoid="smoke"), palette))
-    assert slugs(extend(Request("zest", facet="lemon", avoid="no smoke"), palette)) == expected
+    expected = slugs(extend("zest", palette, facet="lemon", avoid="smoke"))
+    assert slugs(extend("zest", palette, facet="lemon", avoid="no smoke")) == expected
     with pytest.raises(BadValue, match="read in two ways"):
-        extend(Request("zest", facet="lemon", avoid="smoke, not rose"), palette)
+        extend("zest", palette, facet="lemon", avoid="smoke, not rose")
 
 
 def test_phrases_in_a_list_add_up(palette):
-    one = extend(Request("zest", facet="lemon", avoid=["smoke", "rose"]), palette)
-    other = extend(Request("zest", facet="lemon", avoid="smoke, rose"), palette)
+    one = extend("zest", palette, facet="lemon", avoid=["smoke", "rose"])
+    other = extend("zest", palette, facet="lemon", avoid="smoke, rose")
     assert slugs(one) == slugs(other)
     assert not {"smoked-lemon", "lemon-oil"} & set(slugs(one))
     assert r.extend("benzaldehyde", facet=["marzipan", "cherry"]).to_dict()["query"]["facets"] == [
@@ -339,7 +339,7 @@ def test_phrases_in_a_list_add_up(palette):
 
 
 def test_why_not_may_name_several(palette):
-    notes = extend(Request("zest", facet="lemon", why_not=["flash", "vanilla pod"]), palette).notes
+    notes = extend("zest", palette, facet="lemon", why_not=["flash", "vanilla pod"]).notes
     assert notes == (
         "flash is gone from a strip before zest is.",
         "vanilla pod shows too little of lemon.",

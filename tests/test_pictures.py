@@ -2,14 +2,12 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from asking import drydown, extend
 
 from recommender.errors import BadValue
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.output import charts
 from recommender.palette import shipped
-from recommender.suggest import Request
-from recommender.suggest.in_formula import extend
-from recommender.suggest.relay import relay
 
 DEMO = Path(__file__).parent.parent / "data" / "demo"
 STARTS = {"svg": b"<?xml", "png": b"\x89PNG", "pdf": b"%PDF"}
@@ -17,7 +15,7 @@ STARTS = {"svg": b"<?xml", "png": b"\x89PNG", "pdf": b"%PDF"}
 
 @pytest.fixture(scope="module")
 def morello():
-    return FormulaDrydown.of(DEMO / "morello.csv", shipped())
+    return drydown(DEMO / "morello.csv", shipped())
 
 
 @pytest.mark.parametrize("kind", ["svg", "png", "pdf"])
@@ -33,7 +31,7 @@ def test_an_ending_may_be_in_capitals(tmp_path, morello):
 
 
 def test_two_formulas_are_drawn_side_by_side(tmp_path, morello):
-    other = FormulaDrydown.of(DEMO / "tide_pool.csv", shipped())
+    other = drydown(DEMO / "tide_pool.csv", shipped())
     charts.compare(morello, other, str(tmp_path / "two.svg"))
     assert (tmp_path / "two.svg").read_bytes().startswith(STARTS["svg"])
 
@@ -41,7 +39,7 @@ def test_two_formulas_are_drawn_side_by_side(tmp_path, morello):
 @pytest.mark.parametrize("verb", [extend, relay])
 def test_a_formula_is_drawn_before_and_after(tmp_path, verb):
     formula = str(DEMO / "morello.csv")
-    charts.before_and_after(formula, verb(Request(formula, top=1)), str(tmp_path / "mended.svg"))
+    charts.before_and_after(formula, verb(formula, shipped(), top=1), str(tmp_path / "mended.svg"))
     assert (tmp_path / "mended.svg").read_bytes().startswith(STARTS["svg"])
 
 

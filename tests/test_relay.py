@@ -3,11 +3,10 @@
 from dataclasses import replace
 
 import pytest
+from asking import drydown, extend
 
 from recommender.errors import BadValue
-from recommender.formulas.drydown import FormulaDrydown
 from recommender.palette import Palette
-from recommender.suggest import Request, extend
 from recommender.suggest.trial_findings import shown_by
 
 WORLD = {
@@ -45,7 +44,7 @@ def palette(bench_of):
 
 
 def relays(accord, palette, **request):
-    return extend(Request(accord, **({"facet": "lemon"} | request)), palette, relay=True).suggestions
+    return extend(accord, palette, **{"facet": "lemon"} | request, relay=True).suggestions
 
 
 def pairs(found):
@@ -74,7 +73,7 @@ def test_before_the_hour_of_handing_over_the_heart_is_stronger_and_after_it_the_
     accord, palette, found, figures
 ):
     carriers = [(m, share * found.dose.first_try / 1000.0) for m, share in found.members]
-    table = FormulaDrydown.of(accord, palette).plus(carriers)
+    table = drydown(accord, palette).plus(carriers)
     handover = figures["handover_hours"]
 
     def shown(hours):
@@ -119,7 +118,7 @@ def test_a_relay_is_ranked_by_the_mean_of_its_two_and_by_the_weaker_evidence(
     )
     kin = [relation("lemon-leaf", "replaces", "zest"), relation("lemon-balsam", "isomer-of", "zest")]
     palette = Palette.of(catalogue_of(rows, kin))
-    alone = {s.material.slug: s.terms for s in extend(Request(accord, facet="lemon"), palette).suggestions}
+    alone = {s.material.slug: s.terms for s in extend(accord, palette, facet="lemon").suggestions}
     (found,) = relays(accord, palette)
     assert found.terms["facet"] == pytest.approx((0.6 * 1.0) ** 0.5)
     assert found.terms["evidence"] == pytest.approx(0.7)

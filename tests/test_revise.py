@@ -4,6 +4,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from asking import drydown
 
 from recommender.errors import BadValue
 from recommender.formulas.drydown import FormulaDrydown
@@ -40,7 +41,7 @@ def parts(table):
 
 def test_what_was_too_strong_once_is_cut_to_a_half(palette, toy):
     """A half, or a third where it insists: common practice."""
-    found = revise(toy, said(palette, (1, "smoke too strong"), (1, "vanilla clear")), Request("toy"))
+    found = revise(toy, said(palette, (1, "smoke too strong"), (1, "vanilla clear")), Request())
     (cut, *_) = found.changes
     assert cut.kind == "cut"
     assert [(m.slug, factor) for m, factor in cut.factors] == [("ember", HALF)]
@@ -49,20 +50,20 @@ def test_what_was_too_strong_once_is_cut_to_a_half(palette, toy):
 
 
 def test_what_was_too_strong_twice_is_cut_to_a_third(palette, toy):
-    found = revise(toy, said(palette, (1, "smoke too strong"), (8, "smoke too strong")), Request("toy"))
+    found = revise(toy, said(palette, (1, "smoke too strong"), (8, "smoke too strong")), Request())
     assert found.changes[0].factors[0][1] == pytest.approx(THIRD)
     assert found.changes[0].reason.figures["hours"] == [1, 8]
 
 
 def test_a_whole_that_is_too_strong_cuts_the_loudest(palette, toy):
-    found = revise(toy, said(palette, (8, "too strong")), Request("toy"))
+    found = revise(toy, said(palette, (8, "too strong")), Request())
     loudest = toy.amounts[shown_by(toy, "", 8.0)[0][0]].material
     assert loudest in [m for m, _ in found.changes[0].factors]
 
 
 def test_what_died_early_gets_a_carrier_that_lasts_and_wins(palette, toy):
     told = said(palette, (0, "lemon strong"), (4, "lemon gone, whole clear"), (24, "whole clear"))
-    found = revise(toy, told, Request("toy"))
+    found = revise(toy, told, Request())
     carrier = next(c for c in found.changes if c.kind in ("carrier", "relay"))
     for material, _ in carrier.additions:
         assert material.strength_of("lemon") or material.strength_of("lime")
@@ -97,22 +98,22 @@ def test_too_strong_lists_each_smell_once_with_its_hours(palette):
 
 def test_what_nobody_misses_may_go_but_nothing_that_was_read(palette):
     table = table_of(palette, {"twin": 400, "lime-wax": 1, "ember": 400, "vanilla-pod": 200})
-    free = revise(table, said(palette, (1, "whole clear")), Request("toy"))
+    free = revise(table, said(palette, (1, "whole clear")), Request())
     gone = [m.slug for c in free.changes if c.kind == "leave out" for m, _ in c.factors]
     assert "lime-wax" in gone
-    read = revise(table, said(palette, (1, "lime clear, whole clear")), Request("toy"))
+    read = revise(table, said(palette, (1, "lime clear, whole clear")), Request())
     assert "lime-wax" not in [m.slug for c in read.changes if c.kind == "leave out" for m, _ in c.factors]
 
 
 def test_the_shelf_and_smells_to_avoid_bind_the_carriers(palette, toy):
     told = said(palette, (0, "lemon strong"), (4, "lemon gone, whole clear"))
-    for change in revise(toy, told, Request("toy", avoid="smoke")).changes:
+    for change in revise(toy, told, Request(avoid="smoke")).changes:
         assert all(m.strength_of("smoke") < 2 for m, _ in change.additions)
 
 
 def test_without_readings_there_is_nothing_to_go_by(toy):
     with pytest.raises(BadValue, match="no readings"):
-        revise(toy, [], Request("toy"))
+        revise(toy, [], Request())
 
 
 def test_accepting_nothing_changes_nothing(toy):
@@ -124,7 +125,7 @@ def test_inner_accords_are_changed_where_the_material_stands(palette, toy):
     accord = Formula("posy", (Line(find("ember"), 6), Line(find("twin"), 4)))
     nested = replace(toy, formula=Formula("nest", (Line(accord, 500), Line(find("zest"), 500))))
     told = said(palette, (8, "smoke too strong"))
-    cut = revise(nested, told, Request("nest")).changes[0]
+    cut = revise(nested, told, Request()).changes[0]
     after = applied(nested, [cut]).formula
     inner = after.lines[0].content
     assert isinstance(inner, Formula)
@@ -140,7 +141,7 @@ def test_the_plan_looks_for_every_change_at_its_hour(palette, toy):
         (4, "lemon gone, whole clear"),
         (8, "whole clear"),
     )
-    changes = revise(toy, told, Request("toy")).changes
+    changes = revise(toy, told, Request()).changes
     looks = plan(applied(toy, changes), changes, told)
     at = {(look.hours, look.facet): look.why for look in looks}
     assert at[2, "smoke"] == "is it still too strong?"
@@ -154,9 +155,9 @@ def test_a_cherry_whose_almond_is_gone_by_eight_hours():
     """The practitioner's case: benzaldehyde leaves within the hour, its acetals and heliotrope stay (common
     practice)."""
     palette = shipped_bench()
-    table = FormulaDrydown.of(MORELLO, palette)
+    table = drydown(MORELLO, palette)
     told = said(palette, (0, "cherry strong"), (1, "almond clear"), (8, "almond gone, whole clear"))
-    found = revise(table, told, Request("morello"))
+    found = revise(table, told, Request())
     carrier = next(c for c in found.changes if c.kind in ("carrier", "relay"))
     assert carrier.reason.figures["by"] == "benzaldehyde"
     assert level(applied(table, [carrier]), "almond", 8.0) >= 6.0 > level(table, "almond", 8.0)

@@ -3,6 +3,7 @@ from datetime import date
 
 import openpyxl
 import pytest
+from asking import extend, replace
 from command_line import run
 
 from recommender.errors import BadTable, BadValue
@@ -11,7 +12,7 @@ from recommender.model import Amount, Bottle, Caution
 from recommender.notebook import importers
 from recommender.notebook import importers as intake
 from recommender.notebook.importers import guess
-from recommender.suggest import Request, extend, replace
+from recommender.suggest import Request
 from recommender.suggest.stock import Shelf, cost
 
 TODAY = date(2025, 9, 1)
@@ -251,30 +252,29 @@ def test_a_batch_is_priced_by_hand(material):
 
 
 def test_only_what_is_on_the_shelf_is_offered(palette):
-    request = Request("zest", facet="lemon", until_hours=50, shelf=SHELF, only_shelf=True)
+    request = Request(facet="lemon", until_hours=50, shelf=SHELF, only_shelf=True)
     found = extend(request, palette)
     assert [s.material.slug for s in found.suggestions] == ["twin"]
     assert found.suggestions[0].bottles[0].label == "twin"
     told = extend(
-        Request("zest", facet="lemon", until_hours=50, shelf=SHELF, only_shelf=True, why_not="lime wax"),
-        palette,
+        "zest", palette, facet="lemon", until_hours=50, shelf=SHELF, only_shelf=True, why_not="lime wax"
     )
     assert "lime wax is not on your shelf." in told.notes
 
 
 def test_the_price_filter_says_what_it_filters(palette):
-    cheap = replace(Request("zest", shelf=SHELF, max_price=0.2), palette)
+    cheap = replace("zest", palette, shelf=SHELF, max_price=0.2)
     assert [s.material.slug for s in cheap.suggestions] == ["lime-wax"]
     assert any("a gram of the neat material" in note for note in cheap.notes)
-    dear = replace(Request("zest", shelf=SHELF, max_price=5.0), palette)
+    dear = replace("zest", palette, shelf=SHELF, max_price=5.0)
     assert {s.material.slug for s in dear.suggestions} == {"lime-wax", "twin"}
 
 
 def test_an_empty_shelf_is_an_error_with_a_way_out(palette):
     with pytest.raises(BadValue, match="shelf add"):
-        extend(Request("zest", facet="lemon", shelf=Shelf((), TODAY), only_shelf=True), palette)
+        extend("zest", palette, facet="lemon", shelf=Shelf((), TODAY), only_shelf=True)
     with pytest.raises(BadValue, match="above 0"):
-        extend(Request("zest", facet="lemon", shelf=SHELF, max_price=0.0), palette)
+        extend("zest", palette, facet="lemon", shelf=SHELF, max_price=0.0)
 
 
 def test_a_formula_is_extended_from_the_shelf_at_the_dilution_of_the_bottle(studio):

@@ -2,12 +2,13 @@ import itertools
 
 import numpy as np
 import pytest
+from asking import replace
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from recommender.errors import BadTable, BadValue
-from recommender.suggest import Request
-from recommender.suggest.substitute import blend, replace_in, solve_shares
+from recommender.palette import shipped
+from recommender.suggest.substitute import solve_shares
 
 LAWS = settings(deadline=None, max_examples=40)
 
@@ -24,7 +25,7 @@ def accord(tmp_path):
 
 @pytest.fixture
 def stood_in(accord, palette):
-    return replace_in(Request("zest"), accord, palette)
+    return replace("zest", palette, formula=accord)
 
 
 def test_what_is_in_the_formula_or_may_not_be_offered_is_not_proposed(stood_in):
@@ -53,12 +54,12 @@ def test_scores_fall_and_hold_the_term_of_the_formula(stood_in):
 
 def test_what_is_not_in_the_formula_cannot_be_replaced_there(accord, palette):
     with pytest.raises(BadValue, match="lime wax is not in this formula"):
-        replace_in(Request("lime wax"), accord, palette)
+        replace("lime wax", palette, formula=accord)
 
 
 def test_a_formula_that_is_not_there_is_named(palette):
     with pytest.raises(BadTable, match="no such file"):
-        replace_in(Request("zest"), "gone.csv", palette)
+        replace("zest", palette, formula="gone.csv")
 
 
 # blends
@@ -66,14 +67,14 @@ def test_a_formula_that_is_not_there_is_named(palette):
 
 def test_a_blend_for_clove_bud_oil_holds_eugenol():
     # common practice: eugenol makes up most of clove bud oil
-    found = blend(Request("clove bud oil"), 3).suggestions
+    found = replace("clove bud oil", shipped(), blend=3).suggestions
     assert "eugenol" in [m.name for m, _ in found[0].members]
     assert all(len(s.members) == 3 for s in found)
 
 
 @pytest.mark.parametrize("size", [2, 3])
 def test_the_shares_of_a_blend_add_up_and_its_reason_names_what_is_missing(size):
-    for found in blend(Request("clove bud oil", top=5), size).suggestions:
+    for found in replace("clove bud oil", shipped(), blend=size, top=5).suggestions:
         shares = [share for _, share in found.members]
         assert sum(shares) == pytest.approx(1.0)
         assert min(shares) >= 0.05
@@ -90,14 +91,14 @@ def found_labels(name):
 
 
 def test_a_blend_of_the_asked_never_holds_it():
-    found = blend(Request("clove bud oil", top=20), 2).suggestions
+    found = replace("clove bud oil", shipped(), blend=2, top=20).suggestions
     assert all("clove bud oil" not in [m.name for m, _ in s.members] for s in found)
 
 
 @pytest.mark.parametrize("size", [1, 4])
 def test_a_blend_is_of_two_or_three(palette, size):
     with pytest.raises(BadValue, match="2 or 3"):
-        blend(Request("zest"), size, palette)
+        replace("zest", palette, blend=size)
 
 
 def test_an_even_mixture_is_found_in_its_even_shares():

@@ -1,5 +1,6 @@
 import numpy as np
 import pytest
+from asking import drydown
 
 from recommender.errors import BadValue
 from recommender.formulas.drydown import FormulaDrydown, end_figures
@@ -14,7 +15,7 @@ def table(palette):
 
 def test_a_table_is_read_from_a_file_with_its_notes(tmp_path, palette):
     (tmp_path / "accord.csv").write_text("material,parts\nzest,60\nember,140\nzest,1\n")
-    found = FormulaDrydown.of(tmp_path / "accord.csv", palette)
+    found = drydown(tmp_path / "accord.csv", palette)
     assert (found.formula.name, found.slugs()) == ("accord", {"zest", "ember"})
     assert len(found.notes) == 1
 

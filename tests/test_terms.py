@@ -4,10 +4,11 @@ from dataclasses import replace as with_
 
 import numpy as np
 import pytest
+from asking import extend, vary
 
 from recommender.model import Caution, Label
 from recommender.palette import Palette
-from recommender.suggest import Request, extend, replace, scoring, vary
+from recommender.suggest import scoring
 
 LIKE_ZEST = {"lemon": 3, "rose": 1}
 
@@ -57,16 +58,16 @@ def terms(found, name):
 
 @pytest.fixture(scope="module")
 def replaced(palette):
-    return replace(Request("zest", top=30), palette)
+    return replace("zest", palette, top=30)
 
 
 @pytest.fixture(scope="module")
 def extended(palette):
-    return extend(Request("zest", top=30), palette)
+    return extend("zest", palette, top=30)
 
 
 def test_a_verb_is_ranked_by_its_own_terms(palette, replaced, extended):
-    varied = vary(Request("zest", toward="vanilla"), palette)
+    varied = vary("zest", palette, toward="vanilla")
     names = [set(found.suggestions[0].terms) for found in (replaced, extended, varied)]
     assert names == [
         {"likeness", "kinship", "evidence", "labels", "lasting", "strength", "untroubled"},
@@ -102,7 +103,7 @@ def test_a_label_from_memory_is_worth_seven_tenths(replaced):
 
 def test_only_the_labels_that_answer_count_as_evidence(palette, extended):
     assert terms(extended, "evidence")["half-remembered"] == pytest.approx(0.7)  # lemon is from memory
-    rose = replace(Request("zest", facet="rose", top=30), palette)
+    rose = replace("zest", palette, facet="rose", top=30)
     assert terms(rose, "evidence")["half-remembered"] == pytest.approx(1.0)  # rose is not
 
 
@@ -143,20 +144,20 @@ def test_presence_and_reach_are_those_of_the_window(palette, extended):
     assert (presence["smoky"], reach["smoky"]) == pytest.approx((0.8275, 0.8264), abs=1e-3)
     assert (presence["longer"], presence["rosy"]) == pytest.approx((0.6805, 0.7009), abs=1e-3)
     assert (reach["longer"], reach["rosy"]) == pytest.approx((0.0, 0.0376), abs=1e-3)
-    base = extend(Request("zest", into="base", top=30), palette)
+    base = extend("zest", palette, into="base", top=30)
     assert terms(base, "presence")["lime-wax"] == pytest.approx(0.6491, abs=1e-3)
     assert terms(base, "reach")["lime-wax"] == pytest.approx(0.0832, abs=1e-3)
 
 
 def test_purity_is_the_share_of_the_squares_of_the_labels_that_is_wanted(palette):
-    purity = terms(vary(Request("zest", toward="vanilla", top=30), palette), "purity")
+    purity = terms(vary("zest", palette, toward="vanilla", top=30), "purity")
     assert purity["pod"] == pytest.approx(1.0)
     assert purity["sweet-smoke"] == pytest.approx(1 / 1.36)  # 1 against 0.6 squared
     assert purity["sweet-ash"] == pytest.approx(0.36 / 1.36)
 
 
 def test_a_variation_shows_what_is_new_before_the_second_of_two_near_ones(palette):
-    found = vary(Request("zest", toward="vanilla, smoke", top=30), palette).suggestions
+    found = vary("zest", palette, toward="vanilla, smoke", top=30).suggestions
     scores = {s.material.slug: s.score for s in found}
     assert scores["ember"] > scores["smoky"] > scores["pod"]
     # smoky smells of smoke as ember does, which stands first; pod of vanilla
@@ -205,7 +206,7 @@ def test_likeness_to_any_that_stands_above_counts_not_only_to_the_last():
 def test_the_window_runs_from_when_the_asked_is_gone(palette, material, catalogue_of, asked, request, window):
     more = [material("flash", {"lemon": 3}, hours=0.1), material("timeless", {"lemon": 3}, hours=None)]
     wider = Palette.of(catalogue_of([*palette.catalogue.materials, *more]))
-    query = extend(Request(asked, **request), wider).query
+    query = extend(asked, wider, **request).query
     assert (query["from_hours"], query["until_hours"]) == pytest.approx(window)
 
 
@@ -215,7 +216,7 @@ def test_what_lasts_just_as_long_is_offered_and_what_is_gone_a_moment_sooner_is_
         material("even", {"lemon": 3}, hours=4.0),
         material("sooner", {"lemon": 3}, hours=3.99),
     ]
-    found = extend(Request("zest"), Palette.of(catalogue_of(rows)))
+    found = extend("zest", Palette.of(catalogue_of(rows)))
     assert [s.material.slug for s in found.suggestions] == ["even"]
 
 
@@ -225,5 +226,5 @@ def test_a_trace_of_the_wanted_facet_carries_it_and_the_far_neighbour_does_not(m
         material("trace", {"lemon": 1, "smoke": 3}, hours=4.0),
         material("rose", {"rose": 3}, hours=4.0),
     ]
-    found = extend(Request("zest"), Palette.of(catalogue_of(rows)))
+    found = extend("zest", Palette.of(catalogue_of(rows)))
     assert [s.material.slug for s in found.suggestions] == ["trace"]
