@@ -1,10 +1,12 @@
 """Formulas: read from a sheet, accords inside accords, parts per thousand, and what is on the strip."""
 
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
 from recommender.catalogue import Catalogue
+from recommender.catalogue.identity import identify
 from recommender.errors import BadTable, UnknownMaterial, WrongCas
 from recommender.model import Amount, Formula, Line, Material
 from recommender.sheets import LONGEST_SHEET, Row, decimal, read_sheet
@@ -19,6 +21,8 @@ LEAVES_FIRST = "ethanol"
 """A solvent that has gone before the clock of a strip starts."""
 ON_PAPER = "changes on paper"
 """The kind of caution that a material's smell on a strip is not that of evaporation alone."""
+_WITH_CAS = re.compile(r"(.*?\S)\s*\(CAS ([^()]*)\)")
+"""A name and a CAS number in one cell."""
 SUFFIXES = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm")
 
 
@@ -70,6 +74,41 @@ def remarks(formula: Formula) -> list[str]:
     return told
 
 
+def sheet(path: Path, catalogue: Catalogue) -> list[Row]:
+    """Return the rows of a formula file; a CAS number beside the name counts as well.
+
+    Where they disagree both stand in the cell, `vanillin (CAS 91-64-5)`, and `line_of` asks which is meant.
+
+    Raises
+    ------
+    BadTable
+    """
+    return [_named(row, catalogue) for row in read_sheet(path, REQUIRED, (*OPTIONAL, "cas"))]
+
+
+def _named(row: Row, catalogue: Catalogue) -> Row:
+    cells = dict(row.cells)
+    name, cas = cells["material"], cells.pop("cas")
+    if cas and not is_file(name):
+        both = f"{name} (CAS {cas})"
+        try:
+            found = identify(name, cas, catalogue)
+        except WrongCas:
+            cells["material"] = both
+        else:
+            if found.candidates:
+                cells["material"] = both
+            elif found.material is not None and catalogue.meanings(name)[:1] != (found.material,):
+                cells["material"] = found.material.name
+    return replace(row, cells=cells)
+
+
+def candidates(text: str, catalogue: Catalogue) -> tuple[str, ...]:
+    """Return the names of which one is meant where a text holds a name and a CAS number that disagree."""
+    told = _WITH_CAS.fullmatch(text)
+    return tuple(m.name for m in identify(told[1], told[2], catalogue).candidates) if told else ()
+
+
 def _read(
     path: Path, catalogue: Catalogue, above: tuple[Path, ...], notes: list[str], held: dict[Path, Formula]
 ) -> Formula:
@@ -84,7 +123,7 @@ def _read(
     if len(above) > DEEPEST:
         problem = f"accords stand in one another more than {DEEPEST} deep"
         raise BadTable(above[0].name, problem, remedy="Write the inner ones as one formula")
-    rows = read_sheet(path, REQUIRED, OPTIONAL)
+    rows = sheet(path, catalogue)
     if not rows:
         raise BadTable(path.name, "the formula has no lines", remedy="Write one material a line")
     lines = tuple(_line(row, path, catalogue, (*above, path), notes, held) for row in rows)
@@ -171,6 +210,13 @@ def line_of(row: Row, catalogue: Catalogue, notes: list[str], inner: Callable[[R
 
 def _material(row: Row, column: str, catalogue: Catalogue) -> Material:
     try:
+        if told := _WITH_CAS.fullmatch(row[column]):
+            found = identify(told[1], told[2], catalogue)
+            if found.material is not None:
+                return found.material
+            if found.candidates:
+                names = " or ".join(material.name for material in found.candidates)
+                raise row.wrong(column, found.reason, f"Write the one that is meant: {names}")
         return catalogue.find(row[column])
     except UnknownMaterial as error:
         near = f"Did you mean {', '.join(error.near)}?" if error.near else "`recommender materials` lists all"

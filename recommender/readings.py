@@ -119,7 +119,7 @@ def hours_of(text: str) -> float:
 
 
 ABOUT_A_TRIAL = ("formula", "day", "batch_g", "room_c", "verdict")
-ABOUT_A_STRIP = ("material", "day", "dilution_percent", "solvent", "room_c")
+ABOUT_A_STRIP = ("material", "cas", "day", "dilution_percent", "solvent", "room_c")
 
 
 def from_sheet(

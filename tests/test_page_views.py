@@ -13,9 +13,11 @@ from nicegui.events import GenericEventArguments, handle_event
 from nicegui.testing.user_simulation import user_simulation
 
 from recommender.errors import ChangedMeanwhile
+from recommender.notebook import intake
 from recommender.web import pages
 from recommender.web.desk import Desk
 from recommender.web.edits import set_cell
+from recommender.web.shelf_page import ShelfPage
 
 VIEWS = ("/", "/formula/posy", "/map", "/map?smell=almond", "/material/coumarin", "/trials", "/shelf")
 POSY = [
@@ -337,6 +339,24 @@ def test_readings_stand_beside_the_prediction(desk):
             field(user, "it smells").value = "nonsense"
         press(user, "Keep this reading")
         await until(lambda: any("write a smell and" in t for t in texts(user)))
+
+
+def test_a_bottle_whose_label_and_number_disagree_is_asked_about(desk, tmp_path):
+    file = tmp_path / "mine.csv"
+    file.write_text("label,cas\nvanillin,91-64-5\n", encoding="utf-8")
+    columns, rows = intake.read(file, desk.bench().catalogue)
+    desk.take_in(rows)
+
+    @on(desk, "/shelf")
+    async def _(user):
+        with user:
+            ShelfPage(desk)._reported(columns.told(), rows)
+        assert any("the label says vanillin, the CAS number 91-64-5 is that of" in t for t in texts(user))
+        press(user, "vanillin is coumarin")
+        assert any("in formulas vanillin is vanillin as before" in t for t in texts(user))
+        assert "vanillin is coumarin" not in texts(user)
+
+    assert [bottle.material for bottle in desk.shelf().bottles] == ["coumarin"]
 
 
 def test_a_bottle_is_put_on_the_shelf_and_its_label_counts_in_formulas(desk):

@@ -65,21 +65,35 @@ class Catalogue:
         UnknownMaterial
             Nothing has this name; carries the nearest known names.
         """
-        if self.own_names and (slug := self.own_names.get(label_key(text))) in self.index:
-            return self.materials[self.index[slug or ""]]
+        if found := self.meanings(text):
+            return found[0]
+        key = plain(text)
+        raise UnknownMaterial(text, [] if looks_like_cas(key) else self._near(key))
+
+    def named(self, text: str) -> Material | None:
+        """Return the material of this name, synonym, slug or CAS number, labels of the person's own aside."""
         key = plain(text)
         row = self.by_name.get(key, self.by_squeezed.get(squeezed(key)))
-        if row is None:
-            known = (self.by_squeezed.get(squeezed(key + form)) for form in SOLD_AS)
-            row = next((found for found in known if found is not None), None)
-        if row is not None and squeezed(key):
-            return self.materials[row]
-        if looks_like_cas(key):
-            expected = cas_check_digit(key)
-            if expected != int(key[-1]):
-                raise WrongCas(key, expected)
-            raise UnknownMaterial(text)
-        raise UnknownMaterial(text, self._near(key))
+        return None if row is None or not squeezed(key) else self.materials[row]
+
+    def meanings(self, text: str) -> tuple[Material, ...]:
+        """Return what a text can stand for: one material, several where only a plant is named, or nothing.
+
+        Raises
+        ------
+        WrongCas
+            The text is a CAS number whose check digit does not fit.
+        """
+        if self.own_names and (slug := self.own_names.get(label_key(text))) in self.index:
+            return (self.materials[self.index[slug or ""]],)
+        if (exact := self.named(text)) is not None:
+            return (exact,)
+        key = plain(text)
+        if looks_like_cas(key) and (expected := cas_check_digit(key)) != int(key[-1]):
+            raise WrongCas(key, expected)
+        known = (self.by_squeezed.get(squeezed(key + form)) for form in SOLD_AS if squeezed(key))
+        rows = dict.fromkeys(row for row in known if row is not None)
+        return tuple(self.materials[row] for row in rows)
 
     def _near(self, key: str) -> list[str]:
         from rapidfuzz import fuzz, process

@@ -127,11 +127,12 @@ def read(number: int, smelled: tuple[tuple[float, str], ...]) -> int:
 def import_(file: str, dry_run: bool) -> int:
     """Read strips from a table (CSV or XLSX), one reading a line: all of it, or nothing.
 
-    Columns: material, hours and strength; and where there are such, dilution_percent, solvent, room_c, day
-    and words. Lines of one material, day, dilution and room are one strip.
+    Columns: material, hours and strength; and where there are such, cas, dilution_percent, solvent, room_c,
+    day and words. Lines of one material, day, dilution and room are one strip.
     """
     from pathlib import Path
 
+    from recommender.catalogue.identity import identify
     from recommender.errors import BadValue, UnknownMaterial, WrongCas
     from recommender.notebook import strips as kept
     from recommender.notebook import writing
@@ -146,7 +147,11 @@ def import_(file: str, dry_run: bool) -> int:
         try:
             whole = _whole(tuple(readings))
             room = decimal(row, "room_c")
-            found.append(_strip(bench, row["material"], row, day_in(row, "day") or day_of(""), room, whole))
+            identity = identify(row["material"], row["cas"], bench.catalogue)
+            if identity.candidates:
+                raise row.wrong("material", identity.reason, "Correct the one that is wrong")
+            name = identity.material.slug if identity.material else row["material"]
+            found.append(_strip(bench, name, row, day_in(row, "day") or day_of(""), room, whole))
         except (UnknownMaterial, WrongCas) as error:
             raise row.wrong("material", str(error)) from None
         except BadValue as error:

@@ -33,7 +33,7 @@ def import_(file: str, dry_run: bool, form: str) -> int:
     from recommender.notebook import writing
     from recommender.present import exports, tables
 
-    found = kept.read(Path(file))
+    found = kept.read(Path(file), ground().catalogue)
     rows = [_compared(new) for new in found]
     if not dry_run:
         with writing(place()) as db:

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from recommender.cli import shelf_sheets
-from recommender.cli.ground import ground, place, the_shelf
+from recommender.cli.ground import ground, place, the_shelf, told
 from recommender.cli.options import complete_material, output_format
 from recommender.cli.rows import listed
 
@@ -66,7 +66,7 @@ def add(label: str, material: str | None, note: str, **told_of: Any) -> int:
         bench.catalogue.find(label)  # says what is near
     with writing(place()) as db:
         number = bottles.put(db, bottle)
-        shelf_sheets.remember(db, bottle, bench)
+        bottles.learn(db, bottle, bench.catalogue)
     name = bench.catalogue.by_slug(bottle.material).name
     click.echo(f"bottle {number}: {bottle.label}, {name}{_dilution(bottle, bench)}")
     return 0
@@ -159,7 +159,10 @@ def remove(number: int) -> int:
 @click.argument("label")
 @click.argument("material", shell_complete=complete_material)
 def resolve(label: str, material: str) -> int:
-    """Say once what a LABEL stands for: it is remembered, on bottles and in formulas."""
+    """Say once what a LABEL stands for: it is remembered, on bottles and in formulas.
+
+    A LABEL that is the name of a material keeps its meaning in formulas; only its bottles are resolved.
+    """
     from recommender.catalogue import looks_like_cas, plain
     from recommender.errors import BadValue
     from recommender.notebook import shelf as bottles
@@ -167,10 +170,15 @@ def resolve(label: str, material: str) -> int:
 
     if not label.strip() or looks_like_cas(plain(label)):
         raise BadValue("LABEL", label, "it is your own word for a bottle, not a CAS number")
-    found = ground().catalogue.find(material)
+    catalogue = ground().catalogue
+    found = catalogue.find(material)
     with writing(place()) as db:
-        count = bottles.remember(db, " ".join(label.split()), found.slug)
-    click.echo(f'"{label}" is {found.name} from now on; bottles resolved: {count}')
+        count, named = bottles.resolve(db, " ".join(label.split()), found.slug, catalogue)
+    if named is None:
+        click.echo(f'"{label}" is {found.name} from now on; bottles resolved: {count}')
+    else:
+        click.echo(f'bottles with the label "{label}" are {found.name}; bottles resolved: {count}')
+        told(f'in formulas "{label}" is {named.name} as before.')
     return 0
 
 

@@ -11,19 +11,7 @@ from recommender.cli.options import output_format
 
 if TYPE_CHECKING:
     from recommender.bench import Bench
-    from recommender.model import Bottle
     from recommender.notebook.intake import Taken
-
-
-def remember(db: Any, bottle: "Bottle", bench: "Bench") -> None:
-    """Remember what a label stands for, unless it is the name of a material anyway."""
-    from recommender.errors import RecommenderError
-    from recommender.notebook import shelf as bottles
-
-    try:
-        bench.catalogue.find(bottle.label)
-    except RecommenderError:
-        bottles.remember(db, bottle.label, bottle.material)
 
 
 @click.command("import", epilog="Example: recommender shelf import data/demo/shelf.xlsx --dry-run")
@@ -41,7 +29,8 @@ def remember(db: Any, bottle: "Bottle", bench: "Bench") -> None:
 def import_(file: str, dry_run: bool, given: tuple[str, ...], form: str) -> int:
     """Read the bottles of a spreadsheet FILE (CSV or XLSX) with the headers that it has.
 
-    A bottle that is there already (same label, dilution and lot) is brought up to date.
+    A bottle that is there already (same label, dilution and lot) is brought up to date. Where label and CAS
+    number disagree, the bottle is on the shelf with its material open until you say which.
     """
     from pathlib import Path
 
@@ -56,21 +45,17 @@ def import_(file: str, dry_run: bool, given: tuple[str, ...], form: str) -> int:
     columns, rows = intake.read(Path(file), bench.catalogue, dict(p.split("=", 1) for p in given))
     for line in columns.told():
         click.echo(f"column {line}", err=True)
-    done: dict[int, str] = {}
-    if not dry_run and any(row.bottle for row in rows):
+    found = [row.bottle for row in rows if row.bottle is not None]
+    if dry_run or not found:
+        done = [(bottle, "would be read", bottle.material) for bottle in found]
+    else:
         with writing(place()) as db:
-            for row in rows:
-                if row.bottle is None:
-                    continue
-                number = bottles.same(db, row.bottle)
-                done[row.line] = "added" if number is None else "brought up to date"
-                if number is None:
-                    bottles.put(db, row.bottle)
-                else:
-                    bottles.refresh(db, number, row.bottle)
-                if row.bottle.material:
-                    remember(db, row.bottle, bench)
-    shown = [_report(row, done.get(row.line, "would be read"), bench) for row in rows]
+            done = [
+                (bottle, "added" if new else "brought up to date", material)
+                for bottle, new, material in bottles.take_in(db, found, bench.catalogue)
+            ]
+    placed = iter(done)
+    shown = [_report(row, *(next(placed)[1:] if row.bottle else ("", "")), bench) for row in rows]
     if form == "json":
         click.echo(exports.as_json({"columns": dict(_mapped(columns)), "rows": shown}))
     elif form == "csv":
@@ -78,7 +63,7 @@ def import_(file: str, dry_run: bool, given: tuple[str, ...], form: str) -> int:
     else:
         heads = {"line": "line", "label": "label", "material": "material", "done": "", "mind": "mind"}
         tables.rows(shown, heads, wide=("label", "material", "mind"))
-    left, loose = [r for r in rows if r.error], [r for r in rows if r.bottle and not r.bottle.material]
+    left, loose = [r for r in rows if r.error], [r for r in rows if _unknown(r)]
     sys.stdout.flush()
     dry = " (dry run)" if dry_run else ""
     told(f"{len(rows) - len(left)} of {len(rows)} rows read{dry}, {len(left)} left out.")
@@ -87,23 +72,39 @@ def import_(file: str, dry_run: bool, given: tuple[str, ...], form: str) -> int:
             f"{len(loose)} labels are not known: say once what they are, "
             f'recommender shelf resolve "{loose[0].bottle.label if loose[0].bottle else ""}" MATERIAL'
         )
+    for row in rows:
+        if row.candidates and row.bottle:
+            ways = [
+                f'recommender shelf resolve "{row.bottle.label}" "{bench.catalogue.by_slug(slug).name}"'
+                for slug in row.candidates
+            ]
+            told(f'line {row.line}, "{row.bottle.label}": {row.remark}. Say which: {" or ".join(ways)}')
     return 0 if len(left) < len(rows) else 1
+
+
+def _unknown(row: "Taken") -> bool:
+    return row.bottle is not None and not row.bottle.material and not row.candidates
 
 
 def _mapped(columns: Any) -> list[tuple[str, str]]:
     return [(name, columns.headers[at]) for name, at in columns.places.items()]
 
 
-def _report(row: "Taken", done: str, bench: "Bench") -> dict[str, Any]:
-    bottle = row.bottle
-    material = bench.catalogue.by_slug(bottle.material).name if bottle and bottle.material else None
+def _report(row: "Taken", done: str, slug: str, bench: "Bench") -> dict[str, Any]:
+    bottle, catalogue = row.bottle, bench.catalogue
+    material = catalogue.by_slug(slug).name if slug in catalogue.index else None
+    remark = row.error or row.remark
+    if bottle and bottle.material and bottle.material != slug:
+        kept = f"the sheet says {catalogue.by_slug(bottle.material).name}; what is on the shelf stays"
+        remark = "; ".join(filter(None, (remark, kept)))
     return {
         "line": row.line,
         "label": bottle.label if bottle else None,
         "material": material,
         "found_by": row.found_by or None,
         "done": "left out" if bottle is None else done if material else f"{done}, not resolved",
-        "mind": row.error or row.remark or None,
+        "mind": remark or None,
+        "candidates": [catalogue.by_slug(one).name for one in row.candidates],
     }
 
 

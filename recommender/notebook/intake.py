@@ -2,10 +2,11 @@
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
-from recommender.catalogue import Catalogue, looks_like_cas
+from recommender.catalogue import Catalogue
+from recommender.catalogue.identity import Identity, identify
 from recommender.errors import BadTable, UnknownMaterial, WrongCas
 from recommender.model import Bottle
 from recommender.notebook.columns import Columns, guess
@@ -25,7 +26,8 @@ _IN_LABEL = re.compile(
 class Taken:
     """One row of a sheet: the bottle, how its material was found, what is odd; `error` where it is left out.
 
-    `found_by` is name, CAS, label (remembered or resolved in the sheet) or blank where it is not resolved.
+    `found_by` is name, CAS or blank where it is not resolved; `candidates` are the keys of the materials of
+    which it is one where label and CAS number disagree.
     """
 
     line: int
@@ -33,6 +35,7 @@ class Taken:
     found_by: str = ""
     remark: str = ""
     error: str = ""
+    candidates: tuple[str, ...] = ()
 
 
 def read(
@@ -81,7 +84,9 @@ def _taken(file: str, line: int, cells: list[str], columns: Columns, catalogue: 
         },
     )
     try:
-        return Taken(line, *bottle_of(row, catalogue, columns.price_for_g, columns.amount_g))
+        bottle, found, remarks = _bottle(row, catalogue, columns.price_for_g, columns.amount_g)
+        candidates = tuple(material.slug for material in found.candidates)
+        return Taken(line, bottle, found.found_by, "; ".join(remarks), candidates=candidates)
     except BadTable as error:
         return Taken(line, None, error=f"{error.column}: {error.problem}")
 
@@ -91,23 +96,30 @@ def bottle_of(
 ) -> tuple[Bottle, str, str]:
     """Return a row of cells (`columns.FIELDS`) as a bottle, how it was found, and what is odd.
 
+    The material stays blank where it is not known, or label and CAS number disagree.
+
     Raises
     ------
     BadTable
         A cell cannot be read.
     """
+    bottle, found, remarks = _bottle(row, catalogue, price_for_g, unit_g)
+    return bottle, found.found_by, "; ".join(remarks)
+
+
+def _bottle(
+    row: Row, catalogue: Catalogue, price_for_g: float, unit_g: float
+) -> tuple[Bottle, Identity, list[str]]:
     label = printable(row["label"] or row["material"] or row["cas"])
     if not label:
         raise row.wrong("label", "the name of the bottle is missing")
     name, percent, solvent = label, percent_of(row, "dilution"), row["solvent"]
     remarks = []
-    slug, found_by = _known(row, label, catalogue)
     if (told := _IN_LABEL.fullmatch(label)) and percent is None:
         name, percent = told["name"].strip(" ,-"), float(told["percent"].replace(",", "."))
         solvent = solvent or (told["solvent"] or "")
         remarks.append(f"{percent:g} % is read from the label")
-    if not slug and name != label:
-        slug, found_by = _known(replace(row, cells=row.cells | {"cas": ""}), name, catalogue)
+    found = _identity(row, label, name, catalogue)
     percent = 100.0 if percent is None else percent
     if not 0 < percent <= 100:
         raise row.wrong("dilution", f"{percent:g} % is not a dilution")
@@ -116,11 +128,9 @@ def bottle_of(
         solvent_slug = solvent_of(solvent, catalogue)
         if not solvent_slug:
             remarks.append(f'the solvent "{solvent}" is not known and left out')
-    if found_by == "CAS":
-        remarks += _contradicted(label, name, slug, catalogue)
     bottle = Bottle(
         label=label,
-        material=slug,
+        material=found.material.slug if found.material else "",
         dilution_percent=percent,
         solvent=solvent_slug,
         amount_g=amount_of(row, unit_g),
@@ -129,37 +139,25 @@ def bottle_of(
         lot=printable(row["lot"]),
         note=printable(row["note"]),
     )
-    if not slug:
+    if found.reason:
+        remarks.append(found.reason)
+    elif found.material is None:
         try:
             catalogue.find(name)
         except (UnknownMaterial, WrongCas) as error:
             near = getattr(error, "near", ())
             remarks.append(f"near: {', '.join(near)}" if near else "nothing near is known")
-    return bottle, found_by, "; ".join(remarks)
+    return bottle, found, remarks
 
 
-def _known(row: Row, label: str, catalogue: Catalogue) -> tuple[str, str]:
-    """Return the key of a material and how it was found: by CAS number, by name, by label."""
-    for text, found_by in ((row["cas"], "CAS"), (row["material"], "name"), (label, "name")):
-        if not text or (found_by == "CAS" and not looks_like_cas(text)):
-            continue
-        try:
-            return catalogue.find(text).slug, found_by
-        except WrongCas as error:
-            raise row.wrong("cas" if found_by == "CAS" else "label", str(error)) from None
-        except UnknownMaterial:
-            continue
-    return "", ""
-
-
-def _contradicted(label: str, name: str, slug: str, catalogue: Catalogue) -> list[str]:
-    for text in (label, name):
-        try:
-            other = catalogue.find(text)
-        except (UnknownMaterial, WrongCas):
-            continue
-        if other.slug != slug:
-            taken = catalogue.by_slug(slug).name
-            return [f"the label says {other.name}, the CAS number {taken}; the number is taken"]
-        return []
-    return []
+def _identity(row: Row, label: str, name: str, catalogue: Catalogue) -> Identity:
+    """Return what a bottle is: the CAS number, and the material that is named or else the label, agree."""
+    column = "label"
+    try:
+        texts = (("material", row["material"]), ("label", label), ("label", name))
+        known = ((called, text) for called, text in texts if text and catalogue.meanings(text))
+        called, text = next(known, ("label", ""))
+        column = "cas"
+        return identify(text, row["cas"], catalogue, called)
+    except WrongCas as error:
+        raise row.wrong(column, str(error)) from None

@@ -3,7 +3,8 @@
 import sqlite3
 from pathlib import Path
 
-from recommender.catalogue import CATEGORIES, cas_check_digit, looks_like_cas
+from recommender.catalogue import CATEGORIES, Catalogue, cas_check_digit, load, looks_like_cas
+from recommender.catalogue.identity import identify
 from recommender.catalogue.own import LIMITS_SOURCE
 from recommender.model import Limit
 from recommender.notebook.entries import day
@@ -15,23 +16,29 @@ _WORDS = ("kind", "market", "counted_with", "sum_group", "reference", "date", "e
 _HEADS = {c: tuple(f"{head}{c.casefold()}" for head in ("cat_", "category_", "")) for c in CATEGORIES}
 
 
-def read(path: Path) -> list[Limit]:
+def read(path: Path, catalogue: Catalogue | None = None) -> list[Limit]:
     """Read a table of limits: name, cas, and a column for each category (cat_1 ... cat_12), CSV or XLSX.
 
     Optional columns: kind (restriction by default), market (standards by default), counted_with, sum_group,
-    reference, date, excepted, note. A blank category stays as the package has it.
+    reference, date, excepted, note. A blank category stays as the package has it. Names and numbers are
+    compared by `catalogue`, the shipped one by default.
 
     Raises
     ------
     BadTable
-        Says file, line and column of the first cell that cannot be.
+        Says file, line and column of the first cell that cannot be, or of a name and a number that disagree.
     """
     columns = [head for heads in _HEADS.values() for head in heads]
     rows = read_sheet(path, ("name", "cas"), (*_WORDS, *columns))
+    known = catalogue or load()
     found: list[Limit] = []
     seen: dict[tuple[str, str], int] = {}
     for row in rows:
         limit = _limit(row)
+        identity = identify(limit.name, row["cas"], known)
+        if identity.candidates and known.meanings(limit.name):  # a group has a name of its own
+            remedy = "A limit counts by its number: correct the number or the name"
+            raise row.wrong("cas", identity.reason, remedy)
         for number in limit.cas:
             if (place := (number, limit.market)) in seen:
                 problem = f"{number} stands in line {seen[place]} too, for the same market"

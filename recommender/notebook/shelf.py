@@ -1,10 +1,10 @@
 """Bottles and the labels on them."""
 
 import sqlite3
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
-from recommender.catalogue import label_key
-from recommender.model import Bottle
+from recommender.catalogue import Catalogue, label_key
+from recommender.model import Bottle, Material
 
 _COLUMNS = "label, material, dilution_percent, solvent, amount_g, price_per_g, opened, lot, note, id"
 
@@ -34,6 +34,27 @@ def remember(db: sqlite3.Connection, label: str, material: str) -> int:
     return done.rowcount
 
 
+def resolve(
+    db: sqlite3.Connection, label: str, material: str, catalogue: Catalogue
+) -> tuple[int, Material | None]:
+    """Say what the bottles with a label are; returns how many, and the material whose name the label is.
+
+    A label that is no name is remembered, so that it counts in formulas too. A name keeps its meaning in
+    formulas: of the bottles with it those that are open are resolved, or all where none is.
+    """
+    named = catalogue.named(label)
+    if named is None:
+        return remember(db, label, material), None
+    key = label_key(label)
+    db.execute("DELETE FROM labels WHERE key = ?", (key,))
+    done = db.execute(
+        "UPDATE bottles SET material = :material WHERE key = :key AND material <> :material"
+        " AND (material = '' OR NOT EXISTS (SELECT 1 FROM bottles WHERE key = :key AND material = ''))",
+        {"material": material, "key": key},
+    )
+    return done.rowcount, named
+
+
 def put(db: sqlite3.Connection, bottle: Bottle) -> int:
     """Put a new bottle on the shelf; returns its number."""
     cells = (
@@ -56,19 +77,46 @@ def put(db: sqlite3.Connection, bottle: Bottle) -> int:
     return int(done.lastrowid or 0)
 
 
-def same(db: sqlite3.Connection, bottle: Bottle) -> int | None:
-    """Return the number of the bottle with the same label, dilution and lot, None where there is none."""
-    row = db.execute(
-        "SELECT id FROM bottles WHERE key = ? AND dilution_percent = ? AND lot = ? ORDER BY id LIMIT 1",
-        (label_key(bottle.label), bottle.dilution_percent, bottle.lot),
-    ).fetchone()
-    return None if row is None else int(row[0])
+def take_in(
+    db: sqlite3.Connection, bottles: Iterable[Bottle], catalogue: Catalogue
+) -> list[tuple[Bottle, bool, str]]:
+    """Put the bottles of a sheet on the shelf, or bring those of the same label, dilution and lot up to date.
+
+    Each row of the sheet is one bottle. What a bottle on the shelf is stays, whatever the sheet says, and
+    where the sheet leaves that open. Labels that are no names are remembered.
+
+    Returns each with whether it is new, and the key of what it is on the shelf, blank where that is open.
+    """
+    found = list(bottles)
+    done: dict[int, tuple[Bottle, bool, str]] = {}
+    seen: set[int] = set()
+    for place, bottle in sorted(enumerate(found), key=lambda one: not one[1].material):  # the sure ones first
+        rows = db.execute(
+            "SELECT id, material FROM bottles WHERE key = ? AND dilution_percent = ? AND lot = ?"
+            " ORDER BY material <> ?, material <> '', id",
+            (label_key(bottle.label), bottle.dilution_percent, bottle.lot, bottle.material),
+        ).fetchall()
+        there = next((row for row in rows if row["id"] not in seen), None)
+        if there is None:
+            seen.add(put(db, bottle))
+        else:
+            seen.add(there["id"])
+            _refresh(db, there["id"], bottle)
+        done[place] = bottle, there is None, (there["material"] if there else "") or bottle.material
+        learn(db, bottle, catalogue)
+    return [done[place] for place in range(len(found))]
 
 
-def refresh(db: sqlite3.Connection, number: int, bottle: Bottle) -> None:
-    """Bring a bottle up to date; what the new row leaves blank stays as it was."""
+def learn(db: sqlite3.Connection, bottle: Bottle, catalogue: Catalogue) -> None:
+    """Remember what the label of a bottle stands for, unless it is known: a name keeps its meaning."""
+    if bottle.material and not catalogue.meanings(bottle.label):
+        remember(db, bottle.label, bottle.material)
+
+
+def _refresh(db: sqlite3.Connection, number: int, bottle: Bottle) -> None:
+    """Bring a bottle up to date; what the new row leaves blank stays as it was, and so does what it is."""
     db.execute(
-        "UPDATE bottles SET label = ?, material = coalesce(nullif(?, ''), material),"
+        "UPDATE bottles SET label = ?, material = coalesce(nullif(material, ''), ?),"
         " solvent = coalesce(nullif(?, ''), solvent), amount_g = coalesce(?, amount_g),"
         " price_per_g = coalesce(?, price_per_g), opened = coalesce(nullif(?, ''), opened),"
         " note = coalesce(nullif(?, ''), note) WHERE id = ?",

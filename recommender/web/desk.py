@@ -18,7 +18,6 @@ from recommender.notebook import drafts, reading, writing
 from recommender.notebook import formulas as versions
 from recommender.notebook.drafts import Cells, Draft
 from recommender.notebook.formulas import Saved
-from recommender.sheets import read_sheet
 from recommender.web import lines as typed
 from recommender.web.edits import Edit
 from recommender.web.keeping import Keeping
@@ -97,7 +96,7 @@ class Desk(Keeping):
         with tempfile.TemporaryDirectory() as folder:
             file = Path(folder) / Path(name).name
             file.write_bytes(content)
-            rows = read_sheet(file, formulas.REQUIRED, formulas.OPTIONAL)
+            rows = formulas.sheet(file, self.bench().catalogue)
         return self.create(file.stem, [dict(row.cells) for row in rows])
 
     def change(self, number: int, edit: Edit, by: Watcher | None = None) -> Draft:

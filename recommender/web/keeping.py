@@ -6,8 +6,8 @@ from datetime import date
 from pathlib import Path
 
 from recommender.bench import Bench
-from recommender.errors import BadNotebook, RecommenderError
-from recommender.model import Bottle, Formula, OwnNote
+from recommender.errors import BadNotebook
+from recommender.model import Bottle, Formula, Material, OwnNote
 from recommender.notebook import formulas as versions
 from recommender.notebook import nose, reading, shelf, trials, writing
 from recommender.notebook.formulas import Saved
@@ -42,37 +42,22 @@ class Keeping(ABC):
 
     def put(self, bottle: Bottle) -> None:
         """Put a bottle on the shelf, and remember what its label stands for."""
+        catalogue = self.bench().catalogue
         with writing(self.path) as db:
             shelf.put(db, bottle)
-        self._learn([bottle])
+            shelf.learn(db, bottle, catalogue)
 
     def take_in(self, rows: Sequence[Taken]) -> None:
         """Put the bottles of a sheet on the shelf; those that are there are brought up to date."""
-        found = [row.bottle for row in rows if row.bottle is not None]
-        with writing(self.path) as db:
-            for bottle in found:
-                number = shelf.same(db, bottle)
-                if number is None:
-                    shelf.put(db, bottle)
-                else:
-                    shelf.refresh(db, number, bottle)
-        self._learn(found)
-
-    def _learn(self, bottles: Sequence[Bottle]) -> None:
-        """Remember labels that the catalogue would not know."""
         catalogue = self.bench().catalogue
-        for bottle in bottles:
-            try:
-                known = catalogue.find(bottle.label).slug
-            except RecommenderError:
-                known = ""
-            if bottle.material and known != bottle.material:
-                self.remember(bottle.label, bottle.material)
-
-    def remember(self, label: str, slug: str) -> None:
-        """Remember what a label stands for."""
         with writing(self.path) as db:
-            shelf.remember(db, label, slug)
+            shelf.take_in(db, [row.bottle for row in rows if row.bottle is not None], catalogue)
+
+    def resolve(self, label: str, slug: str) -> Material | None:
+        """Say what the bottles with a label are; returns the material whose name the label is."""
+        catalogue = self.bench().catalogue
+        with writing(self.path) as db:
+            return shelf.resolve(db, label, slug, catalogue)[1]
 
     def take_off(self, number: int) -> None:
         """Take a bottle off the shelf."""

@@ -97,7 +97,9 @@ def _problem(error: BadTable, row: Row, catalogue: Catalogue) -> Problem:
     near: tuple[str, ...] = ()
     if column in ("material", "solvent") and row[column]:
         try:
-            catalogue.find(row[column])
+            near = formulas.candidates(row[column], catalogue)
+            if not near:
+                catalogue.find(row[column])
         except UnknownMaterial as unknown:
             near = unknown.near
         except Exception:

@@ -61,6 +61,8 @@ class ShelfPage:
         cells = {name: (field.value or "").strip() for name, field in self.cells.items()}
         try:
             catalogue = self.desk.bench().catalogue
+            if cells["material"]:
+                catalogue.find(cells["material"])
             row = Row("shelf", 0, {"cas": "", "note": "", **cells})
             bottle, _, _ = intake.bottle_of(row, catalogue)
             if not bottle.material:
@@ -101,7 +103,21 @@ class ShelfPage:
             for row in odd:
                 what = row.error or row.remark or "its material is not known: say it below"
                 label = f"“{row.bottle.label}”, " if row.bottle else ""
-                parts.words(f"line {row.line}: {label}{what}", "wrong" if row.error else "remark")
+                with parts.tag("div") as entry:
+                    parts.words(f"line {row.line}: {label}{what}", "wrong" if row.error else "remark")
+                    self._choice(row, entry)
+
+    def _choice(self, row: Taken, entry: ui.element) -> None:
+        """Offer what a bottle may be where its label and its CAS number disagree."""
+
+        def choose(label: str, name: str) -> None:
+            entry.delete()
+            self._resolve(label, name)
+
+        for slug in row.candidates:
+            if row.bottle:
+                label, name = row.bottle.label, self.desk.bench().catalogue.by_slug(slug).name
+                parts.button(f"{label} is {name}", partial(choose, label, name), "small")
 
     def say(self, text: str) -> None:
         """Say one line above the shelf."""
@@ -154,8 +170,11 @@ class ShelfPage:
         except RecommenderError as error:
             self.say(str(error))
             return
-        self.desk.remember(label, found.slug)
-        self.say(f"“{label}” is {found.name} from now on, here and in formulas.")
+        named = self.desk.resolve(label, found.slug)
+        if named is None:
+            self.say(f"“{label}” is {found.name} from now on, here and in formulas.")
+        else:
+            self.say(f"The bottle “{label}” is {found.name}; in formulas {label} is {named.name} as before.")
         self.show()
 
     def _off(self, number: int, label: str) -> None:
