@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from recommender.cli.ground import ground, place, told
+from recommender.cli.ground import ground, place, told, way_back
 from recommender.cli.options import complete_material, output_format
 from recommender.cli.repeated import option
 from recommender.cli.rows import listed
@@ -207,9 +207,11 @@ def forget(number: int) -> int:
     from recommender.notebook import strips as kept
 
     with writing_unless() as db:
-        if not kept.forget(db, number):
+        removed = kept.forget(db, number)
+        if removed is None:
             raise BadValue("strip", number, "there is none of this number; see `recommender calibrate list`")
     click.echo(f"strip {number} is taken out")
+    way_back(removed)
     return 0
 
 

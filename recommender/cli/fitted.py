@@ -3,7 +3,7 @@
 import click
 
 from recommender.cli.calibrate import calibrate, own_strips
-from recommender.cli.ground import ground, place, told
+from recommender.cli.ground import ground, place, told, way_back
 from recommender.cli.options import card_format, output_format
 from recommender.cli.repeated import option
 from recommender.cli.smelled import now
@@ -63,11 +63,12 @@ def reset() -> int:
     from recommender.notebook import strips as kept
     from recommender.notebook import writing
 
-    path = place()
+    path, removed = place(), None
     if path.exists():
         with writing(path) as db:
-            kept.reset(db)
+            removed = kept.reset(db)
     click.echo("every drydown uses the figures of the table again; your strips are kept")
+    way_back(removed)
     return 0
 
 
