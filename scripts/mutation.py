@@ -36,6 +36,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import parso
+import pytest
 from cosmic_ray.ast import ast_nodes, get_ast
 from cosmic_ray.mutating import mutate_code
 from cosmic_ray.operators.number_replacer import NumberReplacer
@@ -107,7 +108,12 @@ class Record:
 
 
 class Recorder:
-    """A plugin of pytest that switches coverage's context with each test and takes its time."""
+    """A plugin of pytest that switches coverage's context with each test and takes its time.
+
+    What is set up for a test may be kept for the others of its file: it has a context of its own.
+    """
+
+    SET_UP = "|set up"
 
     def __init__(self) -> None:
         import coverage
@@ -117,10 +123,15 @@ class Recorder:
         self.failed: set[str] = set()
 
     def pytest_runtest_logstart(self, nodeid: str) -> None:
-        """Begin a test."""
-        self.coverage.switch_context(nodeid)
+        """Begin to set up a test."""
+        self.coverage.switch_context(nodeid + self.SET_UP)
 
-    def pytest_runtest_logreport(self, report: object) -> None:
+    @pytest.hookimpl(tryfirst=True)
+    def pytest_runtest_call(self, item: pytest.Item) -> None:
+        """Begin a test itself."""
+        self.coverage.switch_context(item.nodeid)
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         """Take the time of a test, with what it needed to be set up."""
         name = report.nodeid
         self.seconds[name] = self.seconds.get(name, 0.0) + report.duration
@@ -130,8 +141,6 @@ class Recorder:
 
 def record(target: Path) -> None:
     """Run the tests of the present folder once and write what each reaches to a file."""
-    import pytest
-
     recorder = Recorder()
     recorder.coverage.start()
     spared = [f"--ignore-glob={name}*" for name in NOT_RUN]
@@ -139,10 +148,19 @@ def record(target: Path) -> None:
     recorder.coverage.stop()
     data, here = recorder.coverage.get_data(), Path.cwd()
     passed = {name: took for name, took in recorder.seconds.items() if name not in recorder.failed}
-    number = {name: i for i, name in enumerate(passed)}
+    reached: dict[str, list[int]] = defaultdict(list)
+    for number, name in enumerate(passed):
+        reached[name].append(number)
+        reached[name.partition("::")[0] + recorder.SET_UP].append(number)
+
+    def tests(context: str) -> list[int]:
+        if context.endswith(recorder.SET_UP):
+            context = context.partition("::")[0] + recorder.SET_UP
+        return reached[context]
+
     lines = {
         str(Path(path).relative_to(here)): {
-            line: [number[name] for name in names if name in number]
+            line: sorted({number for name in names for number in tests(name)})
             for line, names in data.contexts_by_lineno(path).items()
         }
         for path in data.measured_files()
@@ -485,7 +503,7 @@ def main() -> int:
         print("".join(f"  {name}\n" for name in sorted(slow)), flush=True)
         judged = []
         with ThreadPoolExecutor(given.jobs) as pool:
-            for one in tqdm(pool.map(work, drawn), total=len(drawn), disable=not sys.stderr.isatty()):
+            for one in tqdm(pool.map(work, drawn), total=len(drawn), mininterval=30.0):
                 judged.append(one)
                 if not one.caught_by:
                     print(survivor(one, given.tree), flush=True)

@@ -84,6 +84,7 @@ def studio(tmp_path, monkeypatch):
         ["materials", "add", "rose lactone X", "--smells", "rose 3"],
         ["limits", "import", "data/demo/own_limits.csv"],
         ["notebook", "export", "my-notebook"],
+        ["shelf", "remove", "1"],
     ):
         assert run(*words).status == 0, words
     copy = "notebook-copy.sqlite"

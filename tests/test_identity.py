@@ -64,6 +64,9 @@ OPEN = [("linalool", "linalool", 5), ("studio fig", "", 3), ("vanillin", "", 7),
         ("vanillin", "121-33-5; 91-64-5", "vanillin", []),
         ("a word of my own", "121-33-5; 91-64-5", None, ["vanillin", "coumarin"]),
         ("a word of my own", "", None, []),
+        ("limonene", "5989-27-5", "r-limonene", []),  # the number says which mirror image
+        ("(R)-limonene", "138-86-3", None, ["r-limonene", "limonene"]),
+        ("(R)-limonene", "5989-54-8", None, ["r-limonene", "s-limonene"]),
     ],
 )
 def test_name_and_number_have_to_agree(name, cas, slug, candidates):
@@ -153,8 +156,11 @@ def test_a_line_of_a_formula_that_disagrees_is_named_with_both(studio, kind):
     )
     assert "Write the one that is meant: vanillin or coumarin" in done.err
     agreed = [*FORMULA[:2], ("vanillin", "121-33-5", 2), ("my tonka crystals", "91-64-5", 1)]
+    agreed += [("limonene", "5989-27-5", 1), ("clary sage", "84775-83-7", 1)]
     done = run("weigh", str(sheet(studio / f"fig.{kind}", agreed)), "--format", "json")
-    assert {row["name"] for row in done.json["rows"]} >= {"linalool", "vanillin", "coumarin"}
+    assert {row["name"] for row in done.json["rows"]} >= {
+        *("linalool", "vanillin", "coumarin", "(R)-limonene", "clary sage absolute"),
+    }
 
 
 def test_a_line_of_a_formula_on_the_page_is_open_with_a_choice(studio):

@@ -171,6 +171,59 @@ def test_what_was_cut_is_not_raised(table, said):
     assert any("Nothing was found that keeps smoke to 24 h" in note for note in found.notes)
 
 
+@pytest.fixture(scope="module")
+def pair(material, catalogue_of):
+    """Return a table of zest and ember on a bench with one heart and one base carrier of lemon."""
+    world = {name: WORLD[name] for name in ("zest", "ember", "leaf")} | {"balsam": ({"lemon": 3}, 200.0, 0.3)}
+    rows = [material(name, labels, hours=h, pressure_pa=pa) for name, (labels, h, pa) in world.items()]
+    palette = Palette.of(catalogue_of(rows))
+    lines = (Line(palette.catalogue.by_slug("zest"), 200), Line(palette.catalogue.by_slug("ember"), 800))
+    return FormulaDrydown(Formula("toy", lines), palette)
+
+
+@pytest.mark.parametrize(
+    ("gone", "until", "kind", "added"),
+    [
+        (2.0, 24.0, "carrier", {"leaf": (0, 25)}),
+        (2.0, 72.0, "relay", {"leaf": (0, 25), "balsam": (0, 50)}),
+        (7.9, 72.0, "carrier", {"balsam": (0, 50)}),  # leaf is hardly heard after that
+        (8.0, 24.0, "carrier", {"leaf": (0, 25)}),
+        (10.0, 72.0, "carrier", {"balsam": (0, 50)}),
+    ],
+)
+def test_a_relay_is_proposed_where_it_holds_a_tenth_more_than_one_carrier(
+    pair, said, gone, until, kind, added
+):
+    told = said((0, "lemon strong"), (gone, "lemon gone, whole clear"))
+    (change,) = revise(pair, told, Request("toy", until_hours=until)).changes
+    assert change.kind == kind
+    assert {m.slug: (before, round(after)) for m, before, after in change.moves} == added
+
+
+def test_the_plan_of_a_relay_looks_at_the_hour_of_handing_over(pair, said):
+    told = said((0, "lemon strong"), (4, "lemon gone, whole clear"))
+    changes = revise(pair, told, Request("toy", until_hours=72.0)).changes
+    looks = plan(applied(pair, changes), changes, told)
+    assert [(look.hours, look.facet) for look in looks] == [
+        (0, ""),
+        (0, "lemon"),
+        (4, ""),
+        (4, "lemon"),
+        (pytest.approx(22.0, abs=0.5), "lemon"),
+        (72, "lemon"),
+    ]
+    assert [round(look.expected) for look in looks[3:]] == pytest.approx([25, 8, 5], abs=1)
+
+
+def test_the_last_hour_at_which_it_was_clear_is_told(pair, said):
+    told = said((0, "lemon strong"), (1, "lemon clear"), (4, "lemon gone, whole clear"))
+    (change,) = revise(pair, told, Request("toy", until_hours=23.0)).changes
+    figures = change.reason.figures
+    assert (figures["alive"], figures["hours"], figures["until_hours"]) == (1, 4, 23.0)
+    assert figures["predicted"] == pytest.approx(8.0, abs=0.1)
+    assert figures["after"] == pytest.approx(23.6, abs=0.3)
+
+
 # what nobody would miss
 
 

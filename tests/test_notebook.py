@@ -71,6 +71,7 @@ ROWS = {
         "calibrations": (1, "2024-03-03T08:00:00", 0.003, 0.05, 0.08, 21.0),
         "calibration_materials": (1, "linalool", 0.8, 1.2, 6.3, 4.5),
     },
+    7: {"removed": (1, "2026-03-01T09:00:00", "bottle", "8", "Fig", '{"bottles": [{"id": 8}]}')},
 }
 """One row for each table, under the schema step that made it."""
 

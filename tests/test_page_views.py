@@ -15,8 +15,9 @@ from nicegui.events import GenericEventArguments, handle_event
 from nicegui.testing.user_simulation import user_simulation
 
 from recommender.errors import ChangedMeanwhile
-from recommender.model import Bottle, OwnNote
-from recommender.notebook import importers
+from recommender.model import Bottle, Label, OwnNote, Reading
+from recommender.notebook import importers, reading
+from recommender.notebook.csv_folder import digest
 from recommender.web import pages
 from recommender.web.desk import PageSession
 from recommender.web.edits import set_cell
@@ -409,6 +410,124 @@ def test_a_bottle_is_put_on_the_shelf_and_its_label_counts_in_formulas(desk):
         assert any("no material is called" in t.lower() for t in texts(user))
         press(user, "Take violet stuff off the shelf")
         assert any(t.startswith("The shelf is empty.") for t in texts(user))
+        assert any(t.startswith("Violet stuff is off the shelf") for t in texts(user))
+
+
+def rows_of(desk):
+    with reading(desk.path) as db:
+        return digest(db)
+
+
+def test_a_bottle_that_is_taken_off_comes_back_at_once_or_later(desk):
+    for percent in (10.0, 100.0, 1.0):
+        cells = {
+            "amount_g": 3.25,
+            "price_per_g": 0.1,
+            "opened": "2026-01-02",
+            "lot": "L 7",
+            "note": "from a friend",
+        }
+        desk.put(Bottle("violet stuff", "alpha-ionone", percent, "ethanol", **cells))
+    before = rows_of(desk)
+
+    @on(desk, "/shelf")
+    async def _(user):
+        press(user, "Take violet stuff off the shelf")
+        assert len(desk.shelf().bottles) == 2
+        assert rows_of(desk) != before
+        press(user, "Undo")
+        assert rows_of(desk) == before
+        assert "Undo" not in texts(user)
+        press(user, "Take violet stuff off the shelf")
+
+    @on(desk, "/shelf")  # the page was closed in between
+    async def _(user):
+        assert len(desk.shelf().bottles) == 2
+        press(user, "Bring back: violet stuff, 3.25 g, lot L 7")
+        assert rows_of(desk) == before
+        assert not any(t.startswith("Removed: ") for t in texts(user))
+
+
+def test_a_bottle_that_another_tab_took_off_is_said_to_be_off(desk):
+    desk.put(Bottle("violet stuff", "alpha-ionone"))
+
+    @on(desk, "/shelf")
+    async def _(user):
+        desk.take_off(1)
+        press(user, "Take violet stuff off the shelf")
+        assert any(t.startswith("Violet stuff is off the shelf") for t in texts(user))
+        assert "Undo" not in texts(user)
+        press(user, "Bring back: violet stuff")
+        assert len(desk.shelf().bottles) == 1
+
+
+def test_a_trial_that_is_taken_out_comes_back_with_its_readings(desk):
+    draft = desk.create("posy", POSY)
+    version = desk.save_version(desk.read(draft).formula)
+    desk.add_readings(version, [Reading(h, "clear", "rose", h / 2, f"at {h}") for h in (1.0, 8.0, 168.0)])
+    before = rows_of(desk)
+
+    @on(desk, "/trials")
+    async def _(user):
+        await until(lambda: any(t == "Take it out" for t in texts(user)))
+        press(user, "Take it out: trial 1")
+        await until(lambda: "Trial 1 is taken out, with all its readings." in texts(user))
+        assert desk.trials(version) == []
+        press(user, "Undo")
+        await until(lambda: "Trial 1 is there again." in texts(user))
+        assert rows_of(desk) == before
+        await until(lambda: any(t == "Take it out" for t in texts(user)))
+        press(user, "Take it out: trial 1")
+        await until(lambda: desk.trials(version) == [])
+
+    @on(desk, "/trials")
+    async def _(user):
+        held = await until(lambda: [t for t in texts(user) if t.startswith("posy@1, ")])
+        assert "3 readings; removed 20" in held[0]
+        press(user, "Bring back")
+        await until(lambda: "Trial 1 is there again." in texts(user))
+        assert rows_of(desk) == before
+
+
+def test_a_note_that_is_taken_back_or_written_over_comes_back(desk):
+    desk.note_nose(OwnNote("alpha-ionone", (Label("raspberry", 3, "user"),), ("violet",), words="like jam"))
+    before = rows_of(desk)
+
+    @on(desk, "/material/alpha-ionone")
+    async def _(user):
+        press(user, "Take it back")
+        assert "Your note on alpha-ionone is taken back; the table counts again." in texts(user)
+        press(user, "Undo")
+        assert rows_of(desk) == before
+        with user:
+            field(user, "in your words").value = "like hay"
+        press(user, "Keep this note")
+        assert "“like hay”" in texts(user)
+        press(user, "Bring back: alpha-ionone, raspberry 3, no violet, like jam")
+        assert "“like jam”" in texts(user)
+        assert [one.rows["notes"][0]["words"] for one in desk.removed("note")] == ["like hay"]
+
+
+def test_a_line_that_is_taken_out_of_a_formula_comes_back(desk):
+    draft = desk.create("posy", [{"note": "a note", "dilution_percent": "10", **line} for line in POSY])
+
+    @on(desk, "/formula/posy")
+    async def _(user):
+        press(user, "Take benzaldehyde out")
+        assert "benzaldehyde is out of the formula." in texts(user)
+        assert len(desk.get(draft.id).lines) == 2
+        with user:
+            (undo,) = [
+                e for e in ElementFilter(kind=ui.html) if e.content == "Undo" and not e.props.get("title")
+            ]
+        assert undo.visible
+        for listener in list(undo._event_listeners.values()):
+            with user:
+                handle_event(
+                    listener.handler, GenericEventArguments(sender=undo, client=user.client, args={})
+                )
+        assert desk.get(draft.id).lines == draft.lines
+        assert "benzaldehyde is out of the formula." not in texts(user)
 
 
 @pytest.mark.parametrize("path", VIEWS)

@@ -119,10 +119,10 @@ def test_nothing_in_a_label_moves_the_cursor(shipped):
     assert (bottle.label, bottle.note) == ("coumarin?[2J", "a b")
 
 
-def test_a_label_and_a_cas_number_that_disagree_leave_the_material_open(shipped):
+def test_the_cas_number_counts_more_than_the_label(shipped):
     bottle, found_by, remark = intake.bottle_of(row(label="limonene", cas="5989-27-5"), shipped)
-    assert (bottle.material, found_by) == ("", "")
-    assert remark == "the label says limonene, the CAS number 5989-27-5 is that of (R)-limonene"
+    assert shipped.by_slug(bottle.material).cas == "5989-27-5"
+    assert (found_by, "the number is taken" in remark) == ("CAS", True)
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from recommender.cli.listing import listed
-from recommender.cli.notebook_option import ground, place, told
+from recommender.cli.notebook_option import ground, place, told, way_back
 from recommender.cli.options import card_format, complete_material, output_format
 from recommender.cli.reading_options import AT, DAY, ROOM, day_of, now, readings_at, writing_unless
 from recommender.cli.repeated import option
@@ -208,9 +208,11 @@ def forget(number: int) -> int:
     from recommender.notebook import strips as kept
 
     with writing_unless() as db:
-        if not kept.forget(db, number):
+        removed = kept.forget(db, number)
+        if removed is None:
             raise BadValue("strip", number, "there is none of this number; see `recommender calibrate list`")
     click.echo(f"strip {number} is taken out")
+    way_back(removed)
     return 0
 
 
@@ -268,11 +270,12 @@ def reset() -> int:
     from recommender.notebook import strips as kept
     from recommender.notebook import writing
 
-    path = place()
+    path, removed = place(), None
     if path.exists():
         with writing(path) as db:
-            kept.reset(db)
+            removed = kept.reset(db)
     click.echo("every drydown uses the figures of the table again; your strips are kept")
+    way_back(removed)
     return 0
 
 

@@ -6,7 +6,7 @@ import click
 
 from recommender.cli.listing import Listing
 from recommender.cli.material import materials as listing
-from recommender.cli.notebook_option import ground, place, told
+from recommender.cli.notebook_option import ground, place, told, way_back
 from recommender.cli.options import complete_facet
 from recommender.cli.repeated import joined, option, own_words, words
 
@@ -107,9 +107,11 @@ def remove(name: str) -> int:
 
     found = ground().catalogue.find(name)
     with writing(place()) as db:
-        if not nose.take_away(db, found.slug):
+        removed = nose.take_away(db, found.slug)
+        if removed is None:
             raise BadValue("NAME", name, "it is a material of the table, not one that you added")
     click.echo(f"taken away: {found.name}")
+    way_back(removed)
     return 0
 
 

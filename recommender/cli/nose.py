@@ -3,7 +3,7 @@
 import click
 
 from recommender.cli.listing import listed
-from recommender.cli.notebook_option import ground, place
+from recommender.cli.notebook_option import ground, place, way_back
 from recommender.cli.options import complete_facet, complete_material, output_format
 from recommender.cli.repeated import joined, option, own_words, words
 
@@ -117,8 +117,9 @@ def remove(material: str) -> int:
     if found.own is None:
         raise BadValue("MATERIAL", material, f"your notebook has no note on {found.name}")
     with writing(place()) as db:
-        noses.forget(db, found.slug)
+        removed = noses.forget(db, found.slug)
     click.echo(f"{found.name}: the table counts again")
+    way_back(removed)
     return 0
 
 

@@ -7,7 +7,10 @@ from typing import Any
 
 import click
 
-from recommender.cli.notebook_option import place, told
+from recommender.cli.listing import listed
+from recommender.cli.notebook_option import ground, place, told
+from recommender.cli.options import output_format
+from recommender.cli.reading_options import writing_unless
 from recommender.cli.repeated import option
 
 
@@ -102,6 +105,39 @@ def import_(folder: str, replace: bool) -> int:
     click.echo(f"{sum(counts.values())} rows read" + (f"; what was there is kept in {kept}" if kept else ""))
     for note in notes:
         told(note)
+    return 0
+
+
+@notebook.command(epilog="Example: recommender notebook removed")
+@output_format
+def removed(form: str) -> int:
+    """List what was removed or replaced, the last first; all of it can be brought back."""
+    from recommender.notebook import reading
+    from recommender.notebook import removed as entries
+    from recommender.output import removed_words
+
+    with reading(place()) as db:
+        found = [] if db is None else entries.listed(db)
+    catalogue = ground().catalogue
+    rows = [removed_words.row(one, catalogue) for one in found]
+    empty = "nothing was removed."
+    return listed(rows, form, removed_words.COLUMNS, removed_words.HEADS, empty, ("what",))
+
+
+@notebook.command("bring-back", epilog="Example: recommender notebook bring-back 1")
+@click.argument("number", type=click.IntRange(1))
+def bring_back(number: int) -> int:
+    """Bring back what was removed under NUMBER, as it was.
+
+    A note of your nose or a material that stands in its place is removed instead.
+    """
+    from recommender.notebook import removed as entries
+    from recommender.output import removed_words
+
+    with writing_unless() as db:
+        found = entries.bring_back(db, number)
+    row = removed_words.row(found, ground().catalogue)
+    click.echo(f"brought back: {row['kind']} {row['what']}")
     return 0
 
 

@@ -65,6 +65,12 @@ def told(note: str) -> None:
     click.echo(f"note: {note}", err=True)
 
 
+def way_back(number: int | None) -> None:
+    """Say how something that was just removed is brought back, by its number among the removed."""
+    if number is not None:
+        told(f"`recommender notebook bring-back {number}` brings it back.")
+
+
 def the_shelf() -> "Shelf":
     """Return the shelf as it is today; empty where there is no notebook."""
     from datetime import date

@@ -6,7 +6,7 @@ import click
 
 from recommender.cli import shelf_sheets
 from recommender.cli.listing import listed
-from recommender.cli.notebook_option import ground, place, the_shelf, told
+from recommender.cli.notebook_option import ground, place, the_shelf, told, way_back
 from recommender.cli.options import complete_material, output_format
 from recommender.cli.repeated import option, own_words
 
@@ -151,8 +151,9 @@ def remove(number: int) -> int:
     if not found:
         raise BadValue("NUMBER", number, "no bottle has it; `recommender shelf list` shows them")
     with writing(place()) as db:
-        bottles.take_off(db, number)
+        removed = bottles.take_off(db, number)
     click.echo(f"off the shelf: {found[0].label}")
+    way_back(removed)
     return 0
 
 

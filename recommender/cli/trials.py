@@ -3,7 +3,7 @@
 import click
 
 from recommender.cli.listing import listed
-from recommender.cli.notebook_option import ground, place, told
+from recommender.cli.notebook_option import ground, place, told, way_back
 from recommender.cli.options import output_format
 from recommender.cli.quantities import Mass
 from recommender.cli.reading_options import (
@@ -177,8 +177,9 @@ def forget(number: int) -> int:
 
     with writing_unless() as db:
         record = kept.find(db, number)
-        kept.forget(db, number)
+        removed = kept.forget(db, number)
     click.echo(f"trial {number} of {record.formula}@{record.version} is taken out")
+    way_back(removed)
     return 0
 
 

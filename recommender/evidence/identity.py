@@ -9,13 +9,15 @@ from recommender.model import Material
 
 _NUMBER = re.compile(r"(?<![\d-])\d{2,7}-\d{2}-\d(?![\d-])")
 
+_MIRROR_IMAGE = re.compile(r"\((?:R|S|\+|-)\)-")
+
 
 @dataclass(frozen=True, slots=True)
 class Identity:
     """The material of a row, or None where that is open.
 
     `found_by` is CAS or name. Where name and number disagree, `candidates` are the materials that each of
-    them stands for, and `reason` says so; it also says where a number is unknown.
+    them stands for, and `reason` says so; it also says where a number is unknown, or says more than the name.
     """
 
     material: Material | None = None
@@ -27,8 +29,8 @@ class Identity:
 def identify(name: str, cas: str, catalogue: Catalogue, called: str = "name") -> Identity:
     """Return what a name and a CAS number (or several) stand for together; neither goes before the other.
 
-    A name that is unknown leaves the choice to the number, and the other way round. `called` is what the
-    column of the name is called in the reason.
+    A name that is unknown leaves the choice to the number, and the other way round. A number may be that of
+    one mirror image of what is named. `called` is what the column of the name is called in the reason.
 
     Raises
     ------
@@ -53,7 +55,15 @@ def identify(name: str, cas: str, catalogue: Catalogue, called: str = "name") ->
         return Identity(by_name[0], "name", reason=reason)
     if len(slugs) == 1 and not by_name:
         return Identity(next(iter(by_number.values())), "CAS")
+    if len(slugs) == 1 and _names_mirror_image(by_name[0], finer := next(iter(by_number.values()))):
+        reason = f"the {called} says {by_name[0].name}, the CAS number {finer.name}; the number is taken"
+        return Identity(finer, "CAS", reason=reason)
     said = [f"the {called} says {by_name[0].name}"] if by_name else []
     said += [f"the CAS number {number} is that of {found.name}" for number, found in by_number.items()]
     candidates = {material.slug: material for material in (*by_name[:1], *by_number.values())}
     return Identity(None, "", tuple(candidates.values()), ", ".join(said))
+
+
+def _names_mirror_image(material: Material, other: Material) -> bool:
+    """Tell whether another material is one mirror image of a material, by their names."""
+    return other.name != material.name and _MIRROR_IMAGE.sub("", other.name, count=1) == material.name

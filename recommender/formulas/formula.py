@@ -130,7 +130,7 @@ def _named(row: Row, catalogue: Catalogue) -> Row:
         else:
             if found.candidates:
                 cells["material"] = both
-            elif found.material is not None and not (name and catalogue.meanings(name)):
+            elif found.material is not None and catalogue.meanings(name)[:1] != (found.material,):
                 cells["material"] = found.material.name
     return replace(row, cells=cells)
 

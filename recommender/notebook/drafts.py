@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from recommender.errors import BadValue, ChangedMeanwhile
 from recommender.evidence.catalogue import plain
+from recommender.notebook import removed
 
 Cells = dict[str, str]
 """One line: `id` and the columns of a formula file, each a text as typed."""
@@ -97,8 +98,10 @@ def create(db: sqlite3.Connection, name: str, lines: Sequence[Cells], when: str)
     while db.execute("SELECT 1 FROM drafts WHERE key = ?", (plain(name),)).fetchone():
         number += 1
         name = f"{base} {number}"
-    done = db.execute("INSERT INTO drafts (name, key, touched) VALUES (?, ?, ?)", (name, plain(name), when))
-    draft = int(done.lastrowid or 0)
+    draft = removed.next_number(db, "formula")
+    db.execute(
+        "INSERT INTO drafts (id, name, key, touched) VALUES (?, ?, ?, ?)", (draft, name, plain(name), when)
+    )
     db.execute(
         "INSERT INTO draft_steps (draft, step, lines) VALUES (?, 0, ?)", (draft, _written(numbered(lines)))
     )
@@ -169,9 +172,13 @@ def rename(db: sqlite3.Connection, number: int, name: str, when: str) -> Draft:
     return get(db, number)
 
 
-def take_away(db: sqlite3.Connection, number: int) -> None:
-    """Take a formula off the page; saved versions of it stay."""
-    db.execute("DELETE FROM drafts WHERE id = ?", (number,))
+def take_away(db: sqlite3.Connection, number: int) -> int | None:
+    """Take a formula off the page with all its steps; saved versions of it stay.
+
+    Returns its number among the removed, None where it is not there.
+    """
+    row = db.execute("SELECT name FROM drafts WHERE id = ?", (number,)).fetchone()
+    return None if row is None else removed.remove(db, "formula", number, row["name"])
 
 
 def touch(db: sqlite3.Connection, number: int, when: str) -> None:

@@ -5,6 +5,7 @@ from collections import defaultdict
 
 from recommender.evidence.overlay import OwnMaterial
 from recommender.model import Label, OwnNote
+from recommender.notebook import removed
 
 BASIS = "user"
 """What rests on the person's own word."""
@@ -38,20 +39,20 @@ def _labels(db: sqlite3.Connection, table: str) -> dict[str, list[tuple[str, int
 
 def note(db: sqlite3.Connection, own: OwnNote) -> bool:
     """Write down a note in place of an older one on the same material; tells whether there was one."""
-    before = forget(db, own.material)
-    db.execute(
-        "INSERT INTO notes (material, adds, strength, blind, words) VALUES (?, ?, ?, ?, ?)",
-        (own.material, int(own.adds), own.strength, int(own.blind), own.words),
-    )
     rows = [(own.material, x.facet, x.strength) for x in own.labels]
     rows += [(own.material, facet, 0) for facet in own.denied]
-    db.executemany("INSERT INTO note_labels (material, facet, strength) VALUES (?, ?, ?)", rows)
+    with removed.replacing(db, "note", own.material, own.material) as before:
+        db.execute(
+            "INSERT INTO notes (material, adds, strength, blind, words) VALUES (?, ?, ?, ?, ?)",
+            (own.material, int(own.adds), own.strength, int(own.blind), own.words),
+        )
+        db.executemany("INSERT INTO note_labels (material, facet, strength) VALUES (?, ?, ?)", rows)
     return before
 
 
-def forget(db: sqlite3.Connection, material: str) -> bool:
-    """Take back the note on a material; tells whether there was one."""
-    return db.execute("DELETE FROM notes WHERE material = ?", (material,)).rowcount > 0
+def forget(db: sqlite3.Connection, material: str) -> int | None:
+    """Take back the note on a material; returns its number among the removed, None where there is none."""
+    return removed.remove(db, "note", material, material)
 
 
 _OWN = (
@@ -90,14 +91,18 @@ def add_material(db: sqlite3.Connection, own: OwnMaterial) -> None:
         own.strength_basis,
         own.note,
     )
-    take_away(db, own.slug)
-    db.execute(f"INSERT INTO materials ({_OWN}) VALUES ({', '.join('?' * len(cells))})", cells)
-    db.executemany(
-        "INSERT INTO material_labels (material, facet, strength) VALUES (?, ?, ?)",
-        [(own.slug, label.facet, label.strength) for label in own.labels],
-    )
+    with removed.replacing(db, "material", own.slug, own.name):
+        db.execute(f"INSERT INTO materials ({_OWN}) VALUES ({', '.join('?' * len(cells))})", cells)
+        db.executemany(
+            "INSERT INTO material_labels (material, facet, strength) VALUES (?, ?, ?)",
+            [(own.slug, label.facet, label.strength) for label in own.labels],
+        )
 
 
-def take_away(db: sqlite3.Connection, slug: str) -> bool:
-    """Take away a material that the person added; tells whether there was one."""
-    return db.execute("DELETE FROM materials WHERE slug = ?", (slug,)).rowcount > 0
+def take_away(db: sqlite3.Connection, slug: str) -> int | None:
+    """Take away a material that the person added.
+
+    Returns its number among the removed, None where the person added no such material.
+    """
+    row = db.execute("SELECT name FROM materials WHERE slug = ?", (slug,)).fetchone()
+    return None if row is None else removed.remove(db, "material", slug, row["name"])

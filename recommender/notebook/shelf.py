@@ -5,6 +5,7 @@ from collections.abc import Iterable, Mapping
 
 from recommender.evidence.catalogue import Catalogue, label_key
 from recommender.model import Bottle, Material
+from recommender.notebook import removed
 
 _COLUMNS = "label, material, dilution_percent, solvent, amount_g, price_per_g, opened, lot, note, id"
 
@@ -58,6 +59,7 @@ def resolve(
 def put(db: sqlite3.Connection, bottle: Bottle) -> int:
     """Put a new bottle on the shelf; returns its number."""
     cells = (
+        removed.next_number(db, "bottle"),
         bottle.label,
         label_key(bottle.label),
         bottle.material,
@@ -70,8 +72,8 @@ def put(db: sqlite3.Connection, bottle: Bottle) -> int:
         bottle.note,
     )
     done = db.execute(
-        "INSERT INTO bottles (label, key, material, dilution_percent, solvent, amount_g, price_per_g, opened,"
-        " lot, note) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        "INSERT INTO bottles (id, label, key, material, dilution_percent, solvent, amount_g, price_per_g,"
+        " opened, lot, note) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         cells,
     )
     return int(done.lastrowid or 0)
@@ -133,6 +135,10 @@ def _refresh(db: sqlite3.Connection, number: int, bottle: Bottle) -> None:
     )
 
 
-def take_off(db: sqlite3.Connection, number: int) -> None:
-    """Take a bottle off the shelf; what its label stands for stays remembered."""
-    db.execute("DELETE FROM bottles WHERE id = ?", (number,))
+def take_off(db: sqlite3.Connection, number: int) -> int | None:
+    """Take a bottle off the shelf; what its label stands for stays remembered.
+
+    Returns its number among the removed, None where there is no such bottle.
+    """
+    row = db.execute("SELECT label FROM bottles WHERE id = ?", (number,)).fetchone()
+    return None if row is None else removed.remove(db, "bottle", number, row["label"])

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 
 from recommender.errors import BadValue
 from recommender.model import Material, OwnStrip, Reading
+from recommender.notebook import removed
 
 FIGURES = ("film_m", "nose_l_per_s", "paper_share", "room_c")
 """What is fitted for all strips, and the room."""
@@ -15,11 +16,12 @@ OFFSETS = ("faster", "stronger", "hours", "table_hours")
 
 def add(db: sqlite3.Connection, strip: OwnStrip) -> int:
     """Write down a strip; returns its number."""
-    done = db.execute(
-        "INSERT INTO strips (material, day, dilution_percent, solvent, room_c) VALUES (?, ?, ?, ?, ?)",
-        (strip.material.slug, strip.day, round(100 * strip.dilution, 9), strip.solvent, strip.room_c),
+    number = removed.next_number(db, "strip")
+    percent = round(100 * strip.dilution, 9)
+    db.execute(
+        "INSERT INTO strips (id, material, day, dilution_percent, solvent, room_c) VALUES (?, ?, ?, ?, ?, ?)",
+        (number, strip.material.slug, strip.day, percent, strip.solvent, strip.room_c),
     )
-    number = int(done.lastrowid or 0)
     add_readings(db, number, strip.readings)
     return number
 
@@ -38,9 +40,10 @@ def add_readings(db: sqlite3.Connection, strip: int, readings: Sequence[Reading]
     )
 
 
-def forget(db: sqlite3.Connection, strip: int) -> bool:
-    """Take a strip out; tells whether there was one."""
-    return db.execute("DELETE FROM strips WHERE id = ?", (strip,)).rowcount > 0
+def forget(db: sqlite3.Connection, strip: int) -> int | None:
+    """Take a strip out; returns its number among the removed, None where there is no such strip."""
+    row = db.execute("SELECT material FROM strips WHERE id = ?", (strip,)).fetchone()
+    return None if row is None else removed.remove(db, "strip", strip, row["material"])
 
 
 def strips(db: sqlite3.Connection, material_of: Callable[[str], Material | None]) -> list[OwnStrip]:
@@ -75,14 +78,15 @@ def keep(
     materials: Mapping[str, Mapping[str, float | None]],
 ) -> None:
     """Keep what was fitted: `figures` as in `FIGURES`, `materials` by key as in `OFFSETS`."""
-    done = db.execute(
-        f"INSERT INTO calibrations (made, {', '.join(FIGURES)}) VALUES (?, ?, ?, ?, ?)",
-        (made, *(figures[name] for name in FIGURES)),
+    number = removed.next_number(db, "fit")
+    db.execute(
+        f"INSERT INTO calibrations (id, made, {', '.join(FIGURES)}) VALUES (?, ?, ?, ?, ?, ?)",
+        (number, made, *(figures[name] for name in FIGURES)),
     )
     db.executemany(
         f"INSERT INTO calibration_materials (calibration, material, {', '.join(OFFSETS)})"
         " VALUES (?, ?, ?, ?, ?, ?)",
-        [(done.lastrowid, slug, *(told[name] for name in OFFSETS)) for slug, told in materials.items()],
+        [(number, slug, *(told[name] for name in OFFSETS)) for slug, told in materials.items()],
     )
 
 
@@ -101,6 +105,12 @@ def kept(
     )
 
 
-def reset(db: sqlite3.Connection) -> int:
-    """Go back to the table's figures; strips stay. Returns how many fits were taken out."""
-    return db.execute("DELETE FROM calibrations").rowcount
+def reset(db: sqlite3.Connection) -> int | None:
+    """Go back to the table's figures; strips stay.
+
+    Returns the number of the last fit among the removed, None where there was no fit.
+    """
+    last = None
+    for row in db.execute("SELECT id, made FROM calibrations ORDER BY id").fetchall():
+        last = removed.remove(db, "fit", row["id"], row["made"])
+    return last

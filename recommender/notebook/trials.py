@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from recommender.errors import BadValue
 from recommender.model import Reading, TrialRecord
+from recommender.notebook import removed
 
 _TRIALS = (
     "SELECT t.id, t.version, f.name, v.number, t.day, t.batch_g, t.room_c, t.verdict FROM trials t"
@@ -15,11 +16,11 @@ _TRIALS = (
 
 def add(db: sqlite3.Connection, version: int, record: TrialRecord) -> int:
     """Write down a trial of a version (the row of it); returns the number of the record."""
-    done = db.execute(
-        "INSERT INTO trials (version, day, batch_g, room_c, verdict) VALUES (?, ?, ?, ?, ?)",
-        (version, record.day, record.batch_g, record.room_c, record.verdict),
+    number = removed.next_number(db, "trial")
+    db.execute(
+        "INSERT INTO trials (id, version, day, batch_g, room_c, verdict) VALUES (?, ?, ?, ?, ?, ?)",
+        (number, version, record.day, record.batch_g, record.room_c, record.verdict),
     )
-    number = int(done.lastrowid or 0)
     add_readings(db, number, record.readings)
     return number
 
@@ -40,9 +41,10 @@ def judge(db: sqlite3.Connection, trial: int, verdict: str) -> None:
     db.execute("UPDATE trials SET verdict = ? WHERE id = ?", (verdict, trial))
 
 
-def forget(db: sqlite3.Connection, trial: int) -> None:
-    """Take a trial out."""
-    db.execute("DELETE FROM trials WHERE id = ?", (trial,))
+def forget(db: sqlite3.Connection, trial: int) -> int | None:
+    """Take a trial out; returns its number among the removed, None where there is no such trial."""
+    row = db.execute(f"{_TRIALS} WHERE t.id = ?", (trial,)).fetchone()
+    return None if row is None else removed.remove(db, "trial", trial, f"{row['name']}@{row['number']}")
 
 
 def of_versions(db: sqlite3.Connection, versions: Sequence[int] | None = None) -> list[TrialRecord]:

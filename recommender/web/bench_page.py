@@ -18,6 +18,7 @@ from recommender.web.desk import PageSession
 from recommender.web.drydown import Drydown
 from recommender.web.formula_table import Acts, FormulaTable
 from recommender.web.jobs import Helpers
+from recommender.web.lines import blank
 from recommender.web.product import Product
 from recommender.web.redundancy import Redundancy
 from recommender.web.shown import formula_view
@@ -37,9 +38,7 @@ class BenchPage:
         self.drawing = False
         self.client = ui.context.client
         self.title = TitleBar(self)
-        self.said = parts.words("", "said")
-        self.said.props["role"] = "status"
-        self.said.set_visibility(False)
+        self.said = parts.Said()
         with parts.tag("div", "palette"):
             with parts.tag("section", "left", aria_label="Formula"):
                 acts = Acts(self.set_cell, self.add, self.remove, self.stand_in)
@@ -72,7 +71,9 @@ class BenchPage:
 
     def remove(self, number: str) -> None:
         """Take a line out; it can be undone."""
-        self._edit(edits.remove(number))
+        line = next((line for line in self.draft.lines if line["id"] == number), None)
+        if self._edit(edits.remove(number)) and line is not None and not blank(line):
+            self.say(f"{edits.called(line)} is out of the formula.", undo=lambda: self.step(-1))
 
     def take(self, found: Suggestion, instead_of: tuple[str, ...]) -> None:
         """Put a suggestion into the formula."""
@@ -125,9 +126,9 @@ class BenchPage:
         if self.draft.fields.get(name, "") != value:
             self.doing(lambda: self.desk.note(self.draft, name, value))
 
-    def say(self, text: str) -> None:
+    def say(self, text: str, undo: Callable[[], object] | None = None) -> None:
         """Say one line above the formula, for the eye and for a screen reader."""
-        parts.say(self.said, text)
+        self.said.say(text, undo)
 
     # how it is carried out
 

@@ -1,5 +1,6 @@
 """The card of a material: everything known with basis and source, and what the person's own nose says."""
 
+from functools import partial
 from typing import Any
 from urllib.parse import quote
 
@@ -11,6 +12,7 @@ from recommender.output import materials, wording
 from recommender.palette import Palette, own_smells
 from recommender.web import parts
 from recommender.web.desk import PageSession
+from recommender.web.removals import removals
 
 STRENGTHS = {"": "as the table has it", "much weaker": "much weaker", "weaker": "weaker",
              "stronger": "stronger", "much stronger": "much stronger"}  # fmt: skip
@@ -23,6 +25,7 @@ class CardPage:
 
     def __init__(self, desk: PageSession, material: Material) -> None:
         self.desk, self.material = desk, material
+        self.said = parts.Said()
         self.box = parts.tag("div", "card-page")
         self.show()
 
@@ -85,16 +88,31 @@ class CardPage:
                 except RecommenderError as error:
                     parts.say(said, str(error)[0].upper() + str(error)[1:])
                     return
+                self.said.say("")
                 self.show()
 
             def forget() -> None:
-                self.desk.forget_nose(self.material.slug)
+                removed = self.desk.forget_nose(self.material.slug)
+                undo = None if removed is None else partial(self._back, removed)
+                self.said.say(
+                    f"Your note on {self.material.name} is taken back; the table counts again.", undo
+                )
                 self.show()
 
             with parts.tag("div", "own-acts"):
                 parts.button("Keep this note", keep, "main")
                 if own is not None:
                     parts.button("Take it back", forget, "small")
+            older = [one for one in self.desk.removed("note") if one.key == self.material.slug]
+            removals(older, palette.catalogue, self._back)
+
+    def _back(self, number: int) -> None:
+        try:
+            self.desk.bring_back(number)
+            self.said.say(f"Your note on {self.material.name} counts again.")
+        except RecommenderError as error:
+            self.said.say(str(error)[0].upper() + str(error)[1:])
+        self.show()
 
     def _asked(self, label: str, value: str, hint: str) -> ui.input:
         with parts.tag("div", "labelled"):

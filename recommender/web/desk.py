@@ -135,12 +135,13 @@ class PageSession(NotebookRecords):
         self._tell(found, watcher)
         return found
 
-    def take_away(self, draft: Draft) -> None:
-        """Take a formula off the page."""
+    def take_away(self, draft: Draft) -> int | None:
+        """Take a formula off the page; returns its number among the removed."""
         with writing(self.path) as db:
-            drafts.take_away(db, draft.id)
+            number = drafts.take_away(db, draft.id)
         for watcher in list(self._watchers.pop(draft.id, ())):
             watcher(None)
+        return number
 
     def touch(self, draft: Draft) -> None:
         """Note that a formula was opened last."""

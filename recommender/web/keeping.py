@@ -8,9 +8,10 @@ from pathlib import Path
 from recommender.errors import BadNotebook
 from recommender.model import Bottle, Formula, Material, OwnNote, Reading, TrialRecord
 from recommender.notebook import formulas as versions
-from recommender.notebook import nose, reading, shelf, trials, writing
+from recommender.notebook import nose, reading, removed, shelf, trials, writing
 from recommender.notebook.formulas import SavedVersion
 from recommender.notebook.importers import ImportedRow
+from recommender.notebook.removed import Removed
 from recommender.palette import Palette
 from recommender.suggest.stock import Shelf
 from recommender.workspace import shelf_of
@@ -30,10 +31,22 @@ class NotebookRecords(ABC):
         with writing(self.path) as db:
             nose.note(db, note)
 
-    def forget_nose(self, slug: str) -> None:
-        """Take back what the nose said of a material."""
+    def forget_nose(self, slug: str) -> int | None:
+        """Take back what the nose said of a material; returns its number among the removed."""
         with writing(self.path) as db:
-            nose.forget(db, slug)
+            return nose.forget(db, slug)
+
+    def removed(self, kind: str) -> list[Removed]:
+        """Return what was removed of a kind, the last first."""
+        if not self.path.exists():
+            return []
+        with reading(self.path) as db:
+            return [] if db is None else removed.listed(db, kind)
+
+    def bring_back(self, number: int) -> Removed:
+        """Bring something removed back as it was; raises `BadValue` where that cannot be done."""
+        with writing(self.path) as db:
+            return removed.bring_back(db, number)
 
     def shelf(self) -> Shelf:
         """Return the person's bottles as they are today."""
@@ -58,10 +71,10 @@ class NotebookRecords(ABC):
         with writing(self.path) as db:
             return shelf.resolve(db, label, slug, catalogue)[1]
 
-    def take_off(self, number: int) -> None:
-        """Take a bottle off the shelf."""
+    def take_off(self, number: int) -> int | None:
+        """Take a bottle off the shelf; returns its number among the removed."""
         with writing(self.path) as db:
-            shelf.take_off(db, number)
+            return shelf.take_off(db, number)
 
     def saved(self) -> list[SavedVersion]:
         """Return the last saved version of every formula."""
@@ -98,7 +111,7 @@ class NotebookRecords(ABC):
                 record = TrialRecord(version.name, version.number, today, readings=tuple(readings))
                 trials.add(db, version.version, record)
 
-    def forget_trial(self, number: int) -> None:
-        """Take a trial out."""
+    def forget_trial(self, number: int) -> int | None:
+        """Take a trial out; returns its number among the removed."""
         with writing(self.path) as db:
-            trials.forget(db, number)
+            return trials.forget(db, number)

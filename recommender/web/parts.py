@@ -28,6 +28,34 @@ def say(element: ui.html, text: str) -> None:
     element.set_visibility(bool(text))
 
 
+class Said:
+    """One line above a view, for the eye and for a screen reader, with a way back where there is one.
+
+    It stays until something else is said, and in sight while the page is scrolled.
+    """
+
+    def __init__(self) -> None:
+        self.back: Callable[[], Any] | None = None
+        self.client = ui.context.client
+        with tag("div", "said") as self.box:
+            self.text = words("", name="span")
+            self.text.props["role"] = "status"
+            self.button = button("Undo", self._undo, "small")
+        self.say("")
+
+    def say(self, text: str, undo: Callable[[], Any] | None = None) -> None:
+        """Say a line; `undo` takes back what was done, and its button gets the cursor."""
+        self.back = undo
+        say(self.text, text)
+        self.box.set_visibility(bool(text))
+        self.button.set_visibility(undo is not None)
+        if undo is not None:  # the button that was pressed may be gone with what it removed
+            self.client.run_javascript(f"setTimeout(() => getHtmlElement({self.button.id})?.focus(), 50)")
+
+    def _undo(self) -> Any:
+        return self.back() if self.back is not None else None
+
+
 def table_head(heads: Sequence[str]) -> None:
     """Lay out the heads of the columns of a table."""
     with tag("thead"), tag("tr"):

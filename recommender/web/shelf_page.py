@@ -1,6 +1,7 @@
 """The shelf: the person's bottles, put there by hand or from a spreadsheet."""
 
 import tempfile
+from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 from urllib.parse import quote
@@ -13,6 +14,7 @@ from recommender.notebook import importers
 from recommender.notebook.importers import ImportedRow
 from recommender.web import parts
 from recommender.web.desk import PageSession
+from recommender.web.removals import removals
 
 FIELDS = {"label": ("as on the bottle", "violet stuff"), "material": ("material", "alpha-ionone"),
           "dilution": ("%", "neat"), "solvent": ("in", "dipropylene glycol"), "amount": ("grams left", ""),
@@ -33,12 +35,11 @@ class ShelfPage:
     def __init__(self, desk: PageSession) -> None:
         self.desk = desk
         parts.words("Your bottles", name="h1")
-        self.said = parts.words("", "said")
-        self.said.props["role"] = "status"
-        self.said.set_visibility(False)
+        self.said = parts.Said()
         self._adder()
         self.report = parts.tag("div")
         self.list = parts.tag("div", "scroll bottles", tabindex="0", role="region", aria_label="Bottles")
+        self.removed = parts.tag("div")
         self.show()
 
     def _adder(self) -> None:
@@ -120,13 +121,16 @@ class ShelfPage:
                 label, name = row.bottle.label, self.desk.palette().catalogue.by_slug(slug).name
                 parts.button(f"{label} is {name}", partial(choose, label, name), "small")
 
-    def say(self, text: str) -> None:
+    def say(self, text: str, undo: Callable[[], object] | None = None) -> None:
         """Say one line above the shelf."""
-        parts.say(self.said, text[0].upper() + text[1:] if text else "")
+        self.said.say(text[0].upper() + text[1:] if text else "", undo)
 
     def show(self) -> None:
         """List the bottles."""
         held, catalogue = self.desk.shelf(), self.desk.palette().catalogue
+        self.removed.clear()
+        with self.removed:
+            removals(self.desk.removed("bottle"), catalogue, self._back)
         self.list.clear()
         with self.list:
             if not held.bottles:
@@ -179,6 +183,14 @@ class ShelfPage:
         self.show()
 
     def _off(self, number: int, label: str) -> None:
-        self.desk.take_off(number)
-        self.say(f"{label} is off the shelf; what its label stands for stays remembered.")
+        removed = self.desk.take_off(number)
+        told = f"{label} is off the shelf; what its label stands for stays remembered."
+        self.say(told, undo=None if removed is None else partial(self._back, removed))
+        self.show()
+
+    def _back(self, number: int) -> None:
+        try:
+            self.say(f"{self.desk.bring_back(number).name} is on the shelf again.")
+        except RecommenderError as error:
+            self.say(str(error))
         self.show()

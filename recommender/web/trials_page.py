@@ -12,11 +12,13 @@ from recommender.errors import RecommenderError
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.model import Formula, Reading, TrialRecord
 from recommender.notebook.readings import SCALE, readings_of
+from recommender.notebook.removed import Removed
 from recommender.output import curves, trials
 from recommender.palette import Palette
 from recommender.suggest.trial_findings import level
 from recommender.web import chart, parts
 from recommender.web.desk import PageSession
+from recommender.web.removals import removals
 
 HOURS = {"0": "fresh", "0.25": "15 min", "1": "1 h", "3": "3 h", "8": "8 h", "24": "a day", "72": "3 days",
          "168": "a week"}  # fmt: skip
@@ -110,6 +112,7 @@ class TrialsPage:
         self.desk = desk
         self.client = ui.context.client
         parts.words("Trials: what your strips said", name="h1")
+        self.said = parts.Said()
         saved = desk.saved()
         if not saved:
             parts.words(NO_VERSION, "lead")
@@ -179,19 +182,34 @@ class TrialsPage:
         self.chart.update()
         self.list.clear()
         with self.list:
-            if not rows:
-                parts.words(NO_READING, "empty")  # fmt: skip
-                return
-            parts.plain_table(("hour", "smell", "you said", "predicted, of 100"), rows)
+            if rows:
+                parts.plain_table(("hour", "smell", "you said", "predicted, of 100"), rows)
+            else:
+                parts.words(NO_READING, "empty")
             for record in records:
                 with parts.tag("div", "gap"):
                     told = f"trial {record.number}, {record.day}: {len(record.readings)} readings"
                     parts.words(told, "remark", "span")
                     parts.button("Take it out", partial(self._forget, record.number), "small",
                                  label=f"Take it out: trial {record.number}")  # fmt: skip
+            removals(self._removed(), palette.catalogue, self._back)
+
+    def _removed(self) -> list[Removed]:
+        """Return the removed trials of this version."""
+        found = self.desk.removed("trial")
+        return [one for one in found if one.rows["trials"][0]["version"] == self.saved.version]
 
     async def _forget(self, number: int) -> None:
-        self.desk.forget_trial(number)
+        removed = self.desk.forget_trial(number)
+        undo = None if removed is None else partial(self._back, removed)
+        self.said.say(f"Trial {number} is taken out, with all its readings.", undo)
+        await self.show()
+
+    async def _back(self, number: int) -> None:
+        try:
+            self.said.say(f"Trial {self.desk.bring_back(number).key} is there again.")
+        except RecommenderError as error:
+            self.said.say(str(error)[0].upper() + str(error)[1:])
         await self.show()
 
 

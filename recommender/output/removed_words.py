@@ -1,0 +1,54 @@
+"""What was removed, in words: what it is, and enough of it to tell it from others."""
+
+from typing import Any
+
+from recommender.evidence.catalogue import Catalogue
+from recommender.notebook.removed import KINDS, Removed
+
+KIND_WORDS = {
+    "bottle": "bottle",
+    "trial": "trial",
+    "strip": "strip of one material",
+    "fit": "fit to your strips",
+    "note": "note of your nose",
+    "material": "material of your own",
+    "formula": "formula on the page",
+}
+COLUMNS = ("number", "kind", "what", "removed")
+HEADS = {"number": "no.", "kind": "kind", "what": "what", "removed": "removed"}
+
+
+def what(one: Removed, catalogue: Catalogue) -> str:
+    """Return what an entry was, such as "violet stuff, 10 %" or "morello@2, 2024-03-01, 5 readings"."""
+    rows = one.rows
+    first = rows[KINDS[one.kind].table][0]
+    readings = rows.get("trial_readings", rows.get("strip_readings", ()))
+    told = [_name(one, catalogue)]
+    match one.kind:
+        case "bottle":
+            percent, amount = first["dilution_percent"], first["amount_g"]
+            told += [f"{percent:g} %" if percent != 100 else "", "" if amount is None else f"{amount:g} g"]
+            told.append(f"lot {first['lot']}" if first["lot"] else "")
+        case "trial" | "strip":
+            told += [first["day"], f"{len(readings)} reading{'' if len(readings) == 1 else 's'}"]
+        case "note":
+            labels = rows.get("note_labels", ())
+            told += [f"{x['facet']} {x['strength']}" if x["strength"] else f"no {x['facet']}" for x in labels]
+            told += [first["strength"], "cannot be smelled" if first["blind"] else "", first["words"]]
+    return ", ".join(filter(None, told))
+
+
+def _name(one: Removed, catalogue: Catalogue) -> str:
+    if one.kind in ("note", "strip") and one.name in catalogue.index:
+        return catalogue.by_slug(one.name).name
+    return one.name.replace("T", " ") if one.kind == "fit" else one.name
+
+
+def row(one: Removed, catalogue: Catalogue) -> dict[str, Any]:
+    """Return an entry as a row of a listing."""
+    return {
+        "number": one.number,
+        "kind": KIND_WORDS[one.kind],
+        "what": what(one, catalogue),
+        "removed": f"{one.when.replace('T', ' ')} UTC",
+    }

@@ -1,0 +1,29 @@
+"""What was removed in a view, listed so that it can be brought back, today or later."""
+
+from collections.abc import Callable, Sequence
+from functools import partial
+
+from recommender.evidence.catalogue import Catalogue
+from recommender.notebook.removed import Removed
+from recommender.output import removed_words
+from recommender.web import parts
+
+MOST = 50
+"""So many are listed, the last removed first; `recommender notebook removed` lists all."""
+
+
+def removals(found: Sequence[Removed], catalogue: Catalogue, bring_back: Callable[[int], object]) -> None:
+    """Lay out what was removed, each with a button that brings it back; nothing where nothing was."""
+    if not found:
+        return
+    with parts.tag("details", "removed"):
+        parts.words(f"Removed: {len(found)}, can be brought back", name="summary")
+        with parts.tag("ul"):
+            for one in found[:MOST]:
+                told = removed_words.row(one, catalogue)
+                with parts.tag("li", "gap"):
+                    parts.words(f"{told['what']}; removed {told['removed']}", "remark", "span")
+                    parts.button("Bring back", partial(bring_back, one.number), "small",
+                                 label=f"Bring back: {told['what']}")  # fmt: skip
+        if len(found) > MOST:
+            parts.words("`recommender notebook removed` lists all.", "remark")
