@@ -33,6 +33,7 @@ from recommender.chemistry import structure as estimate
 from recommender.errors import RecommenderError
 from recommender.evidence import catalogue
 from recommender.evidence.sheets import Row, digest
+from recommender.evidence.tables import COMPUTED
 from recommender.model import LABEL_WEIGHTS, Component, Curve, Lasting, Material
 from recommender.similarity import odour_space
 
@@ -73,17 +74,16 @@ class Builder:
         self.tables: dict[str, list[Cells]] = {}
         self.said: list[str] = []
 
-    def copy(self) -> None:
-        """Carry over the tables that ship as they are."""
-        for name in ev.SHIPPED_AS_THEY_ARE:
-            self.tables[name] = [dict(row.cells) for row in self.evidence[name]]
+    def masses(self) -> None:
+        """Compute molar masses, and compare structures with a library."""
         compared, unknown = structure.check_against_library(self.evidence["materials"], self.molecules)
         self.said.append(
             f"structures compared with the chemicals library: {compared}, not known there: {unknown}"
         )
-        self.tables["materials"] = [
-            {**row.cells, "molar_mass": figure(self.mass[slug]) if slug in self.mass else ""}
-            for slug, row in self.rows.items()
+        self.tables["molar_masses"] = [
+            {"material": slug, "molar_mass": figure(self.mass[slug])}
+            for slug in self.rows
+            if slug in self.mass
         ]
 
     def pressures(self) -> None:
@@ -541,7 +541,7 @@ class Builder:
     def build(self) -> None:
         """Run all steps."""
         steps = (
-            self.copy,
+            self.masses,
             self.pressures,
             self.strengths,
             self.components,
@@ -556,8 +556,8 @@ class Builder:
     def write(self, folder: Path) -> None:
         """Write the tables and the fingerprints of evidence and tables."""
         folder.mkdir(parents=True, exist_ok=True)
-        for name, columns in catalogue.COLUMNS.items():
-            rows = self.tables[name]
+        for name in COMPUTED:
+            rows, columns = self.tables[name], catalogue.COLUMNS[name]
             header = list(rows[0]) if name in WIDE and rows else list(columns)
             write_csv(folder / f"{name}.csv", header, rows)
         marks: list[Cells] = [
@@ -566,7 +566,7 @@ class Builder:
         ]
         marks += [
             {"folder": "tables", "file": f"{name}.csv", "digest": digest(folder / f"{name}.csv")}
-            for name in catalogue.COLUMNS
+            for name in COMPUTED
         ]
         write_csv(folder / "manifest.csv", ["folder", "file", "digest"], marks)
 
@@ -666,7 +666,7 @@ def write_csv(path: Path, columns: Sequence[str], rows: Iterable[Mapping[str, ob
 def differences(one: Path, other: Path, tolerance: float = 1e-4) -> list[str]:
     """Return what differs between two folders of tables, numbers compared within a relative tolerance."""
     found = []
-    for name in catalogue.COLUMNS:
+    for name in COMPUTED:
         with (
             (one / f"{name}.csv").open(encoding="utf-8") as a,
             (other / f"{name}.csv").open(encoding="utf-8") as b,

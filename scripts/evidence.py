@@ -9,6 +9,7 @@ from recommender.chemistry.odour_strength import CLASSES
 from recommender.errors import BadTable
 from recommender.evidence.catalogue import CATEGORIES, COLUMNS, cas_check_digit, looks_like_cas
 from recommender.evidence.sheets import Row, read
+from recommender.evidence.tables import COMPUTED
 from recommender.similarity.relations import KIND_WEIGHTS
 
 BASES = {"measured", "published", "estimated", "common practice", "memory"}
@@ -58,21 +59,6 @@ CLASS_STRENGTHS = {
 }
 """How strongly the unnamed parts smell at 1 %; from memory."""
 
-SHIPPED_AS_THEY_ARE = (
-    "facets",
-    "umbrellas",
-    "names",
-    "labels",
-    "limits",
-    "allergens",
-    "categories",
-    "constituents",
-    "cautions",
-    "sources",
-    "columns",
-    "panel",
-    "use_levels",
-)
 SPEAKS_OF_A_LIMIT = re.compile(
     r"\b(limit|restrict|prohibit|bans?\b|banned|barred|forbid|allowed|rules? out|standards?\b|annex|maximum)",
     re.I,
@@ -81,9 +67,8 @@ SPEAKS_OF_A_LIMIT = re.compile(
 LIMITED_BY = {"eu", "standards", "any", "elsewhere"}
 LIMIT_KINDS = {"prohibition", "restriction", "specification", "none recalled"}
 USES = {"leave-on", "rinse-off", "not a cosmetic"}
-EVIDENCE = {name: COLUMNS[name] for name in SHIPPED_AS_THEY_ARE} | {
+EVIDENCE = {name: columns for name, columns in COLUMNS.items() if name not in COMPUTED} | {
     "cautions": ("material", "kind", "text", "limited_by", "basis", "source"),
-    "materials": ("slug", "name", "cas", "cas_more", "kind", "form", "role", "smiles"),
     "volatility": ("material", "quantity", "value", "unit", "phase", "basis", "source", "note"),
     "strength": (
         *("material", "kind", "i_max", "log10_half", "width", "threshold_ug_m3", "class"),

@@ -5,8 +5,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from recommender.errors import BadTable, StaleTable, UnknownMaterial, WrongCas
-from recommender.evidence.catalogue import COLUMNS, TABLES, cas_check_digit, load, looks_like_cas, plain
+from recommender.evidence.catalogue import (
+    COLUMNS,
+    EVIDENCE,
+    TABLES,
+    cas_check_digit,
+    load,
+    looks_like_cas,
+    plain,
+)
 from recommender.evidence.sheets import read, read_sheet
+from recommender.evidence.tables import Folders
 
 
 @pytest.mark.parametrize(
@@ -208,106 +217,117 @@ def test_figures_that_are_held_lie_within_their_band(shipped):
 
 
 @pytest.fixture
-def tables(tmp_path):
+def folders(tmp_path):
+    """A copy of the computed tables and of the evidence."""
     shutil.copytree(TABLES, tmp_path / "tables")
-    return tmp_path / "tables"
+    shutil.copytree(EVIDENCE, tmp_path / "data")
+    return Folders(tmp_path / "tables", tmp_path / "data")
+
+
+def read_all(folders):
+    return load(folders.computed, folders.edited)
+
+
+def _file(folders, table):
+    return folders.computed / "manifest.csv" if table == "manifest" else folders.path(table)
 
 
 def lines(path):
     return path.read_text(encoding="utf-8").splitlines(keepends=True)
 
 
-def test_a_copy_of_the_tables_reads_like_the_tables(tables, shipped):
-    assert load(tables).materials == shipped.materials
+def test_a_copy_of_the_tables_reads_like_the_tables(folders, shipped):
+    assert read_all(folders).materials == shipped.materials
 
 
 @pytest.mark.parametrize("table", [*COLUMNS, "manifest"])
-def test_an_empty_table_is_named_with_a_way_out(tables, table):
-    (tables / f"{table}.csv").write_bytes(b"")
+def test_an_empty_table_is_named_with_a_way_out(folders, table):
+    _file(folders, table).write_bytes(b"")
     with pytest.raises(BadTable, match="empty") as caught:
-        load(tables)
+        read_all(folders)
     assert f"{table}.csv" in caught.value.file
     assert caught.value.remedy
 
 
 @pytest.mark.parametrize("table", [*COLUMNS, "manifest"])
-def test_a_missing_table_is_named_with_a_way_out(tables, table):
-    (tables / f"{table}.csv").unlink()
+def test_a_missing_table_is_named_with_a_way_out(folders, table):
+    _file(folders, table).unlink()
     with pytest.raises(BadTable, match="missing") as caught:
-        load(tables)
+        read_all(folders)
     assert f"{table}.csv" in caught.value.file
     assert caught.value.remedy
 
 
-def test_a_table_cut_short_is_named_with_its_line_and_a_way_out(tables):
-    path = tables / "labels.csv"
+def test_a_table_cut_short_is_named_with_its_line_and_a_way_out(folders):
+    path = folders.path("labels")
     path.write_text("".join(lines(path)[:100])[:-5], encoding="utf-8")
     with pytest.raises(BadTable, match="cut short") as caught:
-        load(tables)
+        read_all(folders)
     assert ("labels.csv" in caught.value.file, caught.value.line) == (True, 100)
     assert caught.value.remedy
 
 
-def test_a_table_cut_short_after_a_line_is_stale(tables):
-    path = tables / "labels.csv"
+def test_a_table_cut_short_after_a_line_is_stale(folders):
+    path = folders.path("labels")
     path.write_text("".join(lines(path)[:100]), encoding="utf-8")
     with pytest.raises(StaleTable, match=r"labels\.csv"):
-        load(tables)
+        read_all(folders)
 
 
-def test_a_half_written_row_is_named_with_its_line_and_a_way_out(tables):
-    path = tables / "stays.csv"
+def test_a_half_written_row_is_named_with_its_line_and_a_way_out(folders):
+    path = folders.path("stays")
     rows = lines(path)
     rows[41] = "benzaldehyde,0.5\n"
     path.write_text("".join(rows), encoding="utf-8")
     with pytest.raises(BadTable, match="cells where the header has") as caught:
-        load(tables)
+        read_all(folders)
     assert ("stays.csv" in caught.value.file, caught.value.line) == (True, 42)
     assert caught.value.remedy
 
 
-def test_a_quotation_that_never_ends_is_named_with_a_way_out(tables):
-    path = tables / "sources.csv"
+def test_a_quotation_that_never_ends_is_named_with_a_way_out(folders):
+    path = folders.path("sources")
     path.write_text("".join(lines(path)) + 'new,"A. Author\n', encoding="utf-8")
     with pytest.raises(BadTable, match="not a table") as caught:
-        load(tables)
+        read_all(folders)
     assert "sources.csv" in caught.value.file
     assert caught.value.line
     assert caught.value.remedy
 
 
-def test_a_table_that_is_not_utf_8_is_named_with_a_way_out(tables):
-    path = tables / "names.csv"
+def test_a_table_that_is_not_utf_8_is_named_with_a_way_out(folders):
+    path = folders.path("names")
     path.write_bytes(path.read_bytes() + b"benzaldehyde,ald\xe9hyde,trivial\n")
     with pytest.raises(BadTable, match="UTF-8") as caught:
-        load(tables)
+        read_all(folders)
     assert "names.csv" in caught.value.file
     assert caught.value.remedy
 
 
-def test_an_edited_table_is_stale_and_says_how_to_rebuild(tables):
-    path = tables / "parameters.csv"
+def test_an_edited_table_is_stale_and_says_how_to_rebuild(folders):
+    path = folders.path("parameters")
     path.write_text("".join(lines(path)).replace("1.5", "1.6"), encoding="utf-8")
     with pytest.raises(StaleTable, match=r"parameters.csv.*edited without a rebuild.*build_tables"):
-        load(tables)
+        read_all(folders)
 
 
-def test_edited_evidence_makes_the_tables_stale(tables, tmp_path):
-    evidence = tmp_path / "data"
-    evidence.mkdir()
-    rows = lines(tables / "manifest.csv")
-    for row in rows[1:]:
-        folder, file, _ = row.split(",")
-        if folder == "data":
-            (evidence / file).write_text("changed\n", encoding="utf-8")
-    with pytest.raises(StaleTable, match=r"data/.*build_tables"):
-        load(tables, evidence)
+@pytest.mark.parametrize("table", ["labels", "strength", "relations"])
+def test_edited_evidence_makes_the_tables_stale(folders, table):
+    path = folders.edited / f"{table}.csv"
+    path.write_text("".join(lines(path)[:-1]), encoding="utf-8")
+    with pytest.raises(StaleTable, match=rf"data/{table}.*build_tables"):
+        read_all(folders)
 
 
-def test_a_manifest_without_its_columns_is_named_with_a_way_out(tables):
-    (tables / "manifest.csv").write_text("file,digest\n", encoding="utf-8")
+def test_no_table_stands_twice():
+    computed = {path.read_bytes() for path in TABLES.glob("*.csv")}
+    assert [path.name for path in EVIDENCE.glob("*.csv") if path.read_bytes() in computed] == []
+
+
+def test_a_manifest_without_its_columns_is_named_with_a_way_out(folders):
+    _file(folders, "manifest").write_text("file,digest\n", encoding="utf-8")
     with pytest.raises(BadTable, match=r"manifest.csv.*folder") as caught:
-        load(tables)
+        read_all(folders)
     assert caught.value.line == 1
     assert caught.value.remedy
 
@@ -331,7 +351,7 @@ def test_the_line_ends_of_every_system_part_lines(tmp_path, end):
     assert [row["material"] for row in read_sheet(path, ["material", "parts"])] == ["rose", "musk"]
 
 
-def test_line_ends_of_another_system_do_not_make_a_table_stale(tables, shipped):
-    for path in tables.glob("*.csv"):
+def test_line_ends_of_another_system_do_not_make_a_table_stale(folders, shipped):
+    for path in (*folders.computed.glob("*.csv"), *folders.edited.glob("*.csv")):
         path.write_bytes(path.read_bytes().replace(b"\r\n", b"\n").replace(b"\n", b"\r\n"))
-    assert load(tables).materials == shipped.materials
+    assert read_all(folders).materials == shipped.materials

@@ -77,5 +77,21 @@ def built(tmp_path_factory):
 
 @pytest.mark.parametrize("kind", ["wheel", "sdist"])
 def test_what_is_built_holds_the_mark_of_a_typed_package_and_its_tables(built, kind):
-    wanted = {"recommender/py.typed", "recommender/__init__.py", "recommender/tables/materials.csv"}
+    evidence = "recommender/data" if kind == "wheel" else "data"
+    wanted = {
+        *("recommender/py.typed", "recommender/__init__.py", "recommender/LICENSE"),
+        *("recommender/tables/components.csv", f"{evidence}/materials.csv", f"{evidence}/demo/morello.csv"),
+    }
     assert wanted <= built[kind]
+
+
+def test_a_source_distribution_is_whole(built):
+    wanted = {
+        "README.md",
+        "DEVELOPERS.md",
+        ".ci/run",
+        ".pictures/page.png",
+        "scripts/test",
+        "tests/conftest.py",
+    }
+    assert wanted <= built["sdist"]

@@ -11,21 +11,24 @@ from recommender.evidence.names import cas_check_digit, label_key, looks_like_ca
 from recommender.evidence.tables import (
     CATEGORIES,
     COLUMNS,
+    Folders,
     allergens,
     categories,
     check_fresh,
     limits,
     materials,
     required,
-    rows_of,
 )
 from recommender.model import Allergen, Category, Facet, Limit, Material, Relation, Umbrella
 
 SOLD_AS = (" oil", " absolute", " resinoid", " butter", " extract", " tincture")
 """What a natural is sold as when only the plant is named, the commonest first."""
-TABLES = Path(__file__).parent.parent / "tables"
+_PACKAGE = Path(__file__).parents[1]
+TABLES = _PACKAGE / "tables"
+"""What the build computes."""
 Rule = TypeVar("Rule", bound=Limit | Allergen)
-EVIDENCE = Path(__file__).parent.parent.parent / "data"
+EVIDENCE = next(x for x in (_PACKAGE / "data", _PACKAGE.parent / "data") if x.is_dir())
+"""What is edited by hand: within an installed package, beside it in a checkout."""
 
 
 @dataclass(frozen=True)
@@ -125,16 +128,15 @@ def _by_key(rules: tuple[Rule, ...]) -> dict[str, tuple[Rule, ...]]:
 
 
 @cache
-def load(folder: Path = TABLES, evidence: Path | None = None) -> Catalogue:
-    """Read the shipped tables.
+def load(folder: Path = TABLES, evidence: Path = EVIDENCE) -> Catalogue:
+    """Read the tables.
 
     Parameters
     ----------
     folder : Path
-        Where the built tables are.
-    evidence : Path, optional
-        The evidence that they were built from; by default the `data` folder of a checkout, where there
-        is one. It is only compared with the fingerprints of the last build.
+        Where the computed tables are.
+    evidence : Path
+        The evidence that they were built from, which is read as it is edited.
 
     Raises
     ------
@@ -143,10 +145,9 @@ def load(folder: Path = TABLES, evidence: Path | None = None) -> Catalogue:
     StaleTable
         A table or its evidence was edited without a rebuild.
     """
-    if evidence is None and folder == TABLES and (EVIDENCE / "facets.csv").exists():
-        evidence = EVIDENCE
-    check_fresh(folder, evidence)
-    known = materials(folder)
+    folders = Folders(folder, evidence)
+    check_fresh(folders)
+    known = materials(folders)
     index = {material.slug: row for row, material in enumerate(known)}
     by_name: dict[str, int] = {}
     for row, material in enumerate(known):
@@ -159,35 +160,34 @@ def load(folder: Path = TABLES, evidence: Path | None = None) -> Catalogue:
     return Catalogue(
         materials=known,
         facets=tuple(
-            Facet(r["facet"], r["family"], r["meaning"], r.list("synonyms"))
-            for r in rows_of("facets", folder)
+            Facet(r["facet"], r["family"], r["meaning"], r.list("synonyms")) for r in folders.rows("facets")
         ),
         umbrellas=tuple(
-            Umbrella(r["word"], r.list("members"), r.list("synonyms")) for r in rows_of("umbrellas", folder)
+            Umbrella(r["word"], r.list("members"), r.list("synonyms")) for r in folders.rows("umbrellas")
         ),
         relations=tuple(
             Relation(
                 r["from"], r["relation"], r["to"], required(r, "weight"), r["basis"], r["source"], r["note"]
             )
-            for r in rows_of("relations", folder)
+            for r in folders.rows("relations")
         ),
-        limits=limits(folder),
-        allergens=allergens(folder),
-        categories=categories(folder),
+        limits=limits(folders),
+        allergens=allergens(folders),
+        categories=categories(folders),
         sources={
             r["key"]: ", ".join(p for p in (r["author"], r["year"], r["title"], r["place"]) if p)
-            for r in rows_of("sources", folder)
+            for r in folders.rows("sources")
         },
-        columns={(r["table"], r["column"]): r["meaning"] for r in rows_of("columns", folder)},
+        columns={(r["table"], r["column"]): r["meaning"] for r in folders.rows("columns")},
         label_vectors={
             r["facet"]: tuple(required(r, c) for c in r.cells if c != "facet")
-            for r in rows_of("label_vectors", folder)
+            for r in folders.rows("label_vectors")
         },
         panel={
             r["facet"]: tuple(required(r, c) for c in r.cells if c not in COLUMNS["panel"])
-            for r in rows_of("panel", folder)
+            for r in folders.rows("panel")
         },
-        parameters={r["name"]: required(r, "value") for r in rows_of("parameters", folder)},
+        parameters={r["name"]: required(r, "value") for r in folders.rows("parameters")},
         index=index,
         by_name=by_name,
     )

@@ -1,8 +1,12 @@
-"""The shipped tables, row by row: what each must hold, and the nouns made of it."""
+"""The tables, row by row: what each must hold, and the nouns made of it.
+
+What a person edits is read as it is edited; the build adds tables of what is computed from it.
+"""
 
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 
 from recommender.errors import BadTable, StaleTable
@@ -32,7 +36,8 @@ CATEGORIES = (
 COLUMNS: Mapping[str, tuple[str, ...]] = {
     "facets": ("facet", "family", "meaning", "synonyms"),
     "umbrellas": ("word", "members", "synonyms"),
-    "materials": ("slug", "name", "cas", "cas_more", "kind", "form", "role", "smiles", "molar_mass"),
+    "materials": ("slug", "name", "cas", "cas_more", "kind", "form", "role", "smiles"),
+    "molar_masses": ("material", "molar_mass"),
     "names": ("material", "name", "kind"),
     "labels": ("material", "facet", "strength", "basis", "source"),
     "volatility": (
@@ -99,12 +104,25 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     "panel": ("facet", "basis", "source"),
     "parameters": ("name", "value", "unit", "meaning"),
 }
-"""The shipped tables and the columns that each must have."""
+"""The tables that an answer reads and the columns that each must have."""
+COMPUTED = ("molar_masses", "volatility", "components", "stays", "relations", "label_vectors", "parameters")
+"""Those of them that the build computes; all others are the evidence as it is edited."""
 
 
-def rows_of(name: str, folder: Path) -> list[Row]:
-    """Return the rows of one shipped table."""
-    return read(folder / f"{name}.csv", COLUMNS[name])
+@dataclass(frozen=True)
+class Folders:
+    """Where the tables are: `computed` by the build, `edited` by hand."""
+
+    computed: Path
+    edited: Path
+
+    def path(self, name: str) -> Path:
+        """Return the file of one table."""
+        return (self.computed if name in COMPUTED else self.edited) / f"{name}.csv"
+
+    def rows(self, name: str) -> list[Row]:
+        """Return the rows of one table; raises `BadTable`."""
+        return read(self.path(name), COLUMNS[name])
 
 
 def _grouped(rows: Iterable[Row]) -> dict[str, list[Row]]:
@@ -168,13 +186,14 @@ def _use(row: Row) -> Figure:
     return Figure(math.sqrt(low * high), "% of a concentrate", row["basis"], row["source"], low, high)
 
 
-def materials(folder: Path) -> tuple[Material, ...]:
+def materials(folders: Folders) -> tuple[Material, ...]:
     """Return all materials with what the other tables say of them."""
     tables = ("names", "labels", "volatility", "components", "cautions", "stays", "use_levels")
-    groups = {table: _grouped(rows_of(table, folder)) for table in tables}
-    held = contents(folder)
+    groups = {table: _grouped(folders.rows(table)) for table in tables}
+    held = contents(folders)
+    masses = {row["material"]: row.number("molar_mass") for row in folders.rows("molar_masses")}
     materials = []
-    for row in rows_of("materials", folder):
+    for row in folders.rows("materials"):
         slug = row["slug"]
         names, labels, volatility, components, cautions, stays, uses = (
             groups[t].get(slug, []) for t in tables
@@ -192,7 +211,7 @@ def materials(folder: Path) -> tuple[Material, ...]:
                 form=row["form"],
                 role=row["role"],
                 smiles=row["smiles"],
-                molar_mass=row.number("molar_mass"),
+                molar_mass=masses.get(slug),
                 names=tuple(Name(r["name"], r["kind"]) for r in names),
                 labels=tuple(Label(r["facet"], int(r["strength"]), r["basis"], r["source"]) for r in labels),
                 figures=figures,
@@ -207,33 +226,29 @@ def materials(folder: Path) -> tuple[Material, ...]:
     return tuple(materials)
 
 
-def contents(folder: Path) -> dict[str, tuple[Content, ...]]:
+def contents(folders: Folders) -> dict[str, tuple[Content, ...]]:
     """Return the named constituents of each natural with the range of their share."""
     found: dict[str, list[Content]] = defaultdict(list)
-    for row in rows_of("constituents", folder):
+    for row in folders.rows("constituents"):
         if name := row["constituent"]:
             low, high = row.number("percent_low"), row.number("percent_high")
             found[row["natural"]].append(Content(name, low, high, row["basis"], row["source"]))
     return {natural: tuple(held) for natural, held in found.items()}
 
 
-def check_fresh(folder: Path, evidence: Path | None) -> None:
+def check_fresh(folders: Folders) -> None:
     """Compare the fingerprints that the build wrote with the files that are there."""
-    for row in read(folder / "manifest.csv", ("folder", "file", "digest")):
-        home = folder if row["folder"] == "tables" else evidence
-        if home is None:
-            continue
-        path = home / row["file"]
+    for row in read(folders.computed / "manifest.csv", ("folder", "file", "digest")):
+        home = folders.computed if row["folder"] == "tables" else folders.edited
+        path, name = home / row["file"], f"{row['folder']}/{row['file']}"
         if not path.exists():
-            raise BadTable(f"{home.name}/{row['file']}", "the table is missing", remedy=REBUILD)
+            raise BadTable(name, "the table is missing", remedy=REBUILD)
         if digest(path) != row["digest"]:
             read(path, ())
-            raise StaleTable(
-                f"{home.name}/{row['file']}", "the table was edited without a rebuild", remedy=REBUILD
-            )
+            raise StaleTable(name, "the table was edited without a rebuild", remedy=REBUILD)
 
 
-def limits(folder: Path) -> tuple[Limit, ...]:
+def limits(folders: Folders) -> tuple[Limit, ...]:
     """Return prohibitions and limits."""
     return tuple(
         Limit(
@@ -254,11 +269,11 @@ def limits(folder: Path) -> tuple[Limit, ...]:
             unlimited=r.list("unlimited"),
             applies_from=r["applies_from"],
         )
-        for r in rows_of("limits", folder)
+        for r in folders.rows("limits")
     )
 
 
-def allergens(folder: Path) -> tuple[Allergen, ...]:
+def allergens(folders: Folders) -> tuple[Allergen, ...]:
     """Return the allergens that European law wants on the label."""
     return tuple(
         Allergen(
@@ -273,10 +288,10 @@ def allergens(folder: Path) -> tuple[Allergen, ...]:
             r.list("excepted"),
             r["note"],
         )
-        for r in rows_of("allergens", folder)
+        for r in folders.rows("allergens")
     )
 
 
-def categories(folder: Path) -> tuple[Category, ...]:
+def categories(folders: Folders) -> tuple[Category, ...]:
     """Return the categories of finished products."""
-    return tuple(Category(r["category"], r["words"], r["use"]) for r in rows_of("categories", folder))
+    return tuple(Category(r["category"], r["words"], r["use"]) for r in folders.rows("categories"))

@@ -6,7 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from recommender.errors import BadTable, UnknownMaterial, WrongCas
-from recommender.evidence.catalogue import Catalogue, plain
+from recommender.evidence.catalogue import EVIDENCE, Catalogue, plain
 from recommender.evidence.identity import identify
 from recommender.evidence.sheets import (
     LONGEST_SHEET,
@@ -51,8 +51,7 @@ SUFFIXES = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm")
 
 def demo_files() -> list[Path]:
     """Return the formulas of the invented studio, by name."""
-    shipped = Path(__file__).parents[1] / "demo"
-    folder = shipped if shipped.is_dir() else Path(__file__).parents[2] / "data" / "demo"
+    folder = EVIDENCE / "demo"
     heads = (b"material,parts", b"material;parts")
     return [path for path in sorted(folder.glob("*.csv")) if path.read_bytes().startswith(heads)]
 
