@@ -34,12 +34,12 @@ class Filters(TypedDict, total=False):
     """What every suggesting verb takes.
 
     top : how many suggestions (10). kind : molecule, natural or base. avoid : words for smells that must
-    not be brought along, one text or several. market : any, eu or standards, whose prohibitions count. why_not : a material,
-    or several, whose absence is to be explained in the notes. dosage_percent : the concentrate in the
-    finished product, so that limits bound the dose. category : of the industry Standards ("4"). no_label_allergens : leave out
-    what has to stand on the label. notebook : a notebook file, its contents over the tables; without it the
-    answer is that of the tables alone. shelf : only what is on its shelf. max_price : of a gram of the neat
-    material, as its shelf says.
+    not be brought along, one text or several. market : any, eu or standards, whose prohibitions count.
+    why_not : a material, or several, whose absence is to be explained in the notes. dosage_percent : the
+    concentrate in the finished product, so that limits bound the dose. category : of the industry Standards
+    ("4"). no_label_allergens : leave out what has to stand on the label. notebook : a notebook file, its
+    contents over the tables; without it the answer is that of the tables alone. shelf : only what is on its
+    shelf. max_price : of a gram of the neat material, as its shelf says.
     """
 
     top: int

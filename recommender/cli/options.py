@@ -8,6 +8,7 @@ from click.shell_completion import CompletionItem
 
 from recommender.cli.quantities import Command, Percent
 from recommender.cli.repeated import option, words
+from recommender.regulation.markets import ANY, MARKETS
 
 
 class Duration(click.ParamType[float]):
@@ -88,8 +89,8 @@ def market(command: Command) -> Command:
     """Give a command the choice of market."""
     return option(
         "--market",
-        type=click.Choice(["any", "eu", "standards"]),
-        default="any",
+        type=click.Choice(tuple(MARKETS)),
+        default=ANY,
         show_default=True,
         help="Whose prohibitions count: European law, the industry Standards, or any.",
     )(command)

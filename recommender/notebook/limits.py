@@ -9,8 +9,9 @@ from recommender.evidence.overlay import LIMITS_SOURCE
 from recommender.evidence.sheets import Row, decimal, read_sheet
 from recommender.model import Limit
 from recommender.notebook.importers import day
+from recommender.regulation.markets import AUTHORITIES
 
-KINDS, MARKETS = ("prohibition", "restriction", "specification"), ("standards", "eu")
+KINDS = ("prohibition", "restriction", "specification")
 BASIS = "user"
 _WORDS = ("kind", "market", "counted_with", "sum_group", "reference", "date", "excepted", "note")
 _HEADS = {c: tuple(f"{head}{c.casefold()}" for head in ("cat_", "category_", "")) for c in CATEGORIES}
@@ -52,7 +53,7 @@ def _limit(row: Row) -> Limit:
     if not row["name"]:
         raise row.wrong("name", "the name of the substance is missing")
     kind, market = row["kind"].casefold() or "restriction", row["market"].casefold() or "standards"
-    for column, value, known in (("kind", kind, KINDS), ("market", market, MARKETS)):
+    for column, value, known in (("kind", kind, KINDS), ("market", market, AUTHORITIES)):
         if value not in known:
             raise row.wrong(column, f'"{row[column]}" is not one of {", ".join(known)}')
     percent = {}

@@ -4,7 +4,8 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from recommender.output.wording import AUTHORITIES, join
+from recommender.output.wording import join
+from recommender.regulation.markets import AUTHORITIES
 
 MOST_NAMES = 5
 """Names of the label that a line shows."""
@@ -22,7 +23,7 @@ def label(names: Mapping[str, float], material: str) -> str:
 def limit(figures: Mapping[str, Any]) -> str:
     """Return what a limit leaves: which ratio is raised, and the most that is left at a dosage."""
     lead = "Limit" if figures["verified"] else "Unverified limit"
-    by = AUTHORITIES[figures["market"]]
+    by = AUTHORITIES[figures["market"]].words
     what = figures["substance"] + (f" in {figures['through']}" if figures["through"] else "")
     held = f"{lead} on {what}, {figures['limit_percent']:g} % in category {figures['category']} ({by})"
     if figures["dosage"] is None:

@@ -7,8 +7,8 @@ from typing import Any
 
 from recommender.evidence.catalogue import Catalogue
 from recommender.model import Amount, Limit, Material
-from recommender.output.wording import AUTHORITIES
 from recommender.regulation import listed, substances
+from recommender.regulation.markets import AUTHORITIES
 
 OLD_YEARS = 5
 """A figure older than this is worth a look: amendments of the Standards come every year or two."""
@@ -38,7 +38,7 @@ def reasons(limit: Limit, catalogue: Catalogue, today: date) -> list[str]:
         told.append("second-hand")
     if not limit.date:
         told.append("undated")
-    elif limit.market == "standards" and today.year - int(limit.date[:4]) > OLD_YEARS:
+    elif AUTHORITIES[limit.market].yearly and today.year - int(limit.date[:4]) > OLD_YEARS:
         told.append(f"of {limit.date[:4]}")
     return told
 
@@ -86,14 +86,13 @@ def _cut(name: str) -> str:
 
 def shown(found: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
     """Return rows for a screen."""
-    by = {"eu": "law", "standards": "Standards"}
     return [
         {
             "name": row["name"]
             if len(row["name"]) <= LONGEST_NAME
             else f"{row['name'][: LONGEST_NAME - 3]}...",
             "said": f"{row['percent']:g} %" if row["percent"] is not None else row["kind"],
-            "by": by[row["market"]],
+            "by": AUTHORITIES[row["market"]].short,
             "look_up": ", ".join(row["look_up"]),
         }
         for row in found
@@ -106,7 +105,7 @@ def lines(material: Material, found: Sequence[Mapping[str, Any]], catalogue: Cat
     for row in found:
         origin = catalogue.sources.get(row["source"] or "", "from memory, unverified")
         place = f", {row['reference']}" if row["reference"] else ""
-        out.append(f"{row['name']}: {row['kind']} by {AUTHORITIES[row['market']]}{place} [{origin}]")
+        out.append(f"{row['name']}: {row['kind']} by {AUTHORITIES[row['market']].words}{place} [{origin}]")
         figures = "; ".join(f"{c}: {x:g} %" for c, x in row["percent_by_category"].items())
         told = [f"category {figures}" if figures else "", row["note"] or ""]
         told.append(f"applies from {row['applies_from']}" if row["applies_from"] else "")

@@ -10,6 +10,7 @@ from recommender.model import Amount, Figure, Label, Material, OwnNote
 from recommender.output import wording
 from recommender.palette import Palette
 from recommender.regulation import covering, listed, prohibitions, substances
+from recommender.regulation.markets import AUTHORITIES
 from recommender.similarity.relations import KIND_WEIGHTS
 
 ROW_COLUMNS = (
@@ -241,7 +242,7 @@ def card_lines(data: Mapping[str, Any]) -> list[str]:
     if data["role"] == "reference":
         lines.append("known for its smell, not offered")
     for held in data["prohibited"]:
-        market = {"eu": "European law", "standards": "the industry Standards"}[held["market"]]
+        market = AUTHORITIES[held["market"]].formal
         place = ", ".join(filter(None, [held["reference"], held["note"]]))
         verified = "" if held["basis"] != "memory" else ", from memory, unverified"
         lines.append(f"PROHIBITED by {market}{f' ({place})' if place else ''}{verified}")
@@ -323,7 +324,7 @@ def _limit_words(held: Mapping[str, Any]) -> str:
     unsure = ", from memory, unverified" if held["basis"] == "memory" else ""
     place = f", {held['reference']}" if held["reference"] else ""
     start = f", applies from {held['applies_from']}" if held["applies_from"] else ""
-    return f"{figure} by {wording.AUTHORITIES[held['market']]}{place}{start}{unsure}"
+    return f"{figure} by {AUTHORITIES[held['market']].words}{place}{start}{unsure}"
 
 
 def _listed(lines: list[str], title: str, entries: Sequence[str]) -> None:

@@ -5,8 +5,9 @@ from typing import Any
 
 from recommender.evidence.catalogue import Catalogue
 from recommender.model import Limit
-from recommender.output.wording import AUTHORITIES, SIGNS_OFF
+from recommender.output.wording import SIGNS_OFF
 from recommender.regulation import Report, SubstanceRow
+from recommender.regulation.markets import AUTHORITIES
 
 NEW_FROM, ALL_FROM = "2026-07-31", "2028-07-31"
 """Dates of Regulation (EU) 2023/1545: new products name its allergens; older ones may be sold until then."""
@@ -123,9 +124,11 @@ def _origin(limit: Limit) -> dict[str, Any]:
 def flat(row: Mapping[str, Any]) -> dict[str, Any]:
     """Return one row of the report as a flat row; the lowest limit stands in it."""
     least = row["limits"][0] if row["limits"] else {}
-    told = [f"prohibited: {AUTHORITIES[x['market']]} {x['reference'] or ''}" for x in row["prohibited_by"]]
+    told = [
+        f"prohibited: {AUTHORITIES[x['market']].words} {x['reference'] or ''}" for x in row["prohibited_by"]
+    ]
     told += [
-        f"without a figure here: {AUTHORITIES[x['market']]} {x['reference'] or ''}"
+        f"without a figure here: {AUTHORITIES[x['market']].words} {x['reference'] or ''}"
         for x in row["restricted_without_figure"]
     ]
     if least.get("applies_from"):

@@ -7,7 +7,7 @@ from datetime import date
 
 from recommender.model import Limit
 from recommender.output.product import used
-from recommender.output.wording import AUTHORITIES, SIGNS_OFF, join
+from recommender.output.wording import SIGNS_OFF, join
 from recommender.regulation import (
     CONDITION,
     DECLARED_ABOVE,
@@ -17,6 +17,7 @@ from recommender.regulation import (
     Report,
     SubstanceRow,
 )
+from recommender.regulation.markets import AUTHORITIES
 
 WIDTH = 78
 MOST = 12
@@ -79,11 +80,11 @@ def _row_lines(row: SubstanceRow, dosage_percent: float, beside: Sequence[Substa
     amount = f"{least}{percent(row.percent)} %"
     barred = [limit for limit in row.barred if row.status == STATUSES[0]]
     if barred:
-        by = join(dict.fromkeys(f"{AUTHORITIES[x.market]}{_place(x)}" for x in barred))
+        by = join(dict.fromkeys(f"{AUTHORITIES[x.market].words}{_place(x)}" for x in barred))
         return [f"  {name:<{NAME}} {amount:>11}", *_wrapped(f"by {by}", "    ")]
     applied = row.applied[0]
     memory = ", memory" if not applied.held else _reference(applied.limit)
-    by = {"eu": "law", "standards": "Standards"}[applied.limit.market] + memory
+    by = AUTHORITIES[applied.limit.market].short + memory
     share = f"{row.ratio:.3g} x" if (row.ratio or 0) > 1 else f"{100 * (row.ratio or 0):.3g} %"
     figures = f"{amount:>11} {percent(applied.percent) + ' %':>8} {share:>7}"
     found = (
@@ -107,7 +108,7 @@ def _open_lines(row: SubstanceRow, category: str) -> list[str]:
             f"{'of it ' if row.substance.added else ''}from {join(row.substance.through)}", "    "
         )
     for limit in row.open_limits:
-        by = f"by {AUTHORITIES[limit.market]}{_place(limit)}"
+        by = f"by {AUTHORITIES[limit.market].words}{_place(limit)}"
         asks = f"look up the figure for category {category}"
         told = f"restricted {by}: {asks}" if limit.kind == "restriction" else f"condition {by}: {limit.note}"
         found += _wrapped(told, "    ")
@@ -117,7 +118,7 @@ def _open_lines(row: SubstanceRow, category: str) -> list[str]:
 
 
 def _by(limits: Iterable[Limit]) -> str:
-    return join(dict.fromkeys(AUTHORITIES[limit.market] for limit in limits))
+    return join(dict.fromkeys(AUTHORITIES[limit.market].words for limit in limits))
 
 
 def _reference(limit: Limit) -> str:
@@ -147,7 +148,8 @@ def _remarks(row: SubstanceRow, dosage_percent: float, beside: Sequence[Substanc
         told.append(f"counted together with {more}: {total} %")
     if len(row.applied) > 1:
         figures = [
-            f"{AUTHORITIES[a.limit.market]} {percent(a.percent)} %{_from(a.limit)}" for a in row.applied[1:]
+            f"{AUTHORITIES[a.limit.market].words} {percent(a.percent)} %{_from(a.limit)}"
+            for a in row.applied[1:]
         ]
         told.append(f"other limits: {join(dict.fromkeys(figures))}")
     if applied.limit.applies_from:
@@ -157,7 +159,7 @@ def _remarks(row: SubstanceRow, dosage_percent: float, beside: Sequence[Substanc
     if restrictions := [x for x in row.open_limits if x.kind == "restriction"]:
         told.append(f"restricted by {_by(restrictions)} too, the figure is not held: look it up")
     told += [
-        f"condition by {AUTHORITIES[x.market]}{_place(x)}: {x.note}"
+        f"condition by {AUTHORITIES[x.market].words}{_place(x)}: {x.note}"
         for x in row.open_limits
         if x.kind != "restriction"
     ]

@@ -9,7 +9,6 @@ from recommender.model import Label, Lasting
 STRENGTH_WORDS = {1: "trace", 2: "clear", 3: "leading"}
 
 SIGNS_OFF = "Check the current Standards and your local law; a qualified person signs off."
-AUTHORITIES = {"eu": "European law", "standards": "the Standards"}
 
 RELATION_WORDS = {
     "replaces": "stands in by habit for",

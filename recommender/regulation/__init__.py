@@ -19,10 +19,12 @@ from recommender.regulation.limits import (
     covering,
     rated,
 )
-from recommender.regulation.prohibitions import MARKETS, offered, prohibitions, warnings
+from recommender.regulation.markets import AUTHORITIES, MARKETS
+from recommender.regulation.prohibitions import offered, prohibitions, warnings
 from recommender.regulation.report import PHOTOTOXIC, Report, SubstanceRow, UnknownContent, check
 
 __all__ = [
+    "AUTHORITIES",
     "CATEGORY",
     "CONDITION",
     "DECLARED_ABOVE",

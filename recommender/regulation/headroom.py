@@ -9,6 +9,7 @@ from recommender.model import Amount, Limit, Material
 from recommender.regulation.constituents import Substance, substances
 from recommender.regulation.labels import listed
 from recommender.regulation.limits import ProductUse, counted, covering, rated
+from recommender.regulation.markets import market_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +72,7 @@ def headroom(
     for substance in own:
         for limit in covering(substance, catalogue.limits_by_key):
             percent = limit.percent.get(wear.category)
-            if percent is None or (wear.market == "standards" and limit.market != "standards"):
+            if percent is None or limit.market not in market_of(wear.market).limits:
                 continue
             share = sum(s.fraction for s in counted(limit, own))
             before = sum(s.fraction for s in counted(limit, there))

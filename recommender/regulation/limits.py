@@ -9,6 +9,7 @@ from recommender.errors import BadValue
 from recommender.evidence.catalogue import CATEGORIES
 from recommender.model import Allergen, Limit
 from recommender.regulation.constituents import Substance
+from recommender.regulation.markets import ANY, market_of
 
 Rule = TypeVar("Rule", bound=Limit | Allergen)
 
@@ -31,7 +32,7 @@ class ProductUse:
 
     dosage_percent: float | None = None
     category: str = CATEGORY
-    market: str = "any"
+    market: str = ANY
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +107,7 @@ def rated(
     found = []
     for limit in covering(substance, by_key):
         percent = limit.percent.get(wear.category)
-        if percent is not None and (wear.market != "standards" or limit.market == "standards"):
+        if percent is not None and limit.market in market_of(wear.market).limits:
             together = counted(limit, present)
             total = 100.0 * sum(s.fraction for s in together)
             found.append(LimitUse(limit, percent, total, len(together)))

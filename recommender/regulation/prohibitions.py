@@ -1,18 +1,15 @@
-"""What may not be offered: prohibitions, by market. No figure held never means that something may be used."""
+"""What may not be offered: prohibitions, by market. A missing row never means that something may be used."""
 
 from collections.abc import Iterable
 
 import numpy as np
 import numpy.typing as npt
 
-from recommender.errors import BadValue
 from recommender.model import Limit, Material
-
-MARKETS = ("any", "eu", "standards")
-"""Where a product is sold: any (prohibited anywhere counts), European law, the industry Standards."""
+from recommender.regulation.markets import ANY, AUTHORITIES, market_of
 
 
-def prohibitions(material: Material, limits: Iterable[Limit], market: str = "any") -> tuple[Limit, ...]:
+def prohibitions(material: Material, limits: Iterable[Limit], market: str = ANY) -> tuple[Limit, ...]:
     """Return the prohibitions that name a material, or any of its CAS numbers.
 
     Raises
@@ -20,14 +17,13 @@ def prohibitions(material: Material, limits: Iterable[Limit], market: str = "any
     BadValue
         The market is not known.
     """
-    if market not in MARKETS:
-        raise BadValue("market", market, f"it is one of {', '.join(MARKETS)}")
+    authorities = market_of(market).prohibitions
     numbers = set(material.cas_all)
     return tuple(
         limit
         for limit in limits
         if limit.kind == "prohibition"
-        and market in ("any", limit.market)
+        and limit.market in authorities
         and (numbers & set(limit.cas) or material.slug in limit.materials)
         and material.slug not in limit.excepted
     )
@@ -35,26 +31,25 @@ def prohibitions(material: Material, limits: Iterable[Limit], market: str = "any
 
 def offered(materials: Iterable[Material], limits: Iterable[Limit], market: str) -> npt.NDArray[np.bool_]:
     """Tell which materials may be offered: of the palette, with a smell, and not prohibited."""
-    held = tuple(limits)
+    rules = tuple(limits)
     return np.array(
         [
             m.role == "palette"
             and m.kind != "solvent"
             and len(m.labels) > 0
-            and not prohibitions(m, held, market)
+            and not prohibitions(m, rules, market)
             for m in materials
         ],
         bool,
     )
 
 
-def warnings(materials: Iterable[Material], limits: Iterable[Limit], market: str = "any") -> list[str]:
+def warnings(materials: Iterable[Material], limits: Iterable[Limit], market: str = ANY) -> list[str]:
     """Return a sentence for each prohibited material among some."""
-    held, words = tuple(limits), {"eu": "European law", "standards": "the industry Standards"}
-    told = []
+    rules, notes = tuple(limits), []
     for material in materials:
-        if found := prohibitions(material, held, market):
-            by = " and ".join(dict.fromkeys(words[limit.market] for limit in found))
+        if found := prohibitions(material, rules, market):
+            by = " and ".join(dict.fromkeys(AUTHORITIES[limit.market].formal for limit in found))
             unsure = ", from memory, unverified" if all(limit.basis == "memory" for limit in found) else ""
-            told.append(f"PROHIBITED: {material.name}, by {by}{unsure}. See `recommender material`.")
-    return told
+            notes.append(f"PROHIBITED: {material.name}, by {by}{unsure}. See `recommender material`.")
+    return notes

@@ -19,6 +19,7 @@ from recommender.regulation.limits import (
     rated,
     status,
 )
+from recommender.regulation.markets import ANY, AUTHORITIES, market_of
 from recommender.regulation.prohibitions import prohibitions
 
 
@@ -117,7 +118,7 @@ def check(
     catalogue: Catalogue,
     dosage_percent: float,
     category: str,
-    market: str = "any",
+    market: str = ANY,
     certified: Certificates | None = None,
 ) -> Report:
     """Carry a concentrate to the finished product: % of each substance, limits, highest dosage, label.
@@ -194,8 +195,8 @@ def _row(
         if limit.kind in NEEDS_LOOKING_UP
         and wear.category not in (*limit.percent, *limit.unlimited)
         and limit.market not in figured
-        and (wear.market != "standards" or limit.market == "standards")
-        and (cosmetic or limit.market != "eu")
+        and limit.market in market_of(wear.market).limits
+        and (cosmetic or not AUTHORITIES[limit.market].cosmetics_only)
     )
     said = PROHIBITED if counts and substance.added > 0 else status(applied, dosage_percent, open_limits)
     return SubstanceRow(

@@ -10,6 +10,7 @@ from recommender.errors import BadValue, RecommenderError
 from recommender.model import Material, OwnNote
 from recommender.output import materials, wording
 from recommender.palette import Palette, own_smells
+from recommender.regulation.markets import AUTHORITIES
 from recommender.web import parts
 from recommender.web.desk import PageSession
 from recommender.web.removals import removals
@@ -17,7 +18,6 @@ from recommender.web.removals import removals
 STRENGTHS = {"": "as the table has it", "much weaker": "much weaker", "weaker": "weaker",
              "stronger": "stronger", "much stronger": "much stronger"}  # fmt: skip
 MOST_RELATIONS = 14
-MARKETS = {"eu": "European law", "standards": "the industry Standards"}
 
 
 class CardPage:
@@ -196,7 +196,8 @@ def _head(data: dict[str, Any]) -> None:
         place = ", ".join(filter(None, (held["reference"], held["note"])))
         memory = ", from memory, unverified" if held["basis"] == "memory" else ""
         parts.words(
-            f"Prohibited by {MARKETS[held['market']]}{f' ({place})' if place else ''}{memory}", "mind"
+            f"Prohibited by {AUTHORITIES[held['market']].formal}{f' ({place})' if place else ''}{memory}",
+            "mind",
         )
 
 

@@ -9,6 +9,7 @@ from recommender.errors import BadValue
 from recommender.formulas.formula import amounts
 from recommender.output import product, product_page, wording
 from recommender.palette import Palette
+from recommender.regulation.markets import AUTHORITIES
 from recommender.web import parts
 from recommender.web.lines import ParsedLines
 
@@ -75,15 +76,15 @@ def headline(data: Mapping[str, Any]) -> str:
 def _row(row: Mapping[str, Any]) -> tuple[str, str, str, str]:
     amount = f"{product_page.percent(row['percent_in_product'])} %"
     if row["prohibited_by"]:
-        by = wording.join(dict.fromkeys(wording.AUTHORITIES[x["market"]] for x in row["prohibited_by"]))
+        by = wording.join(dict.fromkeys(AUTHORITIES[x["market"]].words for x in row["prohibited_by"]))
         return row["name"], amount, "prohibited", f"by {by}"
     if not row["limits"]:
         by = wording.join(
-            dict.fromkeys(wording.AUTHORITIES[x["market"]] for x in row["restricted_without_figure"])
+            dict.fromkeys(AUTHORITIES[x["market"]].words for x in row["restricted_without_figure"])
         )
         return row["name"], amount, "look it up", f"{row['status']}: {by}"
     limit = row["limits"][0]
-    by = wording.AUTHORITIES[limit["market"]] + (", from memory" if limit["basis"] == "memory" else "")
+    by = AUTHORITIES[limit["market"]].words + (", from memory" if limit["basis"] == "memory" else "")
     return row["name"], amount, f"{product_page.percent(limit['percent'])} %", f"{row['status']}: {by}"
 
 
