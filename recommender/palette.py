@@ -192,7 +192,7 @@ def labels_from_words(text: str, palette: Palette, option: str = "--smells") -> 
     UnknownFacet
         A word is not known.
     BadValue
-        A strength that is not 1, 2 or 3; a word that stands for several smells; one said twice; a refusal.
+        A strength that is not 1, 2 or 3; a word that stands for several smells; one given twice; a refusal.
     """
     labels, refused = _smells(text, palette, option)
     if refused:
@@ -224,23 +224,23 @@ def _smells(text: str, palette: Palette, option: str) -> tuple[tuple[Label, ...]
     found: dict[str, Label] = {}
     refused: list[str] = []
     for part in re.split(r"[,;]", text):
-        told = re.fullmatch(r"\s*(?P<words>.*?)\s*[:=]?\s*(?P<strength>\d+)?\s*", part)
-        if told is None or not told["words"]:
+        match = re.fullmatch(r"\s*(?P<words>.*?)\s*[:=]?\s*(?P<strength>\d+)?\s*", part)
+        if match is None or not match["words"]:
             continue
-        phrase = palette.phrase(told["words"])
+        phrase = palette.phrase(match["words"])
         if phrase.refused:
-            if phrase.facets or told["strength"]:
+            if phrase.facets or match["strength"]:
                 raise BadValue(
                     option, part.strip(), 'write it apart and without a number: "rose 3, not violet"'
                 )
             refused += phrase.refused
             continue
-        strength_of = int(told["strength"] or 2)
+        strength_of = int(match["strength"] or 2)
         if strength_of not in (1, 2, 3):
             raise BadValue(option, part.strip(), "a strength is 1 (trace), 2 (clear) or 3 (leading)")
-        facet = _one_facet(told["words"], phrase, palette, option)
+        facet = _one_facet(match["words"], phrase, palette, option)
         if facet in found:
-            raise BadValue(option, facet, "it is said twice")
+            raise BadValue(option, facet, "it is given twice")
         found[facet] = Label(facet, strength_of, "user")
     if not found and not refused:
         raise BadValue(option, text, 'write it as "rose 3, honey 1"')

@@ -1,6 +1,6 @@
 """What may be offered, how much of it, and what stands on the label: by market, category and dosage.
 
-No figure held never means that something may be used.
+A missing figure never means that something may be used.
 """
 
 from recommender.regulation.constituents import Certificates, Substance, certificates, substances, unnamed

@@ -18,7 +18,7 @@ class Substance:
 
     `added` is what was put in as such; `through` are the naturals that bring the rest: name -> mass fraction.
     `material` is None for a constituent that has no row of its own. `bases` are those of the shares in
-    naturals; `least` tells that of some natural only the least share is held.
+    naturals; `least` means that of some natural only the least share is known.
     """
 
     key: str
@@ -53,15 +53,15 @@ def certificates(texts: Iterable[str], catalogue: Catalogue) -> dict[str, dict[s
         natural = catalogue.find(name)
         if natural.kind != "natural":
             raise BadValue("content", text, f"{natural.name} is not a natural; it is all itself")
-        held = found.setdefault(natural.slug, {})
+        given = found.setdefault(natural.slug, {})
         for share in filter(None, shares):
             if float(share[2]) > 100:
                 raise BadValue("content", text, f"{share[2]} % is more than there is")
-            if (key := _key(share[1], natural, catalogue)) in held:
+            if (key := _key(share[1], natural, catalogue)) in given:
                 raise BadValue("content", text, f"{share[1]} in {natural.name} is given twice")
-            held[key] = float(share[2])
-        if sum(held.values()) > 100.5:
-            raise BadValue("content", text, f"the shares come to {sum(held.values()):g} %")
+            given[key] = float(share[2])
+        if sum(given.values()) > 100.5:
+            raise BadValue("content", text, f"the shares come to {sum(given.values()):g} %")
     return found
 
 
@@ -76,10 +76,10 @@ def _key(name: str, natural: Material, catalogue: Catalogue) -> str:
 def contents(natural: Material, certified: Certificates) -> tuple[Content, ...]:
     """Return the constituents of a natural; a certificate's shares stand before the tables'."""
     own = certified.get(natural.slug, {})
-    held = {content.name: content for content in natural.contents}
+    given = {content.name: content for content in natural.contents}
     for name, percent in own.items():
-        held[name] = Content(name, percent, percent, "certificate")
-    return tuple(held.values())
+        given[name] = Content(name, percent, percent, "certificate")
+    return tuple(given.values())
 
 
 def unnamed(natural: Material, certified: Certificates) -> float:
@@ -97,7 +97,7 @@ def substances(
     """Return every substance in some amounts, naturals themselves and their constituents.
 
     A natural stands in the list beside its constituents, for limits and labels that name it; shares are the
-    high ends of the ranges held, or what a certificate says.
+    high ends of the known ranges, or what a certificate says.
 
     Raises
     ------

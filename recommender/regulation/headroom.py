@@ -68,7 +68,7 @@ def headroom(
     """
     own = substances([Amount(material, 1.0)], catalogue)
     there = substances(rest, catalogue) if rest else []
-    held: dict[int, LimitIncrease] = {}
+    increases: dict[int, LimitIncrease] = {}
     for substance in own:
         for limit in covering(substance, catalogue.limits_by_key):
             percent = limit.percent.get(wear.category)
@@ -78,15 +78,15 @@ def headroom(
             before = sum(s.fraction for s in counted(limit, there))
             if share > before:
                 brought = substance.key != material.slug
-                held[id(limit)] = LimitIncrease(substance.name, brought, limit, percent, share, before)
+                increases[id(limit)] = LimitIncrease(substance.name, brought, limit, percent, share, before)
     bounds = []
     if wear.dosage_percent is not None:
-        bounds = [(found.most(wear.dosage_percent), found.name) for found in held.values()]
+        bounds = [(found.most(wear.dosage_percent), found.name) for found in increases.values()]
         bounds.append((_phototoxic_room(own, there, catalogue, wear), "phototoxic oils together"))
     parts, set_by = min(bounds, default=(1000.0, ""))
     known = {name for amount in rest for name in listed(amount.material, catalogue)}
     new = tuple((name, share) for name, share in listed(material, catalogue).items() if name not in known)
-    tightest = sorted(held.values(), key=lambda found: found.percent / found.share)
+    tightest = sorted(increases.values(), key=lambda found: found.percent / found.share)
     bound = parts if parts < 1000.0 else None
     return Headroom(bound, set_by if bound is not None else None, tuple(tightest), new)
 
@@ -94,7 +94,7 @@ def headroom(
 def reduced(
     materials: Sequence[Material], parts: Sequence[float | None], catalogue: Catalogue, wear: ProductUse
 ) -> list[tuple[float | None, str]]:
-    """Return parts per thousand cut down until every limit is kept, and the substance that cut each.
+    """Return parts per thousand cut down until every limit is respected, and the substance that cut each.
 
     Nothing is made up for what is cut: the parts then come to less than a thousand. Unknown parts stay None.
     """

@@ -1,4 +1,4 @@
-"""Limits at a dosage: which apply, how much of each is used, and in which words that is said."""
+"""Limits at a dosage: which apply, how much of each is used, and in which words that is reported."""
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
@@ -14,12 +14,12 @@ from recommender.regulation.markets import ANY, market_of
 Rule = TypeVar("Rule", bound=Limit | Allergen)
 
 CATEGORY = "4"
-"""Fine fragrance, where no category is said."""
+"""Fine fragrance, where no category is given."""
 PROHIBITED, ABOVE, ABOVE_UNVERIFIED = "prohibited", "above the limit held", "above an unverified limit"
 BELOW_UNVERIFIED, BELOW, NONE = "below an unverified limit", "below the limit held", "no limit held"
 RESTRICTED, CONDITION = "restricted, figure to be looked up", "condition to be shown"
 STATUSES = (PROHIBITED, ABOVE, ABOVE_UNVERIFIED, RESTRICTED, CONDITION, BELOW_UNVERIFIED, BELOW, NONE)
-"""What is said of a figure, the most serious first."""
+"""The statuses of an amount, the most serious first."""
 FINDINGS = STATUSES[: STATUSES.index(BELOW_UNVERIFIED) + 1]
 """What a person must look at: prohibited, above a limit, unverified, or a figure or condition missing."""
 ROUNDING = 1.0 + 1e-9
@@ -28,7 +28,7 @@ ROUNDING = 1.0 + 1e-9
 
 @dataclass(frozen=True, slots=True)
 class ProductUse:
-    """How a product is worn: dosage of the concentrate [% by mass], None where not said; category; market."""
+    """How a product is used: dosage of the concentrate [% by mass], None if not given; category; market."""
 
     dosage_percent: float | None = None
     category: str = CATEGORY

@@ -1,4 +1,4 @@
-"""What is known to be in a natural, of which no share is held: told, and not taken as nothing."""
+"""A formula in the finished product: substances, limits, label, and what of naturals is unknown."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -25,7 +25,7 @@ from recommender.regulation.prohibitions import prohibitions
 
 @dataclass(frozen=True, slots=True)
 class UnknownContent:
-    """A substance known to be in a natural, how much of it is not held."""
+    """A substance known to be in a natural, in an unknown amount."""
 
     natural: str
     substance: Material
@@ -35,14 +35,14 @@ class UnknownContent:
 def unknown_in(
     naturals: Sequence[Material], present: Sequence[Substance], catalogue: Catalogue
 ) -> list[UnknownContent]:
-    """Return limited, prohibited or listed substances known to be in a natural, of which no share is held."""
+    """Return limited, prohibited or listed substances known to be in a natural in an unknown amount."""
     found = []
     for natural in naturals:
-        held = {content.name for content in natural.contents if content.low is not None}
-        told = {content.name for content in natural.contents} | {
+        known = {content.name for content in natural.contents if content.low is not None}
+        named = {content.name for content in natural.contents} | {
             r.start for r in catalogue.relations if r.kind == "constituent-of" and r.end == natural.slug
         }
-        for key in sorted(told - held):
+        for key in sorted(named - known):
             row = catalogue.index.get(key)
             if row is None:
                 continue
@@ -58,7 +58,7 @@ def unknown_in(
 
 
 LEAST_UNNAMED = 10.0
-"""From this share on [%] a natural is said to be only partly known."""
+"""From this share on [%] a natural counts as only partly known."""
 PHOTOTOXIC = "phototoxic oils together"
 NEEDS_LOOKING_UP = ("restriction", "specification")
 
@@ -198,12 +198,12 @@ def _row(
         and limit.market in market_of(wear.market).limits
         and (cosmetic or not AUTHORITIES[limit.market].cosmetics_only)
     )
-    said = PROHIBITED if counts and substance.added > 0 else status(applied, dosage_percent, open_limits)
+    verdict = PROHIBITED if counts and substance.added > 0 else status(applied, dosage_percent, open_limits)
     return SubstanceRow(
         substance,
         100.0 * substance.fraction,
         dosage_percent * substance.fraction,
-        said,
+        verdict,
         tuple(applied),
         barred,
         open_limits,
@@ -213,7 +213,7 @@ def _row(
 
 
 def _worth_a_row(row: SubstanceRow) -> bool:
-    """Tell whether a substance is told: a natural only where a rule names it or nothing of it is known."""
+    """Tell whether a substance is worth a row: a natural only where a rule names it or nothing of it is known."""
     own = row.substance.material
     if own is None or own.kind != "natural" or not own.contents:
         return True

@@ -75,20 +75,20 @@ def from_shelf(findings: Findings, request: "Request") -> Findings:
 def _bottled(found: Suggestion, request: "Request") -> Suggestion:
     materials = [material for material, _ in found.members] or [found.material]
     shares = [share for _, share in found.members] or [1.0]
-    bottles, told, dose = [], list[str](), found.dose
+    bottles, remarks, dose = [], list[str](), found.dose
     for material, share in zip(materials, shares, strict=True):
         wanted = dosing.dilution(dose.first_try * share) if dose else None
         bottle = request.shelf.bottle_for(material.slug, wanted) if request.shelf else None
         if bottle is None:
             continue
         bottles.append(bottle)
-        told += request.shelf.remarks(bottle, material) if request.shelf else []
+        remarks += request.shelf.remarks(bottle, material) if request.shelf else []
         if dose:
-            told += _weighing(bottle, material, dose.first_try * share, wanted)
+            remarks += _weighing(bottle, material, dose.first_try * share, wanted)
     if dose and len(bottles) == 1 and not found.members:
         percent = bottles[0].dilution_percent
         dose = replace(dose, dilution_percent=None if percent == 100 else percent)
-    cautions = tuple(dict.fromkeys((*told, *found.cautions)))
+    cautions = tuple(dict.fromkeys((*remarks, *found.cautions)))
     return replace(found, dose=dose, bottles=tuple(bottles), cautions=cautions)
 
 

@@ -55,8 +55,8 @@ def drawback_reasons(question: MaterialQuery, offered: Material) -> tuple[Reason
     both = drawbacks(question.asked, palette, market) & drawbacks(offered, palette, market)
     found = []
     if both:
-        held = {caution.basis for caution in offered.cautions if caution.kind in both}
-        basis = "memory" if "memory" in held else "common practice"
+        bases = {caution.basis for caution in offered.cautions if caution.kind in both}
+        basis = "memory" if "memory" in bases else "common practice"
         found.append(Reason("same trouble", {"kinds": [kind for kind in DRAWBACKS if kind in both]}, basis))
     if is_acetal(question.asked, offered, palette):
         found.append(Reason("milder", {}, "common practice"))

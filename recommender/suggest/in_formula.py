@@ -33,7 +33,7 @@ LESSENED_UNTIL_H = 72.0
 def extend(formula: Formula, request: Request, palette: Palette, fading: Material | None = None) -> Findings:
     """Find carriers for a dying facet of a formula, or for what one material of it, `fading`, carried.
 
-    Without `facet` the dying facet that is missed most is kept.
+    Without `facet` the dying facet that is missed most is wanted.
 
     Raises
     ------
@@ -57,7 +57,7 @@ def carried(request: Request, table: FormulaDrydown, target: FormulaTarget) -> t
 
 
 def vary(formula: Formula, request: Request, palette: Palette) -> Findings:
-    """Find what moves a formula toward other words, with how much of its theme is kept.
+    """Find what moves a formula toward other words, with how much of its theme is left.
 
     Where the words only refuse ("less sweet"), what can stand for the material that carries most of that.
 
@@ -105,8 +105,8 @@ def _lessened(request: Request, table: FormulaDrydown, found: Smells, notes: tup
     leader = film.amounts[int(film.owner[place])].material
     less = replace(request, toward=None, facet=request.toward)
     swapped = replace_in(leader, table.formula, less, table.palette, found.less)
-    told = f"{leader.name} carries most of the {smelled} in {name}; what is proposed stands in its place."
-    return replace(swapped, notes=tuple(dict.fromkeys((*notes, told, *swapped.notes))))
+    note = f"{leader.name} carries most of the {smelled} in {name}; what is proposed stands in its place."
+    return replace(swapped, notes=tuple(dict.fromkeys((*notes, note, *swapped.notes))))
 
 
 def _moved(suggestion: Suggestion, trial: SimulatedCandidates, place: int) -> Suggestion:
@@ -140,7 +140,7 @@ def _suggestion(
     dose = dose_of(trial.gain, place, room)
     after = table.plus([(material, dose.first_try / 1000.0)])
     terms = {name: float(values[place]) for name, values in trial.terms.items()}
-    told = (
+    explained = (
         *reasons_for(table, target, material, terms),
         Reason(
             "in the formula",
@@ -157,13 +157,13 @@ def _suggestion(
         ),
         *product_limits.reasons(request, room, dose.first_try, material),
     )
-    return built(table, target, material, score, terms, told, dose, effect_of(table, after, target), ())
+    return built(table, target, material, score, terms, explained, dose, effect_of(table, after, target), ())
 
 
 def reasons_for(
     table: FormulaDrydown, target: FormulaTarget, material: Material, terms: Mapping[str, float]
 ) -> tuple[Reason, ...]:
-    """Return the reasons for one carrier, told against the material that carried the facet."""
+    """Return the reasons for one carrier, against the material that carried the facet."""
     palette = table.palette
     near = reasons.near_facets(palette.space, material, target.facets)
     return reasons.reasons(
@@ -177,12 +177,12 @@ def built(
     material: Material,
     score: float,
     terms: Mapping[str, float],
-    told: tuple[Reason, ...],
+    explained: tuple[Reason, ...],
     dose: Dose | None,
     effect: Mapping[str, Mapping[str, object]],
     members: tuple[tuple[Material, float], ...],
 ) -> Suggestion:
-    """Put a suggestion together; what the formula itself clearly shows is not said to be brought along."""
+    """Put a suggestion together; what the formula itself clearly shows does not count as brought along."""
     wanted = tuple(target.facets)
     near = reasons.near_facets(table.palette.space, material, target.facets)
     known = {
@@ -203,7 +203,7 @@ def built(
         lasting=material.lasting,
         strength=material.strength,
         brings=tuple(sorted(brought.values(), key=lambda label: -label.strength)),
-        reasons=told,
+        reasons=explained,
         cautions=tuple(dict.fromkeys(c.text for m in carriers for c in m.cautions)),
         dose=dose,
         effect=effect,

@@ -11,7 +11,7 @@ from recommender.palette import Palette
 from recommender.suggest.request import Request, product_use
 
 SHOWN_LIMITS = 2
-"""How many limits are told, the tightest first."""
+"""How many limits are shown, the tightest first."""
 LEAST_PARTS = 0.01
 """A material for which limits leave less than this [parts per thousand] is not offered."""
 
@@ -44,10 +44,10 @@ def reasons(
 
     `known` are the names that stand on the label without it.
     """
-    told = []
+    collected = []
     shares = {name: 100.0 * share for name, share in room.labels if name not in known}
     if shares:
-        told.append(
+        collected.append(
             Reason(
                 "adds to the label", {"material": material.name, "names": shares}, "published", "eu-2023-1545"
             )
@@ -71,27 +71,27 @@ def reasons(
         }
         if request.dosage_percent is not None and parts is not None:
             figures["before"], figures["after"] = found.ratios(parts, request.dosage_percent)
-        told.append(Reason("counts against a limit", figures, found.limit.basis, found.limit.source))
-    return tuple(told)
+        collected.append(Reason("counts against a limit", figures, found.limit.basis, found.limit.source))
+    return tuple(collected)
 
 
 def prohibition_reasons(other: Material, palette: Palette, request: Request) -> list[str]:
     """Return why rules keep a material from being offered, each with its source; empty where none does."""
     catalogue = palette.catalogue
-    told = []
+    collected = []
     for limit in regulation.prohibitions(other, catalogue.limits, request.market):
         origin = catalogue.sources.get(limit.source, "from memory, unverified")
         entry = f", {limit.reference}" if limit.reference else ""
         note = f"; {limit.note}" if limit.note else ""
-        told.append(f"{other.name} is prohibited: {limit.name} ({origin}{entry}{note}).")
-    if request.no_label_allergens and not told:
+        collected.append(f"{other.name} is prohibited: {limit.name} ({origin}{entry}{note}).")
+    if request.no_label_allergens and not collected:
         by_name = {allergen.name: allergen for allergen in catalogue.allergens}
         for name, share in regulation.listed(other, catalogue).items():
             rule = by_name[name]
             origin = f"{catalogue.sources.get(rule.source, rule.source)}, Annex III entry {rule.entry}"
             brings = f"brings {name} (up to {100 * share:.2g} % of it)" if share < 1.0 else f"is {name}"
-            told.append(f"{other.name} {brings}, which has to stand on the label ({origin}).")
-    return told
+            collected.append(f"{other.name} {brings}, which has to stand on the label ({origin}).")
+    return collected
 
 
 def labels_of(palette: Palette, amounts: Sequence[Amount]) -> set[str]:

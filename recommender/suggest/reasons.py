@@ -8,9 +8,9 @@ from recommender.similarity.odour_space import OdourSpace
 from recommender.similarity.relations import KIND_WEIGHTS, RelationGraph
 
 LEAST_LENT = 0.05
-"""A facet that lends less than this to a wanted one is not said to be near."""
+"""A facet that lends less than this to a wanted one does not count as near."""
 UNLIKE = 0.35
-"""Terms that lie this far apart are said to disagree."""
+"""Terms that lie this far apart disagree."""
 
 
 def shared(asked: Material, offered: Material, wanted: Sequence[str]) -> list[tuple[Label, int]]:
@@ -85,8 +85,8 @@ def reasons(
         found.append(Reason("relation", {"path": steps}, path[0].basis, path[0].source))
     for relation in graph.between(asked.slug, offered.slug):
         if KIND_WEIGHTS[relation.kind] == 0:
-            told = {"relation": relation.kind, "note": relation.note}
-            found.append(Reason("warning", told, relation.basis, relation.source))
+            figures = {"relation": relation.kind, "note": relation.note}
+            found.append(Reason("warning", figures, relation.basis, relation.source))
     return (*found, *disputes(graph, asked, offered), *doubts(offered, terms))
 
 
@@ -96,8 +96,8 @@ def _smell(
     found = []
     if common := shared(asked, offered, wanted):
         basis = "memory" if any(label.basis == "memory" for label, _ in common) else "common practice"
-        told = {label.facet: {"here": label.strength, "asked": own} for label, own in common}
-        found.append(Reason("shares", told, basis))
+        figures = {label.facet: {"here": label.strength, "asked": own} for label, own in common}
+        found.append(Reason("shares", figures, basis))
     if near and not any(label.facet in wanted for label, _ in common):
         lent = {facet: round(share, 2) for facet, share in near.items()}
         found.append(Reason("near", lent, "estimated"))
@@ -109,16 +109,16 @@ def less_of(asked: Material, offered: Material, refused: Sequence[str]) -> list[
     own = [facet for facet in refused if asked.strength_of(facet)]
     if not own:
         return []
-    told = {f: {"here": offered.strength_of(f), "asked": asked.strength_of(f)} for f in own}
+    figures = {f: {"here": offered.strength_of(f), "asked": asked.strength_of(f)} for f in own}
     bases = {label.basis for m in (asked, offered) for label in m.labels if label.facet in own}
-    return [Reason("less of", told, "memory" if "memory" in bases else "common practice")]
+    return [Reason("less of", figures, "memory" if "memory" in bases else "common practice")]
 
 
 def _stay(asked: Material, offered: Material) -> list[Reason]:
     stay, pressures = offered.lasting, offered.figures.get("vapour_pressure", ())
     if stay is None:
         return []
-    told: dict[str, object] = {
+    figures: dict[str, object] = {
         "hours": stay.hours,
         "low": stay.low,
         "high": stay.high,
@@ -126,7 +126,7 @@ def _stay(asked: Material, offered: Material) -> list[Reason]:
         "asked_hours": asked.lasting.hours if asked.lasting else None,
         "vapour_pressure_pa": pressures[0].value if pressures else None,
     }
-    return [Reason("lasts", told, stay.basis, pressures[0].source if pressures else "")]
+    return [Reason("lasts", figures, stay.basis, pressures[0].source if pressures else "")]
 
 
 def _power(asked: Material, offered: Material) -> list[Reason]:
@@ -134,8 +134,8 @@ def _power(asked: Material, offered: Material) -> list[Reason]:
     if offered.strength is None or used is None:
         return []
     firm = all(c is not None and c.kind == "curve" and not c.doubtful for c in (used, asked.curve))
-    told = {"strength": offered.strength, "asked": asked.strength, "rests_on": used.kind, "firm": firm}
-    return [Reason("strength", told, used.basis, used.source)]
+    figures = {"strength": offered.strength, "asked": asked.strength, "rests_on": used.kind, "firm": firm}
+    return [Reason("strength", figures, used.basis, used.source)]
 
 
 def _use(offered: Material) -> list[Reason]:
@@ -165,8 +165,8 @@ def disputes(graph: RelationGraph, asked: Material, offered: Material) -> list[R
         if relation.kind == "stronger-form-of":
             strong, weak = (asked, offered) if relation.start == asked.slug else (offered, asked)
             if (strong.strength or 0.0) < (weak.strength or 0.0):
-                told = {"stronger": strong.name, "weaker": weak.name, "note": relation.note}
-                found.append(Reason("strength disputed", told, relation.basis, relation.source))
+                figures = {"stronger": strong.name, "weaker": weak.name, "note": relation.note}
+                found.append(Reason("strength disputed", figures, relation.basis, relation.source))
     return found
 
 

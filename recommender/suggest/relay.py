@@ -124,7 +124,7 @@ def _pair(
         sum(d.high for d in doses),
         min((d.dilution_percent for d in doses if d.dilution_percent), default=None),
     )
-    told = (
+    explained = (
         Reason(
             "relay",
             {
@@ -141,7 +141,9 @@ def _pair(
         *product_limits.reasons(request, rooms[1], doses[1].first_try, other),
     )
     shares = tuple((material, share / total) for material, share in members)
-    return built(table, target, other, score, terms, told, dose, effect_of(table, together, target), shares)
+    return built(
+        table, target, other, score, terms, explained, dose, effect_of(table, together, target), shares
+    )
 
 
 def _handover(table: FormulaDrydown, target: FormulaTarget, one: Material, other: Material) -> float | None:
@@ -160,11 +162,11 @@ def _handover(table: FormulaDrydown, target: FormulaTarget, one: Material, other
 def _distinct(found: Sequence[Suggestion]) -> list[Suggestion]:
     """Keep relays of which each material stands in at most two, so that the list is worth reading."""
     seen: dict[str, int] = {}
-    kept = []
+    distinct = []
     for suggestion in found:
         names = [material.slug for material, _ in suggestion.members]
         if all(seen.get(name, 0) < 2 for name in names):
-            kept.append(suggestion)
+            distinct.append(suggestion)
             for name in names:
                 seen[name] = seen.get(name, 0) + 1
-    return kept
+    return distinct

@@ -103,7 +103,7 @@ class MaterialQuery:
 
 @dataclass(frozen=True)
 class Smells:
-    """What a wish says of smells: wanted facets with their share, refused ones, and notes on the reading.
+    """What a request says of smells: wanted facets with their share, refused ones, and notes on the reading.
 
     `less` are those that the phrase itself refuses, without `--avoid`.
     """
@@ -115,7 +115,7 @@ class Smells:
 
 
 def smells(verb: str, request: Request, palette: Palette) -> Smells:
-    """Return which facets a wish wants, and which it refuses in its phrase or with `avoid`.
+    """Return which facets a request wants, and which it refuses in its phrase or with `avoid`.
 
     Raises
     ------
@@ -150,7 +150,7 @@ def check(request: Request) -> None:
 
 
 def product_use(request: Request) -> ProductUse:
-    """Return how the product is worn; raises `BadValue` where dosage or category cannot be used."""
+    """Return how the product is used; raises `BadValue` where dosage or category cannot be used."""
     dosage_percent = None if request.dosage_percent is None else checked_dosage(request.dosage_percent)
     return ProductUse(dosage_percent, checked_category(request.category), request.market)
 
@@ -213,16 +213,16 @@ def _wanted(
     notes = list(found.notes)
     if found.wanted:
         if verb != "vary" and asked.labels and not any(asked.strength_of(facet) for facet in found.wanted):
-            notes.append(f"{asked.name} itself is not held to smell of {', '.join(found.wanted)}.")
+            notes.append(f"{asked.name} itself is not known to smell of {', '.join(found.wanted)}.")
         return found.wanted, notes
     if verb != "extend":
         return {}, notes
     leading = {label.facet: 1.0 for label in asked.labels if label.strength == 3}
     if not leading:
-        raise BadValue("facet", "", f"no smell is held for {asked.name}; say which facet you want")
+        raise BadValue("facet", "", f"no smell is on record for {asked.name}; say which facet you want")
     return leading, [
         *notes,
-        f"No facet was named; kept is what {asked.name} leads with: {', '.join(leading)}.",
+        f"No facet was named; wanted is what {asked.name} leads with: {', '.join(leading)}.",
     ]
 
 

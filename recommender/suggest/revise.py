@@ -74,7 +74,7 @@ def revise(table: FormulaDrydown, readings: Sequence[Reading], request: Request)
     table : FormulaDrydown
         The formula that was smelled.
     readings : sequence of Reading
-    wish : Request
+    request : Request
         What may be offered (shelf, price, market, smells to avoid), and until when facets have to live.
 
     Raises
@@ -130,11 +130,11 @@ def _parts(table: FormulaDrydown) -> dict[str, float]:
 
 
 def _scaled(
-    table: FormulaDrydown, kind: str, factors: Sequence[tuple[Material, float]], told: dict[str, object]
+    table: FormulaDrydown, kind: str, factors: Sequence[tuple[Material, float]], figures: dict[str, object]
 ) -> Change:
-    held = _parts(table)
-    moves = tuple((m, held[m.slug], held[m.slug] * factor) for m, factor in factors)
-    return Change(kind, moves, tuple(factors), (), Reason(kind, told, "common practice"))
+    parts = _parts(table)
+    moves = tuple((m, parts[m.slug], parts[m.slug] * factor) for m, factor in factors)
+    return Change(kind, moves, tuple(factors), (), Reason(kind, figures, "common practice"))
 
 
 def _cut(table: FormulaDrydown, loud: TooStrong, taken: set[str]) -> Change | None:
@@ -148,14 +148,14 @@ def _cut(table: FormulaDrydown, loud: TooStrong, taken: set[str]) -> Change | No
     if not factors:
         return None
     after = FormulaDrydown(formulas.times(table.formula, {m.slug: f for m, f in factors}), table.palette)
-    told: dict[str, object] = {
+    figures: dict[str, object] = {
         "facet": loud.facet,
         "hours": list(loud.hours),
         "factor": factor,
         "before": level(table, loud.facet, loud.hours[0]),
         "after": level(after, loud.facet, loud.hours[0]),
     }
-    return _scaled(table, "cut", factors, told)
+    return _scaled(table, "cut", factors, figures)
 
 
 def _carry(
@@ -174,7 +174,7 @@ def _carry(
     leader = table.film.amounts[shown[0][0] if shown else 0].material
     gap = max(lost.hours, 1 / 60)
     target = FormulaTarget(facets, (start, until), leader, gap, (), avoided)
-    told: dict[str, object] = {
+    figures: dict[str, object] = {
         "facet": lost.facet,
         "hours": lost.hours,
         "said": lost.said,
@@ -183,15 +183,15 @@ def _carry(
         "predicted": level(table, lost.facet, lost.hours),
         "by": leader.name if shown else None,
     }
-    kept = replace(request, top=LOOKED_AT)
-    single = [change for s in carried(kept, now, target) if (change := _added(now, s, told))]
+    retained = replace(request, top=LOOKED_AT)
+    single = [change for s in carried(retained, now, target) if (change := _added(now, s, figures))]
     lasting = [
         c for c in single if level(now.plus(c.additions), lost.facet, until) >= odour_strength.JUST_THERE
     ]
     best = next(iter([*lasting, *single]), None)
     if until >= DEFAULT_UNTIL_HOURS and lost.hours < 8.0:
         two = handed_over(replace(request, top=1), now, target).suggestions
-        relay = _added(now, two[0], told) if two else None
+        relay = _added(now, two[0], figures) if two else None
         if relay and (best is None or _held(now, relay, target) >= _held(now, best, target) + WORTH_A_PLACE):
             return relay
     if best is not None:
@@ -200,10 +200,10 @@ def _carry(
     if not later or later[0][1] < odour_strength.JUST_THERE:
         return None
     who = table.film.amounts[later[0][0]].material
-    return None if who.slug in cut else _scaled(table, "raise", [(who, RAISED)], told)
+    return None if who.slug in cut else _scaled(table, "raise", [(who, RAISED)], figures)
 
 
-def _added(now: FormulaDrydown, suggestion: Suggestion, told: dict[str, object]) -> Change | None:
+def _added(now: FormulaDrydown, suggestion: Suggestion, figures: dict[str, object]) -> Change | None:
     dose = suggestion.dose
     if dose is None:
         return None
@@ -211,8 +211,8 @@ def _added(now: FormulaDrydown, suggestion: Suggestion, told: dict[str, object])
     additions = tuple((m, dose.first_try * share / 1000.0) for m, share in members)
     moves = tuple((m, 0.0, 1000.0 * share) for m, share in additions)
     kind = "relay" if suggestion.members else "carrier"
-    after = level(now.plus(additions), str(told["facet"]), float(str(told["hours"])))
-    reason = Reason(kind, {**told, "after": after}, "estimated")
+    after = level(now.plus(additions), str(figures["facet"]), float(str(figures["hours"])))
+    reason = Reason(kind, {**figures, "after": after}, "estimated")
     return Change(kind, moves, (), additions, reason, suggestion)
 
 
@@ -227,7 +227,7 @@ def _held(now: FormulaDrydown, change: Change, target: FormulaTarget) -> float:
 def _spare(table: FormulaDrydown, changes: Sequence[Change], readings: Sequence[Reading]) -> list[Change]:
     """Leave out what nobody would miss, one after the other, but nothing that was read or changed."""
     named = {facet for one in readings if one.facet for facet in facets_of(one.facet, table.palette)}
-    kept = {m.slug for change in changes for m, _ in (*change.factors, *change.additions)}
+    retained = {m.slug for change in changes for m, _ in (*change.factors, *change.additions)}
     found: list[Change] = []
     while len(found) < MOST_LEFT_OUT:
         now = applied(table, [*changes, *found])
@@ -235,17 +235,17 @@ def _spare(table: FormulaDrydown, changes: Sequence[Change], readings: Sequence[
             (
                 one
                 for one in redundancy.trim(now)
-                if one.redundant and one.material.slug not in kept and one.facet not in named
+                if one.redundant and one.material.slug not in retained and one.facet not in named
             ),
             None,
         )
         if spare is None or len(now.amounts) <= 2:
             break
-        told: dict[str, object] = {
+        figures: dict[str, object] = {
             "facet": spare.facet,
             "phase": spare.phase,
             "missed": spare.missed,
             "covered_by": list(spare.covered_by),
         }
-        found.append(_scaled(table, "leave out", [(spare.material, 0.0)], told))
+        found.append(_scaled(table, "leave out", [(spare.material, 0.0)], figures))
     return found

@@ -1,4 +1,4 @@
-"""Terms kept apart, one score: a weighted geometric mean, and diversity where it is wanted."""
+"""Separate terms, one score: a weighted geometric mean, and diversity where it is wanted."""
 
 from collections.abc import Mapping, Sequence
 

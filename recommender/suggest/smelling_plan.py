@@ -36,19 +36,19 @@ def plan(after: FormulaDrydown, changes: Sequence[Change], readings: Sequence[Re
     """
     wanted: dict[tuple[float, str], str] = {(0.0, ""): "does it still start as it should?"}
     for change in changes:
-        told = change.reason.figures
-        facet = str(told["facet"])
+        figures = change.reason.figures
+        facet = str(figures["facet"])
         match change.kind:
             case "cut":
-                for hour in told["hours"]:  # type: ignore[attr-defined]
+                for hour in figures["hours"]:  # type: ignore[attr-defined]
                     wanted[hour, facet] = "is it still too strong?"
             case "leave out":
-                hour = {"top": 0.25, "heart": 3.0, "base": 24.0}[str(told["phase"])]
+                hour = {"top": 0.25, "heart": 3.0, "base": 24.0}[str(figures["phase"])]
                 wanted.setdefault((hour, facet), f"is {change.moves[0][0].name} missed?")
             case _:
                 names = " and ".join(m.name for m, *_ in change.moves)
-                wanted[float(str(told["hours"])), facet] = f"does {names} keep it?"
-                wanted.setdefault((float(str(told["until_hours"])), facet), "is it there to the end?")
+                wanted[float(str(figures["hours"])), facet] = f"does {names} keep it?"
+                wanted.setdefault((float(str(figures["until_hours"])), facet), "is it there to the end?")
                 handover = _handover(change)
                 if handover:
                     wanted.setdefault((handover, facet), f"does {change.moves[-1][0].name} take over here?")

@@ -44,26 +44,26 @@ class Shelf:
 
     def bottle_for(self, slug: str, dilution_percent: float | None) -> Bottle | None:
         """Return the bottle whose dilution comes nearest to a wanted one (None: the strongest)."""
-        held = self.by_material.get(slug, ())
+        available = self.by_material.get(slug, ())
         wanted = log10(dilution_percent or 100.0)
         return min(
-            held,
+            available,
             key=lambda b: (abs(log10(b.dilution_percent) - wanted), -(b.amount_g or 0.0), b.number),
             default=None,
         )
 
     def remarks(self, bottle: Bottle, material: Material) -> list[str]:
         """Return what a person should know before they reach for a bottle: it runs low, it is old."""
-        told = []
+        notes = []
         if bottle.amount_g is not None and bottle.amount_g * bottle.dilution_percent / 100.0 < LOW_G:
-            told.append(f"{bottle.label} runs low: {bottle.amount_g:.3g} g left{_at(bottle)}.")
+            notes.append(f"{bottle.label} runs low: {bottle.amount_g:.3g} g left{_at(bottle)}.")
         months = self.months_open(bottle)
         if months is not None and months >= OLD_MONTHS and any(c.kind == OXIDISES for c in material.cautions):
-            told.append(
+            notes.append(
                 f"{bottle.label} was opened {months} months ago, and {material.name} oxidises: "
                 "smell it beside a fresh one."
             )
-        return told
+        return notes
 
     def months_open(self, bottle: Bottle) -> int | None:
         """Return for how many whole months a bottle has been open, None where that is unknown."""
@@ -99,8 +99,8 @@ def cost(amounts: Iterable[Amount], shelf: Shelf, batch_g: float) -> list[Materi
     Solvents that come along with a dilution are not counted a second time.
     """
     found, brought = [], dict[str, float]()
-    held = list(amounts)
-    for amount in held:
+    available = list(amounts)
+    for amount in available:
         neat = amount.mass_fraction * batch_g
         row = MaterialCost(amount.material, neat)
         bottle = shelf.bottle_for(amount.material.slug, None)

@@ -63,9 +63,9 @@ def replace_in(
     shares = np.array([min(d, 500.0, room) / 1000.0 for d, room in zip(doses, most, strict=True)])
     found = dosing.simulate(rest.film, table.alone(question.palette.materials(rows)), shares)
     own = dosing.simulate(rest.film, table.alone([question.asked]), np.array([share]))
-    kept = _kept(own, found) * _tells(question, own, found, less)
+    preserved = _preserved(own, found) * _still_shown(question, own, found, less)
     terms = all_terms(question, rows)
-    terms["in formula"] = kept
+    terms["in formula"] = preserved
     if less:
         terms["away"] = _lost(question, own, found, less)
     scores = scoring.score(terms, "replace in formula")
@@ -75,13 +75,13 @@ def replace_in(
     shown = []
     for i in best[: request.top]:
         material = question.palette.catalogue.materials[rows[i]]
-        held = {name: float(values[i]) for name, values in terms.items()}
+        own_terms = {name: float(values[i]) for name, values in terms.items()}
         dose = _swap_dose(float(doses[i]), 1000.0 * share, most[i])
         after = rest.plus([(material, dose.first_try / 1000.0)])
-        found_in = _stand_in(question, material, float(scores[i]), held, dose, table, after, less)
+        found_in = _stand_in(question, material, float(scores[i]), own_terms, dose, table, after, less)
         room = product_limits.headroom_for(question.palette, request, material, rest.concentrate)
-        told = product_limits.reasons(request, room, dose.first_try, material, known)
-        shown.append(replace(found_in, reasons=(*found_in.reasons, *told)))
+        explained = product_limits.reasons(request, room, dose.first_try, material, known)
+        shown.append(replace(found_in, reasons=(*found_in.reasons, *explained)))
     return Findings(query_of(question), question.asked.name, tuple(shown), notes)
 
 
@@ -95,7 +95,7 @@ def _swap_dose(parts: float, of_parts: float, room: float) -> Dose:
     return replace(dose, of_query=dose.high / of_parts)
 
 
-def _kept(own: dosing.SimulatedDoses, found: dosing.SimulatedDoses) -> Array:
+def _preserved(own: dosing.SimulatedDoses, found: dosing.SimulatedDoses) -> Array:
     """Return how much of the formula stays as it was, 0-1: all facets, a minute to three days."""
     before = dosing.soft_presence(own.hours, own.facets, 1 / 60, 72.0)[0]
     after = dosing.soft_presence(found.hours, found.facets, 1 / 60, 72.0)
@@ -113,10 +113,10 @@ def _lost(
     return np.asarray(np.clip(1.0 - after / np.maximum(before, 1e-9), 0.0, 1.0), float)
 
 
-def _tells(
+def _still_shown(
     question: MaterialQuery, own: dosing.SimulatedDoses, found: dosing.SimulatedDoses, less: Sequence[str]
 ) -> Array:
-    """Return how far the wanted facets, or those that the asked leads with, are still told, 0-1."""
+    """Return how far the wanted facets, or those that the asked leads with, are still there, 0-1."""
     space, asked = question.palette.space, question.asked
     leading = [label.facet for label in asked.labels if label.strength == 3 and label.facet not in less]
     facets = list(question.wanted) or leading
@@ -141,7 +141,7 @@ def _stand_in(
     palette, asked = question.palette, question.asked
     wanted = tuple(question.wanted) or tuple(x.facet for x in asked.labels if x.strength == 3)
     near = reasons.near_facets(palette.space, material, question.wanted)
-    told = (
+    explained = (
         *reasons.reasons(
             palette.catalogue, palette.graph, asked, material, tuple(question.wanted), near, terms
         ),
@@ -160,7 +160,7 @@ def _stand_in(
         material.lasting,
         material.strength,
         reasons.brings(asked, material, tuple(question.wanted)),
-        told,
+        explained,
         tuple(c.text for c in material.cautions),
         dose,
         effect,
@@ -183,7 +183,7 @@ def blend(asked: Material, size: int, request: Request, palette: Palette) -> Fin
     rows, terms, _, order = ranked(question)
     if len(rows) < size:
         return Findings(query_of(question), question.asked.name, (), question.notes)
-    # the parts of a natural share its troubles by nature; each is told, none is held against the blend
+    # the parts of a natural share its troubles by nature; each is reported, none counts against the blend
     alone = scoring.score({name: v for name, v in terms.items() if name != "untroubled"}, "replace")
     order = sorted(order, key=lambda i: -alone[i])
     single = {rows[i]: float(alone[i]) for i in order}
@@ -243,9 +243,11 @@ def solve_shares(profiles: Array, target: Array, teams: npt.NDArray[np.intp]) ->
         negative = shares < 0
         if not negative.any():
             break
-        kept = ~negative
-        masked = gram * kept[:, :, None] * kept[:, None, :] + np.eye(size) * (1.0 * negative)[:, None, :]
-        solved = np.linalg.solve(masked + 1e-6 * np.eye(size), (right * kept)[:, :, None])[:, :, 0]
+        positive = ~negative
+        masked = (
+            gram * positive[:, :, None] * positive[:, None, :] + np.eye(size) * (1.0 * negative)[:, None, :]
+        )
+        solved = np.linalg.solve(masked + 1e-6 * np.eye(size), (right * positive)[:, :, None])[:, :, 0]
         shares = np.where(negative, 0.0, solved)
     shares = np.maximum(shares, 0.0)
     mixed = np.einsum("ts,tsf->tf", shares, members)
@@ -276,7 +278,7 @@ def _blended(question: MaterialQuery, rows: list[int], shares: Array, fit: float
         "likeness": float(np.clip(_likeness(question, mixed), 0.0, 1.0)),
         "evidence": float(np.mean([m.label_basis != "memory" for m, _ in members]) * 0.3 + 0.7),
     }
-    told = [
+    explained = [
         Reason(
             "blend",
             {"members": {m.name: s for m, s in members}, "profile": fit, "missing": missing},
@@ -285,12 +287,12 @@ def _blended(question: MaterialQuery, rows: list[int], shares: Array, fit: float
     ]
     known = product_limits.labels_of(palette, [Amount(asked, 1.0)])
     for material, _ in members:
-        told += [
+        explained += [
             r
             for r in reasons.reasons(palette.catalogue, palette.graph, asked, material, (), {}, {})
             if r.kind in ("relation", "warning")
         ]
-        told += product_limits.reasons(
+        explained += product_limits.reasons(
             question.request,
             product_limits.headroom_for(palette, question.request, material),
             None,
@@ -305,7 +307,7 @@ def _blended(question: MaterialQuery, rows: list[int], shares: Array, fit: float
         lead.lasting,
         lead.strength,
         tuple(sorted(_rare(brought.values(), mixed, palette), key=lambda x: -x.strength)),
-        tuple(told),
+        tuple(explained),
         tuple(dict.fromkeys(c.text for m, _ in members for c in m.cautions)),
         members=members,
     )
@@ -314,12 +316,12 @@ def _blended(question: MaterialQuery, rows: list[int], shares: Array, fit: float
 def _rare(labels: Iterable[Label], mixed: Array, palette: Palette) -> list[Label]:
     """Return labels with the strength that they have in the blend, those too weak to notice left out."""
     weight = dict(zip(palette.space.facets, mixed, strict=True))
-    told = []
+    explained = []
     for label in labels:
         strength = 3 if weight[label.facet] >= 0.8 else 2 if weight[label.facet] >= 0.45 else 1
         if weight[label.facet] >= 0.15:
-            told.append(replace(label, strength=strength))
-    return told
+            explained.append(replace(label, strength=strength))
+    return explained
 
 
 def _likeness(question: MaterialQuery, mixed: Array) -> float:

@@ -72,17 +72,17 @@ def target_of(request: Request, table: FormulaDrydown, fading: Material | None) 
     asked = fading
     if asked is not None:
         table.share_of(asked)
-    told = [gap for gap in table.gaps if asked is None or asked.name in gap.carried_by]
+    open_gaps = [gap for gap in table.gaps if asked is None or asked.name in gap.carried_by]
     if request.gap or named.wanted:
         facets: Mapping[str, float] = {request.gap: 1.0} if request.gap else named.wanted
         dying = [gap for gap in table.gaps if gap.facet in facets]
         hour = min((gap.hours for gap in dying), default=None)
-    elif told:
-        loudest = told[0]
+    elif open_gaps:
+        loudest = open_gaps[0]
         facets = {loudest.facet: 1.0}
         hour = loudest.hours
-        notes.append(f"No facet was named; kept is what is missed most, {loudest.facet}.")
-        others = [gap.facet for gap in told[1:6]]
+        notes.append(f"No facet was named; the one missed most is taken, {loudest.facet}.")
+        others = [gap.facet for gap in open_gaps[1:6]]
         if others:
             notes.append(f"Also dying: {', '.join(others)}.")
     else:
@@ -103,12 +103,14 @@ def target_of(request: Request, table: FormulaDrydown, fading: Material | None) 
 
 
 def checked_notes(request: Request, table: FormulaDrydown) -> list[str]:
-    """Return what is to be said of formula and options before an answer; raises `BadValue` as `check`."""
+    """Return the notes on formula and options that come first; raises `BadValue` as `check`."""
     check(request)
     notes = list(table.notes)
     for name in texts(request.why_not):
-        told = prohibition_reasons(table.palette.catalogue.find(name), table.palette, request)
-        notes += told or ["Why a material is missing is answered for a single one: ask without the formula."]
+        against = prohibition_reasons(table.palette.catalogue.find(name), table.palette, request)
+        notes += against or [
+            "Why a material is missing is answered for a single one: ask without the formula."
+        ]
     return notes
 
 

@@ -1,4 +1,4 @@
-"""The terms that rank: each a number 0-1 for every candidate, kept apart so that it can be explained."""
+"""The terms that rank: each a number 0-1 for every candidate, separate so that it can be explained."""
 
 from collections.abc import Collection, Sequence
 
@@ -40,10 +40,10 @@ def alike(likeness: Array) -> Array:
 
 
 def evidence(material: Material, wanted: Collection[str]) -> float:
-    """Return how well the labels are held that speak here: 1 if not from memory, less where they are."""
+    """Return the evidence quality of the labels that matter here: 1 if none is from memory."""
     labels = [label for label in material.labels if label.facet in wanted] or material.labels
-    held = sum(label.weight for label in labels if label.basis != "memory")
-    return FROM_MEMORY + (1.0 - FROM_MEMORY) * held / sum(label.weight for label in labels)
+    firm = sum(label.weight for label in labels if label.basis != "memory")
+    return FROM_MEMORY + (1.0 - FROM_MEMORY) * firm / sum(label.weight for label in labels)
 
 
 def presence(question: MaterialQuery, carried: Array, rows: list[int]) -> dict[str, Array]:

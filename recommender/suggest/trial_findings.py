@@ -53,10 +53,10 @@ def lost_facets(readings: Sequence[Reading], table: FormulaDrydown, until_hours:
     """
     found = []
     for facet in dict.fromkeys(one.facet for one in readings if one.facet):
-        told = sorted((one for one in readings if one.facet == facet), key=lambda one: one.hours)
-        there = [one.hours for one in told if clear(one)]
+        ordered = sorted((one for one in readings if one.facet == facet), key=lambda one: one.hours)
+        there = [one.hours for one in ordered if clear(one)]
         alive = there[-1] if there else None
-        gone = [one for one in told if not clear(one) and (alive is None or one.hours > alive)]
+        gone = [one for one in ordered if not clear(one) and (alive is None or one.hours > alive)]
         if not gone or gone[0].hours >= until_hours or not _rest_smells(gone[0], readings, table):
             continue
         found.append(LostFacet(facet, gone[0].hours, gone[0].said, alive))

@@ -52,8 +52,8 @@ def _why_not(
     catalogue, asked = question.palette.catalogue, question.asked
     other = catalogue.find(name)
     row = catalogue.index[other.slug]
-    if told := prohibition_reasons(other, question.palette, question.request):
-        return told
+    if reasons := prohibition_reasons(other, question.palette, question.request):
+        return reasons
     if other.kind == "solvent":
         return [f"{other.name} is a solvent and is not offered for its smell."]
     if row == question.row:
