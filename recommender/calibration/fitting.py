@@ -18,7 +18,7 @@ from recommender.evaporation import DEFAULT_CONDITIONS, Array, Conditions, OwnRe
 from recommender.evaporation.film import last_above
 from recommender.model import Material, OwnStrip, Reading
 
-TOLD = math.log(2.0)
+KNOWN_WITHIN = math.log(2.0)
 """A figure is taken from the readings where they tell it to within a factor of two."""
 WHAT_TELLS = {
     "film_m": "smell three materials or more until they are gone",
@@ -109,7 +109,7 @@ def fit(strips: Sequence[OwnStrip]) -> Fit:
     free, remarks = list(range(len(PARAMETERS))), {}
     while True:
         unknowns, spread = best(readings, prior, free)
-        doubtful = [k for k in free if spread[k] > TOLD]
+        doubtful = [k for k in free if spread[k] > KNOWN_WITHIN]
         if not doubtful:
             break
         worst = max(doubtful, key=lambda k: float(spread[k]))
@@ -161,9 +161,10 @@ def _check(strips: Sequence[OwnStrip]) -> None:
 
 def _prior(strips: Sequence[OwnStrip]) -> Array:
     """Return how far each unknown may be off, in logs: for materials as far as the table itself says."""
-    held = {strip.material.slug: strip.material for strip in strips}
+    materials = {strip.material.slug: strip.material for strip in strips}
     loudest = [
-        max((p for p in m.parts if p.curve is not None), key=lambda p: p.mass_fraction) for m in held.values()
+        max((p for p in m.parts if p.curve is not None), key=lambda p: p.mass_fraction)
+        for m in materials.values()
     ]
     pressures = [part.log_error for part in loudest]
     curves = [part.curve.log_error if part.curve else 0.5 for part in loudest]

@@ -65,13 +65,13 @@ class Readings:
         air, nose, paper = np.exp(unknowns[:3])
         faster = np.exp(unknowns[3 : 3 + self.materials])[self.of]
         stronger = unknowns[3 + self.materials :][self.of] / np.log(10.0)
-        held = self.strips
+        strips = self.strips
         return replace(
-            held,
-            rates=held.rates * faster[:, None] / air,
-            inert=self.dead + self.paper_share * paper * (held.moles.sum(axis=1) + self.dead),
-            half=held.half - stronger[:, None],
-            nose_l_per_s=float(held.nose_l_per_s * nose),
+            strips,
+            rates=strips.rates * faster[:, None] / air,
+            inert=self.dead + self.paper_share * paper * (strips.moles.sum(axis=1) + self.dead),
+            half=strips.half - stronger[:, None],
+            nose_l_per_s=float(strips.nose_l_per_s * nose),
         )
 
     def predicted(self, unknowns: Array) -> Array:
@@ -155,7 +155,7 @@ def _padded(values: Array, width: int, fill: float) -> Array:
 def levels(strip: OwnStrip, hours: npt.ArrayLike, conditions: Conditions) -> Array:
     """Return the intensity 0-100 of a strip at some hours under given conditions, in its own room."""
     own = conditions.own.get(strip.material.slug, OwnReading(1.0, 1.0))
-    held = readings_of([strip], conditions)
-    moved = held.moved(np.array([0.0, 0.0, 0.0, np.log(own.faster), np.log(own.stronger)]))
+    own_readings = readings_of([strip], conditions)
+    moved = own_readings.moved(np.array([0.0, 0.0, 0.0, np.log(own.faster), np.log(own.stronger)]))
     times = np.maximum(np.asarray(hours, float), FIRST_H)
     return np.asarray(together(moved.at(times))[0], float)

@@ -55,15 +55,15 @@ def _descent(readings: Readings, weight: Array, unknowns: Array, scatter: float)
         pull = slopes.T @ misfit.ravel() + weight**2 * unknowns
         while damping < 1e8:
             step = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), pull)
-            tried = unknowns - np.clip(step, -1.0, 1.0)
-            there = readings.misfit(readings.predicted(tried), scatter)
-            now = _cost(there, weight, tried)
+            proposed = unknowns - np.clip(step, -1.0, 1.0)
+            there = readings.misfit(readings.predicted(proposed), scatter)
+            now = _cost(there, weight, proposed)
             if now <= cost:
                 break
             damping *= 5.0
         else:
             break
-        won, unknowns, misfit, cost = cost - now, tried, there, now
+        won, unknowns, misfit, cost = cost - now, proposed, there, now
         damping = max(damping / 5.0, 1e-9)
         if won < 1e-7 * (1.0 + cost):
             break
@@ -77,7 +77,7 @@ def _cost(misfit: Array, weight: Array, unknowns: Array) -> float:
 def _slopes(readings: Readings, unknowns: Array, scatter: float) -> Array:
     """Return how each misfit moves with each unknown, shape (readings, unknowns).
 
-    A material's own unknowns move its own strips only, so those of all materials are tried at once.
+    A material's own unknowns move its own strips only, so those of all materials are stepped at once.
     """
     count = readings.materials
     misfit = readings.misfit(readings.predicted(unknowns), scatter)

@@ -36,13 +36,13 @@ class Estimate:
 def estimate(cas: str, smiles: str, known: Iterable[tuple[str, float]]) -> Estimate:
     """Return molar mass and vapour pressure by structure, or by what a library has for a CAS number.
 
-    From a boiling point where one is held (see `myrdal_yalkowsky`), else from a ridge regression on
+    From a boiling point where one is on record (see `myrdal_yalkowsky`), else from a ridge regression on
     descriptors of the molecules that are known.
 
     Parameters
     ----------
     cas, smiles : str
-        What is said of the material; either may be blank.
+        What is known of the material; either may be blank.
     known : iterable of (str, float)
         SMILES and vapour pressure of the liquid [Pa] of the catalogue's molecules.
 
@@ -60,7 +60,7 @@ def estimate(cas: str, smiles: str, known: Iterable[tuple[str, float]]) -> Estim
         return Estimate(smiles=smiles, notes=(MISSING,))
     held_smiles, held_mass = _by_cas(cas)
     if not (smiles or held_smiles):
-        return Estimate(notes=(f"No structure is held for {cas}: give --smiles, or --pressure.",))
+        return Estimate(notes=(f"No structure is known for {cas}: give one, or a pressure.",))
     with rdBase.BlockLogs():
         molecule = Chem.MolFromSmiles(smiles or held_smiles)
         if molecule is None or not molecule.GetNumAtoms():
@@ -88,14 +88,14 @@ def _by_cas(cas: str) -> tuple[str, float | None]:
     try:
         from chemicals.identifiers import search_chemical
 
-        held = search_chemical(cas)
+        record = search_chemical(cas)
     except (ImportError, ValueError):
         return "", None
-    return str(held.smiles), float(held.MW)
+    return str(record.smiles), float(record.MW)
 
 
 def _boiling_point(cas: str, smiles: str) -> float | None:
-    """Return a normal boiling point from a table [K], None where none is held that can be one."""
+    """Return a normal boiling point from a table [K], None where no record can be one."""
     try:
         from chemicals import Tb
 

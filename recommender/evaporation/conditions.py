@@ -21,7 +21,7 @@ _ZERO_C_IN_K = 273.15
 
 @dataclass(frozen=True, slots=True)
 class OwnReading:
-    """What strips of one material said.
+    """What strips of one material showed.
 
     `faster` is how many times higher its pressure reads than in the table, `stronger` how many times stronger
     it is in air; `hours` when it was no longer clear, `table_hours` when it should have been [h], None where
@@ -45,7 +45,7 @@ class Conditions:
     nose_l_per_s : float
         Air that the nose draws over the strip [L/s]: the more, the thinner what it meets.
     paper_share : float
-        Moles held back by the paper, as a share of the dip: the tail of every smell grows with it.
+        Moles retained by the paper, as a share of the dip: the tail of every smell grows with it.
     temperature_c : float
         The room [C].
     own : mapping of str -> OwnReading

@@ -52,8 +52,8 @@ def _end(film: Film, column: int, hours: Sequence[float | None]) -> FacetEnd:
     known = [h for h in hours if h is not None]
     if hours[0] is None:
         return FacetEnd(None, None, None)
-    told = film.intensities(film.left([hours[0]]))[0] * film.weights[:, column]
-    factor = max(BAND, float(10.0 ** film.log_error[int(told.argmax())]))
+    shown = film.intensities(film.left([hours[0]]))[0] * film.weights[:, column]
+    factor = max(BAND, float(10.0 ** film.log_error[int(shown.argmax())]))
     return FacetEnd(hours[0], min(known) / factor, max(known) * factor)
 
 
@@ -70,7 +70,7 @@ class Gap:
 def gaps(found: Course) -> list[Gap]:
     """Return the facets that die while the whole still smells, the one most missed first."""
     loudest = found.facets.max(axis=1)
-    told = []
+    lost = []
     for column, facet in enumerate(found.film.facets):
         line = found.facets[:, column]
         top = int(line.argmax())
@@ -85,11 +85,11 @@ def gaps(found: Course) -> list[Gap]:
         if not fallen.any():
             continue
         place = int(np.flatnonzero(fallen)[0])
-        told.append((facet, float(found.hours[place]), column, top, float(line[top])))
-    heard = _heard(found, [top for *_, top, _ in told])
+        lost.append((facet, float(found.hours[place]), column, top, float(line[top])))
+    heard = _heard(found, [top for *_, top, _ in lost])
     fallen_out = [
         Gap(facet, hours, _carried(found.film, heard[top], column), peak)
-        for facet, hours, column, top, peak in told
+        for facet, hours, column, top, peak in lost
     ]
     loud = float(found.whole.max())
     return sorted(fallen_out, key=lambda gap: (-_lost(gap, loud), gap.facet))

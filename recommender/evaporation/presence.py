@@ -25,7 +25,7 @@ CLASS_SHARE = 0.6
 UNNAMED = "unnamed odorants"
 """The part of a natural that carries its whole smell because nobody has named what does."""
 LEAST_CARRIED = 0.15
-"""Below this nothing in a natural is said to carry the facet, and all parts do alike."""
+"""Below this no part of a natural counts as its carrier, and all parts carry it alike."""
 
 
 def carriers(

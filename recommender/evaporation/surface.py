@@ -22,7 +22,7 @@ MIXTURE_POWER = 8.0
 AT_ODDS = {"curve": 3.0, "threshold": 2.5, "class": 1.5}
 """By what a curve rests on: one that makes a strip more times weaker or stronger than its class says is moved
 to that bound and marked doubtful: the pressure that it is read with, or the curve itself, must be off. Single
-thresholds scatter more than curves and are held closer."""
+thresholds scatter more than curves and are bounded more tightly."""
 MINUTE, HOUR = 60.0, 3600.0
 
 
@@ -140,9 +140,9 @@ def fresh(parts: Sequence[Component], dilution: float = 1.0) -> Array:
 
 
 def settle_curve(
-    part: Component, held: Sequence[Curve], grade: tuple[float, float], basis: str
+    part: Component, on_record: Sequence[Curve], grade: tuple[float, float], basis: str
 ) -> Curve | None:
-    """Return the dose-response curve to use for a molecule: the first one held, else one from its class.
+    """Return the dose-response curve to use for a molecule: the first one on record, else one from its class.
 
     A curve too steep to be right is read with the typical width, and one that leaves the neat material
     below *clear* is moved until it reads just that; one that contradicts the class by more than `AT_ODDS` is
@@ -152,7 +152,7 @@ def settle_curve(
     ----------
     part : Component
         The molecule; its pressure decides what a 1 % strip gives off.
-    held : sequence of Curve
+    on_record : sequence of Curve
         Measured curves before those from thresholds.
     grade : pair of float
         Dilution and intensity 0-100 of its strip that the class stands for; intensity 0 for no smell.
@@ -160,7 +160,7 @@ def settle_curve(
         What the class rests on.
     """
     dilution, strip_intensity = grade
-    best = next(iter(held), None)
+    best = next(iter(on_record), None)
     if best is None:
         if strip_intensity <= 0 or part.pressure_pa <= 0:
             return None

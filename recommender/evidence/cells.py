@@ -50,8 +50,8 @@ def in_workbook(text: str) -> str:
     >>> in_workbook("=1+1"), in_workbook("'=1+1"), in_workbook("a\rb")
     ('=1+1', "''=1+1", 'a_x000D_b')
     """
-    kept = text if content(text) == text else harmless(text)
-    return _NOT_IN_XML.sub(lambda found: f"_x{ord(found[0]):04X}_", kept)
+    cell = text if content(text) == text else harmless(text)
+    return _NOT_IN_XML.sub(lambda found: f"_x{ord(found[0]):04X}_", cell)
 
 
 def from_workbook(text: str) -> str:

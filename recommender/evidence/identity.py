@@ -58,10 +58,10 @@ def identify(name: str, cas: str, catalogue: Catalogue, called: str = "name") ->
     if len(slugs) == 1 and _names_mirror_image(by_name[0], finer := next(iter(by_number.values()))):
         reason = f"the {called} says {by_name[0].name}, the CAS number {finer.name}; the number is taken"
         return Identity(finer, "CAS", reason=reason)
-    said = [f"the {called} says {by_name[0].name}"] if by_name else []
-    said += [f"the CAS number {number} is that of {found.name}" for number, found in by_number.items()]
+    readings = [f"the {called} says {by_name[0].name}"] if by_name else []
+    readings += [f"the CAS number {number} is that of {found.name}" for number, found in by_number.items()]
     candidates = {material.slug: material for material in (*by_name[:1], *by_number.values())}
-    return Identity(None, "", tuple(candidates.values()), ", ".join(said))
+    return Identity(None, "", tuple(candidates.values()), ", ".join(readings))
 
 
 def _names_mirror_image(material: Material, other: Material) -> bool:

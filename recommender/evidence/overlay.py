@@ -1,4 +1,4 @@
-"""The person's own, laid over the catalogue: names, materials, and what their nose says."""
+"""The person's own over the catalogue: names, materials, and what their nose says."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
@@ -42,7 +42,7 @@ class OwnMaterial:
 
 @dataclass(frozen=True, slots=True)
 class Overlay:
-    """What a person lays over the catalogue: materials, notes of the nose, labels of bottles (key -> key).
+    """What a person adds to the catalogue or changes: materials, notes of the nose, labels (key -> key).
 
     `limits` were typed from the Standards in force, `limits_from` says where they come from.
     """
@@ -58,16 +58,16 @@ def with_own_materials(catalogue: Catalogue, own: Overlay, added: Iterable[Mater
     """Return the catalogue with a person's own names, notes and materials; `added` are theirs, built."""
     notes = {note.material: note for note in own.notes}
     materials = [*catalogue.materials, *added]
-    laid = tuple(_noted(m, notes[m.slug]) if m.slug in notes else m for m in materials)
+    merged = tuple(_with_note(m, notes[m.slug]) if m.slug in notes else m for m in materials)
     by_name = dict(catalogue.by_name)
-    for row in range(len(catalogue.materials), len(laid)):
-        for name in (laid[row].name, laid[row].slug, *laid[row].cas_all):
+    for row in range(len(catalogue.materials), len(merged)):
+        for name in (merged[row].name, merged[row].slug, *merged[row].cas_all):
             by_name[plain(name)] = row
-    relabelled = {m.slug for m in laid if m.own and m.labels != m.own.instead_of}
+    relabelled = {m.slug for m in merged if m.own and m.labels != m.own.instead_of}
     return replace(
         catalogue,
-        materials=laid,
-        index={material.slug: row for row, material in enumerate(laid)},
+        materials=merged,
+        index={material.slug: row for row, material in enumerate(merged)},
         by_name=by_name,
         own_names=own.names,
         relations=tuple(
@@ -83,9 +83,9 @@ def with_limits(catalogue: Catalogue, own: Overlay) -> Catalogue:
     """
     if not own.limits:
         return catalogue
-    kept = tuple(left for limit in catalogue.limits if (left := untouched(limit, own.limits)) is not None)
+    retained = tuple(left for limit in catalogue.limits if (left := untouched(limit, own.limits)) is not None)
     sources = {**catalogue.sources, LIMITS_SOURCE: own.limits_from}
-    return replace(catalogue, limits=(*kept, *own.limits), sources=sources)
+    return replace(catalogue, limits=(*retained, *own.limits), sources=sources)
 
 
 def untouched(old: Limit, typed: Iterable[Limit]) -> Limit | None:
@@ -101,7 +101,7 @@ def untouched(old: Limit, typed: Iterable[Limit]) -> Limit | None:
     return replace(old, percent=percent) if percent else None
 
 
-def _noted(material: Material, note: OwnNote) -> Material:
+def _with_note(material: Material, note: OwnNote) -> Material:
     """Return a material as a nose says it is."""
     return replace(
         material,
@@ -119,6 +119,6 @@ def _noted(material: Material, note: OwnNote) -> Material:
 def labels_under(table: tuple[Label, ...], note: OwnNote) -> tuple[Label, ...]:
     """Return the labels that count: the person's own in place of the table's, or on top of them."""
     own = {label.facet: label for label in note.labels}
-    kept = table if note.adds or not own else ()
-    held = {label.facet: label for label in kept if label.facet not in note.denied} | own
-    return tuple(sorted(held.values(), key=lambda label: -label.strength))
+    retained = table if note.adds or not own else ()
+    labels = {label.facet: label for label in retained if label.facet not in note.denied} | own
+    return tuple(sorted(labels.values(), key=lambda label: -label.strength))

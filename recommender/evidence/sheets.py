@@ -203,8 +203,8 @@ def read_sheet(
         notes += head.remarks()
     rows = []
     for at, cells in filled[1:]:
-        held = {name: cells[i] for name, i in head.places.items() if i < len(cells)}
-        rows.append(Row(path.name, at, {name: held.get(name, "") for name in known}))
+        given = {name: cells[i] for name, i in head.places.items() if i < len(cells)}
+        rows.append(Row(path.name, at, {name: given.get(name, "") for name in known}))
     if DILUTION in head.renamed:
         _check_dilutions(rows, head.renamed[DILUTION])
     return rows
@@ -263,9 +263,12 @@ class _Head:
 
     def remarks(self) -> list[str]:
         """Return which columns were read under another header, and which are not used."""
-        told = [f'{self.file}: "{title}" is read as {name}.' for name, title in self.renamed.items()]
+        renamed = [f'{self.file}: "{title}" is read as {name}.' for name, title in self.renamed.items()]
         unused = [self.titles[i] or f"the {i + 1}th, without a header" for i in self.spare]
-        return [*told, *([f"{self.file}: columns that are not used: {', '.join(unused)}."] if unused else [])]
+        return [
+            *renamed,
+            *([f"{self.file}: columns that are not used: {', '.join(unused)}."] if unused else []),
+        ]
 
 
 def _check_dilutions(rows: Sequence[Row], title: str) -> None:
@@ -298,8 +301,8 @@ def percent_of(row: Row, column: str) -> float | None:
     text = headers.plain(row[column])
     if text in NEAT:
         return 100.0
-    if told := re.fullmatch(r"1\s*(?::|in|/)\s*(\d+(?:[.,]\d+)?)", text):
-        whole = float(told[1].replace(",", "."))
+    if match := re.fullmatch(r"1\s*(?::|in|/)\s*(\d+(?:[.,]\d+)?)", text):
+        whole = float(match[1].replace(",", "."))
         return 100.0 / whole if whole > 0 else 0.0
     return decimal(row, column)
 
@@ -345,10 +348,10 @@ def _text(path: Path) -> list[tuple[int, list[str]]]:
             continue
     else:
         raise BadTable(path.name, "this is not a table of text", remedy="Save it as CSV or XLSX")
-    told = re.match(r"\s*sep=(.)\r?\n", text)  # how a spreadsheet may say which delimiter it used
-    text = text[: told.start()] + "\n" + text[told.end() :] if told else text
+    match = re.match(r"\s*sep=(.)\r?\n", text)  # how a spreadsheet may say which delimiter it used
+    text = text[: match.start()] + "\n" + text[match.end() :] if match else text
     head = next((line for line in text.splitlines() if line.strip()), "")
-    delimiter = told[1] if told else max(";\t,", key=head.count)
+    delimiter = match[1] if match else max(";\t,", key=head.count)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
     try:
         return [(reader.line_num, cells) for cells in reader]

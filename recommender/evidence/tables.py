@@ -190,7 +190,7 @@ def materials(folders: Folders) -> tuple[Material, ...]:
     """Return all materials with what the other tables say of them."""
     tables = ("names", "labels", "volatility", "components", "cautions", "stays", "use_levels")
     groups = {table: _grouped(folders.rows(table)) for table in tables}
-    held = contents(folders)
+    constituents = contents(folders)
     masses = {row["material"]: row.number("molar_mass") for row in folders.rows("molar_masses")}
     materials = []
     for row in folders.rows("materials"):
@@ -220,7 +220,7 @@ def materials(folders: Folders) -> tuple[Material, ...]:
                 use=_use(uses[0]) if uses else None,
                 parts=tuple(_component(r) for r in components),
                 cautions=tuple(Caution(r["kind"], r["text"], r["basis"], r["source"]) for r in cautions),
-                contents=held.get(slug, ()),
+                contents=constituents.get(slug, ()),
             )
         )
     return tuple(materials)
@@ -233,7 +233,7 @@ def contents(folders: Folders) -> dict[str, tuple[Content, ...]]:
         if name := row["constituent"]:
             low, high = row.number("percent_low"), row.number("percent_high")
             found[row["natural"]].append(Content(name, low, high, row["basis"], row["source"]))
-    return {natural: tuple(held) for natural, held in found.items()}
+    return {natural: tuple(constituents) for natural, constituents in found.items()}
 
 
 def check_fresh(folders: Folders) -> None:

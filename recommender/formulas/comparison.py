@@ -53,11 +53,9 @@ def strips(materials: Sequence[Material], palette: Palette, hours: float = 1 / 6
         Fewer than two materials.
     """
     if len(materials) < 2:
-        raise BadValue(
-            "MATERIAL", materials[0].name if materials else "", "two strips or more are held together"
-        )
-    held = [parts_of(material, palette.conditions) for material in materials]
-    alone = together(strips_of(held, 0.01, conditions=palette.conditions).at([hours]))[:, 0]
+        raise BadValue("MATERIAL", materials[0].name if materials else "", "at least two strips are compared")
+    parts = [parts_of(material, palette.conditions) for material in materials]
+    alone = together(strips_of(parts, 0.01, conditions=palette.conditions).at([hours]))[:, 0]
     whole = float(together(alone))
     beside = masked(alone, np.full(len(alone), whole))
     rows = [palette.catalogue.index[m.slug] for m in materials]
@@ -89,17 +87,17 @@ def strips(materials: Sequence[Material], palette: Palette, hours: float = 1 / 6
 def _verdict(place: int, alone: Array, beside: Array, mean: float, nearest: float) -> str:
     if alone[place] < odour_strength.JUST_THERE:
         return "gone, or too faint to tell"
-    told = []
+    findings = []
     others = np.delete(alone, place)
     if alone[place] > LOUD * others.max():
-        told.append("overpowers the rest")
+        findings.append("overpowers the rest")
     elif beside[place] < HIDDEN * alone[place] or alone[place] < others.max() / 4:
-        told.append("is hidden by the rest")
+        findings.append("is hidden by the rest")
     if mean < APART:
-        told.append("stands apart")
+        findings.append("stands apart")
     elif nearest > 0.95:
-        told.append("does much the same work as its neighbour")
-    return ", ".join(told) or "sits well"
+        findings.append("does much the same work as its neighbour")
+    return ", ".join(findings) or "sits well"
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,12 +129,12 @@ def dose(
     ----------
     materials : sequence of Material
     balance : mapping of str -> float
-        Facet or material name -> how strong it should seem; 1 where nothing is said. A facet goes to the
+        Facet or material name -> how strong it should seem; 1 where nothing is given. A facet goes to the
         materials that show it most.
     batch_g, resolution_g : float
         Size of the trial and last digit of the balance [g].
     wear : Wear, optional
-        Dosage, category and market; limits bound the amounts where a dosage is said. For what is
+        Dosage, category and market; limits bound the amounts where a dosage is given. For what is
         prohibited in the market there is no amount.
 
     Raises
@@ -152,17 +150,17 @@ def dose(
             raise BadValue("balance", name, "none of the materials smells of it or is called so")
         for i in hits:
             wanted[i] = value
-    worn = wear or regulation.ProductUse()
-    barred = [regulation.prohibitions(m, palette.catalogue.limits, worn.market) for m in materials]
-    allowed = [m for m, held in zip(materials, barred, strict=True) if not held]
+    product = wear or regulation.ProductUse()
+    barred = [regulation.prohibitions(m, palette.catalogue.limits, product.market) for m in materials]
+    allowed = [m for m, prohibited in zip(materials, barred, strict=True) if not prohibited]
     amounts = iter(dosing.first_amounts(allowed, [w for w, h in zip(wanted, barred, strict=True) if not h]))
-    first = [None if held else next(amounts) for held in barred]
+    first = [None if prohibited else next(amounts) for prohibited in barred]
     cut = [(parts, "") for parts in first]
-    if worn.dosage_percent is not None:
-        cut = regulation.reduced(materials, first, palette.catalogue, worn)
+    if product.dosage_percent is not None:
+        cut = regulation.reduced(materials, first, palette.catalogue, product)
     found = []
-    for material, share, held, (parts, by) in zip(materials, wanted, barred, cut, strict=True):
-        why = "prohibited" if held else f"cut to the limit of {by}" if by else ""
+    for material, share, prohibited, (parts, by) in zip(materials, wanted, barred, cut, strict=True):
+        why = "prohibited" if prohibited else f"cut to the limit of {by}" if by else ""
         percent = None if parts is None else dosing.dilution(parts, batch_g, resolution_g)
         grams = None if parts is None else parts / 1000.0 * batch_g / ((percent or 100.0) / 100.0)
         found.append(FirstAmount(material, share, parts, percent, grams, why))
@@ -268,7 +266,7 @@ LEAST_MOVED = 0.005
 def diff(one: FormulaDrydown, other: FormulaDrydown, hours: Sequence[float] = SHOWN_HOURS) -> VersionDiff:
     """Compare two versions in neat parts per thousand, solvents left out, and in facets over time.
 
-    Most materials change only because the parts add up to a thousand again: that factor is told once, and
+    Most materials change only because the parts add up to a thousand again: that factor is reported once, and
     they are left out.
     """
     before, after = (

@@ -14,7 +14,7 @@ from recommender.evaporation.surface import HOUR, first_strength, fresh
 from recommender.model import Component, Dose, Material
 
 DOSE_GRID = np.array([0.01, 0.03, 0.1, 0.3, 1.0, 3.0, 6.0, 12.0, 25.0, 50.0, 100.0, 150.0])
-"""Doses that are tried, in parts per thousand of the finished accord."""
+"""Doses that are simulated, in parts per thousand of the finished accord."""
 CHANGE_COSTS = 0.5
 """What a change of everything else costs against the presence that is won."""
 ENOUGH = 0.8

@@ -108,22 +108,26 @@ class FormulaDrydown:
 
 def _own_strips(present: Sequence[Material], palette: Palette) -> list[str]:
     """Return what a person should know where hours are those of their own strips."""
-    held = palette.conditions
-    if held == DEFAULT_CONDITIONS:
+    conditions = palette.conditions
+    if conditions == DEFAULT_CONDITIONS:
         return []
-    if replace(held, temperature_c=DEFAULT_CONDITIONS.temperature_c) == DEFAULT_CONDITIONS:
-        return [f"Hours are for a room of {held.temperature_c:.3g} C."]
+    if replace(conditions, temperature_c=DEFAULT_CONDITIONS.temperature_c) == DEFAULT_CONDITIONS:
+        return [f"Hours are for a room of {conditions.temperature_c:.3g} C."]
     figures = {"still air": "film_m", "nose": "nose_l_per_s", "paper": "paper_share"}
-    ratios = {word: getattr(held, name) / getattr(DEFAULT_CONDITIONS, name) for word, name in figures.items()}
+    ratios = {
+        word: getattr(conditions, name) / getattr(DEFAULT_CONDITIONS, name) for word, name in figures.items()
+    }
     moved = [f"{word} {ratio:.2g}" for word, ratio in ratios.items() if abs(ratio - 1.0) > 0.005]
     times = f", against the table: {', '.join(moved)} times" if moved else ""
-    told = [f"Hours are for your own strips at {held.temperature_c:.3g} C{times}."]
+    notes = [f"Hours are for your own strips at {conditions.temperature_c:.3g} C{times}."]
     for material in {material.slug: material for material in present}.values():
-        own = held.own.get(material.slug)
+        own = conditions.own.get(material.slug)
         if own is not None and own.hours is not None and own.table_hours is not None:
             hours, table = f"{own.hours:.3g}", f"{own.table_hours:.3g}"
-            told.append(f"{material.name}: your strip says clear until {hours} h, the table said {table} h.")
-    return told
+            notes.append(
+                f"{material.name}: your strip says clear until {hours} h, the table predicted {table} h."
+            )
+    return notes
 
 
 def end_figures(found: Mapping[str, FacetEnd] | None) -> dict[str, object]:

@@ -106,15 +106,15 @@ def of_rows(name: str, rows: Sequence[Row], catalogue: Catalogue, notes: Sequenc
 def remarks(formula: Formula) -> list[str]:
     """Return what a person should know of how the strip is read."""
     present = [amount.material for amount in amounts(formula)]
-    told = [
+    notes = [
         f"{m.name}: {caution.text} Its hours here are by evaporation alone."
         for m in present
         for caution in m.cautions
         if caution.kind == ON_PAPER
     ]
     if any(material.slug == LEAVES_FIRST for material in present):
-        told.append("The clock starts when the ethanol has gone.")
-    return told
+        notes.append("The clock starts when the ethanol has gone.")
+    return notes
 
 
 def _named(row: Row, catalogue: Catalogue) -> Row:
@@ -136,16 +136,20 @@ def _named(row: Row, catalogue: Catalogue) -> Row:
 
 def candidates(text: str, catalogue: Catalogue) -> tuple[str, ...]:
     """Return the names of which one is meant where a text holds a name and a CAS number that disagree."""
-    told = _WITH_CAS.fullmatch(text)
-    return tuple(m.name for m in identify(told[1], told[2], catalogue).candidates) if told else ()
+    match = _WITH_CAS.fullmatch(text)
+    return tuple(m.name for m in identify(match[1], match[2], catalogue).candidates) if match else ()
 
 
 def _read(
-    path: Path, catalogue: Catalogue, above: tuple[Path, ...], notes: list[str], held: dict[Path, Formula]
+    path: Path,
+    catalogue: Catalogue,
+    above: tuple[Path, ...],
+    notes: list[str],
+    opened_files: dict[Path, Formula],
 ) -> Formula:
     path = file_at(path)
-    if path in held:
-        return held[path]
+    if path in opened_files:
+        return opened_files[path]
     if path in above:
         circle = " > ".join(p.name for p in (*above[above.index(path) :], path))
         raise BadTable(
@@ -157,13 +161,13 @@ def _read(
     rows = sheet_rows(path, catalogue, notes)
     if not rows:
         raise BadTable(path.name, "the formula has no lines", remedy="Write one material a line")
-    lines = tuple(_line(row, path, catalogue, (*above, path), notes, held) for row in rows)
-    _tell_twice(rows, lines, notes)
+    lines = tuple(_line(row, path, catalogue, (*above, path), notes, opened_files) for row in rows)
+    _note_repeats(rows, lines, notes)
     formula = Formula(path.stem, lines)
     if (opened := _size(formula)) > LONGEST_SHEET:
         problem = f"{opened} lines with the accords inside are too many (at most {LONGEST_SHEET})"
         raise BadTable(path.name, problem)
-    held[path] = formula
+    opened_files[path] = formula
     return formula
 
 
@@ -208,7 +212,7 @@ def _size(formula: Formula) -> int:
     return sum(1 if isinstance(x.content, Material) else _size(x.content) for x in formula.lines)
 
 
-def _tell_twice(rows: Sequence[Row], lines: Iterable[Line], notes: list[str]) -> None:
+def _note_repeats(rows: Sequence[Row], lines: Iterable[Line], notes: list[str]) -> None:
     """Refuse lines that are equal to the letter; note materials that stand in several lines."""
     whole: dict[tuple[str, ...], int] = {}
     for row in rows:
@@ -226,8 +230,8 @@ def _tell_twice(rows: Sequence[Row], lines: Iterable[Line], notes: list[str]) ->
     for name, found in places.items():
         if len(found) > 1:
             more = f", and {len(found) - 2} more" if len(found) > 2 else ""
-            told = f"{called[name]} stands in lines {found[0]} and {found[1]}{more}; added up."
-            notes.append(f"{rows[0].file}: {told}")
+            twice = f"{called[name]} stands in lines {found[0]} and {found[1]}{more}; added up."
+            notes.append(f"{rows[0].file}: {twice}")
 
 
 def _line(
@@ -236,7 +240,7 @@ def _line(
     catalogue: Catalogue,
     above: tuple[Path, ...],
     notes: list[str],
-    held: dict[Path, Formula],
+    opened_files: dict[Path, Formula],
 ) -> Line:
     def inner(row: Row) -> Formula:
         try:
@@ -247,7 +251,7 @@ def _line(
             if error.problem != NO_SUCH_FILE:
                 problem = f"the file {name} beside this one cannot be used: {error.problem}"
             raise row.wrong("material", problem, error.remedy) from None
-        return _read(beside, catalogue, above, notes, held)
+        return _read(beside, catalogue, above, notes, opened_files)
 
     return line_of(row, catalogue, notes, inner)
 
@@ -284,8 +288,8 @@ def line_of(row: Row, catalogue: Catalogue, notes: list[str], inner: Callable[[R
 
 def _material(row: Row, column: str, catalogue: Catalogue) -> Material:
     try:
-        if told := _WITH_CAS.fullmatch(row[column]):
-            found = identify(told[1], told[2], catalogue)
+        if match := _WITH_CAS.fullmatch(row[column]):
+            found = identify(match[1], match[2], catalogue)
             if found.material is not None:
                 return found.material
             if found.candidates:
@@ -338,9 +342,9 @@ def amounts(formula: Formula) -> list[Amount]:
 
 def on_strip(formula: Formula) -> list[Amount]:
     """Return what is on the strip once ethanol has gone; the fractions add up to 1."""
-    kept = [amount for amount in amounts(formula) if amount.material.slug != LEAVES_FIRST]
-    total = sum(amount.mass_fraction for amount in kept)
-    return [replace(a, mass_fraction=a.mass_fraction / total) for a in kept]
+    left = [amount for amount in amounts(formula) if amount.material.slug != LEAVES_FIRST]
+    total = sum(amount.mass_fraction for amount in left)
+    return [replace(a, mass_fraction=a.mass_fraction / total) for a in left]
 
 
 def per_thousand(formula: Formula) -> list[Amount]:

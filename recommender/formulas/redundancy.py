@@ -1,4 +1,4 @@
-"""What is redundant in a formula: each material is left out in turn, and what would be missed is told."""
+"""What is redundant in a formula: each material is left out in turn, and what would be missed is measured."""
 
 from dataclasses import dataclass
 

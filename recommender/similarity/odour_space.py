@@ -82,8 +82,8 @@ def features(weights: Array, labels: Array) -> Array:
     Label weights at unit length, and their sum in the label vectors, so that a facet which the panel hardly
     met still speaks through those that keep its company.
     """
-    held = unit(weights)
-    return np.hstack([held, held @ labels])
+    units = unit(weights)
+    return np.hstack([units, units @ labels])
 
 
 @dataclass(frozen=True)
@@ -109,8 +109,8 @@ def place(weights: Array, labels: Array, panel: Panel | None = None) -> Array:
     smells = unit(weights @ labels)
     if panel is None:
         return smells
-    told = panel.directions(weights) * weights.any(axis=1, keepdims=True)
-    return np.hstack([np.sqrt(1.0 - PANEL_SHARE) * smells, np.sqrt(PANEL_SHARE) * told])
+    panel_profile = panel.directions(weights) * weights.any(axis=1, keepdims=True)
+    return np.hstack([np.sqrt(1.0 - PANEL_SHARE) * smells, np.sqrt(PANEL_SHARE) * panel_profile])
 
 
 @dataclass(frozen=True)
@@ -189,7 +189,7 @@ class OdourSpace:
         """Return how strongly each material shows the wanted facets, 0-1, shape (materials,).
 
         The strongest of its labels counts, each times how much it speaks for a wanted facet and times
-        that facet's share in the wish; further labels add half of what is left.
+        that facet's share in the request; further labels add half of what is left.
         """
         strengths = np.sort(self.weights * self.lent(wanted), axis=1)[:, ::-1]
         first, second = strengths[:, 0], strengths[:, 1]

@@ -9,7 +9,7 @@ FLOOR_DIGITS = 20
 """Least load in digits of the balance, where one digit either way is 5 %. It is also the minimum capacity of
 class II balances up to 0.05 g a digit, and of class III (OIML R 76-1:2006, table 3)."""
 LADDER = (0.1, 0.01, 0.001, 0.0001, 0.00001)
-"""Mass fractions of the dilutions that are kept ready, each made from the one before (common practice)."""
+"""Mass fractions of the usual stock dilutions, each made from the one before (common practice)."""
 SPARE = 1.1
 """A tenth more is made than is needed: some stays in the vessel."""
 LEAST_MADE_G = 1.0

@@ -49,15 +49,15 @@ def weighed(formula: Formula, wanted: WeighingRequest, catalogue: Catalogue) -> 
     if wanted.flat and any(not isinstance(line.content, Material) for line in formula.lines):
         formula = formulas.opened(formula)
         notes.append("The accords inside are opened: all goes into one vessel.")
-    held = shares(wanted.share_percent, wanted.dosage_percent, wanted.finished_share_percent)
+    found = shares(wanted.share_percent, wanted.dosage_percent, wanted.finished_share_percent)
     batch_g = USUAL_BATCH_G if wanted.batch_g is None else wanted.batch_g
     if wanted.finished_g is not None:
         asked = f"{wanted.finished_g:g} g"
         if wanted.batch_g is not None:
             raise BadValue("finished", asked, "give {batch_g} or {finished_g}, not both")
-        if held.of_finished_percent is None:
+        if found.of_finished_percent is None:
             raise BadValue("finished", asked, "it needs {dosage_percent} too")
-        batch_g = wanted.finished_g * held.of_finished_percent / 100.0
+        batch_g = wanted.finished_g * found.of_finished_percent / 100.0
     carrier = catalogue.find(wanted.carrier)
     if carrier.kind != "solvent":
         raise BadValue("carrier", wanted.carrier, "it is no solvent; ethanol is the usual one")
@@ -66,7 +66,7 @@ def weighed(formula: Formula, wanted: WeighingRequest, catalogue: Catalogue) -> 
         batch_g,
         wanted.resolution_g,
         catalogue.by_slug(formulas.DEFAULT_SOLVENT),
-        shares=held,
+        shares=found,
         carrier=carrier,
         within_percent=wanted.within_percent,
         as_written=wanted.as_written,

@@ -22,7 +22,7 @@ def shares(
     dosage_percent: float | None = None,
     of_finished_percent: float | None = None,
 ) -> Shares:
-    """Complete the shares; an accord is the whole concentrate where nothing else is said.
+    """Complete the shares; an accord is the whole concentrate where nothing else is given.
 
     Parameters
     ----------
@@ -56,10 +56,12 @@ def shares(
     if of_finished_percent is None:
         share = 100.0 if of_concentrate_percent is None else of_concentrate_percent
         return Shares(share, dosage_percent, None if dosage_percent is None else share * dosage_percent / 100)
-    told = f"{of_finished_percent:g} %"
+    shown = f"{of_finished_percent:g} %"
     if of_concentrate_percent is not None and dosage_percent is not None:
         raise BadValue(
-            "finished_share_percent", told, "it follows from --share and --dosage; leave one of the three out"
+            "finished_share_percent",
+            shown,
+            "it follows from {share_percent} and {dosage_percent}; leave one of the three out",
         )
     if dosage_percent is not None:
         return Shares(
@@ -68,7 +70,7 @@ def shares(
     if of_concentrate_percent is None:
         raise BadValue(
             "finished_share_percent",
-            told,
+            shown,
             "give {dosage_percent} too, or {share_percent}, its share of the concentrate",
         )
     found = _other(of_finished_percent, of_concentrate_percent, "a share")
