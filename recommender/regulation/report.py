@@ -213,7 +213,7 @@ def _row(
 
 
 def _worth_a_row(row: SubstanceRow) -> bool:
-    """Tell whether a substance is worth a row: a natural only if a rule names it or nothing of it is known."""
+    """Tell whether a substance is worth a row: a natural if a rule names it or none of it is known."""
     own = row.substance.material
     if own is None or own.kind != "natural" or not own.contents:
         return True
