@@ -380,7 +380,7 @@ def test_a_bottle_whose_label_and_number_disagree_is_asked_about(desk, tmp_path)
     @on(desk, "/shelf")
     async def _(user):
         with user:
-            ShelfPage(desk)._reported(columns.told(), rows)
+            ShelfPage(desk)._reported(columns.summary(), rows)
         assert any("the label says vanillin, the CAS number 91-64-5 is that of" in t for t in texts(user))
         press(user, "vanillin is coumarin")
         assert any("in formulas vanillin is vanillin as before" in t for t in texts(user))

@@ -47,7 +47,7 @@ def import_(file: str, dry_run: bool, given: tuple[str, ...], form: str) -> int:
         raise BadValue("--map", twice[0], "it is given twice; name one header for it")
     palette = ground()
     columns, rows = importers.read(Path(file), palette.catalogue, dict(pairs))
-    for line in columns.told():
+    for line in columns.summary():
         click.echo(f"column {line}", err=True)
     found = [row.bottle for row in rows if row.bottle is not None]
     if dry_run or not found:

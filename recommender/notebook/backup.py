@@ -59,9 +59,9 @@ def backup(path: Path, copy: Path, progress: Progress | None = None) -> None:
 
 
 def restore(path: Path, copy: Path, progress: Progress | None = None) -> Path | None:
-    """Put a copy in the place of a notebook; the present one is kept beside it.
+    """Put a copy in the place of a notebook; the present one is moved beside it.
 
-    Returns where the present one is kept, None where there was none.
+    Returns where the present one is, None where there was none.
 
     Raises
     ------
@@ -73,9 +73,9 @@ def restore(path: Path, copy: Path, progress: Progress | None = None) -> Path | 
     with told(copy):
         source = read_only(copy)
         try:
-            held = check(source, copy)
+            step = check(source, copy)
             _whole(source, copy)
-            if held < newest():
+            if step < newest():
                 renewed = connected(":memory:")
                 source.backup(renewed)
                 source.close()
@@ -93,7 +93,7 @@ def put(path: Path, source: sqlite3.Connection, why: str, progress: Progress | N
     made of the present notebook and its replacement, because one lock is held over both. A notebook that is
     damaged or another program's is moved aside as it is, with its log.
 
-    Returns where the present one is kept, None where there was none.
+    Returns where the present one is, None where there was none.
     """
     if path.is_dir():
         raise BadNotebook(str(path), "this is a folder", "Name a file in it")
@@ -103,7 +103,7 @@ def put(path: Path, source: sqlite3.Connection, why: str, progress: Progress | N
         if not _unusable(error):
             raise
         with told(path):
-            kept = _moved_aside(path, why)
+            aside = _moved_aside(path, why)
         target, _ = _locked(path, why)
     with told(path):
         try:
@@ -111,7 +111,7 @@ def put(path: Path, source: sqlite3.Connection, why: str, progress: Progress | N
             target.execute("COMMIT")
         finally:
             target.close()  # without a commit all stays as it was
-    return kept
+    return aside
 
 
 def _locked(path: Path, why: str) -> tuple[sqlite3.Connection, Path | None]:
@@ -125,13 +125,13 @@ def _locked(path: Path, why: str) -> tuple[sqlite3.Connection, Path | None]:
             filled = any(
                 connection.execute(f"SELECT 1 FROM {x} LIMIT 1").fetchone() for x in tables(connection)
             )
-            kept = _beside(path, why) if there or filled else None
-            if kept is not None:
-                backup(path, kept)
+            aside = _beside(path, why) if there or filled else None
+            if aside is not None:
+                backup(path, aside)
         except BaseException:
             connection.close()
             raise
-    return connection, kept
+    return connection, aside
 
 
 def _unusable(error: BadNotebook) -> bool:
@@ -142,11 +142,11 @@ def _unusable(error: BadNotebook) -> bool:
 
 
 def _moved_aside(path: Path, why: str) -> Path:
-    kept = _beside(path, why)
+    aside = _beside(path, why)
     for end in ("", "-wal", "-shm"):
         if (part := path.with_name(path.name + end)).exists():
-            part.rename(kept.with_name(kept.name + end))
-    return kept
+            part.rename(aside.with_name(aside.name + end))
+    return aside
 
 
 def _replace_rows(source: sqlite3.Connection, target: sqlite3.Connection, progress: Progress | None) -> None:

@@ -88,21 +88,21 @@ def import_folder(
 ) -> tuple[dict[str, int], Path | None, list[str]]:
     """Read an exported folder into a notebook, all of it or nothing.
 
-    Returns rows by table, where the present notebook is kept (None where it was empty), and notes.
+    Returns rows by table, where the present notebook is (None where it was empty), and notes.
 
     Raises
     ------
     BadTable
         A file, line and column that cannot be read.
     BadValue
-        The notebook holds something, and `replace` is not said.
+        The notebook holds something, and `replace` is not given.
     BadNotebook
     """
     if not replace and path.exists():
         with reading(path) as db:
             if db is not None and any(counts(db).values()):
                 raise BadValue(
-                    "replace", "", "the notebook is not empty; say {replace} (the present one is kept)"
+                    "replace", "", "the notebook is not empty; say {replace} (the present one is moved aside)"
                 )
     about = _about(folder)
     fresh = connected(":memory:")
@@ -124,8 +124,8 @@ def import_folder(
         _check_references(fresh)
         fresh.execute("COMMIT")
         upgrade(fresh)
-        kept = put(path, fresh, "before-import")
-        return counts(fresh), kept, notes
+        aside = put(path, fresh, "before-import")
+        return counts(fresh), aside, notes
     finally:
         fresh.close()
 
@@ -150,7 +150,7 @@ def _insert(db: sqlite3.Connection, table: str, columns: Sequence[str], row: Rec
     try:
         db.execute(f"INSERT INTO {table} ({names}) VALUES ({marks})", [row[name] for name in columns])
     except sqlite3.IntegrityError as error:
-        problem = f"the row cannot be kept ({str(error).lower()})"
+        problem = f"the row cannot be stored ({str(error).lower()})"
         raise BadTable(row.file, problem, line=row.line, remedy="Nothing was read") from None
 
 

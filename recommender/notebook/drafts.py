@@ -14,7 +14,7 @@ Cells = dict[str, str]
 Lines = tuple[Cells, ...]
 COLUMNS = ("id", "material", "parts", "dilution_percent", "solvent", "note")
 MOST_STEPS = 300
-"""Steps back that are kept of one formula."""
+"""Steps back that are stored of one formula."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +43,7 @@ class DraftChange:
 
 
 def numbered(lines: Sequence[Cells]) -> Lines:
-    """Return lines with every column and a number of their own, kept where they have one."""
+    """Return lines with every column and a number of their own, the present one where they have one."""
     taken = {int(line["id"]) for line in lines if line.get("id")}
     free = max(taken, default=0)
     found = []
@@ -92,7 +92,7 @@ def get(db: sqlite3.Connection, number: int) -> Draft:
 
 
 def create(db: sqlite3.Connection, name: str, lines: Sequence[Cells], when: str) -> Draft:
-    """Lay a new formula on the page; where the name is taken, a number is added to it."""
+    """Put a new formula on the page; where the name is taken, a number is added to it."""
     base = name = " ".join(name.split()) or "untitled"
     number = 1
     while db.execute("SELECT 1 FROM drafts WHERE key = ?", (plain(name),)).fetchone():
@@ -115,10 +115,10 @@ def change(
 
     Steps forth are dropped. A change that bears the mark of the last one becomes one step with it.
     """
-    held = get(db, number)
-    done = how(held.lines)
-    if done is None or done.lines == held.lines:
-        return held
+    draft = get(db, number)
+    done = how(draft.lines)
+    if done is None or done.lines == draft.lines:
+        return draft
     step = int(db.execute("SELECT step FROM drafts WHERE id = ?", (number,)).fetchone()[0])
     db.execute("DELETE FROM draft_steps WHERE draft = ? AND step > ?", (number, step))
     last = db.execute("SELECT mark FROM draft_steps WHERE draft = ? AND step = ?", (number, step)).fetchone()
@@ -141,11 +141,11 @@ def step(db: sqlite3.Connection, number: int, seen: int, by: int, when: str) -> 
     ChangedMeanwhile
         It was changed elsewhere since; nothing is undone then.
     """
-    held = get(db, number)
-    if held.version != seen:
-        raise ChangedMeanwhile(held.name)
-    if not (held.back if by < 0 else held.forth):
-        return held
+    draft = get(db, number)
+    if draft.version != seen:
+        raise ChangedMeanwhile(draft.name)
+    if not (draft.back if by < 0 else draft.forth):
+        return draft
     at = int(db.execute("SELECT step FROM drafts WHERE id = ?", (number,)).fetchone()[0]) + by
     db.execute("UPDATE draft_steps SET mark = '' WHERE draft = ? AND step = ?", (number, at))
     _moved(db, number, at, when)

@@ -1,4 +1,4 @@
-"""Named formulas: every version that was ever saved is kept."""
+"""Named formulas: every version that was ever saved stays."""
 
 import re
 import sqlite3
@@ -48,10 +48,10 @@ def check_name(name: str, catalogue: Catalogue) -> str:
             "NAME", name[:LONGEST_NAME], f"a name has 1 to {LONGEST_NAME} letters, without @ and slashes"
         )
     try:
-        held = catalogue.find(name)
+        known = catalogue.find(name)
     except (UnknownMaterial, BadValue):
         return name
-    raise BadValue("NAME", name, f"a material is called so ({held.name}); give the formula another name")
+    raise BadValue("NAME", name, f"a material is called so ({known.name}); give the formula another name")
 
 
 def save(db: sqlite3.Connection, formula: Formula, when: str, note: str = "") -> list[SavedVersion]:
@@ -107,15 +107,15 @@ def find(db: sqlite3.Connection, text: str) -> SavedVersion | None:
     BadValue
         The name is known, the version is not.
     """
-    told = _NAMED.fullmatch(text.strip())
-    if told is None:
+    match = _NAMED.fullmatch(text.strip())
+    if match is None:
         return None
-    rows = versions(db, told["name"])
+    rows = versions(db, match["name"])
     if not rows:
         return None
-    if told["number"] is None:
+    if match["number"] is None:
         return rows[-1]
-    wanted = int(told["number"])
+    wanted = int(match["number"])
     if found := [row for row in rows if row.number == wanted]:
         return found[0]
     raise BadValue("version", f"{rows[0].name}@{wanted}", f"it has versions 1 to {rows[-1].number}")

@@ -28,7 +28,7 @@ class Columns:
     price_for_g: float = 1.0
     amount_g: float = 1.0
 
-    def told(self) -> list[str]:
+    def summary(self) -> list[str]:
         """Return the guess in lines: what was taken for what, and what was left out."""
         lines = [f'"{self.headers[at]}" is taken as {self._what(name)}' for name, at in self.places.items()]
         left = [h for i, h in enumerate(self.headers) if h and i not in self.places.values()]
@@ -90,7 +90,7 @@ def _hit(keys: Sequence[str], free: Sequence[int], words: Sequence[str], whole: 
 
 
 def _price_for(header: str) -> float:
-    """Return for how many grams a price is: price/kg, price per 100 g; a gram where nothing is said.
+    """Return for how many grams a price is: price/kg, price per 100 g; a gram where nothing is given.
 
     >>> _price_for("price per 100 g"), _price_for("price/kg"), _price_for("price")
     (100.0, 1000.0, 1.0)
@@ -135,11 +135,11 @@ def solvent_of(text: str, catalogue: Catalogue) -> str:
 def amount_of(row: Row, unit_g: float) -> float | None:
     """Return grams of a cell such as 12.5, 500 mg or 0.5 kg; raises `BadTable` for millilitres."""
     text = plain(row["amount"])
-    if told := re.fullmatch(r"([\d.,]+)\s*(kg|mg|g|grams?|ml)\.?", text):
-        if told[2] == "ml":
+    if match := re.fullmatch(r"([\d.,]+)\s*(kg|mg|g|grams?|ml)\.?", text):
+        if match[2] == "ml":
             raise row.wrong("amount", "millilitres: weigh the bottle, amounts are in grams")
-        unit_g = {"kg": 1000.0, "mg": 0.001}.get(told[2], 1.0)
-        row = replace(row, cells=row.cells | {"amount": told[1]})
+        unit_g = {"kg": 1000.0, "mg": 0.001}.get(match[2], 1.0)
+        row = replace(row, cells=row.cells | {"amount": match[1]})
     return scaled(row, "amount", unit_g)
 
 
@@ -168,17 +168,17 @@ def day(row: Row, column: str) -> str:
     if not text:
         return ""
     wrong = row.wrong(column, f'"{row[column]}" is not a date', "Write it as 2024-03-01")
-    if told := re.fullmatch(r"(\d{4})-(\d{1,2})(?:-(\d{1,2}))?(?:[ t].*)?", text):
-        numbers = int(told[1]), int(told[2]), int(told[3] or 1)
-    elif told := re.fullmatch(r"(\d{1,2})([./-])(\d{1,2})\2(\d{4})", text):
-        first, second = int(told[1]), int(told[3])
-        if told[2] != "." and first <= 12 and second <= 12 and first != second:
+    if match := re.fullmatch(r"(\d{4})-(\d{1,2})(?:-(\d{1,2}))?(?:[ t].*)?", text):
+        numbers = int(match[1]), int(match[2]), int(match[3] or 1)
+    elif match := re.fullmatch(r"(\d{1,2})([./-])(\d{1,2})\2(\d{4})", text):
+        first, second = int(match[1]), int(match[3])
+        if match[2] != "." and first <= 12 and second <= 12 and first != second:
             raise row.wrong(column, f'day and month of "{row[column]}" cannot be told apart')
-        numbers = (int(told[4]), first, second) if second > 12 else (int(told[4]), second, first)
-    elif (told := re.fullmatch(r"([a-z]{3})[a-z]*\.? (\d{4})", text)) and told[1] in _MONTHS:
-        numbers = int(told[2]), _MONTHS.index(told[1]) + 1, 1
-    elif told := re.fullmatch(r"(\d{4})", text):
-        numbers = int(told[1]), 1, 1
+        numbers = (int(match[4]), first, second) if second > 12 else (int(match[4]), second, first)
+    elif (match := re.fullmatch(r"([a-z]{3})[a-z]*\.? (\d{4})", text)) and match[1] in _MONTHS:
+        numbers = int(match[2]), _MONTHS.index(match[1]) + 1, 1
+    elif match := re.fullmatch(r"(\d{4})", text):
+        numbers = int(match[1]), 1, 1
     else:
         raise wrong
     try:
@@ -289,9 +289,9 @@ def _bottle(
         raise row.wrong("label", "the name of the bottle is missing")
     name, percent, solvent = label, percent_of(row, "dilution"), row["solvent"]
     remarks = []
-    if (told := _IN_LABEL.fullmatch(label)) and percent is None:
-        name, percent = told["name"].strip(" ,-"), float(told["percent"].replace(",", "."))
-        solvent = solvent or (told["solvent"] or "")
+    if (match := _IN_LABEL.fullmatch(label)) and percent is None:
+        name, percent = match["name"].strip(" ,-"), float(match["percent"].replace(",", "."))
+        solvent = solvent or (match["solvent"] or "")
         remarks.append(f"{percent:g} % is read from the label")
     found = _identity(row, label, name, catalogue)
     percent = 100.0 if percent is None else percent

@@ -1,4 +1,4 @@
-"""Limits that the person typed from the Standards in force: read, checked, kept; the older ones stay."""
+"""Limits that the person typed from the Standards in force: read, checked, stored; the older ones stay."""
 
 import sqlite3
 from pathlib import Path
@@ -127,7 +127,7 @@ def tables(db: sqlite3.Connection) -> list[sqlite3.Row]:
 
 
 def use(db: sqlite3.Connection, number: int) -> None:
-    """Use another table of those that are kept; 0 for that of the package alone."""
+    """Use another table of those that are stored; 0 for that of the package alone."""
     db.execute("UPDATE limit_tables SET in_use = (id = ?)", (number,))
 
 

@@ -28,9 +28,9 @@ def upgrade(connection: sqlite3.Connection, until: int | None = None) -> None:
     connection.execute("PRAGMA foreign_keys = OFF")  # steps may rebuild a table that others refer to
     connection.execute("BEGIN IMMEDIATE")
     try:
-        held = version(connection)
+        step = version(connection)
         for number, script in steps().items():
-            if held < number <= (until or number):
+            if step < number <= (until or number):
                 for statement in _statements(script):
                     connection.execute(statement)
                 connection.execute(f"PRAGMA user_version = {number}")
@@ -44,12 +44,12 @@ def upgrade(connection: sqlite3.Connection, until: int | None = None) -> None:
 
 def _statements(script: str) -> Iterator[str]:
     """Yield single statements: `executescript` would end the transaction first."""
-    held = ""
+    statement = ""
     for line in script.splitlines(keepends=True):
-        held += line
-        if sqlite3.complete_statement(held):
-            yield held
-            held = ""
+        statement += line
+        if sqlite3.complete_statement(statement):
+            yield statement
+            statement = ""
 
 
 def version(connection: sqlite3.Connection) -> int:

@@ -13,12 +13,12 @@ BASIS = "user"
 
 def notes(db: sqlite3.Connection) -> list[OwnNote]:
     """Return all notes of the nose."""
-    held = _labels(db, "note_labels")
+    labels_of = _labels(db, "note_labels")
     return [
         OwnNote(
             material=row["material"],
-            labels=tuple(Label(f, s, BASIS) for f, s in held[row["material"]] if s > 0),
-            denied=tuple(f for f, s in held[row["material"]] if s == 0),
+            labels=tuple(Label(f, s, BASIS) for f, s in labels_of[row["material"]] if s > 0),
+            denied=tuple(f for f, s in labels_of[row["material"]] if s == 0),
             adds=bool(row["adds"]),
             strength=row["strength"],
             blind=bool(row["blind"]),
@@ -63,11 +63,11 @@ _OWN = (
 
 def materials(db: sqlite3.Connection) -> list[OwnMaterial]:
     """Return the materials that the person added, by name."""
-    held = _labels(db, "material_labels")
+    labels_of = _labels(db, "material_labels")
     return [
         OwnMaterial(
             **{name: row[name] for name in row.keys()},  # noqa: SIM118 - a row iterates over its values
-            labels=tuple(Label(f, s, BASIS) for f, s in held[row["slug"]]),
+            labels=tuple(Label(f, s, BASIS) for f, s in labels_of[row["slug"]]),
         )
         for row in db.execute(f"SELECT {_OWN} FROM materials ORDER BY name, slug")
     ]

@@ -1,4 +1,4 @@
-"""What a notebook lays over the shipped bench: the person's own, and how their strips dry."""
+"""What a notebook adds to the shipped palette: the person's own, and how their strips dry."""
 
 from typing import TYPE_CHECKING
 
@@ -22,5 +22,5 @@ def overlay_of(db: "sqlite3.Connection") -> tuple[Overlay, Conditions]:
         slug: OwnReading(x["faster"] or 1.0, x["stronger"] or 1.0, x["hours"], x["table_hours"])
         for slug, x in materials.items()
     }
-    kept = figures["film_m"], figures["nose_l_per_s"], figures["paper_share"], figures["room_c"]
-    return own, Conditions(*kept, readings)
+    drying = figures["film_m"], figures["nose_l_per_s"], figures["paper_share"], figures["room_c"]
+    return own, Conditions(*drying, readings)

@@ -30,7 +30,7 @@ _PARTED = re.compile(r"[;,](?![^()]*\))(?!\d)")
 
 
 def readings_of(text: str, hours: float, known: Callable[[str], object]) -> tuple[Reading, ...]:
-    """Read what is said of a strip at one hour.
+    """Read what was noted of a strip at one hour.
 
     Parameters
     ----------
@@ -49,10 +49,10 @@ def readings_of(text: str, hours: float, known: Callable[[str], object]) -> tupl
         raise BadValue("hour", f"{hours:g} h", "a strip is smelled between 0 h and ten years")
     found = []
     for part in filter(None, (piece.strip() for piece in _PARTED.split(text))):
-        told = _ONE.fullmatch(part)
-        if told is None:
+        match = _ONE.fullmatch(part)
+        if match is None:
             raise BadValue("reading", part, f'write a smell and {SCALE}, such as "almond clear, hay gone"')
-        found.append(reading(hours, told["facet"], told["said"], told["words"] or "", known))
+        found.append(reading(hours, match["facet"], match["said"], match["words"] or "", known))
     if not found:
         raise BadValue("reading", text, f'write a smell and {SCALE}, such as "almond clear, hay gone"')
     return tuple(found)

@@ -41,9 +41,9 @@ def check(connection: sqlite3.Connection, path: Path) -> int:
         raise BadNotebook(
             str(path), "this is a database of another program", "Name another file with --notebook"
         )
-    held, known = version(connection), newest()
-    if held > known:
-        problem = f"a newer version of this program wrote it (step {held}; here {known} is the last)"
+    step, known = version(connection), newest()
+    if step > known:
+        problem = f"a newer version of this program wrote it (step {step}; here {known} is the last)"
         raise BadNotebook(str(path), problem, "Update the program; nothing was changed")
     pages = connection.execute("PRAGMA page_count").fetchone()[0]
     waiting = path.with_name(path.name + "-wal")
@@ -51,7 +51,7 @@ def check(connection: sqlite3.Connection, path: Path) -> int:
         whole = pages * connection.execute("PRAGMA page_size").fetchone()[0]
         if path.stat().st_size < whole:  # the library itself does not see that a last page is cut
             raise BadNotebook(str(path), "the file is damaged or cut short", REMEDY)
-    return held
+    return step
 
 
 def tables(db: sqlite3.Connection) -> dict[str, dict[str, str]]:
@@ -116,7 +116,7 @@ def read_only(path: Path) -> sqlite3.Connection:
 
 @contextmanager
 def writing(path: Path) -> Iterator[sqlite3.Connection]:
-    """Open a notebook for one transaction, made if it is not there: all of it is kept, or nothing.
+    """Open a notebook for one transaction, made if it is not there: all of it is stored, or nothing.
 
     Raises
     ------
@@ -145,9 +145,9 @@ def opened(path: Path) -> sqlite3.Connection:
         _create(path)
     connection = connected(path.absolute().as_uri() + "?mode=rw", uri=True)
     try:
-        held = check(connection, path)
+        step = check(connection, path)
         sync_fully(connection)
-        if held < newest():
+        if step < newest():
             upgrade(connection)
     except BaseException:
         connection.close()

@@ -48,11 +48,11 @@ def forget(db: sqlite3.Connection, strip: int) -> int | None:
 
 def strips(db: sqlite3.Connection, material_of: Callable[[str], Material | None]) -> list[OwnStrip]:
     """Return all strips of materials that are known, in the order in which they were made."""
-    held: dict[int, list[Reading]] = defaultdict(list)
+    by_strip: dict[int, list[Reading]] = defaultdict(list)
     for strip, hours, said, level, words in db.execute(
         "SELECT strip, hours, said, level, words FROM strip_readings ORDER BY strip, hours, place"
     ):
-        held[strip].append(Reading(hours, said, "", level, words))
+        by_strip[strip].append(Reading(hours, said, "", level, words))
     found = []
     for row in db.execute("SELECT * FROM strips ORDER BY day, id"):
         material = material_of(row["material"])
@@ -60,7 +60,7 @@ def strips(db: sqlite3.Connection, material_of: Callable[[str], Material | None]
             found.append(
                 OwnStrip(
                     material,
-                    tuple(held[row["id"]]),
+                    tuple(by_strip[row["id"]]),
                     row["dilution_percent"] / 100.0,
                     row["solvent"],
                     row["room_c"],
@@ -86,7 +86,7 @@ def keep(
     db.executemany(
         f"INSERT INTO calibration_materials (calibration, material, {', '.join(OFFSETS)})"
         " VALUES (?, ?, ?, ?, ?, ?)",
-        [(number, slug, *(told[name] for name in OFFSETS)) for slug, told in materials.items()],
+        [(number, slug, *(offsets[name] for name in OFFSETS)) for slug, offsets in materials.items()],
     )
 
 

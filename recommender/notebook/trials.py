@@ -67,13 +67,13 @@ def find(db: sqlite3.Connection, number: int) -> TrialRecord:
 
 
 def _records(db: sqlite3.Connection, rows: Sequence[sqlite3.Row]) -> list[TrialRecord]:
-    held: dict[int, list[Reading]] = defaultdict(list)
+    by_trial: dict[int, list[Reading]] = defaultdict(list)
     query = "SELECT trial, hours, said, facet, level, words FROM trial_readings"
     only = " WHERE trial = ?" if len(rows) == 1 else ""
     for trial, *cells in db.execute(
         f"{query}{only} ORDER BY trial, hours, place", (rows[0]["id"],) if only else ()
     ):
-        held[trial].append(Reading(*cells))
+        by_trial[trial].append(Reading(*cells))
     return [
         TrialRecord(
             row["name"],
@@ -82,7 +82,7 @@ def _records(db: sqlite3.Connection, rows: Sequence[sqlite3.Row]) -> list[TrialR
             row["batch_g"],
             row["room_c"],
             row["verdict"],
-            tuple(held[row["id"]]),
+            tuple(by_trial[row["id"]]),
             row["id"],
         )
         for row in rows

@@ -94,7 +94,7 @@ class ShelfPage:
         left = [row for row in rows if row.error]
         self.say(f"{len(rows) - len(left)} of {len(rows)} rows read, {len(left)} left out.")
         self.show()
-        self._reported(columns.told(), rows)
+        self._reported(columns.summary(), rows)
 
     def _reported(self, told: list[str], rows: list[ImportedRow]) -> None:
         odd = [row for row in rows if row.error or row.remark or (row.bottle and not row.bottle.material)]
