@@ -7,14 +7,13 @@ from typing import Any
 
 import click
 
-from recommender.cli.listing import listed
-from recommender.cli.notebook_option import ground, place, told
+from recommender.cli import printing
+from recommender.cli.commands import group, option
+from recommender.cli.notebook_option import notebook_file, workspace
 from recommender.cli.options import output_format
-from recommender.cli.reading_options import writing_unless
-from recommender.cli.repeated import option
 
 
-@click.group(epilog="Example: recommender notebook where")
+@group(epilog="Example: recommender notebook where")
 def notebook() -> None:
     """Keep copies of your notebook.
 
@@ -42,13 +41,12 @@ def _bar(label: str) -> Iterator[Callable[[int, int], None]]:
 @notebook.command(epilog="Example: recommender notebook where")
 def where() -> int:
     """Show where your notebook is, and what is in it."""
-    from recommender.notebook import counts, reading
+    from recommender.notebook import counts
 
-    path = place()
-    click.echo(path)
-    with reading(path) as db:
+    click.echo(notebook_file())
+    with workspace().reading() as db:
         if db is None:
-            told("it is not there yet; it is made with the first entry.")
+            printing.note("it is not there yet; it is made with the first entry.")
             return 0
         for table, rows in counts(db).items():
             click.echo(f"  {table.replace('_', ' ')}: {rows}")
@@ -62,7 +60,7 @@ def backup(file: str) -> int:
     from recommender.notebook import backup as copies
 
     with _bar("backup") as progress:
-        copies.backup(place(), Path(file), progress)
+        copies.backup(notebook_file(), Path(file), progress)
     click.echo(f"copied to {file}")
     return 0
 
@@ -74,7 +72,7 @@ def restore(file: str) -> int:
     from recommender.notebook import backup as copies
 
     with _bar("restore") as progress:
-        kept = copies.restore(place(), Path(file), progress)
+        kept = copies.restore(notebook_file(), Path(file), progress)
     click.echo(f"restored from {file}" + (f"; what was there is kept in {kept}" if kept else ""))
     return 0
 
@@ -86,7 +84,7 @@ def export(folder: str) -> int:
     from recommender.notebook import csv_folder
 
     with _bar("export") as progress:
-        counts = csv_folder.export(place(), Path(folder), progress)
+        counts = csv_folder.export(notebook_file(), Path(folder), progress)
     click.echo(f"{sum(counts.values())} rows written to {folder}")
     return 0
 
@@ -100,11 +98,10 @@ def import_(folder: str, replace: bool) -> int:
 
     with _bar("import") as progress:
         counts, kept, notes = csv_folder.import_folder(
-            place(), Path(folder), replace=replace, progress=progress
+            notebook_file(), Path(folder), replace=replace, progress=progress
         )
     click.echo(f"{sum(counts.values())} rows read" + (f"; what was there is kept in {kept}" if kept else ""))
-    for note in notes:
-        told(note)
+    printing.notes(notes)
     return 0
 
 
@@ -112,16 +109,15 @@ def import_(folder: str, replace: bool) -> int:
 @output_format
 def removed(form: str) -> int:
     """List what was removed or replaced, the last first; all of it can be brought back."""
-    from recommender.notebook import reading
     from recommender.notebook import removed as entries
     from recommender.output import removed_words
 
-    with reading(place()) as db:
+    here = workspace()
+    with here.reading() as db:
         found = [] if db is None else entries.listed(db)
-    catalogue = ground().catalogue
-    rows = [removed_words.row(one, catalogue) for one in found]
+        rows = [removed_words.row(one, here.palette.catalogue) for one in found]
     empty = "nothing was removed."
-    return listed(rows, form, removed_words.COLUMNS, removed_words.HEADS, empty, ("what",))
+    return printing.listed(rows, form, removed_words.COLUMNS, removed_words.HEADS, empty, ("what",))
 
 
 @notebook.command("bring-back", epilog="Example: recommender notebook bring-back 1")
@@ -134,9 +130,10 @@ def bring_back(number: int) -> int:
     from recommender.notebook import removed as entries
     from recommender.output import removed_words
 
-    with writing_unless() as db:
+    here = workspace()
+    with here.writing(existing=True) as db:
         found = entries.bring_back(db, number)
-    row = removed_words.row(found, ground().catalogue)
+    row = removed_words.row(found, here.palette.catalogue)
     click.echo(f"brought back: {row['kind']} {row['what']}")
     return 0
 

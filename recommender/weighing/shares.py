@@ -46,13 +46,13 @@ def shares(
     >>> shares(of_finished_percent=2.5, dosage_percent=50).of_concentrate_percent
     5.0
     """
-    for option, value in (
-        ("--share", of_concentrate_percent),
-        ("--dosage", dosage_percent),
-        ("--finished-share", of_finished_percent),
+    for field, value in (
+        ("share_percent", of_concentrate_percent),
+        ("dosage_percent", dosage_percent),
+        ("finished_share_percent", of_finished_percent),
     ):
         if value is not None and not 0 < value <= 100:
-            raise BadValue(option, f"{value:g} %", "it is above 0 and at most 100 %")
+            raise BadValue(field, f"{value:g} %", "it is above 0 and at most 100 %")
     if of_finished_percent is None:
         share = 100.0 if of_concentrate_percent is None else of_concentrate_percent
         return Shares(share, dosage_percent, None if dosage_percent is None else share * dosage_percent / 100)
