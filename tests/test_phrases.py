@@ -10,7 +10,6 @@ import recommender as r
 from recommender.errors import BadValue, UnknownFacet
 from recommender.palette import labels_from_words, own_smells, shipped
 from recommender.similarity.phrases import COMPARATIVES, REFUSALS, TURNS, parse, vocabulary
-from recommender.suggest import Request
 
 LAWS = settings(deadline=None, max_examples=50)
 SAID = st.lists(
@@ -307,17 +306,17 @@ def test_a_stand_in_may_be_asked_for_by_what_it_must_not_smell_of(palette):
 
 
 @pytest.mark.parametrize(
-    "request",
+    "fields",
     [
-        Request(facet="lemon", avoid="lemon"),
-        Request(facet="sours", avoid=["lemon", "lime"]),
-        Request(facet=["lemon", "not lemon"]),
+        {"facet": "lemon", "avoid": "lemon"},
+        {"facet": "sours", "avoid": ["lemon", "lime"]},
+        {"facet": ["lemon", "not lemon"]},
     ],
     ids=["avoid", "nothing is left", "two phrases"],
 )
-def test_what_is_wanted_cannot_be_avoided(palette, request):
+def test_what_is_wanted_cannot_be_avoided(palette, fields):
     with pytest.raises(BadValue, match="wanted and refused at once"):
-        extend(request, palette)
+        extend("zest", palette, **fields)
 
 
 def test_a_refusal_in_avoid_is_no_more_than_that(palette):
