@@ -113,7 +113,7 @@ def test_a_price_bounds_a_gram_of_the_neat_material(palette, price, percent, off
     assert ("leaf" in slugs(found)) is offered
     count = 1 if price is None else 2
     assert found.notes[-1] == (
-        "--max-price 2: only materials with a price on the shelf, at most 2 for a gram of the neat material "
+        "Only materials with a price on the shelf, at most 2 for a gram of the neat material "
         f"({count} have a price)."
     )
     if said:

@@ -132,10 +132,10 @@ def test_a_card_shows_both_and_whose_each_is(studio):
 
 
 def test_a_drydown_says_what_a_blind_nose_misses(studio):
-    assert "missed_facets" not in run("drydown", "data/demo/morello.csv", "--format", "json").json
+    assert "missed" not in run("drydown", "data/demo/morello.csv", "--format", "json").json
     assert run("nose", "blind", "ethylene brassylate").status == 0
     done = run("drydown", "data/demo/morello.csv", "--format", "json").json
-    assert "powdery musk" in {m["facet"] for m in done["missed_facets"]}
+    assert "powdery musk" in {m["facet"] for m in done["missed"]}
     assert any("You cannot smell ethylene brassylate" in note for note in done["notes"])
     assert "You cannot smell" in run("drydown", "data/demo/morello.csv").err
 

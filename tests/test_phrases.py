@@ -234,7 +234,7 @@ def slugs(findings):
 @pytest.mark.parametrize("name", ["vanillin", "benzaldehyde", "ethyl maltol", "coumarin"])
 @pytest.mark.parametrize("toward", ["less sweet", "drier", "without sweet", "not sweet but woody"])
 def test_a_move_away_from_sweet_offers_what_is_less_sweet(name, toward):
-    asked = r.material(name)
+    asked = r.material(name).value
     found = vary(name, shipped(), toward=toward)
     assert asked.strength_of("sweet")
     assert found.suggestions
@@ -346,11 +346,11 @@ def test_why_not_may_name_several(palette):
 
 
 def test_a_listing_leaves_out_what_is_refused():
-    found = r.materials("hay, not sweet")
+    found = r.materials("hay, not sweet").value
     assert found
     assert all(m.strength_of("hay") and m.strength_of("sweet") < 2 for m in found)
-    everything = r.materials()
-    assert r.materials("not sweet") == [m for m in everything if m.strength_of("sweet") < 2]
+    everything = r.materials().value
+    assert list(r.materials("not sweet").value) == [m for m in everything if m.strength_of("sweet") < 2]
     assert run("materials", "hay, not sweet").err.startswith('note: "hay, not sweet" is read as')
 
 

@@ -125,15 +125,15 @@ def plan(
         The parts add up to nothing.
     """
     shares = shares or Shares(100.0, None, None)
-    for option, grams in (("--batch", batch_g), ("--resolution", resolution_g)):
+    for field, grams in (("batch_g", batch_g), ("resolution_g", resolution_g)):
         if not LEAST_G <= grams <= MOST_G:
-            raise BadValue(option, f"{grams:g} g", f"it is between {LEAST_G:g} g and {MOST_G:g} g")
+            raise BadValue(field, f"{grams:g} g", f"it is between {LEAST_G:g} g and {MOST_G:g} g")
     if not 0 < within_percent <= 100:
-        raise BadValue("within", f"{within_percent:g} %", "it is above 0 and at most 100 %")
+        raise BadValue("within_percent", f"{within_percent:g} %", "it is above 0 and at most 100 %")
     least_g = 100.0 * resolution_g / within_percent
     if batch_g < least_g:
         raise BadValue(
-            "resolution",
+            "resolution_g",
             f"{resolution_g:g} g",
             f"a balance of such steps weighs {least_g:g} g and more to {within_percent:g} %, "
             f"not a batch of {batch_g:g} g",

@@ -54,9 +54,9 @@ def weighed(formula: Formula, wanted: WeighingRequest, catalogue: Catalogue) -> 
     if wanted.finished_g is not None:
         asked = f"{wanted.finished_g:g} g"
         if wanted.batch_g is not None:
-            raise BadValue("finished", asked, "give {batch_g} or {finished_g}, not both")
+            raise BadValue("finished_g", asked, "say {batch_g} or {finished_g}, not both")
         if held.of_finished_percent is None:
-            raise BadValue("finished", asked, "it needs {dosage_percent} too")
+            raise BadValue("finished_g", asked, "it needs the {dosage_percent} too")
         batch_g = wanted.finished_g * held.of_finished_percent / 100.0
     carrier = catalogue.find(wanted.carrier)
     if carrier.kind != "solvent":

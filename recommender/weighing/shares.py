@@ -46,20 +46,22 @@ def shares(
     >>> shares(of_finished_percent=2.5, dosage_percent=50).of_concentrate_percent
     5.0
     """
-    for option, value in (
-        ("--share", of_concentrate_percent),
-        ("--dosage", dosage_percent),
-        ("--finished-share", of_finished_percent),
+    for field, value in (
+        ("share_percent", of_concentrate_percent),
+        ("dosage_percent", dosage_percent),
+        ("finished_share_percent", of_finished_percent),
     ):
         if value is not None and not 0 < value <= 100:
-            raise BadValue(option, f"{value:g} %", "it is above 0 and at most 100 %")
+            raise BadValue(field, f"{value:g} %", "it is above 0 and at most 100 %")
     if of_finished_percent is None:
         share = 100.0 if of_concentrate_percent is None else of_concentrate_percent
         return Shares(share, dosage_percent, None if dosage_percent is None else share * dosage_percent / 100)
     told = f"{of_finished_percent:g} %"
     if of_concentrate_percent is not None and dosage_percent is not None:
         raise BadValue(
-            "finished_share_percent", told, "it follows from --share and --dosage; leave one of the three out"
+            "finished_share_percent",
+            told,
+            "it follows from {share_percent} and {dosage_percent}; leave one of the three out",
         )
     if dosage_percent is not None:
         return Shares(
@@ -69,7 +71,7 @@ def shares(
         raise BadValue(
             "finished_share_percent",
             told,
-            "give {dosage_percent} too, or {share_percent}, its share of the concentrate",
+            "say the {dosage_percent} too, or the {share_percent} of the concentrate",
         )
     found = _other(of_finished_percent, of_concentrate_percent, "a share")
     return Shares(of_concentrate_percent, found, of_finished_percent)
