@@ -45,7 +45,7 @@ if TYPE_CHECKING:
     import networkx as nx
     import pandas as pd
 
-T = TypeVar("T")
+_Value = TypeVar("_Value")
 
 
 class Filters(TypedDict, total=False):
@@ -141,7 +141,7 @@ FIGURE_COLUMNS = ("figure", "value", "unit", "basis", "source")
 
 
 @dataclass(frozen=True, repr=False)
-class Answer(Generic[T]):
+class Answer(Generic[_Value]):
     """An answer: plain data with the keys of `--format json`, its rows, and the value itself.
 
     It iterates over its rows; `answer[0]` is the first of them and `answer["notes"]` an entry of the data.
@@ -173,7 +173,7 @@ class Answer(Generic[T]):
     rows: list[dict[str, Any]]
     columns: Sequence[str]
     title: str
-    value: T
+    value: _Value
     notes: Sequence[str] = ()
 
     def __len__(self) -> int:
@@ -249,9 +249,9 @@ def _answer(
     rows: list[dict[str, Any]],
     columns: Sequence[str],
     title: str,
-    value: T,
+    value: _Value,
     notes: Sequence[str] | None = None,
-) -> Answer[T]:
+) -> Answer[_Value]:
     return Answer(data, rows, columns, title, value, tuple(data.get("notes", ()) if notes is None else notes))
 
 
@@ -365,8 +365,8 @@ class Notebook:
         Examples
         --------
         >>> import recommender as r
-        >>> r.vary("vanillin", "chocolate", top=5)["query"]["facets"]
-        ['chocolate']
+        >>> r.vary("vanillin", "pear", top=5)["query"]["facets"]
+        ['pear']
         """
         given = _request(filters, toward=toward)
         with _named():
