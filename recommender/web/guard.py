@@ -1,13 +1,15 @@
-"""Who may ask: this machine alone. And what a page may load: nothing from outside."""
+"""Who may ask: this machine alone. And what a page may load: nothing from outside.
 
-from collections.abc import Awaitable, Callable, MutableMapping
-from typing import Any
+Hosts are compared here and not by Starlette's `TrustedHostMiddleware`: the Origin header of a foreign page
+needs the same comparison, and a refusal says where to go instead of "Invalid host header". Headers, responses
+and types are Starlette's.
+"""
+
 from urllib.parse import urlsplit
 
-Scope = MutableMapping[str, Any]
-Send = Callable[[MutableMapping[str, Any]], Awaitable[None]]
-Receive = Callable[[], Awaitable[MutableMapping[str, Any]]]
-App = Callable[[Scope, Receive, Send], Awaitable[None]]
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.responses import PlainTextResponse
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 HOSTS = ("127.0.0.1", "localhost")
 POLICY = (
@@ -17,7 +19,7 @@ POLICY = (
     "base-uri 'self'; form-action 'self'; frame-ancestors 'none'"
 )
 """The page's own library builds its templates in the browser, hence `unsafe-eval`; no other host is named."""
-REFUSED = b"This page answers this machine alone: open http://127.0.0.1 with its port.\n"
+REFUSED = "This page answers this machine alone: open http://127.0.0.1 with its port.\n"
 
 
 def host_of(value: str) -> str:
@@ -28,18 +30,16 @@ def host_of(value: str) -> str:
         return ""
 
 
-def welcome(headers: dict[bytes, bytes]) -> bool:
-    """Tell whether a request is for this machine by name, and comes from no foreign page."""
-    origin = headers.get(b"origin")
-    return host_of(headers.get(b"host", b"").decode("latin-1")) in HOSTS and (
-        origin is None or host_of(origin.decode("latin-1")) in HOSTS
-    )
+def allowed(headers: Headers) -> bool:
+    """Return whether a request is for this machine by name, and comes from no foreign page."""
+    origin = headers.get("origin")
+    return host_of(headers.get("host", "")) in HOSTS and (origin is None or host_of(origin) in HOSTS)
 
 
 class Guard:
-    """Refuses a foreign Host or Origin header (a page elsewhere pointed here); says what may load."""
+    """Refuses a foreign Host or Origin header (a page elsewhere pointed here); limits what may load."""
 
-    def __init__(self, app: App) -> None:
+    def __init__(self, app: ASGIApp) -> None:
         self.app = app
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -47,30 +47,26 @@ class Guard:
         if scope["type"] not in ("http", "websocket"):
             await self.app(scope, receive, send)
             return
-        headers = dict(scope["headers"])
-        if not welcome(headers):
+        headers = Headers(scope=scope)
+        if not allowed(headers):
             await self._refuse(scope, receive, send)
             return
-        host = headers[b"host"].decode("latin-1")
-        policy = POLICY.format(sockets=f"ws://{host}").encode("latin-1")
+        policy = POLICY.format(sockets=f"ws://{headers['host']}")
 
-        async def sent(message: MutableMapping[str, Any]) -> None:
+        async def send_with_policy(message: Message) -> None:
             if message["type"] == "http.response.start":
-                message["headers"] = [
-                    *message.get("headers", ()),
-                    (b"content-security-policy", policy),
-                    (b"x-content-type-options", b"nosniff"),
-                    (b"referrer-policy", b"no-referrer"),
-                ]
+                added = MutableHeaders(scope=message)
+                added["content-security-policy"] = policy
+                added["x-content-type-options"] = "nosniff"
+                added["referrer-policy"] = "no-referrer"
             await send(message)
 
-        await self.app(scope, receive, sent)
+        await self.app(scope, receive, send_with_policy)
 
     async def _refuse(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] == "websocket":
             await receive()
             await send({"type": "websocket.close", "code": 1008})
             return
-        headers = [(b"content-type", b"text/plain; charset=utf-8"), (b"connection", b"close")]
-        await send({"type": "http.response.start", "status": 400, "headers": headers})
-        await send({"type": "http.response.body", "body": REFUSED})
+        refusal = PlainTextResponse(REFUSED, status_code=400, headers={"connection": "close"})
+        await refusal(scope, receive, send)
