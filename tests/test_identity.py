@@ -133,14 +133,14 @@ def test_the_page_leaves_the_same_rows_open_and_asks(studio):
     from recommender.web.desk import PageSession
 
     desk = PageSession(studio / "notebook.sqlite")
-    _, rows = importers.read(sheet(studio / "mine.csv"), desk.palette().catalogue)
+    _, rows = importers.read(sheet(studio / "mine.csv"), desk.workspace.palette.catalogue)
     assert [row.candidates for row in rows] == [(), ("vanillin", "coumarin"), (), ()]
-    desk.take_in(rows)
+    desk.import_bottles(rows)
     assert bottles(studio) == OPEN
-    assert desk.palette().catalogue.find("vanillin").slug == "vanillin"
+    assert desk.workspace.palette.catalogue.find("vanillin").slug == "vanillin"
     assert desk.resolve("vanillin", "coumarin").slug == "vanillin"
     assert ("vanillin", "coumarin", 7) in bottles(studio)
-    assert desk.palette().catalogue.find("vanillin").slug == "vanillin"
+    assert desk.workspace.palette.catalogue.find("vanillin").slug == "vanillin"
 
 
 FORMULA = [("material", "cas", "parts"), ("linalool", "78-70-6", 10), ("vanillin", "91-64-5", 2)]
@@ -168,7 +168,7 @@ def test_a_line_of_a_formula_on_the_page_is_open_with_a_choice(studio):
     from recommender.web.desk import PageSession
 
     desk = PageSession(studio / "notebook.sqlite")
-    draft = desk.take("fig.csv", sheet(studio / "fig.csv", FORMULA).read_bytes())
+    draft = desk.import_file("fig.csv", sheet(studio / "fig.csv", FORMULA).read_bytes())
     found = desk.read(draft)
     assert [line["material"] for line in draft.lines] == ["linalool", "vanillin (CAS 91-64-5)"]
     (problem,) = found.problems.values()

@@ -104,7 +104,7 @@ def test_names_at_the_right_do_not_touch():
         assert all(b - a >= 0.99 * 100.0 * chart.NAME_GAP for a, b in itertools.pairwise(placed))
 
 
-def test_the_clicked_facet_is_stressed():
+def test_the_clicked_facet_is_highlighted():
     told = chart.options(DRAWING, "violet")
     lines = {s["id"]: s for s in told["series"] if s["id"].startswith("line ")}
     assert lines["line violet"]["lineStyle"]["opacity"] == 1
@@ -143,8 +143,8 @@ def test_a_name_reaches_the_map_as_text_and_its_tooltip_is_built_without_markup(
     told = map_page.options([evil, *rest], [], {evil.material.slug}, "", [])
     (series,) = [s for s in told["series"] if s.get("id") == "materials"]
     (dot,) = [d for d in series["data"] if d["name"] == evil.material.slug]
-    assert dot["told"][0] == MARKUP
-    assert not [text for text in dot["told"][1:] if "<" in text]
+    assert dot["lines"][0] == MARKUP
+    assert not [text for text in dot["lines"][1:] if "<" in text]
     assert "formatter" not in dot["label"]  # braces in a text are read as a template
     for options in (told, chart.options(DRAWING)):
         script = options["tooltip"][":formatter"]

@@ -99,21 +99,21 @@ def shares(typed):
 
 def test_a_suggestion_is_taken_up_at_its_dose_in_the_finished_accord():
     typed = numbered([{"material": "linalool", "parts": "90"}, {"material": "eugenol", "parts": "10"}])
-    change = edits.take_up(suggestion("coumarin", 50.0), read(typed))(typed)
+    change = edits.add_suggestion(suggestion("coumarin", 50.0), read(typed))(typed)
     assert shares(change.lines)["coumarin"] == pytest.approx(50.0, rel=0.01)
     assert change.told == "tried coumarin"
 
 
 def test_what_is_too_small_to_weigh_goes_in_as_the_dilution_that_was_advised():
     typed = numbered([{"material": "linalool", "parts": "100"}])
-    change = edits.take_up(suggestion("coumarin", 0.1, 1.0), read(typed))(typed)
+    change = edits.add_suggestion(suggestion("coumarin", 0.1, 1.0), read(typed))(typed)
     assert change.lines[-1]["dilution_percent"] == "1"
     assert float(change.lines[-1]["parts"]) == pytest.approx(1.0, rel=0.01)  # 0.1 of 1000 neat, as 1 %
 
 
 def test_a_stand_in_takes_the_place_of_its_line():
     typed = numbered([{"material": "linalool", "parts": "90"}, {"material": "eugenol", "parts": "10"}])
-    change = edits.take_up(suggestion("isoeugenol", 100.0), read(typed), ("2",))(typed)
+    change = edits.add_suggestion(suggestion("isoeugenol", 100.0), read(typed), ("2",))(typed)
     assert set(shares(change.lines)) == {"linalool", "isoeugenol"}
     assert shares(change.lines)["isoeugenol"] == pytest.approx(100.0, rel=0.01)
     assert change.told == "tried isoeugenol in place of eugenol"
@@ -122,7 +122,7 @@ def test_a_stand_in_takes_the_place_of_its_line():
 def test_two_of_a_relay_share_the_dose():
     pair = tuple((CATALOGUE.find(name), share) for name, share in (("coumarin", 0.75), ("vanillin", 0.25)))
     typed = numbered([{"material": "linalool", "parts": "100"}])
-    change = edits.take_up(suggestion("vanillin", 40.0, members=pair), read(typed))(typed)
+    change = edits.add_suggestion(suggestion("vanillin", 40.0, members=pair), read(typed))(typed)
     assert shares(change.lines)["coumarin"] == pytest.approx(30.0, rel=0.01)
     assert shares(change.lines)["vanillin"] == pytest.approx(10.0, rel=0.01)
 

@@ -104,7 +104,7 @@ def test_the_first_page_says_what_to_do(desk):
 
 
 def test_a_demo_is_laid_out_with_its_gaps(desk):
-    desk.take(desk.demo["green_fig"].name, desk.demo["green_fig"].read_bytes())
+    desk.import_file(desk.demo["green_fig"].name, desk.demo["green_fig"].read_bytes())
 
     @on(desk, "/")
     async def _(user):
@@ -134,14 +134,14 @@ def test_what_is_wrong_is_said_at_the_line_with_names_to_choose(desk):
     @on(desk, "/formula/posy")
     async def _(user):
         assert 'No material is called "vanilin".' in texts(user)
-        assert any("1 not in the picture until put right" in told for told in texts(user))
+        assert any("1 not in the picture until corrected" in told for told in texts(user))
         press(user, "vanillin")
         assert 'No material is called "vanilin".' not in texts(user)
         assert desk.find("posy").lines[3]["material"] == "vanillin"
 
 
 def test_a_gap_is_asked_about_a_carrier_is_tried_and_the_gap_closes(desk):
-    desk.take(desk.demo["green_fig"].name, desk.demo["green_fig"].read_bytes())
+    desk.import_file(desk.demo["green_fig"].name, desk.demo["green_fig"].read_bytes())
 
     @on(desk, "/formula/green_fig")
     async def _(user):
@@ -194,7 +194,7 @@ def test_the_map_leaves_out_what_is_refused(desk):
     @on(desk, "/map?smell=not%20sweet,%20hay")
     async def _(user):
         counted = await until(lambda: next((t for t in texts(user) if t.endswith(" materials")), None))
-        found = [m for m in desk.palette().catalogue.materials if m.strength_of("hay") > 0]
+        found = [m for m in desk.workspace.palette.catalogue.materials if m.strength_of("hay") > 0]
         assert 0 < int(counted.split()[0]) < len(found)
 
 
@@ -204,7 +204,7 @@ def test_a_job_can_be_stopped_and_changes_nothing(desk):
     @on(desk, "/formula/posy")
     async def _(user):
         press(user, "Ask")
-        await until(lambda: any(t.startswith("trying carriers") for t in texts(user)))
+        await until(lambda: any(t.startswith("trying materials") for t in texts(user)))
         press(user, "Stop")
         await until(lambda: "Stopped. The formula is as it was." in texts(user))
         assert desk.get(draft.id).version == draft.version
@@ -222,7 +222,7 @@ def test_words_that_nobody_knows_are_answered_in_one_sentence(desk):
 
 
 def test_lines_that_are_hardly_missed_are_marked(desk):
-    desk.take(desk.demo["morello"].name, desk.demo["morello"].read_bytes())
+    desk.import_file(desk.demo["morello"].name, desk.demo["morello"].read_bytes())
 
     @on(desk, "/formula/morello")
     async def _(user):
@@ -230,7 +230,7 @@ def test_lines_that_are_hardly_missed_are_marked(desk):
 
 
 def test_limits_and_label_stand_below_the_formula(desk):
-    desk.take(desk.demo["bell_flower"].name, desk.demo["bell_flower"].read_bytes())
+    desk.import_file(desk.demo["bell_flower"].name, desk.demo["bell_flower"].read_bytes())
 
     @on(desk, "/formula/bell_flower")
     async def _(user):
@@ -246,7 +246,7 @@ def test_limits_and_label_stand_below_the_formula(desk):
             assert not any(re.search(rf"\b{word}\b", t) for t in texts(user))
         with user:
             field(user, "dosage in per cent").value = "much"
-        await until(lambda: any("is no dosage" in t for t in texts(user)))
+        await until(lambda: any(t.startswith("The dosage cannot be") for t in texts(user)))
 
 
 def test_the_weighing_sheet(desk):
@@ -330,12 +330,12 @@ def test_a_card_takes_the_note_of_a_nose_and_gives_it_back(desk):
         with user:
             field(user, "it smells of").value = "raspberry 3, hay 2"
             field(user, "in your words").value = "like the jam of the neighbour"
-        press(user, "Keep this note")
+        press(user, "Save this note")
         assert any(t.startswith("You say: raspberry (leading), hay (clear)") for t in texts(user))
-        assert desk.palette().catalogue.by_slug("alpha-ionone").labels[0].facet == "raspberry"
-        press(user, "Take it back")
-        assert desk.palette().catalogue.by_slug("alpha-ionone").own is None
-        press(user, "Keep this note")
+        assert desk.workspace.palette.catalogue.by_slug("alpha-ionone").labels[0].facet == "raspberry"
+        press(user, "Remove it")
+        assert desk.workspace.palette.catalogue.by_slug("alpha-ionone").own is None
+        press(user, "Save this note")
         assert any("write what it smells of to you" in t for t in texts(user))
 
 
@@ -344,7 +344,7 @@ def test_a_path_between_two_materials(desk):
     async def _(user):
         from recommender.web.card_page import path_words
 
-        palette = desk.palette()
+        palette = desk.workspace.palette
         told = path_words(palette.catalogue.find("coumarin"), "tonka bean absolute", palette)
         assert told.startswith("coumarin is found in tonka bean absolute")
         assert "Likeness of the whole smell: 0." in told
@@ -362,31 +362,31 @@ def test_readings_stand_beside_the_prediction(desk):
     async def _(user):
         with user:
             field(user, "it smells").value = "bitter almond gone, whole clear (thin)"
-        press(user, "Keep this reading")
+        press(user, "Save this reading")
         await until(lambda: "clear (thin)" in texts(user))
         assert "bitter almond" in texts(user)
         with user:
             field(user, "it smells").value = "nonsense"
-        press(user, "Keep this reading")
+        press(user, "Save this reading")
         await until(lambda: any("write a smell and" in t for t in texts(user)))
 
 
 def test_a_bottle_whose_label_and_number_disagree_is_asked_about(desk, tmp_path):
     file = tmp_path / "mine.csv"
     file.write_text("label,cas\nvanillin,91-64-5\n", encoding="utf-8")
-    columns, rows = importers.read(file, desk.palette().catalogue)
-    desk.take_in(rows)
+    columns, rows = importers.read(file, desk.workspace.palette.catalogue)
+    desk.import_bottles(rows)
 
     @on(desk, "/shelf")
     async def _(user):
         with user:
-            ShelfPage(desk)._reported(columns.told(), rows)
+            ShelfPage(desk)._report(columns.told(), rows)
         assert any("the label says vanillin, the CAS number 91-64-5 is that of" in t for t in texts(user))
         press(user, "vanillin is coumarin")
         assert any("in formulas vanillin is vanillin as before" in t for t in texts(user))
         assert "vanillin is coumarin" not in texts(user)
 
-    assert [bottle.material for bottle in desk.shelf().bottles] == ["coumarin"]
+    assert [bottle.material for bottle in desk.workspace.shelf().bottles] == ["coumarin"]
 
 
 def test_a_bottle_is_put_on_the_shelf_and_its_label_counts_in_formulas(desk):
@@ -403,7 +403,7 @@ def test_a_bottle_is_put_on_the_shelf_and_its_label_counts_in_formulas(desk):
         press(user, "Put it there")
         assert "Violet stuff is on the shelf." in texts(user)
         assert "10 %" in texts(user)
-        assert desk.palette().catalogue.find("violet stuff").slug == "alpha-ionone"
+        assert desk.workspace.palette.catalogue.find("violet stuff").slug == "alpha-ionone"
         with user:
             field(user, "as on the bottle").value = "what is this"
         press(user, "Put it there")
@@ -427,13 +427,13 @@ def test_a_bottle_that_is_taken_off_comes_back_at_once_or_later(desk):
             "lot": "L 7",
             "note": "from a friend",
         }
-        desk.put(Bottle("violet stuff", "alpha-ionone", percent, "ethanol", **cells))
+        desk.add_bottle(Bottle("violet stuff", "alpha-ionone", percent, "ethanol", **cells))
     before = rows_of(desk)
 
     @on(desk, "/shelf")
     async def _(user):
         press(user, "Take violet stuff off the shelf")
-        assert len(desk.shelf().bottles) == 2
+        assert len(desk.workspace.shelf().bottles) == 2
         assert rows_of(desk) != before
         press(user, "Undo")
         assert rows_of(desk) == before
@@ -442,23 +442,23 @@ def test_a_bottle_that_is_taken_off_comes_back_at_once_or_later(desk):
 
     @on(desk, "/shelf")  # the page was closed in between
     async def _(user):
-        assert len(desk.shelf().bottles) == 2
+        assert len(desk.workspace.shelf().bottles) == 2
         press(user, "Bring back: violet stuff, 3.25 g, lot L 7")
         assert rows_of(desk) == before
         assert not any(t.startswith("Removed: ") for t in texts(user))
 
 
 def test_a_bottle_that_another_tab_took_off_is_said_to_be_off(desk):
-    desk.put(Bottle("violet stuff", "alpha-ionone"))
+    desk.add_bottle(Bottle("violet stuff", "alpha-ionone"))
 
     @on(desk, "/shelf")
     async def _(user):
-        desk.take_off(1)
+        desk.remove_bottle(1)
         press(user, "Take violet stuff off the shelf")
         assert any(t.startswith("Violet stuff is off the shelf") for t in texts(user))
         assert "Undo" not in texts(user)
         press(user, "Bring back: violet stuff")
-        assert len(desk.shelf().bottles) == 1
+        assert len(desk.workspace.shelf().bottles) == 1
 
 
 def test_a_trial_that_is_taken_out_comes_back_with_its_readings(desk):
@@ -469,15 +469,15 @@ def test_a_trial_that_is_taken_out_comes_back_with_its_readings(desk):
 
     @on(desk, "/trials")
     async def _(user):
-        await until(lambda: any(t == "Take it out" for t in texts(user)))
-        press(user, "Take it out: trial 1")
-        await until(lambda: "Trial 1 is taken out, with all its readings." in texts(user))
+        await until(lambda: any(t == "Remove" for t in texts(user)))
+        press(user, "Remove trial 1")
+        await until(lambda: "Trial 1 is removed, with all its readings." in texts(user))
         assert desk.trials(version) == []
         press(user, "Undo")
         await until(lambda: "Trial 1 is there again." in texts(user))
         assert rows_of(desk) == before
-        await until(lambda: any(t == "Take it out" for t in texts(user)))
-        press(user, "Take it out: trial 1")
+        await until(lambda: any(t == "Remove" for t in texts(user)))
+        press(user, "Remove trial 1")
         await until(lambda: desk.trials(version) == [])
 
     @on(desk, "/trials")
@@ -490,18 +490,18 @@ def test_a_trial_that_is_taken_out_comes_back_with_its_readings(desk):
 
 
 def test_a_note_that_is_taken_back_or_written_over_comes_back(desk):
-    desk.note_nose(OwnNote("alpha-ionone", (Label("raspberry", 3, "user"),), ("violet",), words="like jam"))
+    desk.save_nose(OwnNote("alpha-ionone", (Label("raspberry", 3, "user"),), ("violet",), words="like jam"))
     before = rows_of(desk)
 
     @on(desk, "/material/alpha-ionone")
     async def _(user):
-        press(user, "Take it back")
-        assert "Your note on alpha-ionone is taken back; the table counts again." in texts(user)
+        press(user, "Remove it")
+        assert "Your note on alpha-ionone is removed; the table counts again." in texts(user)
         press(user, "Undo")
         assert rows_of(desk) == before
         with user:
             field(user, "in your words").value = "like hay"
-        press(user, "Keep this note")
+        press(user, "Save this note")
         assert "“like hay”" in texts(user)
         press(user, "Bring back: alpha-ionone, raspberry 3, no violet, like jam")
         assert "“like jam”" in texts(user)
@@ -535,8 +535,8 @@ def test_every_word_on_a_page_stands_for_itself(desk, path):
     evil = '<img src=x onerror="1">'
     draft = desk.create("posy", [*POSY, {"material": evil, "parts": evil, "note": evil}])
     desk.save_version(replace(desk.read(draft).formula, name="posy <img src=x>"))
-    desk.put(Bottle(evil, "coumarin", lot=evil, note=evil))
-    desk.note_nose(OwnNote("coumarin", words=evil, adds=True))
+    desk.add_bottle(Bottle(evil, "coumarin", lot=evil, note=evil))
+    desk.save_nose(OwnNote("coumarin", words=evil, adds=True))
 
     @on(desk, path)
     async def _(user):
@@ -571,7 +571,9 @@ def test_what_is_not_there_says_so(desk):
 
 
 def test_a_file_with_errors_is_laid_out_with_each_error_at_its_row(desk):
-    draft = desk.take("mine.csv", "material;parts\nlinalool;10,5\nnonsuch;3\nvanillin;-1\n".encode("utf-16"))
+    draft = desk.import_file(
+        "mine.csv", "material;parts\nlinalool;10,5\nnonsuch;3\nvanillin;-1\n".encode("utf-16")
+    )
     read = desk.read(draft)
     assert [read.problems[n].column for n in ("2", "3")] == ["material", "parts"]
     assert read.found["1"].parts == 10.5

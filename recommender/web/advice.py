@@ -8,7 +8,7 @@ from functools import partial
 
 from nicegui import background_tasks, ui
 
-from recommender.errors import BadValue
+from recommender.errors import BadValue, RecommenderError
 from recommender.evaporation import DEFAULT_CONDITIONS
 from recommender.evidence.overlay import Overlay
 from recommender.model import Findings, Suggestion
@@ -18,10 +18,10 @@ from recommender.regulation import CATEGORY
 from recommender.suggest import Request
 from recommender.suggest.stock import Shelf
 from recommender.web import parts
-from recommender.web.desk import Over
-from recommender.web.helper import Job
+from recommender.web.error_words import sentence
+from recommender.web.helper import Job, PaletteKey
 from recommender.web.jobs import Helpers, JobFailed
-from recommender.web.lines import ParsedLines
+from recommender.web.lines import ParsedLines, content_of
 from recommender.web.product import product_use
 from recommender.web.shown import TO_THE_COMMAND_LINE
 from recommender.web.suggestion import card
@@ -44,7 +44,7 @@ Take = Callable[[Suggestion, tuple[str, ...]], None]
 
 
 class Advice:
-    """The panel below the formula: one question at a time, asked of a helper process."""
+    """The panel below the formula: one question at a time, answered by a worker process."""
 
     def __init__(self, helpers: Helpers, take: Take, shelf: Callable[[], Shelf]) -> None:
         self.helpers, self.take, self.shelf = helpers, take, shelf
@@ -52,7 +52,7 @@ class Advice:
         self.avoid, self.only_shelf = "", False
         self.read: ParsedLines | None = None
         self.palette: Palette | None = None
-        self.over: Over = Overlay(), DEFAULT_CONDITIONS
+        self.overlay: PaletteKey = Overlay(), DEFAULT_CONDITIONS
         self.mode, self.until, self.into, self.relay = "extend", "24", "", False
         self.facet, self.toward, self.line = "", "", ""
         self.gap = ""
@@ -62,8 +62,8 @@ class Advice:
             parts.words("What would help", name="h2").props["id"] = "advice-head"
             with parts.tag("div", "modes", role="group", aria_label="What is asked"):
                 self.tabs = {
-                    mode: parts.button(told, partial(self.choose, mode), "mode")
-                    for mode, told in MODES.items()
+                    mode: parts.button(title, partial(self.choose, mode), "mode")
+                    for mode, title in MODES.items()
                 }
             self.form = parts.tag("div", "form")
             with parts.tag("div", "progress", role="status") as self.progress:
@@ -71,22 +71,22 @@ class Advice:
                     parts.tag("div", "runner")
                 self.elapsed = parts.words("", "elapsed", "span")
                 parts.button("Stop", self.stop, "small")
-            self.told = parts.words("", "told")
-            self.told.props["role"] = "status"
+            self.status = parts.words("", "told")
+            self.status.props["role"] = "status"
             self.results = parts.tag("div", "results")
         self.progress.set_visibility(False)
         self.choose("extend")
 
-    def show(self, read: ParsedLines, palette: Palette, over: Over, stale: bool) -> None:
-        """Take over the formula as it stands; answers for an older one are marked as such."""
+    def show(self, read: ParsedLines, palette: Palette, overlay: PaletteKey, stale: bool) -> None:
+        """Take over a formula; answers for an older one are marked as such."""
         known = self.read.formula if self.read else None
         before = list(self.read.found) if self.read else []
-        self.read, self.palette, self.over = read, palette, over
+        self.read, self.palette, self.overlay = read, palette, overlay
         if self.mode == "replace" and before != list(read.found):
             self._form()
         if stale and self.findings is not None and known != read.formula:
             self.results.classes(add="old")
-            parts.say(self.told, "Worked out before the last change; ask again for new figures.")
+            parts.say(self.status, "Worked out before the last change; ask again for new figures.")
 
     def choose(self, mode: str) -> None:
         """Show the fields of one question."""
@@ -95,17 +95,17 @@ class Advice:
             tab.props["aria-pressed"] = "true" if name == mode else "false"
         self._form()
         if self.findings is None:
-            parts.say(self.told, HINTS[mode])
+            parts.say(self.status, HINTS[mode])
 
-    def keep(self, facet: str, hours: float | None) -> None:
-        """Ask what keeps a facet alive, as a click on its gap does; until an hour after it has gone."""
+    def extend(self, facet: str, hours: float | None) -> None:
+        """Ask what keeps a facet alive, until an hour after it has gone; a click on its gap does this."""
         self.facet = self.gap = facet
         if hours is not None and float(self.until) < 1.5 * hours:
             self.until = next((key for key in UNTIL if float(key) >= 1.5 * hours), list(UNTIL)[-1])
         self.choose("extend")
         self.ask()
 
-    def stand_in(self, number: str) -> None:
+    def replace(self, number: str) -> None:
         """Ask what can stand for a line."""
         self.line = number
         self.choose("replace")
@@ -118,7 +118,7 @@ class Advice:
             self._labelled("without", parts.field, self.avoid, live=self._set("avoid"), options="smells",
                            hint="nothing to avoid")  # fmt: skip
             parts.tick("from my shelf only", self.only_shelf, self._set("only_shelf"))
-            parts.button("Job", self.ask, "main")
+            parts.button("Ask", self.ask, "main")
 
     def _form_extend(self) -> None:
         self._labelled("smell", parts.field, self.facet, live=self._set("facet"), options="smells",
@@ -129,10 +129,10 @@ class Advice:
 
     def _form_replace(self) -> None:
         lines = self.read.found if self.read else {}
-        told = {number: line.content.name for number, line in lines.items()}
-        if self.line not in told:
-            self.line = next(iter(told), "")
-        self._labelled("line", parts.choice, told or {"": "no line yet"}, self.line, self._set("line"))
+        names = {number: line.content.name for number, line in lines.items()}
+        if self.line not in names:
+            self.line = next(iter(names), "")
+        self._labelled("line", parts.choice, names or {"": "no line yet"}, self.line, self._set("line"))
         self._labelled("above all its", parts.field, self.facet, live=self._set("facet"), options="smells",
                        hint="whole smell")  # fmt: skip
 
@@ -149,11 +149,11 @@ class Advice:
         return lambda value: setattr(self, name, value)
 
     def ask(self) -> None:
-        """Start the work; what still runs is stopped."""
+        """Start a job; one that still runs is stopped."""
         self.stop()
         job = self._job()
         if isinstance(job, str):
-            parts.say(self.told, job)
+            parts.say(self.status, job)
             return
         lines = (self.line,) if self.mode == "replace" else ()
         self.task = background_tasks.create(self._work(job, lines), name="advice")
@@ -168,72 +168,76 @@ class Advice:
         except BadValue:
             dosage_percent, category = None, CATEGORY  # the section beside it says what is wrong
         request = Request(
-            formula.name,
             top=TOP,
             dosage_percent=dosage_percent,
             category=category,
             avoid=self.avoid.strip() or None,
+            only_shelf=self.only_shelf,
+            shelf=self.shelf() if self.only_shelf else None,
         )
-        if self.only_shelf:
-            request = replace(request, only_shelf=True, shelf=self.shelf())
-        if self.mode == "extend":
-            exact = self.gap if self.gap and self.gap == self.facet.strip() else None
-            request = replace(
-                request, facet=self.facet.strip() or None, gap=exact, until_hours=float(self.until)
-            )
-            if not self.relay:
-                request = replace(request, into=self.into or None)
-            if self.into and not self.relay:
-                request = replace(request, until_hours=None)
-        elif self.mode == "vary":
-            if not self.toward.strip():
-                return HINTS["vary"]
-            request = replace(request, toward=self.toward.strip())
-        else:
-            if self.line not in self.read.found:
-                return HINTS["replace"]
-            request = replace(request, material=self.read.found[self.line].content.name)
-            request = replace(request, facet=self.facet.strip() or None)
-        return Job(self.mode, formula, self.over, request, self.relay and self.mode == "extend")
+        facet = self.facet.strip() or None
+        match self.mode:
+            case "extend":
+                into = None if self.relay else self.into or None
+                request = replace(
+                    request,
+                    facet=facet,
+                    gap=self.gap if self.gap and self.gap == facet else None,
+                    into=into,
+                    until_hours=None if into else float(self.until),
+                    relay=self.relay,
+                )
+                return Job("extend", formula, request, overlay=self.overlay)
+            case "vary":
+                if not self.toward.strip():
+                    return HINTS["vary"]
+                request = replace(request, toward=self.toward.strip())
+                return Job("vary", formula, request, overlay=self.overlay)
+        if self.line not in self.read.found:
+            return HINTS["replace"]
+        material = content_of(self.read.found[self.line])
+        if material is None:
+            return "This line is an accord of its own: open it, and choose one of its lines."
+        return Job("replace", material, replace(request, facet=facet), formula, self.overlay)
 
     async def _work(self, job: Job, lines: tuple[str, ...]) -> None:
         start = time.monotonic()
         self.progress.set_visibility(True)
-        parts.say(self.told, "")
+        parts.say(self.status, "")
 
         def tick() -> None:
-            self.elapsed.set_content(f"trying carriers, {time.monotonic() - start:.0f} s")
+            self.elapsed.set_content(f"trying materials, {time.monotonic() - start:.0f} s")
 
         with self.progress:
             timer = ui.timer(1.0, tick)
-        self.elapsed.set_content("trying carriers")
+        self.elapsed.set_content("trying materials")
         try:
             findings: Findings = await self.helpers.ask(job)
         except asyncio.CancelledError:
-            parts.say(self.told, "Stopped. The formula is as it was.")
+            parts.say(self.status, "Stopped. The formula is as it was.")
             raise
-        except JobFailed as error:
+        except (RecommenderError, JobFailed) as error:
             self.findings = None
             self.results.clear()
-            parts.say(self.told, sentence(str(error)))
+            parts.say(self.status, sentence(error) if isinstance(error, RecommenderError) else str(error))
         else:
-            self._answered(findings, lines)
+            self._show_answer(findings, lines)
         finally:
             timer.cancel()
             self.progress.set_visibility(False)
 
     def stop(self) -> None:
-        """Stop the work that is being done; nothing is changed by it."""
+        """Stop the running job; the formula stays as it is."""
         if self.task is not None and not self.task.done():
             self.task.cancel()
         self.task = None
 
-    def _answered(self, findings: Findings, lines: tuple[str, ...]) -> None:
+    def _show_answer(self, findings: Findings, lines: tuple[str, ...]) -> None:
         assert self.palette is not None
         self.findings = findings
         if findings.query["verb"] == "replace" and not lines and self.read is not None:
-            typed = self.read.found
-            lines = tuple(number for number in typed if typed[number].content.name == findings.asked)
+            found_lines = self.read.found
+            lines = tuple(n for n, line in found_lines.items() if line.content.name == findings.asked)
         self.results.classes(remove="old")
         self.results.clear()
         with self.results:
@@ -247,17 +251,4 @@ class Advice:
                     card(found, findings, self.palette.catalogue.sources, lambda f: self.take(f, lines))
         count = len(findings.suggestions)
         nothing = "Nothing found; try a wider smell, another hour, or another direction."
-        parts.say(self.told, nothing if not count else "")
-
-
-def sentence(error: str) -> str:
-    """Return an error of the command line as a sentence for the page: its option names become words."""
-    for option, told in (
-        ("--facet", "the smell"),
-        ("--until", "until"),
-        ("--toward", "the direction"),
-        ("--in ", "the formula "),
-        ("--into", "into"),
-    ):
-        error = error.replace(option, told)
-    return error[0].upper() + error[1:] + ("" if error.endswith((".", "?")) else ".")
+        parts.say(self.status, nothing if not count else "")

@@ -2,20 +2,20 @@
 
 import tempfile
 from collections.abc import Callable, Mapping
+from functools import partial
 from pathlib import Path
 
 from nicegui import run, ui
 from nicegui.element import Element
 
 from recommender.errors import RecommenderError
-from recommender.formulas import formula
-from recommender.output import weighing as told
-from recommender.output import worksheet
-from recommender.palette import Palette
+from recommender.output import weighing, worksheet
 from recommender.web import parts
+from recommender.web.error_words import sentence
 from recommender.web.lines import ParsedLines
 from recommender.web.product import product_use
-from recommender.weighing import WeighingSheet, plan, shares
+from recommender.weighing import WeighingRequest, WeighingSheet
+from recommender.workspace import Workspace
 
 BATCH, DIGIT = "10", "0.01"
 HEADS = {"name": "material", "dilution": "as", "parts": "of 1000", "weigh": "weigh", "off": "rounding"}
@@ -23,8 +23,8 @@ KINDS = {"pdf": "application/pdf", "csv": "text/csv",
          "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"}  # fmt: skip
 
 
-def sheet_of(read: ParsedLines, palette: Palette, fields: Mapping[str, str]) -> WeighingSheet | str:
-    """Return the plan for a batch, or the sentence of what is missing for it."""
+def sheet_of(read: ParsedLines, workspace: Workspace, fields: Mapping[str, str]) -> WeighingSheet | str:
+    """Return the weighing sheet of a batch, or the sentence of what is missing for it."""
     if read.formula is None:
         return "Put a material with its parts into the formula first."
     figures = {}
@@ -38,30 +38,31 @@ def sheet_of(read: ParsedLines, palette: Palette, fields: Mapping[str, str]) -> 
             return f"The {what} is a mass above 0 g, such as {usual}."
     try:
         dosage_percent, _ = product_use(fields)
-        return plan(
-            read.formula,
-            figures["batch"],
-            figures["digit"],
-            palette.catalogue.by_slug(formula.DEFAULT_SOLVENT),
-            shares=shares(dosage_percent=dosage_percent),
-            carrier=palette.catalogue.find("ethanol"),
+        request = WeighingRequest(
+            batch_g=figures["batch"], resolution_g=figures["digit"], dosage_percent=dosage_percent
         )
+        return workspace.weigh(read.formula, request)
     except RecommenderError as error:
-        return str(error)
+        return sentence(error)
+
+
+def notes_of(sheet: WeighingSheet) -> list[str]:
+    """Return what to read before weighing: of the formula, then of the sheet."""
+    return [*sheet.notes, *weighing.notes(sheet)]
 
 
 def file_of(sheet: WeighingSheet, kind: str) -> bytes:
     """Return a sheet as a file: pdf to print, xlsx or csv."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / f"sheet.{kind}"
-        worksheet.save(sheet, told.notes(sheet), str(path))
+        worksheet.save(sheet, notes_of(sheet), str(path))
         return path.read_bytes()
 
 
 class Balance:
-    """The section at the end of the bench, worked out while it is open."""
+    """The section at the end of the page, worked out while it is open."""
 
-    def __init__(self, fields: Mapping[str, str], note: Callable[[str, str], object]) -> None:
+    def __init__(self, fields: Mapping[str, str], set_field: Callable[[str, str], object]) -> None:
         self.sheet: WeighingSheet | str = ""
         with parts.tag("section", "balance", aria_labelledby="balance-head", id="weigh") as self.section:
             parts.words("At the balance", name="h2").props["id"] = "balance-head"
@@ -73,15 +74,12 @@ class Balance:
                     with parts.tag("div", "labelled"):
                         parts.words(label, "label", "span")
                         parts.field(label, fields.get(name, ""), classes="short", numeric=True, hint=usual,
-                                    live=self._noting(note, name))  # fmt: skip
+                                    live=partial(set_field, name))  # fmt: skip
                 for kind in KINDS:
-                    name = {"pdf": "WeighingSheet to print (PDF)"}.get(kind, kind.upper())
+                    name = {"pdf": "Sheet to print (PDF)"}.get(kind, kind.upper())
                     parts.button(name, self._loading(kind), "small")
             self.wrong = parts.words("", "told")
             self.content = parts.tag("div", "weighing")
-
-    def _noting(self, note: Callable[[str, str], object], name: str) -> Callable[[str], object]:
-        return lambda value: note(name, value)
 
     def _loading(self, kind: str) -> Callable[[], object]:
         async def load() -> None:
@@ -105,21 +103,23 @@ class Balance:
                 parts.words("Dilutions to make first", name="h3")
                 with parts.tag("ul"):
                     for step in sheet.dilutions:
-                        parts.words(f"{told.called(step.content)}: {told.recipe(step, sheet)}", name="li")
+                        parts.words(
+                            f"{weighing.called(step.content)}: {weighing.recipe(step, sheet)}", name="li"
+                        )
             for section in sheet.sections:
-                parts.words(told.heading(section, sheet), name="h3")
+                parts.words(weighing.heading(section, sheet), name="h3")
                 with _scrolled(section.formula.name), parts.tag("table", "plain-table weigh-table"):
                     parts.table_head(list(HEADS.values()))
                     with parts.tag("tbody"):
                         for pour in section.pours:
-                            row = told.shown(pour, sheet)
+                            row = weighing.shown(pour, sheet)
                             with parts.tag("tr"):
                                 parts.words(row["name"], name="th").props["scope"] = "row"
                                 for key in list(HEADS)[1:]:
                                     parts.words(row[key], key, "td")
-                parts.words(told.whole(section, sheet), "remark")
-            for line in (*told.product_lines(sheet), *told.notes(sheet)):
-                parts.words(line, "remark")
+                parts.words(weighing.whole(section, sheet), "remark")
+            for line in (*weighing.product_lines(sheet), *notes_of(sheet)):
+                parts.words(line, "mind" if line.startswith("PROHIBITED") else "remark")
 
 
 def _scrolled(name: str) -> Element:

@@ -1,4 +1,4 @@
-"""The card of a material: everything known with basis and source, and what the person's own nose says."""
+"""The card of a material: everything known with basis and source, and the person's own note on its smell."""
 
 from functools import partial
 from typing import Any
@@ -13,6 +13,7 @@ from recommender.palette import Palette, own_smells
 from recommender.regulation.markets import AUTHORITIES
 from recommender.web import parts
 from recommender.web.desk import PageSession
+from recommender.web.error_words import sentence
 from recommender.web.removals import removals
 
 STRENGTHS = {"": "as the table has it", "much weaker": "much weaker", "weaker": "weaker",
@@ -21,17 +22,17 @@ MOST_RELATIONS = 14
 
 
 class CardPage:
-    """One tab that looks at one material."""
+    """One tab that shows one material."""
 
     def __init__(self, desk: PageSession, material: Material) -> None:
         self.desk, self.material = desk, material
-        self.said = parts.Said()
+        self.message = parts.Message()
         self.box = parts.tag("div", "card-page")
         self.show()
 
     def show(self) -> None:
-        """Lay the card out as it stands now."""
-        palette = self.desk.palette()
+        """Show the card as it is now."""
+        palette = self.desk.workspace.palette
         self.material = palette.catalogue.by_slug(self.material.slug)
         data = materials.card(palette, self.material)
         self.box.clear()
@@ -58,11 +59,11 @@ class CardPage:
                 if own.words:
                     parts.words(f"“{own.words}”")
             smells = ", ".join(f"{x.facet} {x.strength}" for x in own.labels) if own else ""
-            said = parts.words("", "wrong")
-            said.props["role"] = "alert"
-            said.set_visibility(False)
+            wrong = parts.words("", "wrong")
+            wrong.props["role"] = "alert"
+            wrong.set_visibility(False)
             with parts.tag("div", "form stacked"):
-                held = {
+                fields = {
                     "smells": self._asked("it smells of", smells, "bitter almond 3, hay 1"),
                     "denied": self._asked("and not of", ", ".join(own.denied) if own else "", "violet"),
                     "words": self._asked(
@@ -79,39 +80,39 @@ class CardPage:
                            lambda value: state.update(adds=value))  # fmt: skip
                 parts.tick("I cannot smell it", state["blind"], lambda value: state.update(blind=value))
 
-            def keep() -> None:
+            def save() -> None:
                 try:
                     note = note_of(
-                        self.material.slug, {k: f.value or "" for k, f in held.items()}, state, palette
+                        self.material.slug, {k: f.value or "" for k, f in fields.items()}, state, palette
                     )
-                    self.desk.note_nose(note)
+                    self.desk.save_nose(note)
                 except RecommenderError as error:
-                    parts.say(said, str(error)[0].upper() + str(error)[1:])
+                    parts.say(wrong, sentence(error))
                     return
-                self.said.say("")
+                self.message.show("")
                 self.show()
 
-            def forget() -> None:
-                removed = self.desk.forget_nose(self.material.slug)
+            def remove() -> None:
+                removed = self.desk.remove_nose(self.material.slug)
                 undo = None if removed is None else partial(self._back, removed)
-                self.said.say(
-                    f"Your note on {self.material.name} is taken back; the table counts again.", undo
+                self.message.show(
+                    f"Your note on {self.material.name} is removed; the table counts again.", undo
                 )
                 self.show()
 
             with parts.tag("div", "own-acts"):
-                parts.button("Keep this note", keep, "main")
+                parts.button("Save this note", save, "main")
                 if own is not None:
-                    parts.button("Take it back", forget, "small")
+                    parts.button("Remove it", remove, "small")
             older = [one for one in self.desk.removed("note") if one.key == self.material.slug]
             removals(older, palette.catalogue, self._back)
 
     def _back(self, number: int) -> None:
         try:
             self.desk.bring_back(number)
-            self.said.say(f"Your note on {self.material.name} counts again.")
+            self.message.show(f"Your note on {self.material.name} counts again.")
         except RecommenderError as error:
-            self.said.say(str(error)[0].upper() + str(error)[1:])
+            self.message.show(sentence(error))
         self.show()
 
     def _asked(self, label: str, value: str, hint: str) -> ui.input:
@@ -172,16 +173,16 @@ def path_words(material: Material, name: str, palette: Palette) -> str:
     try:
         other = palette.catalogue.find(name)
     except RecommenderError as error:
-        return str(error)[0].upper() + str(error)[1:]
+        return sentence(error)
     rows = [palette.catalogue.index[m.slug] for m in (material, other)]
     alike = float(palette.space.likeness(rows[0])[rows[1]])
     steps = palette.graph.path(material.slug, other.slug)
-    told = "; ".join(
+    steps_in_words = "; ".join(
         wording.step({"from": palette.catalogue.by_slug(r.start).name, "relation": r.kind,
                     "to": palette.catalogue.by_slug(r.end).name, "note": r.note})
         for r in steps
     )  # fmt: skip
-    path = told or "No short path of relations is held"
+    path = steps_in_words or "No short path of relations is on record"
     return f"{path}. Likeness of the whole smell: {alike:.2f} (1 is the same)."
 
 
@@ -192,11 +193,11 @@ def _head(data: dict[str, Any]) -> None:
     parts.words(f"CAS {numbers} · {data['kind']}, {data['form']}{mass}", "lead")
     if data["names"]:
         parts.words("also called " + ", ".join(n["name"] for n in data["names"]), "remark")
-    for held in data["prohibited"]:
-        place = ", ".join(filter(None, (held["reference"], held["note"])))
-        memory = ", from memory, unverified" if held["basis"] == "memory" else ""
+    for entry in data["prohibited"]:
+        place = ", ".join(filter(None, (entry["reference"], entry["note"])))
+        memory = ", from memory, unverified" if entry["basis"] == "memory" else ""
         parts.words(
-            f"Prohibited by {AUTHORITIES[held['market']].formal}{f' ({place})' if place else ''}{memory}",
+            f"Prohibited by {AUTHORITIES[entry['market']].formal}{f' ({place})' if place else ''}{memory}",
             "mind",
         )
 
@@ -238,10 +239,10 @@ def _figures(data: dict[str, Any]) -> None:
     for name, figures in data["figures"].items():
         for place, f in enumerate(figures):
             band = f" ({f['low']:.2g} to {f['high']:.2g})" if f["low"] is not None else ""
-            title = "also held" if place else titles.get(name, name)
+            title = "also on record" if place else titles.get(name, name)
             rows.append((title, f"{f['value']:.3g} {f['unit']}{band}", _origin(f)))
     for part in data["constituents"][:12]:
-        rows.append((f"holds {part['name']}", f"{part['percent']:g} %", _origin(part)))
+        rows.append((f"contains {part['name']}", f"{part['percent']:g} %", _origin(part)))
     with parts.tag("section"):
         parts.words("Figures", name="h2")
         box = parts.tag("div", "scroll", tabindex="0", role="region", aria_label="Figures")

@@ -23,16 +23,16 @@ FAR_LEFT_H = 0.1
 WHERE = math.log10
 
 
-def options(drawing: Drawing, stressed: str | None = None, narrow: bool = False) -> dict[str, Any]:
-    """Return what the chart library draws; `stressed` is the facet that was clicked."""
+def options(drawing: Drawing, highlighted: str | None = None, narrow: bool = False) -> dict[str, Any]:
+    """Return what the chart library draws; `highlighted` is the facet that was clicked."""
     height = max(10.0, 10.0 * math.ceil(1.06 * drawing.top / 10.0))
-    shown = [c for c in drawing.curves if c.gone or stressed in c.facets] or list(drawing.curves[:2])
+    shown = [c for c in drawing.curves if c.gone or highlighted in c.facets] or list(drawing.curves[:2])
     series: list[dict[str, Any]] = []
     for curve in drawing.curves:
         if curve in shown:
             series += _band(drawing, curve)
     for curve in drawing.curves:
-        series.append(_line(drawing, curve, stressed))
+        series.append(_line(drawing, curve, highlighted))
     series.append(_names(drawing, height))
     series.append(_marks(drawing, height))
     return {
@@ -125,8 +125,8 @@ def _points(drawing: Drawing, values: Sequence[float]) -> list[list[float]]:
     return [[round(WHERE(h), 4), round(v, 2)] for h, v in zip(drawing.hours.tolist(), values, strict=True)]
 
 
-def _line(drawing: Drawing, curve: Curve, stressed: str | None) -> dict[str, Any]:
-    faded = stressed is not None and stressed not in curve.facets
+def _line(drawing: Drawing, curve: Curve, highlighted: str | None) -> dict[str, Any]:
+    faded = highlighted is not None and highlighted not in curve.facets
     return {
         "type": "line",
         "id": f"line {curve.facets[0]}",
@@ -262,14 +262,14 @@ def _marks(drawing: Drawing, height: float) -> dict[str, Any]:
                     "name": "",
                     "lineStyle": {"color": FAINT, "type": [1, 3], "opacity": 0.9},
                     "label": {
-                        "formatter": told,
+                        "formatter": word,
                         "position": "insideStartTop",
                         "rotate": 0,
                         "fontSize": 11,
                         "color": FAINT,
                     },
                 }
-                for level, told in ((CLEAR, "clear"), (JUST_THERE, "just there"))
+                for level, word in ((CLEAR, "clear"), (JUST_THERE, "just there"))
                 if level < height
             ],
         },
@@ -278,22 +278,22 @@ def _marks(drawing: Drawing, height: float) -> dict[str, Any]:
 
 def steady(drawing: Drawing, before: Drawing | None) -> Drawing:
     """Return a drawing in which every smell keeps the colour and dash that it had in the last one."""
-    held: dict[str, tuple[int, int]] = {}
+    earlier: dict[str, tuple[int, int]] = {}
     for curve in before.curves if before else ():
-        held |= {facet: (rank, curve.place) for rank, facet in enumerate(curve.facets)}
+        earlier |= {facet: (rank, curve.place) for rank, facet in enumerate(curve.facets)}
     claims = [
-        (*held[facet], number)
+        (*earlier[facet], number)
         for number, curve in enumerate(drawing.curves)
         for facet in curve.facets
-        if facet in held
+        if facet in earlier
     ]
     taken: dict[int, int] = {}
-    for _, place, number in sorted(claims):  # of smells that shared a line the first keeps it
+    for _, place, number in sorted(claims):  # the first of the smells that shared a line has it
         if number not in taken and place not in taken.values():
             taken[number] = place
     free = [place for place in range(len(COLOURS)) if place not in taken.values()]
-    kept = [
+    coloured = [
         replace(curve, place=taken[number] if number in taken else free.pop(0))
         for number, curve in enumerate(drawing.curves)
     ]
-    return replace(drawing, curves=tuple(kept))
+    return replace(drawing, curves=tuple(coloured))

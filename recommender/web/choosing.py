@@ -11,6 +11,7 @@ from recommender.errors import RecommenderError
 from recommender.notebook.formulas import SavedVersion
 from recommender.web import parts
 from recommender.web.desk import PageSession
+from recommender.web.error_words import sentence
 
 COLUMNS = (
     "CSV or XLSX with the columns material and parts, and where needed dilution_percent, solvent and note."
@@ -42,32 +43,32 @@ def chooser(desk: PageSession) -> Dialog:
 
 
 def choices(desk: PageSession) -> None:
-    """Lay out everything that can be opened."""
-    said = parts.words("", "wrong")
-    said.props["role"] = "alert"
-    said.set_visibility(False)
+    """List everything that can be opened."""
+    message = parts.words("", "wrong")
+    message.props["role"] = "alert"
+    message.set_visibility(False)
     after_notes = parts.tag("div")
 
     def opened(name: str) -> None:
         ui.navigate.to(path_of(name))
 
-    def take(file: Path) -> None:
-        opened(desk.take(file.name, file.read_bytes()).name)
+    def open_file(file: Path) -> None:
+        opened(desk.import_file(file.name, file.read_bytes()).name)
 
-    def lay_out(one: SavedVersion) -> None:
-        opened(desk.lay_out(one).name)
+    def open_version(one: SavedVersion) -> None:
+        opened(desk.open_version(one).name)
 
     async def uploaded(event: events.UploadEventArguments) -> None:
         notes: list[str] = []
         try:
-            draft = desk.take(event.file.name, await event.file.read(), notes)
+            draft = desk.import_file(event.file.name, await event.file.read(), notes)
         except RecommenderError as error:
-            parts.say(said, str(error))
+            parts.say(message, sentence(error))
             return
         if not notes:
             opened(draft.name)
             return
-        parts.say(said, " ".join(notes))
+        parts.say(message, " ".join(notes))
         after_notes.clear()
         with after_notes:
             parts.link(f"Open {draft.name}", path_of(draft.name))
@@ -79,16 +80,16 @@ def choices(desk: PageSession) -> None:
                 with parts.tag("li"):
                     parts.link(name, path_of(name))
     if saved := desk.saved():
-        parts.words("SavedVersion versions", name="h3")
+        parts.words("Saved versions", name="h3")
         with parts.tag("ul", "choices"):
             for one in saved:
                 with parts.tag("li"):
-                    parts.button(one.title, partial(lay_out, one), "as-link")
+                    parts.button(one.title, partial(open_version, one), "as-link")
     parts.words("Examples of an invented studio", name="h3")
     with parts.tag("ul", "choices"):
         for name, file in desk.demo.items():
             with parts.tag("li"):
-                parts.button(name.replace("_", " "), partial(take, file), "as-link",
+                parts.button(name.replace("_", " "), partial(open_file, file), "as-link",
                              label=f"Open the example {name.replace('_', ' ')}")  # fmt: skip
     parts.words("Your own", name="h3")
     upload = ui.upload(on_upload=uploaded, auto_upload=True, multiple=True).classes("hidden")

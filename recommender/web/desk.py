@@ -1,4 +1,4 @@
-"""What the page works on: the notebook, the bench under it, and the formulas that lie on the page."""
+"""What the page works on: one workspace, and the formulas that are open on the page."""
 
 import tempfile
 from collections import defaultdict
@@ -9,22 +9,17 @@ from functools import cached_property
 from pathlib import Path
 
 from recommender.errors import BadNotebook
-from recommender.evaporation import DEFAULT_CONDITIONS, Conditions
-from recommender.evidence.overlay import Overlay
 from recommender.formulas import formula as formulas
 from recommender.model import Formula
-from recommender.notebook import drafts, reading, writing
+from recommender.notebook import drafts, writing
 from recommender.notebook import formulas as versions
 from recommender.notebook.drafts import Cells, Draft
 from recommender.notebook.formulas import SavedVersion
-from recommender.notebook.overlay import overlay_of, palette_with
-from recommender.palette import Palette, shipped
+from recommender.palette import Palette
 from recommender.web import lines as typed
 from recommender.web.edits import Edit
 from recommender.web.keeping import NotebookRecords
 
-Over = tuple[Overlay, Conditions]
-"""What the notebook lays over the shipped bench."""
 Watcher = Callable[[Draft | None], None]
 
 
@@ -32,20 +27,8 @@ class PageSession(NotebookRecords):
     """One notebook, opened by any number of tabs of this server."""
 
     def __init__(self, path: Path) -> None:
-        self.path = path
-        self.over: Over = Overlay(), DEFAULT_CONDITIONS
-        self._palette = shipped()
+        super().__init__(path)
         self._watchers: dict[int, list[Watcher]] = defaultdict(list)
-
-    def palette(self) -> Palette:
-        """Return the shipped bench with what the notebook says laid over it, worked out where that is new."""
-        if not self.path.exists():
-            return shipped()
-        with reading(self.path) as db:
-            found = overlay_of(db) if db is not None else (Overlay(), DEFAULT_CONDITIONS)
-        if found != self.over:
-            self.over, self._palette = found, palette_with(*found)
-        return self._palette
 
     @cached_property
     def demo(self) -> dict[str, Path]:
@@ -53,22 +36,18 @@ class PageSession(NotebookRecords):
         return {path.stem: path for path in formulas.demo_files()}
 
     def names(self) -> list[str]:
-        """Return the formulas on the page, the last touched first."""
-        if not self.path.exists():
-            return []
-        with reading(self.path) as db:
+        """Return the names of the formulas on the page, the last opened first."""
+        with self.workspace.reading() as db:
             return [] if db is None else drafts.names(db)
 
     def find(self, name: str) -> Draft | None:
         """Return the formula of this name on the page."""
-        if not self.path.exists():
-            return None
-        with reading(self.path) as db:
+        with self.workspace.reading() as db:
             return None if db is None else drafts.find(db, name)
 
     def get(self, number: int) -> Draft:
-        """Return a formula as it stands now."""
-        with reading(self.path) as db:
+        """Return a formula as it stands now; raises `BadNotebook` where the notebook has gone."""
+        with self.workspace.reading() as db:
             if db is None:
                 raise BadNotebook(str(self.path), "there is no notebook any more")
             return drafts.get(db, number)
@@ -76,35 +55,36 @@ class PageSession(NotebookRecords):
     def read(self, draft: Draft, palette: Palette | None = None) -> typed.ParsedLines:
         """Read what is typed as a formula, other formulas of the page being accords in it.
 
-        `palette` is that of the notebook where it has been asked for already.
+        `palette` is that of the notebook where the caller has it already.
         """
-        return self._read(draft, palette or self.palette(), (draft.name,))
+        return self._read(draft, palette or self.workspace.palette, (draft.name,))
 
     def _read(self, draft: Draft, palette: Palette, above: tuple[str, ...]) -> typed.ParsedLines:
         def accord(name: str) -> Formula | None:
-            held = None if name in above else self.find(name)
-            return None if held is None else self._read(held, palette, (*above, name)).formula
+            inner = None if name in above else self.find(name)
+            return None if inner is None else self._read(inner, palette, (*above, name)).formula
 
         return typed.read(draft.name, draft.lines, palette.catalogue, accord)
 
     def create(self, name: str, lines: Sequence[Cells] = ()) -> Draft:
-        """Lay a new formula on the page."""
+        """Put a new formula on the page."""
         with writing(self.path) as db:
             return drafts.create(db, name, lines, now())
 
-    def take(self, name: str, content: bytes, notes: list[str] | None = None) -> Draft:
-        """Lay a formula file on the page, its lines as they are; raises `BadTable` where it is no table.
+    def import_file(self, name: str, content: bytes, notes: list[str] | None = None) -> Draft:
+        """Put a formula file on the page, its lines as they are; raises `BadTable` where it is no table.
 
-        `notes` takes what was read under another header, and the columns that are not used.
+        Headers that were read as another column, and columns that are not used, are added to `notes`.
         """
         with tempfile.TemporaryDirectory() as folder:
             file = Path(folder) / Path(name).name
             file.write_bytes(content)
-            rows = formulas.sheet_rows(file, self.palette().catalogue, [] if notes is None else notes)
+            catalogue = self.workspace.palette.catalogue
+            rows = formulas.sheet_rows(file, catalogue, [] if notes is None else notes)
         return self.create(file.stem, [dict(row.cells) for row in rows])
 
     def change(self, number: int, edit: Edit, by: Watcher | None = None) -> Draft:
-        """Change a formula; every other tab that shows it is told.
+        """Change a formula, and notify every other tab that shows it.
 
         Raises
         ------
@@ -113,18 +93,18 @@ class PageSession(NotebookRecords):
         """
         with writing(self.path) as db:
             draft = drafts.change(db, number, edit, now())
-        self._tell(draft, by)
+        self._notify(draft, by)
         return draft
 
     def step(self, draft: Draft, by: int, watcher: Watcher | None = None) -> Draft:
-        """Go a step back (-1) or forth (1); raises `ChangedMeanwhile` where another tab was quicker."""
+        """Go a step back (-1) or forward (1); raises `ChangedMeanwhile` where another tab was quicker."""
         with writing(self.path) as db:
             found = drafts.step(db, draft.id, draft.version, by, now())
-        self._tell(found, watcher)
+        self._notify(found, watcher)
         return found
 
-    def note(self, draft: Draft, name: str, value: str) -> Draft:
-        """Note what was typed about a formula as a whole: its dosage, its batch."""
+    def set_field(self, draft: Draft, name: str, value: str) -> Draft:
+        """Store what was typed about a formula as a whole: its dosage, its batch."""
         with writing(self.path) as db:
             return drafts.note(db, draft.id, name, value)
 
@@ -132,45 +112,46 @@ class PageSession(NotebookRecords):
         """Give a formula another name."""
         with writing(self.path) as db:
             found = drafts.rename(db, draft.id, name, now())
-        self._tell(found, watcher)
+        self._notify(found, watcher)
         return found
 
-    def take_away(self, draft: Draft) -> int | None:
-        """Take a formula off the page; returns its number among the removed."""
+    def remove(self, draft: Draft) -> int | None:
+        """Remove a formula from the page; returns its number among the removed."""
         with writing(self.path) as db:
             number = drafts.take_away(db, draft.id)
         for watcher in list(self._watchers.pop(draft.id, ())):
             watcher(None)
         return number
 
-    def touch(self, draft: Draft) -> None:
-        """Note that a formula was opened last."""
+    def mark_opened(self, draft: Draft) -> None:
+        """Make a formula the one that was opened last."""
         with writing(self.path) as db:
             drafts.touch(db, draft.id, now())
 
-    def lay_out(self, version: SavedVersion) -> Draft:
-        """Lay a saved version on the page."""
+    def open_version(self, version: SavedVersion) -> Draft:
+        """Put a saved version on the page."""
         formula = self.formula_of(version)
         return self.create(formula.name, formulas.rows(formula))
 
     def save_version(self, formula: Formula, note: str = "") -> SavedVersion:
         """Save a formula as the next version of its name; raises `BadValue` where the name will not do."""
-        named = replace(formula, name=versions.check_name(formula.name, self.palette().catalogue))
+        catalogue = self.workspace.palette.catalogue
+        named = replace(formula, name=versions.check_name(formula.name, catalogue))
         with writing(self.path) as db:
             return versions.save(db, named, now()[:19], note)[-1]
 
     def watch(self, number: int, watcher: Watcher) -> Callable[[], None]:
-        """Tell a tab of changes that others make; returns how to stop it."""
-        held = self._watchers[number]
-        held.append(watcher)
+        """Notify a tab of changes that others make; returns how to stop it."""
+        watchers = self._watchers[number]
+        watchers.append(watcher)
 
         def stop() -> None:
-            if watcher in held:
-                held.remove(watcher)
+            if watcher in watchers:
+                watchers.remove(watcher)
 
         return stop
 
-    def _tell(self, draft: Draft, by: Watcher | None) -> None:
+    def _notify(self, draft: Draft, by: Watcher | None) -> None:
         for watcher in list(self._watchers.get(draft.id, ())):
             if watcher != by:
                 watcher(draft)

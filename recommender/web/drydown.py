@@ -20,13 +20,13 @@ EMPTY = (
 
 
 class Drydown:
-    """Redrawn as a whole on every change; what was clicked stays stressed."""
+    """Redrawn as a whole on every change; what was clicked stays highlighted."""
 
-    def __init__(self, keep: Callable[[str], None], open_figures: Callable[[bool], object]) -> None:
-        self.keep = keep
-        self.stressed: str | None = None
+    def __init__(self, extend: Callable[[str], None], open_figures: Callable[[bool], object]) -> None:
+        self.extend = extend
+        self.highlighted: str | None = None
         self.shown: DrydownView | None = None
-        self.told_gaps: list[tuple[str, str]] | None = None
+        self.shown_gaps: list[tuple[str, str]] | None = None
         parts.words("Which smell dies when", name="h2")
         self.empty = parts.words(EMPTY, "empty")
         self.box = parts.tag("div", "chart", role="img")
@@ -58,7 +58,7 @@ class Drydown:
         self.box.props["data-drawn"] = str(number)
         if shown is None:
             return
-        parts.say(self.moved, moved_words(self.stressed, before, shown) or self.moved.content)
+        parts.say(self.moved, moved_words(self.highlighted, before, shown) or self.moved.content)
         self._redraw()
         self._gaps(shown.gaps)
         if before is None or before.notes != shown.notes:
@@ -72,30 +72,30 @@ class Drydown:
         if self.shown is None:
             return
         self.chart.options.clear()
-        self.chart.options.update(chart.options(self.shown.drawing, self.stressed))
+        self.chart.options.update(chart.options(self.shown.drawing, self.highlighted))
         self.chart.update()
         drawn = wording.join(curve.name for curve in self.shown.drawing.curves)
-        told = " ".join(f"{mark.told}." for mark in self.shown.drawing.marks)
-        self.box.props["aria-label"] = f"Curves over time on a strip: {drawn}. {told}"
+        marks = " ".join(f"{mark.told}." for mark in self.shown.drawing.marks)
+        self.box.props["aria-label"] = f"Curves over time on a strip: {drawn}. {marks}"
 
     def _gaps(self, gaps: tuple[Gap, ...]) -> None:
-        told = [(gap.facet, gap_words(gap)) for gap in gaps]
-        if told == self.told_gaps:
+        worded = [(gap.facet, gap_words(gap)) for gap in gaps]
+        if worded == self.shown_gaps:
             return
-        self.told_gaps = told
+        self.shown_gaps = worded
         self.gaps.clear()
         with self.gaps:
-            if not told:
+            if not worded:
                 parts.words("No smell dies within a week while the rest still smells.", "no-gap")
                 return
             parts.words("Gaps: what dies while the rest still smells. Choose one to see what would keep it.",
                         "gaps-head")  # fmt: skip
-            for facet, said in told[:SHOWN_GAPS]:
+            for facet, text in worded[:SHOWN_GAPS]:
                 with parts.tag("div", "gap"):
                     parts.button(facet, partial(self._chosen, facet), "gap-name",
-                                 label=f"What keeps {facet} alive? It is {said}.")  # fmt: skip
-                    parts.words(said, "gap-words", "span")
-            if smaller := [facet for facet, _ in told[SHOWN_GAPS:]]:
+                                 label=f"What keeps {facet} alive? It is {text}.")  # fmt: skip
+                    parts.words(text, "gap-words", "span")
+            if smaller := [facet for facet, _ in worded[SHOWN_GAPS:]]:
                 with parts.tag("div", "gap-more"):
                     parts.words("and smaller:", name="span")
                     for facet in smaller:
@@ -103,10 +103,10 @@ class Drydown:
                                      label=f"What keeps {facet} alive?")  # fmt: skip
 
     def _chosen(self, facet: str) -> None:
-        self.stressed = facet
+        self.highlighted = facet
         parts.say(self.moved, "")
         self._redraw()
-        self.keep(facet)
+        self.extend(facet)
 
     def _clicked(self, event: EChartComponentClickEventArguments) -> None:
         """Ask what keeps alive what was clicked: a curve, its name or its gap."""
@@ -128,9 +128,9 @@ class Drydown:
 
 
 def moved_words(facet: str | None, before: DrydownView | None, after: DrydownView) -> str:
-    """Return how the gap of the facet that is looked at has moved, blank where it has not.
+    """Return how the gap of the chosen facet has moved, blank where it has not.
 
-    It is told until something else is looked at.
+    It stays until another smell is chosen.
     """
     if facet is None or before is None:
         return ""

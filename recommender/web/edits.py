@@ -25,7 +25,7 @@ def called(line: Cells) -> str:
 
 
 def set_cell(number: str, column: str, was: str, value: str) -> Edit:
-    """Write into one cell, as long as it still holds what was seen there.
+    """Write into one cell, as long as it still has the value that was seen.
 
     Raises
     ------
@@ -34,15 +34,15 @@ def set_cell(number: str, column: str, was: str, value: str) -> Edit:
     """
 
     def edit(lines: Lines) -> DraftChange | None:
-        held = next((line for line in lines if line["id"] == number), None)
-        if held is None:
+        found = next((line for line in lines if line["id"] == number), None)
+        if found is None:
             raise ChangedMeanwhile("The line that you typed in")
-        if held[column] == value:
+        if found[column] == value:
             return None
-        if held[column] != was:
-            raise ChangedMeanwhile(f"{called(held)}, {COLUMN_WORDS[column]},", held[column])
+        if found[column] != was:
+            raise ChangedMeanwhile(f"{called(found)}, {COLUMN_WORDS[column]},", found[column])
         changed = tuple(line | {column: value} if line["id"] == number else line for line in lines)
-        what = f"{called(held)}: {COLUMN_WORDS[column]} {value or 'cleared'}"
+        what = f"{called(found)}: {COLUMN_WORDS[column]} {value or 'cleared'}"
         return DraftChange(changed, what, f"cell {number} {column}")
 
     return edit
@@ -64,29 +64,29 @@ def remove(number: str) -> Edit:
     """Take a line out."""
 
     def edit(lines: Lines) -> DraftChange | None:
-        held = next((line for line in lines if line["id"] == number), None)
-        if held is None:
+        found = next((line for line in lines if line["id"] == number), None)
+        if found is None:
             return None
-        return DraftChange(tuple(line for line in lines if line["id"] != number), f"took out {called(held)}")
+        return DraftChange(tuple(line for line in lines if line["id"] != number), f"took out {called(found)}")
 
     return edit
 
 
-def take_up(found: Suggestion, read: ParsedLines, instead_of: Sequence[str] = ()) -> Edit:
+def add_suggestion(found: Suggestion, read: ParsedLines, instead_of: Sequence[str] = ()) -> Edit:
     """Put a suggestion into the formula at the dose to try first, in place of some lines or beside all.
 
     The dose is in parts per thousand of the finished accord; where it is too small to weigh neat, it goes in
-    as the dilution that was advised.
+    as the dilution that was suggested.
     """
     first = (found.dose.first_try if found.dose else 10.0) / 1000.0
     percent = found.dose.dilution_percent if found.dose else None
     members: Sequence[tuple[Material, float]] = found.members or ((found.material, 1.0),)
-    rest = read.total - sum(read.found[number].parts for number in instead_of if number in read.found)
-    scale = rest / max(1.0 - first, 1e-9)
+    others = read.total - sum(read.found[number].parts for number in instead_of if number in read.found)
+    scale = others / max(1.0 - first, 1e-9)
     strength = (percent or 100.0) / 100.0
 
     def edit(lines: Lines) -> DraftChange:
-        kept = [line for line in lines if line["id"] not in instead_of]
+        rest = [line for line in lines if line["id"] not in instead_of]
         out = [line for line in lines if line["id"] in instead_of]
         new = [
             {
@@ -97,9 +97,9 @@ def take_up(found: Suggestion, read: ParsedLines, instead_of: Sequence[str] = ()
             }
             for material, share in members
         ]
-        told = f"tried {name_of(found)}"
+        what = f"tried {name_of(found)}"
         if out:
-            told += f" in place of {wording.join(called(line) for line in out)}"
-        return DraftChange(numbered([*kept, *new]), told)
+            what += f" in place of {wording.join(called(line) for line in out)}"
+        return DraftChange(numbered([*rest, *new]), what)
 
     return edit

@@ -1,4 +1,4 @@
-"""Formulas out of the page: as files that any spreadsheet opens, without a cell that it would run."""
+"""Formulas out of the page: as files that any spreadsheet opens, without a cell that it would execute."""
 
 from recommender.formulas import formula as formulas
 from recommender.notebook.drafts import Draft
@@ -9,7 +9,7 @@ from recommender.web.lines import blank
 def as_csv(draft: Draft) -> bytes:
     """Return a formula as typed, unfinished lines too, in the columns of a formula file.
 
-    A cell that a spreadsheet would take for a formula gets an apostrophe in front.
+    A cell that a spreadsheet would read as a formula gets an apostrophe in front.
     """
     rows = [
         {column: line[column].strip() for column in formulas.COLUMNS}

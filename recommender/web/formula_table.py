@@ -9,7 +9,7 @@ from nicegui.element import Element
 
 from recommender.model import Line
 from recommender.notebook.drafts import Cells, Draft
-from recommender.output import wording as say_words
+from recommender.output import wording
 from recommender.web import parts
 from recommender.web.lines import ParsedLines, content_of
 
@@ -29,7 +29,7 @@ class Row:
     spare: ui.html
     wrong: ui.html
     near: Element
-    told_near: tuple[str, ...] = ()
+    shown_near: tuple[str, ...] = ()
     cells: Cells = field(default_factory=dict)
 
 
@@ -40,11 +40,11 @@ class Acts:
     set_cell: Callable[[str, str, str, str], object]
     add: Callable[[], object]
     remove: Callable[[str], object]
-    stand_in: Callable[[str], object]
+    replace: Callable[[str], object]
 
 
 class FormulaTable:
-    """Rows that are kept as long as their lines are there, so that the cursor stays where it is."""
+    """Rows that stay as long as their lines do, so that the cursor stays where it is."""
 
     def __init__(self, acts: Acts) -> None:
         self.acts = acts
@@ -54,18 +54,18 @@ class FormulaTable:
             table.props["aria-label"] = "Formula"
             with parts.tag("thead"), parts.tag("tr"):
                 for name, head in COLUMNS.items():
-                    told = {"dilution_percent": "dilution in per cent"}.get(name, "")
+                    label = {"dilution_percent": "dilution in per cent"}.get(name, "")
                     cell = parts.words(head, f"head {name}", "th")
                     cell.props["scope"] = "col"
-                    if told:
-                        cell.props["aria-label"] = told
+                    if label:
+                        cell.props["aria-label"] = label
                     if name == "dilution_percent":
                         parts.words("of 1000", "head share", "th").props["scope"] = "col"
                 parts.words("what to do", "head acts unseen", "th").props["scope"] = "col"
             self.body = parts.tag("tbody")
 
     def show(self, draft: Draft, read: ParsedLines) -> None:
-        """Show lines as they stand, with what was read of them."""
+        """Show lines as they are, with what was read of them."""
         wanted = self.order = [line["id"] for line in draft.lines]
         if [number for number in self.rows if number in wanted] != [n for n in wanted if n in self.rows]:
             for row in self.rows.values():
@@ -80,7 +80,7 @@ class FormulaTable:
             self._filled(self.rows[line["id"]], line, read)
 
     def mark(self, spare: Mapping[str, str]) -> None:
-        """Mark lines that are hardly missed; by the number of the line, what to say."""
+        """Mark lines that are hardly missed: number of the line -> text."""
         for number, row in self.rows.items():
             parts.say(row.spare, spare.get(number, ""))
 
@@ -131,7 +131,7 @@ class FormulaTable:
             with parts.tag("td", "note"):
                 fields["note"] = parts.field("note", line["note"], done=live("note"))
             with parts.tag("td", "acts"):
-                swap = parts.button("⇄", lambda: self.acts.stand_in(number), "plain sign")
+                swap = parts.button("⇄", lambda: self.acts.replace(number), "plain sign")
                 out = parts.button("×", lambda: self.acts.remove(number), "plain sign")
             for column, cell in fields.items():
                 cell.on("keydown.enter", lambda _, column=column: self._next(number, column))
@@ -145,14 +145,14 @@ class FormulaTable:
                 cell.value = line[column]
         name = line["material"] or "new line"
         for column, cell in row.fields.items():
-            told = {"dilution_percent": "dilution in per cent"}.get(column, column)
-            label = f"{told} of {name}" if column != "material" else f"material: {name}"
+            head = {"dilution_percent": "dilution in per cent"}.get(column, column)
+            label = f"{head} of {name}" if column != "material" else f"material: {name}"
             if cell.props.get("aria-label") != label:
                 cell.props["aria-label"] = label
         name = line["material"] or "this line"
-        for sign, told in zip(row.signs, (f"What can stand for {name}?", f"Take {name} out"), strict=True):
-            if sign.props.get("aria-label") != told:
-                sign.props["aria-label"] = sign.props["title"] = told
+        for sign, label in zip(row.signs, (f"What can stand for {name}?", f"Take {name} out"), strict=True):
+            if sign.props.get("aria-label") != label:
+                sign.props["aria-label"] = sign.props["title"] = label
         share = read.per_thousand.get(number)
         text = "" if share is None else f"{share:.3g}" if share < 99.95 else f"{share:.0f}"
         if row.share.content != text:
@@ -166,8 +166,8 @@ class FormulaTable:
             if bool(cell.props.get("aria-invalid")) != bad:
                 cell.props.set_bool("aria-invalid", bad)
         near = problem.near if problem else ()
-        if near != row.told_near:
-            row.told_near = near
+        if near != row.shown_near:
+            row.shown_near = near
             row.near.clear()
             column = problem.column if problem else "material"
             with row.near:
@@ -190,7 +190,7 @@ class FormulaTable:
 
 
 def _known(line: Line | None, cells: Cells) -> str:
-    """Return what is known of a line under its name: what it is, and when it speaks."""
+    """Return what is known of a line under its name: what it is, and how long it lasts."""
     if line is None:
         return ""
     material = content_of(line)
@@ -200,5 +200,5 @@ def _known(line: Line | None, cells: Cells) -> str:
     if material.kind == "solvent":
         return f"{is_it}solvent"
     stay = material.lasting
-    told = f"{stay.position}, {say_words.duration(stay.hours)}" if stay else "lasting unknown"
-    return f"{is_it}{told}"
+    lasting = f"{stay.position}, {wording.duration(stay.hours)}" if stay else "lasting unknown"
+    return f"{is_it}{lasting}"

@@ -1,4 +1,4 @@
-"""What stands around every view: the bar with the ways to go, light and dark, and the care that is due."""
+"""What stands around every view: the bar with the links to all views, light and dark, and the cautions."""
 
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -12,23 +12,23 @@ from recommender.web.desk import PageSession
 from recommender.web.parts import button, link, tag, words
 
 HERE = Path(__file__).parent
-VIEWS = {"Palette": "/", "Map": "/map", "Trials": "/trials", "Shelf": "/shelf"}
+VIEWS = {"Formula": "/", "Map": "/map", "Trials": "/trials", "Shelf": "/shelf"}
 ICON = (
     '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32"><rect width="32" height="32" rx="7" '
     'fill="#20403a"/><path d="M6 9c5 0 6 14 20 14" fill="none" stroke="#f4f1e8" stroke-width="2.6"/>'
     '<path d="M6 23h20" stroke="#f4f1e8" stroke-width="1.2" stroke-dasharray="2 3"/></svg>'
 )
 THEME = """
-  const kept = localStorage.getItem('theme');
-  if (kept) Quasar.Dark.set(kept === 'dark');
+  const theme = localStorage.getItem('theme');
+  if (theme) Quasar.Dark.set(theme === 'dark');
 """
 SWITCH = """() => {
   Quasar.Dark.set(!Quasar.Dark.isActive);
   localStorage.setItem('theme', Quasar.Dark.isActive ? 'dark' : 'light');
 }"""
-CARE = (
+CAUTION = (
     "Hours are for a strip at 25 C and right within a factor of 2.2 at best; skin is warmer and shorter. "
-    "Check the current Standards and your local law before anything is worn on skin; "
+    "Check the current Standards and your local law before anything is used on skin; "
     "a qualified person signs off. "
     "Concentrated materials can sensitise, burn or harm by vapour: gloves, moving air, "
     "the safety data sheet of the lot."
@@ -42,7 +42,7 @@ def assets() -> None:
 
 @contextmanager
 def frame(desk: PageSession, title: str, here: str) -> Iterator[None]:
-    """Lay out one page; what is made inside stands in its middle."""
+    """Lay out one page; what is made inside goes into its middle."""
     ui.page_title(f"{title} · recommender" if title else "recommender")
     ui.add_head_html('<link rel="stylesheet" href="/style.css">')
     ui.add_body_html(f"<script>addEventListener('load', () => {{{THEME}}});</script>")
@@ -59,9 +59,9 @@ def frame(desk: PageSession, title: str, here: str) -> Iterator[None]:
         switch.on("click", js_handler=SWITCH)
     with tag("div", "work", id="work", tabindex="-1"):
         yield
-    with tag("aside", "care", aria_label="With care"):
-        words(CARE)
-        words(f"Everything you type is kept in {desk.path}", "where")
+    with tag("aside", "care", aria_label="Cautions"):
+        words(CAUTION)
+        words(f"Everything you type is saved in {desk.path}", "where")
 
 
 def word_lists(palette: Palette) -> None:
@@ -81,8 +81,8 @@ def names_of(palette: Palette) -> str:
     for label, slug in catalogue.own_names.items():
         if slug in catalogue.index:
             options.append((label, f"yours: {catalogue.by_slug(slug).name}"))
-    told = "".join(f'<option value="{escape(value)}">{escape(text)}</option>' for value, text in options)
-    return f'<datalist id="names">{told}</datalist>'
+    listed = "".join(f'<option value="{escape(value)}">{escape(text)}</option>' for value, text in options)
+    return f'<datalist id="names">{listed}</datalist>'
 
 
 def facets_of(palette: Palette) -> str:
@@ -90,5 +90,5 @@ def facets_of(palette: Palette) -> str:
     catalogue = palette.catalogue
     found = [(facet.name, facet.meaning) for facet in catalogue.facets]
     found += [(umbrella.word, ", ".join(umbrella.members[:4])) for umbrella in catalogue.umbrellas]
-    told = "".join(f'<option value="{escape(value)}">{escape(text)}</option>' for value, text in found)
-    return f'<datalist id="smells">{told}</datalist>'
+    listed = "".join(f'<option value="{escape(value)}">{escape(text)}</option>' for value, text in found)
+    return f'<datalist id="smells">{listed}</datalist>'

@@ -11,7 +11,7 @@ from recommender.model import Formula, Line, Material
 from recommender.notebook.drafts import Cells
 
 PAGE = "page"
-"""What stands for the file in errors; at its line nobody needs to be told."""
+"""What stands for the file in errors; each is shown at its line, without it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +35,6 @@ class ParsedLines:
     found: Mapping[str, Line] = field(default_factory=dict)
     problems: Mapping[str, LineProblem] = field(default_factory=dict)
     per_thousand: Mapping[str, float] = field(default_factory=dict)
-    notes: tuple[str, ...] = ()
 
     @property
     def total(self) -> float:
@@ -51,7 +50,7 @@ def blank(line: Cells) -> bool:
 def read(
     name: str, lines: Sequence[Cells], catalogue: Catalogue, accord: Callable[[str], Formula | None]
 ) -> ParsedLines:
-    """ParsedLines lines as typed; `accord` opens another formula by its name."""
+    """Read lines as typed; `accord` opens another formula by its name."""
 
     def inner(row: Row) -> Formula:
         called = row["material"].rsplit(".", 1)[0]
@@ -70,7 +69,7 @@ def read(
             continue
         row = Row(PAGE, number, {column: line[column].strip() for column in formulas.COLUMNS})
         try:
-            if not row["parts"]:  # while it is typed: the material is looked at before its parts are due
+            if not row["parts"]:  # while it is typed: the material is checked before its parts are due
                 formulas.line_of(replace(row, cells=row.cells | {"parts": "1"}), catalogue, [], inner)
                 problems[line["id"]] = LineProblem("parts", "Write its parts.")
                 continue
@@ -78,7 +77,7 @@ def read(
         except BadTable as error:
             problems[line["id"]] = _problem(error, row, catalogue)
     total = sum(line.parts for line in found.values())
-    formula = Formula(name, tuple(found.values()))
+    formula = Formula(name, tuple(found.values()), tuple(dict.fromkeys(notes)))
     smells = bool(found) and any(
         amount.material.kind != "solvent" and any(part.pressure_pa > 0 for part in amount.material.parts)
         for amount in formulas.amounts(formula)
@@ -88,7 +87,6 @@ def read(
         found,
         problems,
         {number: 1000.0 * line.parts / total for number, line in found.items()},
-        tuple(dict.fromkeys([*notes, *(formulas.remarks(formula) if smells else ())])),
     )
 
 

@@ -1,4 +1,4 @@
-"""The map: materials that smell alike lie together; filtered by smell, position and shelf."""
+"""The map: materials that smell alike are close together; filtered by smell, position and shelf."""
 
 from collections.abc import Sequence
 from functools import partial
@@ -15,6 +15,7 @@ from recommender.output.likeness_map import Place, Region
 from recommender.palette import find
 from recommender.web import chart, parts
 from recommender.web.desk import PageSession
+from recommender.web.error_words import sentence
 
 POSITIONS = {"": "top, heart and base", "top": "top", "heart": "heart", "base": "base"}
 FILLED = {"top": 0.12, "heart": 0.5, "base": 1.0}
@@ -48,7 +49,7 @@ def options(
             "backgroundColor": "var(--sheet)",
             "borderColor": "var(--rule)",
             "textStyle": {"color": "var(--ink)", "fontSize": 13},
-            ":formatter": chart.tooltip("(p) => (p.data && p.data.told || []).map(text => [text])"),
+            ":formatter": chart.tooltip("(p) => (p.data && p.data.lines || []).map(text => [text])"),
         },
         "series": [
             _names(regions, faded=hits is not None),
@@ -67,7 +68,7 @@ def options(
                 "id": "materials",
                 "z": 3,
                 "data": [_dot(place, hits, chosen) for place in places],
-                "label": {":formatter": "(p) => p.data.told[0]"},  # a text would be read as a template
+                "label": {":formatter": "(p) => p.data.lines[0]"},  # a text would be read as a template
                 "labelLayout": {"hideOverlap": True},
                 "emphasis": {"disabled": True},
             },
@@ -105,7 +106,7 @@ def _dot(place: Place, hits: set[str] | None, chosen: str) -> dict[str, Any]:
     return {
         "value": [place.x, place.y],
         "name": material.slug,
-        "told": [material.name, wording.lasting(material.lasting), smells],
+        "lines": [material.name, wording.lasting(material.lasting), smells],
         "symbolSize": 15 if material.slug == chosen else 9 if hit else 5,
         "itemStyle": {
             "color": f"color-mix(in srgb, {ink} {100 * FILLED[position]:.0f}%, var(--sheet))",
@@ -126,15 +127,15 @@ def _dot(place: Place, hits: set[str] | None, chosen: str) -> dict[str, Any]:
 
 
 class MapPage:
-    """One tab that looks at the map."""
+    """One tab that shows the map."""
 
     def __init__(self, desk: PageSession, smell: str, position: str, at: str) -> None:
-        self.palette = desk.palette()
-        self.shelf = set(desk.shelf().by_material)
+        self.palette = desk.workspace.palette
+        self.shelf = set(desk.workspace.shelf().by_material)
         self.places = likeness_map.places(self.palette)
         self.regions = likeness_map.regions(self.places, self.palette)
         self.smell, self.position, self.at, self.only_shelf = smell, position, at, False
-        parts.words("Materials that smell alike lie together", name="h1")
+        parts.words("Materials that smell alike are close together", name="h1")
         with parts.tag("div", "form map-form"):
             with parts.tag("div", "labelled"):
                 parts.words("smell", "label", "span")
@@ -177,24 +178,24 @@ class MapPage:
         return found
 
     def show(self) -> None:
-        """Draw the map as it is filtered, list what is left, keep the choice in the address."""
+        """Draw the map as it is filtered, list what is left, put the choice into the address."""
         try:
             found = self.hits()
         except RecommenderError as error:
-            parts.say(self.count, f"{error}"[0].upper() + f"{error}"[1:])
+            parts.say(self.count, sentence(error))
             return
-        told = "" if found is None else f"{len(found)} material{'' if len(found) == 1 else 's'}"
+        count = "" if found is None else f"{len(found)} material{'' if len(found) == 1 else 's'}"
         if self.only_shelf and not self.shelf:
-            told = "Your shelf holds no bottle yet: put some on it under Shelf."
-        parts.say(self.count, told)
+            count = "Your shelf has no bottle yet: put some on it under Shelf."
+        parts.say(self.count, count)
         hits = None if found is None else {m.slug for m in found}
         joined = self._card()
         self.chart.options.clear()
         self.chart.options.update(options(self.places, self.regions, hits, self.at, joined))
         self.chart.update()
         self._list(found or [])
-        kept = {"smell": self.smell, "position": self.position, "at": self.at}
-        query = urlencode({k: v for k, v in kept.items() if v})
+        choice = {"smell": self.smell, "position": self.position, "at": self.at}
+        query = urlencode({k: v for k, v in choice.items() if v})
         ui.run_javascript(f"history.replaceState(null, '', '/map{'?' + query if query else ''}')")
 
     def _clicked(self, event: EChartComponentClickEventArguments) -> None:
@@ -235,8 +236,8 @@ class MapPage:
                 with parts.tag("ul", "near-list"):
                     for r in related:
                         start, end = (self.palette.catalogue.by_slug(s).name for s in (r.start, r.end))
-                        told = {"from": start, "relation": r.kind, "to": end, "note": r.note}
-                        parts.words(wording.step(told), name="li")
+                        step = {"from": start, "relation": r.kind, "to": end, "note": r.note}
+                        parts.words(wording.step(step), name="li")
             more = parts.link("All that is known of it", f"/material/{quote(self.at)}")
             more.props["aria-label"] = f"All that is known of it: {material.name}"
             return list({r.end if r.start == self.at else r.start for r in related})
@@ -262,7 +263,7 @@ MAP_LABEL = (
 )
 HOW = (
     "A dot is fuller the longer its material lasts: a ring is top, half is heart, full is base. "
-    "Hold Ctrl and turn the wheel to come nearer, drag to move."
+    "Hold Ctrl and turn the wheel to zoom, drag to move."
 )
 EMPTY = (
     "Choose a dot, or a name in the list below, to see what it is and what it is related to. "

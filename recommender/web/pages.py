@@ -17,7 +17,7 @@ __all__ = ["ICON", "register"]
 
 
 def register(desk: PageSession) -> None:
-    """Lay out all views over one notebook."""
+    """Register all views over one notebook."""
     helpers = Helpers()
     assets()
     app.on_shutdown(helpers.end)
@@ -26,41 +26,41 @@ def register(desk: PageSession) -> None:
     def start() -> None:
         names = desk.names()
         if names:
-            palette(names[0])
+            show_formula(names[0])
             return
-        with frame(desk, "", "Bench"), parts.tag("section", "start"):
+        with frame(desk, "", "Formula"), parts.tag("section", "start"):
             parts.words("Which smell of your formula dies when, and what keeps it alive?", name="h1")
             parts.words("Open an example, a file of yours, or start with an empty sheet. Everything you type "
-                        "is kept at once; nothing leaves this machine.", "lead")  # fmt: skip
+                        "is saved at once; nothing leaves this machine.", "lead")  # fmt: skip
             choices(desk)
 
     @ui.page("/formula/{name}")
     def formula(name: str) -> None:
-        palette(name)
+        show_formula(name)
 
     @ui.page("/map")
     def likeness_map(smell: str = "", position: str = "", at: str = "") -> None:
-        word_lists(desk.palette())
+        word_lists(desk.workspace.palette)
         with frame(desk, "map", "Map"):
             MapPage(desk, smell, position, at)
 
     @ui.page("/trials")
     def trials(of: str = "") -> None:
-        word_lists(desk.palette())
+        word_lists(desk.workspace.palette)
         with frame(desk, "trials", "Trials"):
             TrialsPage(desk, of)
 
     @ui.page("/shelf")
     def shelf() -> None:
-        word_lists(desk.palette())
+        word_lists(desk.workspace.palette)
         with frame(desk, "shelf", "Shelf"):
             ShelfPage(desk)
 
     @ui.page("/material/{slug}")
     def material(slug: str) -> None:
-        held = desk.palette()
-        catalogue = held.catalogue
-        word_lists(held)
+        palette = desk.workspace.palette
+        catalogue = palette.catalogue
+        word_lists(palette)
         with frame(desk, slug, "Map"):
             if slug in catalogue.index:
                 CardPage(desk, catalogue.by_slug(slug))
@@ -68,14 +68,14 @@ def register(desk: PageSession) -> None:
                 parts.words("No material has this key", name="h1")
                 parts.link("Look for it on the map", "/map")
 
-    def palette(name: str) -> None:
+    def show_formula(name: str) -> None:
         draft = desk.find(name)
         if draft is None:
-            with frame(desk, "", "Bench"), parts.tag("section", "start"):
+            with frame(desk, "", "Formula"), parts.tag("section", "start"):
                 parts.words(f"No formula called {name} is on the page", name="h1")
                 choices(desk)
             return
-        desk.touch(draft)
-        word_lists(desk.palette())
-        with frame(desk, draft.name, "Bench"):
+        desk.mark_opened(draft)
+        word_lists(desk.workspace.palette)
+        with frame(desk, draft.name, "Formula"):
             BenchPage(desk, helpers, draft)

@@ -1,4 +1,4 @@
-"""Small pieces that every view is made of: plain elements with a name that a screen reader can say."""
+"""Small elements that every view is made of, each with a name for a screen reader."""
 
 from collections.abc import Callable, Iterable, Sequence
 from html import escape
@@ -28,10 +28,10 @@ def say(element: ui.html, text: str) -> None:
     element.set_visibility(bool(text))
 
 
-class Said:
-    """One line above a view, for the eye and for a screen reader, with a way back where there is one.
+class Message:
+    """One line above a view, announced by a screen reader too, with a way back where there is one.
 
-    It stays until something else is said, and in sight while the page is scrolled.
+    It stays until the next message, and stays visible while the page is scrolled.
     """
 
     def __init__(self) -> None:
@@ -41,10 +41,10 @@ class Said:
             self.text = words("", name="span")
             self.text.props["role"] = "status"
             self.button = button("Undo", self._undo, "small")
-        self.say("")
+        self.show("")
 
-    def say(self, text: str, undo: Callable[[], Any] | None = None) -> None:
-        """Say a line; `undo` takes back what was done, and its button gets the cursor."""
+    def show(self, text: str, undo: Callable[[], Any] | None = None) -> None:
+        """Show a line; `undo` takes back what was done, and its button gets the focus."""
         self.back = undo
         say(self.text, text)
         self.box.set_visibility(bool(text))
@@ -57,14 +57,14 @@ class Said:
 
 
 def table_head(heads: Sequence[str]) -> None:
-    """Lay out the heads of the columns of a table."""
+    """Add the heads of the columns of a table."""
     with tag("thead"), tag("tr"):
         for head in heads:
             words(head, name="th").props["scope"] = "col"
 
 
 def plain_table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
-    """Lay out a table of words; the first cell of a row names it."""
+    """Add a table of words; the first cell of a row names it."""
     with tag("table", "plain-table"):
         table_head(heads)
         with tag("tbody"):
@@ -78,7 +78,7 @@ def plain_table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
 def button(
     text: str, act: Callable[[], Any], classes: str = "", label: str = "", title: str = "", **props: object
 ) -> ui.html:
-    """Return a button; `label` is what a screen reader says where the text is a sign."""
+    """Return a button; `label` is its name for a screen reader where the text is a sign."""
     element = words(text, name="button").classes(f"button {classes}")
     element.props["type"] = "button"
     if label:
@@ -109,7 +109,7 @@ def field(
     classes: str = "",
     numeric: bool = False,
 ) -> ui.input:
-    """Return a text field named by `label`; `live` is told while typing, `done` when it is left or chosen.
+    """Return a text field named by `label`; `live` is called while typing, `done` when it is left or chosen.
 
     `options` is the id of a list of words to choose from.
     """
@@ -133,8 +133,8 @@ def choice(label: str, options: dict[str, str], value: str, act: Callable[[str],
     """Return a native list to choose from, value -> words."""
     with ui.element("select").classes("choice") as element:
         element.props["aria-label"] = label
-        for key, told in options.items():
-            option = words(told, name="option")
+        for key, text in options.items():
+            option = words(text, name="option")
             option.props["value"] = key
             if key == value:
                 option.props["selected"] = True

@@ -6,12 +6,13 @@ from typing import Any
 
 from recommender import regulation
 from recommender.errors import BadValue
-from recommender.formulas.formula import amounts
 from recommender.output import product, product_page, wording
 from recommender.palette import Palette
 from recommender.regulation.markets import AUTHORITIES
 from recommender.web import parts
+from recommender.web.error_words import sentence
 from recommender.web.lines import ParsedLines
+from recommender.workspace import Workspace
 
 SERIOUS = regulation.FINDINGS
 MOST = 8
@@ -19,7 +20,7 @@ MOST = 8
 
 @dataclass(frozen=True, slots=True)
 class ProductSummary:
-    """A report in words: one line of what stands, rows to show, the label, what sets the dosage."""
+    """A report in words: a headline, rows to show, the label, what sets the dosage."""
 
     headline: str
     serious: bool
@@ -29,20 +30,20 @@ class ProductSummary:
 
 
 def product_summary(
-    read: ParsedLines, palette: Palette, fields: Mapping[str, str]
+    read: ParsedLines, workspace: Workspace, fields: Mapping[str, str]
 ) -> ProductSummary | str | None:
     """Return the report at a dosage, or what is wrong with the fields; None without a formula."""
     if read.formula is None:
         return None
-    if not (typed := fields.get("dosage", "").strip()):
+    if not fields.get("dosage", "").strip():
         return "Write the dosage of the concentrate in the finished product to see limits and the label."
     try:
         dosage_percent, category = product_use(fields)
     except BadValue as error:
-        return f'"{typed}" is no dosage: {error.wanted}.'
+        return sentence(error)
     assert dosage_percent is not None
-    found = regulation.check(amounts(read.formula), palette.catalogue, dosage_percent, category)
-    data = product.data(found, read.formula.name, palette.catalogue)
+    found = workspace.check(read.formula, dosage_percent, category)
+    data = product.data(found, workspace.palette.catalogue)
     return ProductSummary(
         headline(data),
         found.findings,
@@ -61,16 +62,16 @@ def product_use(fields: Mapping[str, str]) -> tuple[float | None, str]:
     try:
         return regulation.checked_dosage(float(typed)), category
     except ValueError:
-        raise BadValue("dosage", typed, "write a number of per cent, such as 15") from None
+        raise BadValue("dosage_percent", typed, "write a number of per cent, such as 15") from None
 
 
 def headline(data: Mapping[str, Any]) -> str:
-    """Return how many rows stand at each status that a person must look at."""
+    """Return how many rows have each status that a person must look at."""
     counts = {status: sum(row["status"] == status for row in data["rows"]) for status in regulation.STATUSES}
-    told = [f"{counts[status]} {status}" for status in SERIOUS if counts[status]]
-    if not told:
-        return "Nothing prohibited and nothing above a limit, as far as limits are held here."
-    return f"{wording.join(told)[0].upper()}{wording.join(told)[1:]}."
+    counted = wording.join(f"{counts[status]} {status}" for status in SERIOUS if counts[status])
+    if not counted:
+        return "Nothing prohibited and nothing above a limit, as far as limits are on record here."
+    return f"{counted[0].upper()}{counted[1:]}."
 
 
 def _row(row: Mapping[str, Any]) -> tuple[str, str, str, str]:
@@ -101,18 +102,18 @@ def label_line(data: Mapping[str, Any]) -> str:
 def highest_line(data: Mapping[str, Any]) -> str:
     """Return the highest dosage, and what sets it."""
     if data["highest_dosage"] is None:
-        return "No limit held sets a highest dosage."
+        return "No limit on record sets a highest dosage."
     if data["highest_dosage"] == 0:
         return f"No dosage is possible: {data['set_by']} is prohibited."
-    held = min(data["highest_dosage"], 100.0)
-    return f"Highest dosage by the limits held: {product_page.percent(held)} %, set by {data['set_by']}."
+    highest = product_page.percent(min(data["highest_dosage"], 100.0))
+    return f"Highest dosage by the limits on record: {highest} %, set by {data['set_by']}."
 
 
 class Product:
-    """The section with dosage and category, always in sight below the formula."""
+    """The section with dosage and category, always visible below the formula."""
 
     def __init__(
-        self, palette: Palette, fields: Mapping[str, str], note: Callable[[str, str], object]
+        self, palette: Palette, fields: Mapping[str, str], set_field: Callable[[str, str], object]
     ) -> None:
         with parts.tag("section", "product", aria_labelledby="product-head"):
             with parts.tag("div", "product-head"):
@@ -120,24 +121,24 @@ class Product:
                 with parts.tag("div", "labelled"):
                     parts.words("dosage", "label", "span")
                     parts.field("dosage in per cent", fields.get("dosage", ""), classes="short", numeric=True,
-                                live=lambda value: note("dosage", value), hint="15")  # fmt: skip
+                                live=lambda value: set_field("dosage", value), hint="15")  # fmt: skip
                     parts.words("%, category", "label", "span")
                     known = {c.name: f"{c.name}: {c.words}" for c in palette.catalogue.categories}
                     chosen = fields.get("category") or regulation.CATEGORY
                     parts.choice("category of the industry Standards", known, chosen,
-                                 lambda value: note("category", value))  # fmt: skip
+                                 lambda value: set_field("category", value))  # fmt: skip
             self.line = parts.words("", "headline")
             self.rows = parts.tag("div")
             self.label = parts.words("", "label-line")
             self.highest = parts.words("", "remark")
             parts.words(wording.SIGNS_OFF, "remark")
-        self.told: ProductSummary | str | None = ""
+        self.shown: ProductSummary | str | None = ""
 
     def show(self, found: ProductSummary | str | None) -> None:
         """Show a report, or what is missing for one."""
-        if found == self.told:
+        if found == self.shown:
             return
-        self.told = found
+        self.shown = found
         self.rows.clear()
         if not isinstance(found, ProductSummary):
             parts.say(self.line, found or "")
@@ -159,4 +160,4 @@ class Product:
 
 def _table(rows: tuple[tuple[str, str, str, str], ...]) -> None:
     if rows:
-        parts.plain_table(("substance", "in product", "limit", "how it stands"), rows)
+        parts.plain_table(("substance", "in product", "limit", "status"), rows)

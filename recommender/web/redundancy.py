@@ -1,40 +1,40 @@
-"""Marks the lines that are hardly missed, once the formula has come to rest."""
+"""Marks the lines that are hardly missed, once nothing has been typed for a moment."""
 
 import asyncio
 from collections.abc import Callable, Mapping
 
 from nicegui import background_tasks
 
+from recommender.errors import RecommenderError
 from recommender.formulas.redundancy import Contribution
-from recommender.web.desk import Over
-from recommender.web.helper import Job
+from recommender.web.helper import Job, PaletteKey
 from recommender.web.jobs import Helpers, JobFailed
 from recommender.web.lines import ParsedLines, content_of
 
 REST_S = 1.5
-"""How long nothing is typed before it is looked for [s]."""
+"""How long nothing is typed before the search starts [s]."""
 
 ONE_AT_A_TIME = asyncio.Semaphore(1)
-"""What is asked for goes before what is only looked after."""
+"""User requests take priority over background checks."""
 
 
 class Redundancy:
-    """Looks for redundant lines in the background; a change of the formula starts it anew."""
+    """Looks for redundant lines in the background; a change of the formula starts the search again."""
 
     def __init__(self, helpers: Helpers, mark: Callable[[Mapping[str, str]], None]) -> None:
         self.helpers, self.mark = helpers, mark
         self.task: asyncio.Task[None] | None = None
-        self.told: ParsedLines | None = None
+        self.read: ParsedLines | None = None
 
-    def show(self, read: ParsedLines, over: Over) -> None:
-        """Take over the formula as it stands; marks of an older one go at once."""
-        if self.told is not None and self.told.formula == read.formula:
+    def show(self, read: ParsedLines, overlay: PaletteKey) -> None:
+        """Take over a formula; marks of an older one go at once."""
+        if self.read is not None and self.read.formula == read.formula:
             return
         self.stop()
-        self.told = read
+        self.read = read
         self.mark({})
         if read.formula is not None and len(read.found) > 1:
-            self.task = background_tasks.create(self._look(read, over), name="redundant")
+            self.task = background_tasks.create(self._look(read, overlay), name="redundant")
 
     def stop(self) -> None:
         """Stop looking."""
@@ -42,27 +42,27 @@ class Redundancy:
             self.task.cancel()
         self.task = None
 
-    async def _look(self, read: ParsedLines, over: Over) -> None:
+    async def _look(self, read: ParsedLines, overlay: PaletteKey) -> None:
         await asyncio.sleep(REST_S)
         assert read.formula is not None
         try:
             async with ONE_AT_A_TIME:
-                found: list[Contribution] = await self.helpers.ask(Job("trim", read.formula, over))
-        except JobFailed:
+                found: list[Contribution] = await self.helpers.ask(Job("trim", read.formula, overlay=overlay))
+        except (RecommenderError, JobFailed):
             return
         self.mark(marks(found, read))
 
 
 def marks(found: list[Contribution], read: ParsedLines) -> dict[str, str]:
-    """Return by line what is said of those that are hardly missed.
+    """Return the mark of each line that is hardly missed, by the number of the line.
 
-    A material that stands in several lines is marked in each.
+    A material that is in several lines is marked in each.
     """
     spare = {s.material.slug: s for s in found if s.redundant}
-    told = {}
+    marked = {}
     for number, line in read.found.items():
         material = content_of(line)
         one = spare.get(material.slug) if material is not None else None
         if one is not None:
-            told[number] = f"hardly missed (most, {one.facet} in the {one.phase})"
-    return told
+            marked[number] = f"hardly missed (most, {one.facet} in the {one.phase})"
+    return marked

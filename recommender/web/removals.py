@@ -13,17 +13,17 @@ MOST = 50
 
 
 def removals(found: Sequence[Removed], catalogue: Catalogue, bring_back: Callable[[int], object]) -> None:
-    """Lay out what was removed, each with a button that brings it back; nothing where nothing was."""
+    """List what was removed, each with a button that brings it back; nothing where nothing was."""
     if not found:
         return
     with parts.tag("details", "removed"):
         parts.words(f"Removed: {len(found)}, can be brought back", name="summary")
         with parts.tag("ul"):
             for one in found[:MOST]:
-                told = removed_words.row(one, catalogue)
+                row = removed_words.row(one, catalogue)
                 with parts.tag("li", "gap"):
-                    parts.words(f"{told['what']}; removed {told['removed']}", "remark", "span")
+                    parts.words(f"{row['what']}; removed {row['removed']}", "remark", "span")
                     parts.button("Bring back", partial(bring_back, one.number), "small",
-                                 label=f"Bring back: {told['what']}")  # fmt: skip
+                                 label=f"Bring back: {row['what']}")  # fmt: skip
         if len(found) > MOST:
             parts.words("`recommender notebook removed` lists all.", "remark")

@@ -1,4 +1,4 @@
-"""The shelf: the person's bottles, put there by hand or from a spreadsheet."""
+"""The shelf: the person's bottles, added by hand or from a spreadsheet."""
 
 import tempfile
 from collections.abc import Callable
@@ -8,34 +8,35 @@ from urllib.parse import quote
 
 from nicegui import events, ui
 
-from recommender.errors import RecommenderError
+from recommender.errors import BadTable, RecommenderError
 from recommender.evidence.sheets import Row
 from recommender.notebook import importers
 from recommender.notebook.importers import ImportedRow
 from recommender.web import parts
 from recommender.web.desk import PageSession
+from recommender.web.error_words import sentence
 from recommender.web.removals import removals
 
 FIELDS = {"label": ("as on the bottle", "violet stuff"), "material": ("material", "alpha-ionone"),
           "dilution": ("%", "neat"), "solvent": ("in", "dipropylene glycol"), "amount": ("grams left", ""),
           "price": ("price of a gram", ""), "opened": ("opened", "2026-03-01"),
           "lot": ("lot", "")}  # fmt: skip
-HEADS = ("label", "material", "dilution", "g left", "price a gram neat", "opened", "mind", "what to do")
+HEADS = ("label", "material", "dilution", "g left", "price a gram neat", "opened", "caution", "what to do")
 
-HEADERS = "A spreadsheet may have whatever headers it has: what was taken for what is said, row by row."
+HEADERS = "A spreadsheet may have any headers: how each was read is reported, and what is wrong, row by row."
 EMPTY = (
     "The shelf is empty. Put a bottle there above, or read the spreadsheet that you have: "
-    "then suggestions can be kept to what you own, and prices are known."
+    "then suggestions can be limited to what you own, and prices are known."
 )
 
 
 class ShelfPage:
-    """One tab that looks at the shelf."""
+    """One tab that shows the shelf."""
 
     def __init__(self, desk: PageSession) -> None:
         self.desk = desk
         parts.words("Your bottles", name="h1")
-        self.said = parts.Said()
+        self.message = parts.Message()
         self._adder()
         self.report = parts.tag("div")
         self.list = parts.tag("div", "scroll bottles", tabindex="0", role="region", aria_label="Bottles")
@@ -62,18 +63,19 @@ class ShelfPage:
     def _put(self) -> None:
         cells = {name: (field.value or "").strip() for name, field in self.cells.items()}
         try:
-            catalogue = self.desk.palette().catalogue
+            catalogue = self.desk.workspace.palette.catalogue
             if cells["material"]:
                 catalogue.find(cells["material"])
             row = Row("shelf", 0, {"cas": "", "note": "", **cells})
             bottle, _, _ = importers.bottle_of(row, catalogue)
             if not bottle.material:
                 catalogue.find(cells["material"] or cells["label"])
-            self.desk.put(bottle)
+            self.desk.add_bottle(bottle)
         except RecommenderError as error:
-            told = getattr(error, "problem", str(error))
-            column = FIELDS.get(getattr(error, "column", "") or "", ("",))[0]
-            self.say(f"{column}: {told}" if column else told)
+            column = FIELDS.get(error.column or "", ("",))[0] if isinstance(error, BadTable) else ""
+            self.say(
+                f"{column}: {error.problem}." if isinstance(error, BadTable) and column else sentence(error)
+            )
             return
         for field in self.cells.values():
             field.value = ""
@@ -86,24 +88,24 @@ class ShelfPage:
             with tempfile.TemporaryDirectory() as folder:
                 file = Path(folder) / Path(event.file.name).name
                 file.write_bytes(content)
-                columns, rows = importers.read(file, self.desk.palette().catalogue)
-            self.desk.take_in(rows)
+                columns, rows = importers.read(file, self.desk.workspace.palette.catalogue)
+            self.desk.import_bottles(rows)
         except RecommenderError as error:
-            self.say(str(error))
+            self.say(sentence(error))
             return
         left = [row for row in rows if row.error]
         self.say(f"{len(rows) - len(left)} of {len(rows)} rows read, {len(left)} left out.")
         self.show()
-        self._reported(columns.told(), rows)
+        self._report(columns.told(), rows)
 
-    def _reported(self, told: list[str], rows: list[ImportedRow]) -> None:
+    def _report(self, lines: list[str], rows: list[ImportedRow]) -> None:
         odd = [row for row in rows if row.error or row.remark or (row.bottle and not row.bottle.material)]
         self.report.clear()
         with self.report:
-            for line in told:
+            for line in lines:
                 parts.words(line, "remark")
             for row in odd:
-                what = row.error or row.remark or "its material is not known: say it below"
+                what = row.error or row.remark or "its material is not known: write it below"
                 label = f"“{row.bottle.label}”, " if row.bottle else ""
                 with parts.tag("div") as entry:
                     parts.words(f"line {row.line}: {label}{what}", "wrong" if row.error else "remark")
@@ -118,28 +120,28 @@ class ShelfPage:
 
         for slug in row.candidates:
             if row.bottle:
-                label, name = row.bottle.label, self.desk.palette().catalogue.by_slug(slug).name
+                label, name = row.bottle.label, self.desk.workspace.palette.catalogue.by_slug(slug).name
                 parts.button(f"{label} is {name}", partial(choose, label, name), "small")
 
     def say(self, text: str, undo: Callable[[], object] | None = None) -> None:
-        """Say one line above the shelf."""
-        self.said.say(text[0].upper() + text[1:] if text else "", undo)
+        """Show one line above the shelf."""
+        self.message.show(text[0].upper() + text[1:] if text else "", undo)
 
     def show(self) -> None:
         """List the bottles."""
-        held, catalogue = self.desk.shelf(), self.desk.palette().catalogue
+        shelf, catalogue = self.desk.workspace.shelf(), self.desk.workspace.palette.catalogue
         self.removed.clear()
         with self.removed:
             removals(self.desk.removed("bottle"), catalogue, self._back)
         self.list.clear()
         with self.list:
-            if not held.bottles:
+            if not shelf.bottles:
                 parts.words(EMPTY, "empty")  # fmt: skip
                 return
             with parts.tag("table", "plain-table"):
                 parts.table_head(HEADS)
                 with parts.tag("tbody"):
-                    for bottle in held.bottles:
+                    for bottle in shelf.bottles:
                         row = catalogue.index.get(bottle.material)
                         material = catalogue.materials[row] if row is not None else None
                         price = bottle.neat_price_per_g
@@ -151,7 +153,7 @@ class ShelfPage:
                                         f"what {bottle.label} is",
                                         done=partial(self._resolve, bottle.label),
                                         options="names",
-                                        hint="say what it is",
+                                        hint="what it is",
                                     )
                                 else:
                                     parts.link(material.name, f"/material/{quote(material.slug)}")
@@ -161,7 +163,7 @@ class ShelfPage:
                                 "" if bottle.amount_g is None else f"{bottle.amount_g:g}",
                                 "" if price is None else f"{price:.3g}",
                                 bottle.opened,
-                                " ".join(held.remarks(bottle, material)) if material else "",
+                                " ".join(shelf.remarks(bottle, material)) if material else "",
                             ):
                                 parts.words(cell, name="td")
                             with parts.tag("td"):
@@ -171,9 +173,9 @@ class ShelfPage:
 
     def _resolve(self, label: str, name: str) -> None:
         try:
-            found = self.desk.palette().catalogue.find(name)
+            found = self.desk.workspace.palette.catalogue.find(name)
         except RecommenderError as error:
-            self.say(str(error))
+            self.say(sentence(error))
             return
         named = self.desk.resolve(label, found.slug)
         if named is None:
@@ -183,14 +185,14 @@ class ShelfPage:
         self.show()
 
     def _off(self, number: int, label: str) -> None:
-        removed = self.desk.take_off(number)
-        told = f"{label} is off the shelf; what its label stands for stays remembered."
-        self.say(told, undo=None if removed is None else partial(self._back, removed))
+        removed = self.desk.remove_bottle(number)
+        text = f"{label} is off the shelf; the page still knows what its label stands for."
+        self.say(text, undo=None if removed is None else partial(self._back, removed))
         self.show()
 
     def _back(self, number: int) -> None:
         try:
             self.say(f"{self.desk.bring_back(number).name} is on the shelf again.")
         except RecommenderError as error:
-            self.say(str(error))
+            self.say(sentence(error))
         self.show()

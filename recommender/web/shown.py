@@ -1,10 +1,9 @@
 """What a formula shows once it is read: computed beside the page, then put into it."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from recommender.evaporation.gaps import Gap
-from recommender.formulas.drydown import FormulaDrydown
 from recommender.output import curves, formulas, wording
 from recommender.output.curves import Drawing
 from recommender.palette import Palette
@@ -12,6 +11,7 @@ from recommender.web.balance import sheet_of
 from recommender.web.lines import ParsedLines
 from recommender.web.product import ProductSummary, product_summary
 from recommender.weighing import WeighingSheet
+from recommender.workspace import Workspace
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,32 +37,32 @@ class DrydownView:
 TO_THE_COMMAND_LINE = " See `recommender material`."
 
 
-def show(read: ParsedLines, palette: Palette, figures: bool = True) -> DrydownView | None:
+def drydown_view(read: ParsedLines, workspace: Workspace, figures: bool = True) -> DrydownView | None:
     """Return what a formula shows, None where nothing in it smells; `figures` asks for every facet's ends."""
     if read.formula is None:
         return None
-    name = read.formula.name
-    table = FormulaDrydown.of(name, replace(palette, saved={name: read.formula}))
+    table = workspace.drydown(read.formula)
     rows = [_row(row) for row in formulas.drydown_rows(formulas.drydown(table))] if figures else []
-    told = [note.replace(TO_THE_COMMAND_LINE, "") for note in (*table.notes, *read.notes)]
-    notes = tuple(dict.fromkeys(told))
+    notes = tuple(dict.fromkeys(note.replace(TO_THE_COMMAND_LINE, "") for note in table.notes))
     return DrydownView(curves.drawing(table), tuple(table.gaps), tuple(rows), notes)
 
 
 @dataclass(frozen=True, slots=True)
 class FormulaView:
-    """All that follows from a formula as typed: what it shows, how it is worn, how it is weighed."""
+    """All that follows from a formula as typed: its drydown, the finished product, how it is weighed."""
 
-    shown: DrydownView | None
+    drydown: DrydownView | None
     product_summary: ProductSummary | str | None
     sheet: WeighingSheet | str | None
 
 
 def formula_view(read: ParsedLines, palette: Palette, fields: Mapping[str, str]) -> FormulaView:
     """Return all that the page shows of a formula; the weighing sheet and the figures while they are open."""
-    sheet = sheet_of(read, palette, fields) if fields.get("weigh") else None
+    workspace = Workspace(palette=palette)  # the one that the lines were read with
     return FormulaView(
-        show(read, palette, bool(fields.get("figures"))), product_summary(read, palette, fields), sheet
+        drydown_view(read, workspace, bool(fields.get("figures"))),
+        product_summary(read, workspace, fields),
+        sheet_of(read, workspace, fields) if fields.get("weigh") else None,
     )
 
 
@@ -74,8 +74,8 @@ def _row(row: dict[str, object]) -> FacetRow:
         return f"{formulas.until({'hours': hours})} ({wording.duration(low)} to {wording.duration(high)})"
 
     gap = row.get("gap_hours")
-    told = f"fades out by {wording.duration(gap)}" if isinstance(gap, float) else ""
-    return FacetRow(str(row["facet"]), end("clear"), end("just_there"), told)
+    fades = f"fades out by {wording.duration(gap)}" if isinstance(gap, float) else ""
+    return FacetRow(str(row["facet"]), end("clear"), end("just_there"), fades)
 
 
 def gap_words(gap: Gap) -> str:

@@ -15,21 +15,21 @@ def card(
     sources: Mapping[str, str],
     take: Callable[[Suggestion], None],
 ) -> None:
-    """Lay out a suggestion; `take` puts it into the formula."""
-    told, name = tables.parts_of(found, findings), sentences.name_of(found)
+    """Show a suggestion; `take` puts it into the formula."""
+    texts, name = tables.parts_of(found, findings), sentences.name_of(found)
     with parts.tag("li", "card"):
         with parts.tag("div", "card-head"):
             parts.words(name, "card-name", "h4")
-            parts.words(told["stay"], "stay", "span")
-        parts.words(told["why"], "why")
+            parts.words(texts["stay"], "stay", "span")
+        parts.words(texts["why"], "why")
         with parts.tag("dl", "facts"):
-            _fact("dose", told["dose"])
-            _effect(told["effect"])
-            _fact("brings along", told["brings"])
-            _fact("strength", ", ".join(filter(None, (told["strength"], told["doubt"]))))
-            _fact("bottle", told["bottles"])
+            _fact("dose", texts["dose"])
+            _effect(texts["effect"])
+            _fact("brings along", texts["brings"])
+            _fact("strength", ", ".join(filter(None, (texts["strength"], texts["doubt"]))))
+            _fact("bottle", texts["bottles"])
         for caution in found.cautions:
-            parts.words(f"Mind: {caution}", "mind")
+            parts.words(f"Caution: {caution}", "mind")
         with parts.tag("details", "reasons"):
             parts.words(f"Reasons, with figures; score {found.score:.2f}", name="summary")
             _reasons(found, findings, sources)
@@ -50,7 +50,7 @@ def _fact(name: str, value: str) -> None:
 
 
 def _effect(value: str) -> None:
-    """Lay out before and after one below the other: the sentence is the command line's."""
+    """Show before and after one below the other; the sentence is that of the command line."""
     before, _, after = value.partition("; with ")
     _fact("before", before)
     _fact("after", f"with {after}" if after else "")

@@ -1,4 +1,4 @@
-"""The formula's name, its steps back and forth, and what can be done with it as a whole."""
+"""The formula's name, its steps back and forward, and what can be done with it as a whole."""
 
 from typing import TYPE_CHECKING
 
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 
 class TitleBar:
-    """The line above the bench."""
+    """The line above the formula."""
 
     def __init__(self, page: "BenchPage") -> None:
         self.page = page
@@ -33,9 +33,9 @@ class TitleBar:
         """Show name and steps."""
         if self.name.value != draft.name:
             self.name.value = draft.name
-        for button, told, what in ((self.undo, draft.back, "Undo"), (self.redo, draft.forth, "Redo")):
-            button.props.set_bool("disabled", not told)
-            label = f"{what}: {told}" if told else f"{what}: nothing"
+        for button, step, what in ((self.undo, draft.back, "Undo"), (self.redo, draft.forth, "Redo")):
+            button.props.set_bool("disabled", not step)
+            label = f"{what}: {step}" if step else f"{what}: nothing"
             if button.props.get("aria-label") != label:
                 button.props["aria-label"] = button.props["title"] = label
 

@@ -18,22 +18,23 @@ from recommender.palette import Palette
 from recommender.suggest.trial_findings import level
 from recommender.web import chart, parts
 from recommender.web.desk import PageSession
+from recommender.web.error_words import sentence
 from recommender.web.removals import removals
 
 HOURS = {"0": "fresh", "0.25": "15 min", "1": "1 h", "3": "3 h", "8": "8 h", "24": "a day", "72": "3 days",
          "168": "a week"}  # fmt: skip
 MARKS = ("circle", "rect", "triangle", "diamond", "pin", "arrow", "roundRect")
-"""One sign for each line, so that readings are told apart without colour."""
+"""One sign for each line, so that readings can be distinguished without colour."""
 
-MOST_SAID = 60.0
+MOST_STRONG = 60.0
 """Where the range of *strong* ends on the picture; the word itself has no end."""
 NO_VERSION = (
-    "A trial belongs to a saved version. Open a formula on the bench, press “Save a version”, weigh it, "
+    "A trial belongs to a saved version. Open a formula, press “Save a version”, weigh it, "
     "dip a strip, and come back with what you smell."
 )
 NO_READING = (
-    "No reading yet. The curves are what is predicted; your readings will stand over them as signs of the "
-    "same colour, as tall as the word is wide."
+    "No reading yet. The curves are what is predicted; your readings will be drawn over them as "
+    "signs of the same colour, as tall as the range of the word."
 )
 
 
@@ -42,15 +43,15 @@ def span_of(reading: Reading) -> tuple[float, float]:
     if reading.level is not None:
         return reading.level, reading.level
     low, high = SAID[reading.said]
-    return low, min(high, MOST_SAID)
+    return low, min(high, MOST_STRONG)
 
 
 def options(table: FormulaDrydown, readings: Sequence[Reading]) -> dict[str, Any]:
-    """Return the predicted curves with the readings over them, each word as wide as it is."""
+    """Return the predicted curves with the readings over them, each word as the range that it covers."""
     drawing = curves.drawing(table)
     spans = [span_of(reading) for reading in readings]
     drawing = replace(drawing, top=max([drawing.top, *(high for _, high in spans)]))
-    told = chart.options(drawing)
+    picture = chart.options(drawing)
     by_facet = {facet: curve for curve in drawing.curves for facet in curve.facets}
     points: dict[int, list[dict[str, Any]]] = {}
     bars: dict[int, list[dict[str, Any]]] = {}
@@ -63,7 +64,7 @@ def options(table: FormulaDrydown, readings: Sequence[Reading]) -> dict[str, Any
             bars.setdefault(curve.place, []).append({"coords": [[at, low], [at, high]]})
     for place, data in points.items():
         colour = chart.COLOURS[place % len(chart.COLOURS)]
-        told["series"] += [
+        picture["series"] += [
             {
                 "type": "lines",
                 "coordinateSystem": "cartesian2d",
@@ -83,7 +84,7 @@ def options(table: FormulaDrydown, readings: Sequence[Reading]) -> dict[str, Any
                 "tooltip": {"show": False},
             },
         ]
-    return told
+    return picture
 
 
 def compared(records: Sequence[TrialRecord], table: FormulaDrydown) -> list[tuple[str, str, str, str]]:
@@ -106,17 +107,17 @@ def compared(records: Sequence[TrialRecord], table: FormulaDrydown) -> list[tupl
 
 
 class TrialsPage:
-    """One tab that looks at the trials of one saved formula."""
+    """One tab that shows the trials of one saved formula."""
 
     def __init__(self, desk: PageSession, name: str) -> None:
         self.desk = desk
         self.client = ui.context.client
-        parts.words("Trials: what your strips said", name="h1")
-        self.said = parts.Said()
+        parts.words("Trials: how your strips smelled", name="h1")
+        self.message = parts.Message()
         saved = desk.saved()
         if not saved:
             parts.words(NO_VERSION, "lead")
-            parts.link("To the bench", "/")
+            parts.link("To the formulas", "/")
             return
         titles = {one.title: one for name_ in saved for one in desk.versions(name_.name)}
         self.saved = titles.get(name) or next(reversed(titles.values()))
@@ -150,18 +151,18 @@ class TrialsPage:
                         hint="almond clear, woody too strong (dry)",
                         classes="long",
                     )
-                parts.button("Keep this reading", self._keep, "main")
+                parts.button("Save this reading", self._save, "main")
             parts.words(f"Each smell with {SCALE}; without a smell the whole is meant.", "remark")
             self.wrong = parts.words("", "wrong")
             self.wrong.props["role"] = "alert"
             self.wrong.set_visibility(False)
 
-    async def _keep(self) -> None:
+    async def _save(self) -> None:
         try:
-            found = readings_of(self.text, float(self.hour), self.desk.palette().smell)
+            found = readings_of(self.text, float(self.hour), self.desk.workspace.palette.smell)
             self.desk.add_readings(self.saved, found)
         except RecommenderError as error:
-            parts.say(self.wrong, str(error)[0].upper() + str(error)[1:])
+            parts.say(self.wrong, sentence(error))
             return
         parts.say(self.wrong, "")
         self.field.value = ""
@@ -170,28 +171,28 @@ class TrialsPage:
     async def show(self) -> None:
         """Draw the prediction of this version with its readings over it."""
         records = self.desk.trials(self.saved)
-        palette = self.desk.palette()
+        palette = self.desk.workspace.palette
         if self.formula is None:
             self.formula = self.desk.formula_of(self.saved)
-        worked = await run.io_bound(_worked, self.formula, palette, records)
-        if worked is None:
+        found = await run.io_bound(_prediction, self.formula, palette, records)
+        if found is None:
             return
-        drawn, rows = worked
+        drawn, rows = found
         self.chart.options.clear()
         self.chart.options.update(drawn)
         self.chart.update()
         self.list.clear()
         with self.list:
             if rows:
-                parts.plain_table(("hour", "smell", "you said", "predicted, of 100"), rows)
+                parts.plain_table(("hour", "smell", "you smelled", "predicted, of 100"), rows)
             else:
                 parts.words(NO_READING, "empty")
             for record in records:
                 with parts.tag("div", "gap"):
-                    told = f"trial {record.number}, {record.day}: {len(record.readings)} readings"
-                    parts.words(told, "remark", "span")
-                    parts.button("Take it out", partial(self._forget, record.number), "small",
-                                 label=f"Take it out: trial {record.number}")  # fmt: skip
+                    text = f"trial {record.number}, {record.day}: {len(record.readings)} readings"
+                    parts.words(text, "remark", "span")
+                    parts.button("Remove", partial(self._remove, record.number), "small",
+                                 label=f"Remove trial {record.number}")  # fmt: skip
             removals(self._removed(), palette.catalogue, self._back)
 
     def _removed(self) -> list[Removed]:
@@ -199,27 +200,27 @@ class TrialsPage:
         found = self.desk.removed("trial")
         return [one for one in found if one.rows["trials"][0]["version"] == self.saved.version]
 
-    async def _forget(self, number: int) -> None:
-        removed = self.desk.forget_trial(number)
+    async def _remove(self, number: int) -> None:
+        removed = self.desk.remove_trial(number)
         undo = None if removed is None else partial(self._back, removed)
-        self.said.say(f"Trial {number} is taken out, with all its readings.", undo)
+        self.message.show(f"Trial {number} is removed, with all its readings.", undo)
         await self.show()
 
     async def _back(self, number: int) -> None:
         try:
-            self.said.say(f"Trial {self.desk.bring_back(number).key} is there again.")
+            self.message.show(f"Trial {self.desk.bring_back(number).key} is there again.")
         except RecommenderError as error:
-            self.said.say(str(error)[0].upper() + str(error)[1:])
+            self.message.show(sentence(error))
         await self.show()
 
 
-def _worked(
+def _prediction(
     formula: Formula, palette: Palette, records: Sequence[TrialRecord]
 ) -> tuple[dict[str, Any], list[tuple[str, str, str, str]]]:
     rooms = [record.room_c for record in records if record.room_c is not None]
     if rooms:
-        held = replace(palette.conditions, temperature_c=sum(rooms) / len(rooms))
-        palette = replace(palette, conditions=held)
-    table = FormulaDrydown.of(formula.name, replace(palette, saved={formula.name: formula}))
+        conditions = replace(palette.conditions, temperature_c=sum(rooms) / len(rooms))
+        palette = replace(palette, conditions=conditions)
+    table = FormulaDrydown(formula, palette)
     readings = [one for record in records for one in record.readings]
     return options(table, readings), compared(records, table)
