@@ -2,6 +2,7 @@
 
 import asyncio
 import os
+import time
 
 import pytest
 
@@ -13,6 +14,7 @@ from recommender.evidence.overlay import Overlay
 from recommender.model import Formula, Label, Line, OwnNote
 from recommender.palette import shipped
 from recommender.suggest import Request
+from recommender.web import jobs
 from recommender.web.error_words import sentence
 from recommender.web.helper import Job, Worker
 from recommender.web.jobs import Helpers
@@ -65,7 +67,7 @@ def test_a_worker_answers_under_the_overlay_of_the_job_and_has_its_palette_for_t
     assert worker.workspace.palette.catalogue.find("linalool").labels[0].facet != "smoke"
 
 
-def test_an_error_comes_back_as_itself_and_a_stop_ends_the_process_that_works():
+def test_an_error_comes_back_as_itself_and_a_stop_ends_the_process_that_works(monkeypatch):
     async def whole():
         helpers = Helpers()
         try:
@@ -73,9 +75,10 @@ def test_an_error_comes_back_as_itself_and_a_stop_ends_the_process_that_works():
                 await helpers.ask(Job("extend", POSY, Request(facet="xyzzy")))
             assert raised.value.phrase == "xyzzy"
             before = workers(helpers)
-            job = Job("extend", POSY, Request(relay=True))
-            task = asyncio.create_task(helpers.ask(job))
-            await asyncio.sleep(1.0)
+            with monkeypatch.context() as patched:
+                patched.setattr(jobs, "answer", time.sleep)
+                task = asyncio.create_task(helpers.ask(600))
+                await asyncio.sleep(1.0)
             task.cancel()
             with pytest.raises(asyncio.CancelledError):
                 await task
@@ -96,7 +99,7 @@ def test_an_error_comes_back_as_itself_and_a_stop_ends_the_process_that_works():
 @pytest.mark.parametrize(
     ("error", "told"),
     [
-        (BadValue("until_hours", "3 h", "ask for a later hour"), 'Until cannot be "3 h": ask for a later hour.'),
+        (BadValue("until_hours", "3 h", "ask for later"), 'Until cannot be "3 h": ask for later.'),
         (BadValue("toward", "", "write a smell"), "The direction: write a smell."),
         (
             BadValue("relay", "", "it needs a formula, as what is asked about or as {within}"),
