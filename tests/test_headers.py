@@ -11,7 +11,7 @@ from recommender.formulas import formula as formulas
 from recommender.headers import says_amount, says_dilution, says_parts
 from recommender.notebook.importers import guess
 from recommender.output.weighing import FILE_COLUMNS
-from recommender.web.desk import PageSession
+from recommender.web.server.session import PageSession
 
 CATALOGUE = load()
 STRONG = "2-isobutyl-3-methoxypyrazine"

@@ -15,9 +15,10 @@ pytest.importorskip("nicegui")
 import recommender.web
 from recommender.output import curves, likeness_map
 from recommender.palette import shipped
-from recommender.web import chart, map_page
+from recommender.web.pages import map_page
+from recommender.web.widgets import chart
 
-CSS = (Path(recommender.web.__file__).parent / "style.css").read_text(encoding="utf-8")
+CSS = (Path(recommender.web.__file__).parent / "pages" / "style.css").read_text(encoding="utf-8")
 DRAWING = curves.drawing(drydown("data/demo/morello.csv", shipped()))
 
 
@@ -153,11 +154,11 @@ def test_a_name_reaches_the_map_as_text_and_its_tooltip_is_built_without_markup(
 
 
 def test_one_piece_alone_puts_text_into_the_page():
-    """`parts.words` escapes; no other view writes markup of its own, but for the frame around all."""
+    """`elements.words` escapes; no other view writes markup of its own, but for the frame around all."""
     folder = Path(recommender.web.__file__).parent
-    for file in sorted(folder.glob("*.py")):
+    for file in sorted(folder.rglob("*.py")):
         source = file.read_text(encoding="utf-8")
-        assert "ui.html(" not in source or file.name == "parts.py", file
+        assert "ui.html(" not in source or file.name == "elements.py", file
         if file.name != "frame.py":
             tree = ast.parse(source)
             held = [

@@ -8,7 +8,8 @@ import pytest
 from command_line import run
 
 from recommender.errors import BadValue
-from recommender.web import guard, serve
+from recommender.web import serve
+from recommender.web.server import guard
 
 
 def asked(host, origin=None, kind="http"):

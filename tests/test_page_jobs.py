@@ -14,10 +14,10 @@ from recommender.evidence.overlay import Overlay
 from recommender.model import Formula, Label, Line, OwnNote
 from recommender.palette import shipped
 from recommender.suggest import Request
-from recommender.web import jobs
-from recommender.web.error_words import sentence
-from recommender.web.helper import Job, Worker
-from recommender.web.jobs import Helpers
+from recommender.web.server import jobs
+from recommender.web.server.jobs import JobPool
+from recommender.web.server.worker import Job, Worker
+from recommender.web.widgets.error_words import sentence
 from recommender.workspace import Workspace
 
 CATALOGUE = shipped().catalogue
@@ -30,9 +30,9 @@ POSY = Formula(
 )
 
 
-def workers(helpers):
+def workers(pool):
     """Return the processes of the pool by their id."""
-    return set(helpers._pool._pool_manager.worker_manager.workers)
+    return set(pool._pool._pool_manager.worker_manager.workers)
 
 
 def alive(process):
@@ -77,15 +77,15 @@ def test_a_worker_answers_under_the_overlay_of_the_job_and_has_its_palette_for_t
 
 def test_an_error_comes_back_as_itself_and_a_stop_ends_the_process_that_works(monkeypatch):
     async def whole():
-        helpers = Helpers()
+        pool = JobPool()
         try:
             with pytest.raises(UnknownFacet) as raised:
-                await helpers.ask(Job("extend", POSY, Request(facet="xyzzy")))
+                await pool.run(Job("extend", POSY, Request(facet="xyzzy")))
             assert raised.value.phrase == "xyzzy"
-            before = workers(helpers)
+            before = workers(pool)
             with monkeypatch.context() as patched:
                 patched.setattr(jobs, "answer", time.sleep)
-                task = asyncio.create_task(helpers.ask(600))
+                task = asyncio.create_task(pool.run(600))
                 await asyncio.sleep(1.0)
             task.cancel()
             with pytest.raises(asyncio.CancelledError):
@@ -96,9 +96,9 @@ def test_an_error_comes_back_as_itself_and_a_stop_ends_the_process_that_works(mo
                     break
                 await asyncio.sleep(0.05)
             assert len(ended) == 1
-            assert await helpers.ask(Job("trim", POSY))  # the next job is answered
+            assert await pool.run(Job("trim", POSY))  # the next job is answered
         finally:
-            helpers.end()
+            pool.end()
 
     asyncio.run(whole())
 

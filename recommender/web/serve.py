@@ -35,19 +35,19 @@ def serve(notebook: Path, port: int, browser: bool) -> None:
     """Serve the page until the process is ended; `port` is free."""
     from nicegui import app, ui
 
-    from recommender.web import pages
-    from recommender.web.desk import PageSession
-    from recommender.web.guard import Guard
+    from recommender.web.pages import addresses
+    from recommender.web.server.guard import Guard
+    from recommender.web.server.session import PageSession
 
     if hasattr(signal, "SIGPIPE"):  # a browser that goes away ends one connection, never the server
         signal.signal(signal.SIGPIPE, signal.SIG_IGN)
-    pages.register(PageSession(notebook))
+    addresses.register(PageSession(notebook))
     app.add_middleware(Guard)
     ui.run(
         host=HOST,
         port=port,
         title=NAME,
-        favicon=pages.ICON,
+        favicon=addresses.ICON,
         language="en-GB",
         dark=None,
         show=browser,

@@ -7,9 +7,9 @@ from nicegui import background_tasks
 
 from recommender.errors import RecommenderError
 from recommender.formulas.redundancy import Contribution
-from recommender.web.helper import Job, PaletteKey
-from recommender.web.jobs import Helpers, JobFailed
-from recommender.web.lines import ParsedLines, content_of
+from recommender.web.server.jobs import JobFailed, JobPool
+from recommender.web.server.typed_lines import ParsedLines, content_of
+from recommender.web.server.worker import Job, PaletteKey
 
 REST_S = 1.5
 """How long nothing is typed before the search starts [s]."""
@@ -18,11 +18,11 @@ ONE_AT_A_TIME = asyncio.Semaphore(1)
 """User requests take priority over background checks."""
 
 
-class Redundancy:
+class RedundancyMarks:
     """Looks for redundant lines in the background; a change of the formula starts the search again."""
 
-    def __init__(self, helpers: Helpers, mark: Callable[[Mapping[str, str]], None]) -> None:
-        self.helpers, self.mark = helpers, mark
+    def __init__(self, jobs: JobPool, mark: Callable[[Mapping[str, str]], None]) -> None:
+        self.jobs, self.mark = jobs, mark
         self.task: asyncio.Task[None] | None = None
         self.read: ParsedLines | None = None
 
@@ -47,7 +47,7 @@ class Redundancy:
         assert read.formula is not None
         try:
             async with ONE_AT_A_TIME:
-                found: list[Contribution] = await self.helpers.ask(Job("trim", read.formula, overlay=overlay))
+                found: list[Contribution] = await self.jobs.run(Job("trim", read.formula, overlay=overlay))
         except (RecommenderError, JobFailed):
             return
         self.mark(marks(found, read))

@@ -11,58 +11,58 @@ from recommender.model import Material, OwnNote
 from recommender.output import materials, wording
 from recommender.palette import Palette, own_smells
 from recommender.regulation.markets import AUTHORITIES
-from recommender.web import parts
-from recommender.web.desk import PageSession
-from recommender.web.error_words import sentence
-from recommender.web.removals import removals
+from recommender.web.server.session import PageSession
+from recommender.web.widgets import elements
+from recommender.web.widgets.error_words import sentence
+from recommender.web.widgets.removed_list import removed_list
 
 STRENGTHS = {"": "as the table has it", "much weaker": "much weaker", "weaker": "weaker",
              "stronger": "stronger", "much stronger": "much stronger"}  # fmt: skip
 MOST_RELATIONS = 14
 
 
-class CardPage:
+class MaterialPage:
     """One tab that shows one material."""
 
-    def __init__(self, desk: PageSession, material: Material) -> None:
-        self.desk, self.material = desk, material
-        self.message = parts.Message()
-        self.box = parts.tag("div", "card-page")
+    def __init__(self, session: PageSession, material: Material) -> None:
+        self.session, self.material = session, material
+        self.message = elements.Message()
+        self.box = elements.tag("div", "card-page")
         self.show()
 
     def show(self) -> None:
         """Show the card as it is now."""
-        palette = self.desk.workspace.palette
+        palette = self.session.workspace.palette
         self.material = palette.catalogue.by_slug(self.material.slug)
         data = materials.card(palette, self.material)
         self.box.clear()
         with self.box:
             _head(data)
-            with parts.tag("div", "two"):
-                with parts.tag("div"):
+            with elements.tag("div", "two"):
+                with elements.tag("div"):
                     _smell(data)
                     self._nose(palette)
                     _cautions(data)
-                with parts.tag("div"):
+                with elements.tag("div"):
                     _figures(data)
             self._relations(data, palette)
             _sources(data)
 
     def _nose(self, palette: Palette) -> None:
         own = self.material.own
-        with parts.tag("section", "own-note", aria_labelledby="nose-head"):
-            parts.words("Your own nose", name="h2").props["id"] = "nose-head"
+        with elements.tag("section", "own-note", aria_labelledby="nose-head"):
+            elements.words("Your own nose", name="h2").props["id"] = "nose-head"
             if own is not None:
-                parts.words(
+                elements.words(
                     f"You say: {materials.own_words(own)}. It counts in place of the table, everywhere."
                 )
                 if own.words:
-                    parts.words(f"“{own.words}”")
+                    elements.words(f"“{own.words}”")
             smells = ", ".join(f"{x.facet} {x.strength}" for x in own.labels) if own else ""
-            wrong = parts.words("", "wrong")
+            wrong = elements.words("", "wrong")
             wrong.props["role"] = "alert"
             wrong.set_visibility(False)
-            with parts.tag("div", "form stacked"):
+            with elements.tag("div", "form stacked"):
                 fields = {
                     "smells": self._asked("it smells of", smells, "bitter almond 3, hay 1"),
                     "denied": self._asked("and not of", ", ".join(own.denied) if own else "", "violet"),
@@ -72,89 +72,89 @@ class CardPage:
                 }
                 state: dict[str, Any] = {"strength": own.strength if own else ""}  # fmt: skip
                 state |= {"adds": bool(own and own.adds), "blind": bool(own and own.blind)}
-                with parts.tag("div", "labelled"):
-                    parts.words("it is", "label", "span")
-                    parts.choice("how strong it is to you", STRENGTHS, state["strength"],
+                with elements.tag("div", "labelled"):
+                    elements.words("it is", "label", "span")
+                    elements.choice("how strong it is to you", STRENGTHS, state["strength"],
                                  lambda value: state.update(strength=value))  # fmt: skip
-                parts.tick("added to the table's smells, not in their place", state["adds"],
+                elements.tick("added to the table's smells, not in their place", state["adds"],
                            lambda value: state.update(adds=value))  # fmt: skip
-                parts.tick("I cannot smell it", state["blind"], lambda value: state.update(blind=value))
+                elements.tick("I cannot smell it", state["blind"], lambda value: state.update(blind=value))
 
             def save() -> None:
                 try:
                     note = note_of(
                         self.material.slug, {k: f.value or "" for k, f in fields.items()}, state, palette
                     )
-                    self.desk.save_nose(note)
+                    self.session.save_nose(note)
                 except RecommenderError as error:
-                    parts.say(wrong, sentence(error))
+                    elements.say(wrong, sentence(error))
                     return
                 self.message.show("")
                 self.show()
 
             def remove() -> None:
-                removed = self.desk.remove_nose(self.material.slug)
+                removed = self.session.remove_nose(self.material.slug)
                 undo = None if removed is None else partial(self._back, removed)
                 self.message.show(
                     f"Your note on {self.material.name} is removed; the table counts again.", undo
                 )
                 self.show()
 
-            with parts.tag("div", "own-acts"):
-                parts.button("Save this note", save, "main")
+            with elements.tag("div", "own-acts"):
+                elements.button("Save this note", save, "main")
                 if own is not None:
-                    parts.button("Remove it", remove, "small")
-            older = [one for one in self.desk.removed("note") if one.key == self.material.slug]
-            removals(older, palette.catalogue, self._back)
+                    elements.button("Remove it", remove, "small")
+            older = [one for one in self.session.removed("note") if one.key == self.material.slug]
+            removed_list(older, palette.catalogue, self._back)
 
     def _back(self, number: int) -> None:
         try:
-            self.desk.bring_back(number)
+            self.session.bring_back(number)
             self.message.show(f"Your note on {self.material.name} counts again.")
         except RecommenderError as error:
             self.message.show(sentence(error))
         self.show()
 
     def _asked(self, label: str, value: str, hint: str) -> ui.input:
-        with parts.tag("div", "labelled"):
-            parts.words(label, "label", "span")
-            return parts.field(label, value, hint=hint, classes="long")
+        with elements.tag("div", "labelled"):
+            elements.words(label, "label", "span")
+            return elements.field(label, value, hint=hint, classes="long")
 
     def _relations(self, data: dict[str, Any], palette: Palette) -> None:
         if data["relations"]:
-            with parts.tag("section"):
-                parts.words("Relations", name="h2")
-                with parts.tag("ul", "relations"):
+            with elements.tag("section"):
+                elements.words("Relations", name="h2")
+                with elements.tag("ul", "relations"):
                     for relation in data["relations"][:MOST_RELATIONS]:
-                        with parts.tag("li"):
+                        with elements.tag("li"):
                             self._step(relation, palette)
                 if rest := data["relations"][MOST_RELATIONS:]:
-                    with parts.tag("details"):
-                        parts.words(f"{len(rest)} more", name="summary")
-                        with parts.tag("ul", "relations"):
+                    with elements.tag("details"):
+                        elements.words(f"{len(rest)} more", name="summary")
+                        with elements.tag("ul", "relations"):
                             for relation in rest:
-                                with parts.tag("li"):
+                                with elements.tag("li"):
                                     self._step(relation, palette)
-        with parts.tag("section"):
-            parts.words("How is it related to another?", name="h2")
-            answer = parts.words("", "told")
+        with elements.tag("section"):
+            elements.words("How is it related to another?", name="h2")
+            answer = elements.words("", "told")
             answer.props["role"] = "status"
 
             def ask(name: str) -> None:
-                parts.say(answer, path_words(self.material, name, palette))
+                elements.say(answer, path_words(self.material, name, palette))
 
-            with parts.tag("div", "labelled"):
-                parts.words("to", "label", "span")
-                parts.field("another material", "", done=ask, options="names", hint="name or CAS number")
+            with elements.tag("div", "labelled"):
+                elements.words("to", "label", "span")
+                elements.field("another material", "", done=ask, options="names", hint="name or CAS number")
             answer.move(target_index=-1)
 
     def _step(self, relation: dict[str, Any], palette: Palette) -> None:
         other = relation["to"] if relation["from"] == self.material.name else relation["from"]
-        parts.words(wording.step(relation), name="span")
-        parts.words(", ".join(filter(None, (relation["basis"], relation["source"]))), "origin", "span")
+        elements.words(wording.step(relation), name="span")
+        elements.words(", ".join(filter(None, (relation["basis"], relation["source"]))), "origin", "span")
         if other != self.material.name:
             slug = palette.catalogue.find(other).slug
-            parts.link("card", f"/material/{quote(slug)}", "more").props["aria-label"] = f"card of {other}"
+            elements.link("card", f"/material/{quote(slug)}", "more").props["aria-label"] = f"card of {other}"
 
 
 def note_of(slug: str, texts: dict[str, str], state: dict[str, Any], palette: Palette) -> OwnNote:
@@ -187,37 +187,37 @@ def path_words(material: Material, name: str, palette: Palette) -> str:
 
 
 def _head(data: dict[str, Any]) -> None:
-    parts.words(data["name"], name="h1")
+    elements.words(data["name"], name="h1")
     numbers = ", ".join(data["cas_all"]) or "unknown"
     mass = f", {data['molar_mass']:.1f} g/mol" if data["molar_mass"] else ""
-    parts.words(f"CAS {numbers} · {data['kind']}, {data['form']}{mass}", "lead")
+    elements.words(f"CAS {numbers} · {data['kind']}, {data['form']}{mass}", "lead")
     if data["names"]:
-        parts.words("also called " + ", ".join(n["name"] for n in data["names"]), "remark")
+        elements.words("also called " + ", ".join(n["name"] for n in data["names"]), "remark")
     for entry in data["prohibited"]:
         place = ", ".join(filter(None, (entry["reference"], entry["note"])))
         memory = ", from memory, unverified" if entry["basis"] == "memory" else ""
-        parts.words(
+        elements.words(
             f"Prohibited by {AUTHORITIES[entry['market']].formal}{f' ({place})' if place else ''}{memory}",
             "mind",
         )
 
 
 def _smell(data: dict[str, Any]) -> None:
-    with parts.tag("section"):
-        parts.words("Smell", name="h2")
-        with parts.tag("dl", "facts"):
+    with elements.tag("section"):
+        elements.words("Smell", name="h2")
+        with elements.tag("dl", "facts"):
             for degree, word in ((3, "leads with"), (2, "clearly"), (1, "a trace of")):
                 named = [x for x in data["labels"] if x["strength"] == degree]
                 if named:
-                    parts.words(word, name="dt")
-                    with parts.tag("dd"):
+                    elements.words(word, name="dt")
+                    with elements.tag("dd"):
                         for x in named:
-                            parts.link(x["facet"], f"/map?smell={quote(x['facet'])}", "smell-link").props[
+                            elements.link(x["facet"], f"/map?smell={quote(x['facet'])}", "smell-link").props[
                                 "title"
                             ] = ", ".join(filter(None, (x["basis"], x["source"])))
         memory = sum(x["basis"] == "memory" for x in data["labels"])
         if data["labels"]:
-            parts.words(f"{len(data['labels'])} labels, {memory} from memory", "remark")
+            elements.words(f"{len(data['labels'])} labels, {memory} from memory", "remark")
 
 
 def _figures(data: dict[str, Any]) -> None:
@@ -243,17 +243,17 @@ def _figures(data: dict[str, Any]) -> None:
             rows.append((title, f"{f['value']:.3g} {f['unit']}{band}", _origin(f)))
     for part in data["constituents"][:12]:
         rows.append((f"contains {part['name']}", f"{part['percent']:g} %", _origin(part)))
-    with parts.tag("section"):
-        parts.words("Figures", name="h2")
-        box = parts.tag("div", "scroll", tabindex="0", role="region", aria_label="Figures")
-        with box, parts.tag("table", "plain-table"):
-            parts.table_head(("figure", "value", "rests on"))
-            with parts.tag("tbody"):
+    with elements.tag("section"):
+        elements.words("Figures", name="h2")
+        box = elements.tag("div", "scroll", tabindex="0", role="region", aria_label="Figures")
+        with box, elements.tag("table", "plain-table"):
+            elements.table_head(("figure", "value", "rests on"))
+            with elements.tag("tbody"):
                 for name, value, origin in rows:
-                    with parts.tag("tr"):
-                        parts.words(name, name="th").props["scope"] = "row"
-                        parts.words(value, name="td")
-                        parts.words(origin, "origin-cell", "td")
+                    with elements.tag("tr"):
+                        elements.words(name, name="th").props["scope"] = "row"
+                        elements.words(value, name="td")
+                        elements.words(origin, "origin-cell", "td")
 
 
 def _origin(found: dict[str, Any]) -> str:
@@ -262,15 +262,15 @@ def _origin(found: dict[str, Any]) -> str:
 
 def _cautions(data: dict[str, Any]) -> None:
     if data["cautions"]:
-        with parts.tag("section"):
-            parts.words("At the bench", name="h2")
+        with elements.tag("section"):
+            elements.words("At the bench", name="h2")
             for caution in data["cautions"]:
-                parts.words(caution["text"], "mind")
+                elements.words(caution["text"], "mind")
 
 
 def _sources(data: dict[str, Any]) -> None:
     if data["sources"]:
-        with parts.tag("section"):
-            parts.words("Sources", name="h2")
+        with elements.tag("section"):
+            elements.words("Sources", name="h2")
             for key, text in data["sources"].items():
-                parts.words(f"{key}: {text}", "source")
+                elements.words(f"{key}: {text}", "source")

@@ -6,7 +6,7 @@ from urllib.parse import quote
 from recommender.model import Findings, Suggestion
 from recommender.output import sentences
 from recommender.output import text as tables
-from recommender.web import parts
+from recommender.web.widgets import elements
 
 
 def card(
@@ -17,36 +17,39 @@ def card(
 ) -> None:
     """Show a suggestion; `take` puts it into the formula."""
     texts, name = tables.parts_of(found, findings), sentences.name_of(found)
-    with parts.tag("li", "card"):
-        with parts.tag("div", "card-head"):
-            parts.words(name, "card-name", "h4")
-            parts.words(texts["stay"], "stay", "span")
-        parts.words(texts["why"], "why")
-        with parts.tag("dl", "facts"):
+    with elements.tag("li", "card"):
+        with elements.tag("div", "card-head"):
+            elements.words(name, "card-name", "h4")
+            elements.words(texts["stay"], "stay", "span")
+        elements.words(texts["why"], "why")
+        with elements.tag("dl", "facts"):
             _fact("dose", texts["dose"])
             _effect(texts["effect"])
             _fact("brings along", texts["brings"])
             _fact("strength", ", ".join(filter(None, (texts["strength"], texts["doubt"]))))
             _fact("bottle", texts["bottles"])
         for caution in found.cautions:
-            parts.words(f"Caution: {caution}", "mind")
-        with parts.tag("details", "reasons"):
-            parts.words(f"Reasons, with figures; score {found.score:.2f}", name="summary")
+            elements.words(f"Caution: {caution}", "mind")
+        with elements.tag("details", "reasons"):
+            elements.words(f"Reasons, with figures; score {found.score:.2f}", name="summary")
             _reasons(found, findings, sources)
-        with parts.tag("div", "card-acts"):
+        with elements.tag("div", "card-acts"):
             swap = findings.query["verb"] == "replace"
             label = f"Try it: {name} " + (f"in place of {findings.asked}" if swap else "in the formula")
-            parts.button("Try it", lambda: take(found), "main", label=label)
+            elements.button("Try it", lambda: take(found), "main", label=label)
             for material in [m for m, _ in found.members] or [found.material]:
-                more = parts.link("card" if not found.members else material.name,
-                                  f"/material/{quote(material.slug)}", "more")  # fmt: skip
+                more = elements.link(
+                    "card" if not found.members else material.name,
+                    f"/material/{quote(material.slug)}",
+                    "more",
+                )
                 more.props["aria-label"] = f"{material.name}: card of all that is known"
 
 
 def _fact(name: str, value: str) -> None:
     if value:
-        parts.words(name, name="dt")
-        parts.words(value, name="dd")
+        elements.words(name, name="dt")
+        elements.words(value, name="dd")
 
 
 def _effect(value: str) -> None:
@@ -58,16 +61,18 @@ def _effect(value: str) -> None:
 
 def _reasons(found: Suggestion, findings: Findings, sources: Mapping[str, str]) -> None:
     used: dict[str, str] = {}
-    with parts.tag("ul"):
+    with elements.tag("ul"):
         for reason in found.reasons:
-            with parts.tag("li"):
-                parts.words(sentences.with_figures(reason, findings.asked, found.material.name), name="span")
+            with elements.tag("li"):
+                elements.words(
+                    sentences.with_figures(reason, findings.asked, found.material.name), name="span"
+                )
                 origin = ", ".join(filter(None, (reason.basis, reason.source)))
                 if origin:
-                    parts.words(origin, "origin", "span")
+                    elements.words(origin, "origin", "span")
             if reason.source in sources:
                 used[reason.source] = sources[reason.source]
     terms = ", ".join(f"{name} {value:.2f}" for name, value in found.terms.items())
-    parts.words(f"Score {found.score:.3f}, a weighted mean of: {terms}.", "terms")
+    elements.words(f"Score {found.score:.3f}, a weighted mean of: {terms}.", "terms")
     for key, text in used.items():
-        parts.words(f"{key}: {text}", "source")
+        elements.words(f"{key}: {text}", "source")

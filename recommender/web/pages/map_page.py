@@ -13,9 +13,9 @@ from recommender.model import Material
 from recommender.output import likeness_map, wording
 from recommender.output.likeness_map import Place, Region
 from recommender.palette import find
-from recommender.web import chart, parts
-from recommender.web.desk import PageSession
-from recommender.web.error_words import sentence
+from recommender.web.server.session import PageSession
+from recommender.web.widgets import chart, elements
+from recommender.web.widgets.error_words import sentence
 
 POSITIONS = {"": "top, heart and base", "top": "top", "heart": "heart", "base": "base"}
 FILLED = {"top": 0.12, "heart": 0.5, "base": 1.0}
@@ -129,31 +129,31 @@ def _dot(place: Place, hits: set[str] | None, chosen: str) -> dict[str, Any]:
 class MapPage:
     """One tab that shows the map."""
 
-    def __init__(self, desk: PageSession, smell: str, position: str, at: str) -> None:
-        self.palette = desk.workspace.palette
-        self.shelf = set(desk.workspace.shelf().by_material)
+    def __init__(self, session: PageSession, smell: str, position: str, at: str) -> None:
+        self.palette = session.workspace.palette
+        self.shelf = set(session.workspace.shelf().by_material)
         self.places = likeness_map.places(self.palette)
         self.regions = likeness_map.regions(self.places, self.palette)
         self.smell, self.position, self.at, self.only_shelf = smell, position, at, False
-        parts.words("Materials that smell alike are close together", name="h1")
-        with parts.tag("div", "form map-form"):
-            with parts.tag("div", "labelled"):
-                parts.words("smell", "label", "span")
-                parts.field("smell", smell, done=self._set("smell"), options="smells", hint="any smell")
-            with parts.tag("div", "labelled"):
-                parts.words("position", "label", "span")
-                parts.choice("position", POSITIONS, position, self._set("position"))
-            parts.tick("on my shelf only", False, self._set("only_shelf"))
-            self.count = parts.words("", "told")
+        elements.words("Materials that smell alike are close together", name="h1")
+        with elements.tag("div", "form map-form"):
+            with elements.tag("div", "labelled"):
+                elements.words("smell", "label", "span")
+                elements.field("smell", smell, done=self._set("smell"), options="smells", hint="any smell")
+            with elements.tag("div", "labelled"):
+                elements.words("position", "label", "span")
+                elements.choice("position", POSITIONS, position, self._set("position"))
+            elements.tick("on my shelf only", False, self._set("only_shelf"))
+            self.count = elements.words("", "told")
             self.count.props["role"] = "status"
-        with parts.tag("div", "map"):
-            with parts.tag("div", "map-left"):
-                with parts.tag("div", "map-chart", role="img", aria_label=MAP_LABEL):
+        with elements.tag("div", "map"):
+            with elements.tag("div", "map-left"):
+                with elements.tag("div", "map-chart", role="img", aria_label=MAP_LABEL):
                     self.chart = ui.echart({}, renderer="svg", on_click=self._clicked)
-                parts.words(HOW, "remark")  # fmt: skip
-            self.panel = parts.tag("aside", "panel", aria_label="The chosen material")
-        with parts.tag("section", "listed", aria_label="Materials that the filter leaves"):
-            self.listed = parts.tag("div")
+                elements.words(HOW, "remark")  # fmt: skip
+            self.panel = elements.tag("aside", "panel", aria_label="The chosen material")
+        with elements.tag("section", "listed", aria_label="Materials that the filter leaves"):
+            self.listed = elements.tag("div")
         self.show()
 
     def _set(self, name: str) -> Any:
@@ -182,12 +182,12 @@ class MapPage:
         try:
             found = self.hits()
         except RecommenderError as error:
-            parts.say(self.count, sentence(error))
+            elements.say(self.count, sentence(error))
             return
         count = "" if found is None else f"{len(found)} material{'' if len(found) == 1 else 's'}"
         if self.only_shelf and not self.shelf:
             count = "Your shelf has no bottle yet: put some on it under Shelf."
-        parts.say(self.count, count)
+        elements.say(self.count, count)
         hits = None if found is None else {m.slug for m in found}
         joined = self._card()
         self.chart.options.clear()
@@ -212,33 +212,33 @@ class MapPage:
         self.panel.clear()
         with self.panel:
             if self.at not in self.palette.catalogue.index:
-                parts.words(EMPTY, "empty")  # fmt: skip
+                elements.words(EMPTY, "empty")  # fmt: skip
                 return []
             material = self.palette.catalogue.by_slug(self.at)
-            parts.words(material.name, name="h2")
-            parts.words(wording.lasting(material.lasting), "stay")
-            parts.words(wording.labels(material.labels))
+            elements.words(material.name, name="h2")
+            elements.words(wording.lasting(material.lasting), "stay")
+            elements.words(wording.labels(material.labels))
             row = self.palette.catalogue.index[self.at]
             alike = self.palette.space.likeness(row).copy()
             alike[row] = -1
             offered = [
                 i for i in alike.argsort()[::-1] if likeness_map.mapped(self.palette.catalogue.materials[i])
             ]
-            parts.words("Smells most like", name="h3")
-            with parts.tag("ul", "near-list"):
+            elements.words("Smells most like", name="h3")
+            with elements.tag("ul", "near-list"):
                 for other in self.palette.materials([int(i) for i in offered[:6]]):
-                    with parts.tag("li"):
-                        parts.button(other.name, partial(self.choose, other.slug), "as-link")
+                    with elements.tag("li"):
+                        elements.button(other.name, partial(self.choose, other.slug), "as-link")
             related = [r for r in self.palette.graph.relations if self.at in (r.start, r.end)]
             related = [r for r in related if r.kind not in ("shares-facet", "homologue-of")][:8]
             if related:
-                parts.words("Related", name="h3")
-                with parts.tag("ul", "near-list"):
+                elements.words("Related", name="h3")
+                with elements.tag("ul", "near-list"):
                     for r in related:
                         start, end = (self.palette.catalogue.by_slug(s).name for s in (r.start, r.end))
                         step = {"from": start, "relation": r.kind, "to": end, "note": r.note}
-                        parts.words(wording.step(step), name="li")
-            more = parts.link("All that is known of it", f"/material/{quote(self.at)}")
+                        elements.words(wording.step(step), name="li")
+            more = elements.link("All that is known of it", f"/material/{quote(self.at)}")
             more.props["aria-label"] = f"All that is known of it: {material.name}"
             return list({r.end if r.start == self.at else r.start for r in related})
 
@@ -247,14 +247,14 @@ class MapPage:
         with self.listed:
             if not found:
                 return
-            parts.words("In the list", name="h2")
-            with parts.tag("ul", "choices wide"):
+            elements.words("In the list", name="h2")
+            with elements.tag("ul", "choices wide"):
                 for material in found[:MOST_LISTED]:
-                    with parts.tag("li"):
-                        parts.button(material.name, partial(self.choose, material.slug), "as-link")
-                        parts.words(wording.lasting(material.lasting), "stay", "span")
+                    with elements.tag("li"):
+                        elements.button(material.name, partial(self.choose, material.slug), "as-link")
+                        elements.words(wording.lasting(material.lasting), "stay", "span")
             if len(found) > MOST_LISTED:
-                parts.words(f"and {len(found) - MOST_LISTED} more; narrow it down to see them.", "remark")
+                elements.words(f"and {len(found) - MOST_LISTED} more; narrow it down to see them.", "remark")
 
 
 MAP_LABEL = (

@@ -12,10 +12,10 @@ from recommender.errors import BadTable, RecommenderError
 from recommender.evidence.sheets import Row
 from recommender.notebook import importers
 from recommender.notebook.importers import ImportedRow
-from recommender.web import parts
-from recommender.web.desk import PageSession
-from recommender.web.error_words import sentence
-from recommender.web.removals import removals
+from recommender.web.server.session import PageSession
+from recommender.web.widgets import elements
+from recommender.web.widgets.error_words import sentence
+from recommender.web.widgets.removed_list import removed_list
 
 FIELDS = {"label": ("as on the bottle", "violet stuff"), "material": ("material", "alpha-ionone"),
           "dilution": ("%", "neat"), "solvent": ("in", "dipropylene glycol"), "amount": ("grams left", ""),
@@ -33,44 +33,44 @@ EMPTY = (
 class ShelfPage:
     """One tab that shows the shelf."""
 
-    def __init__(self, desk: PageSession) -> None:
-        self.desk = desk
-        parts.words("Your bottles", name="h1")
-        self.message = parts.Message()
+    def __init__(self, session: PageSession) -> None:
+        self.session = session
+        elements.words("Your bottles", name="h1")
+        self.message = elements.Message()
         self._adder()
-        self.report = parts.tag("div")
-        self.list = parts.tag("div", "scroll bottles", tabindex="0", role="region", aria_label="Bottles")
-        self.removed = parts.tag("div")
+        self.report = elements.tag("div")
+        self.list = elements.tag("div", "scroll bottles", tabindex="0", role="region", aria_label="Bottles")
+        self.removed = elements.tag("div")
         self.show()
 
     def _adder(self) -> None:
-        with parts.tag("section", "own-note", aria_labelledby="bottle-head"):
-            parts.words("Put a bottle on the shelf", name="h2").props["id"] = "bottle-head"
+        with elements.tag("section", "own-note", aria_labelledby="bottle-head"):
+            elements.words("Put a bottle on the shelf", name="h2").props["id"] = "bottle-head"
             self.cells: dict[str, ui.input] = {}
-            with parts.tag("div", "form"):
+            with elements.tag("div", "form"):
                 for name, (label, hint) in FIELDS.items():
-                    with parts.tag("div", "labelled"):
-                        parts.words(label, "label", "span")
+                    with elements.tag("div", "labelled"):
+                        elements.words(label, "label", "span")
                         options = "names" if name in ("material", "solvent") else ""
                         wide = "" if name in ("label", "material", "solvent") else "short wide"
-                        self.cells[name] = parts.field(label, "", hint=hint, options=options, classes=wide)
-                parts.button("Put it there", self._put, "main")
+                        self.cells[name] = elements.field(label, "", hint=hint, options=options, classes=wide)
+                elements.button("Put it there", self._put, "main")
                 upload = ui.upload(on_upload=self._uploaded, auto_upload=True).classes("hidden")
                 upload.props["accept"] = ".csv,.tsv,.txt,.xlsx,.xlsm"
-                parts.button("Read a spreadsheet…", lambda: upload.run_method("pickFiles"), "small")
-            parts.words(HEADERS, "remark")  # fmt: skip
+                elements.button("Read a spreadsheet…", lambda: upload.run_method("pickFiles"), "small")
+            elements.words(HEADERS, "remark")  # fmt: skip
 
     def _put(self) -> None:
         cells = {name: (field.value or "").strip() for name, field in self.cells.items()}
         try:
-            catalogue = self.desk.workspace.palette.catalogue
+            catalogue = self.session.workspace.palette.catalogue
             if cells["material"]:
                 catalogue.find(cells["material"])
             row = Row("shelf", 0, {"cas": "", "note": "", **cells})
             bottle, _, _ = importers.bottle_of(row, catalogue)
             if not bottle.material:
                 catalogue.find(cells["material"] or cells["label"])
-            self.desk.add_bottle(bottle)
+            self.session.add_bottle(bottle)
         except RecommenderError as error:
             column = FIELDS.get(error.column or "", ("",))[0] if isinstance(error, BadTable) else ""
             self.say(
@@ -88,8 +88,8 @@ class ShelfPage:
             with tempfile.TemporaryDirectory() as folder:
                 file = Path(folder) / Path(event.file.name).name
                 file.write_bytes(content)
-                columns, rows = importers.read(file, self.desk.workspace.palette.catalogue)
-            self.desk.import_bottles(rows)
+                columns, rows = importers.read(file, self.session.workspace.palette.catalogue)
+            self.session.import_bottles(rows)
         except RecommenderError as error:
             self.say(sentence(error))
             return
@@ -103,12 +103,12 @@ class ShelfPage:
         self.report.clear()
         with self.report:
             for line in lines:
-                parts.words(line, "remark")
+                elements.words(line, "remark")
             for row in odd:
                 what = row.error or row.remark or "its material is not known: write it below"
                 label = f"“{row.bottle.label}”, " if row.bottle else ""
-                with parts.tag("div") as entry:
-                    parts.words(f"line {row.line}: {label}{what}", "wrong" if row.error else "remark")
+                with elements.tag("div") as entry:
+                    elements.words(f"line {row.line}: {label}{what}", "wrong" if row.error else "remark")
                     self._choice(row, entry)
 
     def _choice(self, row: ImportedRow, entry: ui.element) -> None:
@@ -120,8 +120,8 @@ class ShelfPage:
 
         for slug in row.candidates:
             if row.bottle:
-                label, name = row.bottle.label, self.desk.workspace.palette.catalogue.by_slug(slug).name
-                parts.button(f"{label} is {name}", partial(choose, label, name), "small")
+                label, name = row.bottle.label, self.session.workspace.palette.catalogue.by_slug(slug).name
+                elements.button(f"{label} is {name}", partial(choose, label, name), "small")
 
     def say(self, text: str, undo: Callable[[], object] | None = None) -> None:
         """Show one line above the shelf."""
@@ -129,34 +129,34 @@ class ShelfPage:
 
     def show(self) -> None:
         """List the bottles."""
-        shelf, catalogue = self.desk.workspace.shelf(), self.desk.workspace.palette.catalogue
+        shelf, catalogue = self.session.workspace.shelf(), self.session.workspace.palette.catalogue
         self.removed.clear()
         with self.removed:
-            removals(self.desk.removed("bottle"), catalogue, self._back)
+            removed_list(self.session.removed("bottle"), catalogue, self._back)
         self.list.clear()
         with self.list:
             if not shelf.bottles:
-                parts.words(EMPTY, "empty")  # fmt: skip
+                elements.words(EMPTY, "empty")  # fmt: skip
                 return
-            with parts.tag("table", "plain-table"):
-                parts.table_head(HEADS)
-                with parts.tag("tbody"):
+            with elements.tag("table", "plain-table"):
+                elements.table_head(HEADS)
+                with elements.tag("tbody"):
                     for bottle in shelf.bottles:
                         row = catalogue.index.get(bottle.material)
                         material = catalogue.materials[row] if row is not None else None
                         price = bottle.neat_price_per_g
-                        with parts.tag("tr"):
-                            parts.words(bottle.label, name="th").props["scope"] = "row"
-                            with parts.tag("td"):
+                        with elements.tag("tr"):
+                            elements.words(bottle.label, name="th").props["scope"] = "row"
+                            with elements.tag("td"):
                                 if material is None:
-                                    parts.field(
+                                    elements.field(
                                         f"what {bottle.label} is",
                                         done=partial(self._resolve, bottle.label),
                                         options="names",
                                         hint="what it is",
                                     )
                                 else:
-                                    parts.link(material.name, f"/material/{quote(material.slug)}")
+                                    elements.link(material.name, f"/material/{quote(material.slug)}")
                             diluted = bottle.dilution_percent != 100
                             for cell in (
                                 f"{bottle.dilution_percent:g} %" if diluted else "neat",
@@ -165,19 +165,19 @@ class ShelfPage:
                                 bottle.opened,
                                 " ".join(shelf.remarks(bottle, material)) if material else "",
                             ):
-                                parts.words(cell, name="td")
-                            with parts.tag("td"):
+                                elements.words(cell, name="td")
+                            with elements.tag("td"):
                                 off = partial(self._off, bottle.number, bottle.label)
                                 label = f"Take {bottle.label} off the shelf"
-                                parts.button("×", off, "plain sign", label=label)
+                                elements.button("×", off, "plain sign", label=label)
 
     def _resolve(self, label: str, name: str) -> None:
         try:
-            found = self.desk.workspace.palette.catalogue.find(name)
+            found = self.session.workspace.palette.catalogue.find(name)
         except RecommenderError as error:
             self.say(sentence(error))
             return
-        named = self.desk.resolve(label, found.slug)
+        named = self.session.resolve(label, found.slug)
         if named is None:
             self.say(f"“{label}” is {found.name} from now on, here and in formulas.")
         else:
@@ -185,14 +185,14 @@ class ShelfPage:
         self.show()
 
     def _off(self, number: int, label: str) -> None:
-        removed = self.desk.remove_bottle(number)
+        removed = self.session.remove_bottle(number)
         text = f"{label} is off the shelf; the page still knows what its label stands for."
         self.say(text, undo=None if removed is None else partial(self._back, removed))
         self.show()
 
     def _back(self, number: int) -> None:
         try:
-            self.say(f"{self.desk.bring_back(number).name} is on the shelf again.")
+            self.say(f"{self.session.bring_back(number).name} is on the shelf again.")
         except RecommenderError as error:
             self.say(sentence(error))
         self.show()

@@ -10,8 +10,8 @@ from nicegui.element import Element
 from recommender.model import Line
 from recommender.notebook.drafts import Cells, Draft
 from recommender.output import wording
-from recommender.web import parts
-from recommender.web.lines import ParsedLines, content_of
+from recommender.web.server.typed_lines import ParsedLines, content_of
+from recommender.web.widgets import elements
 
 COLUMNS = {"material": "material", "parts": "parts", "dilution_percent": "%", "note": "note"}
 
@@ -50,19 +50,19 @@ class FormulaTable:
         self.acts = acts
         self.rows: dict[str, Row] = {}
         self.order: list[str] = []
-        with parts.tag("table", "formula") as table:
+        with elements.tag("table", "formula") as table:
             table.props["aria-label"] = "Formula"
-            with parts.tag("thead"), parts.tag("tr"):
+            with elements.tag("thead"), elements.tag("tr"):
                 for name, head in COLUMNS.items():
                     label = {"dilution_percent": "dilution in per cent"}.get(name, "")
-                    cell = parts.words(head, f"head {name}", "th")
+                    cell = elements.words(head, f"head {name}", "th")
                     cell.props["scope"] = "col"
                     if label:
                         cell.props["aria-label"] = label
                     if name == "dilution_percent":
-                        parts.words("of 1000", "head share", "th").props["scope"] = "col"
-                parts.words("what to do", "head acts unseen", "th").props["scope"] = "col"
-            self.body = parts.tag("tbody")
+                        elements.words("of 1000", "head share", "th").props["scope"] = "col"
+                elements.words("what to do", "head acts unseen", "th").props["scope"] = "col"
+            self.body = elements.tag("tbody")
 
     def show(self, draft: Draft, read: ParsedLines) -> None:
         """Show lines as they are, with what was read of them."""
@@ -82,7 +82,7 @@ class FormulaTable:
     def mark(self, spare: Mapping[str, str]) -> None:
         """Mark lines that are hardly missed: number of the line -> text."""
         for number, row in self.rows.items():
-            parts.say(row.spare, spare.get(number, ""))
+            elements.say(row.spare, spare.get(number, ""))
 
     def focus(self, number: str, column: str = "material") -> None:
         """Put the cursor into a cell."""
@@ -95,44 +95,44 @@ class FormulaTable:
         def live(column: str) -> Callable[[str], None]:
             return lambda value: self._typed(number, column, value)
 
-        with self.body, parts.tag("tr", "line") as element:
+        with self.body, elements.tag("tr", "line") as element:
             fields = {}
-            with parts.tag("td", "material"):
-                fields["material"] = parts.field(
+            with elements.tag("td", "material"):
+                fields["material"] = elements.field(
                     "material", line["material"], done=live("material"), options="names",
                     hint="a name, CAS number or your label",
                 )  # fmt: skip
-                with parts.tag("div", "under"):
-                    known = parts.words("", "known", "span")
-                    with parts.tag("span", "solvent") as solvent:
-                        parts.words("in", "in", "span")
-                        fields["solvent"] = parts.field(
+                with elements.tag("div", "under"):
+                    known = elements.words("", "known", "span")
+                    with elements.tag("span", "solvent") as solvent:
+                        elements.words("in", "in", "span")
+                        fields["solvent"] = elements.field(
                             "solvent",
                             line["solvent"],
                             done=live("solvent"),
                             options="names",
                             hint="dipropylene glycol",
                         )
-                    spare = parts.words("", "spare", "span")
-                wrong = parts.words("", "wrong")
+                    spare = elements.words("", "spare", "span")
+                wrong = elements.words("", "wrong")
                 wrong.props["role"] = "alert"
-                near = parts.tag("div", "near")
-            with parts.tag("td", "parts"):
-                fields["parts"] = parts.field("parts", line["parts"], live=live("parts"), numeric=True)
-            with parts.tag("td", "dilution_percent"):
-                fields["dilution_percent"] = parts.field(
+                near = elements.tag("div", "near")
+            with elements.tag("td", "parts"):
+                fields["parts"] = elements.field("parts", line["parts"], live=live("parts"), numeric=True)
+            with elements.tag("td", "dilution_percent"):
+                fields["dilution_percent"] = elements.field(
                     "dilution in per cent",
                     line["dilution_percent"],
                     live=live("dilution_percent"),
                     hint="neat",
                     numeric=True,
                 )
-            share = parts.words("", "share", "td")
-            with parts.tag("td", "note"):
-                fields["note"] = parts.field("note", line["note"], done=live("note"))
-            with parts.tag("td", "acts"):
-                swap = parts.button("⇄", lambda: self.acts.replace(number), "plain sign")
-                out = parts.button("×", lambda: self.acts.remove(number), "plain sign")
+            share = elements.words("", "share", "td")
+            with elements.tag("td", "note"):
+                fields["note"] = elements.field("note", line["note"], done=live("note"))
+            with elements.tag("td", "acts"):
+                swap = elements.button("⇄", lambda: self.acts.replace(number), "plain sign")
+                out = elements.button("×", lambda: self.acts.remove(number), "plain sign")
             for column, cell in fields.items():
                 cell.on("keydown.enter", lambda _, column=column: self._next(number, column))
         row = Row(element, fields, (swap, out), solvent, share, known, spare, wrong, near)
@@ -157,10 +157,10 @@ class FormulaTable:
         text = "" if share is None else f"{share:.3g}" if share < 99.95 else f"{share:.0f}"
         if row.share.content != text:
             row.share.set_content(text)
-        parts.say(row.known, _known(read.found.get(number), line))
+        elements.say(row.known, _known(read.found.get(number), line))
         row.solvent.set_visibility(bool(line["dilution_percent"].strip() or line["solvent"].strip()))
         problem = read.problems.get(number)
-        parts.say(row.wrong, problem.text if problem else "")
+        elements.say(row.wrong, problem.text if problem else "")
         for column, cell in row.fields.items():
             bad = problem is not None and problem.column == column
             if bool(cell.props.get("aria-invalid")) != bad:
@@ -172,7 +172,7 @@ class FormulaTable:
             column = problem.column if problem else "material"
             with row.near:
                 for found in near:
-                    parts.button(found, partial(self._typed, number, column, found), "small")
+                    elements.button(found, partial(self._typed, number, column, found), "small")
 
     def _typed(self, number: str, column: str, value: str) -> None:
         row = self.rows.get(number)

@@ -8,8 +8,8 @@ from pathlib import Path
 from nicegui import app, ui
 
 from recommender.palette import Palette
-from recommender.web.desk import PageSession
-from recommender.web.parts import button, link, tag, words
+from recommender.web.server.session import PageSession
+from recommender.web.widgets.elements import button, link, tag, words
 
 HERE = Path(__file__).parent
 VIEWS = {"Formula": "/", "Map": "/map", "Trials": "/trials", "Shelf": "/shelf"}
@@ -41,7 +41,7 @@ def assets() -> None:
 
 
 @contextmanager
-def frame(desk: PageSession, title: str, here: str) -> Iterator[None]:
+def frame(session: PageSession, title: str, here: str) -> Iterator[None]:
     """Lay out one page; what is made inside goes into its middle."""
     ui.page_title(f"{title} · recommender" if title else "recommender")
     ui.add_head_html('<link rel="stylesheet" href="/style.css">')
@@ -61,7 +61,7 @@ def frame(desk: PageSession, title: str, here: str) -> Iterator[None]:
         yield
     with tag("aside", "care", aria_label="Cautions"):
         words(CAUTION)
-        words(f"Everything you type is saved in {desk.path}", "where")
+        words(f"Everything you type is saved in {session.path}", "where")
 
 
 def word_lists(palette: Palette) -> None:

@@ -17,14 +17,14 @@ from recommender.palette import Palette
 from recommender.regulation import CATEGORY
 from recommender.suggest import Request
 from recommender.suggest.stock import Shelf
-from recommender.web import parts
-from recommender.web.error_words import sentence
-from recommender.web.helper import Job, PaletteKey
-from recommender.web.jobs import Helpers, JobFailed
-from recommender.web.lines import ParsedLines, content_of
-from recommender.web.product import product_use
-from recommender.web.shown import TO_THE_COMMAND_LINE
-from recommender.web.suggestion import card
+from recommender.web.server.jobs import JobFailed, JobPool
+from recommender.web.server.typed_lines import ParsedLines, content_of
+from recommender.web.server.worker import Job, PaletteKey
+from recommender.web.widgets import elements
+from recommender.web.widgets.error_words import sentence
+from recommender.web.widgets.formula_view import TO_THE_COMMAND_LINE
+from recommender.web.widgets.product_section import product_use
+from recommender.web.widgets.suggestion import card
 
 MODES = {
     "extend": "Keep a smell alive",
@@ -43,11 +43,11 @@ HINTS = {
 Take = Callable[[Suggestion, tuple[str, ...]], None]
 
 
-class Advice:
+class Suggestions:
     """The panel below the formula: one question at a time, answered by a worker process."""
 
-    def __init__(self, helpers: Helpers, take: Take, shelf: Callable[[], Shelf]) -> None:
-        self.helpers, self.take, self.shelf = helpers, take, shelf
+    def __init__(self, jobs: JobPool, take: Take, shelf: Callable[[], Shelf]) -> None:
+        self.jobs, self.take, self.shelf = jobs, take, shelf
         self.fields: Mapping[str, str] = {}
         self.avoid, self.only_shelf = "", False
         self.read: ParsedLines | None = None
@@ -58,22 +58,22 @@ class Advice:
         self.gap = ""
         self.task: asyncio.Task[None] | None = None
         self.findings: Findings | None = None
-        with parts.tag("section", "advice", aria_labelledby="advice-head"):
-            parts.words("What would help", name="h2").props["id"] = "advice-head"
-            with parts.tag("div", "modes", role="group", aria_label="What is asked"):
+        with elements.tag("section", "advice", aria_labelledby="advice-head"):
+            elements.words("What would help", name="h2").props["id"] = "advice-head"
+            with elements.tag("div", "modes", role="group", aria_label="What is asked"):
                 self.tabs = {
-                    mode: parts.button(title, partial(self.choose, mode), "mode")
+                    mode: elements.button(title, partial(self.choose, mode), "mode")
                     for mode, title in MODES.items()
                 }
-            self.form = parts.tag("div", "form")
-            with parts.tag("div", "progress", role="status") as self.progress:
-                with parts.tag("div", "track"):
-                    parts.tag("div", "runner")
-                self.elapsed = parts.words("", "elapsed", "span")
-                parts.button("Stop", self.stop, "small")
-            self.status = parts.words("", "told")
+            self.form = elements.tag("div", "form")
+            with elements.tag("div", "progress", role="status") as self.progress:
+                with elements.tag("div", "track"):
+                    elements.tag("div", "runner")
+                self.elapsed = elements.words("", "elapsed", "span")
+                elements.button("Stop", self.stop, "small")
+            self.status = elements.words("", "told")
             self.status.props["role"] = "status"
-            self.results = parts.tag("div", "results")
+            self.results = elements.tag("div", "results")
         self.progress.set_visibility(False)
         self.choose("extend")
 
@@ -86,7 +86,7 @@ class Advice:
             self._form()
         if stale and self.findings is not None and known != read.formula:
             self.results.classes(add="old")
-            parts.say(self.status, "Worked out before the last change; ask again for new figures.")
+            elements.say(self.status, "Worked out before the last change; ask again for new figures.")
 
     def choose(self, mode: str) -> None:
         """Show the fields of one question."""
@@ -95,7 +95,7 @@ class Advice:
             tab.props["aria-pressed"] = "true" if name == mode else "false"
         self._form()
         if self.findings is None:
-            parts.say(self.status, HINTS[mode])
+            elements.say(self.status, HINTS[mode])
 
     def extend(self, facet: str, hours: float | None) -> None:
         """Ask what keeps a facet alive, until an hour after it has gone; a click on its gap does this."""
@@ -115,34 +115,34 @@ class Advice:
         self.form.clear()
         with self.form:
             getattr(self, f"_form_{self.mode}")()
-            self._labelled("without", parts.field, self.avoid, live=self._set("avoid"), options="smells",
+            self._labelled("without", elements.field, self.avoid, live=self._set("avoid"), options="smells",
                            hint="nothing to avoid")  # fmt: skip
-            parts.tick("from my shelf only", self.only_shelf, self._set("only_shelf"))
-            parts.button("Ask", self.ask, "main")
+            elements.tick("from my shelf only", self.only_shelf, self._set("only_shelf"))
+            elements.button("Ask", self.ask, "main")
 
     def _form_extend(self) -> None:
-        self._labelled("smell", parts.field, self.facet, live=self._set("facet"), options="smells",
+        self._labelled("smell", elements.field, self.facet, live=self._set("facet"), options="smells",
                        hint="what is missed most")  # fmt: skip
-        self._labelled("until", parts.choice, UNTIL, self.until, self._set("until"))
-        self._labelled("into", parts.choice, INTO, self.into, self._set("into"))
-        parts.tick("a relay of two", self.relay, self._set("relay"))
+        self._labelled("until", elements.choice, UNTIL, self.until, self._set("until"))
+        self._labelled("into", elements.choice, INTO, self.into, self._set("into"))
+        elements.tick("a relay of two", self.relay, self._set("relay"))
 
     def _form_replace(self) -> None:
         lines = self.read.found if self.read else {}
         names = {number: line.content.name for number, line in lines.items()}
         if self.line not in names:
             self.line = next(iter(names), "")
-        self._labelled("line", parts.choice, names or {"": "no line yet"}, self.line, self._set("line"))
-        self._labelled("above all its", parts.field, self.facet, live=self._set("facet"), options="smells",
+        self._labelled("line", elements.choice, names or {"": "no line yet"}, self.line, self._set("line"))
+        self._labelled("above all its", elements.field, self.facet, live=self._set("facet"), options="smells",
                        hint="whole smell")  # fmt: skip
 
     def _form_vary(self) -> None:
-        self._labelled("toward", parts.field, self.toward, live=self._set("toward"), options="smells",
+        self._labelled("toward", elements.field, self.toward, live=self._set("toward"), options="smells",
                        hint="hazelnut, smoke, pear")  # fmt: skip
 
     def _labelled(self, label: str, make: Callable[..., object], *given: object, **more: object) -> None:
-        with parts.tag("div", "labelled"):
-            parts.words(label, "label", "span")
+        with elements.tag("div", "labelled"):
+            elements.words(label, "label", "span")
             make(label, *given, **more)
 
     def _set(self, name: str) -> Callable[[object], None]:
@@ -153,7 +153,7 @@ class Advice:
         self.stop()
         job = self._job()
         if isinstance(job, str):
-            parts.say(self.status, job)
+            elements.say(self.status, job)
             return
         lines = (self.line,) if self.mode == "replace" else ()
         self.task = background_tasks.create(self._work(job, lines), name="advice")
@@ -203,7 +203,7 @@ class Advice:
     async def _work(self, job: Job, lines: tuple[str, ...]) -> None:
         start = time.monotonic()
         self.progress.set_visibility(True)
-        parts.say(self.status, "")
+        elements.say(self.status, "")
 
         def tick() -> None:
             self.elapsed.set_content(f"trying materials, {time.monotonic() - start:.0f} s")
@@ -212,14 +212,14 @@ class Advice:
             timer = ui.timer(1.0, tick)
         self.elapsed.set_content("trying materials")
         try:
-            findings: Findings = await self.helpers.ask(job)
+            findings: Findings = await self.jobs.run(job)
         except asyncio.CancelledError:
-            parts.say(self.status, "Stopped. The formula is as it was.")
+            elements.say(self.status, "Stopped. The formula is as it was.")
             raise
         except (RecommenderError, JobFailed) as error:
             self.findings = None
             self.results.clear()
-            parts.say(self.status, sentence(error) if isinstance(error, RecommenderError) else str(error))
+            elements.say(self.status, sentence(error) if isinstance(error, RecommenderError) else str(error))
         else:
             self._show_answer(findings, lines)
         finally:
@@ -241,14 +241,14 @@ class Advice:
         self.results.classes(remove="old")
         self.results.clear()
         with self.results:
-            parts.words(text.heading(findings), "question", "h3")
+            elements.words(text.heading(findings), "question", "h3")
             if before := text.asked_line(findings):
-                parts.words(before, "before")
+                elements.words(before, "before")
             for note in findings.notes:
-                parts.words(note.replace(TO_THE_COMMAND_LINE, ""), "remark")
-            with parts.tag("ol", "cards"):
+                elements.words(note.replace(TO_THE_COMMAND_LINE, ""), "remark")
+            with elements.tag("ol", "cards"):
                 for found in findings.suggestions:
                     card(found, findings, self.palette.catalogue.sources, lambda f: self.take(f, lines))
         count = len(findings.suggestions)
         nothing = "Nothing found; try a wider smell, another hour, or another direction."
-        parts.say(self.status, nothing if not count else "")
+        elements.say(self.status, nothing if not count else "")

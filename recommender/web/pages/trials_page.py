@@ -16,10 +16,10 @@ from recommender.notebook.removed import Removed
 from recommender.output import curves, trials
 from recommender.palette import Palette
 from recommender.suggest.trial_findings import level
-from recommender.web import chart, parts
-from recommender.web.desk import PageSession
-from recommender.web.error_words import sentence
-from recommender.web.removals import removals
+from recommender.web.server.session import PageSession
+from recommender.web.widgets import chart, elements
+from recommender.web.widgets.error_words import sentence
+from recommender.web.widgets.removed_list import removed_list
 
 HOURS = {"0": "fresh", "0.25": "15 min", "1": "1 h", "3": "3 h", "8": "8 h", "24": "a day", "72": "3 days",
          "168": "a week"}  # fmt: skip
@@ -109,71 +109,71 @@ def compared(records: Sequence[TrialRecord], table: FormulaDrydown) -> list[tupl
 class TrialsPage:
     """One tab that shows the trials of one saved formula."""
 
-    def __init__(self, desk: PageSession, name: str) -> None:
-        self.desk = desk
+    def __init__(self, session: PageSession, name: str) -> None:
+        self.session = session
         self.client = ui.context.client
-        parts.words("Trials: how your strips smelled", name="h1")
-        self.message = parts.Message()
-        saved = desk.saved()
+        elements.words("Trials: how your strips smelled", name="h1")
+        self.message = elements.Message()
+        saved = session.saved()
         if not saved:
-            parts.words(NO_VERSION, "lead")
-            parts.link("To the formulas", "/")
+            elements.words(NO_VERSION, "lead")
+            elements.link("To the formulas", "/")
             return
-        titles = {one.title: one for name_ in saved for one in desk.versions(name_.name)}
+        titles = {one.title: one for name_ in saved for one in session.versions(name_.name)}
         self.saved = titles.get(name) or next(reversed(titles.values()))
-        with parts.tag("div", "form"), parts.tag("div", "labelled"):
-            parts.words("version", "label", "span")
-            parts.choice("version", {t: t for t in titles}, self.saved.title,
+        with elements.tag("div", "form"), elements.tag("div", "labelled"):
+            elements.words("version", "label", "span")
+            elements.choice("version", {t: t for t in titles}, self.saved.title,
                          lambda title: ui.navigate.to(f"/trials?of={title}"))  # fmt: skip
         self._writer()
-        self.box = parts.tag(
+        self.box = elements.tag(
             "div", "chart trial-chart", role="img", aria_label="Predicted curves, readings over them"
         )
         with self.box:
             self.chart = ui.echart({}, renderer="svg")
-        self.list = parts.tag("div")
+        self.list = elements.tag("div")
         self.formula: Formula | None = None
         ui.timer(0.01, self.show, once=True)
 
     def _writer(self) -> None:
         self.hour, self.text = "8", ""
-        with parts.tag("section", "own-note", aria_labelledby="read-head"):
-            parts.words("Write down what you smell", name="h2").props["id"] = "read-head"
-            with parts.tag("div", "form"):
-                with parts.tag("div", "labelled"):
-                    parts.words("after", "label", "span")
-                    parts.choice("after", HOURS, self.hour, lambda value: setattr(self, "hour", value))
-                with parts.tag("div", "labelled grow"):
-                    parts.words("it smells", "label", "span")
-                    self.field = parts.field(
+        with elements.tag("section", "own-note", aria_labelledby="read-head"):
+            elements.words("Write down what you smell", name="h2").props["id"] = "read-head"
+            with elements.tag("div", "form"):
+                with elements.tag("div", "labelled"):
+                    elements.words("after", "label", "span")
+                    elements.choice("after", HOURS, self.hour, lambda value: setattr(self, "hour", value))
+                with elements.tag("div", "labelled grow"):
+                    elements.words("it smells", "label", "span")
+                    self.field = elements.field(
                         "it smells",
                         live=lambda value: setattr(self, "text", value),
                         hint="almond clear, woody too strong (dry)",
                         classes="long",
                     )
-                parts.button("Save this reading", self._save, "main")
-            parts.words(f"Each smell with {SCALE}; without a smell the whole is meant.", "remark")
-            self.wrong = parts.words("", "wrong")
+                elements.button("Save this reading", self._save, "main")
+            elements.words(f"Each smell with {SCALE}; without a smell the whole is meant.", "remark")
+            self.wrong = elements.words("", "wrong")
             self.wrong.props["role"] = "alert"
             self.wrong.set_visibility(False)
 
     async def _save(self) -> None:
         try:
-            found = readings_of(self.text, float(self.hour), self.desk.workspace.palette.smell)
-            self.desk.add_readings(self.saved, found)
+            found = readings_of(self.text, float(self.hour), self.session.workspace.palette.smell)
+            self.session.add_readings(self.saved, found)
         except RecommenderError as error:
-            parts.say(self.wrong, sentence(error))
+            elements.say(self.wrong, sentence(error))
             return
-        parts.say(self.wrong, "")
+        elements.say(self.wrong, "")
         self.field.value = ""
         await self.show()
 
     async def show(self) -> None:
         """Draw the prediction of this version with its readings over it."""
-        records = self.desk.trials(self.saved)
-        palette = self.desk.workspace.palette
+        records = self.session.trials(self.saved)
+        palette = self.session.workspace.palette
         if self.formula is None:
-            self.formula = self.desk.formula_of(self.saved)
+            self.formula = self.session.formula_of(self.saved)
         found = await run.io_bound(_prediction, self.formula, palette, records)
         if found is None:
             return
@@ -184,31 +184,31 @@ class TrialsPage:
         self.list.clear()
         with self.list:
             if rows:
-                parts.plain_table(("hour", "smell", "you smelled", "predicted, of 100"), rows)
+                elements.plain_table(("hour", "smell", "you smelled", "predicted, of 100"), rows)
             else:
-                parts.words(NO_READING, "empty")
+                elements.words(NO_READING, "empty")
             for record in records:
-                with parts.tag("div", "gap"):
+                with elements.tag("div", "gap"):
                     text = f"trial {record.number}, {record.day}: {len(record.readings)} readings"
-                    parts.words(text, "remark", "span")
-                    parts.button("Remove", partial(self._remove, record.number), "small",
+                    elements.words(text, "remark", "span")
+                    elements.button("Remove", partial(self._remove, record.number), "small",
                                  label=f"Remove trial {record.number}")  # fmt: skip
-            removals(self._removed(), palette.catalogue, self._back)
+            removed_list(self._removed(), palette.catalogue, self._back)
 
     def _removed(self) -> list[Removed]:
         """Return the removed trials of this version."""
-        found = self.desk.removed("trial")
+        found = self.session.removed("trial")
         return [one for one in found if one.rows["trials"][0]["version"] == self.saved.version]
 
     async def _remove(self, number: int) -> None:
-        removed = self.desk.remove_trial(number)
+        removed = self.session.remove_trial(number)
         undo = None if removed is None else partial(self._back, removed)
         self.message.show(f"Trial {number} is removed, with all its readings.", undo)
         await self.show()
 
     async def _back(self, number: int) -> None:
         try:
-            self.message.show(f"Trial {self.desk.bring_back(number).key} is there again.")
+            self.message.show(f"Trial {self.session.bring_back(number).key} is there again.")
         except RecommenderError as error:
             self.message.show(sentence(error))
         await self.show()

@@ -6,24 +6,24 @@ from functools import partial
 from recommender.evidence.catalogue import Catalogue
 from recommender.notebook.removed import Removed
 from recommender.output import removed_words
-from recommender.web import parts
+from recommender.web.widgets import elements
 
 MOST = 50
 """So many are listed, the last removed first; `recommender notebook removed` lists all."""
 
 
-def removals(found: Sequence[Removed], catalogue: Catalogue, bring_back: Callable[[int], object]) -> None:
+def removed_list(found: Sequence[Removed], catalogue: Catalogue, bring_back: Callable[[int], object]) -> None:
     """List what was removed, each with a button that brings it back; nothing where nothing was."""
     if not found:
         return
-    with parts.tag("details", "removed"):
-        parts.words(f"Removed: {len(found)}, can be brought back", name="summary")
-        with parts.tag("ul"):
+    with elements.tag("details", "removed"):
+        elements.words(f"Removed: {len(found)}, can be brought back", name="summary")
+        with elements.tag("ul"):
             for one in found[:MOST]:
                 row = removed_words.row(one, catalogue)
-                with parts.tag("li", "gap"):
-                    parts.words(f"{row['what']}; removed {row['removed']}", "remark", "span")
-                    parts.button("Bring back", partial(bring_back, one.number), "small",
+                with elements.tag("li", "gap"):
+                    elements.words(f"{row['what']}; removed {row['removed']}", "remark", "span")
+                    elements.button("Bring back", partial(bring_back, one.number), "small",
                                  label=f"Bring back: {row['what']}")  # fmt: skip
         if len(found) > MOST:
-            parts.words("`recommender notebook removed` lists all.", "remark")
+            elements.words("`recommender notebook removed` lists all.", "remark")

@@ -3,7 +3,7 @@
 from recommender.formulas import formula as formulas
 from recommender.notebook.drafts import Draft
 from recommender.output import formats
-from recommender.web.lines import blank
+from recommender.web.server.typed_lines import blank
 
 
 def as_csv(draft: Draft) -> bytes:

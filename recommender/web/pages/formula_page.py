@@ -11,98 +11,101 @@ from recommender.errors import ChangedMeanwhile, RecommenderError
 from recommender.model import Suggestion
 from recommender.notebook.drafts import Draft
 from recommender.output.sentences import name_of
-from recommender.web import edits, parts
-from recommender.web.advice import Advice
-from recommender.web.balance import Balance
-from recommender.web.desk import PageSession
-from recommender.web.drydown import Drydown
-from recommender.web.error_words import sentence
-from recommender.web.formula_table import Acts, FormulaTable
-from recommender.web.jobs import Helpers
-from recommender.web.lines import blank
-from recommender.web.product import Product
-from recommender.web.redundancy import Redundancy
-from recommender.web.shown import formula_view
-from recommender.web.titlebar import TitleBar
+from recommender.web.server import line_edits
+from recommender.web.server.csv_export import as_csv
+from recommender.web.server.jobs import JobPool
+from recommender.web.server.session import PageSession
+from recommender.web.server.typed_lines import blank
+from recommender.web.widgets import elements
+from recommender.web.widgets.drydown_section import DrydownSection
+from recommender.web.widgets.error_words import sentence
+from recommender.web.widgets.formula_table import Acts, FormulaTable
+from recommender.web.widgets.formula_view import formula_view
+from recommender.web.widgets.product_section import ProductSection
+from recommender.web.widgets.redundancy_marks import RedundancyMarks
+from recommender.web.widgets.suggestions import Suggestions
+from recommender.web.widgets.title_bar import FormulaActions, TitleBar
+from recommender.web.widgets.weighing_section import WeighingSection
 
 WORKER = ThreadPoolExecutor(1, thread_name_prefix="drawing")
 """One drawing after the other: two at once would only slow each other down."""
 
 
-class BenchPage:
+class FormulaPage:
     """One tab that works on one formula. Every change goes through the notebook, so that nothing is lost."""
 
-    def __init__(self, desk: PageSession, helpers: Helpers, draft: Draft) -> None:
-        self.desk, self.draft = desk, draft
-        self.palette = desk.workspace.palette
+    def __init__(self, session: PageSession, jobs: JobPool, draft: Draft) -> None:
+        self.session, self.draft = session, draft
+        self.palette = session.workspace.palette
         self.drawn = self.wanted = 0
         self.drawing = False
         self.client = ui.context.client
-        self.title = TitleBar(self)
-        self.message = parts.Message()
-        with parts.tag("div", "bench"):
-            with parts.tag("section", "left", aria_label="Formula"):
+        actions = FormulaActions(self.rename, self.step, self.save, self.weigh, self.export)
+        self.title = TitleBar(session, draft.name, actions)
+        self.message = elements.Message()
+        with elements.tag("div", "bench"):
+            with elements.tag("section", "left", aria_label="Formula"):
                 acts = Acts(self.set_cell, self.add, self.remove, self.replace)
                 self.table = FormulaTable(acts)
-                with parts.tag("div", "below"):
-                    parts.button("Add a line", self.add, "small")
-                    self.sum = parts.words("", "sum", "span")
-                self.redundancy = Redundancy(helpers, self.table.mark)
-                self.product = Product(self.palette, draft.fields, self.set_field)
-            with parts.tag("section", "right", aria_label="Drydown"):
-                self.drydown = Drydown(
+                with elements.tag("div", "below"):
+                    elements.button("Add a line", self.add, "small")
+                    self.sum = elements.words("", "sum", "span")
+                self.redundant = RedundancyMarks(jobs, self.table.mark)
+                self.product = ProductSection(self.palette, draft.fields, self.set_field)
+            with elements.tag("section", "right", aria_label="DrydownSection"):
+                self.drydown = DrydownSection(
                     self.extend, lambda is_open: self.set_field("figures", "open" if is_open else "")
                 )
                 self.drydown.details.props.set_bool("open", bool(draft.fields.get("figures")))
-        self.advice = Advice(helpers, self.take, desk.workspace.shelf)
-        self.balance = Balance(draft.fields, self.set_field)
-        self.client.on_delete(desk.watch(draft.id, self._changed_elsewhere))
-        self.client.on_delete(self.advice.stop)
-        self.client.on_delete(self.redundancy.stop)
+        self.suggestions = Suggestions(jobs, self.take, session.workspace.shelf)
+        self.weighing = WeighingSection(draft.fields, self.set_field)
+        self.client.on_delete(session.watch(draft.id, self._changed_elsewhere))
+        self.client.on_delete(self.suggestions.stop)
+        self.client.on_delete(self.redundant.stop)
         self.show(draft)
 
     # what the person does
 
     def set_cell(self, number: str, column: str, was: str, value: str) -> None:
         """Write into one cell as it was seen."""
-        self._edit(edits.set_cell(number, column, was, value))
+        self._edit(line_edits.set_cell(number, column, was, value))
 
     def add(self) -> None:
         """Add a line and put the cursor there."""
-        self._edit(edits.add({}))
+        self._edit(line_edits.add({}))
         self.table.focus(self.draft.lines[-1]["id"])
 
     def remove(self, number: str) -> None:
         """Take a line out; it can be undone."""
         line = next((line for line in self.draft.lines if line["id"] == number), None)
-        if self._edit(edits.remove(number)) and line is not None and not blank(line):
-            self.say(f"{edits.called(line)} is out of the formula.", undo=lambda: self.step(-1))
+        if self._edit(line_edits.remove(number)) and line is not None and not blank(line):
+            self.say(f"{line_edits.called(line)} is out of the formula.", undo=lambda: self.step(-1))
 
     def take(self, found: Suggestion, instead_of: tuple[str, ...]) -> None:
         """Put a suggestion into the formula."""
-        if self._edit(edits.add_suggestion(found, self.read, instead_of)):
+        if self._edit(line_edits.add_suggestion(found, self.read, instead_of)):
             self.say(f"{name_of(found)} is in the formula, at the dose to try first. Undo takes it out.")
 
     def extend(self, facet: str) -> None:
         """Ask what keeps a facet alive."""
         shown = self.drydown.shown
         hours = {gap.facet: gap.hours for gap in shown.gaps} if shown else {}
-        self.advice.extend(facet, hours.get(facet))
+        self.suggestions.extend(facet, hours.get(facet))
         ui.run_javascript("document.querySelector('.advice').scrollIntoView({block: 'start'})")
 
     def replace(self, number: str) -> None:
         """Ask what can stand for a line."""
-        self.advice.replace(number)
+        self.suggestions.replace(number)
         ui.run_javascript("document.querySelector('.advice').scrollIntoView({block: 'start'})")
 
     def step(self, by: int) -> None:
         """Undo (-1) or do again (1)."""
-        self._carry_out(lambda: self.desk.step(self.draft, by, self._changed_elsewhere))
+        self._carry_out(lambda: self.session.step(self.draft, by, self._changed_elsewhere))
 
     def rename(self, name: str) -> None:
         """Give the formula another name."""
         if name.strip() != self.draft.name and self._carry_out(
-            lambda: self.desk.rename(self.draft, name, self._changed_elsewhere)
+            lambda: self.session.rename(self.draft, name, self._changed_elsewhere)
         ):
             ui.run_javascript(f"history.replaceState(null, '', '/formula/{quote(self.draft.name)}')")
 
@@ -112,7 +115,7 @@ class BenchPage:
             self.say("There is nothing to save yet: put a material with its parts into a line.")
             return
         try:
-            version = self.desk.save_version(self.read.formula)
+            version = self.session.save_version(self.read.formula)
         except RecommenderError as error:
             self.say(sentence(error))
             return
@@ -124,10 +127,15 @@ class BenchPage:
         if self.draft.fields.get("weigh"):
             ui.run_javascript("document.getElementById('weigh').scrollIntoView({block: 'start'})")
 
+    def export(self) -> None:
+        """Download the formula as typed."""
+        content = as_csv(self.draft)
+        ui.download.content(content, f"{self.draft.name}.csv", "text/csv; charset=utf-8")
+
     def set_field(self, name: str, value: str) -> None:
         """Store what was typed about the formula as a whole."""
         if self.draft.fields.get(name, "") != value:
-            self._carry_out(lambda: self.desk.set_field(self.draft, name, value))
+            self._carry_out(lambda: self.session.set_field(self.draft, name, value))
 
     def say(self, text: str, undo: Callable[[], object] | None = None) -> None:
         """Show one line above the formula, announced by a screen reader too."""
@@ -135,8 +143,8 @@ class BenchPage:
 
     # how it is done
 
-    def _edit(self, edit: edits.Edit) -> bool:
-        return self._carry_out(lambda: self.desk.change(self.draft.id, edit, self._changed_elsewhere))
+    def _edit(self, edit: line_edits.Edit) -> bool:
+        return self._carry_out(lambda: self.session.change(self.draft.id, edit, self._changed_elsewhere))
 
     def _carry_out(self, act: Callable[[], Draft]) -> bool:
         """Do something with the notebook and show the result; returns whether it was done."""
@@ -144,7 +152,7 @@ class BenchPage:
         try:
             draft = act()
         except ChangedMeanwhile as error:
-            self.show(self.desk.get(self.draft.id))
+            self.show(self.session.get(self.draft.id))
             self.say(sentence(error))
             return False
         except RecommenderError as error:
@@ -165,8 +173,8 @@ class BenchPage:
 
     def show(self, draft: Draft) -> None:
         """Show a formula as it is; the drawing follows as soon as it is computed."""
-        self.palette = self.desk.workspace.palette
-        self.draft, self.read = draft, self.desk.read(draft, self.palette)
+        self.palette = self.session.workspace.palette
+        self.draft, self.read = draft, self.session.read(draft, self.palette)
         self.title.show(draft)
         self.table.show(draft, self.read)
         lines = len(self.read.found)
@@ -174,11 +182,11 @@ class BenchPage:
         total = f"{lines} line{'' if lines == 1 else 's'}, {self.read.total:.6g} parts"
         if left:
             total += f"; {left} not in the picture until corrected"
-        parts.say(self.sum, total if lines or left else "")
-        self.advice.show(self.read, self.palette, self.desk.workspace.overlay, stale=True)
-        self.advice.fields = draft.fields
-        self.redundancy.show(self.read, self.desk.workspace.overlay)
-        self.balance.section.set_visibility(bool(draft.fields.get("weigh")))
+        elements.say(self.sum, total if lines or left else "")
+        self.suggestions.show(self.read, self.palette, self.session.workspace.overlay, stale=True)
+        self.suggestions.fields = draft.fields
+        self.redundant.show(self.read, self.session.workspace.overlay)
+        self.weighing.section.set_visibility(bool(draft.fields.get("weigh")))
         self.wanted += 1
         if not self.drawing:
             self.drawing = True
@@ -196,6 +204,6 @@ class BenchPage:
                     self.drydown.show(view.drydown, number)
                     self.product.show(view.product_summary)
                     if view.sheet is not None:
-                        self.balance.show(view.sheet)
+                        self.weighing.show(view.sheet)
         finally:
             self.drawing = False

@@ -7,7 +7,7 @@ from typing import Any
 from pebble import ProcessExpired, ProcessPool
 
 from recommender.errors import RecommenderError
-from recommender.web.helper import Job, answer, lower_priority
+from recommender.web.server.worker import Job, answer, lower_priority
 
 MOST_WORKERS = 2
 """Jobs at the same time; further ones wait their turn."""
@@ -17,7 +17,7 @@ class JobFailed(Exception):
     """A job that ended without an answer for no fault of the person's; the text is for them."""
 
 
-class Helpers:
+class JobPool:
     """At most two worker processes, started with the first job.
 
     They are spawned, not forked: a fork beside a running event loop and its threads may block for ever.
@@ -26,7 +26,7 @@ class Helpers:
     def __init__(self) -> None:
         self._pool: ProcessPool | None = None
 
-    async def ask(self, job: Job) -> Any:
+    async def run(self, job: Job) -> Any:
         """Return the answer to a job. Cancelling the call ends the process that works on it.
 
         Raises

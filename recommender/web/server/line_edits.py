@@ -7,7 +7,7 @@ from recommender.model import Material, Suggestion
 from recommender.notebook.drafts import Cells, DraftChange, Lines, numbered
 from recommender.output import wording
 from recommender.output.sentences import name_of
-from recommender.web.lines import ParsedLines
+from recommender.web.server.typed_lines import ParsedLines
 
 COLUMN_WORDS = {
     "material": "material",

@@ -9,9 +9,9 @@ from recommender.errors import BadValue
 from recommender.output import product, product_page, wording
 from recommender.palette import Palette
 from recommender.regulation.markets import AUTHORITIES
-from recommender.web import parts
-from recommender.web.error_words import sentence
-from recommender.web.lines import ParsedLines
+from recommender.web.server.typed_lines import ParsedLines
+from recommender.web.widgets import elements
+from recommender.web.widgets.error_words import sentence
 from recommender.workspace import Workspace
 
 SERIOUS = regulation.FINDINGS
@@ -109,29 +109,39 @@ def highest_line(data: Mapping[str, Any]) -> str:
     return f"Highest dosage by the limits on record: {highest} %, set by {data['set_by']}."
 
 
-class Product:
+class ProductSection:
     """The section with dosage and category, always visible below the formula."""
 
     def __init__(
         self, palette: Palette, fields: Mapping[str, str], set_field: Callable[[str, str], object]
     ) -> None:
-        with parts.tag("section", "product", aria_labelledby="product-head"):
-            with parts.tag("div", "product-head"):
-                parts.words("In the finished product", name="h2").props["id"] = "product-head"
-                with parts.tag("div", "labelled"):
-                    parts.words("dosage", "label", "span")
-                    parts.field("dosage in per cent", fields.get("dosage", ""), classes="short", numeric=True,
-                                live=lambda value: set_field("dosage", value), hint="15")  # fmt: skip
-                    parts.words("%, category", "label", "span")
+        with elements.tag("section", "product", aria_labelledby="product-head"):
+            with elements.tag("div", "product-head"):
+                elements.words("In the finished product", name="h2").props["id"] = "product-head"
+                with elements.tag("div", "labelled"):
+                    elements.words("dosage", "label", "span")
+                    elements.field(
+                        "dosage in per cent",
+                        fields.get("dosage", ""),
+                        classes="short",
+                        numeric=True,
+                        live=lambda value: set_field("dosage", value),
+                        hint="15",
+                    )
+                    elements.words("%, category", "label", "span")
                     known = {c.name: f"{c.name}: {c.words}" for c in palette.catalogue.categories}
                     chosen = fields.get("category") or regulation.CATEGORY
-                    parts.choice("category of the industry Standards", known, chosen,
-                                 lambda value: set_field("category", value))  # fmt: skip
-            self.line = parts.words("", "headline")
-            self.rows = parts.tag("div")
-            self.label = parts.words("", "label-line")
-            self.highest = parts.words("", "remark")
-            parts.words(wording.SIGNS_OFF, "remark")
+                    elements.choice(
+                        "category of the industry Standards",
+                        known,
+                        chosen,
+                        lambda value: set_field("category", value),
+                    )
+            self.line = elements.words("", "headline")
+            self.rows = elements.tag("div")
+            self.label = elements.words("", "label-line")
+            self.highest = elements.words("", "remark")
+            elements.words(wording.SIGNS_OFF, "remark")
         self.shown: ProductSummary | str | None = ""
 
     def show(self, found: ProductSummary | str | None) -> None:
@@ -141,23 +151,23 @@ class Product:
         self.shown = found
         self.rows.clear()
         if not isinstance(found, ProductSummary):
-            parts.say(self.line, found or "")
+            elements.say(self.line, found or "")
             for line in (self.label, self.highest):
-                parts.say(line, "")
+                elements.say(line, "")
             self.line.classes(remove="serious")
             return
-        parts.say(self.line, found.headline)
+        elements.say(self.line, found.headline)
         self.line.classes(add="serious") if found.serious else self.line.classes(remove="serious")
-        parts.say(self.label, found.label)
-        parts.say(self.highest, found.highest)
+        elements.say(self.label, found.label)
+        elements.say(self.highest, found.highest)
         with self.rows:
             _table(found.rows[:MOST])
             if len(found.rows) > MOST:
-                with parts.tag("details"):
-                    parts.words(f"{len(found.rows) - MOST} more", name="summary")
+                with elements.tag("details"):
+                    elements.words(f"{len(found.rows) - MOST} more", name="summary")
                     _table(found.rows[MOST:])
 
 
 def _table(rows: tuple[tuple[str, str, str, str], ...]) -> None:
     if rows:
-        parts.plain_table(("substance", "in product", "limit", "status"), rows)
+        elements.plain_table(("substance", "in product", "limit", "status"), rows)

@@ -16,9 +16,9 @@ from recommender.notebook import formulas as versions
 from recommender.notebook.drafts import Cells, Draft
 from recommender.notebook.formulas import SavedVersion
 from recommender.palette import Palette
-from recommender.web import lines as typed
-from recommender.web.edits import Edit
-from recommender.web.keeping import NotebookRecords
+from recommender.web.server import typed_lines as typed
+from recommender.web.server.line_edits import Edit
+from recommender.web.server.notebook_records import NotebookRecords
 
 Watcher = Callable[[Draft | None], None]
 

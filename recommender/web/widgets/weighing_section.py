@@ -10,10 +10,10 @@ from nicegui.element import Element
 
 from recommender.errors import RecommenderError
 from recommender.output import weighing, worksheet
-from recommender.web import parts
-from recommender.web.error_words import sentence
-from recommender.web.lines import ParsedLines
-from recommender.web.product import product_use
+from recommender.web.server.typed_lines import ParsedLines
+from recommender.web.widgets import elements
+from recommender.web.widgets.error_words import sentence
+from recommender.web.widgets.product_section import product_use
 from recommender.weighing import WeighingRequest, WeighingSheet
 from recommender.workspace import Workspace
 
@@ -59,27 +59,27 @@ def file_of(sheet: WeighingSheet, kind: str) -> bytes:
         return path.read_bytes()
 
 
-class Balance:
+class WeighingSection:
     """The section at the end of the page, worked out while it is open."""
 
     def __init__(self, fields: Mapping[str, str], set_field: Callable[[str, str], object]) -> None:
         self.sheet: WeighingSheet | str = ""
-        with parts.tag("section", "balance", aria_labelledby="balance-head", id="weigh") as self.section:
-            parts.words("At the balance", name="h2").props["id"] = "balance-head"
-            with parts.tag("div", "form"):
+        with elements.tag("section", "balance", aria_labelledby="balance-head", id="weigh") as self.section:
+            elements.words("At the balance", name="h2").props["id"] = "balance-head"
+            with elements.tag("div", "form"):
                 for name, label, usual in (
                     ("batch", "batch, g", BATCH),
                     ("digit", "last digit, g", DIGIT),
                 ):
-                    with parts.tag("div", "labelled"):
-                        parts.words(label, "label", "span")
-                        parts.field(label, fields.get(name, ""), classes="short", numeric=True, hint=usual,
+                    with elements.tag("div", "labelled"):
+                        elements.words(label, "label", "span")
+                        elements.field(label, fields.get(name, ""), classes="short", numeric=True, hint=usual,
                                     live=partial(set_field, name))  # fmt: skip
                 for kind in KINDS:
                     name = {"pdf": "Sheet to print (PDF)"}.get(kind, kind.upper())
-                    parts.button(name, self._loading(kind), "small")
-            self.wrong = parts.words("", "told")
-            self.content = parts.tag("div", "weighing")
+                    elements.button(name, self._loading(kind), "small")
+            self.wrong = elements.words("", "told")
+            self.content = elements.tag("div", "weighing")
 
     def _loading(self, kind: str) -> Callable[[], object]:
         async def load() -> None:
@@ -94,34 +94,34 @@ class Balance:
     def show(self, sheet: WeighingSheet | str) -> None:
         """Show a plan, or what is missing for one."""
         self.sheet = sheet
-        parts.say(self.wrong, sheet if isinstance(sheet, str) else "")
+        elements.say(self.wrong, sheet if isinstance(sheet, str) else "")
         self.content.clear()
         if isinstance(sheet, str):
             return
         with self.content:
             if sheet.dilutions:
-                parts.words("Dilutions to make first", name="h3")
-                with parts.tag("ul"):
+                elements.words("Dilutions to make first", name="h3")
+                with elements.tag("ul"):
                     for step in sheet.dilutions:
-                        parts.words(
+                        elements.words(
                             f"{weighing.called(step.content)}: {weighing.recipe(step, sheet)}", name="li"
                         )
             for section in sheet.sections:
-                parts.words(weighing.heading(section, sheet), name="h3")
-                with _scrolled(section.formula.name), parts.tag("table", "plain-table weigh-table"):
-                    parts.table_head(list(HEADS.values()))
-                    with parts.tag("tbody"):
+                elements.words(weighing.heading(section, sheet), name="h3")
+                with _scrolled(section.formula.name), elements.tag("table", "plain-table weigh-table"):
+                    elements.table_head(list(HEADS.values()))
+                    with elements.tag("tbody"):
                         for pour in section.pours:
                             row = weighing.shown(pour, sheet)
-                            with parts.tag("tr"):
-                                parts.words(row["name"], name="th").props["scope"] = "row"
+                            with elements.tag("tr"):
+                                elements.words(row["name"], name="th").props["scope"] = "row"
                                 for key in list(HEADS)[1:]:
-                                    parts.words(row[key], key, "td")
-                parts.words(weighing.whole(section, sheet), "remark")
+                                    elements.words(row[key], key, "td")
+                elements.words(weighing.whole(section, sheet), "remark")
             for line in (*weighing.product_lines(sheet), *notes_of(sheet)):
-                parts.words(line, "mind" if line.startswith("PROHIBITED") else "remark")
+                elements.words(line, "mind" if line.startswith("PROHIBITED") else "remark")
 
 
 def _scrolled(name: str) -> Element:
     """Return a box that a narrow screen can move sideways, by the keyboard too."""
-    return parts.tag("div", "scroll", tabindex="0", role="region", aria_label=f"What to weigh: {name}")
+    return elements.tag("div", "scroll", tabindex="0", role="region", aria_label=f"What to weigh: {name}")

@@ -7,9 +7,9 @@ from recommender.evaporation.gaps import Gap
 from recommender.output import curves, formulas, wording
 from recommender.output.curves import Drawing
 from recommender.palette import Palette
-from recommender.web.balance import sheet_of
-from recommender.web.lines import ParsedLines
-from recommender.web.product import ProductSummary, product_summary
+from recommender.web.server.typed_lines import ParsedLines
+from recommender.web.widgets.product_section import ProductSummary, product_summary
+from recommender.web.widgets.weighing_section import sheet_of
 from recommender.weighing import WeighingSheet
 from recommender.workspace import Workspace
 

@@ -9,8 +9,8 @@ from nicegui.events import EChartComponentClickEventArguments
 
 from recommender.evaporation.gaps import Gap
 from recommender.output import wording
-from recommender.web import chart, parts
-from recommender.web.shown import DrydownView, gap_words
+from recommender.web.widgets import chart, elements
+from recommender.web.widgets.formula_view import DrydownView, gap_words
 
 SHOWN_GAPS = 5
 EMPTY = (
@@ -19,7 +19,7 @@ EMPTY = (
 )
 
 
-class Drydown:
+class DrydownSection:
     """Redrawn as a whole on every change; what was clicked stays highlighted."""
 
     def __init__(self, extend: Callable[[str], None], open_figures: Callable[[bool], object]) -> None:
@@ -27,19 +27,19 @@ class Drydown:
         self.highlighted: str | None = None
         self.shown: DrydownView | None = None
         self.shown_gaps: list[tuple[str, str]] | None = None
-        parts.words("Which smell dies when", name="h2")
-        self.empty = parts.words(EMPTY, "empty")
-        self.box = parts.tag("div", "chart", role="img")
+        elements.words("Which smell dies when", name="h2")
+        self.empty = elements.words(EMPTY, "empty")
+        self.box = elements.tag("div", "chart", role="img")
         with self.box:
             self.chart = ui.echart({}, renderer="svg", on_click=self._clicked)
-        self.moved = parts.words("", "moved")
+        self.moved = elements.words("", "moved")
         self.moved.props["role"] = "status"
         self.moved.set_visibility(False)
-        self.gaps = parts.tag("div", "gaps")
-        self.notes = parts.tag("div", "notes")
-        with parts.tag("details", "figures") as self.details:
-            parts.words("The same in figures", name="summary")
-            self.figures = parts.tag(
+        self.gaps = elements.tag("div", "gaps")
+        self.notes = elements.tag("div", "notes")
+        with elements.tag("details", "figures") as self.details:
+            elements.words("The same in figures", name="summary")
+            self.figures = elements.tag(
                 "div", "scroll", tabindex="0", role="region", aria_label="Every smell in figures"
             )
         self.details.on(
@@ -58,14 +58,14 @@ class Drydown:
         self.box.props["data-drawn"] = str(number)
         if shown is None:
             return
-        parts.say(self.moved, moved_words(self.highlighted, before, shown) or self.moved.content)
+        elements.say(self.moved, moved_words(self.highlighted, before, shown) or self.moved.content)
         self._redraw()
         self._gaps(shown.gaps)
         if before is None or before.notes != shown.notes:
             self.notes.clear()
             with self.notes:
                 for note in shown.notes:
-                    parts.words(note, "mind" if note.startswith("PROHIBITED") else "remark")
+                    elements.words(note, "mind" if note.startswith("PROHIBITED") else "remark")
         self._figures(shown)
 
     def _redraw(self) -> None:
@@ -86,25 +86,32 @@ class Drydown:
         self.gaps.clear()
         with self.gaps:
             if not worded:
-                parts.words("No smell dies within a week while the rest still smells.", "no-gap")
+                elements.words("No smell dies within a week while the rest still smells.", "no-gap")
                 return
-            parts.words("Gaps: what dies while the rest still smells. Choose one to see what would keep it.",
-                        "gaps-head")  # fmt: skip
+            elements.words(
+                "Gaps: what dies while the rest still smells. Choose one to see what would keep it.",
+                "gaps-head",
+            )
             for facet, text in worded[:SHOWN_GAPS]:
-                with parts.tag("div", "gap"):
-                    parts.button(facet, partial(self._chosen, facet), "gap-name",
-                                 label=f"What keeps {facet} alive? It is {text}.")  # fmt: skip
-                    parts.words(text, "gap-words", "span")
+                with elements.tag("div", "gap"):
+                    elements.button(
+                        facet,
+                        partial(self._chosen, facet),
+                        "gap-name",
+                        label=f"What keeps {facet} alive? It is {text}.",
+                    )
+                    elements.words(text, "gap-words", "span")
             if smaller := [facet for facet, _ in worded[SHOWN_GAPS:]]:
-                with parts.tag("div", "gap-more"):
-                    parts.words("and smaller:", name="span")
+                with elements.tag("div", "gap-more"):
+                    elements.words("and smaller:", name="span")
                     for facet in smaller:
-                        parts.button(facet, partial(self._chosen, facet), "as-link",
-                                     label=f"What keeps {facet} alive?")  # fmt: skip
+                        elements.button(
+                            facet, partial(self._chosen, facet), "as-link", label=f"What keeps {facet} alive?"
+                        )
 
     def _chosen(self, facet: str) -> None:
         self.highlighted = facet
-        parts.say(self.moved, "")
+        elements.say(self.moved, "")
         self._redraw()
         self.extend(facet)
 
@@ -124,7 +131,7 @@ class Drydown:
         self.figures.clear()
         rows = [(row.facet, row.clear, row.there, row.gap) for row in shown.rows]
         with self.figures:
-            parts.plain_table(("smell", "clear until", "there until", "gap"), rows)
+            elements.plain_table(("smell", "clear until", "there until", "gap"), rows)
 
 
 def moved_words(facet: str | None, before: DrydownView | None, after: DrydownView) -> str:
