@@ -34,14 +34,14 @@ class Server:
     """A server of its own over a notebook that holds some formulas."""
 
     def __init__(self, folder: Path, formulas: int, materials: int) -> None:
-        from recommender.web.desk import PageSession
+        from recommender.web.server.session import PageSession
 
-        self.desk = PageSession(folder / "notebook.sqlite")
+        self.session = PageSession(folder / "notebook.sqlite")
         for number in range(formulas):
-            self.desk.create(f"formula {number}", lines(materials))
+            self.session.create(f"formula {number}", lines(materials))
         self.process = subprocess.Popen(
             [sys.executable, "-c", START, "serve", "--no-browser", "--port", "0"],
-            env=os.environ | {"RECOMMENDER_NOTEBOOK": str(self.desk.path), "PYTHONUNBUFFERED": "1"},
+            env=os.environ | {"RECOMMENDER_NOTEBOOK": str(self.session.path), "PYTHONUNBUFFERED": "1"},
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
             text=True,
@@ -174,7 +174,7 @@ class Client:
 
     def lost(self) -> int:
         """Return how many of the amounts that were typed last are not in the notebook."""
-        draft = self.server.desk.find(f"formula {self.number}")
+        draft = self.server.session.find(f"formula {self.number}")
         held = {line["material"]: line["parts"] for line in draft.lines} if draft else {}
         return sum(held.get(name) != value for name, value in self.sent.items())
 

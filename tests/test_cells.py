@@ -24,7 +24,7 @@ from recommender.notebook import csv_folder, shelf
 from recommender.notebook.drafts import Draft
 from recommender.notebook.importers import printable
 from recommender.output import formats, worksheet
-from recommender.web import files
+from recommender.web.server import csv_export
 from recommender.weighing import plan
 
 # OWASP, CSV injection: = + - @, tab and carriage return start a formula, full-width forms in some programs
@@ -129,7 +129,7 @@ def test_a_formula_of_the_page_comes_back(tmp_path, text):
         for n, note in enumerate((text, f"-{text}"))
     ]
     path = tmp_path / "page.csv"
-    path.write_bytes(files.as_csv(Draft(1, "page", 1, tuple(typed))))
+    path.write_bytes(csv_export.as_csv(Draft(1, "page", 1, tuple(typed))))
     rows = read_sheet(path, formulas.REQUIRED, formulas.OPTIONAL)
     assert [row["note"] for row in rows] == [line["note"].strip() for line in typed]
 

@@ -11,7 +11,7 @@ from recommender.formulas import formula as formulas
 from recommender.headers import says_amount, says_dilution, says_parts
 from recommender.notebook.importers import guess
 from recommender.output.weighing import FILE_COLUMNS
-from recommender.web.desk import PageSession
+from recommender.web.server.session import PageSession
 
 CATALOGUE = load()
 STRONG = "2-isobutyl-3-methoxypyrazine"
@@ -218,7 +218,7 @@ def test_an_accord_inside_is_read_in_the_same_way(tmp_path):
 def test_the_page_lays_out_the_same_dilutions_and_says_what_it_left_out(tmp_path):
     notes = []
     text = f"material,parts,dilution,unit,colour\n{STRONG},1,1:100,g,red\nlinalool,500,,mg,\n"
-    draft = PageSession(tmp_path / "notebook.sqlite").take("mine.csv", text.encode(), notes)
+    draft = PageSession(tmp_path / "notebook.sqlite").import_file("mine.csv", text.encode(), notes)
     assert [(line["dilution_percent"], line["parts"]) for line in draft.lines] == [
         ("1:100", "1"),
         ("", "0.5"),

@@ -130,17 +130,17 @@ def test_the_material_column_says_what_is_under_an_own_label():
 
 def test_the_page_leaves_the_same_rows_open_and_asks(studio):
     pytest.importorskip("nicegui")
-    from recommender.web.desk import PageSession
+    from recommender.web.server.session import PageSession
 
-    desk = PageSession(studio / "notebook.sqlite")
-    _, rows = importers.read(sheet(studio / "mine.csv"), desk.palette().catalogue)
+    session = PageSession(studio / "notebook.sqlite")
+    _, rows = importers.read(sheet(studio / "mine.csv"), session.workspace.palette.catalogue)
     assert [row.candidates for row in rows] == [(), ("vanillin", "coumarin"), (), ()]
-    desk.take_in(rows)
+    session.import_bottles(rows)
     assert bottles(studio) == OPEN
-    assert desk.palette().catalogue.find("vanillin").slug == "vanillin"
-    assert desk.resolve("vanillin", "coumarin").slug == "vanillin"
+    assert session.workspace.palette.catalogue.find("vanillin").slug == "vanillin"
+    assert session.resolve("vanillin", "coumarin").slug == "vanillin"
     assert ("vanillin", "coumarin", 7) in bottles(studio)
-    assert desk.palette().catalogue.find("vanillin").slug == "vanillin"
+    assert session.workspace.palette.catalogue.find("vanillin").slug == "vanillin"
 
 
 FORMULA = [("material", "cas", "parts"), ("linalool", "78-70-6", 10), ("vanillin", "91-64-5", 2)]
@@ -165,11 +165,11 @@ def test_a_line_of_a_formula_that_disagrees_is_named_with_both(studio, kind):
 
 def test_a_line_of_a_formula_on_the_page_is_open_with_a_choice(studio):
     pytest.importorskip("nicegui")
-    from recommender.web.desk import PageSession
+    from recommender.web.server.session import PageSession
 
-    desk = PageSession(studio / "notebook.sqlite")
-    draft = desk.take("fig.csv", sheet(studio / "fig.csv", FORMULA).read_bytes())
-    found = desk.read(draft)
+    session = PageSession(studio / "notebook.sqlite")
+    draft = session.import_file("fig.csv", sheet(studio / "fig.csv", FORMULA).read_bytes())
+    found = session.read(draft)
     assert [line["material"] for line in draft.lines] == ["linalool", "vanillin (CAS 91-64-5)"]
     (problem,) = found.problems.values()
     assert problem.near == ("vanillin", "coumarin")

@@ -15,9 +15,10 @@ pytest.importorskip("nicegui")
 import recommender.web
 from recommender.output import curves, likeness_map
 from recommender.palette import shipped
-from recommender.web import chart, map_page
+from recommender.web.pages import map_page
+from recommender.web.widgets import chart
 
-CSS = (Path(recommender.web.__file__).parent / "style.css").read_text(encoding="utf-8")
+CSS = (Path(recommender.web.__file__).parent / "pages" / "style.css").read_text(encoding="utf-8")
 DRAWING = curves.drawing(drydown("data/demo/morello.csv", shipped()))
 
 
@@ -104,7 +105,7 @@ def test_names_at_the_right_do_not_touch():
         assert all(b - a >= 0.99 * 100.0 * chart.NAME_GAP for a, b in itertools.pairwise(placed))
 
 
-def test_the_clicked_facet_is_stressed():
+def test_the_clicked_facet_is_highlighted():
     told = chart.options(DRAWING, "violet")
     lines = {s["id"]: s for s in told["series"] if s["id"].startswith("line ")}
     assert lines["line violet"]["lineStyle"]["opacity"] == 1
@@ -143,8 +144,8 @@ def test_a_name_reaches_the_map_as_text_and_its_tooltip_is_built_without_markup(
     told = map_page.options([evil, *rest], [], {evil.material.slug}, "", [])
     (series,) = [s for s in told["series"] if s.get("id") == "materials"]
     (dot,) = [d for d in series["data"] if d["name"] == evil.material.slug]
-    assert dot["told"][0] == MARKUP
-    assert not [text for text in dot["told"][1:] if "<" in text]
+    assert dot["lines"][0] == MARKUP
+    assert not [text for text in dot["lines"][1:] if "<" in text]
     assert "formatter" not in dot["label"]  # braces in a text are read as a template
     for options in (told, chart.options(DRAWING)):
         script = options["tooltip"][":formatter"]
@@ -153,11 +154,11 @@ def test_a_name_reaches_the_map_as_text_and_its_tooltip_is_built_without_markup(
 
 
 def test_one_piece_alone_puts_text_into_the_page():
-    """`parts.words` escapes; no other view writes markup of its own, but for the frame around all."""
+    """`elements.words` escapes; no other view writes markup of its own, but for the frame around all."""
     folder = Path(recommender.web.__file__).parent
-    for file in sorted(folder.glob("*.py")):
+    for file in sorted(folder.rglob("*.py")):
         source = file.read_text(encoding="utf-8")
-        assert "ui.html(" not in source or file.name == "parts.py", file
+        assert "ui.html(" not in source or file.name == "elements.py", file
         if file.name != "frame.py":
             tree = ast.parse(source)
             held = [

@@ -8,7 +8,8 @@ import pytest
 from command_line import run
 
 from recommender.errors import BadValue
-from recommender.web import guard, serve
+from recommender.web import serve
+from recommender.web.server import guard
 
 
 def asked(host, origin=None, kind="http"):
@@ -65,8 +66,9 @@ def test_a_taken_port_is_told_with_a_way_out():
         held.bind((serve.HOST, 0))
         held.listen()
         port = held.getsockname()[1]
-        with pytest.raises(BadValue, match=f"--port cannot be .{port}.: another program uses it.*--port 0"):
+        with pytest.raises(BadValue, match=f"port cannot be .{port}.: another program uses it") as raised:
             serve.free(port)
+        assert str(raised.value.named({"port": "--port"})).endswith("try --port 0")
         ran = run("serve", "--no-browser", "--port", str(port))
     assert (ran.status, ran.out) == (2, "")
     assert ran.err.count("\n") == 1

@@ -9,7 +9,7 @@ from recommender.palette import shipped
 
 pytest.importorskip("nicegui")
 
-from recommender.web import edits, files, lines
+from recommender.web.server import csv_export, line_edits, typed_lines
 
 CATALOGUE = shipped().catalogue
 TYPED = numbered(
@@ -29,7 +29,7 @@ def no_accord(name):
 
 
 def read(typed=TYPED, accord=no_accord):
-    return lines.read("test", typed, CATALOGUE, accord)
+    return typed_lines.read("test", typed, CATALOGUE, accord)
 
 
 def test_names_numbers_and_commas_are_understood_as_in_a_file():
@@ -69,21 +69,21 @@ def test_a_line_may_name_another_formula_of_the_page():
 
 
 def test_a_cell_is_written_only_where_it_still_holds_what_was_seen():
-    change = edits.set_cell("1", "parts", "10", "12")(TYPED)
+    change = line_edits.set_cell("1", "parts", "10", "12")(TYPED)
     assert change.lines[0]["parts"] == "12"
     assert change.lines[1:] == TYPED[1:]
     with pytest.raises(ChangedMeanwhile, match='stands at "12" now'):
-        edits.set_cell("1", "parts", "10", "14")(change.lines)
-    assert edits.set_cell("1", "parts", "10", "12")(change.lines) is None
+        line_edits.set_cell("1", "parts", "10", "14")(change.lines)
+    assert line_edits.set_cell("1", "parts", "10", "12")(change.lines) is None
     with pytest.raises(ChangedMeanwhile):
-        edits.set_cell("77", "parts", "1", "2")(TYPED)
+        line_edits.set_cell("77", "parts", "1", "2")(TYPED)
 
 
 def test_lines_are_added_with_new_numbers_and_taken_out():
-    added = edits.add({"material": "coumarin"})(TYPED)
+    added = line_edits.add({"material": "coumarin"})(TYPED)
     assert (added.lines[-1]["id"], added.told) == ("7", "added coumarin")
-    assert [x["id"] for x in edits.remove("2")(added.lines).lines] == ["1", "3", "4", "5", "6", "7"]
-    assert edits.remove("99")(TYPED) is None
+    assert [x["id"] for x in line_edits.remove("2")(added.lines).lines] == ["1", "3", "4", "5", "6", "7"]
+    assert line_edits.remove("99")(TYPED) is None
 
 
 def suggestion(name, first, percent=None, members=()):
@@ -99,21 +99,21 @@ def shares(typed):
 
 def test_a_suggestion_is_taken_up_at_its_dose_in_the_finished_accord():
     typed = numbered([{"material": "linalool", "parts": "90"}, {"material": "eugenol", "parts": "10"}])
-    change = edits.take_up(suggestion("coumarin", 50.0), read(typed))(typed)
+    change = line_edits.add_suggestion(suggestion("coumarin", 50.0), read(typed))(typed)
     assert shares(change.lines)["coumarin"] == pytest.approx(50.0, rel=0.01)
     assert change.told == "tried coumarin"
 
 
 def test_what_is_too_small_to_weigh_goes_in_as_the_dilution_that_was_advised():
     typed = numbered([{"material": "linalool", "parts": "100"}])
-    change = edits.take_up(suggestion("coumarin", 0.1, 1.0), read(typed))(typed)
+    change = line_edits.add_suggestion(suggestion("coumarin", 0.1, 1.0), read(typed))(typed)
     assert change.lines[-1]["dilution_percent"] == "1"
     assert float(change.lines[-1]["parts"]) == pytest.approx(1.0, rel=0.01)  # 0.1 of 1000 neat, as 1 %
 
 
 def test_a_stand_in_takes_the_place_of_its_line():
     typed = numbered([{"material": "linalool", "parts": "90"}, {"material": "eugenol", "parts": "10"}])
-    change = edits.take_up(suggestion("isoeugenol", 100.0), read(typed), ("2",))(typed)
+    change = line_edits.add_suggestion(suggestion("isoeugenol", 100.0), read(typed), ("2",))(typed)
     assert set(shares(change.lines)) == {"linalool", "isoeugenol"}
     assert shares(change.lines)["isoeugenol"] == pytest.approx(100.0, rel=0.01)
     assert change.told == "tried isoeugenol in place of eugenol"
@@ -122,14 +122,14 @@ def test_a_stand_in_takes_the_place_of_its_line():
 def test_two_of_a_relay_share_the_dose():
     pair = tuple((CATALOGUE.find(name), share) for name, share in (("coumarin", 0.75), ("vanillin", 0.25)))
     typed = numbered([{"material": "linalool", "parts": "100"}])
-    change = edits.take_up(suggestion("vanillin", 40.0, members=pair), read(typed))(typed)
+    change = line_edits.add_suggestion(suggestion("vanillin", 40.0, members=pair), read(typed))(typed)
     assert shares(change.lines)["coumarin"] == pytest.approx(30.0, rel=0.01)
     assert shares(change.lines)["vanillin"] == pytest.approx(10.0, rel=0.01)
 
 
 def test_an_export_holds_everything_typed_and_nothing_that_a_spreadsheet_would_run():
     typed = (*TYPED, {**TYPED[0], "id": "9", "note": '=HYPERLINK("http://example.org")'})
-    text = files.as_csv(Draft(1, "test", 1, typed)).decode("utf-8-sig")
+    text = csv_export.as_csv(Draft(1, "test", 1, typed)).decode("utf-8-sig")
     rows = text.splitlines()
     assert rows[0] == "material,parts,dilution_percent,solvent,note"
     assert len(rows) == 1 + 6  # the blank line is left out, the unfinished ones are not

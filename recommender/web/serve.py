@@ -1,4 +1,4 @@
-"""Opens the page on this machine, and keeps it open until Ctrl+C."""
+"""Opens the page on this machine, and serves it until Ctrl+C."""
 
 import signal
 import socket
@@ -19,35 +19,35 @@ def free(port: int) -> int:
     BadValue
         Another program uses it.
     """
-    with socket.socket() as held:
-        held.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    with socket.socket() as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
-            held.bind((HOST, port))
+            probe.bind((HOST, port))
         except PermissionError:
-            raise BadValue("port", port, f"this system keeps it for itself; try {{port}} {PORT}") from None
+            raise BadValue("port", port, f"this system reserves it; try {{port}} {PORT}") from None
         except OSError:
             way_out = f"another program uses it (perhaps this page, at http://{HOST}:{port}); try {{port}} 0"
             raise BadValue("port", port, way_out) from None
-        return int(held.getsockname()[1])
+        return int(probe.getsockname()[1])
 
 
 def serve(notebook: Path, port: int, browser: bool) -> None:
-    """Serve the page until the process is told to end; `port` is free."""
+    """Serve the page until the process is ended; `port` is free."""
     from nicegui import app, ui
 
-    from recommender.web import pages
-    from recommender.web.desk import PageSession
-    from recommender.web.guard import Guard
+    from recommender.web.pages import addresses
+    from recommender.web.server.guard import Guard
+    from recommender.web.server.session import PageSession
 
     if hasattr(signal, "SIGPIPE"):  # a browser that goes away ends one connection, never the server
         signal.signal(signal.SIGPIPE, signal.SIG_IGN)
-    pages.register(PageSession(notebook))
+    addresses.register(PageSession(notebook))
     app.add_middleware(Guard)
     ui.run(
         host=HOST,
         port=port,
         title=NAME,
-        favicon=pages.ICON,
+        favicon=addresses.ICON,
         language="en-GB",
         dark=None,
         show=browser,

@@ -183,7 +183,7 @@ def test_nothing_serious_for_those_who_see_or_move_otherwise(tabs, served, schem
     page.locator(".weighing table").wait_for()
     page.locator(".gap-name").first.click()
     page.locator(".card").first.wait_for()
-    look("palette")
+    look("formula")
     button(page, "Save a version").click()
     page.get_by_text("Saved as bell_flower@1.").wait_for()
     button(page, "Open…").click()

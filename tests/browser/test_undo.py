@@ -76,18 +76,18 @@ def test_a_week_of_readings_is_taken_out_by_one_click_and_brought_back_by_one(ta
         )
     before = rows(served)
     tab.go("/trials")
-    button(page, "Take it out: trial 1").click()
+    button(page, "Remove trial 1").click()
     focused(page)
     assert rows(served) != before
     button(page, "Undo").click()
-    button(page, "Take it out: trial 1").wait_for()
+    button(page, "Remove trial 1").wait_for()
     assert rows(served) == before
-    button(page, "Take it out: trial 1").click()
+    button(page, "Remove trial 1").click()
     focused(page)
     tab.go("/trials")
     page.locator("summary", has_text="Removed: 1").click()
     page.get_by_role("button", name="Bring back: morello@1, 2026-03-01, 14 readings").click()
-    button(page, "Take it out: trial 1").wait_for()
+    button(page, "Remove trial 1").wait_for()
     assert rows(served) == before
 
 
@@ -96,10 +96,10 @@ def test_a_note_and_a_line_are_brought_back(tab, served):
     tab.go("/material/alpha-ionone")
     page.get_by_role("textbox", name="it smells of").fill("raspberry 3, hay 2")
     page.get_by_role("textbox", name="in your words").fill("like jam")
-    button(page, "Keep this note").click()
-    button(page, "Take it back").wait_for()
+    button(page, "Save this note").click()
+    button(page, "Remove it").wait_for()
     before = rows(served)
-    button(page, "Take it back").click()
+    button(page, "Remove it").click()
     focused(page)
     button(page, "Undo").click()
     wait_for_rows(page, served, before)

@@ -1,0 +1,1 @@
+"""The views, one file each, and their addresses."""

@@ -1,0 +1,84 @@
+"""Which address shows which view."""
+
+from nicegui import app, ui
+
+from recommender.web.pages.formula_page import FormulaPage
+from recommender.web.pages.frame import ICON, assets, frame, word_lists
+from recommender.web.pages.map_page import MapPage
+from recommender.web.pages.material_page import MaterialPage
+from recommender.web.pages.shelf_page import ShelfPage
+from recommender.web.pages.trials_page import TrialsPage
+from recommender.web.server.jobs import JobPool
+from recommender.web.server.session import PageSession
+from recommender.web.widgets import elements
+from recommender.web.widgets.formula_picker import formula_choices
+
+__all__ = ["ICON", "register"]
+
+
+def register(session: PageSession) -> None:
+    """Register all views over one notebook."""
+    jobs = JobPool()
+    assets()
+    app.on_shutdown(jobs.end)
+
+    @ui.page("/")
+    def start() -> None:
+        names = session.names()
+        if names:
+            show_formula(names[0])
+            return
+        with frame(session, "", "Formula"), elements.tag("section", "start"):
+            elements.words("Which smell of your formula dies when, and what keeps it alive?", name="h1")
+            elements.words(
+                "Open an example, a file of yours, or start with an empty sheet. Everything you type "
+                "is saved at once; nothing leaves this machine.",
+                "lead",
+            )
+            formula_choices(session)
+
+    @ui.page("/formula/{name}")
+    def formula(name: str) -> None:
+        show_formula(name)
+
+    @ui.page("/map")
+    def likeness_map(smell: str = "", position: str = "", at: str = "") -> None:
+        word_lists(session.workspace.palette)
+        with frame(session, "map", "Map"):
+            MapPage(session, smell, position, at)
+
+    @ui.page("/trials")
+    def trials(of: str = "") -> None:
+        word_lists(session.workspace.palette)
+        with frame(session, "trials", "Trials"):
+            TrialsPage(session, of)
+
+    @ui.page("/shelf")
+    def shelf() -> None:
+        word_lists(session.workspace.palette)
+        with frame(session, "shelf", "Shelf"):
+            ShelfPage(session)
+
+    @ui.page("/material/{slug}")
+    def material(slug: str) -> None:
+        palette = session.workspace.palette
+        catalogue = palette.catalogue
+        word_lists(palette)
+        with frame(session, slug, "Map"):
+            if slug in catalogue.index:
+                MaterialPage(session, catalogue.by_slug(slug))
+            else:
+                elements.words("No material has this key", name="h1")
+                elements.link("Look for it on the map", "/map")
+
+    def show_formula(name: str) -> None:
+        draft = session.find(name)
+        if draft is None:
+            with frame(session, "", "Formula"), elements.tag("section", "start"):
+                elements.words(f"No formula called {name} is on the page", name="h1")
+                formula_choices(session)
+            return
+        session.mark_opened(draft)
+        word_lists(session.workspace.palette)
+        with frame(session, draft.name, "Formula"):
+            FormulaPage(session, jobs, draft)

@@ -1,0 +1,94 @@
+"""What stands around every view: the bar with the links to all views, light and dark, and the cautions."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from html import escape
+from pathlib import Path
+
+from nicegui import app, ui
+
+from recommender.palette import Palette
+from recommender.web.server.session import PageSession
+from recommender.web.widgets.elements import button, link, tag, words
+
+HERE = Path(__file__).parent
+VIEWS = {"Formula": "/", "Map": "/map", "Trials": "/trials", "Shelf": "/shelf"}
+ICON = (
+    '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32"><rect width="32" height="32" rx="7" '
+    'fill="#20403a"/><path d="M6 9c5 0 6 14 20 14" fill="none" stroke="#f4f1e8" stroke-width="2.6"/>'
+    '<path d="M6 23h20" stroke="#f4f1e8" stroke-width="1.2" stroke-dasharray="2 3"/></svg>'
+)
+THEME = """
+  const theme = localStorage.getItem('theme');
+  if (theme) Quasar.Dark.set(theme === 'dark');
+"""
+SWITCH = """() => {
+  Quasar.Dark.set(!Quasar.Dark.isActive);
+  localStorage.setItem('theme', Quasar.Dark.isActive ? 'dark' : 'light');
+}"""
+CAUTION = (
+    "Hours are for a strip at 25 C and right within a factor of 2.2 at best; skin is warmer and shorter. "
+    "Check the current Standards and your local law before anything is used on skin; "
+    "a qualified person signs off. "
+    "Concentrated materials can sensitise, burn or harm by vapour: gloves, moving air, "
+    "the safety data sheet of the lot."
+)
+
+
+def assets() -> None:
+    """Serve the page's own style sheet."""
+    app.add_static_file(local_file=HERE / "style.css", url_path="/style.css")
+
+
+@contextmanager
+def frame(session: PageSession, title: str, here: str) -> Iterator[None]:
+    """Lay out one page; what is made inside goes into its middle."""
+    ui.page_title(f"{title} · recommender" if title else "recommender")
+    ui.add_head_html('<link rel="stylesheet" href="/style.css">')
+    ui.add_body_html(f"<script>addEventListener('load', () => {{{THEME}}});</script>")
+    ui.context.client.content.classes("content")
+    with ui.header(fixed=False, bordered=False, elevated=False).classes("bar"):
+        link("Skip to the work", "#work", "skip")
+        link("recommender", "/", "mark")
+        with tag("nav", aria_label="Views"):
+            for name, target in VIEWS.items():
+                item = link(name, target, "view")
+                if name == here:
+                    item.props["aria-current"] = "page"
+        switch = button("◐", lambda: None, "plain sign theme", label="Light or dark")
+        switch.on("click", js_handler=SWITCH)
+    with tag("div", "work", id="work", tabindex="-1"):
+        yield
+    with tag("aside", "care", aria_label="Cautions"):
+        words(CAUTION)
+        words(f"Everything you type is saved in {session.path}", "where")
+
+
+def word_lists(palette: Palette) -> None:
+    """Put the lists of words to choose from into the page: names of materials, and smells."""
+    ui.add_body_html(names_of(palette) + facets_of(palette))
+
+
+def names_of(palette: Palette) -> str:
+    """Return as a list whatever a material can be called: names, CAS numbers, own labels."""
+    catalogue = palette.catalogue
+    options = []
+    for material in catalogue.materials:
+        stay = material.lasting.position if material.lasting else material.kind
+        options.append((material.name, ", ".join(filter(None, (stay, material.cas)))))
+        options += [(name.text, f"is {material.name}") for name in material.names]
+        options += [(cas, f"is {material.name}") for cas in material.cas_all]
+    for label, slug in catalogue.own_names.items():
+        if slug in catalogue.index:
+            options.append((label, f"yours: {catalogue.by_slug(slug).name}"))
+    listed = "".join(f'<option value="{escape(value)}">{escape(text)}</option>' for value, text in options)
+    return f'<datalist id="names">{listed}</datalist>'
+
+
+def facets_of(palette: Palette) -> str:
+    """Return the words for smells as a list."""
+    catalogue = palette.catalogue
+    found = [(facet.name, facet.meaning) for facet in catalogue.facets]
+    found += [(umbrella.word, ", ".join(umbrella.members[:4])) for umbrella in catalogue.umbrellas]
+    listed = "".join(f'<option value="{escape(value)}">{escape(text)}</option>' for value, text in found)
+    return f'<datalist id="smells">{listed}</datalist>'

@@ -1,0 +1,54 @@
+"""Long work done by worker processes: awaited without blocking the page, and stopped on demand."""
+
+import asyncio
+from multiprocessing import get_context
+from typing import Any
+
+from pebble import ProcessExpired, ProcessPool
+
+from recommender.errors import RecommenderError
+from recommender.web.server.worker import Job, answer, lower_priority
+
+MOST_WORKERS = 2
+"""Jobs at the same time; further ones wait their turn."""
+
+
+class JobFailed(Exception):
+    """A job that ended without an answer for no fault of the person's; the text is for them."""
+
+
+class JobPool:
+    """At most two worker processes, started with the first job.
+
+    They are spawned, not forked: a fork beside a running event loop and its threads may block for ever.
+    """
+
+    def __init__(self) -> None:
+        self._pool: ProcessPool | None = None
+
+    async def run(self, job: Job) -> Any:
+        """Return the answer to a job. Cancelling the call ends the process that works on it.
+
+        Raises
+        ------
+        RecommenderError
+            As the verb raises it in the worker.
+        JobFailed
+        """
+        if self._pool is None:
+            self._pool = ProcessPool(MOST_WORKERS, initializer=lower_priority, context=get_context("spawn"))
+        try:
+            return await asyncio.wrap_future(self._pool.schedule(answer, args=[job]))
+        except RecommenderError:
+            raise
+        except ProcessExpired:
+            raise JobFailed("The work ended unexpectedly; ask again.") from None
+        except Exception as error:
+            raise JobFailed(f"The work failed ({type(error).__name__}: {error}); ask again.") from error
+
+    def end(self) -> None:
+        """End all workers; the page is closing."""
+        if self._pool is not None:
+            self._pool.stop()  # type: ignore[no-untyped-call]
+            self._pool.join()
+            self._pool = None

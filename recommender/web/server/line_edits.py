@@ -1,0 +1,105 @@
+"""What can be done to lines as typed: each a change that can be undone."""
+
+from collections.abc import Callable, Mapping, Sequence
+
+from recommender.errors import ChangedMeanwhile
+from recommender.model import Material, Suggestion
+from recommender.notebook.drafts import Cells, DraftChange, Lines, numbered
+from recommender.output import wording
+from recommender.output.sentences import name_of
+from recommender.web.server.typed_lines import ParsedLines
+
+COLUMN_WORDS = {
+    "material": "material",
+    "parts": "parts",
+    "dilution_percent": "dilution",
+    "solvent": "solvent",
+    "note": "note",
+}
+Edit = Callable[[Lines], DraftChange | None]
+
+
+def called(line: Cells) -> str:
+    """Return what a line is called in a sentence."""
+    return line["material"].strip() or "a line without a material"
+
+
+def set_cell(number: str, column: str, was: str, value: str) -> Edit:
+    """Write into one cell, as long as it still has the value that was seen.
+
+    Raises
+    ------
+    ChangedMeanwhile
+        The cell or its line is another now.
+    """
+
+    def edit(lines: Lines) -> DraftChange | None:
+        found = next((line for line in lines if line["id"] == number), None)
+        if found is None:
+            raise ChangedMeanwhile("The line that you typed in")
+        if found[column] == value:
+            return None
+        if found[column] != was:
+            raise ChangedMeanwhile(f"{called(found)}, {COLUMN_WORDS[column]},", found[column])
+        changed = tuple(line | {column: value} if line["id"] == number else line for line in lines)
+        what = f"{called(found)}: {COLUMN_WORDS[column]} {value or 'cleared'}"
+        return DraftChange(changed, what, f"cell {number} {column}")
+
+    return edit
+
+
+def add(cells: Mapping[str, str]) -> Edit:
+    """Add a line at the end."""
+
+    def edit(lines: Lines) -> DraftChange:
+        new = {"material": "", **cells}
+        return DraftChange(
+            numbered([*lines, new]), f"added {called(new)}" if new["material"] else "added a line"
+        )
+
+    return edit
+
+
+def remove(number: str) -> Edit:
+    """Take a line out."""
+
+    def edit(lines: Lines) -> DraftChange | None:
+        found = next((line for line in lines if line["id"] == number), None)
+        if found is None:
+            return None
+        return DraftChange(tuple(line for line in lines if line["id"] != number), f"took out {called(found)}")
+
+    return edit
+
+
+def add_suggestion(found: Suggestion, read: ParsedLines, instead_of: Sequence[str] = ()) -> Edit:
+    """Put a suggestion into the formula at the dose to try first, in place of some lines or beside all.
+
+    The dose is in parts per thousand of the finished accord; where it is too small to weigh neat, it goes in
+    as the dilution that was suggested.
+    """
+    first = (found.dose.first_try if found.dose else 10.0) / 1000.0
+    percent = found.dose.dilution_percent if found.dose else None
+    members: Sequence[tuple[Material, float]] = found.members or ((found.material, 1.0),)
+    others = read.total - sum(read.found[number].parts for number in instead_of if number in read.found)
+    scale = others / max(1.0 - first, 1e-9)
+    strength = (percent or 100.0) / 100.0
+
+    def edit(lines: Lines) -> DraftChange:
+        rest = [line for line in lines if line["id"] not in instead_of]
+        out = [line for line in lines if line["id"] in instead_of]
+        new = [
+            {
+                "material": material.name,
+                "parts": f"{share * first * scale / strength:.3g}",
+                "dilution_percent": f"{percent:g}" if percent else "",
+                "note": "",
+            }
+            for material, share in members
+        ]
+        what = f"tried {name_of(found)}"
+        if out:
+            what += f" in place of {wording.join(called(line) for line in out)}"
+        return DraftChange(numbered([*rest, *new]), what)
+
+    return edit

@@ -1,0 +1,162 @@
+"""What the page works on: one workspace, and the formulas that are open on the page."""
+
+import tempfile
+from collections import defaultdict
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from datetime import UTC, datetime
+from functools import cached_property
+from pathlib import Path
+
+from recommender.errors import BadNotebook
+from recommender.formulas import formula as formulas
+from recommender.model import Formula
+from recommender.notebook import drafts, writing
+from recommender.notebook import formulas as versions
+from recommender.notebook.drafts import Cells, Draft
+from recommender.notebook.formulas import SavedVersion
+from recommender.palette import Palette
+from recommender.web.server import typed_lines as typed
+from recommender.web.server.line_edits import Edit
+from recommender.web.server.notebook_records import NotebookRecords
+
+Watcher = Callable[[Draft | None], None]
+
+
+class PageSession(NotebookRecords):
+    """One notebook, opened by any number of tabs of this server."""
+
+    def __init__(self, path: Path) -> None:
+        super().__init__(path)
+        self._watchers: dict[int, list[Watcher]] = defaultdict(list)
+
+    @cached_property
+    def demo(self) -> dict[str, Path]:
+        """Formulas of the invented studio, by name."""
+        return {path.stem: path for path in formulas.demo_files()}
+
+    def names(self) -> list[str]:
+        """Return the names of the formulas on the page, the last opened first."""
+        with self.workspace.reading() as db:
+            return [] if db is None else drafts.names(db)
+
+    def find(self, name: str) -> Draft | None:
+        """Return the formula of this name on the page."""
+        with self.workspace.reading() as db:
+            return None if db is None else drafts.find(db, name)
+
+    def get(self, number: int) -> Draft:
+        """Return a formula as it stands now; raises `BadNotebook` where the notebook has gone."""
+        with self.workspace.reading() as db:
+            if db is None:
+                raise BadNotebook(str(self.path), "there is no notebook any more")
+            return drafts.get(db, number)
+
+    def read(self, draft: Draft, palette: Palette | None = None) -> typed.ParsedLines:
+        """Read what is typed as a formula, other formulas of the page being accords in it.
+
+        `palette` is that of the notebook where the caller has it already.
+        """
+        return self._read(draft, palette or self.workspace.palette, (draft.name,))
+
+    def _read(self, draft: Draft, palette: Palette, above: tuple[str, ...]) -> typed.ParsedLines:
+        def accord(name: str) -> Formula | None:
+            inner = None if name in above else self.find(name)
+            return None if inner is None else self._read(inner, palette, (*above, name)).formula
+
+        return typed.read(draft.name, draft.lines, palette.catalogue, accord)
+
+    def create(self, name: str, lines: Sequence[Cells] = ()) -> Draft:
+        """Put a new formula on the page."""
+        with writing(self.path) as db:
+            return drafts.create(db, name, lines, now())
+
+    def import_file(self, name: str, content: bytes, notes: list[str] | None = None) -> Draft:
+        """Put a formula file on the page, its lines as they are; raises `BadTable` where it is no table.
+
+        Headers that were read as another column, and columns that are not used, are added to `notes`.
+        """
+        with tempfile.TemporaryDirectory() as folder:
+            file = Path(folder) / Path(name).name
+            file.write_bytes(content)
+            catalogue = self.workspace.palette.catalogue
+            rows = formulas.sheet_rows(file, catalogue, [] if notes is None else notes)
+        return self.create(file.stem, [dict(row.cells) for row in rows])
+
+    def change(self, number: int, edit: Edit, by: Watcher | None = None) -> Draft:
+        """Change a formula, and notify every other tab that shows it.
+
+        Raises
+        ------
+        ChangedMeanwhile
+            The cell was changed elsewhere; nothing was overwritten.
+        """
+        with writing(self.path) as db:
+            draft = drafts.change(db, number, edit, now())
+        self._notify(draft, by)
+        return draft
+
+    def step(self, draft: Draft, by: int, watcher: Watcher | None = None) -> Draft:
+        """Go a step back (-1) or forward (1); raises `ChangedMeanwhile` where another tab was quicker."""
+        with writing(self.path) as db:
+            found = drafts.step(db, draft.id, draft.version, by, now())
+        self._notify(found, watcher)
+        return found
+
+    def set_field(self, draft: Draft, name: str, value: str) -> Draft:
+        """Store what was typed about a formula as a whole: its dosage, its batch."""
+        with writing(self.path) as db:
+            return drafts.note(db, draft.id, name, value)
+
+    def rename(self, draft: Draft, name: str, watcher: Watcher | None = None) -> Draft:
+        """Give a formula another name."""
+        with writing(self.path) as db:
+            found = drafts.rename(db, draft.id, name, now())
+        self._notify(found, watcher)
+        return found
+
+    def remove(self, draft: Draft) -> int | None:
+        """Remove a formula from the page; returns its number among the removed."""
+        with writing(self.path) as db:
+            number = drafts.take_away(db, draft.id)
+        for watcher in list(self._watchers.pop(draft.id, ())):
+            watcher(None)
+        return number
+
+    def mark_opened(self, draft: Draft) -> None:
+        """Make a formula the one that was opened last."""
+        with writing(self.path) as db:
+            drafts.touch(db, draft.id, now())
+
+    def open_version(self, version: SavedVersion) -> Draft:
+        """Put a saved version on the page."""
+        formula = self.formula_of(version)
+        return self.create(formula.name, formulas.rows(formula))
+
+    def save_version(self, formula: Formula, note: str = "") -> SavedVersion:
+        """Save a formula as the next version of its name; raises `BadValue` where the name will not do."""
+        catalogue = self.workspace.palette.catalogue
+        named = replace(formula, name=versions.check_name(formula.name, catalogue))
+        with writing(self.path) as db:
+            return versions.save(db, named, now()[:19], note)[-1]
+
+    def watch(self, number: int, watcher: Watcher) -> Callable[[], None]:
+        """Notify a tab of changes that others make; returns how to stop it."""
+        watchers = self._watchers[number]
+        watchers.append(watcher)
+
+        def stop() -> None:
+            if watcher in watchers:
+                watchers.remove(watcher)
+
+        return stop
+
+    def _notify(self, draft: Draft, by: Watcher | None) -> None:
+        for watcher in list(self._watchers.get(draft.id, ())):
+            if watcher != by:
+                watcher(draft)
+
+
+def now() -> str:
+    """Return the time in UTC as the notebook writes it, to the microsecond."""
+    return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%S.%f")

@@ -1,0 +1,113 @@
+"""Lines as typed: read as a formula, each error at its line."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from recommender.errors import BadTable, UnknownMaterial
+from recommender.evidence.catalogue import Catalogue
+from recommender.evidence.sheets import Row
+from recommender.formulas import formula as formulas
+from recommender.model import Formula, Line, Material
+from recommender.notebook.drafts import Cells
+
+PAGE = "page"
+"""What stands for the file in errors; each is shown at its line, without it."""
+
+
+@dataclass(frozen=True, slots=True)
+class LineProblem:
+    """What is wrong in one line: the column, a sentence, and names that may be meant."""
+
+    column: str
+    text: str
+    near: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ParsedLines:
+    """Lines, read: the formula of those that could be, None where nothing in them smells.
+
+    `found`, `problems` and `per_thousand` are by the number of the line; parts per thousand are of what is
+    weighed.
+    """
+
+    formula: Formula | None
+    found: Mapping[str, Line] = field(default_factory=dict)
+    problems: Mapping[str, LineProblem] = field(default_factory=dict)
+    per_thousand: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def total(self) -> float:
+        """Parts of all lines that could be read."""
+        return sum(line.parts for line in self.found.values())
+
+
+def blank(line: Cells) -> bool:
+    """Tell whether nothing was typed in a line yet."""
+    return not any(line[column].strip() for column in formulas.COLUMNS)
+
+
+def read(
+    name: str, lines: Sequence[Cells], catalogue: Catalogue, accord: Callable[[str], Formula | None]
+) -> ParsedLines:
+    """Read lines as typed; `accord` opens another formula by its name."""
+
+    def inner(row: Row) -> Formula:
+        called = row["material"].rsplit(".", 1)[0]
+        opened = accord(called)
+        if opened is None:
+            raise row.wrong(
+                "material", f"no formula called {called} is on the page", "Open it first, then it counts here"
+            )
+        return opened
+
+    found: dict[str, Line] = {}
+    problems: dict[str, LineProblem] = {}
+    notes: list[str] = []
+    for number, line in enumerate(lines, 1):
+        if blank(line):
+            continue
+        row = Row(PAGE, number, {column: line[column].strip() for column in formulas.COLUMNS})
+        try:
+            if not row["parts"]:  # while it is typed: the material is checked before its parts are due
+                formulas.line_of(replace(row, cells=row.cells | {"parts": "1"}), catalogue, [], inner)
+                problems[line["id"]] = LineProblem("parts", "Write its parts.")
+                continue
+            found[line["id"]] = formulas.line_of(row, catalogue, notes, inner)
+        except BadTable as error:
+            problems[line["id"]] = _problem(error, row, catalogue)
+    total = sum(line.parts for line in found.values())
+    formula = Formula(name, tuple(found.values()), tuple(dict.fromkeys(notes)))
+    smells = bool(found) and any(
+        amount.material.kind != "solvent" and any(part.pressure_pa > 0 for part in amount.material.parts)
+        for amount in formulas.amounts(formula)
+    )
+    return ParsedLines(
+        formula if smells else None,
+        found,
+        problems,
+        {number: 1000.0 * line.parts / total for number, line in found.items()},
+    )
+
+
+def _problem(error: BadTable, row: Row, catalogue: Catalogue) -> LineProblem:
+    column = error.column or "material"
+    near: tuple[str, ...] = ()
+    if column in ("material", "solvent") and row[column]:
+        try:
+            near = formulas.candidates(row[column], catalogue)
+            if not near:
+                catalogue.find(row[column])
+        except UnknownMaterial as unknown:
+            near = unknown.near
+        except Exception:
+            near = ()
+    text = error.problem[0].upper() + error.problem[1:]
+    if error.remedy and not near:
+        text += f". {error.remedy}"
+    return LineProblem(column, f"{text}.", near)
+
+
+def content_of(line: Line) -> Material | None:
+    """Return the material of a line, None where it is an accord."""
+    return line.content if isinstance(line.content, Material) else None

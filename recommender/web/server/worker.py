@@ -1,0 +1,66 @@
+"""One long question, as a value that a worker process can be given, and the answer to it there."""
+
+import os
+from dataclasses import dataclass
+from typing import Any
+
+from recommender.evaporation import DEFAULT_CONDITIONS, Conditions
+from recommender.evidence.overlay import Overlay
+from recommender.formulas.redundancy import Contribution
+from recommender.model import Findings, Formula, Material
+from recommender.palette import palette_with, shipped
+from recommender.suggest import Request
+from recommender.workspace import Workspace
+
+PaletteKey = tuple[Overlay, Conditions]
+"""What a notebook changes in the shipped palette."""
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """A verb about a formula, or about a material `within` one, with what the notebook changes."""
+
+    verb: str
+    subject: Formula | Material
+    request: Request | None = None
+    within: Formula | None = None
+    overlay: PaletteKey = (Overlay(), DEFAULT_CONDITIONS)
+
+
+class Worker:
+    """What a worker process holds from one job to the next: a workspace, and the overlay under it."""
+
+    def __init__(self) -> None:
+        self.overlay: PaletteKey = (Overlay(), DEFAULT_CONDITIONS)
+        self.workspace: Workspace | None = None
+
+    def answer(self, job: Job) -> Findings | list[Contribution]:
+        """Return findings, or for `trim` what would be missed; raises `RecommenderError`."""
+        workspace = self.workspace
+        if workspace is None or job.overlay != self.overlay:
+            changed = job.overlay != (Overlay(), DEFAULT_CONDITIONS)
+            workspace = Workspace(palette=palette_with(*job.overlay) if changed else shipped())
+            self.overlay, self.workspace = job.overlay, workspace
+        match job.verb:
+            case "trim":
+                return workspace.trim(job.subject)[1]
+            case "vary":
+                return workspace.vary(job.subject, job.request or Request())
+            case "replace":
+                return workspace.replace(job.subject, job.request, within=job.within)
+        return workspace.extend(job.subject, job.request, within=job.within)
+
+
+WORKER = Worker()
+"""That of this process."""
+
+
+def answer(job: Job) -> Any:
+    """Return the answer of this process to a job; raises `RecommenderError`."""
+    return WORKER.answer(job)
+
+
+def lower_priority() -> None:
+    """Let the page itself go first."""
+    if hasattr(os, "nice"):
+        os.nice(10)

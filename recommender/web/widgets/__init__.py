@@ -1,0 +1,1 @@
+"""What the views are made of, and the values that it shows."""

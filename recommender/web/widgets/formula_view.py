@@ -1,0 +1,83 @@
+"""What a formula shows once it is read: computed beside the page, then put into it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from recommender.evaporation.gaps import Gap
+from recommender.output import curves, formulas, wording
+from recommender.output.curves import Drawing
+from recommender.palette import Palette
+from recommender.web.server.typed_lines import ParsedLines
+from recommender.web.widgets.product_section import ProductSummary, product_summary
+from recommender.web.widgets.weighing_section import sheet_of
+from recommender.weighing import WeighingSheet
+from recommender.workspace import Workspace
+
+
+@dataclass(frozen=True, slots=True)
+class FacetRow:
+    """One facet in figures, as words."""
+
+    facet: str
+    clear: str
+    there: str
+    gap: str
+
+
+@dataclass(frozen=True, slots=True)
+class DrydownView:
+    """The drawing, the gaps, every facet in figures, and notes."""
+
+    drawing: Drawing
+    gaps: tuple[Gap, ...]
+    rows: tuple[FacetRow, ...]
+    notes: tuple[str, ...]
+
+
+TO_THE_COMMAND_LINE = " See `recommender material`."
+
+
+def drydown_view(read: ParsedLines, workspace: Workspace, figures: bool = True) -> DrydownView | None:
+    """Return what a formula shows, None where nothing in it smells; `figures` asks for every facet's ends."""
+    if read.formula is None:
+        return None
+    table = workspace.drydown(read.formula)
+    rows = [_row(row) for row in formulas.drydown_rows(formulas.drydown(table))] if figures else []
+    notes = tuple(dict.fromkeys(note.replace(TO_THE_COMMAND_LINE, "") for note in table.notes))
+    return DrydownView(curves.drawing(table), tuple(table.gaps), tuple(rows), notes)
+
+
+@dataclass(frozen=True, slots=True)
+class FormulaView:
+    """All that follows from a formula as typed: its drydown, the finished product, how it is weighed."""
+
+    drydown: DrydownView | None
+    product_summary: ProductSummary | str | None
+    sheet: WeighingSheet | str | None
+
+
+def formula_view(read: ParsedLines, palette: Palette, fields: Mapping[str, str]) -> FormulaView:
+    """Return all that the page shows of a formula; the weighing sheet and the figures while they are open."""
+    workspace = Workspace(palette=palette)  # the one that the lines were read with
+    return FormulaView(
+        drydown_view(read, workspace, bool(fields.get("figures"))),
+        product_summary(read, workspace, fields),
+        sheet_of(read, workspace, fields) if fields.get("weigh") else None,
+    )
+
+
+def _row(row: dict[str, object]) -> FacetRow:
+    def end(level: str) -> str:
+        hours, low, high = (row[f"{level}_{key}"] for key in ("hours", "low", "high"))
+        if not isinstance(hours, float) or not isinstance(low, float) or not isinstance(high, float):
+            return "never"
+        return f"{formulas.until({'hours': hours})} ({wording.duration(low)} to {wording.duration(high)})"
+
+    gap = row.get("gap_hours")
+    fades = f"fades out by {wording.duration(gap)}" if isinstance(gap, float) else ""
+    return FacetRow(str(row["facet"]), end("clear"), end("just_there"), fades)
+
+
+def gap_words(gap: Gap) -> str:
+    """Return a gap as one sentence."""
+    return f"gone by {wording.duration(gap.hours)}; it came from {wording.join(gap.carried_by[:2])}"

@@ -1,0 +1,173 @@
+"""In the finished product: what is prohibited, above a limit, unverified; what the label must name."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from recommender import regulation
+from recommender.errors import BadValue
+from recommender.output import product, product_page, wording
+from recommender.palette import Palette
+from recommender.regulation.markets import AUTHORITIES
+from recommender.web.server.typed_lines import ParsedLines
+from recommender.web.widgets import elements
+from recommender.web.widgets.error_words import sentence
+from recommender.workspace import Workspace
+
+SERIOUS = regulation.FINDINGS
+MOST = 8
+
+
+@dataclass(frozen=True, slots=True)
+class ProductSummary:
+    """A report in words: a headline, rows to show, the label, what sets the dosage."""
+
+    headline: str
+    serious: bool
+    rows: tuple[tuple[str, str, str, str], ...]
+    label: str
+    highest: str
+
+
+def product_summary(
+    read: ParsedLines, workspace: Workspace, fields: Mapping[str, str]
+) -> ProductSummary | str | None:
+    """Return the report at a dosage, or what is wrong with the fields; None without a formula."""
+    if read.formula is None:
+        return None
+    if not fields.get("dosage", "").strip():
+        return "Write the dosage of the concentrate in the finished product to see limits and the label."
+    try:
+        dosage_percent, category = product_use(fields)
+    except BadValue as error:
+        return sentence(error)
+    assert dosage_percent is not None
+    found = workspace.check(read.formula, dosage_percent, category)
+    data = product.data(found, workspace.palette.catalogue)
+    return ProductSummary(
+        headline(data),
+        found.findings,
+        tuple(_row(row) for row in data["rows"] if row["status"] in SERIOUS),
+        label_line(data),
+        highest_line(data),
+    )
+
+
+def product_use(fields: Mapping[str, str]) -> tuple[float | None, str]:
+    """Return dosage [%], None where none is typed, and category; raises `BadValue`."""
+    category = regulation.checked_category(fields.get("category") or regulation.CATEGORY)
+    typed = fields.get("dosage", "").strip().rstrip("% ").replace(",", ".")
+    if not typed:
+        return None, category
+    try:
+        return regulation.checked_dosage(float(typed)), category
+    except ValueError:
+        raise BadValue("dosage_percent", typed, "write a number of per cent, such as 15") from None
+
+
+def headline(data: Mapping[str, Any]) -> str:
+    """Return how many rows have each status that a person must look at."""
+    counts = {status: sum(row["status"] == status for row in data["rows"]) for status in regulation.STATUSES}
+    counted = wording.join(f"{counts[status]} {status}" for status in SERIOUS if counts[status])
+    if not counted:
+        return "Nothing prohibited and nothing above a limit, as far as limits are on record here."
+    return f"{counted[0].upper()}{counted[1:]}."
+
+
+def _row(row: Mapping[str, Any]) -> tuple[str, str, str, str]:
+    amount = f"{product_page.percent(row['percent_in_product'])} %"
+    if row["prohibited_by"]:
+        by = wording.join(dict.fromkeys(AUTHORITIES[x["market"]].words for x in row["prohibited_by"]))
+        return row["name"], amount, "prohibited", f"by {by}"
+    if not row["limits"]:
+        by = wording.join(
+            dict.fromkeys(AUTHORITIES[x["market"]].words for x in row["restricted_without_figure"])
+        )
+        return row["name"], amount, "look it up", f"{row['status']}: {by}"
+    limit = row["limits"][0]
+    by = AUTHORITIES[limit["market"]].words + (", from memory" if limit["basis"] == "memory" else "")
+    return row["name"], amount, f"{product_page.percent(limit['percent'])} %", f"{row['status']}: {by}"
+
+
+def label_line(data: Mapping[str, Any]) -> str:
+    """Return what the label must name."""
+    named = [found["name"] for found in data["labels"]]
+    return (
+        f"The label names {wording.join(named)}."
+        if named
+        else "No allergen reaches the amount for the label."
+    )
+
+
+def highest_line(data: Mapping[str, Any]) -> str:
+    """Return the highest dosage, and what sets it."""
+    if data["highest_dosage"] is None:
+        return "No limit on record sets a highest dosage."
+    if data["highest_dosage"] == 0:
+        return f"No dosage is possible: {data['set_by']} is prohibited."
+    highest = product_page.percent(min(data["highest_dosage"], 100.0))
+    return f"Highest dosage by the limits on record: {highest} %, set by {data['set_by']}."
+
+
+class ProductSection:
+    """The section with dosage and category, always visible below the formula."""
+
+    def __init__(
+        self, palette: Palette, fields: Mapping[str, str], set_field: Callable[[str, str], object]
+    ) -> None:
+        with elements.tag("section", "product", aria_labelledby="product-head"):
+            with elements.tag("div", "product-head"):
+                elements.words("In the finished product", name="h2").props["id"] = "product-head"
+                with elements.tag("div", "labelled"):
+                    elements.words("dosage", "label", "span")
+                    elements.field(
+                        "dosage in per cent",
+                        fields.get("dosage", ""),
+                        classes="short",
+                        numeric=True,
+                        live=lambda value: set_field("dosage", value),
+                        hint="15",
+                    )
+                    elements.words("%, category", "label", "span")
+                    known = {c.name: f"{c.name}: {c.words}" for c in palette.catalogue.categories}
+                    chosen = fields.get("category") or regulation.CATEGORY
+                    elements.choice(
+                        "category of the industry Standards",
+                        known,
+                        chosen,
+                        lambda value: set_field("category", value),
+                    )
+            self.line = elements.words("", "headline")
+            self.rows = elements.tag("div")
+            self.label = elements.words("", "label-line")
+            self.highest = elements.words("", "remark")
+            elements.words(wording.SIGNS_OFF, "remark")
+        self.shown: ProductSummary | str | None = ""
+
+    def show(self, found: ProductSummary | str | None) -> None:
+        """Show a report, or what is missing for one."""
+        if found == self.shown:
+            return
+        self.shown = found
+        self.rows.clear()
+        if not isinstance(found, ProductSummary):
+            elements.say(self.line, found or "")
+            for line in (self.label, self.highest):
+                elements.say(line, "")
+            self.line.classes(remove="serious")
+            return
+        elements.say(self.line, found.headline)
+        self.line.classes(add="serious") if found.serious else self.line.classes(remove="serious")
+        elements.say(self.label, found.label)
+        elements.say(self.highest, found.highest)
+        with self.rows:
+            _table(found.rows[:MOST])
+            if len(found.rows) > MOST:
+                with elements.tag("details"):
+                    elements.words(f"{len(found.rows) - MOST} more", name="summary")
+                    _table(found.rows[MOST:])
+
+
+def _table(rows: tuple[tuple[str, str, str, str], ...]) -> None:
+    if rows:
+        elements.plain_table(("substance", "in product", "limit", "status"), rows)

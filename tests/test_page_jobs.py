@@ -1,0 +1,122 @@
+"""Long work beside the page: the answer of a verb, its own error, a stop, and how an error is worded."""
+
+import asyncio
+import os
+import time
+
+import pytest
+
+pytest.importorskip("nicegui")
+
+from recommender.errors import BadNotebook, BadValue, UnknownFacet, UnknownMaterial
+from recommender.evaporation import DEFAULT_CONDITIONS
+from recommender.evidence.overlay import Overlay
+from recommender.model import Formula, Label, Line, OwnNote
+from recommender.palette import shipped
+from recommender.suggest import Request
+from recommender.web.server import jobs
+from recommender.web.server.jobs import JobPool
+from recommender.web.server.worker import Job, Worker
+from recommender.web.widgets.error_words import sentence
+from recommender.workspace import Workspace
+
+CATALOGUE = shipped().catalogue
+POSY = Formula(
+    "posy",
+    tuple(
+        Line(CATALOGUE.find(name), parts)
+        for name, parts in (("linalool", 90.0), ("benzaldehyde", 10.0), ("methyl dihydrojasmonate", 200.0))
+    ),
+)
+
+
+def workers(pool):
+    """Return the processes of the pool by their id."""
+    return set(pool._pool._pool_manager.worker_manager.workers)
+
+
+def alive(process):
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    return True
+
+
+def test_a_worker_answers_as_the_workspace_does():
+    request, benzaldehyde = Request(facet="almond", top=3), CATALOGUE.find("benzaldehyde")
+    workspace, worker = Workspace(), Worker()
+    for job, findings in (
+        (Job("extend", POSY, request), workspace.extend(POSY, request)),
+        (Job("vary", POSY, Request(toward="hay", top=3)), workspace.vary(POSY, Request(toward="hay", top=3))),
+        (
+            Job("replace", benzaldehyde, Request(top=3), POSY),
+            workspace.replace(benzaldehyde, Request(top=3), within=POSY),
+        ),
+    ):
+        found = worker.answer(job)
+        assert [s.material.slug for s in found.suggestions] == [
+            s.material.slug for s in findings.suggestions
+        ], job.verb
+        assert found.notes == findings.notes
+    assert worker.answer(Job("trim", POSY)) == workspace.trim(POSY)[1]
+
+
+def test_a_worker_answers_under_the_overlay_of_the_job_and_has_its_palette_for_the_next():
+    note = OwnNote("linalool", (Label("smoke", 3, "user"),))
+    own = Overlay(notes=(note,)), DEFAULT_CONDITIONS
+    worker = Worker()
+    worker.answer(Job("trim", POSY, overlay=own))
+    workspace = worker.workspace
+    assert workspace.palette.catalogue.find("linalool").labels[0].facet == "smoke"
+    worker.answer(Job("trim", POSY, overlay=own))
+    assert worker.workspace is workspace
+    worker.answer(Job("trim", POSY))
+    assert worker.workspace.palette.catalogue.find("linalool").labels[0].facet != "smoke"
+
+
+def test_an_error_comes_back_as_itself_and_a_stop_ends_the_process_that_works(monkeypatch):
+    async def whole():
+        pool = JobPool()
+        try:
+            with pytest.raises(UnknownFacet) as raised:
+                await pool.run(Job("extend", POSY, Request(facet="xyzzy")))
+            assert raised.value.phrase == "xyzzy"
+            before = workers(pool)
+            with monkeypatch.context() as patched:
+                patched.setattr(jobs, "answer", time.sleep)
+                task = asyncio.create_task(pool.run(600))
+                await asyncio.sleep(1.0)
+            task.cancel()
+            with pytest.raises(asyncio.CancelledError):
+                await task
+            for _ in range(400):
+                ended = {process for process in before if not alive(process)}
+                if ended:
+                    break
+                await asyncio.sleep(0.05)
+            assert len(ended) == 1
+            assert await pool.run(Job("trim", POSY))  # the next job is answered
+        finally:
+            pool.end()
+
+    asyncio.run(whole())
+
+
+@pytest.mark.parametrize(
+    ("error", "told"),
+    [
+        (BadValue("until_hours", "3 h", "ask for later"), 'Until cannot be "3 h": ask for later.'),
+        (BadValue("toward", "", "write a smell"), "The direction: write a smell."),
+        (
+            BadValue("relay", "", "it needs a formula, as what is asked about or as {within}"),
+            "A relay of two: it needs a formula, as what is asked about or as the formula.",
+        ),
+        (BadValue("facet", "rose", "{until_hours} and {into} exclude each other"),
+         'The smell cannot be "rose": until and into exclude each other.'),
+        (UnknownMaterial("vanilin", ["vanillin"]), 'No material is called "vanilin". Did you mean vanillin?'),
+        (BadNotebook("mine.sqlite", "it is locked"), "Notebook mine.sqlite: it is locked."),
+    ],
+)  # fmt: skip
+def test_an_error_is_a_sentence_in_the_words_of_the_page(error, told):
+    assert sentence(error) == told
