@@ -26,7 +26,7 @@ assert_type(answer.to_dict(), dict[str, Any])
 assert_type(len(answer), int)
 name: str = r.material("coumarin").name
 try:
-    r.check("accord.csv", dosage=15)
+    r.check("accord.csv", dosage_percent=15)
 except r.BadTable as error:
     assert_type(error.line, int | None)
 except r.RecommenderError as error:
