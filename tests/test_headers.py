@@ -6,9 +6,9 @@ from command_line import run
 
 from recommender.errors import BadTable
 from recommender.evidence.catalogue import load
+from recommender.evidence.headers import says_amount, says_dilution, says_parts
 from recommender.evidence.sheets import OWN_SHEET
 from recommender.formulas import formula as formulas
-from recommender.headers import says_amount, says_dilution, says_parts
 from recommender.notebook.importers import guess
 from recommender.output.weighing import FILE_COLUMNS
 from recommender.web.server.session import PageSession

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from recommender import headers
 from recommender.errors import BadTable
+from recommender.evidence import headers
 from recommender.evidence.cells import content, from_workbook
 
 
@@ -174,7 +174,7 @@ def read_sheet(
 
     Comma, semicolon or tab; decimal point or comma; UTF-8 or UTF-16, with byte-order mark or without;
     blank lines; columns in any order and any case. A dilution, parts or their unit are found under other
-    headers too (`recommender.headers`). `notes` takes what was found so, and the columns that are not used.
+    headers too (`recommender.evidence.headers`). `notes` takes what was found so, and the columns that are not used.
 
     Raises
     ------

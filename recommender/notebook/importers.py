@@ -8,9 +8,9 @@ from pathlib import Path
 
 from recommender.errors import BadTable, BadValue, UnknownMaterial, WrongCas
 from recommender.evidence.catalogue import Catalogue, plain
+from recommender.evidence.headers import WORDS, says_dilution
 from recommender.evidence.identity import Identity, identify
 from recommender.evidence.sheets import Row, decimal, grid, percent_of
-from recommender.headers import WORDS, says_dilution
 from recommender.model import Bottle
 
 FIELDS = ("label", "material", "cas", "dilution", "solvent", "amount", "price", "opened", "lot", "note")
