@@ -192,7 +192,7 @@ def test_the_most_serious_comes_first_then_the_nearest_to_its_limit(world, mater
         rule("w", ("55-00-0",), None, kind="specification"),
     ]
     found = reported(world((), limits, more=more), s=0.1, t=0.1, u=0.1, v=0.1, w=0.05, x=0.06)
-    assert [r.substance.key for r in found.rows] == ["s", "v", "u", "t", "w", "filler", "x"]
+    assert [r.substance.key for r in found.rows] == ["s", "v", "w", "u", "t", "filler", "x"]
     assert (found.highest, found.set_by) == (pytest.approx(5.0), "s")
     assert (found.highest_held, found.held_by) == (pytest.approx(5.0), "s")
     assert found.findings

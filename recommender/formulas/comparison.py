@@ -147,9 +147,9 @@ def dose(
     BadValue
         A name in the balance that no material answers to; a batch or a balance of no mass.
     """
-    for field, grams in (("batch_g", batch_g), ("resolution_g", resolution_g)):
-        if not 0 < grams < math.inf:
-            raise BadValue(field, f"{grams:g} g", "it is a mass above 0 g")
+    for field, mass in (("batch_g", batch_g), ("resolution_g", resolution_g)):
+        if not 0 < mass < math.inf:
+            raise BadValue(field, f"{mass:g} g", "it is a mass above 0 g")
     wanted = [1.0] * len(materials)
     for name, value in balance.items():
         claims = [_answers(m, name, palette) for m in materials]

@@ -1,4 +1,4 @@
-"""What is known to be in a natural, of which no share is held: told, and not taken as nothing."""
+"""A formula at a dosage in a category of product: every substance, what limits it, what is labelled."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -24,7 +24,7 @@ from recommender.regulation.prohibitions import prohibitions
 
 @dataclass(frozen=True, slots=True)
 class UnknownContent:
-    """A substance known to be in a natural, how much of it is not held."""
+    """A substance known to be in a natural, with no share of it on record."""
 
     natural: str
     substance: Material
@@ -34,7 +34,7 @@ class UnknownContent:
 def unknown_in(
     naturals: Sequence[Material], present: Sequence[Substance], catalogue: Catalogue
 ) -> list[UnknownContent]:
-    """Return limited, prohibited or listed substances known to be in a natural, of which no share is held."""
+    """Return limited, prohibited or listed substances known to be in a natural, with no share on record."""
     found = []
     for natural in naturals:
         held = {content.name for content in natural.contents if content.low is not None}
