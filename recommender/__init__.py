@@ -1,6 +1,11 @@
 """Perfumery materials that smell of this, last as long as needed, fit the rest and are allowed.
 
-The verbs are loaded on first use, so that importing the package costs next to nothing.
+>>> import recommender as r
+>>> r.material("coumarin").name
+'coumarin'
+
+`r.open("notebook.sqlite")` gives the same verbs under a notebook. All of it is loaded on first use, so that
+importing the package costs next to nothing.
 """
 
 from importlib import import_module
@@ -10,14 +15,24 @@ if TYPE_CHECKING:
     from recommender.api import (
         Answer,
         Filters,
+        Notebook,
+        OdourVectors,
+        Weighing,
         check,
         compare,
         dose,
+        drydown,
         drydown_of,
+        evidence_tables,
         extend,
+        facets,
         material,
         materials,
+        odour_space,
+        open,
+        relations,
         replace,
+        similarities,
         strips,
         trim,
         vary,
@@ -35,6 +50,8 @@ if TYPE_CHECKING:
         WrongCas,
     )
 
+    __version__: str
+
 __all__ = [
     "Answer",
     "BadNotebook",
@@ -42,19 +59,29 @@ __all__ = [
     "BadValue",
     "ChangedMeanwhile",
     "Filters",
+    "Notebook",
+    "OdourVectors",
     "RecommenderError",
     "StaleTable",
     "UnknownFacet",
     "UnknownMaterial",
+    "Weighing",
     "WrongCas",
     "check",
     "compare",
     "dose",
+    "drydown",
     "drydown_of",
+    "evidence_tables",
     "extend",
+    "facets",
     "material",
     "materials",
+    "odour_space",
+    "open",
+    "relations",
     "replace",
+    "similarities",
     "strips",
     "trim",
     "vary",
@@ -63,6 +90,10 @@ __all__ = [
 
 
 def __getattr__(name: str) -> Any:
+    if name == "__version__":
+        from importlib.metadata import version
+
+        return version("recommender")
     if name in __all__:
         from recommender import errors
 
@@ -72,4 +103,4 @@ def __getattr__(name: str) -> Any:
 
 
 def __dir__() -> list[str]:
-    return __all__
+    return [*__all__, "__version__"]

@@ -2,44 +2,62 @@
 
 At module level they answer from the shipped evidence; `r.open("notebook.sqlite")` gives the same verbs under
 a notebook. A formula is a file, a saved name, a mapping or pairs of material and parts, or a DataFrame.
+
+>>> import recommender as r
+>>> accord = {"benzaldehyde": 40, "coumarin": 60, "vanillin": 100}
+>>> [gap["facet"] for gap in r.drydown(accord)["gaps"]][:2]
+['bitter almond', 'cherry']
+>>> found = r.extend(accord, facet="bitter almond", into="base", top=3)
+>>> found["query"]["into"], len(found)
+('base', 3)
 """
 
+import html
+import os
 from collections.abc import Collection, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, fields
 from difflib import get_close_matches
 from functools import cache
+from numbers import Integral, Real
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypedDict, Unpack
+from types import NoneType
+from typing import TYPE_CHECKING, Any, Generic, TypedDict, TypeVar, Unpack, get_args, get_type_hints, overload
 
 import numpy as np
 import numpy.typing as npt
 
 from recommender import regulation
-from recommender.formulas import comparison
+from recommender.errors import BadValue
+from recommender.formulas import comparison, redundancy
+from recommender.formulas.drydown import FormulaDrydown
+from recommender.model import Facet, Findings, Material
 from recommender.output import formats, product, suggestions, weighing
 from recommender.output import formulas as over_time
 from recommender.output import materials as cards
 from recommender.output.wording import tidy
-from recommender.similarity.phrases import Words
+from recommender.similarity.phrases import Words, texts
 from recommender.suggest import Request
-from recommender.weighing import WeighingRequest
-from recommender.workspace import Workspace
+from recommender.weighing import WeighingRequest, WeighingSheet
+from recommender.workspace import FormulaSource, Workspace
 
 if TYPE_CHECKING:
     import networkx as nx
     import pandas as pd
+
+_Value = TypeVar("_Value")
 
 
 class Filters(TypedDict, total=False):
     """What every suggesting verb takes.
 
     top : how many suggestions (10). kind : molecule, natural or base. avoid : words for smells that must
-    not be brought along, one text or several. market : any, eu or standards, whose prohibitions count. why_not : a material,
-    or several, whose absence is to be explained in the notes. dosage_percent : the concentrate in the
-    finished product, so that limits bound the dose. category : of the industry Standards ("4"). no_label_allergens : leave out
-    what has to stand on the label. notebook : a notebook file, its contents over the tables; without it the
-    answer is that of the tables alone. shelf : only what is on its shelf. max_price : of a gram of the neat
-    material, as its shelf says.
+    not be brought along, one text or several. market : any, eu or standards, whose prohibitions count.
+    why_not : a material, or several, whose absence is to be explained in the notes. dosage_percent : the
+    concentrate in the finished product, so that limits bound the dose. category : of the industry Standards
+    ("4"). no_label_allergens : leave out what has to stand on the label. notebook : a notebook file in place
+    of the one that is open. shelf : only what is on its shelf. max_price : of a gram of the neat material,
+    as its shelf says.
     """
 
     top: int
@@ -50,63 +68,113 @@ class Filters(TypedDict, total=False):
     dosage_percent: float
     category: str
     no_label_allergens: bool
-    notebook: str
+    notebook: "str | Path"
     shelf: bool
     max_price: float
 
 
+class Weighing(TypedDict, total=False):
+    """How a formula is weighed; the fields of `recommender.weighing.WeighingRequest`."""
+
+    batch_g: float
+    finished_g: float
+    resolution_g: float
+    within_percent: float
+    dosage_percent: float
+    share_percent: float
+    finished_share_percent: float
+    carrier: str
+    flat: bool
+    as_written: bool
+    market: str
+
+
+HOURS, PARTS, PERCENT, SHARE = "h", "parts per thousand", "% by mass", "0-1"
 UNITS: Mapping[str, str] = {
-    "hours": "h",
-    "lasting_hours": "h",
-    "lasting_low": "h",
-    "lasting_high": "h",
-    "clear_hours": "h",
-    "clear_low": "h",
-    "clear_high": "h",
-    "just_there_hours": "h",
-    "just_there_low": "h",
-    "just_there_high": "h",
-    "gap_hours": "h",
+    "hours": HOURS,
+    "lasting_hours": HOURS,
+    "lasting_low": HOURS,
+    "lasting_high": HOURS,
+    "clear_hours": HOURS,
+    "clear_low": HOURS,
+    "clear_high": HOURS,
+    "just_there_hours": HOURS,
+    "just_there_low": HOURS,
+    "just_there_high": HOURS,
+    "gap_hours": HOURS,
     "vapour_pressure_pa": "Pa",
     "strength": "0-100",
     "intensity": "0-100",
-    "parts": "parts per thousand",
-    "dose_first_try": "parts per thousand",
-    "dose_low": "parts per thousand",
-    "dose_high": "parts per thousand",
-    "dose_dilution": "% by mass",
-    "dilution_percent": "% by mass",
-    "percent_in_product": "% by mass",
-    "percent_in_concentrate": "% by mass",
+    "alone": "0-100",
+    "beside": "0-100",
+    "parts": PARTS,
+    "parts_per_thousand": PARTS,
+    "dose_first_try": PARTS,
+    "dose_low": PARTS,
+    "dose_high": PARTS,
+    "dose_dilution": PERCENT,
+    "dilution_percent": PERCENT,
+    "percent_in_product": PERCENT,
+    "percent_in_concentrate": PERCENT,
+    "percent_of_concentrate": PERCENT,
+    "limit_percent": PERCENT,
+    "added_percent": PERCENT,
+    "use_ratio": "of the limit",
+    "highest_dosage": PERCENT,
+    "rounding_percent": "%",
+    "reading_percent": "%",
     "grams": "g",
-    "weigh_g": "g",
+    "exact_g": "g",
+    "written_g": "g",
+    "score": SHARE,
+    "likeness": SHARE,
+    "similarity": SHARE,
+    "missed": SHARE,
 }
-"""Units of the columns of `to_frame`."""
+"""Units of the columns of `to_frame`; the terms of a score, `term_...`, are all 0-1."""
+NAMES = {"only_shelf": "shelf", "within": "formula"}
+"""What the fields of a request are called here, where it is another word."""
+WEIGHING_COLUMNS = ("section", "name", "grams")
+FACET_COLUMNS = ("facet", "family", "meaning", "synonyms", "materials")
+PAIR_COLUMNS = ("cas_a", "cas_b", "similarity")
+FIGURE_COLUMNS = ("figure", "value", "unit", "basis", "source")
 
 
 @dataclass(frozen=True, repr=False)
-class Answer:
-    """An answer: plain data with the keys of `--format json`, and its rows.
+class Answer(Generic[_Value]):
+    """An answer: plain data with the keys of `--format json`, its rows, and the value itself.
+
+    It iterates over its rows; `answer[0]` is the first of them and `answer["notes"]` an entry of the data.
+    What it has not itself, it looks up in its value: `material("coumarin").name`.
 
     Attributes
     ----------
-    data : dict or list
+    data : dict
         The whole answer.
     rows : list of dict
-        Its rows, each value a number, a text or None.
+        Its rows, with the keys that the data gives them.
     columns : sequence of str
         The columns that a table of it has at least.
     title : str
         What it is, in a few words.
     value : object
-        The answer as the stages below give it.
+        The answer as an object of the package: a `Material`, `Findings`, a `FormulaDrydown`.
+    notes : sequence of str
+        What a reader should know, such as how words were read.
+
+    Examples
+    --------
+    >>> import recommender as r
+    >>> r.material("coumarin")["cas"], r.material("coumarin").value.cas
+    ('91-64-5', '91-64-5')
     """
 
-    data: Any
+    data: dict[str, Any]
     rows: list[dict[str, Any]]
     columns: Sequence[str]
     title: str
-    value: Any
+    value: _Value
+    notes: Sequence[str] = ()
 
     def __len__(self) -> int:
         return len(self.rows)
@@ -114,65 +182,112 @@ class Answer:
     def __iter__(self) -> Iterator[dict[str, Any]]:
         return iter(self.rows)
 
-    def __getitem__(self, place: int) -> dict[str, Any]:
-        return self.rows[place]
+    @overload
+    def __getitem__(self, key: int) -> dict[str, Any]: ...
+    @overload
+    def __getitem__(self, key: slice) -> list[dict[str, Any]]: ...
+    @overload
+    def __getitem__(self, key: str) -> Any: ...
+    def __getitem__(self, key: int | slice | str) -> Any:
+        return self.data[key] if isinstance(key, str) else self.rows[key]
+
+    def __getattr__(self, name: str) -> Any:
+        if name.startswith("_") or name == "value":  # not there yet while it is copied or unpickled
+            raise AttributeError(name)
+        try:
+            return getattr(self.value, name)
+        except AttributeError:
+            raise AttributeError(f"neither this answer nor its value has {name!r}") from None
 
     def __repr__(self) -> str:
-        names = [str(next((row[key] for key in ("name", "facet") if row.get(key)), "?")) for row in self.rows]
-        shown = ", ".join(list(dict.fromkeys(names))[:3])
-        return f"<{self.title}: {shown}{', ...' if len(set(names)) > 3 else ''}>"
+        names = [str(next((row[key] for key in ("name", "facet") if row.get(key)), "")) for row in self.rows]
+        unlike = [name for name in dict.fromkeys(names) if name]
+        shown = f": {', '.join(unlike[:3])}" if unlike else ""
+        return f"<{self.title}{shown}{', ...' if len(unlike) > 3 else ''}>"
 
-    def to_dict(self) -> Any:
+    def to_dict(self) -> dict[str, Any]:
         """Return the whole answer as plain data; the keys are those of `--format json`."""
         return self.data
 
     def to_frame(self) -> "pd.DataFrame":
-        """Return the rows as a pandas table; `attrs["units"]` has the unit of each column that has one."""
+        """Return the rows as a pandas table; `attrs["units"]` has the unit of each column that has one.
+
+        Lists stand in one cell, parted by semicolons; what is nested deeper is in `to_dict` only.
+        """
         import pandas as pd
 
-        plain = [{key: _cell(value) for key, value in row.items()} for row in self.rows]
-        frame = pd.DataFrame(plain, columns=None if plain else list(self.columns))
-        frame.attrs["units"] = {name: UNITS[name] for name in frame.columns if name in UNITS}
+        names = dict.fromkeys((*self.columns, *(key for row in self.rows for key in row)))
+        columns = [name for name in names if not any(_nested(row.get(name)) for row in self.rows)]
+        frame = pd.DataFrame(
+            [{name: _cell(row.get(name)) for name in columns} for row in self.rows], columns=columns
+        )
+        frame.attrs["units"] = _units(columns)
         return frame
 
     def _repr_html_(self) -> str:
-        return self.to_frame().to_html(index=False)
+        notes = "".join(f"<p>{html.escape(note)}</p>" for note in self.notes)
+        return self.to_frame().to_html(index=False) + notes
+
+
+def _nested(value: Any) -> bool:
+    return isinstance(value, Mapping) or (
+        isinstance(value, list | tuple) and any(isinstance(part, Mapping | list | tuple) for part in value)
+    )
 
 
 def _cell(value: Any) -> Any:
-    """Return a value without a list in it: lists are parted by semicolons, as in CSV."""
-    if isinstance(value, Mapping):
-        return "; ".join(f"{key} {inner}" for key, inner in value.items())
-    return formats.cell(value) if isinstance(value, list | tuple) else value
+    return "; ".join(map(str, value)) if isinstance(value, list | tuple) else value
+
+
+def _units(columns: Collection[str]) -> dict[str, str]:
+    found = {name: SHARE if name.startswith("term_") else UNITS.get(name) for name in columns}
+    return {name: unit for name, unit in found.items() if unit}
+
+
+def _answer(
+    data: dict[str, Any],
+    rows: list[dict[str, Any]],
+    columns: Sequence[str],
+    title: str,
+    value: _Value,
+    notes: Sequence[str] | None = None,
+) -> Answer[_Value]:
+    return Answer(data, rows, columns, title, value, tuple(data.get("notes", ()) if notes is None else notes))
 
 
 class Notebook:
-    """The verbs under a notebook, or on the shipped evidence where there is none."""
+    """The verbs under a notebook, or on the shipped evidence where there is none.
+
+    Attributes
+    ----------
+    workspace : Workspace
+        What the verbs ask: palette, shelf, formulas.
+    """
 
     def __init__(self, path: "str | Path | None" = None) -> None:
-        self.workspace = Workspace(None if path is None else Path(path))
+        self.workspace = _workspace(path)
 
     def __repr__(self) -> str:
         return f"<recommender on {self.workspace.notebook or 'the shipped evidence'}>"
 
     def extend(
         self,
-        material: Any,
+        material: Material | FormulaSource,
         facet: Words | None = None,
         *,
         into: str | None = None,
         until_hours: float | None = None,
-        formula: Any = None,
+        formula: FormulaSource | None = None,
         relay: bool = False,
         **filters: Unpack[Filters],
-    ) -> Answer:
+    ) -> Answer[Findings]:
         """Find what keeps a facet alive after the material that carried it has gone.
 
         Parameters
         ----------
-        material : str or formula
+        material : Material, str or formula
             Name, synonym or CAS number, or a formula.
-        facet : str, optional
+        facet : str or sequence of str, optional
             Words for the facet to keep; by default what the material leads with, or what dies in the formula.
         into : {"heart", "base"}, optional
             Where it has to speak.
@@ -188,102 +303,304 @@ class Notebook:
         Raises
         ------
         UnknownMaterial, UnknownFacet, WrongCas, BadValue, BadTable, BadNotebook
+
+        Examples
+        --------
+        >>> import recommender as r
+        >>> found = r.extend("benzaldehyde", facet="bitter almond", until_hours=24, top=3)
+        >>> found["query"]["facets"], len(found), found[0]["rank"]
+        (['bitter almond'], 3, 1)
+        >>> accord = {"benzaldehyde": 40, "coumarin": 60, "vanillin": 100}
+        >>> r.extend("benzaldehyde", facet="almond", formula=accord)[0]["dose_first_try"] > 0
+        True
         """
         given = _request(filters, facet=facet, into=into, until_hours=until_hours, relay=relay)
-        return _suggested(self._under(filters).extend(material, given, within=formula))
+        with _named():
+            return _suggested(self._under(filters).extend(material, given, within=formula))
 
     def replace(
         self,
-        material: str,
+        material: Material | str,
         facet: Words | None = None,
         *,
-        formula: Any = None,
+        formula: FormulaSource | None = None,
         blend: int | None = None,
         **filters: Unpack[Filters],
-    ) -> Answer:
+    ) -> Answer[Findings]:
         """Find what can stand for a material, alone, in a formula, or as a blend of two or three.
+
+        Parameters
+        ----------
+        material : Material or str
+        facet : str or sequence of str, optional
+            What of its smell has to stay; by default the whole.
+        formula : formula, optional
+            The formula in which it is replaced.
+        blend : {2, 3}, optional
+            How many materials together stand for it.
+        **filters
+            See `Filters`.
 
         Raises
         ------
         UnknownMaterial, UnknownFacet, WrongCas, BadValue, BadTable, BadNotebook
+
+        Examples
+        --------
+        >>> import recommender as r
+        >>> r.replace("coumarin", top=3)["query"]["material"]
+        'coumarin'
+        >>> [len(found["members"]) for found in r.replace("clove bud oil", blend=2, top=2)]
+        [2, 2]
         """
         given = _request(filters, facet=facet, blend=blend)
-        return _suggested(self._under(filters).replace(material, given, within=formula))
+        with _named():
+            return _suggested(self._under(filters).replace(material, given, within=formula))
 
-    def vary(self, material: Any, toward: Words, **filters: Unpack[Filters]) -> Answer:
-        """Find what moves a material or a formula toward other words; errors as `extend`."""
-        return _suggested(self._under(filters).vary(material, _request(filters, toward=toward)))
+    def vary(
+        self, material: Material | FormulaSource, toward: Words, **filters: Unpack[Filters]
+    ) -> Answer[Findings]:
+        """Find what moves a material or a formula toward other words; errors as `extend`.
 
-    def material(self, name: str) -> Answer:
-        """Return everything known of a material; each figure of it is a row with basis and source."""
+        Examples
+        --------
+        >>> import recommender as r
+        >>> r.vary("vanillin", "pear", top=5)["query"]["facets"]
+        ['pear']
+        """
+        given = _request(filters, toward=toward)
+        with _named():
+            return _suggested(self._under(filters).vary(material, given))
+
+    def material(self, name: Material | str, *, market: str = "any") -> Answer[Material]:
+        """Return everything known of a material; each figure of it is a row with basis and source.
+
+        Raises
+        ------
+        UnknownMaterial, WrongCas, BadValue, BadNotebook
+
+        Examples
+        --------
+        >>> import recommender as r
+        >>> found = r.material("91-64-5")
+        >>> found.name, found.strength_of("hay"), found["lasting"]["position"]
+        ('coumarin', 3, 'base')
+        """
         palette = self.workspace.palette
         found = self.workspace.material(name)
-        data = cards.card(palette, found)
+        data = cards.card(palette, found, market)
         rows = [{"figure": kind, **figure} for kind, figures in data["figures"].items() for figure in figures]
-        return Answer(data, rows, ("figure", "value"), found.name, found)
+        return _answer(data, rows, FIGURE_COLUMNS, found.name, found)
 
-    def materials(self, words: str | None = None) -> Answer:
-        """Return the materials that show the facets named by words, strongest first; all without words."""
+    def materials(
+        self, words: Words | None = None, *, shelf: bool = False, market: str = "any"
+    ) -> Answer[tuple[Material, ...]]:
+        """Return the materials that show the facets named by words, strongest first; all without words.
+
+        Parameters
+        ----------
+        words : str or sequence of str, optional
+        shelf : bool
+            Only what is on the shelf of the notebook.
+        market : str
+            Whose prohibitions count.
+
+        Raises
+        ------
+        UnknownFacet, BadValue, BadNotebook
+
+        Examples
+        --------
+        >>> import recommender as r
+        >>> found = r.materials("bitter almond")
+        >>> "benzaldehyde" in [row["name"] for row in found]
+        True
+        >>> found.value[0].strength_of("bitter almond")
+        3
+        """
+        _typed(Arguments, words=words, shelf=shelf)
         palette = self.workspace.palette
-        found, _ = self.workspace.materials(words)
-        rows = [cards.row(palette, material) for material in found]
-        return Answer(rows, rows, cards.ROW_COLUMNS, f"{len(rows)} materials", found)
+        found, notes = self.workspace.materials(", ".join(texts(words)) or None)
+        if shelf:
+            bottles = self.workspace.shelf().by_material
+            found = [material for material in found if material.slug in bottles]
+        rows = [cards.row(palette, material, market) for material in found]
+        data = {"materials": rows, "notes": notes}
+        return _answer(data, rows, cards.ROW_COLUMNS, f"{len(rows)} materials", tuple(found))
 
-    def drydown(self, formula: Any) -> Answer:
-        """Return hours, facets, ends and gaps of a formula, as `recommender drydown --format json`."""
-        table = self.workspace.drydown(formula)
+    def facets(self, words: Words | None = None) -> Answer[tuple[Facet, ...]]:
+        """Return the facets that words stand for, all without words, and how many materials show each.
+
+        Raises
+        ------
+        UnknownFacet, BadValue, BadNotebook
+
+        Examples
+        --------
+        >>> import recommender as r
+        >>> [row["facet"] for row in r.facets("bitter almond")]
+        ['bitter almond']
+        """
+        _typed(Arguments, words=words)
+        found, notes = self.workspace.facets(", ".join(texts(words)) or None)
+        rows = [
+            {
+                "facet": facet.name,
+                "family": facet.family,
+                "meaning": facet.meaning,
+                "synonyms": list(facet.synonyms),
+                "materials": count,
+            }
+            for facet, count in found
+        ]
+        data = {"facets": rows, "notes": notes}
+        return _answer(data, rows, FACET_COLUMNS, f"{len(rows)} facets", tuple(facet for facet, _ in found))
+
+    def similarities(self) -> Answer[tuple[tuple[Material, Material, float], ...]]:
+        """Return how alike each pair of materials with CAS numbers smells, 0-1; see `odour_space` for arrays.
+
+        Examples
+        --------
+        >>> import recommender as r
+        >>> sorted(r.similarities()[0])
+        ['cas_a', 'cas_b', 'similarity']
+        """
+        pairs = tuple(
+            (one, other, alike) for one, others in self.workspace.similarities() for other, alike in others
+        )
+        rows = [
+            {"cas_a": one.cas, "cas_b": other.cas, "similarity": round(alike, 5)}
+            for one, other, alike in pairs
+        ]
+        return _answer({"similarities": rows}, rows, PAIR_COLUMNS, f"{len(rows)} pairs", pairs)
+
+    def drydown(self, formula: FormulaSource, *, market: str = "any") -> Answer[FormulaDrydown]:
+        """Return hours, facets, ends and gaps of a formula, as `recommender drydown --format json`.
+
+        Parameters
+        ----------
+        formula : formula
+        market : str
+            Whose prohibitions are named in the notes.
+
+        Raises
+        ------
+        BadTable, BadValue, BadNotebook
+
+        Examples
+        --------
+        >>> import recommender as r
+        >>> found = r.drydown([("limonene", 50), ("coumarin", 50)])
+        >>> found["hours"][0] > 0, found[0]["facet"] in found["facets"]
+        (True, True)
+        """
+        table = self.workspace.drydown(formula, market)
         data = over_time.drydown(table)
         rows = over_time.drydown_rows(data)
-        return Answer(data, rows, over_time.DRYDOWN_COLUMNS, f"drydown of {table.formula.name}", table)
+        return _answer(data, rows, over_time.DRYDOWN_COLUMNS, f"drydown of {table.formula.name}", table)
 
     drydown_of = drydown
 
-    def trim(self, formula: Any) -> Answer:
-        """Return what would be missed without each material of a formula, the least missed first."""
+    def trim(self, formula: FormulaSource) -> Answer[tuple[redundancy.Contribution, ...]]:
+        """Return what would be missed without each material of a formula, the least missed first.
+
+        Raises
+        ------
+        BadTable, BadValue, BadNotebook
+
+        Examples
+        --------
+        >>> import recommender as r
+        >>> accord = {"benzaldehyde": 40, "coumarin": 60, "vanillin": 99, "ethyl vanillin": 1}
+        >>> r.trim(accord)[0]["name"]
+        'ethyl vanillin'
+        """
         table, found = self.workspace.trim(formula)
         rows = [over_time.spare_row(one) for one in found]
         data = {"formula": table.formula.name, "rows": rows, "notes": list(table.notes)}
-        return Answer(
-            data, rows, over_time.SPARE_COLUMNS, f"{table.formula.name}, the least missed first", found
-        )
+        title = f"{table.formula.name}, the least missed first"
+        return _answer(data, rows, over_time.SPARE_COLUMNS, title, tuple(found))
 
-    def strips(self, *names: str, hours: float = 1 / 60) -> Answer:
-        """Compare 1 % strips of materials at one hour."""
-        found = self.workspace.strips(names, hours)
+    def strips(
+        self, *materials: Material | str, hours: float = 1 / 60
+    ) -> Answer[tuple[comparison.StripComparison, ...]]:
+        """Compare 1 % strips of materials at one hour [h].
+
+        Raises
+        ------
+        UnknownMaterial, WrongCas, BadValue, BadNotebook
+
+        Examples
+        --------
+        >>> import recommender as r
+        >>> [row["name"] for row in r.strips("coumarin", "vanillin", hours=1)]
+        ['coumarin', 'vanillin']
+        """
+        _typed(Arguments, hours=hours)
+        found = self.workspace.strips(materials, hours)
         rows = [over_time.strip_row(one) for one in found]
         data = {"hours": hours, "rows": rows, "notes": []}
-        return Answer(data, rows, over_time.STRIP_COLUMNS, f"{len(rows)} strips at {tidy(hours)} h", found)
+        title = f"{len(rows)} strips at {tidy(hours)} h"
+        return _answer(data, rows, over_time.STRIP_COLUMNS, title, tuple(found))
 
     def dose(
         self,
-        names: Sequence[str],
-        balance: Words = "",
+        materials: "Sequence[Material | str]",
+        balance: Words | Mapping[str, float] = "",
         *,
         batch_g: float = 10.0,
+        resolution_g: float = 0.01,
         dosage_percent: float | None = None,
         category: str = regulation.CATEGORY,
         market: str = "any",
-    ) -> Answer:
-        """Return first-trial amounts of materials for a balance such as "almond 2, vanilla 1".
+    ) -> Answer[tuple[comparison.FirstAmount, ...]]:
+        """Return first-trial amounts of materials.
 
-        With `dosage_percent`, the concentrate in the finished product, no amount goes above a limit.
+        Parameters
+        ----------
+        materials : sequence of Material or str
+        balance : str, sequence of str or mapping
+            How strong each should seem: "almond 2, vanilla 1" or {"almond": 2, "vanilla": 1}.
+        batch_g, resolution_g : float
+            Size of the trial and last digit of the balance [g].
+        dosage_percent : float, optional
+            The concentrate in the finished product [% by mass]; no amount goes above a limit.
+        category, market : str
+            Whose limits and prohibitions count.
+
+        Raises
+        ------
+        UnknownMaterial, UnknownFacet, WrongCas, BadValue, BadNotebook
+
+        Examples
+        --------
+        >>> import recommender as r
+        >>> found = r.dose(["benzaldehyde", "vanillin"], "almond 2, vanilla 1")
+        >>> found[0]["balance"], found[1]["balance"]
+        (2.0, 1.0)
         """
+        if isinstance(materials, str) or not isinstance(materials, Sequence):
+            raise BadValue("materials", _shown(materials), 'it is a list such as ["coumarin", "vanillin"]')
+        _typed(Arguments, batch_g=batch_g, resolution_g=resolution_g)
+        _typed(Request, dosage_percent=dosage_percent, category=category, market=market)
         dosage = None if dosage_percent is None else regulation.checked_dosage(dosage_percent)
         use = regulation.ProductUse(dosage, regulation.checked_category(category), market)
-        found = self.workspace.dose(names, comparison.balance_of(balance), batch_g=batch_g, use=use)
+        found = self.workspace.dose(
+            materials, _balance(balance), batch_g=batch_g, resolution_g=resolution_g, use=use
+        )
         rows = [over_time.first_row(one) for one in found]
         data = {"batch_g": batch_g, "rows": rows, "notes": list(over_time.DOSE_NOTES)}
-        return Answer(data, rows, over_time.FIRST_COLUMNS, "first amounts", found)
+        return _answer(data, rows, over_time.FIRST_COLUMNS, f"{len(rows)} first amounts", tuple(found))
 
     def check(
         self,
-        formula: Any,
+        formula: FormulaSource,
         dosage_percent: float,
         category: str = regulation.CATEGORY,
         *,
         market: str = "any",
-        content: Sequence[str] = (),
-    ) -> Answer:
+        content: Words = (),
+    ) -> Answer[regulation.Report]:
         """Carry a formula to the finished product, as `recommender check --format json`.
 
         Parameters
@@ -295,48 +612,84 @@ class Notebook:
             Category of the industry Standards, such as "4" or "5A".
         market : str
             any, eu or standards.
-        content : sequence of str
+        content : str or sequence of str
             What certificates say of naturals: "tonka bean absolute: coumarin 60".
 
         Raises
         ------
         BadTable, BadValue, UnknownMaterial, WrongCas, BadNotebook
+
+        Examples
+        --------
+        >>> import recommender as r
+        >>> found = r.check({"eugenol": 30, "phenethyl alcohol": 970}, 10)
+        >>> [(row["name"], row["percent_in_product"]) for row in found][:1]
+        [('eugenol', 0.3)]
         """
-        report = self.workspace.check(formula, dosage_percent, category, market, content)
+        _typed(Request, category=category, market=market)
+        _typed(Arguments, dosage_percent=dosage_percent, content=content)
+        report = self.workspace.check(formula, dosage_percent, category, market, texts(content))
         data = product.data(report, self.workspace.palette.catalogue)
         rows = [product.flat(row) for row in data["rows"]]
-        return Answer(data, rows, product.COLUMNS, f"{report.formula} at {dosage_percent:g} %", report)
+        return _answer(data, rows, product.COLUMNS, f"{report.formula} at {dosage_percent:g} %", report)
 
-    def compare(self, one: Any, other: Any) -> Answer:
-        """Follow two formulas side by side, hour by hour."""
-        *_, found = self.workspace.compare(one, other)
+    def compare(self, one: FormulaSource, other: FormulaSource) -> Answer[comparison.Comparison]:
+        """Follow two formulas side by side, hour by hour; errors as `drydown`.
+
+        Examples
+        --------
+        >>> import recommender as r
+        >>> found = r.compare({"coumarin": 1}, [("vanillin", 2), ("coumarin", 1)])
+        >>> found["formulas"], sorted(found[0])
+        (['table (first)', 'table (second)'], ['facet', 'formula', 'hours', 'intensity'])
+        """
+        *both, found = self.workspace.compare(one, other)
         rows = over_time.side_rows(found)
         title = f"{found.names[0]} beside {found.names[1]}"
-        return Answer(over_time.side_data(found), rows, over_time.SIDE_COLUMNS, title, found)
+        notes = tuple(dict.fromkeys(note for table in both for note in table.notes))
+        return _answer(over_time.side_data(found), rows, over_time.SIDE_COLUMNS, title, found, notes)
 
-    def weigh(self, formula: Any, **options: Any) -> Answer:
+    def weigh(self, formula: FormulaSource, **options: Unpack[Weighing]) -> Answer[WeighingSheet]:
         """Return how to weigh a formula, as `recommender weigh --format json`.
 
         Parameters
         ----------
         formula : formula
         **options
-            The fields of `recommender.weighing.WeighingRequest`: masses in grams, shares in per cent.
+            See `Weighing` and `recommender.weighing.WeighingRequest`: masses in grams, shares in per cent.
 
         Raises
         ------
         BadTable, BadValue, UnknownMaterial, BadNotebook
         TypeError
             An option that is none of them, with the nearest that is.
+
+        Examples
+        --------
+        >>> import recommender as r
+        >>> found = r.weigh({"eugenol": 30, "phenethyl alcohol": 970}, batch_g=20, resolution_g=0.001)
+        >>> {row["name"]: row["grams"] for row in found}["eugenol"]
+        0.6
         """
-        _known(options, [field.name for field in fields(WeighingRequest)])
+        _known(options, Weighing.__annotations__)
+        _typed(WeighingRequest, **options)
         sheet = self.workspace.weigh(formula, WeighingRequest(**options))
         data = weighing.data(sheet, [*sheet.notes, *weighing.notes(sheet)])
-        rows = weighing.rows(sheet)
-        return Answer(data, rows, weighing.FILE_COLUMNS, f"{sheet.formula.name}, {sheet.batch_g:g} g", sheet)
+        title = f"{sheet.formula.name}, {sheet.batch_g:g} g"
+        return _answer(data, weighing.rows(sheet), WEIGHING_COLUMNS, title, sheet)
 
     def odour_space(self) -> "OdourVectors":
-        """Return the materials as unit vectors whose product is their likeness, and the facets."""
+        """Return the materials as unit vectors, and how strongly each shows each facet, as arrays.
+
+        Examples
+        --------
+        >>> import recommender as r
+        >>> space = r.odour_space()
+        >>> space.vectors.shape[0] == space.weights.shape[0] == len(space.names)
+        True
+        >>> float(space.weights[space.names.index("coumarin"), space.facets.index("hay")])
+        1.0
+        """
         palette = self.workspace.palette
         materials = palette.catalogue.materials
         names = tuple(material.name for material in materials)
@@ -345,7 +698,15 @@ class Notebook:
         return OdourVectors(names, cas, space.facets, space.vectors.copy(), space.weights.copy())
 
     def relations(self) -> "nx.MultiDiGraph":
-        """Return the relations as a networkx graph: materials by name, edges with kind, basis and source."""
+        """Return the relations as a networkx graph: materials by name, edges with kind, basis and source.
+
+        Examples
+        --------
+        >>> import recommender as r
+        >>> graph = r.relations()
+        >>> graph.nodes["coumarin"]["cas"]
+        '91-64-5'
+        """
         import networkx as nx
 
         catalogue = self.workspace.palette.catalogue
@@ -364,8 +725,16 @@ class Notebook:
             )
         return graph
 
-    def evidence(self) -> dict[str, "pd.DataFrame"]:
-        """Return materials, labels, figures and limits as DataFrames, with basis and source of each row."""
+    def evidence_tables(self) -> dict[str, "pd.DataFrame"]:
+        """Return materials, labels, figures and limits as DataFrames, with basis and source of each row.
+
+        Examples
+        --------
+        >>> import recommender as r
+        >>> tables = r.evidence_tables()
+        >>> sorted(tables), "basis" in tables["labels"]
+        (['figures', 'labels', 'limits', 'materials'], True)
+        """
         import pandas as pd
 
         catalogue = self.workspace.palette.catalogue
@@ -400,14 +769,22 @@ class Notebook:
             "figures": pd.DataFrame(figures),
             "limits": pd.DataFrame(limits),
         }
-        for frame in tables.values():
-            frame.attrs.setdefault("units", {name: UNITS[name] for name in frame.columns if name in UNITS})
+        tables["labels"].attrs["units"] = {"strength": "1-3"}
+        tables["figures"].attrs["units"] = {}  # a column of its own
+        percents = {str(name): PERCENT for name in tables["limits"] if str(name).startswith("cat_")}
+        tables["limits"].attrs["units"] = percents
         return tables
 
     def _under(self, filters: Filters) -> Workspace:
         """Return the workspace, or that of another notebook where a call names one."""
         named = filters.get("notebook")
-        return self.workspace if named is None else Workspace(Path(named))
+        return self.workspace if named is None else _workspace(named)
+
+
+def _workspace(notebook: "str | Path | None") -> Workspace:
+    if not isinstance(notebook, str | os.PathLike | None):
+        raise BadValue("notebook", _shown(notebook), "it is the path of a file")
+    return Workspace(None if notebook is None else Path(notebook).expanduser())
 
 
 @dataclass(frozen=True)
@@ -433,17 +810,88 @@ class OdourVectors:
     weights: npt.NDArray[np.float64]
 
 
+@dataclass(frozen=True)
+class Arguments:
+    """What verbs take beside the fields of a request."""
+
+    words: Words | None
+    content: Words | None
+    shelf: bool
+    hours: float
+    batch_g: float
+    resolution_g: float
+    dosage_percent: float
+
+
+WANTED: Mapping[type, str] = {
+    bool: "it is True or False",
+    int: "it is a whole number",
+    float: "it is a number",
+    str: "it is a text",
+}
+
+
+def _typed(owner: type, **given: Any) -> None:
+    """Raise `BadValue` for a value of another type than the field of this name has in `owner`."""
+    hints = get_type_hints(owner)
+    for name, value in given.items():
+        types = get_args(hints[name]) or (hints[name],)
+        if value is None and NoneType in types:
+            continue
+        wanted = next(kind for kind in WANTED if kind in types)
+        if not (_is(wanted, value) or (str in types and len(types) > 2 and _are_texts(value))):
+            raise BadValue(name, _shown(value), WANTED[wanted])
+
+
+def _is(wanted: type, value: Any) -> bool:
+    if isinstance(value, bool | np.bool_):
+        return wanted is bool
+    kinds: Mapping[type, type] = {int: Integral, float: Real}
+    return isinstance(value, kinds.get(wanted, wanted))
+
+
+def _are_texts(value: Any) -> bool:
+    """Tell whether a value is several texts; None among them stands for nothing."""
+    return isinstance(value, Sequence) and all(isinstance(text, str) for text in value)
+
+
+def _shown(value: Any) -> str:
+    return value if isinstance(value, str) else repr(value)[:60]
+
+
+def _balance(given: Words | Mapping[str, float]) -> Mapping[str, float]:
+    if not isinstance(given, Mapping):
+        _typed(Arguments, words=given)
+        return comparison.balance_of(given)
+    for name, strength in given.items():
+        if not (_is(float, strength) and 0 < strength < float("inf")):
+            raise BadValue("balance", f"{name} {_shown(strength)}", "how strong it should seem is above 0")
+    return given
+
+
 def _request(filters: Filters, **given: Any) -> Request:
     """Return the request; `shelf` of Python is `only_shelf` of the request."""
     _known(filters, Filters.__annotations__)
     more: dict[str, Any] = {k: v for k, v in filters.items() if k not in ("notebook", "shelf")}
-    return Request(**given, **more, only_shelf=filters.get("shelf", False))
+    shelf = filters.get("shelf", False)
+    _typed(Arguments, shelf=shelf)
+    _typed(Request, **given, **more)
+    return Request(**given, **more, only_shelf=shelf)
 
 
-def _suggested(findings: Any) -> Answer:
+@contextmanager
+def _named() -> Iterator[None]:
+    """Word an error about a field with the name that it has here."""
+    try:
+        yield
+    except BadValue as error:
+        raise error.named(NAMES) from None
+
+
+def _suggested(findings: Findings) -> Answer[Findings]:
     data = suggestions.as_dict(findings)
     rows = [formats.flat(row) for row in data["suggestions"]]
-    return Answer(data, rows, formats.FLAT_COLUMNS, f"{len(rows)} suggestions", findings)
+    return _answer(data, rows, formats.FLAT_COLUMNS, f"{len(rows)} suggestions", findings)
 
 
 def _known(given: Collection[str], names: Collection[str]) -> None:
@@ -459,6 +907,15 @@ def open(path: "str | Path") -> Notebook:
     """Open a notebook: the same verbs, with the person's own bottles, nose, formulas and limits.
 
     The file need not be there yet; it is made with the first entry.
+
+    Examples
+    --------
+    >>> import recommender as r
+    >>> mine = r.open("notebook.sqlite")
+    >>> mine
+    <recommender on notebook.sqlite>
+    >>> mine.material("coumarin").name
+    'coumarin'
     """
     return Notebook(path)
 
@@ -470,18 +927,21 @@ def shipped() -> Notebook:
 
 
 _SHIPPED = shipped()
-extend = _SHIPPED.extend
-replace = _SHIPPED.replace
-vary = _SHIPPED.vary
-material = _SHIPPED.material
-materials = _SHIPPED.materials
-drydown = drydown_of = _SHIPPED.drydown
-trim = _SHIPPED.trim
-strips = _SHIPPED.strips
-dose = _SHIPPED.dose
 check = _SHIPPED.check
 compare = _SHIPPED.compare
-weigh = _SHIPPED.weigh
+dose = _SHIPPED.dose
+drydown = _SHIPPED.drydown
+drydown_of = _SHIPPED.drydown_of
+evidence_tables = _SHIPPED.evidence_tables
+extend = _SHIPPED.extend
+facets = _SHIPPED.facets
+material = _SHIPPED.material
+materials = _SHIPPED.materials
 odour_space = _SHIPPED.odour_space
 relations = _SHIPPED.relations
-evidence = _SHIPPED.evidence
+replace = _SHIPPED.replace
+similarities = _SHIPPED.similarities
+strips = _SHIPPED.strips
+trim = _SHIPPED.trim
+vary = _SHIPPED.vary
+weigh = _SHIPPED.weigh

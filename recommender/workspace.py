@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from dataclasses import asdict, dataclass, replace
 from datetime import UTC, date, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal, Protocol, TypeAlias
 
 from recommender import regulation, suggest, weighing
 from recommender.errors import BadNotebook, BadTable, BadValue
@@ -30,14 +30,24 @@ from recommender.suggest.stock import MaterialCost, Shelf, cost
 if TYPE_CHECKING:
     import sqlite3
 
-    import pandas as pd
-
     from recommender.calibration import Fit
     from recommender.notebook.formulas import SavedVersion
     from recommender.suggest.revise import Revision
 
-FormulaSource = (
-    "Formula | str | os.PathLike[str] | Mapping[str, float] | Sequence[tuple[str, float]] | pd.DataFrame"
+
+class Table(Protocol):
+    """A table of lines, such as a pandas DataFrame."""
+
+    @property
+    def columns(self) -> Any:
+        """The names of the columns."""
+
+    def to_dict(self, orient: Literal["records"], /) -> Any:
+        """Return one mapping for each line."""
+
+
+FormulaSource: TypeAlias = (
+    Formula | str | os.PathLike[str] | Mapping[str, float] | Sequence[tuple[str, float]] | Table
 )
 """A formula: itself, a file, a saved name (NAME or NAME@2), parts by material, or a table of lines."""
 
@@ -45,6 +55,7 @@ VARIABLE = "RECOMMENDER_NOTEBOOK"
 FILE = "notebook.sqlite"
 TABLE = "table"
 """What a formula that was given as a table or a mapping is called."""
+FORMULA_WANTED = "a file, a saved name, a mapping or pairs of material and parts, or a DataFrame"
 
 
 def notebook_path(given: str | None, environment: Mapping[str, str]) -> Path:
@@ -197,8 +208,14 @@ class Workspace:
         Raises
         ------
         UnknownMaterial, WrongCas
+        BadValue
+            Neither a material nor a text.
         """
-        return source if isinstance(source, Material) else self.palette.catalogue.find(source)
+        if isinstance(source, Material):
+            return source
+        if not isinstance(source, str):
+            raise BadValue("material", type(source).__name__, "it is a name, a CAS number or a Material")
+        return self.palette.catalogue.find(source)
 
     def formula(self, source: Any) -> Formula:
         """Return a formula.
@@ -220,24 +237,25 @@ class Workspace:
                 return self._named(os.fspath(source))
             case Mapping():
                 return formulas.of_pairs(TABLE, source.items(), self.palette.catalogue)
-        if hasattr(source, "to_dict") and hasattr(source, "columns"):
-            return self._of_frame(source)
-        if isinstance(source, Sequence) and all(isinstance(x, Sequence) and len(x) == 2 for x in source):
+        if _is_table(source):
+            return self._of_table(source)
+        if isinstance(source, Sequence) and all(map(_is_pair, source)):
             return formulas.of_pairs(TABLE, source, self.palette.catalogue)
-        problem = "it is a file, a saved name, a mapping or pairs of material and parts, or a DataFrame"
-        raise BadValue("formula", type(source).__name__, problem)
+        raise BadValue("formula", type(source).__name__, f"it is {FORMULA_WANTED}")
 
-    def _of_frame(self, frame: "pd.DataFrame") -> Formula:
-        missing = [name for name in formulas.REQUIRED if name not in frame.columns]
-        if missing:
-            raise BadTable(TABLE, f"no column is called {missing[0]}", remedy=f"Columns: {formulas.COLUMNS}")
-        columns = [name for name in formulas.COLUMNS if name in frame.columns]
-        blank = dict.fromkeys(formulas.COLUMNS, "")
+    def _of_table(self, table: Table) -> Formula:
+        names = [str(name) for name in table.columns]
+        known = f"The columns of a formula are {', '.join(formulas.COLUMNS)}"
+        for name in formulas.COLUMNS:
+            if name in formulas.REQUIRED and name not in names:
+                raise BadTable(TABLE, f"no column is called {name}", remedy=known)
+            if names.count(name) > 1:
+                raise BadTable(TABLE, f"{names.count(name)} columns are called {name}", remedy="Name one so")
         rows = [
-            Row(TABLE, n, blank | {str(k): "" if v is None or v != v else str(v) for k, v in record.items()})
-            for n, record in enumerate(frame[columns].to_dict("records"), 1)
+            Row(TABLE, n, {name: formulas.cell_of(record.get(name)) for name in formulas.COLUMNS})
+            for n, record in enumerate(table.to_dict("records"), 1)
         ]
-        unused = [str(name) for name in frame.columns if name not in formulas.COLUMNS]
+        unused = [name for name in names if name not in formulas.COLUMNS]
         notes = [f"{TABLE}: not used: {', '.join(unused)}."] if unused else []
         return formulas.of_rows(TABLE, rows, self.palette.catalogue, notes)
 
@@ -275,7 +293,45 @@ class Workspace:
             return source
         if isinstance(source, str) and not formulas.is_file(source):
             return self._saved(source) or self.material(source)
-        return self.formula(source)
+        try:
+            return self.formula(source)
+        except BadValue as error:
+            if error.field == "formula" and error.value == type(source).__name__:
+                wanted = f"it is a name, a CAS number, a Material or a formula: {FORMULA_WANTED}"
+                raise BadValue("material", error.value, wanted) from None
+            raise
+
+    # what is on record
+
+    def facets(self, words: str | None = None) -> tuple[list[tuple[Facet, int]], list[str]]:
+        """Return the facets that words stand for (all without words), and notes.
+
+        Each with the number of materials of the palette that show it.
+
+        Raises
+        ------
+        UnknownFacet, BadValue, BadNotebook
+        """
+        palette = self.palette
+        phrase = palette.phrase(words) if words else NOTHING
+        chosen = set(phrase.facets or (facet.name for facet in palette.catalogue.facets)) - set(
+            phrase.refused
+        )
+        offered = [material for material in palette.catalogue.materials if material.role == "palette"]
+        found = [
+            (facet, sum(material.strength_of(facet.name) > 0 for material in offered))
+            for facet in palette.catalogue.facets
+            if facet.name in chosen
+        ]
+        return found, list(phrase.notes)
+
+    def similarities(self) -> Iterator[tuple[Material, list[tuple[Material, float]]]]:
+        """Yield each material that has a CAS number and labels, with its likeness to those after it, 0-1."""
+        palette = self.palette
+        numbered = [(i, m) for i, m in enumerate(palette.catalogue.materials) if m.cas and m.labels]
+        likeness = palette.space.all_likeness()
+        for place, (i, material) in enumerate(numbered):
+            yield material, [(other, float(likeness[i, j])) for j, other in numbered[place + 1 :]]
 
     # the verbs
 
@@ -433,36 +489,6 @@ class Workspace:
         with self.reading():
             found = self.formula(formula)
             return weighing.weighed(found, request or weighing.WeighingRequest(), self.palette.catalogue)
-
-    def facets(self, words: str | None = None) -> tuple[list[tuple[Facet, int]], list[str]]:
-        """Return the facets that words stand for (all without words), and notes.
-
-        Each with the number of materials of the palette that show it.
-
-        Raises
-        ------
-        UnknownFacet, BadValue, BadNotebook
-        """
-        palette = self.palette
-        phrase = palette.phrase(words) if words else NOTHING
-        chosen = set(phrase.facets or (facet.name for facet in palette.catalogue.facets)) - set(
-            phrase.refused
-        )
-        offered = [material for material in palette.catalogue.materials if material.role == "palette"]
-        found = [
-            (facet, sum(material.strength_of(facet.name) > 0 for material in offered))
-            for facet in palette.catalogue.facets
-            if facet.name in chosen
-        ]
-        return found, list(phrase.notes)
-
-    def similarities(self) -> Iterator[tuple[Material, list[tuple[Material, float]]]]:
-        """Yield each material that has a CAS number and labels, with its likeness to those after it, 0-1."""
-        palette = self.palette
-        numbered = [(i, m) for i, m in enumerate(palette.catalogue.materials) if m.cas and m.labels]
-        likeness = palette.space.all_likeness()
-        for place, (i, material) in enumerate(numbered):
-            yield material, [(other, float(likeness[i, j])) for j, other in numbered[place + 1 :]]
 
     def cost(self, formula: Any, batch_g: float = 10.0) -> tuple[FormulaDrydown, list[MaterialCost]]:
         """Return a formula, and what a batch of it [g] takes from the bottles; errors as `formula`."""
@@ -658,6 +684,14 @@ class Workspace:
 def now() -> str:
     """Return the time as a notebook stores it: yyyy-mm-ddThh:mm:ss in UTC."""
     return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%S")
+
+
+def _is_table(source: object) -> bool:
+    return hasattr(source, "to_dict") and hasattr(source, "columns")
+
+
+def _is_pair(source: object) -> bool:
+    return isinstance(source, Sequence) and not isinstance(source, str) and len(source) == 2
 
 
 def _stamp_of(notebook: Path | None) -> tuple[int, ...]:

@@ -26,7 +26,7 @@ from recommender.model import (
     Relation,
     Umbrella,
 )
-from recommender.palette import Palette, shipped
+from recommender.palette import Palette
 from recommender.similarity.relations import RelationGraph
 
 # a submission is judged by the same examples every time; at the bench new ones are looked for

@@ -150,7 +150,7 @@ def test_a_facet_that_was_never_there_is_wanted_from_the_first_hour_on(accord, p
 
 
 @pytest.mark.parametrize(
-    ("request", "window"),
+    ("fields", "window"),
     [
         ({"until_hours": 6.0}, (4.0, 6.0)),  # two thirds of the end at the latest
         ({"until_hours": 48.0}, (GAP_H, 48.0)),
@@ -158,8 +158,8 @@ def test_a_facet_that_was_never_there_is_wanted_from_the_first_hour_on(accord, p
         ({"into": "heart"}, (1.0, 8.0)),
     ],
 )
-def test_the_window_of_a_formula_runs_from_its_gap(accord, palette, request, window):
-    found = target_of(Request(facet="lemon", **request), drydown(accord, palette), None)
+def test_the_window_of_a_formula_runs_from_its_gap(accord, palette, fields, window):
+    found = target_of(Request(facet="lemon", **fields), drydown(accord, palette), None)
     assert found.window == pytest.approx(window, abs=0.05)
 
 

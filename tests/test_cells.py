@@ -90,7 +90,7 @@ def noted(text):
 
 
 def notes_of(path):
-    formula, _ = formulas.read(path, CATALOGUE)
+    formula = formulas.read(path, CATALOGUE)
     return {line.content.slug: line.note for line in formula.lines}
 
 

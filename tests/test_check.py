@@ -397,8 +397,8 @@ def test_the_exit_status_tells_whether_there_are_findings(tmp_path, text, status
 def test_python_gives_the_same_as_json(accord):
     import recommender
 
-    told = run("check", accord, "--dosage", "15", "--format", "json").json
-    assert json.loads(json.dumps(recommender.check(accord, 15))) == told
+    shown = run("check", accord, "--dosage", "15", "--format", "json").json
+    assert json.loads(json.dumps(recommender.check(accord, 15).to_dict())) == shown
 
 
 @pytest.mark.parametrize(

@@ -59,7 +59,7 @@ def test_the_window_runs_from_the_gap_to_the_next_day(accord, palette):
 
 def test_a_fading_material_that_is_not_in_the_formula_is_refused(accord, palette):
     with pytest.raises(BadValue, match="twin is not in this formula"):
-        target_of(Request(), drydown(accord, palette), "twin")
+        target_of(Request(), drydown(accord, palette), palette.catalogue.find("twin"))
 
 
 def test_a_formula_in_which_nothing_dies_asks_for_a_facet(palette):

@@ -1,30 +1,30 @@
 import pytest
+from asking import extend, replace
 
-from recommender import suggest
 from recommender.errors import BadValue
-from recommender.suggest import Request
+from recommender.palette import shipped
 
 MORELLO = "data/demo/morello.csv"
 
 
 @pytest.mark.parametrize(
-    ("request", "options"),
+    ("asked", "fields"),
     [
-        (Request(), {"relay": True}),
-        (Request(into="base"), {"relay": True}),
-        (Request(top=0), {}),
-        (Request(kind="gas"), {}),
-        (Request(until_hours=1000.0), {}),
-        (Request(facet="bitter almond", until_hours=0.1), {}),
+        ("benzaldehyde", {"relay": True}),
+        (MORELLO, {"into": "base", "relay": True}),
+        (MORELLO, {"top": 0}),
+        (MORELLO, {"kind": "gas"}),
+        (MORELLO, {"until_hours": 1000.0}),
+        (MORELLO, {"facet": "bitter almond", "until_hours": 0.1}),
     ],
 )
-def test_an_option_that_cannot_be_used_is_refused(request, options):
+def test_a_request_that_cannot_be_met_is_refused(asked, fields):
     with pytest.raises(BadValue):
-        suggest.extend(request, **options)
+        extend(asked, shipped(), **fields)
 
 
 def test_a_blend_in_a_formula_is_refused():
-    with pytest.raises(BadValue, match="--blend"):
+    with pytest.raises(BadValue, match="a blend is found for the material alone, without within"):
         replace("benzaldehyde", shipped(), formula=MORELLO, blend=2)
 
 

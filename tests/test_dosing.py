@@ -102,7 +102,7 @@ def test_a_dose_is_weighed_in_the_strongest_dilution_that_the_balance_can_tell(
 @LAWS
 @given(st.floats(0.1, 40.0))
 def test_equal_strength_goes_both_ways(parts):
-    one, other = recommender.material("eugenol"), recommender.material("linalool")
+    one, other = recommender.material("eugenol").value, recommender.material("linalool").value
     there = dosing.equal_strength(one, other, parts)
     assert there is not None
     assert dosing.equal_strength(other, one, there) == pytest.approx(parts, rel=1e-3)
@@ -171,7 +171,10 @@ def test_what_does_not_smell_wins_nothing(gain):
 
 def test_a_natural_of_one_molecule_is_as_strong_as_the_molecule():
     # bitter almond oil is nearly all benzaldehyde (common practice)
-    oil, molecule = recommender.material("bitter almond oil"), recommender.material("benzaldehyde")
+    oil, molecule = (
+        recommender.material("bitter almond oil").value,
+        recommender.material("benzaldehyde").value,
+    )
     assert dosing.equal_strength(oil, molecule, 10.0) == pytest.approx(10.0, rel=0.1)
     assert dosing.odour_value(oil.parts) == pytest.approx(dosing.odour_value(molecule.parts), rel=0.2)
 

@@ -82,7 +82,10 @@ def test_neat_crystals_leave_more_slowly_than_their_liquid():
 
 
 def test_three_quarters_of_a_strip_take_longer_where_the_pressure_is_lower():
-    volatile, tenacious = recommender.material("limonene"), recommender.material("ethylene brassylate")
+    volatile, tenacious = (
+        recommender.material("limonene").value,
+        recommender.material("ethylene brassylate").value,
+    )
     hours = drydown.evaporation_hours([volatile, tenacious])
     assert hours[0] < 1.0
     assert hours[1] > 1000.0
@@ -98,14 +101,14 @@ def test_positions_part_at_their_borders():
 
 
 def test_the_band_of_lasting_holds_its_hours():
-    materials = [recommender.material(name) for name in ("limonene", "linalool", "vanillin")]
+    materials = [recommender.material(name).value for name in ("limonene", "linalool", "vanillin")]
     for stay in drydown.lasting(materials, 4.0, 120.0):
         assert stay is not None
         assert stay.low * 2.2 <= stay.hours <= stay.high / 2.2
 
 
 def test_what_has_no_smell_has_no_lasting():
-    water = replace(recommender.material("limonene"), parts=(molecule(curve=None),))
+    water = replace(recommender.material("limonene").value, parts=(molecule(curve=None),))
     assert drydown.lasting([water], 4.0, 120.0) == [None]
 
 

@@ -77,7 +77,7 @@ def test_with_the_shipped_weights_answers_stand_as_the_verb_gives_them(script, f
     (mine,) = [found for found in script.read_cases(file) if found.name == name]
     found = script.candidates_of(mine, script.walked(shipped(), KIND_WEIGHTS["shares-facet"]))
     order = script.in_order(found, scoring.WEIGHTS[mine.verb])
-    assert [found.names[place] for place in order] == [s.material.name for s in asked().findings.suggestions]
+    assert [found.names[place] for place in order] == [s.material.name for s in asked().value.suggestions]
 
 
 @pytest.mark.parametrize("name", ["nowhere", "unknown"])

@@ -46,7 +46,8 @@ def read(tmp_path, shelf):
     def from_text(content, name="accord.csv", **others):
         for stem, text in {**others, name.removesuffix(".csv"): content}.items():
             (tmp_path / f"{stem}.csv").write_text(text, encoding="utf-8", newline="")
-        return formulas.read(tmp_path / name, shelf)
+        found = formulas.read(tmp_path / name, shelf)
+        return found, list(dict.fromkeys((*found.notes, *formulas.remarks(found))))
 
     return from_text
 
@@ -138,7 +139,7 @@ def test_file_to_formula_to_file_is_the_identity(tmp_path, shelf, drawn):
     writer.writeheader()
     writer.writerows(formulas.rows(wanted))
     (tmp_path / "accord.csv").write_text(file.getvalue(), encoding="utf-8", newline="")
-    found, _ = formulas.read(tmp_path / "accord.csv", shelf)
+    found = formulas.read(tmp_path / "accord.csv", shelf)
     assert found == wanted
     assert formulas.rows(found) == formulas.rows(wanted)
 
@@ -341,7 +342,7 @@ def test_ten_per_cent_in_a_workbook_is_ten_per_cent(tmp_path, palette):
     sheet["C2"].number_format = "0%"
     sheet.append(["ember", 50, 10])
     book.save(tmp_path / "accord.xlsx")
-    found, _ = formulas.read(tmp_path / "accord.xlsx", palette.catalogue)
+    found = formulas.read(tmp_path / "accord.xlsx", palette.catalogue)
     assert [line.dilution for line in found.lines] == pytest.approx([0.1, 0.1])
 
 
@@ -364,5 +365,6 @@ def test_a_mistyped_cas_number_is_named_with_its_place(read):
 
 def test_a_strip_is_not_spoken_of_where_none_is_meant(tmp_path, shelf):
     (tmp_path / "a.csv").write_text("material,parts\naldehyde,1\nethanol,9\n")
-    assert len(formulas.read(tmp_path / "a.csv", shelf)[1]) == 2
-    assert formulas.read(tmp_path / "a.csv", shelf, strip=False)[1] == []
+    found = formulas.read(tmp_path / "a.csv", shelf)
+    assert found.notes == ()
+    assert len(formulas.remarks(found)) == 2

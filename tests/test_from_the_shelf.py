@@ -4,12 +4,11 @@ from dataclasses import replace as with_
 from datetime import date
 
 import pytest
-from asking import extend
+from asking import extend, replace, vary
 
 from recommender.errors import BadValue
 from recommender.model import Allergen, Bottle, Caution, OwnNote
 from recommender.palette import Palette
-from recommender.suggest import Request
 from recommender.suggest.stock import Shelf
 
 TODAY = date(2026, 1, 15)
@@ -114,7 +113,7 @@ def test_a_price_bounds_a_gram_of_the_neat_material(palette, price, percent, off
     assert ("leaf" in slugs(found)) is offered
     count = 1 if price is None else 2
     assert found.notes[-1] == (
-        "--max-price 2: only materials with a price on the shelf, at most 2 for a gram of the neat material "
+        "Only materials with a price on the shelf, at most 2 for a gram of the neat material "
         f"({count} have a price)."
     )
     if said:
@@ -122,7 +121,7 @@ def test_a_price_bounds_a_gram_of_the_neat_material(palette, price, percent, off
 
 
 @pytest.mark.parametrize(
-    ("request", "said"),
+    ("fields", "said"),
     [
         ({"only_shelf": True}, "no bottle is on the shelf yet"),
         ({"max_price": 2.0}, "no bottle is on the shelf yet"),
@@ -133,9 +132,9 @@ def test_a_price_bounds_a_gram_of_the_neat_material(palette, price, percent, off
         ({"max_price": float("nan"), "shelf": shelf(bottle("twin", price=1.0))}, "above 0"),
     ],
 )
-def test_a_shelf_that_cannot_answer_is_an_error(palette, request, said):
+def test_a_shelf_that_cannot_answer_is_an_error(palette, fields, said):
     with pytest.raises(BadValue, match=said):
-        extend("zest", palette, **request)
+        extend("zest", palette, **fields)
 
 
 def test_a_bottle_is_named_with_what_to_take_care_of_before_the_cautions(palette):
@@ -188,8 +187,7 @@ def test_a_relay_names_the_bottles_of_both(accord, palette, material, catalogue_
     balsam = material("balsam", {"lemon": 3}, hours=200.0, pressure_pa=0.3)
     wider = Palette.of(catalogue_of([*palette.catalogue.materials, peel, balsam]))
     held = shelf(bottle("peel"), bottle("balsam", 10.0))
-    request = Request(facet="lemon", shelf=held, only_shelf=True)
-    (found,) = extend(request, wider, relay=True).suggestions
+    (found,) = extend(accord, wider, facet="lemon", shelf=held, only_shelf=True, relay=True).suggestions
     assert [b.label for b in found.bottles] == ["my peel", "my balsam"]
     assert found.dose.dilution_percent is None
 
@@ -207,19 +205,19 @@ def test_a_blend_names_the_bottles_of_its_members(palette, material, catalogue_o
 
 
 @pytest.mark.parametrize(
-    ("verb", "options", "request", "said"),
+    ("verb", "fields", "said"),
     [
-        (extend, {"relay": True}, {}, "it needs a formula"),
-        (replace, {"blend": 2, "formula": "x.csv"}, {}, "without --in"),
-        (replace, {"blend": 2}, {"why_not": "twin"}, "without --in and --blend"),
-        (replace, {"formula": "x.csv"}, {"why_not": "twin"}, "without --in and --blend"),
-        (replace, {"blend": 4}, {}, "2 or 3"),
-        (vary, {}, {}, "say in words where to go"),
+        (extend, {"relay": True}, "it needs a formula"),
+        (replace, {"blend": 2, "formula": {"ember": 1}}, "without within"),
+        (replace, {"blend": 2, "why_not": "twin"}, "without within and blend"),
+        (replace, {"formula": {"ember": 1}, "why_not": "twin"}, "without within and blend"),
+        (replace, {"blend": 4}, "2 or 3"),
+        (vary, {}, "say in words where to go"),
     ],
 )
-def test_options_that_do_not_go_together_are_refused(palette, verb, options, request, said):
+def test_options_that_do_not_go_together_are_refused(palette, verb, fields, said):
     with pytest.raises(BadValue, match=said):
-        verb("zest", palette, **request, **options)
+        verb("zest", palette, **fields)
 
 
 def test_without_label_allergens_what_has_to_be_named_is_not_offered_and_why_not_says_so(bench_of):

@@ -24,7 +24,8 @@ def read(tmp_path):
     def ask(text):
         path = tmp_path / "accord.csv"
         path.write_text(text, encoding="utf-8")
-        return formulas.read(path, CATALOGUE, strip=False)
+        found = formulas.read(path, CATALOGUE)
+        return found, list(found.notes)
 
     return ask
 
@@ -194,7 +195,7 @@ def test_a_workbook_keeps_its_dilutions(tmp_path):
         book.active.append(row)
     book.active["C2"].number_format = "0%"
     book.save(tmp_path / "accord.xlsx")
-    found, _ = formulas.read(tmp_path / "accord.xlsx", CATALOGUE)
+    found = formulas.read(tmp_path / "accord.xlsx", CATALOGUE)
     assert dilutions(found) == [0.01, 1.0]
 
 
@@ -209,7 +210,7 @@ def test_the_command_line_says_what_was_read_and_what_was_not(tmp_path):
 def test_an_accord_inside_is_read_in_the_same_way(tmp_path):
     (tmp_path / "inner.csv").write_text(f"material,parts,dilution\n{STRONG},1,1 %\n", encoding="utf-8")
     (tmp_path / "outer.csv").write_text("material,parts\nlinalool,1\ninner.csv,1\n", encoding="utf-8")
-    found, _ = formulas.read(tmp_path / "outer.csv", CATALOGUE)
+    found = formulas.read(tmp_path / "outer.csv", CATALOGUE)
     inner = found.lines[1].content
     assert dilutions(inner) == [0.01]
 
@@ -232,7 +233,7 @@ def test_a_sheet_that_the_program_wrote_is_read_again_as_it_is(tmp_path):
     )
     for name in ("sheet.csv", "sheet.xlsx"):
         assert run("weigh", str(tmp_path / "accord.csv"), "--out", str(tmp_path / name)).status == 0
-        again, _ = formulas.read(tmp_path / name, CATALOGUE)
+        again = formulas.read(tmp_path / name, CATALOGUE)
         assert sorted(dilutions(again)) == [0.5, 1.0]
 
 

@@ -3,7 +3,7 @@
 from dataclasses import replace as with_
 
 import pytest
-from asking import extend, vary
+from asking import extend, replace, vary
 
 from recommender.model import Allergen, Caution, Content, Limit
 from recommender.palette import Palette
@@ -72,10 +72,10 @@ def test_without_a_dosage_the_limit_is_named_and_nothing_is_bounded(bench_of):
 
 def test_at_a_dosage_it_is_told_how_many_parts_meet_the_limit(bench_of):
     palette = bench_of(rule("twins", "33-33-0", 0.5, basis="memory"))
-    (limit,) = told(by_slug(extend("zest", palette, dosage=DOSAGE))["twin"])
+    (limit,) = told(by_slug(extend("zest", palette, dosage_percent=DOSAGE))["twin"])
     assert (limit["most_parts"], limit["dosage"], limit["verified"]) == (pytest.approx(50.0), 10.0, False)
     assert (limit["before"], limit["after"]) == (None, None)
-    (limit,) = told(by_slug(extend("zest", palette, dosage=0.1))["twin"])
+    (limit,) = told(by_slug(extend("zest", palette, dosage_percent=0.1))["twin"])
     assert limit["most_parts"] == 1000.0
 
 
@@ -86,7 +86,7 @@ def test_the_two_tightest_limits_of_a_natural_are_told_the_tightest_first(bench_
         rule("threes", "77-77-0", 0.2),  # 5 %: 4 %
         rule("twos again", "66-66-0", 3.0),  # of one substance the tightest only
     )
-    limits = told(by_slug(extend("zest", palette, dosage=50.0))["oil"])
+    limits = told(by_slug(extend("zest", palette, dosage_percent=50.0))["oil"])
     assert [(x["substance"], x["through"], x["limit_percent"]) for x in limits] == [
         ("two", "oil", 1.0),
         ("three", "oil", 0.2),
@@ -96,7 +96,7 @@ def test_the_two_tightest_limits_of_a_natural_are_told_the_tightest_first(bench_
 
 def test_in_a_formula_the_ratio_before_and_after_the_first_try_is_told(accord, bench_of):
     palette = bench_of(rule("lemons", "33-33-0", 0.5, counted_with=("11-11-0",)))
-    found = by_slug(extend(accord, palette, facet="lemon", dosage=1.0))["twin"]
+    found = by_slug(extend(accord, palette, facet="lemon", dosage_percent=1.0))["twin"]
     (limit,) = told(found)
     # zest and twin count together: a fifth of the concentrate at 1 % is 0.2 of 0.5 %
     assert limit["before"] == pytest.approx(0.4)
@@ -112,7 +112,7 @@ def test_in_a_formula_the_ratio_before_and_after_the_first_try_is_told(accord, b
 )
 def test_a_limit_caps_the_dose_in_a_formula(accord, bench_of, percent, high):
     palette = bench_of(rule("x", "33-33-0", percent))
-    dose = by_slug(extend(accord, palette, facet="lemon", dosage=DOSAGE))["twin"].dose
+    dose = by_slug(extend(accord, palette, facet="lemon", dosage_percent=DOSAGE))["twin"].dose
     assert dose.high == pytest.approx(high)
     assert dose.high <= 100 * percent
     assert dose.first_try == pytest.approx(dose.high / 2, rel=0.06)
@@ -126,17 +126,17 @@ def test_what_limits_leave_less_than_a_hundredth_part_of_is_not_offered(
     palette = bench_of(rule("x", "33-33-0", percent))
     if verb == "extend":
         # so little wins nothing: an oil beside it shows that others are still offered
-        found = extend(accord, palette, facet="lemon", dosage=DOSAGE)
+        found = extend(accord, palette, facet="lemon", dosage_percent=DOSAGE)
         assert "oil" in by_slug(found)
         assert "twin" not in by_slug(found)
     else:
-        found = replace("zest", palette, dosage=DOSAGE, formula=accord)
+        found = replace("zest", palette, dosage_percent=DOSAGE, formula=accord)
         assert ("twin" in by_slug(found)) is offered
 
 
 def test_a_stand_in_is_capped_beside_the_rest_without_what_it_replaces(accord, bench_of):
     palette = bench_of(rule("lemons", "33-33-0", 0.5, counted_with=("11-11-0",)))
-    dose = by_slug(replace("zest", palette, dosage=DOSAGE, formula=accord))["twin"].dose
+    dose = by_slug(replace("zest", palette, dosage_percent=DOSAGE, formula=accord))["twin"].dose
     assert dose.high == pytest.approx(50.0)
     assert dose.of_query == pytest.approx(0.25)
     assert (dose.first_try, dose.low) == (25.0, pytest.approx(17.0))

@@ -7,7 +7,6 @@ from recommender.evidence.overlay import Overlay, labels_under
 from recommender.formulas.drydown import FormulaDrydown, missed_facets
 from recommender.model import Formula, Label, Line, OwnNote
 from recommender.palette import Palette, labels_from_words, with_overlay
-from recommender.suggest import Request
 
 
 def own(palette, *notes):
@@ -58,9 +57,9 @@ def test_a_stronger_nose_makes_it_stronger_and_last_longer(palette):
 
 def test_what_cannot_be_smelled_is_never_offered(palette):
     blind = own(palette, OwnNote("twin", blind=True))
-    for verb, request in ((extend, Request(facet="lemon")), (vary, Request(toward="rose"))):
-        assert "twin" in {s.material.slug for s in verb(request, palette).suggestions}
-        assert "twin" not in {s.material.slug for s in verb(request, blind).suggestions}
+    for verb, fields in ((extend, {"facet": "lemon"}), (vary, {"toward": "rose"})):
+        assert "twin" in {s.material.slug for s in verb("zest", palette, **fields).suggestions}
+        assert "twin" not in {s.material.slug for s in verb("zest", blind, **fields).suggestions}
     told = extend("zest", blind, facet="lemon", why_not="twin").notes
     assert "You cannot smell twin, as your notebook says." in told
 
@@ -133,10 +132,10 @@ def test_a_card_shows_both_and_whose_each_is(studio):
 
 
 def test_a_drydown_says_what_a_blind_nose_misses(studio):
-    assert "missed_facets" not in run("drydown", "data/demo/morello.csv", "--format", "json").json
+    assert "missed" not in run("drydown", "data/demo/morello.csv", "--format", "json").json
     assert run("nose", "blind", "ethylene brassylate").status == 0
     done = run("drydown", "data/demo/morello.csv", "--format", "json").json
-    assert "powdery musk" in {m["facet"] for m in done["missed_facets"]}
+    assert "powdery musk" in {m["facet"] for m in done["missed"]}
     assert any("You cannot smell ethylene brassylate" in note for note in done["notes"])
     assert "You cannot smell" in run("drydown", "data/demo/morello.csv").err
 

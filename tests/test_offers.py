@@ -8,14 +8,14 @@ import os
 import random
 from pathlib import Path
 
+import asking
 import numpy as np
 import pytest
 
-from recommender import regulation, suggest
+from recommender import regulation
 from recommender.errors import RecommenderError
 from recommender.evidence.sheets import read
 from recommender.palette import shipped
-from recommender.suggest import Request
 from recommender.suggest import request as question
 
 pytestmark = pytest.mark.faults
@@ -61,7 +61,7 @@ def prohibited_offers(market):
         for verb in ("extend", "replace", "vary"):
             toward = TOWARD[place % len(TOWARD)] if verb == "vary" else None
             try:
-                found = getattr(suggest, verb)(Request(toward=toward, market=market, top=50), palette)
+                found = getattr(asking, verb)(name, palette, toward=toward, market=market, top=50)
             except RecommenderError:
                 continue  # a material without a smell has to be asked with a facet
             offers += len(found.suggestions)

@@ -19,20 +19,31 @@ SCRIPT = """
 from typing import Any, assert_type
 
 import recommender as r
+from recommender.model import Findings, Material
 
 answer = r.extend("benzaldehyde", facet="almond", until_hours=24, top=3)
-assert_type(answer, r.Answer)
+assert_type(answer, r.Answer[Findings])
 assert_type(answer.to_dict(), dict[str, Any])
 assert_type(len(answer), int)
+assert_type([row["name"] for row in answer], list[Any])
 name: str = r.material("coumarin").name
+assert_type(r.material("coumarin").value.name, str)
+assert_type(r.materials("hay").value[0], Material)
+for formula in ("accord.csv", {"coumarin": 2}, [("coumarin", 2.0)], r.drydown("accord.csv").value.formula):
+    r.drydown(formula)
+r.open("notebook.sqlite").weigh({"coumarin": 2.0}, batch_g=20, flat=True)
+version: str = r.__version__
 try:
-    r.check("accord.csv", dosage=15)
+    r.check("accord.csv", dosage_percent=15)
 except r.BadTable as error:
     assert_type(error.line, int | None)
 except r.RecommenderError as error:
     print(error)
 r.extend("benzaldehyde", untill_hours=24)  # type: ignore[call-arg]
 r.extend(24)  # type: ignore[arg-type]
+r.drydown(24)  # type: ignore[arg-type]
+r.check("accord.csv", dosage=15)  # type: ignore[call-arg]
+r.weigh("accord.csv", batch=20)  # type: ignore[call-arg]
 """
 
 

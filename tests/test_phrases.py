@@ -10,7 +10,6 @@ import recommender as r
 from recommender.errors import BadValue, UnknownFacet
 from recommender.palette import labels_from_words, own_smells, shipped
 from recommender.similarity.phrases import COMPARATIVES, REFUSALS, TURNS, parse, vocabulary
-from recommender.suggest import Request
 
 LAWS = settings(deadline=None, max_examples=50)
 SAID = st.lists(
@@ -235,7 +234,7 @@ def slugs(findings):
 @pytest.mark.parametrize("name", ["vanillin", "benzaldehyde", "ethyl maltol", "coumarin"])
 @pytest.mark.parametrize("toward", ["less sweet", "drier", "without sweet", "not sweet but woody"])
 def test_a_move_away_from_sweet_offers_what_is_less_sweet(name, toward):
-    asked = r.material(name)
+    asked = r.material(name).value
     found = vary(name, shipped(), toward=toward)
     assert asked.strength_of("sweet")
     assert found.suggestions
@@ -307,17 +306,17 @@ def test_a_stand_in_may_be_asked_for_by_what_it_must_not_smell_of(palette):
 
 
 @pytest.mark.parametrize(
-    "request",
+    "fields",
     [
-        Request(facet="lemon", avoid="lemon"),
-        Request(facet="sours", avoid=["lemon", "lime"]),
-        Request(facet=["lemon", "not lemon"]),
+        {"facet": "lemon", "avoid": "lemon"},
+        {"facet": "sours", "avoid": ["lemon", "lime"]},
+        {"facet": ["lemon", "not lemon"]},
     ],
     ids=["avoid", "nothing is left", "two phrases"],
 )
-def test_what_is_wanted_cannot_be_avoided(palette, request):
+def test_what_is_wanted_cannot_be_avoided(palette, fields):
     with pytest.raises(BadValue, match="wanted and refused at once"):
-        extend(request, palette)
+        extend("zest", palette, **fields)
 
 
 def test_a_refusal_in_avoid_is_no_more_than_that(palette):
@@ -347,11 +346,11 @@ def test_why_not_may_name_several(palette):
 
 
 def test_a_listing_leaves_out_what_is_refused():
-    found = r.materials("hay, not sweet")
+    found = r.materials("hay, not sweet").value
     assert found
     assert all(m.strength_of("hay") and m.strength_of("sweet") < 2 for m in found)
-    everything = r.materials()
-    assert r.materials("not sweet") == [m for m in everything if m.strength_of("sweet") < 2]
+    everything = r.materials().value
+    assert list(r.materials("not sweet").value) == [m for m in everything if m.strength_of("sweet") < 2]
     assert run("materials", "hay, not sweet").err.startswith('note: "hay, not sweet" is read as')
 
 

@@ -36,10 +36,10 @@ def test_two_formulas_are_drawn_side_by_side(tmp_path, morello):
     assert (tmp_path / "two.svg").read_bytes().startswith(STARTS["svg"])
 
 
-@pytest.mark.parametrize("verb", [extend, relay])
-def test_a_formula_is_drawn_before_and_after(tmp_path, verb):
-    formula = str(DEMO / "morello.csv")
-    charts.before_and_after(formula, verb(formula, shipped(), top=1), str(tmp_path / "mended.svg"))
+@pytest.mark.parametrize("relay", [False, True])
+def test_a_formula_is_drawn_before_and_after(tmp_path, morello, relay):
+    found = extend(morello.formula, shipped(), relay=relay, top=1)
+    charts.before_and_after(morello, found, str(tmp_path / "mended.svg"))
     assert (tmp_path / "mended.svg").read_bytes().startswith(STARTS["svg"])
 
 

@@ -190,7 +190,7 @@ def test_limits_bound_both_carriers_the_second_beside_the_first(accord, bench_of
         percent={"4": 0.5},
     )  # fmt: skip
     palette = Palette.of(replace(palette.catalogue, limits=(rule,)))
-    (found,) = relays(accord, palette, dosage=10.0)
+    (found,) = relays(accord, palette, dosage_percent=10.0)
     parts = {m.slug: share * found.dose.high for m, share in found.members}
     # 0.5 % of a product that is a tenth concentrate: 50 parts per thousand for both together
     assert found.dose.high <= 50.0 + 1e-9

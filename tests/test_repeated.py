@@ -51,7 +51,7 @@ def test_a_balance_adds_up():
     materials = ["benzaldehyde", "vanillin", "coumarin"]
     one = run("dose", *materials, "--balance", "almond 2", "--balance", "vanilla 3", "--format", "json")
     assert one.json == run("dose", *materials, "--balance", "almond 2, vanilla 3", "--format", "json").json
-    assert [first.balance for first in r.dose(materials, ["almond 2", "vanilla 3"])] == [2.0, 3.0, 1.0]
+    assert [first.balance for first in r.dose(materials, ["almond 2", "vanilla 3"]).value] == [2.0, 3.0, 1.0]
     done = run("dose", *materials, "--balance", "almond 2", "--balance", "almond 3")
     assert (done.status, done.out) == (2, "")
     assert "almond" in done.err

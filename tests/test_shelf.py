@@ -12,7 +12,6 @@ from recommender.model import Amount, Bottle, Caution
 from recommender.notebook import importers
 from recommender.notebook import importers as intake
 from recommender.notebook.importers import guess
-from recommender.suggest import Request
 from recommender.suggest.stock import Shelf, cost
 
 TODAY = date(2025, 9, 1)
@@ -252,14 +251,11 @@ def test_a_batch_is_priced_by_hand(material):
 
 
 def test_only_what_is_on_the_shelf_is_offered(palette):
-    request = Request(facet="lemon", until_hours=50, shelf=SHELF, only_shelf=True)
-    found = extend(request, palette)
+    fields = {"facet": "lemon", "until_hours": 50, "shelf": SHELF, "only_shelf": True}
+    found = extend("zest", palette, **fields)
     assert [s.material.slug for s in found.suggestions] == ["twin"]
     assert found.suggestions[0].bottles[0].label == "twin"
-    told = extend(
-        "zest", palette, facet="lemon", until_hours=50, shelf=SHELF, only_shelf=True, why_not="lime wax"
-    )
-    assert "lime wax is not on your shelf." in told.notes
+    assert "lime wax is not on your shelf." in extend("zest", palette, why_not="lime wax", **fields).notes
 
 
 def test_the_price_filter_says_what_it_filters(palette):

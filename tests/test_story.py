@@ -76,5 +76,5 @@ def test_python_asks_a_notebook_only_where_one_is_named(tmp_path, monkeypatch):
     found = r.extend("benzaldehyde", facet="almond", notebook=path, shelf=True, max_price=1.0).to_dict()
     assert found["suggestions"]
     assert all(s["bottles"][0]["price_per_g_neat"] <= 1.0 for s in found["suggestions"])
-    with pytest.raises(r.BadValue, match="--shelf"):
+    with pytest.raises(r.BadValue, match=r"^shelf: no bottle"):
         r.extend("benzaldehyde", facet="almond", shelf=True)

@@ -1,4 +1,3 @@
-import dataclasses
 import itertools
 
 import pytest
@@ -6,7 +5,6 @@ from asking import extend, replace, vary
 
 from recommender.errors import BadValue, UnknownFacet, UnknownMaterial, WrongCas
 from recommender.palette import Palette, find
-from recommender.suggest import Request
 
 NEVER = {"banned-lemon", "museum-lemon", "lemon-solvent", "mute", "zest"}
 
@@ -50,7 +48,7 @@ def test_a_suggestion_says_what_it_brings_along_and_what_to_take_care_of(extende
     assert "warning" in [reason.kind for reason in smoked.reasons]
 
 
-def test_the_query_says_how_the_wish_was_read(extended):
+def test_the_query_says_how_the_request_was_read(extended):
     assert (extended.asked, extended.query["material"]) == ("zest", "zest")
     assert extended.query["facets"] == ["lemon"]
     assert (extended.query["from_hours"], extended.query["until_hours"]) == (1.0, 24.0)
@@ -58,8 +56,8 @@ def test_the_query_says_how_the_wish_was_read(extended):
 
 @pytest.mark.parametrize("into", [None, "heart", "base"])
 def test_extend_always_weighs_presence_in_the_window_and_at_its_end(palette, into):
-    for request in (Request(into=into), Request(facet="rose", into=into)):
-        found = extend(request, palette).suggestions
+    for facet in (None, "rose"):
+        found = extend("zest", palette, facet=facet, into=into).suggestions
         assert found
         assert all({"presence", "reach"} <= set(suggestion.terms) for suggestion in found)
 
@@ -68,7 +66,7 @@ def test_extend_always_weighs_presence_in_the_window_and_at_its_end(palette, int
 def test_until_an_hour_at_which_the_asked_is_still_there_is_refused(palette, hours):
     with pytest.raises(BadValue, match="zest itself is still there") as caught:
         extend("zest", palette, until_hours=hours)
-    assert caught.value.option == "--until"
+    assert caught.value.field == "until_hours"
 
 
 def test_until_just_after_the_asked_has_gone_is_a_window(palette):
@@ -135,8 +133,7 @@ def test_a_longer_lasting_material_is_never_ranked_lower_all_else_equal(kin, mat
 @pytest.mark.parametrize("verb", [extend, replace, vary])
 @pytest.mark.parametrize("asked", ["zest", "twin", "ember"])
 def test_the_order_of_the_rows_does_not_change_the_answer(palette, shuffled, verb, asked):
-    request = Request(toward="lemon")
-    assert slugs(verb(request, palette)) == slugs(verb(request, shuffled))
+    assert slugs(verb(asked, palette, toward="lemon")) == slugs(verb(asked, shuffled, toward="lemon"))
 
 
 @pytest.mark.parametrize("verb", [extend, replace, vary])
@@ -243,10 +240,9 @@ def test_why_not_of_a_ranked_material_says_its_place_and_weakest_point_in_plain_
 
 def test_why_not_names_no_term_of_the_program(ground):
     for verb in (extend, replace, vary):
-        request = Request(facet="bitter almond", toward="almond", top=40)
-        for found in verb(request, ground).suggestions[::10]:
-            asked = dataclasses.replace(request, why_not=found.material.name)
-            note = verb(asked, ground).notes[-1]
+        request = {"facet": "bitter almond", "toward": "almond", "top": 40}
+        for found in verb("benzaldehyde", ground, **request).suggestions[::10]:
+            note = verb("benzaldehyde", ground, why_not=found.material.name, **request).notes[-1]
             assert " comes in place " in note
             said = note.split(": ", 1)[1]
             assert not set(found.terms) & set(said.removesuffix(".").split())
@@ -267,29 +263,29 @@ def test_why_not_of_an_unknown_material_is_an_error(palette):
 
 
 @pytest.mark.parametrize(
-    ("request", "error"),
+    ("asked", "fields", "error"),
     [
-        (Request(), UnknownMaterial),
-        (Request(), WrongCas),
-        (Request(facet="qqq"), UnknownFacet),
-        (Request(avoid="qqq"), UnknownFacet),
-        (Request(top=0), BadValue),
-        (Request(into="top"), BadValue),
-        (Request(until_hours=0.0), BadValue),
-        (Request(until_hours=float("nan")), BadValue),
-        (Request(market="moon"), BadValue),
-        (Request(kind="mineral"), BadValue),
-        (Request(), BadValue),
+        ("zesst", {}, UnknownMaterial),
+        ("11-11-3", {}, WrongCas),
+        ("zest", {"facet": "qqq"}, UnknownFacet),
+        ("zest", {"avoid": "qqq"}, UnknownFacet),
+        ("zest", {"top": 0}, BadValue),
+        ("zest", {"into": "top"}, BadValue),
+        ("zest", {"until_hours": 0.0}, BadValue),
+        ("zest", {"until_hours": float("nan")}, BadValue),
+        ("zest", {"market": "moon"}, BadValue),
+        ("zest", {"kind": "mineral"}, BadValue),
+        ("mute", {}, BadValue),
     ],
 )
-def test_a_wish_that_cannot_be_read_is_an_error(palette, request, error):
+def test_a_request_that_cannot_be_read_is_an_error(palette, asked, fields, error):
     with pytest.raises(error):
-        extend(request, palette)
+        extend(asked, palette, **fields)
 
 
 @pytest.mark.parametrize("toward", [None, ""])
 def test_vary_needs_a_direction(palette, toward):
-    with pytest.raises(BadValue, match="--toward"):
+    with pytest.raises(BadValue, match="toward: say in words"):
         vary("zest", palette, toward=toward)
 
 

@@ -80,14 +80,8 @@ def test_the_shares_of_a_blend_add_up_and_its_reason_names_what_is_missing(size)
         assert min(shares) >= 0.05
         assert shares == sorted(shares, reverse=True)
         (told,) = (r for r in found.reasons if r.kind == "blend")
-        clear = {x.facet for x in found_labels("clove bud oil")}
-        assert set(told.figures["missing"]) <= clear
-
-
-def found_labels(name):
-    import recommender
-
-    return [label for label in recommender.material(name).labels if label.strength > 1]
+        asked = shipped().catalogue.find("clove bud oil")
+        assert set(told.figures["missing"]) <= {x.facet for x in asked.labels if x.strength > 1}
 
 
 def test_a_blend_of_the_asked_never_holds_it():

@@ -4,7 +4,7 @@ from dataclasses import replace as with_
 
 import numpy as np
 import pytest
-from asking import extend, vary
+from asking import extend, replace, vary
 
 from recommender.model import Caution, Label
 from recommender.palette import Palette
@@ -188,7 +188,7 @@ def test_likeness_to_any_that_stands_above_counts_not_only_to_the_last():
 
 
 @pytest.mark.parametrize(
-    ("asked", "request", "window"),
+    ("asked", "fields", "window"),
     [
         ("zest", {}, (1.0, 24.0)),
         ("zest", {"into": "heart"}, (1.0, 8.0)),
@@ -203,10 +203,10 @@ def test_likeness_to_any_that_stands_above_counts_not_only_to_the_last():
         ("timeless", {}, (0.25, 24.0)),
     ],
 )
-def test_the_window_runs_from_when_the_asked_is_gone(palette, material, catalogue_of, asked, request, window):
+def test_the_window_runs_from_when_the_asked_is_gone(palette, material, catalogue_of, asked, fields, window):
     more = [material("flash", {"lemon": 3}, hours=0.1), material("timeless", {"lemon": 3}, hours=None)]
     wider = Palette.of(catalogue_of([*palette.catalogue.materials, *more]))
-    query = extend(asked, wider, **request).query
+    query = extend(asked, wider, **fields).query
     assert (query["from_hours"], query["until_hours"]) == pytest.approx(window)
 
 

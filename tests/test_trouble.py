@@ -25,7 +25,7 @@ def palette(material, catalogue_of, relation):
 
 
 def question(palette, name="aldehyde", verb="replace"):
-    return read(verb, Request(), palette)
+    return read(verb, palette.catalogue.find(name), Request(), palette)
 
 
 def test_a_trouble_that_comes_back_costs_more_than_a_new_one_and_none_costs_nothing(palette):

@@ -90,7 +90,7 @@ def test_a_doubtful_pressure_widens_the_band_but_not_that_of_a_trace_or_of_a_res
 
 
 def test_the_preferred_pressure_of_a_solid_is_that_of_its_crystals():
-    figure = vapour_pressure.pressure(recommender.material("vanillin"))
+    figure = vapour_pressure.pressure(recommender.material("vanillin").value)
     assert figure is not None
     assert "solid" in figure.note
     assert figure.unit == "Pa"

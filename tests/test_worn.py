@@ -13,6 +13,7 @@ from recommender.evidence.catalogue import load
 from recommender.formulas import comparison
 from recommender.formulas.formula import amounts, read
 from recommender.model import Amount
+from recommender.palette import shipped as shipped_palette
 from recommender.regulation import ProductUse, check
 from recommender.regulation import headroom as room
 
@@ -210,7 +211,7 @@ def test_a_wrong_dosage_or_category_is_refused_by_every_verb(verb, arguments):
 
 def test_no_first_amount_goes_above_a_limit():
     names = ["coumarin", "tonka bean absolute", "isoeugenol", "clove bud oil", "bergamot oil", "lemon oil"]
-    found = api.dose(names, dosage_percent=20)
+    found = api.dose(names, dosage_percent=20).value
     rest = 1.0 - sum(first.parts for first in found) / 1000
     there = [Amount(first.material, first.parts / 1000) for first in found]
     report = check([*there, Amount(SHIPPED.by_slug("diethyl-phthalate"), rest)], SHIPPED, 20, "4")
@@ -219,17 +220,17 @@ def test_no_first_amount_goes_above_a_limit():
 
 
 def test_without_a_dosage_first_amounts_are_as_they_were():
-    assert [first.held_back for first in api.dose(["coumarin", "isoeugenol"])] == ["", ""]
+    assert [first.held_back for first in api.dose(["coumarin", "isoeugenol"]).value] == ["", ""]
 
 
 def test_there_is_no_first_amount_of_what_is_prohibited():
-    barred, other = api.dose(["dihydrocoumarin", "vanillin"])
+    barred, other = api.dose(["dihydrocoumarin", "vanillin"]).value
     assert (barred.parts, barred.held_back) == (None, "prohibited")
     assert other.parts == pytest.approx(1000.0)
-    allowed, _ = api.dose(["dihydrocoumarin", "vanillin"], market="standards")
+    allowed, _ = api.dose(["dihydrocoumarin", "vanillin"], market="standards").value
     assert allowed.parts > 0
 
 
 def test_all_prohibited_is_no_error(shipped):
-    found = comparison.dose([shipped.find("6-methylcoumarin")], {}, api.shipped())
+    found = comparison.dose([shipped.find("6-methylcoumarin")], {}, shipped_palette())
     assert [first.parts for first in found] == [None]

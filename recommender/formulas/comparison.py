@@ -1,5 +1,6 @@
 """The other verbs at the bench: strips side by side, first amounts, two formulas or versions hour by hour."""
 
+import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -19,6 +20,7 @@ from recommender.model import Material
 from recommender.palette import Palette
 from recommender.similarity.phrases import Words, texts
 
+LONGEST_H = 24.0 * 365 * 10
 CALLED_SO = 9
 """A material answers more to its own name than to any smell."""
 APART = 0.35
@@ -45,17 +47,18 @@ class StripComparison:
 
 
 def strips(materials: Sequence[Material], palette: Palette, hours: float = 1 / 60) -> list[StripComparison]:
-    """Hold strips of the same dilution (1 %) together at one hour: which dominates, which is hidden.
+    """Compare strips of the same dilution (1 %) at one hour: which dominates, which is hidden.
 
     Raises
     ------
     BadValue
-        Fewer than two materials.
+        Fewer than two materials; an hour before the strips were dipped or after ten years.
     """
     if len(materials) < 2:
-        raise BadValue(
-            "MATERIAL", materials[0].name if materials else "", "two strips or more are held together"
-        )
+        only = materials[0].name if materials else ""
+        raise BadValue("material", only, "name two or more to compare their strips")
+    if not 0 <= hours <= LONGEST_H:
+        raise BadValue("hours", f"{hours:g}", "a strip is smelled between 0 h and ten years")
     held = [parts_of(material, palette.conditions) for material in materials]
     alone = together(strips_of(held, 0.01, conditions=palette.conditions).at([hours]))[:, 0]
     whole = float(together(alone))
@@ -142,8 +145,11 @@ def dose(
     Raises
     ------
     BadValue
-        A name in the balance that no material answers to.
+        A name in the balance that no material answers to; a batch or a balance of no mass.
     """
+    for field, grams in (("batch_g", batch_g), ("resolution_g", resolution_g)):
+        if not 0 < grams < math.inf:
+            raise BadValue(field, f"{grams:g} g", "it is a mass above 0 g")
     wanted = [1.0] * len(materials)
     for name, value in balance.items():
         claims = [_answers(m, name, palette) for m in materials]

@@ -43,7 +43,7 @@ def dose_range(best: float, most: float, bound: float = 1000.0) -> Dose:
     `most` is the dose from which the material stands out of the accord, `bound` what limits leave; both cap
     the ladder, and no figure is rounded above the bound.
 
-    >>> ladder(12.0, 30.0)
+    >>> dose_range(12.0, 30.0)
     Dose(first_try=6.0, low=4.0, high=12.0, dilution_percent=10.0, of_query=None)
     """
     full = min(best, most, bound)

@@ -80,12 +80,26 @@ def read(path: Path | str, catalogue: Catalogue) -> Formula:
     return replace(formula, notes=tuple(dict.fromkeys(notes)))
 
 
-def of_pairs(name: str, pairs: Iterable[tuple[str, float]], catalogue: Catalogue) -> Formula:
+def of_pairs(name: str, pairs: "Iterable[tuple[Material | str, float]]", catalogue: Catalogue) -> Formula:
     """Return a formula of neat materials by name and parts; errors as `read`, by the number of the pair."""
-    notes: list[str] = []
-    rows = [Row(name, n, dict.fromkeys(COLUMNS, "") | {"material": str(material), "parts": f"{parts!r}"})
-            for n, (material, parts) in enumerate(pairs, 1)]  # fmt: skip
-    return of_rows(name, rows, catalogue, notes)
+    blank = dict.fromkeys(COLUMNS, "")
+    rows = [
+        Row(name, n, blank | {"material": cell_of(material), "parts": cell_of(parts)})
+        for n, (material, parts) in enumerate(pairs, 1)
+    ]
+    return of_rows(name, rows, catalogue)
+
+
+def cell_of(value: object) -> str:
+    """Return a value as a cell of a sheet; what stands for nothing is blank.
+
+    >>> cell_of(2.5), cell_of("coumarin"), cell_of(None), cell_of(float("nan"))
+    ('2.5', 'coumarin', '', '')
+    """
+    if isinstance(value, Material):
+        return value.name
+    text = "" if value is None else str(value)
+    return "" if text in ("nan", "NaN", "NaT", "<NA>") else text
 
 
 def of_rows(name: str, rows: Sequence[Row], catalogue: Catalogue, notes: Sequence[str] = ()) -> Formula:

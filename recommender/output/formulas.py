@@ -41,7 +41,7 @@ def drydown(table: FormulaDrydown) -> dict[str, Any]:
         "notes": [*table.notes, *_missed_lines(blind, lost)],
     } | (
         {
-            "missed_facets": [
+            "missed": [
                 {
                     "facet": one.facet,
                     "others_hours": wording.tidy(one.others_hours),
@@ -133,7 +133,7 @@ def until(end: Mapping[str, float] | None) -> str:
     return units.duration(end["hours"])
 
 
-SPARE_COLUMNS = ("name", "cas", "parts", "redundant", "facet", "phase", "missed_facets", "covered_by")
+SPARE_COLUMNS = ("name", "cas", "parts", "redundant", "facet", "phase", "missed", "covered_by")
 TRIM_NOTES = ("Each material was left out alone: take one out, then ask again before the next.",)
 SPARE_HEADS = {"name": "material", "parts": "parts of 1000", "verdict": "without it"}
 
@@ -147,7 +147,7 @@ def spare_row(spare: Contribution) -> dict[str, Any]:
         "redundant": spare.redundant,
         "facet": spare.facet,
         "phase": spare.phase,
-        "missed_facets": wording.tidy(spare.missed),
+        "missed": wording.tidy(spare.missed),
         "covered_by": list(spare.covered_by),
     }
 
@@ -160,7 +160,7 @@ def spare_words(row: Mapping[str, Any]) -> dict[str, Any]:
         verdict = (
             f"hardly missed: smell with and without it (most, {row['facet']} in the {row['phase']}{covers})"
         )
-    elif row["missed_facets"] < 0.2:
+    elif row["missed"] < 0.2:
         verdict = f"a little less {row['facet']} in the {row['phase']}{covers}"
     else:
         verdict = f"{row['facet']} is missed in the {row['phase']}{covers}"

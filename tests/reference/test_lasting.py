@@ -128,7 +128,7 @@ def test_of_two_molecules_of_like_mass_the_one_that_poucher_holds_longer_lasts_l
 def test_every_coefficient_of_poucher_is_held_and_none_else():
     held = {
         m.name: m.figures["poucher_coefficient"][0].value
-        for m in recommender.materials()
+        for m in recommender.materials().value
         if "poucher_coefficient" in m.figures
     }
     assert held == POUCHER_MOLECULES | POUCHER_NATURALS | dict.fromkeys(POUCHER_TURN_ON_PAPER, 100)
@@ -145,7 +145,7 @@ def test_aldehydes_that_turn_on_paper_are_not_called_base(name):
 def test_facets_last_as_the_substantivity_index_says(record_property):
     means = []
     for facet in ZARZO:
-        stays = [m.lasting for m in recommender.materials() if m.strength_of(facet)]
+        stays = [m.lasting for m in recommender.materials().value if m.strength_of(facet)]
         means.append(fmean(math.log(stay.hours) for stay in stays if stay is not None))
     rho = spearman(list(ZARZO.values()), means)
     record_property("n", len(means))

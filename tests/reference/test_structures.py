@@ -12,7 +12,7 @@ def known() -> list[tuple]:
     from chemicals.identifiers import search_chemical
 
     found = []
-    for material in recommender.materials():
+    for material in recommender.materials().value:
         if not material.cas or material.molar_mass is None:
             continue
         try:

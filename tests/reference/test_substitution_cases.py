@@ -40,7 +40,7 @@ def ranks(place):
     """Return the ranks of the first accepted and the first rejected answer, None where there is none."""
     case = CASES[place]
     try:
-        answers = [set(s.material.cas_all) for s in ask(case).findings.suggestions]
+        answers = [set(s.material.cas_all) for s in ask(case).value.suggestions]
     except UnknownMaterial:
         answers = []
     wanted, unwanted = ({entry["cas"] for entry in case[key]} for key in ("accept", "reject"))

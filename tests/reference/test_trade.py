@@ -8,7 +8,7 @@ from recommender.regulation import prohibitions
 
 
 def first(answer: recommender.Answer, count: int) -> list[str]:
-    return [s.material.name for s in answer.findings.suggestions[:count]]
+    return [s.material.name for s in answer.value.suggestions[:count]]
 
 
 # common practice
@@ -36,7 +36,7 @@ def test_coumarin_has_an_almond_side():
 def test_coumarin_keeps_the_almond_of_benzaldehyde_and_brings_hay_and_tonka():
     answer = recommender.extend("benzaldehyde", facet="almond", until_hours=24)
     assert "coumarin" in first(answer, 5)
-    (coumarin,) = [s for s in answer.findings.suggestions if s.material.name == "coumarin"]
+    (coumarin,) = [s for s in answer.value.suggestions if s.material.name == "coumarin"]
     assert {"hay", "tonka"} <= {label.facet for label in coumarin.brings}
 
 
@@ -44,7 +44,7 @@ def test_nothing_that_extends_benzaldehyde_lasts_less_than_it():
     least = recommender.material("benzaldehyde").lasting.hours
     answer = recommender.extend("benzaldehyde", facet="almond", until_hours=24, top=500)
     assert len(answer) > 20
-    assert min(s.lasting.hours for s in answer.findings.suggestions) >= least
+    assert min(s.lasting.hours for s in answer.value.suggestions) >= least
 
 
 # common practice
@@ -57,7 +57,7 @@ def test_vanillin_toward_chocolate_finds_a_cocoa_material():
     answer = recommender.vary("vanillin", "chocolate")
     leading = [
         max(s.material.strength_of(facet) for facet in ("cocoa", "chocolate"))
-        for s in answer.findings.suggestions[:3]
+        for s in answer.value.suggestions[:3]
     ]
     assert 3 in leading
 
@@ -65,7 +65,7 @@ def test_vanillin_toward_chocolate_finds_a_cocoa_material():
 # common practice
 def test_the_prohibited_muguet_aldehyde_has_muguet_stand_ins_that_are_allowed():
     answer = recommender.replace("80-54-6", facet="lily of the valley")
-    offered = [s.material for s in answer.findings.suggestions]
+    offered = [s.material for s in answer.value.suggestions]
     muguet = [m for m in offered if m.strength_of("lily of the valley") >= 2]
     assert len(muguet) >= 5
     assert not [m.name for m in offered if prohibitions(m, load().limits, "any")]
