@@ -89,7 +89,8 @@ class BadNotebook(RecommenderError):
 
     def __init__(self, file: str, problem: str, remedy: str = "") -> None:
         self.file, self.problem, self.remedy = file, problem, remedy
-        super().__init__(f"notebook {file}: {problem}" + (f". {remedy}" if remedy else ""))
+        named = f"notebook {file}" if file else "notebook"
+        super().__init__(f"{named}: {problem}" + (f". {remedy}" if remedy else ""))
 
 
 class ChangedMeanwhile(RecommenderError):

@@ -184,7 +184,7 @@ def material_of(own: OwnMaterial, parameters: Mapping[str, float]) -> Material:
     return with_lasting([material], parameters)[0] if parts else material
 
 
-def labels_from_words(text: str, palette: Palette, option: str = "--smells") -> tuple[Label, ...]:
+def labels_from_words(text: str, palette: Palette, field: str = "smells") -> tuple[Label, ...]:
     """Return labels from words such as "rose 3, honey 1"; without a number a smell is clear (2).
 
     Raises
@@ -194,14 +194,14 @@ def labels_from_words(text: str, palette: Palette, option: str = "--smells") -> 
     BadValue
         A strength that is not 1, 2 or 3; a word that stands for several smells; one said twice; a refusal.
     """
-    labels, refused = _smells(text, palette, option)
+    labels, refused = _smells(text, palette, field)
     if refused:
-        raise BadValue(option, text, f"name only what it smells of; leave out {', '.join(refused)}")
+        raise BadValue(field, text, f"name only what it smells of; leave out {', '.join(refused)}")
     return labels
 
 
 def own_smells(
-    text: str, denied: Words, palette: Palette, options: tuple[str, str] = ("--smells", "--not")
+    text: str, denied: Words, palette: Palette, fields: tuple[str, str] = ("smells", "denied")
 ) -> tuple[tuple[Label, ...], tuple[str, ...]]:
     """Return labels, and the facets that a material does not smell of: those of `denied`, and "not violet".
 
@@ -211,15 +211,15 @@ def own_smells(
     BadValue
         As `labels_from_words`; or a facet is in both.
     """
-    labels, refused = _smells(text, palette, options[0]) if text.strip() else ((), ())
-    named = [f for phrase in palette.avoided(denied, options[1]) for f in (*phrase.facets, *phrase.refused)]
+    labels, refused = _smells(text, palette, fields[0]) if text.strip() else ((), ())
+    named = [f for phrase in palette.avoided(denied, fields[1]) for f in (*phrase.facets, *phrase.refused)]
     absent = tuple(dict.fromkeys((*refused, *named)))
     if both := [label.facet for label in labels if label.facet in absent]:
-        raise BadValue(options[1], both[0], f"it stands in {options[0]} too; take it out of one")
+        raise BadValue(fields[1], both[0], f"it stands in {{{fields[0]}}} too; take it out of one")
     return labels, absent
 
 
-def _smells(text: str, palette: Palette, option: str) -> tuple[tuple[Label, ...], tuple[str, ...]]:
+def _smells(text: str, palette: Palette, field: str) -> tuple[tuple[Label, ...], tuple[str, ...]]:
     """Return the labels in a text, and the facets that it refuses."""
     found: dict[str, Label] = {}
     refused: list[str] = []
@@ -231,23 +231,23 @@ def _smells(text: str, palette: Palette, option: str) -> tuple[tuple[Label, ...]
         if phrase.refused:
             if phrase.facets or told["strength"]:
                 raise BadValue(
-                    option, part.strip(), 'write it apart and without a number: "rose 3, not violet"'
+                    field, part.strip(), 'write it apart and without a number: "rose 3, not violet"'
                 )
             refused += phrase.refused
             continue
         strength_of = int(told["strength"] or 2)
         if strength_of not in (1, 2, 3):
-            raise BadValue(option, part.strip(), "a strength is 1 (trace), 2 (clear) or 3 (leading)")
-        facet = _one_facet(told["words"], phrase, palette, option)
+            raise BadValue(field, part.strip(), "a strength is 1 (trace), 2 (clear) or 3 (leading)")
+        facet = _one_facet(told["words"], phrase, palette, field)
         if facet in found:
-            raise BadValue(option, facet, "it is said twice")
+            raise BadValue(field, facet, "it is said twice")
         found[facet] = Label(facet, strength_of, "user")
     if not found and not refused:
-        raise BadValue(option, text, 'write it as "rose 3, honey 1"')
+        raise BadValue(field, text, 'write it as "rose 3, honey 1"')
     return tuple(sorted(found.values(), key=lambda label: -label.strength)), tuple(refused)
 
 
-def _one_facet(words: str, phrase: Phrase, palette: Palette, option: str) -> str:
+def _one_facet(words: str, phrase: Phrase, palette: Palette, field: str) -> str:
     """Return the one facet that words stand for; a facet's own name is no umbrella here."""
     named = {plain(facet.name): facet.name for facet in palette.catalogue.facets}
     if (exact := named.get(plain(words))) is not None:
@@ -256,5 +256,5 @@ def _one_facet(words: str, phrase: Phrase, palette: Palette, option: str) -> str
         raise UnknownFacet(phrase.ignored[0])
     if len(phrase.facets) > 1:
         several = ", ".join(phrase.facets)
-        raise BadValue(option, words, f"it stands for {several}: name one, each with its strength")
+        raise BadValue(field, words, f"it stands for {several}: name one, each with its strength")
     return next(iter(phrase.facets))

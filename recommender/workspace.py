@@ -8,27 +8,31 @@ import os
 import threading
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import replace
-from datetime import date
+from dataclasses import asdict, dataclass, replace
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, Protocol, TypeAlias
 
 from recommender import regulation, suggest, weighing
-from recommender.errors import BadTable, BadValue
+from recommender.errors import BadNotebook, BadTable, BadValue
 from recommender.evaporation import DEFAULT_CONDITIONS, Conditions
 from recommender.evidence.overlay import Overlay
 from recommender.evidence.sheets import Row
 from recommender.formulas import comparison, redundancy
 from recommender.formulas import formula as formulas
 from recommender.formulas.drydown import FormulaDrydown
-from recommender.model import Facet, Findings, Formula, Material
+from recommender.model import Facet, Findings, Formula, Material, OwnStrip, TrialRecord
 from recommender.palette import Palette, find, palette_with, shipped
 from recommender.similarity.phrases import NOTHING
 from recommender.suggest import Request
-from recommender.suggest.stock import Shelf
+from recommender.suggest.stock import MaterialCost, Shelf, cost
 
 if TYPE_CHECKING:
     import sqlite3
+
+    from recommender.calibration import Fit
+    from recommender.notebook.formulas import SavedVersion
+    from recommender.suggest.revise import Revision
 
 
 class Table(Protocol):
@@ -64,6 +68,31 @@ def notebook_path(given: str | None, environment: Mapping[str, str]) -> Path:
     from platformdirs import user_data_path
 
     return user_data_path("recommender", appauthor=False) / FILE
+
+
+@dataclass(frozen=True)
+class SmelledTrial:
+    """A trial record with the drydown of its version in the room of the trial.
+
+    `predicted` has how strong each reading of the record is predicted to be, 0-100.
+    """
+
+    record: TrialRecord
+    drydown: FormulaDrydown
+    predicted: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class NextVersion:
+    """What the trials of a saved version propose for the next one.
+
+    `drydown` is the version in the room in which it was smelled; `records` are its trials.
+    """
+
+    version: "SavedVersion"
+    records: tuple[TrialRecord, ...]
+    drydown: FormulaDrydown
+    revision: "Revision"
 
 
 class Workspace:
@@ -114,6 +143,28 @@ class Workspace:
                 yield db
             finally:
                 self._thread.db = None
+
+    @contextmanager
+    def writing(self, *, existing: bool = False) -> "Iterator[sqlite3.Connection]":
+        """Open the notebook for one transaction, made if it is not there: all of it is stored, or nothing.
+
+        Parameters
+        ----------
+        existing : bool
+            Whether a notebook has to be there already.
+
+        Raises
+        ------
+        BadNotebook
+        """
+        if self.notebook is None:
+            raise BadNotebook("", "none is open", "Open one by the path of its file")
+        from recommender.notebook import backup, writing
+
+        if existing:
+            backup.present(self.notebook)
+        with writing(self.notebook) as db:
+            yield db
 
     @property
     def palette(self) -> Palette:
@@ -375,11 +426,30 @@ class Workspace:
             both = self.drydown(one), self.drydown(other)
         return *both, comparison.compare(*both)
 
-    def diff(self, one: Any, other: Any) -> tuple[FormulaDrydown, FormulaDrydown, comparison.VersionDiff]:
-        """Return two versions, and what moved from one to the other; errors as `formula`."""
+    def diff(
+        self, one: Any, other: Any = None
+    ) -> tuple[FormulaDrydown, FormulaDrydown, comparison.VersionDiff]:
+        """Return two versions, and what moved from one to the other; errors as `formula`.
+
+        Parameters
+        ----------
+        one : FormulaSource
+            Where it stands alone, a saved name: that version is compared with the one before it.
+        other : FormulaSource, optional
+        """
         with self.reading():
+            if other is None:
+                one, other = self._with_the_one_before(one)
             both = self.drydown(one), self.drydown(other)
         return *both, comparison.diff(*both)
+
+    def _with_the_one_before(self, name: str) -> tuple[Formula, Formula]:
+        """Return the version before a saved one, and that one."""
+        found = self.version(name)
+        earlier = [one for one in self.versions(found.name) if one.number < found.number]
+        if not earlier:
+            raise BadValue("formula", found.title, "there is no version before it; name two")
+        return self._opened(earlier[-1]), self._opened(found)
 
     def check(
         self,
@@ -422,6 +492,201 @@ class Workspace:
         with self.reading():
             found = self.formula(formula)
             return weighing.weighed(found, request or weighing.WeighingRequest(), self.palette.catalogue)
+
+    def cost(self, formula: Any, batch_g: float = 10.0) -> tuple[FormulaDrydown, list[MaterialCost]]:
+        """Return a formula, and what a batch of it [g] takes from the bottles; errors as `formula`."""
+        with self.reading():
+            found = self.drydown(formula)
+            return found, cost(found.concentrate, self.shelf(), batch_g)
+
+    # saved formulas
+
+    def versions(self, name: str | None = None) -> "list[SavedVersion]":
+        """Return all versions of a saved name, the oldest first; the last of every name without one.
+
+        Raises
+        ------
+        BadValue
+            Nothing is saved under this name.
+        BadNotebook
+        """
+        with self.reading() as db:
+            if db is None:
+                found = []
+            else:
+                from recommender.notebook import formulas as saved
+
+                found = saved.latest(db) if name is None else saved.versions(db, name)
+            if name is not None and not found:
+                raise self._not_saved(name)
+        return found
+
+    def version(self, name: str) -> "SavedVersion":
+        """Return the saved version that NAME or NAME@2 stands for; errors as `versions`."""
+        with self.reading() as db:
+            if db is not None:
+                from recommender.notebook import formulas as saved
+
+                found = saved.find(db, name)
+                if found is not None:
+                    return found
+            raise self._not_saved(name)
+
+    def _not_saved(self, name: str) -> BadValue:
+        with self.reading() as db:
+            near: Sequence[str] = ()
+            if db is not None:
+                from recommender.notebook import formulas as saved
+
+                near = saved.near(db, name)
+        way_out = f"did you mean {', '.join(near)}?" if near else "`recommender formulas list` shows them"
+        return BadValue("formula", name, f"no formula is saved under this name; {way_out}")
+
+    def _opened(self, version: "SavedVersion") -> Formula:
+        """Return a saved version as a formula, called by name and number."""
+        from recommender.notebook import formulas as saved
+
+        with self.reading() as db:
+            assert db is not None, "a version comes from a notebook"
+            return replace(saved.formula_of(db, version, self.palette.catalogue), name=version.title)
+
+    def saved(self, name: str) -> "tuple[SavedVersion, Formula]":
+        """Return the saved version that a name stands for, and its formula; errors as `versions`."""
+        with self.reading():
+            found = self.version(name)
+            return found, replace(self._opened(found), name=found.name)
+
+    def save(self, formula: Formula, name: str, note: str = "") -> "list[SavedVersion]":
+        """Save a formula as the next version of a name, accords in it first; the formula itself comes last.
+
+        Raises
+        ------
+        BadValue
+            A name under which nothing can be saved.
+        BadNotebook
+        """
+        from recommender.notebook import formulas as saved
+
+        catalogue = self.palette.catalogue
+        named = replace(formula, name=saved.check_name(name, catalogue))
+        for inner in formulas.accords(named):
+            saved.check_name(inner.name, catalogue)
+        with self.writing() as db:
+            return list(dict.fromkeys(saved.save(db, named, now(), note)))
+
+    # trial records and own strips
+
+    def trial_records(self, name: str | None = None) -> list[TrialRecord]:
+        """Return the trials of a saved name (all versions), of one version NAME@2, or all of the notebook.
+
+        Raises
+        ------
+        BadValue, BadNotebook
+        """
+        with self.reading() as db:
+            if db is None:
+                return []
+            from recommender.notebook import trials
+
+            if name is None:
+                return trials.of_versions(db)
+            found = self.version(name)
+            wanted = [found] if "@" in name else self.versions(found.name)
+            return trials.of_versions(db, [one.version for one in wanted])
+
+    def trial(self, number: int) -> SmelledTrial:
+        """Return a trial beside what the drydown predicts for its readings.
+
+        Raises
+        ------
+        BadValue
+            There is none of this number.
+        BadNotebook
+        """
+        from recommender.notebook import trials
+        from recommender.suggest.trial_findings import level
+
+        with self.reading() as db:
+            if db is None:
+                raise trials.missing(number)
+            record = trials.find(db, number)
+            drydown = self._as_smelled(self.version(f"{record.formula}@{record.version}"), [record])
+        predicted = tuple(level(drydown, one.facet, one.hours) for one in record.readings)
+        return SmelledTrial(record, drydown, predicted)
+
+    def next_version(self, name: str, request: Request | None = None) -> NextVersion:
+        """Propose the next version of a saved formula from how its trials smelled.
+
+        Raises
+        ------
+        BadValue
+            Nothing is saved under this name, or no trial of it has readings.
+        UnknownFacet, BadNotebook
+        """
+        from recommender.suggest.revise import revise
+
+        with self.reading():
+            version = self.version(name)
+            records = self.trial_records(version.title)
+            readings = [one for record in records for one in record.readings]
+            if not readings:
+                raise self._without_readings(version)
+            drydown = self._as_smelled(version, records)
+            revision = revise(drydown, readings, self._stocked(request))
+        return NextVersion(version, tuple(records), drydown, revision)
+
+    def _without_readings(self, version: "SavedVersion") -> BadValue:
+        with_some = (r for r in self.trial_records(version.name) if r.readings)
+        others = sorted({f"{r.formula}@{r.version}" for r in with_some})
+        way_out = f"{', '.join(others)} has" if others else "see `recommender trials add --help`"
+        return BadValue("trial", version.title, f"there are no readings of it yet; {way_out}")
+
+    def _as_smelled(self, version: "SavedVersion", records: Sequence[TrialRecord]) -> FormulaDrydown:
+        """Return a version on a strip in the room in which it was smelled, the usual one where unknown."""
+        palette = self.palette
+        rooms = [record.room_c for record in records if record.room_c is not None]
+        if rooms:
+            conditions = replace(palette.conditions, temperature_c=sum(rooms) / len(rooms))
+            palette = replace(palette, conditions=conditions)
+        return FormulaDrydown(self._opened(version), palette)
+
+    def own_strips(self) -> list[OwnStrip]:
+        """Return the strips of single materials on record, those of materials no longer known left out."""
+        with self.reading() as db:
+            if db is None:
+                return []
+            from recommender.notebook import strips
+
+            catalogue = self.palette.catalogue
+            rows = catalogue.index
+            return strips.strips(db, lambda slug: catalogue.by_slug(slug) if slug in rows else None)
+
+    def fit_strips(self, *, use: bool = False) -> "Fit":
+        """Fit still air, paper and nose to the strips on record; `use` stores the fit for every drydown.
+
+        Raises
+        ------
+        BadValue
+            There are no strips with readings.
+        BadNotebook
+        """
+        from recommender.calibration import fit
+
+        found = fit([strip for strip in self.own_strips() if strip.readings])
+        if use:
+            from recommender.notebook import strips
+
+            fitted = found.conditions
+            figures = {name: getattr(fitted, name) for name in ("film_m", "nose_l_per_s", "paper_share")}
+            own = {slug: asdict(offset) for slug, offset in fitted.own.items()}
+            with self.writing() as db:
+                strips.keep(db, now(), figures | {"room_c": fitted.temperature_c}, own)
+        return found
+
+
+def now() -> str:
+    """Return the time as a notebook stores it: yyyy-mm-ddThh:mm:ss in UTC."""
+    return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%S")
 
 
 def _is_table(source: object) -> bool:

@@ -8,10 +8,10 @@ from recommender.notebook.readings import (
     ABOUT_A_TRIAL,
     by_hour,
     from_sheet,
-    hours_of,
     readings_of,
     written,
 )
+from recommender.units import hours_of
 
 KNOWN = ("almond", "hay", "bitter almond", "cut-grass green", "clear water")
 

@@ -6,7 +6,7 @@ from command_line import run
 
 import recommender as r
 from recommender.cli import cli
-from recommender.cli.repeated import Option
+from recommender.cli.commands import Option
 
 MORELLO = "data/demo/morello.csv"
 

@@ -11,7 +11,11 @@ import click
 from recommender.cli import (
     calibrate,
     check,
+    compare,
+    dose,
     drydown,
+    extend,
+    facets,
     fault,
     formulas,
     limits,
@@ -19,23 +23,25 @@ from recommender.cli import (
     materials,
     nose,
     notebook,
+    replace,
     serve,
     shelf,
+    similarities,
     streams,
-    suggestions,
+    strips,
     trials,
-    trials_next,
+    trim,
+    vary,
     weigh,
 )
+from recommender.cli.commands import group
 from recommender.cli.notebook_option import notebook_option
 from recommender.errors import BadValue, RecommenderError
 
 EPILOG = "Example: recommender extend benzaldehyde --facet almond --until 24h"
 
 
-@click.group(
-    epilog=EPILOG, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100}
-)
+@group(epilog=EPILOG, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.version_option(package_name="recommender")
 def cli() -> None:
     """Find what else smells of this, lasts as long as needed, fits the rest and is allowed.
@@ -53,20 +59,27 @@ def _with_notebook(command: click.Command) -> None:
 
 
 FAMILIES = (
-    suggestions,
+    extend,
+    replace,
+    vary,
     drydown,
+    trim,
+    strips,
+    dose,
+    compare,
+    check,
     weigh,
     materials,
     material,
+    facets,
+    similarities,
+    limits,
     shelf,
     nose,
     formulas,
-    limits,
-    check,
-    notebook,
     trials,
-    trials_next,
     calibrate,
+    notebook,
     serve,
 )
 for command in (command for family in FAMILIES for command in family.COMMANDS):
@@ -77,13 +90,13 @@ _with_notebook(cli)
 LONGEST_LINE = 500
 
 
-def one_line(told: str) -> str:
+def one_line(text: str) -> str:
     r"""Return an error as one line: nothing out of a file may move the cursor or fill the screen.
 
     >>> one_line("a\n  b\x1b[31m")
     'a b?[31m'
     """
-    line = "".join(letter if letter.isprintable() else "?" for letter in " ".join(told.split()))
+    line = "".join(letter if letter.isprintable() else "?" for letter in " ".join(text.split()))
     if len(line) <= LONGEST_LINE:
         return line
     return f"{line[: LONGEST_LINE - 200]} ... {line[-195:]}"

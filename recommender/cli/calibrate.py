@@ -4,11 +4,20 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from recommender.cli.listing import listed
-from recommender.cli.notebook_option import ground, place, told
-from recommender.cli.options import card_format, complete_material, output_format
-from recommender.cli.reading_options import AT, DAY, ROOM, day_of, now, readings_at, writing_unless
-from recommender.cli.repeated import option
+from recommender.cli import printing
+from recommender.cli.commands import group, option
+from recommender.cli.notebook_option import workspace
+from recommender.cli.options import (
+    AT,
+    DAY,
+    ROOM,
+    card_format,
+    complete_material,
+    day_of,
+    output_format,
+    readings_at,
+)
+from recommender.errors import BadTable, BadValue, UnknownMaterial, WrongCas
 
 if TYPE_CHECKING:
     from recommender.model import OwnStrip, Reading
@@ -18,7 +27,7 @@ if TYPE_CHECKING:
 USUAL_C = 25.0
 
 
-@click.group(epilog="Example: recommender calibrate list")
+@group(epilog="Example: recommender calibrate list")
 def calibrate() -> None:
     """Fit the hours to your own strips.
 
@@ -31,14 +40,20 @@ def calibrate() -> None:
     epilog="Example: recommender calibrate add linalool --at 1h clear --at 4h trace --at 8h gone"
 )
 @click.argument("material", shell_complete=complete_material)
-@option("--dilution", default="", metavar="PERCENT", help="Dilution in per cent.  [default: neat]")
+@option(
+    "--dilution",
+    "dilution_percent",
+    default="",
+    metavar="PERCENT",
+    help="Dilution in per cent.  [default: neat]",
+)
 @option("--solvent", default="", help="In what it is diluted.  [default: dipropylene glycol]")
 @DAY
 @ROOM
 @AT
 def add(
     material: str,
-    dilution: str,
+    dilution_percent: str,
     solvent: str,
     day: str,
     room_c: float | None,
@@ -46,17 +61,17 @@ def add(
 ) -> int:
     """Write down a strip of MATERIAL (20 mg on 5 cm2), with the readings that there are."""
     from recommender.evidence.sheets import Row
-    from recommender.notebook import strips as kept
-    from recommender.notebook import writing
+    from recommender.notebook import strips
     from recommender.output.trials import reading_count
 
-    palette = ground()
-    row = Row("calibrate add", 0, {"dilution_percent": dilution, "solvent": solvent})
+    here = workspace()
+    palette = here.palette
+    row = Row("calibrate add", 0, {"dilution_percent": dilution_percent, "solvent": solvent})
     strip = _strip(
         palette, material, row, day_of(day), room_c, _whole(readings_at(smelled, palette)), option=True
     )
-    with writing(place()) as db:
-        number = kept.add(db, strip)
+    with here.writing() as db:
+        number = strips.add(db, strip)
     click.echo(f"strip {number}: {strip.material.name}, {reading_count(strip.readings)}")
     return 0
 
@@ -73,7 +88,6 @@ def _strip(
 ) -> "OwnStrip":
     """Return a strip from its cells; errors name the option or the place in the sheet."""
     from recommender.calibration import check_material
-    from recommender.errors import BadTable, BadValue
     from recommender.evidence.sheets import percent_of
     from recommender.model import OwnStrip
     from recommender.notebook.importers import solvent_of
@@ -90,8 +104,8 @@ def _strip(
     except BadTable as error:
         if not option:
             raise
-        name = (error.column or "").removesuffix("_percent")
-        raise BadValue(f"--{name}", row[error.column or ""], error.problem) from None
+        field = error.column or ""
+        raise BadValue(field, row[field], error.problem) from None
     return OwnStrip(
         found, readings, (percent or 100.0) / 100.0, solvent, USUAL_C if room_c is None else room_c, day
     )
@@ -111,15 +125,15 @@ def _whole(readings: "tuple[Reading, ...]") -> "tuple[Reading, ...]":
 @AT
 def read(number: int, smelled: tuple[tuple[float, str], ...]) -> int:
     """Add readings to strip NUMBER when you come back to it."""
-    from recommender.errors import BadValue
-    from recommender.notebook import strips as kept
+    from recommender.notebook import strips
     from recommender.output.trials import reading_count
 
-    readings = _whole(readings_at(smelled, ground()))
+    here = workspace()
+    readings = _whole(readings_at(smelled, here.palette))
     if not readings:
-        raise BadValue("--at", "", "say how it smelled: --at 8h trace")
-    with writing_unless() as db:
-        kept.add_readings(db, number, readings)
+        raise BadValue("smelled", "", "say how it smelled: {smelled} 8h trace")
+    with here.writing(existing=True) as db:
+        strips.add_readings(db, number, readings)
     click.echo(f"strip {number}: {reading_count(readings)} more")
     return 0
 
@@ -135,16 +149,15 @@ def import_(file: str, dry_run: bool) -> int:
     """
     from pathlib import Path
 
-    from recommender.errors import BadValue, UnknownMaterial, WrongCas
     from recommender.evidence.identity import identify
     from recommender.evidence.sheets import decimal
-    from recommender.notebook import strips as kept
-    from recommender.notebook import writing
+    from recommender.notebook import strips
     from recommender.notebook.importers import day as day_in
     from recommender.notebook.readings import ABOUT_A_STRIP, from_sheet
     from recommender.output.trials import reading_count
 
-    palette = ground()
+    here = workspace()
+    palette = here.palette
     found = []
     notes: list[str] = []
     for row, readings in from_sheet(Path(file), ABOUT_A_STRIP, palette.smell, notes):
@@ -159,18 +172,17 @@ def import_(file: str, dry_run: bool) -> int:
         except (UnknownMaterial, WrongCas) as error:
             raise row.wrong("material", str(error)) from None
         except BadValue as error:
-            column = "material" if error.option == "strip" else "facet"
+            column = "material" if error.field == "strip" else "facet"
             raise row.wrong(column, error.wanted) from None
     numbers = [""] * len(found)
     if not dry_run:
-        with writing(place()) as db:
-            numbers = [f" {kept.add(db, strip)}" for strip in found]
+        with here.writing() as db:
+            numbers = [f" {strips.add(db, strip)}" for strip in found]
     for number, strip in zip(numbers, found, strict=True):
         click.echo(f"strip{number}: {strip.material.name}, {reading_count(strip.readings)}")
-    for note in notes:
-        told(note)
+    printing.notes(notes)
     if dry_run:
-        told("nothing was written; leave --dry-run out to write it.")
+        printing.note("nothing was written; leave --dry-run out to write it.")
     return 0
 
 
@@ -180,35 +192,20 @@ def list_(form: str) -> int:
     """List your strips of single materials."""
     from recommender.output import calibration
 
-    rows = [calibration.strip_row(strip) for strip in own_strips(ground())]
+    rows = [calibration.strip_row(strip) for strip in workspace().own_strips()]
     empty = "there is no strip yet; see `recommender calibrate add --help`."
     columns, heads = calibration.STRIP_COLUMNS, calibration.STRIP_HEADS
-    return listed(rows, form, columns, heads, empty, ("material", "readings"))
-
-
-def own_strips(palette: "Palette") -> "list[OwnStrip]":
-    """Return the strips of the notebook, those of materials that are no longer known left out."""
-    from recommender.notebook import reading
-    from recommender.notebook import strips as kept
-
-    catalogue = palette.catalogue
-
-    def material_of(slug: str) -> Any:
-        return catalogue.materials[catalogue.index[slug]] if slug in catalogue.index else None
-
-    with reading(place()) as db:
-        return [] if db is None else kept.strips(db, material_of)
+    return printing.listed(rows, form, columns, heads, empty, ("material", "readings"))
 
 
 @calibrate.command(epilog="Example: recommender calibrate forget 2")
 @click.argument("number", type=int)
 def forget(number: int) -> int:
     """Take strip NUMBER out; what was fitted stays until the next fit."""
-    from recommender.errors import BadValue
-    from recommender.notebook import strips as kept
+    from recommender.notebook import strips
 
-    with writing_unless() as db:
-        if not kept.forget(db, number):
+    with workspace().writing(existing=True) as db:
+        if not strips.forget(db, number):
             raise BadValue("strip", number, "there is none of this number; see `recommender calibrate list`")
     click.echo(f"strip {number} is taken out")
     return 0
@@ -219,27 +216,17 @@ def forget(number: int) -> int:
 @output_format
 def fit(dry_run: bool, form: str) -> int:
     """Fit still air, paper and nose to your strips; every drydown uses them from now on."""
-    from dataclasses import asdict
+    from recommender.output import calibration
 
-    from recommender.calibration import fit as fitted_to
-    from recommender.notebook import strips as kept
-    from recommender.notebook import writing
-    from recommender.output import calibration, formats
-
-    found = fitted_to([strip for strip in own_strips(ground()) if strip.readings])
-    held = found.conditions
-    if not dry_run:
-        figures = {name: getattr(held, name) for name in ("film_m", "nose_l_per_s", "paper_share")}
-        own = {slug: asdict(offset) for slug, offset in held.own.items()}
-        with writing(place()) as db:
-            kept.keep(db, now(), figures | {"room_c": held.temperature_c}, own)
-    if form == "json":
-        click.echo(formats.as_json(calibration.fit_data(found) | {"used": not dry_run}))
-    elif form == "csv":
-        click.echo(formats.as_csv(calibration.ended_rows(found), calibration.ENDED_COLUMNS))
-    else:
-        click.echo("\n".join(calibration.fit_lines(found)))
-    told(
+    found = workspace().fit_strips(use=not dry_run)
+    printing.show(
+        form,
+        calibration.fit_data(found) | {"used": not dry_run},
+        calibration.ended_rows(found),
+        calibration.ENDED_COLUMNS,
+        lambda: printing.lines(calibration.fit_lines(found)),
+    )
+    printing.note(
         "what was used before is still used."
         if dry_run
         else "every drydown uses it from now on; `recommender calibrate reset` goes back to the table."
@@ -251,13 +238,13 @@ def fit(dry_run: bool, form: str) -> int:
 @card_format
 def show(form: str) -> int:
     """Show what is used now: the table's figures, or those of your last fit."""
-    from recommender.notebook import reading
-    from recommender.notebook import strips as kept
+    from recommender.notebook import strips
     from recommender.output import calibration, formats
 
-    with reading(place()) as db:
-        held = None if db is None else kept.kept(db)
-    data = calibration.used_data(held, ground())
+    here = workspace()
+    with here.reading() as db:
+        fitted = None if db is None else strips.kept(db)
+    data = calibration.used_data(fitted, here.palette)
     click.echo(formats.as_json(data) if form == "json" else "\n".join(calibration.used_lines(data)))
     return 0
 
@@ -265,13 +252,14 @@ def show(form: str) -> int:
 @calibrate.command(epilog="Example: recommender calibrate reset")
 def reset() -> int:
     """Go back to the figures of the table; your strips stay."""
-    from recommender.notebook import strips as kept
-    from recommender.notebook import writing
+    from recommender.notebook import strips
 
-    path = place()
-    if path.exists():
-        with writing(path) as db:
-            kept.reset(db)
+    here = workspace()
+    with here.reading() as db:
+        fitted = db is not None and strips.kept(db) is not None
+    if fitted:
+        with here.writing() as db:
+            strips.reset(db)
     click.echo("every drydown uses the figures of the table again; your strips are kept")
     return 0
 

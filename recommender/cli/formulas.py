@@ -4,17 +4,19 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from recommender.cli.listing import listed
-from recommender.cli.notebook_option import ground, place, told
+from recommender.cli import printing
+from recommender.cli.commands import group, option, own_words
+from recommender.cli.notebook_option import workspace
 from recommender.cli.options import output_format
-from recommender.cli.repeated import option, own_words
+from recommender.errors import BadValue
 
 if TYPE_CHECKING:
-    from recommender.model import Formula
     from recommender.notebook.formulas import SavedVersion
 
+COLUMNS = ("name", "version", "saved", "note")
 
-@click.group(epilog="Example: recommender formulas list")
+
+@group(epilog="Example: recommender formulas list")
 def formulas() -> None:
     """Keep formulas by name, every version of them.
 
@@ -30,44 +32,18 @@ def formulas() -> None:
 @output_format
 def save(formula: str, name: str | None, note: str, form: str) -> int:
     """Save a formula file (or a saved version again) as the next version of its name."""
-    from dataclasses import replace
-    from datetime import UTC, datetime
-
-    from recommender.formulas.drydown import FormulaDrydown
-    from recommender.notebook import formulas as kept
-    from recommender.notebook import writing
-    from recommender.output import formats
-
-    palette = ground(formula)
-    table = FormulaDrydown.of(formula, palette)
-    found = replace(
-        table.formula, name=kept.check_name(name or table.formula.name.split("@")[0], palette.catalogue)
-    )
-    for inner in _accords(found):
-        kept.check_name(inner.name, palette.catalogue)
-    when = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%S")
-    with writing(place()) as db:
-        saved = kept.save(db, found, when, note)
-    rows = [_row(one) | {"new": one.new} for one in dict.fromkeys(saved)]
-    if form == "json":
-        click.echo(formats.as_json({"saved": rows, "notes": list(table.notes)}))
-        return 0
-    if form == "csv":
-        click.echo(formats.as_csv(rows, ("name", "version", "saved", "note", "new")))
-    else:
-        for one in dict.fromkeys(saved):
-            click.echo(f"{one.title} saved" if one.new else f"{one.title} is the same; nothing new to save")
-    for line in table.notes:
-        told(line)
+    here = workspace()
+    found = here.drydown(formula)
+    saved = here.save(found.formula, name or found.formula.name.split("@")[0], note)
+    rows = [_row(one) | {"new": one.new} for one in saved]
+    lines = [
+        f"{one.title} saved" if one.new else f"{one.title} is the same; nothing new to save" for one in saved
+    ]
+    data = {"saved": rows, "notes": list(found.notes)}
+    printing.show(form, data, rows, (*COLUMNS, "new"), lambda: printing.lines(lines))
+    if form != "json":
+        printing.notes(found.notes)
     return 0
-
-
-def _accords(formula: "Formula") -> "list[Formula]":
-    """Return all formulas inside a formula."""
-    from recommender.model import Material
-
-    inner = [line.content for line in formula.lines if not isinstance(line.content, Material)]
-    return [*inner, *(deeper for one in inner for deeper in _accords(one))]
 
 
 def _row(saved: "SavedVersion") -> dict[str, Any]:
@@ -84,38 +60,10 @@ def _row(saved: "SavedVersion") -> dict[str, Any]:
 @output_format
 def list_(name: str | None, form: str) -> int:
     """List the saved formulas, or all versions of NAME."""
-    from recommender.notebook import formulas as kept
-    from recommender.notebook import reading
-
-    with reading(place()) as db:
-        found = [] if db is None else kept.versions(db, name) if name else kept.latest(db)
-        if name and not found:
-            raise unknown(name, [] if db is None else list(kept.near(db, name)))
-    rows = [_row(one) for one in found]
+    rows = [_row(one) for one in workspace().versions(name)]
     heads = {"name": "name", "version": "version", "saved": "saved", "note": "note"}
     empty = "no formula is saved yet; see `recommender formulas save --help`."
-    return listed(rows, form, ("name", "version", "saved", "note"), heads, empty, ("note",))
-
-
-def unknown(name: str, near: list[str]) -> Exception:
-    """Return what is said of a name under which nothing is saved."""
-    from recommender.errors import BadValue
-
-    way_out = f"did you mean {', '.join(near)}?" if near else "`recommender formulas list` shows them"
-    return BadValue("formula", name, f"no formula is saved under this name; {way_out}")
-
-
-def _opened(name: str) -> "tuple[SavedVersion, Formula]":
-    """Return a saved version and its formula; raises `BadValue` where nothing is called so."""
-    from recommender.notebook import formulas as kept
-    from recommender.notebook import reading
-
-    catalogue = ground().catalogue
-    with reading(place()) as db:
-        saved = None if db is None else kept.find(db, name)
-        if db is None or saved is None:
-            raise unknown(name, [] if db is None else list(kept.near(db, name)))
-        return saved, kept.formula_of(db, saved, catalogue)
+    return printing.listed(rows, form, COLUMNS, heads, empty, ("note",))
 
 
 @formulas.command(epilog="Example: recommender formulas show morello@1")
@@ -124,26 +72,24 @@ def _opened(name: str) -> "tuple[SavedVersion, Formula]":
 def show(name: str, form: str) -> int:
     """Show a saved formula line by line, the last version or the one that is named."""
     from recommender.formulas import formula as sheets
-    from recommender.output import formats, text
 
-    saved, formula = _opened(name)
+    saved, formula = workspace().saved(name)
     rows: list[dict[str, Any]] = [dict(row) for row in sheets.rows(formula)]
     for row, line in zip(rows, formula.lines, strict=True):
         row["material"] = line.content.name
-    if form == "json":
-        click.echo(formats.as_json(_row(saved) | {"lines": rows}))
-    elif form == "csv":
-        click.echo(formats.as_csv(rows, sheets.COLUMNS))
-    else:
+    heads = {
+        "material": "material",
+        "parts": "parts",
+        "dilution_percent": "%",
+        "solvent": "in",
+        "note": "note",
+    }
+
+    def for_a_reader() -> None:
         click.echo(f"{saved.title}, saved {saved.when.replace('T', ' ')} UTC{_dash(saved.note)}\n")
-        heads = {
-            "material": "material",
-            "parts": "parts",
-            "dilution_percent": "%",
-            "solvent": "in",
-            "note": "note",
-        }
-        text.rows(rows, heads, wide=("material", "note"))
+        printing.table(rows, heads, ("material", "note"))
+
+    printing.show(form, _row(saved) | {"lines": rows}, rows, sheets.COLUMNS, for_a_reader)
     return 0
 
 
@@ -159,20 +105,19 @@ def export(name: str, file: str, force: bool) -> int:
     """Write a saved formula into a CSV FILE, its accords into files beside it."""
     from pathlib import Path
 
-    from recommender.errors import BadValue
     from recommender.formulas import formula as sheets
     from recommender.output import formats
 
     if Path(file).suffix.lower() != ".csv":
         raise BadValue("FILE", file, "its name ends in .csv")
-    saved, formula = _opened(name)
+    saved, formula = workspace().saved(name)
     places = {Path(file): formula}
-    for inner in _accords(formula):
+    for inner in sheets.accords(formula):
         beside = Path(file).with_name(f"{inner.name}.csv")
         if places.setdefault(beside, inner) != inner:
             raise BadValue("FILE", file, f"two accords in it are called {inner.name}; show them one by one")
     if not force and (there := [str(path) for path in places if path.exists()]):
-        raise BadValue("FILE", there[0], "it is there already; name another, or say --force")
+        raise BadValue("FILE", there[0], "it is there already; name another, or say {force}")
     for path, content in places.items():
         try:
             path.write_text(
@@ -194,45 +139,21 @@ def diff(one: str, other: str | None, form: str) -> int:
 
     With one NAME its last two versions are taken, with NAME@VERSION that one against the one before it.
     """
-    from recommender.formulas import comparison
-    from recommender.formulas.drydown import FormulaDrydown
-    from recommender.output import formats, revisions, text
     from recommender.output import formulas as courses
+    from recommender.output import revisions
 
-    if other is None:
-        one, other = _before(one)
-    palette = ground(one, other)
-    sides = FormulaDrydown.of(one, palette), FormulaDrydown.of(other, palette)
-    found = comparison.diff(*sides)
+    before, after, found = workspace().diff(one, other)
     rows = revisions.moved_rows(found)
-    if form == "json":
-        click.echo(formats.as_json(revisions.diff_data(found)))
-    elif form == "csv":
-        click.echo(formats.as_csv(rows, revisions.DIFF_COLUMNS))
-    else:
+
+    def for_a_reader() -> None:
         if rows:
-            text.rows(rows, revisions.MOVED_HEADS, wide=("name",))
+            printing.table(rows, revisions.MOVED_HEADS, ("name",))
         click.echo(revisions.room_line(found))
         click.echo("\n" + "\n".join(courses.side_lines(found.side)))
-    for note in dict.fromkeys((*sides[0].notes, *sides[1].notes)):
-        told(note)
+
+    printing.show(form, revisions.diff_data(found), rows, revisions.DIFF_COLUMNS, for_a_reader)
+    printing.notes((*before.notes, *after.notes))
     return 0
-
-
-def _before(name: str) -> tuple[str, str]:
-    """Return a version and the one before it, both by name and number."""
-    from recommender.errors import BadValue
-    from recommender.notebook import formulas as kept
-    from recommender.notebook import reading
-
-    with reading(place()) as db:
-        saved = None if db is None else kept.find(db, name)
-        if db is None or saved is None:
-            raise unknown(name, [] if db is None else list(kept.near(db, name)))
-        earlier = [v for v in kept.versions(db, saved.name) if v.number < saved.number]
-    if not earlier:
-        raise BadValue("formula", saved.title, "there is no version before it; name two")
-    return earlier[-1].title, saved.title
 
 
 COMMANDS = (formulas,)

@@ -4,14 +4,54 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from recommender.cli.check import limits as listing
-from recommender.cli.listing import Listing, listed
-from recommender.cli.notebook_option import ground, place, told
-from recommender.cli.options import output_format
-from recommender.cli.repeated import option
+from recommender.cli import printing
+from recommender.cli.commands import Listing, command, option
+from recommender.cli.notebook_option import workspace
+from recommender.cli.options import category, complete_material, output_format
+from recommender.errors import BadValue
 
 if TYPE_CHECKING:
     from recommender.model import Limit
+
+
+@command(name="limits", epilog="Example: recommender limits coumarin")
+@click.argument("name", metavar="[MATERIAL]", required=False, shell_complete=complete_material)
+@option("--stale", is_flag=True, help="Only those that a person should look up, and why.")
+@category
+@output_format
+def listing(name: str | None, stale: bool, category: str, form: str) -> int:
+    """List the limits held, of all or of MATERIAL.
+
+    A blank is no limit held, never no limit. `limits import` reads limits that you typed from the
+    Standards in force, `limits tables` lists what you read, `limits use` chooses among them.
+    """
+    from datetime import date
+
+    from recommender import regulation
+    from recommender.output import limits as output
+    from recommender.output import wording
+
+    here = workspace()
+    catalogue = here.palette.catalogue
+    material = here.material(name) if name else None
+    rows = output.rows(catalogue, date.today(), regulation.checked_category(category), material, stale)
+
+    def for_a_reader() -> None:
+        if material and not stale and (rows or regulation.listed(material, catalogue)):
+            printing.lines(output.lines(material, rows, catalogue))
+        elif rows:
+            printing.table(output.shown(rows), output.HEADS, ("look_up",))
+
+    data = {"category": category, "rows": rows, "notes": [wording.SIGNS_OFF]}
+    printing.show(form, data, rows, output.COLUMNS, for_a_reader)
+    if not rows:
+        whom = f" for {material.name}" if material else ""
+        why = "nothing to look up" if stale else "no limit is held, which is no word that there is none"
+        return printing.nothing_found(f"nothing found{whom}: {why}.")
+    if form == "table":
+        printing.note(wording.SIGNS_OFF)
+    return 0
+
 
 limits = Listing.of(listing)
 
@@ -26,36 +66,30 @@ def import_(file: str, dry_run: bool, form: str) -> int:
     Each figure stands in place of that of the same substance, market and category; what you do not type
     stays as the table has it, and so does a prohibition. The table that you used before is kept.
     """
-    from datetime import UTC, datetime
     from pathlib import Path
 
-    from recommender.notebook import limits as kept
-    from recommender.notebook import writing
-    from recommender.output import formats, text
+    from recommender.notebook import limits as own
+    from recommender.workspace import now
 
+    here = workspace()
     unused: list[str] = []
-    found = kept.read(Path(file), ground().catalogue, unused)
+    found = own.read(Path(file), here.palette.catalogue, unused)
     rows = [_compared(new) for new in found]
     if not dry_run:
-        with writing(place()) as db:
-            kept.keep(db, found, Path(file).name, datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%S"))
-    if form == "json":
-        click.echo(formats.as_json(rows))
-    elif form == "csv":
-        click.echo(formats.as_csv(rows, ("name", "cas", "kind", "market", "limits", "changed", "mind")))
-    else:
-        heads = {
-            "name": "substance",
-            "kind": "kind",
-            "limits": "categories",
-            "changed": "against the table, category: % to %",
-            "mind": "mind",
-        }
-        text.rows(rows, heads, wide=("changed", "mind"))
-    for note in unused:
-        told(note)
-    told(f"{len(found)} rows {'would be' if dry_run else 'are'} used from now on, marked as yours.")
-    told("Check them against the Standards and your local law; a qualified person signs off.")
+        with here.writing() as db:
+            own.keep(db, found, Path(file).name, now())
+    columns = ("name", "cas", "kind", "market", "limits", "changed", "mind")
+    heads = {
+        "name": "substance",
+        "kind": "kind",
+        "limits": "categories",
+        "changed": "against the table, category: % to %",
+        "mind": "caution",
+    }
+    printing.show(form, rows, rows, columns, lambda: printing.table(rows, heads, ("changed", "mind")))
+    printing.notes(unused)
+    printing.note(f"{len(found)} rows {'would be' if dry_run else 'are'} used from now on, marked as yours.")
+    printing.note("Check them against the Standards and your local law; a qualified person signs off.")
     return 0
 
 
@@ -68,7 +102,7 @@ def _compared(new: "Limit") -> dict[str, Any]:
         for limit in shipped().catalogue.limits
         if limit.market == new.market and set(limit.cas) & set(new.cas)
     ]
-    held = {category: value for limit in old for category, value in limit.percent.items()}
+    shipped_limits = {category: value for limit in old for category, value in limit.percent.items()}
     banned = any(limit.kind == "prohibition" for limit in old)
     return {
         "name": new.name,
@@ -77,9 +111,9 @@ def _compared(new: "Limit") -> dict[str, Any]:
         "market": new.market,
         "limits": len(new.percent),
         "changed": [
-            f"{category}: {_percent(held.get(category))} to {_percent(value)}"
+            f"{category}: {_percent(shipped_limits.get(category))} to {_percent(value)}"
             for category, value in new.percent.items()
-            if held.get(category) != value
+            if shipped_limits.get(category) != value
         ],
         "mind": "prohibited by the table, which stays" if banned and new.percent else None,
     }
@@ -93,11 +127,9 @@ def _percent(value: float | None) -> str:
 @output_format
 def own_tables(form: str) -> int:
     """List the tables of limits that you read, and which is in use."""
-    from recommender.notebook import limits as kept
-    from recommender.notebook import reading
+    from recommender.notebook import limits as own
 
-    with reading(place()) as db:
-        held = [] if db is None else kept.tables(db)
+    with workspace().reading() as db:
         rows = [
             {
                 "number": row["id"],
@@ -106,29 +138,28 @@ def own_tables(form: str) -> int:
                 "rows": row["rows"],
                 "in_use": bool(row["in_use"]),
             }
-            for row in held
+            for row in ([] if db is None else own.tables(db))
         ]
     heads = {"number": "no.", "file": "file", "read": "read", "rows": "rows", "in_use": "in use"}
     empty = "no limits of your own; see `recommender limits import --help`."
-    return listed(rows, form, ("number", "file", "read", "rows", "in_use"), heads, empty)
+    return printing.listed(rows, form, ("number", "file", "read", "rows", "in_use"), heads, empty)
 
 
 @limits.command(epilog="Example: recommender limits use 0")
 @click.argument("number", type=click.IntRange(0))
 def use(number: int) -> int:
     """Use table NUMBER of those that you read; 0 goes back to the limits of the package alone."""
-    from recommender.errors import BadValue
-    from recommender.notebook import limits as kept
-    from recommender.notebook import reading, writing
+    from recommender.notebook import limits as own
 
-    with reading(place()) as db:
-        known = [] if db is None else [row["id"] for row in kept.tables(db)]
+    here = workspace()
+    with here.reading() as db:
+        known = [] if db is None else [row["id"] for row in own.tables(db)]
     if number and number not in known:
         raise BadValue("NUMBER", number, "no table has it; `recommender limits tables` shows them")
     if known:
-        with writing(place()) as db:
-            kept.use(db, number)
-    count = sum(limit.basis == kept.BASIS for limit in ground().catalogue.limits)
+        with here.writing() as db:
+            own.use(db, number)
+    count = sum(limit.basis == own.BASIS for limit in here.palette.catalogue.limits)
     click.echo(f"limits of your own in use: {count}")
     return 0
 

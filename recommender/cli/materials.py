@@ -4,11 +4,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from recommender.cli.listing import Listing
-from recommender.cli.material import materials as listing
-from recommender.cli.notebook_option import ground, place, told
-from recommender.cli.options import complete_facet
-from recommender.cli.repeated import joined, option, own_words, words
+from recommender.cli import printing
+from recommender.cli.commands import Listing, command, joined, option, own_words, words
+from recommender.cli.notebook_option import workspace
+from recommender.cli.options import complete_facet, market, output_format
+from recommender.errors import BadTable, BadValue, UnknownFacet, UnknownMaterial, WrongCas
 
 if TYPE_CHECKING:
     from recommender.evidence.overlay import OwnMaterial
@@ -16,7 +16,53 @@ if TYPE_CHECKING:
 KINDS = ("molecule", "natural", "base")
 CLASSES = ("faint", "soft", "medium", "strong", "very strong", "extreme")
 GUESSED = "medium"
-"""The strength of a material of which nothing is said: that of most."""
+"""The strength of a material of which nothing is reported: that of most."""
+HEADS = {
+    "name": "material",
+    "cas": "CAS",
+    "kind": "kind",
+    "position": "position",
+    "lasting_hours": "hours",
+    "strength": "strength",
+    "labels": "smells of",
+}
+
+
+@command(name="materials", epilog='Example: recommender materials "bitter almond" --format csv')
+@click.argument("words", required=False, shell_complete=complete_facet)
+@option("--shelf", "only_shelf", is_flag=True, help="Only what is on your shelf.")
+@market
+@output_format
+def listing(words: str | None, only_shelf: bool, market: str, form: str) -> int:
+    """List materials, or those that show WORDS.
+
+    `materials add` and `materials import` add materials of your own, `materials remove` takes them away.
+    """
+    from recommender.output import materials as output
+
+    here = workspace()
+    palette = here.palette
+    found, notes = here.materials(words)
+    if only_shelf:
+        bottles = here.shelf().by_material
+        found = [material for material in found if material.slug in bottles]
+    rows = [output.row(palette, material, market) for material in found]
+    shown = [row | {"kind": row["kind"] + _remark(row)} for row in rows]
+    printing.show(
+        form,
+        rows,
+        rows,
+        output.ROW_COLUMNS,
+        lambda: printing.table(shown, HEADS, ("labels", "kind")) if shown else None,
+    )
+    printing.notes(notes)
+    if rows:
+        return 0
+    return printing.nothing_found("nothing found: no material is known to smell of that; try a wider word.")
+
+
+def _remark(row: dict[str, Any]) -> str:
+    return ", prohibited" if row["prohibited"] else ", reference" if row["role"] == "reference" else ""
 
 
 materials = Listing.of(listing)
@@ -45,24 +91,19 @@ def add(**cells: str | None) -> int:
 
     What you do not say is estimated from structure (with RDKit, where installed) and marked.
     """
-    from recommender.errors import BadTable, BadValue
     from recommender.evidence.sheets import Row
-    from recommender.notebook import nose, writing
+    from recommender.notebook import nose
 
     row = Row("materials add", 0, {key: value or "" for key, value in cells.items()})
     try:
         own, notes = _own(row)
     except BadTable as error:
-        raise BadValue(
-            f"--{error.column}".replace("--name", "NAME"),
-            "",
-            "; ".join(filter(None, (error.problem, error.remedy))),
-        ) from None
-    with writing(place()) as db:
+        field = "NAME" if error.column == "name" else str(error.column)
+        raise BadValue(field, "", "; ".join(filter(None, (error.problem, error.remedy)))) from None
+    with workspace().writing() as db:
         nose.add_material(db, own)
     click.echo(_summary(own))
-    for note in notes:
-        told(note)
+    printing.notes(notes)
     return 0
 
 
@@ -80,21 +121,19 @@ def import_(file: str, dry_run: bool) -> int:
     from pathlib import Path
 
     from recommender.evidence.sheets import read_sheet
-    from recommender.notebook import nose, writing
+    from recommender.notebook import nose
 
     unused: list[str] = []
     found = [_own(row) for row in read_sheet(Path(file), ("name", "smells"), COLUMNS, unused)]
     if not dry_run:
-        with writing(place()) as db:
+        with workspace().writing() as db:
             for own, _ in found:
                 nose.add_material(db, own)
     for own, notes in found:
         click.echo(_summary(own))
-        for note in notes:
-            told(f"{own.name}: {note}")
-    for note in unused:
-        told(note)
-    told(f"{len(found)} materials {'would be ' if dry_run else ''}added.")
+        printing.notes(f"{own.name}: {note}" for note in notes)
+    printing.notes(unused)
+    printing.note(f"{len(found)} materials {'would be ' if dry_run else ''}added.")
     return 0
 
 
@@ -102,11 +141,11 @@ def import_(file: str, dry_run: bool) -> int:
 @click.argument("name")
 def remove(name: str) -> int:
     """Take away a material that you added."""
-    from recommender.errors import BadValue
-    from recommender.notebook import nose, writing
+    from recommender.notebook import nose
 
-    found = ground().catalogue.find(name)
-    with writing(place()) as db:
+    here = workspace()
+    found = here.material(name)
+    with here.writing() as db:
         if not nose.take_away(db, found.slug):
             raise BadValue("NAME", name, "it is a material of the table, not one that you added")
     click.echo(f"taken away: {found.name}")
@@ -123,7 +162,6 @@ def _own(row: Any) -> "tuple[OwnMaterial, list[str]]":
     import re
 
     from recommender.chemistry.structure import estimate
-    from recommender.errors import BadValue, UnknownFacet
     from recommender.evidence.catalogue import label_key
     from recommender.evidence.overlay import OwnMaterial
     from recommender.evidence.sheets import decimal
@@ -186,7 +224,6 @@ def _own(row: Any) -> "tuple[OwnMaterial, list[str]]":
 
 def _free(row: Any, name: str, cas: str) -> None:
     """Raise where a name is missing, or name or CAS number belongs to a material of the table."""
-    from recommender.errors import UnknownMaterial, WrongCas
     from recommender.evidence.catalogue import cas_check_digit, looks_like_cas
     from recommender.palette import shipped
 
@@ -198,11 +235,11 @@ def _free(row: Any, name: str, cas: str) -> None:
         raise WrongCas(cas, cas_check_digit(cas))
     for column, text in (("name", name), ("cas", cas)):
         try:
-            held = shipped().catalogue.find(text) if text else None
+            known = shipped().catalogue.find(text) if text else None
         except UnknownMaterial:
             continue
-        if held is not None:
-            problem = f"the table knows it as {held.name}"
+        if known is not None:
+            problem = f"the table knows it as {known.name}"
             raise row.wrong(column, problem, "Overrule its smell with `recommender nose add`")
 
 

@@ -2,15 +2,16 @@
 
 import click
 
-from recommender.cli.listing import listed
-from recommender.cli.notebook_option import ground, place
+from recommender.cli.commands import group, joined, option, own_words, words
+from recommender.cli.notebook_option import workspace
 from recommender.cli.options import complete_facet, complete_material, output_format
-from recommender.cli.repeated import joined, option, own_words, words
+from recommender.cli.printing import listed
+from recommender.errors import BadValue
 
 STRENGTHS = ("much weaker", "weaker", "stronger", "much stronger")
 
 
-@click.group(epilog='Example: recommender nose add alpha-ionone --smells "raspberry 3, hay 2" --not violet')
+@group(epilog='Example: recommender nose add alpha-ionone --smells "raspberry 3, hay 2" --not violet')
 def nose() -> None:
     """Keep what your own nose says.
 
@@ -32,29 +33,28 @@ def nose() -> None:
 @words("--not", "denied", help="What it does not smell of to you.")
 @option("--also", is_flag=True, help="Add to the labels of the table, in place of replacing them.")
 @option("--strength", type=click.Choice(STRENGTHS), help="How strong it is to you, against the table.")
-@own_words("--note", "said", metavar="WORDS", help="Your own words.")
+@own_words("--note", metavar="WORDS", help="Your own words.")
 def add(
-    material: str, smells: str, denied: tuple[str, ...], also: bool, strength: str | None, said: str
+    material: str, smells: str, denied: tuple[str, ...], also: bool, strength: str | None, note: str
 ) -> int:
     """Note what MATERIAL smells of to you, in place of the table's labels (or, with --also, on top).
 
     With --not alone the table's labels stay, without those. A new note takes the place of an older one.
     """
-    from recommender.errors import BadValue
     from recommender.model import OwnNote
     from recommender.notebook import nose as noses
-    from recommender.notebook import writing
     from recommender.output import materials
     from recommender.palette import own_smells, shipped
 
     if not (smells or denied or strength or also):
-        raise BadValue("--smells", "", "say what it smells of to you, --not, or --strength")
-    found = ground().catalogue.find(material)
+        raise BadValue("smells", "", "say what it smells of to you, {denied}, or {strength}")
+    here = workspace()
+    found = here.material(material)
     labels, not_so = own_smells(smells, denied, shipped())
     if also and not labels:
-        raise BadValue("--also", "", "say with --smells what is to be added")
-    own = OwnNote(found.slug, labels, not_so, also, strength or "", words=said)
-    with writing(place()) as db:
+        raise BadValue("also", "", "say with {smells} what is to be added")
+    own = OwnNote(found.slug, labels, not_so, also, strength or "", words=note)
+    with here.writing() as db:
         before = noses.note(db, own)
     click.echo(
         f"{found.name}, to your nose: {materials.own_words(own)}"
@@ -71,10 +71,10 @@ def blind(material: str) -> int:
 
     from recommender.model import OwnNote
     from recommender.notebook import nose as noses
-    from recommender.notebook import writing
 
-    found = ground().catalogue.find(material)
-    with writing(place()) as db:
+    here = workspace()
+    found = here.material(material)
+    with here.writing() as db:
         noses.note(db, replace(found.own or OwnNote(found.slug), blind=True, instead_of=()))
     click.echo(f"{found.name}: you cannot smell it. `recommender nose remove` takes that back.")
     return 0
@@ -87,7 +87,6 @@ def list_(form: str) -> int:
     from recommender.output import materials
     from recommender.output import wording as words
 
-    catalogue = ground().catalogue
     rows = [
         {
             "material": material.name,
@@ -96,7 +95,7 @@ def list_(form: str) -> int:
             "table": words.labels(note.instead_of),
             "note": note.words or None,
         }
-        for material in catalogue.materials
+        for material in workspace().palette.catalogue.materials
         if (note := material.own) is not None
     ]
     heads = {"material": "material", "yours": "to your nose", "table": "in the table", "note": "note"}
@@ -109,14 +108,13 @@ def list_(form: str) -> int:
 @click.argument("material", shell_complete=complete_material)
 def remove(material: str) -> int:
     """Take back what your nose said of MATERIAL: the table counts again."""
-    from recommender.errors import BadValue
     from recommender.notebook import nose as noses
-    from recommender.notebook import writing
 
-    found = ground().catalogue.find(material)
+    here = workspace()
+    found = here.material(material)
     if found.own is None:
         raise BadValue("MATERIAL", material, f"your notebook has no note on {found.name}")
-    with writing(place()) as db:
+    with here.writing() as db:
         noses.forget(db, found.slug)
     click.echo(f"{found.name}: the table counts again")
     return 0

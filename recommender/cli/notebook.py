@@ -7,11 +7,12 @@ from typing import Any
 
 import click
 
-from recommender.cli.notebook_option import place, told
-from recommender.cli.repeated import option
+from recommender.cli import printing
+from recommender.cli.commands import group, option
+from recommender.cli.notebook_option import notebook_file, workspace
 
 
-@click.group(epilog="Example: recommender notebook where")
+@group(epilog="Example: recommender notebook where")
 def notebook() -> None:
     """Keep copies of your notebook.
 
@@ -39,13 +40,12 @@ def _bar(label: str) -> Iterator[Callable[[int, int], None]]:
 @notebook.command(epilog="Example: recommender notebook where")
 def where() -> int:
     """Show where your notebook is, and what is in it."""
-    from recommender.notebook import counts, reading
+    from recommender.notebook import counts
 
-    path = place()
-    click.echo(path)
-    with reading(path) as db:
+    click.echo(notebook_file())
+    with workspace().reading() as db:
         if db is None:
-            told("it is not there yet; it is made with the first entry.")
+            printing.note("it is not there yet; it is made with the first entry.")
             return 0
         for table, rows in counts(db).items():
             click.echo(f"  {table.replace('_', ' ')}: {rows}")
@@ -59,7 +59,7 @@ def backup(file: str) -> int:
     from recommender.notebook import backup as copies
 
     with _bar("backup") as progress:
-        copies.backup(place(), Path(file), progress)
+        copies.backup(notebook_file(), Path(file), progress)
     click.echo(f"copied to {file}")
     return 0
 
@@ -71,7 +71,7 @@ def restore(file: str) -> int:
     from recommender.notebook import backup as copies
 
     with _bar("restore") as progress:
-        kept = copies.restore(place(), Path(file), progress)
+        kept = copies.restore(notebook_file(), Path(file), progress)
     click.echo(f"restored from {file}" + (f"; what was there is kept in {kept}" if kept else ""))
     return 0
 
@@ -83,7 +83,7 @@ def export(folder: str) -> int:
     from recommender.notebook import csv_folder
 
     with _bar("export") as progress:
-        counts = csv_folder.export(place(), Path(folder), progress)
+        counts = csv_folder.export(notebook_file(), Path(folder), progress)
     click.echo(f"{sum(counts.values())} rows written to {folder}")
     return 0
 
@@ -97,11 +97,10 @@ def import_(folder: str, replace: bool) -> int:
 
     with _bar("import") as progress:
         counts, kept, notes = csv_folder.import_folder(
-            place(), Path(folder), replace=replace, progress=progress
+            notebook_file(), Path(folder), replace=replace, progress=progress
         )
     click.echo(f"{sum(counts.values())} rows read" + (f"; what was there is kept in {kept}" if kept else ""))
-    for note in notes:
-        told(note)
+    printing.notes(notes)
     return 0
 
 

@@ -1,24 +1,24 @@
-"""Which notebook a call means, and the bench with it laid over."""
+"""The option --notebook, and the workspace on the notebook of a call."""
 
 import os
-import sys
 from typing import TYPE_CHECKING
 
 import click
 
-from recommender.cli.repeated import Option, given_twice
+from recommender.cli.commands import Option, given_twice
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from recommender.palette import Palette
-    from recommender.suggest.stock import Shelf
+    from recommender.workspace import Workspace
 
 NOTEBOOK = "recommender.notebook"
-"""Where the option stands among what a call knows (`click.Context.meta`)."""
+"""Where the value of the option stands in `click.Context.meta`."""
+WORKSPACE = "recommender.workspace"
+"""Where the workspace of the call stands in `click.Context.meta`."""
 
 
-def _keep(ctx: click.Context, param: click.Parameter, value: str | None) -> None:
+def _store(ctx: click.Context, param: click.Parameter, value: str | None) -> None:
     if value is None:
         return
     if (given := ctx.meta.setdefault(NOTEBOOK, value)) != value:
@@ -31,44 +31,27 @@ def notebook_option() -> click.Option:
         ["--notebook"],
         metavar="PATH",
         expose_value=False,
-        callback=_keep,
+        callback=_store,
         help="Your notebook.  [default: $RECOMMENDER_NOTEBOOK, or the data folder]",
     )
 
 
-def place() -> "Path":
+def notebook_file(context: click.Context | None = None) -> "Path":
     """Return the path of the notebook of this call; the file need not be there."""
-    from recommender.workspace import place_of
+    from recommender.workspace import notebook_path
 
-    context = click.get_current_context(silent=True)
-    return place_of(context.meta.get(NOTEBOOK) if context else None, os.environ)
-
-
-def ground(*texts: str | None) -> "Palette":
-    """Return the shipped bench with the person's own, and those saved formulas that `texts` name.
-
-    Raises
-    ------
-    BadNotebook
-    """
-    from recommender.workspace import bench_of
-
-    palette, notes = bench_of(place(), *texts)
-    for note in notes:
-        told(note)
-    return palette
+    context = context or click.get_current_context(silent=True)
+    return notebook_path(context.meta.get(NOTEBOOK) if context else None, os.environ)
 
 
-def told(note: str) -> None:
-    """Say a note on stderr, after what was printed."""
-    sys.stdout.flush()
-    click.echo(f"note: {note}", err=True)
+def workspace(context: click.Context | None = None) -> "Workspace":
+    """Return the workspace of this call: one for a command, however often it is asked for."""
+    from recommender.workspace import Workspace
 
-
-def the_shelf() -> "Shelf":
-    """Return the shelf as it is today; empty where there is no notebook."""
-    from datetime import date
-
-    from recommender.workspace import shelf_of
-
-    return shelf_of(place(), date.today())
+    context = context or click.get_current_context(silent=True)
+    if context is None:
+        return Workspace(notebook_file())
+    if WORKSPACE not in context.meta:
+        context.meta[WORKSPACE] = Workspace(notebook_file(context))
+    found: Workspace = context.meta[WORKSPACE]
+    return found

@@ -1,60 +1,58 @@
 """Options that several commands share, and their types."""
 
-import re
-from typing import Any
+from collections.abc import Callable
+from functools import partial
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 from click.shell_completion import CompletionItem
 
-from recommender.cli.quantities import Command, Percent
-from recommender.cli.repeated import option, words
+from recommender import units
+from recommender.cli.commands import option, words
+from recommender.cli.notebook_option import workspace
+from recommender.errors import BadNotebook, BadTable, BadValue
+
+if TYPE_CHECKING:
+    from recommender.model import Reading
+    from recommender.palette import Palette
+
+Command = TypeVar("Command", bound=Callable[..., Any])
 
 
-class Duration(click.ParamType[float]):
-    """A time on a strip: 30min, 8h, 3d; a bare number is hours."""
+class Quantity(click.ParamType[float]):
+    """A quantity that a function of `recommender.units` reads."""
 
-    name = "duration"
-    _UNITS = {"": 1.0, "min": 1 / 60, "m": 1 / 60, "h": 1.0, "d": 24.0, "w": 168.0}  # noqa: RUF012
+    def __init__(self, name: str, read: Callable[[str], float]) -> None:
+        self.name, self._read = name, read
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
-        """Return hours."""
+        """Return hours, grams or per cent."""
         if isinstance(value, float | int):
             return float(value)
-        found = re.fullmatch(r"(\d+(?:[.,]\d+)?)\s*([a-z]*)", str(value).strip().lower())
-        if not found or found[2] not in self._UNITS:
-            self.fail(f'"{value}" is not a time; write 30min, 8h or 3d', param, ctx)
-        hours = float(found[1].replace(",", ".")) * self._UNITS[found[2]]
-        if not 0 < hours <= 24 * 365 * 10:
-            self.fail(f'"{value}" is not a time on a strip; write 30min, 8h or 3d', param, ctx)
-        return hours
-
-
-class Hours(click.ParamType[float]):
-    """When a strip was smelled: 0 or fresh, 30min, 8h, 3d; a bare number is hours."""
-
-    name = "hour"
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
-        """Return hours."""
-        from recommender.errors import BadValue
-        from recommender.notebook.readings import hours_of
-
         try:
-            return float(value) if isinstance(value, float | int) else hours_of(str(value))
+            return self._read(str(value))
         except BadValue as error:
-            self.fail(f'"{value}" is not an hour: {error.wanted}', param, ctx)
+            self.fail(f'"{value}": {error.wanted}', param, ctx)
+
+
+DURATION = Quantity("duration", partial(units.hours_of, above_zero=True))
+"""A time on a strip: 30min, 8h, 3d; a bare number is hours."""
+HOUR = Quantity("hour", units.hours_of)
+"""When a strip was smelled: 0 or fresh, 30min, 8h, 3d; a bare number is hours."""
+MASS = Quantity("mass", units.mass_of)
+"""A mass: 10g, 250mg, 1.5kg; a bare number is grams."""
+PERCENT = Quantity("percent", units.percent_of)
+"""A share in per cent: 15, 15%, 0,5 %."""
 
 
 def complete_material(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
     """Complete names of materials, the person's own too."""
-    from recommender.cli.notebook_option import ground
-    from recommender.errors import BadNotebook
     from recommender.evidence.catalogue import load
 
     start = incomplete.casefold()
     try:
-        known = ground().catalogue.materials
-    except BadNotebook:  # a shell that completes has nowhere to say so
+        known = workspace(ctx).palette.catalogue.materials
+    except BadNotebook:  # a shell that completes has nowhere to report it
         known = load().materials
     return [CompletionItem(m.name, help=m.cas) for m in known if m.name.casefold().startswith(start)]
 
@@ -75,17 +73,17 @@ def _format(command: Command, *forms: str) -> Command:
 
 
 def output_format(command: Command) -> Command:
-    """Give a listing command its output format."""
+    """Add the output format of a command that lists."""
     return _format(command, "table", "json", "csv")
 
 
 def card_format(command: Command) -> Command:
-    """Give a command that tells of one thing its output format."""
+    """Add the output format of a command that shows one thing."""
     return _format(command, "table", "json")
 
 
 def market(command: Command) -> Command:
-    """Give a command the choice of market."""
+    """Add the choice of market."""
     return option(
         "--market",
         type=click.Choice(["any", "eu", "standards"]),
@@ -96,17 +94,17 @@ def market(command: Command) -> Command:
 
 
 def dosage(command: Command) -> Command:
-    """Give a command the dosage of the concentrate in the finished product."""
+    """Add the dosage of the concentrate in the finished product."""
     return option(
         "--dosage",
         "dosage_percent",
-        type=Percent(),
+        type=PERCENT,
         help="Concentrate in the finished product, in %: limits bound the dose.",
     )(command)
 
 
 def category(command: Command) -> Command:
-    """Give a command the category of the finished product."""
+    """Add the category of the finished product."""
     return option(
         "--category",
         metavar="NUMBER",
@@ -116,8 +114,32 @@ def category(command: Command) -> Command:
     )(command)
 
 
+def resolution(*other_names: str) -> Callable[[Command], Command]:
+    """Return what adds the last digit of the balance, under other names too."""
+    return option(
+        "--resolution",
+        *other_names,
+        "resolution_g",
+        type=MASS,
+        metavar="MASS",
+        default="0.01g",
+        show_default=True,
+        help="Last digit of the balance.",
+    )
+
+
+def picture(command: Command) -> Command:
+    """Add the option to draw."""
+    return option("--picture", metavar="FILE", help="Draw it into FILE.svg, .png or .pdf.")(command)
+
+
+def within(explained: str) -> Callable[[Command], Command]:
+    """Return what adds the formula in which a material is looked at."""
+    return option("--in", "within", metavar="FORMULA", help=explained)
+
+
 def offering(command: Command) -> Command:
-    """Give a command that offers materials what bounds the offer."""
+    """Add the candidate filters; the names are fields of `Request`."""
     for each in reversed(
         (
             option(
@@ -148,7 +170,7 @@ def offering(command: Command) -> Command:
 
 
 def suggesting(command: Command) -> Command:
-    """Give a suggesting command what all of them take."""
+    """Add what all suggesting commands take."""
     for each in reversed(
         (
             option(
@@ -170,6 +192,35 @@ def suggesting(command: Command) -> Command:
     return command
 
 
-def picture(command: Command) -> Command:
-    """Give a command the option to draw."""
-    return option("--picture", metavar="FILE", help="Draw it into FILE.svg, .png or .pdf.")(command)
+# of trials and of own strips
+
+AT = option(
+    "--at",
+    "smelled",
+    type=(HOUR, str),
+    multiple=True,
+    metavar="HOUR READINGS",
+    help='How the strip smelled when: --at 8h "almond gone, hay too strong".',
+)
+ROOM = option("--room", "room_c", type=click.FloatRange(-10, 50), metavar="C", help="The room in C.")
+DAY = option("--day", default="", metavar="DATE", help="Such as 2024-03-01.  [default: today]")
+
+
+def day_of(text: str) -> str:
+    """Return a day as yyyy-mm-dd, today where it is blank; raises `BadValue`."""
+    from datetime import date
+
+    from recommender.evidence.sheets import Row
+    from recommender.notebook.importers import day
+
+    try:
+        return day(Row("", 0, {"day": text}), "day") or date.today().isoformat()
+    except BadTable as error:
+        raise BadValue("day", text, f"{error.problem}; write it as 2024-03-01") from None
+
+
+def readings_at(smelled: tuple[tuple[float, str], ...], palette: "Palette") -> "tuple[Reading, ...]":
+    """Return the readings of a strip at some hours, as they are written on the command line."""
+    from recommender.notebook.readings import readings_of
+
+    return tuple(one for hours, text in smelled for one in readings_of(text, hours, palette.smell))

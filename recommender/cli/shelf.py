@@ -4,18 +4,19 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from recommender.cli import shelf_sheets
-from recommender.cli.listing import listed
-from recommender.cli.notebook_option import ground, place, the_shelf, told
-from recommender.cli.options import complete_material, output_format
-from recommender.cli.repeated import option, own_words
+from recommender.cli import printing
+from recommender.cli.commands import group, option, own_words
+from recommender.cli.notebook_option import workspace
+from recommender.cli.options import MASS, complete_material, output_format
+from recommender.errors import BadTable, BadValue
 
 if TYPE_CHECKING:
+    from recommender.evidence.catalogue import Catalogue
     from recommender.model import Bottle
-    from recommender.palette import Palette
+    from recommender.notebook.importers import ImportedRow
 
 
-@click.group(epilog="Example: recommender shelf list")
+@group(epilog="Example: recommender shelf list")
 def shelf() -> None:
     """Keep your bottles.
 
@@ -39,44 +40,44 @@ def shelf() -> None:
 @option("--opened", default="", metavar="DATE", help="When it was opened, such as 2024-03-01.")
 @option("--lot", default="", help="Number of the lot.")
 @own_words("--note", help="Your own words.")
-def add(label: str, material: str | None, note: str, **told_of: Any) -> int:
+def add(label: str, material: str | None, note: str, **given: Any) -> int:
     """Put a bottle on the shelf, under your own LABEL."""
     from dataclasses import replace
 
-    from recommender.errors import BadTable, BadValue
     from recommender.evidence.sheets import Row
-    from recommender.notebook import importers, writing
+    from recommender.notebook import importers
     from recommender.notebook import shelf as bottles
 
-    palette = ground()
+    here = workspace()
+    catalogue = here.palette.catalogue
     label = " ".join(label.split())
     if not label:
         raise BadValue("LABEL", "", "write what stands on the bottle")
-    cells = {"label": label, "material": "", "cas": "", "lot": told_of["lot"], "note": note}
-    cells |= {name: str(told_of[name] or "") for name in ("dilution", "solvent", "opened")}
-    cells |= {name: "" if told_of[name] is None else f"{told_of[name]:.10g}" for name in ("amount", "price")}
+    cells = {"label": label, "material": "", "cas": "", "lot": given["lot"], "note": note}
+    cells |= {name: str(given[name] or "") for name in ("dilution", "solvent", "opened")}
+    cells |= {name: "" if given[name] is None else f"{given[name]:.10g}" for name in ("amount", "price")}
     try:
-        bottle, _, _ = importers.bottle_of(Row("shelf add", 0, cells), palette.catalogue)
+        bottle, _, _ = importers.bottle_of(Row("shelf add", 0, cells), catalogue)
     except BadTable as error:
-        raise BadValue(f"--{error.column}", cells.get(error.column or "", ""), error.problem) from None
+        raise BadValue(str(error.column), cells.get(error.column or "", ""), error.problem) from None
     if material:
-        bottle = replace(bottle, material=palette.catalogue.find(material).slug)
+        bottle = replace(bottle, material=here.material(material).slug)
     if bottle.material == "" or (cells["solvent"] and not bottle.solvent and bottle.dilution_percent < 100):
         if bottle.material:
-            raise BadValue("--solvent", cells["solvent"], "no solvent is called so")
-        palette.catalogue.find(label)  # says what is near
-    with writing(place()) as db:
+            raise BadValue("solvent", cells["solvent"], "no solvent is called so")
+        catalogue.find(label)  # its error names what is near
+    with here.writing() as db:
         number = bottles.put(db, bottle)
-        bottles.learn(db, bottle, palette.catalogue)
-    name = palette.catalogue.by_slug(bottle.material).name
-    click.echo(f"bottle {number}: {bottle.label}, {name}{_dilution(bottle, palette)}")
+        bottles.learn(db, bottle, catalogue)
+    name = catalogue.by_slug(bottle.material).name
+    click.echo(f"bottle {number}: {bottle.label}, {name}{_dilution(bottle, catalogue)}")
     return 0
 
 
-def _dilution(bottle: "Bottle", palette: "Palette") -> str:
+def _dilution(bottle: "Bottle", catalogue: "Catalogue") -> str:
     if bottle.dilution_percent == 100:
         return ", neat"
-    solvent = f" in {palette.catalogue.by_slug(bottle.solvent).name}" if bottle.solvent else ""
+    solvent = f" in {catalogue.by_slug(bottle.solvent).name}" if bottle.solvent else ""
     return f", {bottle.dilution_percent:g} %{solvent}"
 
 
@@ -101,11 +102,13 @@ COLUMNS = (
 @output_format
 def list_(form: str) -> int:
     """List your bottles, with what runs low and what has been open for long."""
-    palette, held = ground(), the_shelf()
+    here = workspace()
+    catalogue, bottles = here.palette.catalogue, here.shelf()
     rows = []
-    for bottle in held.bottles:
-        known = palette.catalogue.index.get(bottle.material)
-        material = palette.catalogue.materials[known] if known is not None else None
+    for bottle in bottles.bottles:
+        known = bottle.material in catalogue.index
+        material = catalogue.by_slug(bottle.material) if known else None
+        unresolved = f'not resolved: recommender shelf resolve "{bottle.label}" MATERIAL'
         rows.append(
             {
                 "number": bottle.number,
@@ -113,16 +116,14 @@ def list_(form: str) -> int:
                 "material": material.name if material else None,
                 "cas": material.cas if material else None,
                 "dilution_percent": bottle.dilution_percent,
-                "solvent": palette.catalogue.by_slug(bottle.solvent).name if bottle.solvent else None,
+                "solvent": catalogue.by_slug(bottle.solvent).name if bottle.solvent else None,
                 "amount_g": bottle.amount_g,
                 "price_per_g": bottle.price_per_g,
                 "price_per_g_neat": bottle.neat_price_per_g,
                 "opened": bottle.opened or None,
                 "lot": bottle.lot or None,
                 "note": bottle.note or None,
-                "mind": held.remarks(bottle, material)
-                if material
-                else [f'not resolved: recommender shelf resolve "{bottle.label}" MATERIAL'],
+                "mind": bottles.remarks(bottle, material) if material else [unresolved],
             }
         )
     heads = {
@@ -133,24 +134,23 @@ def list_(form: str) -> int:
         "amount_g": "g left",
         "price_per_g_neat": "a gram neat",
         "opened": "opened",
-        "mind": "mind",
+        "mind": "remarks",
     }
     empty = "the shelf is empty; see `recommender shelf add --help`."
-    return listed(rows, form, COLUMNS, heads, empty, ("label", "material", "mind"))
+    return printing.listed(rows, form, COLUMNS, heads, empty, ("label", "material", "mind"))
 
 
 @shelf.command(epilog="Example: recommender shelf remove 3")
 @click.argument("number", type=click.IntRange(1))
 def remove(number: int) -> int:
     """Take bottle NUMBER off the shelf; what its label stands for stays remembered."""
-    from recommender.errors import BadValue
     from recommender.notebook import shelf as bottles
-    from recommender.notebook import writing
 
-    found = [bottle for bottle in the_shelf().bottles if bottle.number == number]
+    here = workspace()
+    found = [bottle for bottle in here.shelf().bottles if bottle.number == number]
     if not found:
         raise BadValue("NUMBER", number, "no bottle has it; `recommender shelf list` shows them")
-    with writing(place()) as db:
+    with here.writing() as db:
         bottles.take_off(db, number)
     click.echo(f"off the shelf: {found[0].label}")
     return 0
@@ -164,27 +164,184 @@ def resolve(label: str, material: str) -> int:
 
     A LABEL that is the name of a material keeps its meaning in formulas; only its bottles are resolved.
     """
-    from recommender.errors import BadValue
     from recommender.evidence.catalogue import looks_like_cas, plain
     from recommender.notebook import shelf as bottles
-    from recommender.notebook import writing
 
     if not label.strip() or looks_like_cas(plain(label)):
         raise BadValue("LABEL", label, "it is your own word for a bottle, not a CAS number")
-    catalogue = ground().catalogue
-    found = catalogue.find(material)
-    with writing(place()) as db:
+    here = workspace()
+    catalogue = here.palette.catalogue
+    found = here.material(material)
+    with here.writing() as db:
         count, named = bottles.resolve(db, " ".join(label.split()), found.slug, catalogue)
     if named is None:
         click.echo(f'"{label}" is {found.name} from now on; bottles resolved: {count}')
     else:
         click.echo(f'bottles with the label "{label}" are {found.name}; bottles resolved: {count}')
-        told(f'in formulas "{label}" is {named.name} as before.')
+        printing.note(f'in formulas "{label}" is {named.name} as before.')
     return 0
 
 
-shelf.add_command(shelf_sheets.import_, "import")
-shelf.add_command(shelf_sheets.cost, "cost")
+@shelf.command("import", epilog="Example: recommender shelf import data/demo/shelf.xlsx --dry-run")
+@click.argument("file", type=click.Path())
+@option("--dry-run", is_flag=True, help="Only show what would be read.")
+@option(
+    "--map",
+    multiple=True,
+    metavar="WHAT=HEADER",
+    help='Say what a column is: --map "price=Cost/kg". What: label, material, cas, dilution, solvent, '
+    "amount, price, opened, lot, note.",
+)
+@output_format
+def import_(file: str, dry_run: bool, map: tuple[str, ...], form: str) -> int:
+    """Read the bottles of a spreadsheet FILE (CSV or XLSX) with the headers that it has.
+
+    A bottle that is there already (same label, dilution and lot) is brought up to date. Where label and CAS
+    number disagree, the bottle is on the shelf with its material open until you say which.
+    """
+    from pathlib import Path
+
+    from recommender.notebook import importers
+    from recommender.notebook import shelf as bottles
+
+    if wrong := [pair for pair in map if "=" not in pair]:
+        raise BadValue("map", wrong[0], "write it as WHAT=HEADER")
+    pairs = [pair.split("=", 1) for pair in map]
+    if twice := [what for what, _ in pairs if sum(what == other for other, _ in pairs) > 1]:
+        raise BadValue("map", twice[0], "it is given twice; name one header for it")
+    here = workspace()
+    catalogue = here.palette.catalogue
+    columns, rows = importers.read(Path(file), catalogue, dict(pairs))
+    for line in columns.told():
+        click.echo(f"column {line}", err=True)
+    found = [row.bottle for row in rows if row.bottle is not None]
+    if dry_run or not found:
+        done = [(bottle, "would be read", bottle.material) for bottle in found]
+    else:
+        with here.writing() as db:
+            done = [
+                (bottle, "added" if new else "brought up to date", material)
+                for bottle, new, material in bottles.take_in(db, found, catalogue)
+            ]
+    placed = iter(done)
+    shown = [_report(row, *(next(placed)[1:] if row.bottle else ("", "")), catalogue) for row in rows]
+    data = {
+        "columns": {name: columns.headers[at] for name, at in columns.places.items()},
+        "rows": shown,
+    }
+    csv_columns = ("line", "label", "material", "found_by", "done", "mind")
+    heads = {"line": "line", "label": "label", "material": "material", "done": "", "mind": "remarks"}
+    wide = ("label", "material", "mind")
+    printing.show(form, data, shown, csv_columns, lambda: printing.table(shown, heads, wide))
+    left, loose = [r for r in rows if r.error], [r for r in rows if _unknown(r)]
+    dry = " (dry run)" if dry_run else ""
+    printing.note(f"{len(rows) - len(left)} of {len(rows)} rows read{dry}, {len(left)} left out.")
+    if loose:
+        printing.note(
+            f"{len(loose)} labels are not known: say once what they are, "
+            f'recommender shelf resolve "{loose[0].bottle.label if loose[0].bottle else ""}" MATERIAL'
+        )
+    for row in rows:
+        if row.candidates and row.bottle:
+            ways = [
+                f'recommender shelf resolve "{row.bottle.label}" "{catalogue.by_slug(slug).name}"'
+                for slug in row.candidates
+            ]
+            printing.note(
+                f'line {row.line}, "{row.bottle.label}": {row.remark}. Say which: {" or ".join(ways)}'
+            )
+    return 0 if len(left) < len(rows) else 1
+
+
+def _unknown(row: "ImportedRow") -> bool:
+    return row.bottle is not None and not row.bottle.material and not row.candidates
+
+
+def _report(row: "ImportedRow", done: str, slug: str, catalogue: "Catalogue") -> dict[str, Any]:
+    bottle = row.bottle
+    material = catalogue.by_slug(slug).name if slug in catalogue.index else None
+    remark = row.error or row.remark
+    if bottle and bottle.material and bottle.material != slug:
+        conflict = f"the sheet says {catalogue.by_slug(bottle.material).name}; what is on the shelf stays"
+        remark = "; ".join(filter(None, (remark, conflict)))
+    return {
+        "line": row.line,
+        "label": bottle.label if bottle else None,
+        "material": material,
+        "found_by": row.found_by or None,
+        "done": "left out" if bottle is None else done if material else f"{done}, not resolved",
+        "mind": remark or None,
+        "candidates": [catalogue.by_slug(one).name for one in row.candidates],
+    }
+
+
+@shelf.command(epilog="Example: recommender shelf cost data/demo/morello.csv --batch 50g")
+@click.argument("formula")
+@option(
+    "--batch",
+    "batch_g",
+    type=MASS,
+    default="10g",
+    show_default=True,
+    metavar="MASS",
+    help="How much is made: 10g, 0.5kg.",
+)
+@output_format
+def cost(formula: str, batch_g: float, form: str) -> int:
+    """Tell what a batch of FORMULA costs from your bottles, and whether there is enough."""
+    from recommender.output import wording
+
+    found, rows = workspace().cost(formula, batch_g)
+    shown = [
+        {
+            "material": row.material.name,
+            "cas": row.material.cas or None,
+            "neat_g": wording.tidy(row.neat_g),
+            "bottle": row.bottle.label if row.bottle else None,
+            "dilution_percent": row.bottle.dilution_percent if row.bottle else None,
+            "weigh_g": None if row.weigh_g is None else wording.tidy(row.weigh_g),
+            "price": None if row.price is None else wording.tidy(row.price),
+            "short_g": wording.tidy(row.short_g) if row.short_g else None,
+        }
+        for row in rows
+    ]
+    priced = [row.price for row in rows if row.price is not None]
+    total = wording.tidy(sum(priced)) if priced else None
+    data = {"formula": found.formula.name, "batch_g": batch_g, "total": total, "rows": shown}
+    columns = ("material", "cas", "neat_g", "bottle", "dilution_percent", "weigh_g", "price", "short_g")
+    heads = {
+        "material": "material",
+        "neat_g": "g neat",
+        "bottle": "bottle",
+        "dilution_percent": "%",
+        "weigh_g": "weigh g",
+        "price": "price",
+        "short_g": "short g",
+    }
+    printing.show(
+        form,
+        data | {"notes": list(found.notes)},
+        shown,
+        columns,
+        lambda: printing.table(shown, heads, ("material", "bottle")),
+    )
+    if form == "json":
+        return 0
+    printing.notes(found.notes)
+    if sum(row.weigh_g or row.neat_g for row in rows) > 1.001 * batch_g:
+        thin = max(rows, key=lambda row: (row.weigh_g or 0.0) - row.neat_g)
+        printing.note(
+            f"The bottles bring more solvent than there is room for, {thin.material.name} the most."
+        )
+    unknown = [row.material.name for row in rows if row.price is None]
+    printing.note(
+        f"{batch_g:g} g cost {total:g} for what has a price."
+        if total is not None
+        else "No price on the shelf."
+    )
+    if unknown:
+        printing.note(f"No price is on record for {', '.join(unknown)}.")
+    return 0
 
 
 COMMANDS = (shelf,)

@@ -331,6 +331,12 @@ def rows(formula: Formula, files: Mapping[str, str] | None = None) -> list[dict[
     ]
 
 
+def accords(formula: Formula) -> list[Formula]:
+    """Return all formulas inside a formula, those inside them too."""
+    inner = [line.content for line in formula.lines if isinstance(line.content, Formula)]
+    return [*inner, *(deeper for one in inner for deeper in accords(one))]
+
+
 def amounts(formula: Formula) -> list[Amount]:
     """Return neat materials with their mass fractions, inner formulas opened, equal materials added up.
 

@@ -8,6 +8,7 @@ from recommender.chemistry import odour_strength as strength
 from recommender.errors import BadTable, BadValue, UnknownFacet
 from recommender.evidence.sheets import Row, read_sheet
 from recommender.model import Reading
+from recommender.units import LONGEST_H, hours_of
 
 ALSO_SAID = {
     "just there": "trace",
@@ -21,7 +22,6 @@ ALSO_SAID = {
 WHOLE = ("whole", "all", "the whole", "whole smell", "it")
 """Words for the whole smell instead of one facet."""
 SCALE = "gone, trace, clear, strong or too strong, or a number from 0 to 100"
-MOST_HOURS = 24.0 * 365 * 10
 _SAID = "|".join(sorted((*strength.SAID, *ALSO_SAID), key=len, reverse=True))
 _ONE = re.compile(
     rf"(?P<facet>.*?)\s*\b(?P<said>{_SAID}|\d+(?:[.,]\d+)?)\s*(?:\((?P<words>[^()]*)\))?", re.IGNORECASE
@@ -45,7 +45,7 @@ def readings_of(text: str, hours: float, known: Callable[[str], object]) -> tupl
     ------
     BadValue, UnknownFacet
     """
-    if not 0 <= hours <= MOST_HOURS:
+    if not 0 <= hours <= LONGEST_H:
         raise BadValue("hour", f"{hours:g} h", "a strip is smelled between 0 h and ten years")
     found = []
     for part in filter(None, (piece.strip() for piece in _PARTED.split(text))):
@@ -90,32 +90,6 @@ def written(found: Reading) -> str:
 def by_hour(readings: Sequence[Reading]) -> list[Reading]:
     """Return readings in the order in which they were made."""
     return sorted(readings, key=lambda one: (one.hours, one.facet != "", one.facet))
-
-
-_UNITS = {"": 1.0, "h": 1.0, "min": 1 / 60, "m": 1 / 60, "d": 24.0, "w": 168.0}
-_TIME = re.compile(r"(\d+(?:[.,]\d+)?)\s*([a-z]*)")
-
-
-def hours_of(text: str) -> float:
-    """Return the hours of a time on a strip: 0, fresh, 30min, 8h, 3d; a bare number is hours.
-
-    Raises
-    ------
-    BadValue
-
-    >>> hours_of("30 min"), hours_of("fresh"), hours_of("3d")
-    (0.5, 0.0, 72.0)
-    """
-    said = text.strip().casefold()
-    if said == "fresh":
-        return 0.0
-    found = _TIME.fullmatch(said)
-    if not found or found[2] not in _UNITS:
-        raise BadValue("hour", text, "write fresh, 30min, 8h or 3d")
-    hours = float(found[1].replace(",", ".")) * _UNITS[found[2]]
-    if hours > MOST_HOURS:
-        raise BadValue("hour", text, "a strip is smelled for ten years at most")
-    return hours
 
 
 ABOUT_A_TRIAL = ("formula", "day", "batch_g", "room_c", "verdict")

@@ -60,8 +60,13 @@ def find(db: sqlite3.Connection, number: int) -> TrialRecord:
     """Return one trial; raises `BadValue` where there is none of this number."""
     rows = db.execute(f"{_TRIALS} WHERE t.id = ?", (number,)).fetchall()
     if not rows:
-        raise BadValue("trial", number, "there is none of this number; `recommender trials list` shows them")
+        raise missing(number)
     return _records(db, rows)[0]
+
+
+def missing(number: int) -> BadValue:
+    """Return the error for a number that no trial has."""
+    return BadValue("trial", number, "there is none of this number; `recommender trials list` shows them")
 
 
 def _records(db: sqlite3.Connection, rows: Sequence[sqlite3.Row]) -> list[TrialRecord]:

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from typing import Any
 
+from recommender import units
 from recommender.calibration import Fit
 from recommender.evaporation import DEFAULT_CONDITIONS
 from recommender.model import OwnStrip, Reading
@@ -110,7 +111,7 @@ def fit_lines(fit: Fit) -> list[str]:
             lines.append(f"  {name}: as in the table, {table} {unit}; {known.remark}")
     lines.append("")
     for end in fit.ended:
-        read, table, own = (wording.duration(x) for x in (end.read, end.table, end.own))
+        read, table, own = (units.duration(x) for x in (end.read, end.table, end.own))
         lines.append(
             f"  {end.strip.material.name}: your strip says {LEVELS[end.level]} until {read}, the table said "
             f"{table}; fitted {own}"
@@ -176,6 +177,6 @@ def used_lines(data: Mapping[str, Any]) -> list[str]:
         )
     for one in data["materials"]:
         if one["hours"] is not None:
-            read, table = wording.duration(one["hours"]), wording.duration(one["table_hours"])
+            read, table = units.duration(one["hours"]), units.duration(one["table_hours"])
             lines.append(f"  {one['name']}: your strip says clear until {read}, the table said {table}")
     return lines

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from recommender import units
 from recommender.chemistry.odour_strength import CLEAR, JUST_THERE
 from recommender.errors import BadValue
 from recommender.formulas.drydown import FormulaDrydown
@@ -100,7 +101,7 @@ def _curves(
     axis.set(xscale="log", xlim=(1 / 60, 168 * 4), ylim=(0, None), title=title)
     axis.set_ylabel("how strong (0 to 100)")
     axis.set_xlabel("time on a strip (shaded: a factor of 2.2 either way, crystals or dissolved)")
-    axis.set_xticks(curves.TICKS, [wording.duration(t) for t in curves.TICKS])
+    axis.set_xticks(curves.TICKS, [units.duration(t) for t in curves.TICKS])
     axis.minorticks_off()
     axis.spines[["top", "right"]].set_visible(False)
 

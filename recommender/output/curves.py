@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from recommender import units
 from recommender.chemistry.odour_strength import CLEAR, JUST_THERE
 from recommender.evaporation.course import course
 from recommender.evaporation.gaps import BAND
@@ -51,7 +52,7 @@ class Mark:
     def told(self) -> str:
         """The mark in words: bitter almond fades out, 48 min."""
         fade = "fades" if len(self.facets) == 1 else "fade"
-        return f"{wording.join(self.facets)} {fade} out, {wording.duration(self.hours)}"
+        return f"{wording.join(self.facets)} {fade} out, {units.duration(self.hours)}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,7 @@ from typing import Any
 
 import numpy as np
 
+from recommender import units
 from recommender.chemistry.odour_strength import JUST_THERE
 from recommender.evaporation.course import HOURS
 from recommender.formulas.comparison import Comparison, FirstAmount, StripComparison
@@ -59,8 +60,8 @@ def _missed_lines(blind: list[str], lost: list[MissedFacet]) -> list[str]:
     if not blind:
         return []
     told = [
-        f"{one.facet} (others until {wording.duration(one.others_hours)}, "
-        f"you {f'until {wording.duration(one.own_hours)}' if one.own_hours is not None else 'never'})"
+        f"{one.facet} (others until {units.duration(one.others_hours)}, "
+        f"you {f'until {units.duration(one.own_hours)}' if one.own_hours is not None else 'never'})"
         for one in lost[:6]
     ]
     names = wording.join(blind)
@@ -87,7 +88,7 @@ def drydown_lines(table: FormulaDrydown, data: Mapping[str, Any]) -> list[str]:
     """Return the course as compact bars with ends, then the gaps in sentences."""
     facets = list(data["facets"])[:MOST_LINES]
     width = max([len(f) for f in facets] + [8])
-    heads = [wording.duration(hour).replace(" days", " d").replace(" day", " d") for hour in BAR_HOURS]
+    heads = [units.duration(hour).replace(" days", " d").replace(" day", " d") for hour in BAR_HOURS]
     lines = [
         f"{table.formula.name} on a strip: how strong at each hour (full bar: {LOUDEST:.0f} or more)",
         "",
@@ -110,7 +111,7 @@ def drydown_lines(table: FormulaDrydown, data: Mapping[str, Any]) -> list[str]:
     for gap in data["gaps"][:8]:
         carried = wording.join(gap["carried_by"][:3])
         lines.append(
-            f"gap: {gap['facet']} fades out by {wording.duration(gap['hours'])}; it came from {carried}."
+            f"gap: {gap['facet']} fades out by {units.duration(gap['hours'])}; it came from {carried}."
         )
     if len(data["gaps"]) > 8:
         lines.append(f"and {len(data['gaps']) - 8} smaller gaps (--format json)")
@@ -129,7 +130,7 @@ def until(end: Mapping[str, float] | None) -> str:
         return "never clear"
     if end["hours"] >= 24 * 364:
         return "over a year"
-    return wording.duration(end["hours"])
+    return units.duration(end["hours"])
 
 
 SPARE_COLUMNS = ("name", "cas", "parts", "redundant", "facet", "phase", "missed", "covered_by")
@@ -252,7 +253,7 @@ def side_lines(side: Comparison, most: int = 12) -> list[str]:
     name_width = max(len(name) for name in side.names)
     pad = " " * (width + name_width + 4)
     lines = [f"{side.names[0]} against {side.names[1]}, on strips (a full bar is {LOUDEST:.0f} or more)", ""]
-    lines.append(pad + " ".join(f"{wording.duration(h):>8}" for h in side.hours))
+    lines.append(pad + " ".join(f"{units.duration(h):>8}" for h in side.hours))
     for facet in facets:
         for place, (name, line) in enumerate(zip(side.names, side.facets[facet], strict=True)):
             cells = " ".join(f"{_bar(v)} {v:>4.0f}".rjust(8) for v in line)

@@ -9,13 +9,13 @@ from recommender.output.wording import (
     RELATION_WORDS,
     STRENGTH_WORDS,
     TROUBLE_WORDS,
-    duration,
     join,
     parts_of,
     percent,
     step,
     strength_against,
 )
+from recommender.units import duration
 
 UNSAID = ("shares-facet", "classic-pair", "derivative-of", "constituent-of")
 """Relations that explain nothing in one line; `--explain` tells them."""

@@ -5,6 +5,7 @@ import textwrap
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from recommender import units
 from recommender.model import Findings, Suggestion
 from recommender.output import sentences, wording
 from recommender.output.formats import cell
@@ -27,7 +28,7 @@ def heading(findings: Findings) -> str:
     wanted = wording.join(query["facets"])  # type: ignore[arg-type]
     match query["verb"]:
         case "extend":
-            start, end = wording.duration(query["from_hours"]), wording.duration(query["until_hours"])  # type: ignore[arg-type]
+            start, end = units.duration(query["from_hours"]), units.duration(query["until_hours"])  # type: ignore[arg-type]
             if "formula" in query:
                 return f"What keeps {wanted} alive in {name} from {start} to {end} on a strip?"
             return f"What keeps {wanted} alive from {start} to {end} on a strip, when {name} has gone?"
@@ -45,7 +46,7 @@ def asked_line(findings: Findings) -> str:
         return sentences.before_line(str(findings.query["formula"]), before)
     if not isinstance(stay, Mapping):
         return ""
-    hours, low, high = (wording.duration(stay[key]) for key in ("hours", "low", "high"))
+    hours, low, high = (units.duration(stay[key]) for key in ("hours", "low", "high"))
     return f"{findings.asked} itself: {stay['position']}, {hours} ({low} to {high}) neat on a strip."
 
 

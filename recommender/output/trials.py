@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from typing import Any
 
+from recommender import units
 from recommender.chemistry.odour_strength import said
 from recommender.model import Reading, TrialRecord
 from recommender.notebook.readings import by_hour, written
@@ -19,7 +20,7 @@ READING_COLUMNS = ("formula", "day", "batch_g", "room_c", "hours", "facet", "str
 
 def at(hours: float) -> str:
     """Return an hour as people say it: fresh, 8 h."""
-    return "fresh" if hours == 0 else wording.duration(hours)
+    return "fresh" if hours == 0 else units.duration(hours)
 
 
 def trial_row(record: TrialRecord) -> dict[str, Any]:

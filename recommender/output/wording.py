@@ -5,6 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, cast
 
 from recommender.model import Label, Lasting
+from recommender.units import duration as duration  # one of the words for figures
 
 STRENGTH_WORDS = {1: "trace", 2: "clear", 3: "leading"}
 
@@ -42,27 +43,6 @@ def join(words: Iterable[str], last: str = "and") -> str:
     if len(found) < 2:
         return "".join(found)
     return f"{', '.join(found[:-1])} {last} {found[-1]}"
-
-
-def duration(hours: float) -> str:
-    """Return a time as a perfumer says it.
-
-    >>> duration(0.43), duration(3.6), duration(100), duration(620), duration(5000)
-    ('26 min', '3.6 h', '4.2 days', '3.7 weeks', '7 months')
-    """
-    minutes = hours * 60
-    if minutes < 0.95:
-        return "under a minute"
-    if minutes < 90:
-        return f"{minutes:.0f} min"
-    if hours < 48:
-        return f"{hours:.2g} h"
-    days = hours / 24
-    if days < 14:
-        return f"{days:.2g} days"
-    if days < 70:
-        return f"{days / 7:.2g} weeks"
-    return f"{days / 30.4:.0f} months" if days < 365 else "over a year"
 
 
 def band(low: float, hours: float, high: float) -> str:

@@ -125,7 +125,7 @@ def smells(verb: str, request: Request, palette: Palette) -> Smells:
     """
     words = texts(request.toward if verb == "vary" else request.facet)
     if verb == "vary" and not words:
-        raise BadValue("toward", "", "say in words where to go, for example --toward hazelnut")
+        raise BadValue("toward", "", "say in words where to go, for example {toward} hazelnut")
     phrase, avoided = palette.phrase(words) if words else NOTHING, palette.avoided(request.avoid)
     if verb == "extend" and words and not phrase.facets:
         wanted = "it says only what is not wanted; name the smell that has to stay"

@@ -1,0 +1,37 @@
+"""compare: two formulas side by side."""
+
+import click
+
+from recommender.cli import printing
+from recommender.cli.commands import command
+from recommender.cli.notebook_option import workspace
+from recommender.cli.options import output_format, picture
+
+
+@command(epilog="Example: recommender compare data/demo/morello.csv data/demo/bell_flower.csv")
+@click.argument("one", type=click.Path())
+@click.argument("other", type=click.Path())
+@picture
+@output_format
+def compare(one: str, other: str, form: str, picture: str | None) -> int:
+    """Follow two formulas side by side on strips."""
+    from recommender.output import charts, formulas
+
+    if picture:
+        charts.check(picture)
+    first, second, side = workspace().compare(one, other)
+    printing.show(
+        form,
+        formulas.side_data(side),
+        formulas.side_rows(side),
+        formulas.SIDE_COLUMNS,
+        lambda: printing.lines(formulas.side_lines(side)),
+    )
+    printing.notes((*first.notes, *second.notes))
+    if picture:
+        charts.compare(first, second, picture)
+        click.echo(f"picture: {picture}", err=True)
+    return 0
+
+
+COMMANDS = (compare,)

@@ -1,0 +1,68 @@
+"""dose: first amounts from odour strength."""
+
+import click
+
+from recommender.cli import printing
+from recommender.cli.commands import command, joined, option, words
+from recommender.cli.notebook_option import workspace
+from recommender.cli.options import (
+    MASS,
+    category,
+    complete_material,
+    dosage,
+    market,
+    output_format,
+    resolution,
+)
+
+
+@command(epilog='Example: recommender dose benzaldehyde coumarin vanillin --balance "almond 2, vanilla 1"')
+@click.argument("material", nargs=-1, required=True, shell_complete=complete_material)
+@words("--balance", callback=joined(", "), help='How strong each should seem: "almond 2, vanilla 1".')
+@option(
+    "--batch",
+    "batch_g",
+    type=MASS,
+    metavar="MASS",
+    default="10g",
+    show_default=True,
+    help="Size of the trial.",
+)
+@resolution()
+@market
+@dosage
+@category
+@output_format
+def dose(
+    material: tuple[str, ...],
+    balance: str,
+    batch_g: float,
+    resolution_g: float,
+    market: str,
+    dosage_percent: float | None,
+    category: str,
+    form: str,
+) -> int:
+    """Propose first amounts of each MATERIAL.
+
+    From odour strength, so that they balance as you want. With --dosage no amount goes above the
+    limits held; for what is prohibited there is none.
+    """
+    from recommender import regulation
+    from recommender.formulas import comparison
+    from recommender.output import formulas
+
+    use = regulation.ProductUse(dosage_percent, regulation.checked_category(category), market)
+    found = workspace().dose(
+        material, comparison.balance_of(balance), batch_g=batch_g, resolution_g=resolution_g, use=use
+    )
+    rows = [formulas.first_row(first) for first in found]
+    data = {"batch_g": batch_g, "rows": rows, "notes": list(formulas.DOSE_NOTES)}
+    columns, heads = formulas.FIRST_COLUMNS, formulas.FIRST_HEADS
+    printing.show(form, data, rows, columns, lambda: printing.table(rows, heads, ("weigh",)))
+    if form != "json":
+        printing.notes(formulas.DOSE_NOTES)
+    return 0
+
+
+COMMANDS = (dose,)

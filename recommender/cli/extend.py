@@ -1,0 +1,58 @@
+"""extend: what keeps a facet alive."""
+
+from typing import Any
+
+import click
+
+from recommender.cli import printing
+from recommender.cli.commands import command, option, words
+from recommender.cli.notebook_option import workspace
+from recommender.cli.options import (
+    DURATION,
+    complete_facet,
+    complete_material,
+    picture,
+    suggesting,
+    within,
+)
+from recommender.errors import BadValue
+
+
+@command(epilog="Example: recommender extend benzaldehyde --facet almond --until 24h")
+@click.argument("material", metavar="MATERIAL_OR_FORMULA", shell_complete=complete_material)
+@words("--facet", shell_complete=complete_facet, help="What has to stay, in words.")
+@option("--into", type=click.Choice(["heart", "base"]), help="Where it has to speak.")
+@option("--until", "until_hours", type=DURATION, help="Until when, such as 8h or 3d.  [default: 24h]")
+@within("The formula file in which MATERIAL fades.")
+@option("--relay", is_flag=True, help="A heart carrier and a base carrier together (for a formula).")
+@picture
+@suggesting
+def extend(
+    material: str, within: str | None, picture: str | None, form: str, explain: bool, **given: Any
+) -> int:
+    """Find what keeps a facet alive once its carrier is gone.
+
+    For a formula (accord.csv) the dying facets are found, and each carrier is tried in it at the dose that
+    suits it; with --relay two carriers hand over from heart to base.
+    """
+    from recommender.model import Formula
+    from recommender.output import charts
+    from recommender.suggest import Request
+
+    here = workspace()
+    inner = None if within is None else here.formula(within)
+    asked = here.subject(material) if inner is None else here.material(material)
+    formula = asked if isinstance(asked, Formula) else inner
+    if picture:
+        if formula is None:
+            raise BadValue("picture", "", "it needs a formula, as what is asked about or as {within}")
+        charts.check(picture)
+    findings = here.extend(asked, Request(**given), within=inner)
+    status = printing.suggestions(findings, here.palette.catalogue, form, explain)
+    if picture and formula is not None and findings.suggestions:
+        charts.before_and_after(here.drydown(formula), findings, picture)
+        click.echo(f"picture: {picture}", err=True)
+    return status
+
+
+COMMANDS = (extend,)

@@ -1,0 +1,31 @@
+"""replace: what can stand for a material."""
+
+from typing import Any
+
+import click
+
+from recommender.cli import printing
+from recommender.cli.commands import command, option, words
+from recommender.cli.notebook_option import workspace
+from recommender.cli.options import complete_facet, complete_material, suggesting, within
+
+
+@command(epilog='Example: recommender replace hydroxycitronellal --facet "lily of the valley"')
+@click.argument("material", shell_complete=complete_material)
+@words("--facet", shell_complete=complete_facet, help="What it is needed for, in words.")
+@within("The formula file in which it has to be replaced.")
+@option("--blend", type=click.IntRange(2, 3), help="Two or three materials that together stand for it.")
+@suggesting
+def replace(material: str, within: str | None, form: str, explain: bool, **given: Any) -> int:
+    """Find what can stand for MATERIAL.
+
+    It may be out of stock, too dear or not allowed.
+    """
+    from recommender.suggest import Request
+
+    here = workspace()
+    findings = here.replace(material, Request(**given), within=within)
+    return printing.suggestions(findings, here.palette.catalogue, form, explain)
+
+
+COMMANDS = (replace,)

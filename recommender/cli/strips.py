@@ -1,0 +1,31 @@
+"""strips: strips of materials together."""
+
+import click
+
+from recommender.cli import printing
+from recommender.cli.commands import command, option
+from recommender.cli.notebook_option import workspace
+from recommender.cli.options import DURATION, complete_material, output_format
+
+
+@command(epilog="Example: recommender strips coumarin vanillin benzaldehyde")
+@click.argument("material", nargs=-1, required=True, shell_complete=complete_material)
+@option(
+    "--at", "hours", type=DURATION, default="1min", show_default=True, help="When the strips are smelled."
+)
+@output_format
+def strips(material: tuple[str, ...], hours: float, form: str) -> int:
+    """Hold strips of each MATERIAL together, at 1 %.
+
+    What overpowers, what is hidden, what stands apart?
+    """
+    from recommender.output import formulas
+
+    rows = [formulas.strip_row(strip) for strip in workspace().strips(material, hours)]
+    data = {"hours": hours, "rows": rows, "notes": []}
+    columns, heads = formulas.STRIP_COLUMNS, formulas.STRIP_HEADS
+    printing.show(form, data, rows, columns, lambda: printing.table(rows, heads, ("verdict", "own_facets")))
+    return 0
+
+
+COMMANDS = (strips,)

@@ -1,0 +1,32 @@
+"""trim: what is redundant."""
+
+import click
+
+from recommender.cli import printing
+from recommender.cli.commands import command
+from recommender.cli.notebook_option import workspace
+from recommender.cli.options import output_format
+
+
+@command(epilog="Example: recommender trim data/demo/tide_pool.csv")
+@click.argument("formula", type=click.Path())
+@output_format
+def trim(formula: str, form: str) -> int:
+    """Find what is redundant in FORMULA.
+
+    Each material is left out in turn: what would be missed?
+    """
+    from recommender.output import formulas
+
+    found, contributions = workspace().trim(formula)
+    rows = [formulas.spare_row(one) for one in contributions]
+    shown = [formulas.spare_words(row) for row in rows]
+    data = {"formula": found.formula.name, "rows": rows, "notes": list(found.notes)}
+    columns, heads = formulas.SPARE_COLUMNS, formulas.SPARE_HEADS
+    printing.show(form, data, rows, columns, lambda: printing.table(shown, heads, ("verdict",)))
+    if form != "json":
+        printing.notes((*found.notes, *formulas.TRIM_NOTES))
+    return 0
+
+
+COMMANDS = (trim,)

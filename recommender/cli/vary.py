@@ -1,0 +1,29 @@
+"""vary: the same idea, moved elsewhere."""
+
+from typing import Any
+
+import click
+
+from recommender.cli import printing
+from recommender.cli.commands import command, words
+from recommender.cli.notebook_option import workspace
+from recommender.cli.options import complete_facet, complete_material, suggesting
+
+
+@command(epilog="Example: recommender vary vanillin --toward chocolate")
+@click.argument("material", metavar="MATERIAL_OR_FORMULA", shell_complete=complete_material)
+@words("--toward", required=True, shell_complete=complete_facet, help="Where to go, in words.")
+@suggesting
+def vary(material: str, form: str, explain: bool, **given: Any) -> int:
+    """Find what moves a material or formula elsewhere.
+
+    Toward another nut, toward chocolate, pear, smoke.
+    """
+    from recommender.suggest import Request
+
+    here = workspace()
+    findings = here.vary(material, Request(**given))
+    return printing.suggestions(findings, here.palette.catalogue, form, explain)
+
+
+COMMANDS = (vary,)

@@ -1,0 +1,116 @@
+"""Hours, grams and per cent as people write them: one reader of each, and the printer of hours."""
+
+import re
+
+from recommender.errors import BadValue
+
+HOURS = {"": 1.0, "min": 1 / 60, "m": 1 / 60, "h": 1.0, "d": 24.0, "w": 168.0}
+"""Hours of each unit of time [h]; a bare number is hours."""
+GRAMS = {"": 1.0, "g": 1.0, "gram": 1.0, "grams": 1.0, "mg": 1e-3, "kg": 1e3, "ug": 1e-6, "µg": 1e-6}
+"""Grams of each unit of mass [g]; a bare number is grams."""
+VOLUMES = ("ml", "l", "cl", "drop", "drops", "oz", "fl oz")
+LONGEST_H = 24.0 * 365 * 10
+LEAST_G, MOST_G = 1e-6, 1e6
+
+_NUMBER = r"(\d+(?:[.,]\d+)?|[.,]\d+)"
+_THOUSANDS = re.compile(r"[1-9]\d{0,2}[.,]\d{3}")
+
+
+def hours_of(text: str, *, above_zero: bool = False) -> float:
+    """Return the hours of a time on a strip: 0, fresh, 30min, 8h, 3d, 2w [h].
+
+    Parameters
+    ----------
+    text : str
+    above_zero : bool
+        Whether a fresh strip (0 h) is refused.
+
+    Raises
+    ------
+    BadValue
+        It is no time, or more than ten years.
+
+    >>> hours_of("30 min"), hours_of("fresh"), hours_of("3d")
+    (0.5, 0.0, 72.0)
+    """
+    wanted = "write 30min, 8h or 3d" if above_zero else "write fresh, 30min, 8h or 3d"
+    written = text.strip().casefold()
+    found = re.fullmatch(_NUMBER + r"\s*([a-z]*)", "0" if written == "fresh" else written)
+    if not found or found[2] not in HOURS:
+        raise BadValue("hour", text, wanted)
+    hours = _number(found[1]) * HOURS[found[2]]
+    if hours > LONGEST_H:
+        raise BadValue("hour", text, f"a strip is smelled for ten years at most; {wanted}")
+    if above_zero and hours == 0:
+        raise BadValue("hour", text, f"it is above 0; {wanted}")
+    return hours
+
+
+def mass_of(text: str) -> float:
+    """Return the grams of a mass: 10g, 250 mg, 1.5kg [g].
+
+    Raises
+    ------
+    BadValue
+        It is no mass, a volume, ambiguous, or not between a microgram and a tonne.
+
+    >>> mass_of("250 mg"), mass_of("1,5 kg"), mass_of("10")
+    (0.25, 1500.0, 10.0)
+    """
+    way_out = "write 10g, 250mg or 1.5kg"
+    found = re.fullmatch(_NUMBER + r"\s*([a-zµ ]*)", text.strip().lower().replace("μ", "µ"))
+    if found and found[2] in VOLUMES:
+        raise BadValue("mass", text, f"it is not a mass; all is weighed: {way_out}")
+    if not found or found[2] not in GRAMS:
+        raise BadValue("mass", text, f"it is not a mass; {way_out}")
+    if "," in found[1] and _THOUSANDS.fullmatch(found[1]):
+        raise BadValue("mass", text, "it may be thousands or decimals; write it without a comma")
+    grams = _number(found[1]) * GRAMS[found[2]]
+    if not LEAST_G <= grams <= MOST_G:
+        raise BadValue("mass", text, f"it is not a mass for a bench; {way_out}")
+    return grams
+
+
+def percent_of(text: str) -> float:
+    """Return a share: 15, 15%, 0,5 % [%].
+
+    Raises
+    ------
+    BadValue
+        It is no share, or not above 0 and at most 100.
+
+    >>> percent_of("12,5 %"), percent_of(".5")
+    (12.5, 0.5)
+    """
+    found = re.fullmatch(_NUMBER + r"\s*%?", text.strip())
+    if not found:
+        raise BadValue("share", text, "it is not a share in per cent; write 15 or 15%")
+    percent = _number(found[1])
+    if not 0 < percent <= 100:
+        raise BadValue("share", text, "it is not a share in per cent; it is above 0 and at most 100")
+    return percent
+
+
+def _number(text: str) -> float:
+    return float(text.replace(",", "."))
+
+
+def duration(hours: float) -> str:
+    """Return a time as a perfumer says it.
+
+    >>> duration(0.43), duration(3.6), duration(100), duration(620), duration(5000)
+    ('26 min', '3.6 h', '4.2 days', '3.7 weeks', '7 months')
+    """
+    minutes = hours * 60
+    if minutes < 0.95:
+        return "under a minute"
+    if minutes < 90:
+        return f"{minutes:.0f} min"
+    if hours < 48:
+        return f"{hours:.2g} h"
+    days = hours / 24
+    if days < 14:
+        return f"{days:.2g} days"
+    if days < 70:
+        return f"{days / 7:.2g} weeks"
+    return f"{days / 30.4:.0f} months" if days < 365 else "over a year"
