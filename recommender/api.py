@@ -18,7 +18,6 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, fields
 from difflib import get_close_matches
-from functools import cache
 from numbers import Integral, Real
 from pathlib import Path
 from types import NoneType
@@ -418,7 +417,7 @@ class Notebook:
         >>> found.value[0].strength_of("bitter almond")
         3
         """
-        _typed(Arguments, words=words, shelf=shelf)
+        _typed(_Arguments, words=words, shelf=shelf)
         palette = self.workspace.palette
         found, notes = self.workspace.materials(", ".join(texts(words)) or None)
         if shelf:
@@ -441,7 +440,7 @@ class Notebook:
         >>> [row["facet"] for row in r.facets("bitter almond")]
         ['bitter almond']
         """
-        _typed(Arguments, words=words)
+        _typed(_Arguments, words=words)
         found, notes = self.workspace.facets(", ".join(texts(words)) or None)
         rows = [
             {
@@ -536,7 +535,7 @@ class Notebook:
         >>> [row["name"] for row in r.strips("coumarin", "vanillin", hours=1)]
         ['coumarin', 'vanillin']
         """
-        _typed(Arguments, hours=hours)
+        _typed(_Arguments, hours=hours)
         found = self.workspace.strips(materials, hours)
         rows = [over_time.strip_row(one) for one in found]
         data = {"hours": hours, "rows": rows, "notes": []}
@@ -581,7 +580,7 @@ class Notebook:
         """
         if isinstance(materials, str) or not isinstance(materials, Sequence):
             raise BadValue("materials", _shown(materials), 'it is a list such as ["coumarin", "vanillin"]')
-        _typed(Arguments, batch_g=batch_g, resolution_g=resolution_g)
+        _typed(_Arguments, batch_g=batch_g, resolution_g=resolution_g)
         _typed(Request, dosage_percent=dosage_percent, category=category, market=market)
         dosage = None if dosage_percent is None else regulation.checked_dosage(dosage_percent)
         use = regulation.ProductUse(dosage, regulation.checked_category(category), market)
@@ -627,7 +626,7 @@ class Notebook:
         [('eugenol', 0.3)]
         """
         _typed(Request, category=category, market=market)
-        _typed(Arguments, dosage_percent=dosage_percent, content=content)
+        _typed(_Arguments, dosage_percent=dosage_percent, content=content)
         report = self.workspace.check(formula, dosage_percent, category, market, texts(content))
         data = product.data(report, self.workspace.palette.catalogue)
         rows = [product.flat(row) for row in data["rows"]]
@@ -811,7 +810,7 @@ class OdourVectors:
 
 
 @dataclass(frozen=True)
-class Arguments:
+class _Arguments:
     """What verbs take beside the fields of a request."""
 
     words: Words | None
@@ -861,7 +860,7 @@ def _shown(value: Any) -> str:
 
 def _balance(given: Words | Mapping[str, float]) -> Mapping[str, float]:
     if not isinstance(given, Mapping):
-        _typed(Arguments, words=given)
+        _typed(_Arguments, words=given)
         return comparison.balance_of(given)
     for name, strength in given.items():
         if not (_is(float, strength) and 0 < strength < float("inf")):
@@ -874,7 +873,7 @@ def _request(filters: Filters, **given: Any) -> Request:
     _known(filters, Filters.__annotations__)
     more: dict[str, Any] = {k: v for k, v in filters.items() if k not in ("notebook", "shelf")}
     shelf = filters.get("shelf", False)
-    _typed(Arguments, shelf=shelf)
+    _typed(_Arguments, shelf=shelf)
     _typed(Request, **given, **more)
     return Request(**given, **more, only_shelf=shelf)
 
@@ -920,13 +919,7 @@ def open(path: "str | Path") -> Notebook:
     return Notebook(path)
 
 
-@cache
-def shipped() -> Notebook:
-    """Return the verbs on the shipped evidence alone."""
-    return Notebook()
-
-
-_SHIPPED = shipped()
+_SHIPPED = Notebook()
 check = _SHIPPED.check
 compare = _SHIPPED.compare
 dose = _SHIPPED.dose

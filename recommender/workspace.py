@@ -117,6 +117,9 @@ class Workspace:
         self._stamp: tuple[int, ...] = ()
         self._thread = threading.local()
 
+    def __reduce__(self) -> tuple[Any, ...]:  # an open notebook cannot be sent to another process
+        return type(self), (self.notebook, self._given)
+
     @contextmanager
     def reading(self) -> "Iterator[sqlite3.Connection | None]":
         """Open the notebook to read, once for everything inside; None where there is none.

@@ -76,6 +76,7 @@ class Case:
     name: str
     kind: str
     query: str
+    cas: str
     request: Request
     accepted: frozenset[str]
     rejected: frozenset[str]
@@ -162,7 +163,7 @@ def _case(row: Mapping[str, Any]) -> Case | None:
     asked = query.get("cas")
     if kind == "strength" or not accepted or not asked:
         return None
-    request = Request(asked, top=DEPTH)
+    request = Request(top=DEPTH)
     if kind == "variation":
         toward = context["move"].split("->")[-1].split("(")[0].strip()
         request = replace(request, toward=toward)
@@ -173,18 +174,19 @@ def _case(row: Mapping[str, Any]) -> Case | None:
         )
     elif kind == "swap":
         request = replace(request, facet=context.get("facet"))
-    return Case(str(row["id"]), kind, query.get("name", asked), request, accepted, rejected)
+    return Case(str(row["id"]), kind, query.get("name", asked), asked, request, accepted, rejected)
 
 
 def question_of(case: Case, palette: Palette) -> MaterialQuery | None:
     """Return what a case asks; without a facet that nobody knows, and None where it cannot be asked."""
     try:
+        asked = palette.catalogue.find(case.cas)
         try:
-            return read(case.verb, case.request, palette)
+            return read(case.verb, asked, case.request, palette)
         except UnknownFacet:
             if case.verb == "vary":
                 return None
-            return read(case.verb, replace(case.request, facet=None), palette)
+            return read(case.verb, asked, replace(case.request, facet=None), palette)
     except RecommenderError:
         return None
 

@@ -1,21 +1,17 @@
-import ast
 import copy
 import dataclasses
 import doctest
 import importlib
-import importlib.metadata
 import json
 import math
 import pickle
 import pkgutil
-from pathlib import Path
 
 import numpy as np
 import pytest
 from command_line import run
 
 import recommender as r
-from recommender import api, errors
 from recommender.model import Formula, Line
 from recommender.notebook import formulas as saved
 from recommender.notebook import writing
@@ -441,35 +437,6 @@ def test_what_cannot_be_used_is_named_in_one_line(ask, error, problem):
 
 
 # the package's own names
-
-
-def test_the_public_names_are_sorted_complete_and_there():
-    assert r.__all__ == sorted(r.__all__)
-    public = {name for name, value in vars(api).items() if getattr(value, "__module__", "") == api.__name__}
-    verbs = {name for name in vars(api.Notebook) if not name.startswith("_")}
-    errors_ = {e.__name__ for e in vars(errors).values() if isinstance(e, type) and issubclass(e, Exception)}
-    internal = {"Arguments", "shipped"} | {name for name in public if name.startswith("_")}
-    assert set(r.__all__) == (public - internal) | verbs | errors_
-    assert all(hasattr(r, name) for name in r.__all__)
-    assert set(r.__all__) <= set(dir(r))
-
-
-def test_no_public_name_is_that_of_a_module():
-    rooms = {module.name for module in pkgutil.iter_modules(r.__path__)}
-    assert rooms.isdisjoint(r.__all__)
-
-
-def test_a_type_checker_reads_the_same_names():
-    tree = ast.parse(Path(r.__file__).read_text(encoding="utf-8"))
-    block = next(node for node in tree.body if isinstance(node, ast.If))
-    imported = {name.name for node in block.body if isinstance(node, ast.ImportFrom) for name in node.names}
-    assert imported == set(r.__all__)
-
-
-def test_the_version_is_that_of_the_installed_package():
-    assert r.__version__ == importlib.metadata.version("recommender")
-    with pytest.raises(AttributeError, match="no attribute 'colour'"):
-        _ = r.colour
 
 
 def test_the_options_of_weighing_are_the_fields_of_its_request():

@@ -68,10 +68,18 @@ def test_a_wrong_cas_says_which_digit_was_expected():
     assert "would be 7" in str(error)
 
 
-def test_a_bad_value_says_option_value_and_what_is_wanted():
-    error = BadValue("--top", 0, "it is 1 or more")
-    assert (error.option, error.value, error.wanted) == ("--top", 0, "it is 1 or more")
-    assert str(error) == '--top cannot be "0": it is 1 or more'
+def test_a_bad_value_says_field_value_and_what_is_wanted():
+    error = BadValue("top", 0, "it is 1 or more")
+    assert (error.field, error.value, error.wanted) == ("top", 0, "it is 1 or more")
+    assert str(error) == 'top cannot be "0": it is 1 or more'
+
+
+def test_a_bad_value_is_worded_with_the_names_of_whoever_asked():
+    error = BadValue("blend", 2, "it is answered without {within}")
+    assert str(error) == 'blend cannot be "2": it is answered without within'
+    named = error.named({"blend": "--blend", "within": "--in"})
+    assert str(named) == '--blend cannot be "2": it is answered without --in'
+    assert (named.field, named.value, named.wanted) == (error.field, error.value, error.wanted)
 
 
 def test_a_bad_table_names_file_line_column_and_remedy():

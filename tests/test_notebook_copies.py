@@ -161,7 +161,7 @@ def test_a_full_notebook_is_replaced_only_when_told_and_kept_beside(studio, tmp_
     with notebook.writing(studio) as db:
         db.execute("DELETE FROM bottles")
     changed = mark(studio)
-    with pytest.raises(BadValue, match="--replace"):
+    with pytest.raises(BadValue, match="say replace"):
         csv_folder.import_folder(studio, tmp_path / "out", replace=False)
     _, kept, _ = csv_folder.import_folder(studio, tmp_path / "out", replace=True)
     assert mark(studio) == before

@@ -26,7 +26,7 @@ def write(path, text):
 def test_a_saved_formula_comes_back_as_it_was(shipped, tmp_path):
     write(tmp_path / "base.csv", "vanillin,3,7,,\nHHCB,5,,,soft\n")
     file = write(tmp_path / "whole.csv", "base.csv,10,50,ethanol,\ncoumarin,0.1,10,,=hay\n")
-    read, _ = formula.read(file, shipped)
+    read = formula.read(file, shipped)
     with notebook.writing(tmp_path / "n.sqlite") as db:
         saved = kept.save(db, read, WHEN, "first")
         assert [s.title for s in saved] == ["base@1", "whole@1"]
@@ -53,9 +53,9 @@ def test_an_accord_stays_in_the_version_that_it_had(shipped, tmp_path):
     base = write(tmp_path / "base.csv", "vanillin,3,,,\n")
     whole = write(tmp_path / "whole.csv", "base.csv,10,,,\nHHCB,1,,,\n")
     with notebook.writing(tmp_path / "n.sqlite") as db:
-        kept.save(db, formula.read(whole, shipped)[0], WHEN)
+        kept.save(db, formula.read(whole, shipped), WHEN)
         write(tmp_path / "base.csv", "vanillin,30,,,\ncoumarin,1,,,\n")
-        assert kept.save(db, formula.read(base, shipped)[0], WHEN)[-1].title == "base@2"
+        assert kept.save(db, formula.read(base, shipped), WHEN)[-1].title == "base@2"
         first = kept.find(db, "whole@1")
         assert first is not None
         inner = kept.formula_of(db, first, shipped).lines[0].content

@@ -8,7 +8,7 @@ import pytest
 from conftest import CURVE
 
 from recommender import evaporation as drydown
-from recommender.evaporation import Conditions, OwnReading
+from recommender.evaporation import Conditions, OwnReading, surface
 from recommender.evaporation.conditions import pressure_factor
 from recommender.evaporation.course import HOURS, course, doses_added, film_of, masked
 from recommender.evaporation.film import last_above
@@ -76,7 +76,7 @@ def test_in_a_dilution_the_solvent_thins_what_is_met():
 def test_what_leaves_within_seconds_is_judged_when_half_of_it_has_gone():
     slow, quick = ([part(p)] for p in (1.0, 1e6))
     strips = drydown.strips_of([slow, quick])
-    left = drydown.strips.first_smelled(strips)[:, 0, 0] / strips.moles[:, 0]
+    left = surface.first_smelled(strips)[:, 0, 0] / strips.moles[:, 0]
     assert left[0] == pytest.approx(1.0, abs=1e-3)
     assert left[1] == pytest.approx(0.5, abs=1e-6)
 
@@ -280,7 +280,7 @@ def test_a_natural_is_moved_to_its_class_and_its_curves_are_then_of_the_class():
         part(5.0, name="c", curve=None),
     ]
     moved = drydown.shift_to_class([replace(p, mass_fraction=1 / 3) for p in parts], (0.01, 5.0), "memory")
-    assert drydown.strips.first_strength(moved, 0.01) == pytest.approx(5.0, rel=1e-3)
+    assert surface.first_strength(moved, 0.01) == pytest.approx(5.0, rel=1e-3)
     assert moved[1].curve.log10_half - moved[0].curve.log10_half == pytest.approx(1.0)
     curve = moved[0].curve
     assert (curve.kind, curve.basis, curve.source, curve.doubtful) == ("class", "memory", "", False)

@@ -62,7 +62,7 @@ def test_a_strip_of_unknown_strength_stays_unknown(toy):
 
 
 def test_one_strip_alone_is_not_held_together(toy):
-    with pytest.raises(BadValue, match="two strips or more"):
+    with pytest.raises(BadValue, match="name two or more to compare"):
         comparison.strips([toy.catalogue.by_slug("zest")], toy)
 
 
@@ -118,7 +118,7 @@ def test_a_balance_is_read(text, balance):
 
 @pytest.mark.parametrize("text", ["almond", "almond 0", "almond -2", "2", "almond two"])
 def test_a_balance_without_a_positive_number_is_refused(text):
-    with pytest.raises(BadValue, match="--balance"):
+    with pytest.raises(BadValue, match="balance cannot be"):
         comparison.balance_of(text)
 
 

@@ -98,7 +98,7 @@ def put(path: Path, source: sqlite3.Connection, why: str, progress: Progress | N
     if path.is_dir():
         raise BadNotebook(str(path), "this is a folder", "Name a file in it")
     try:
-        target, kept = _locked(path, why)
+        target, aside = _locked(path, why)
     except BadNotebook as error:
         if not _unusable(error):
             raise

@@ -178,7 +178,7 @@ def test_a_published_sum_of_dilution_and_dosage(shipped, tmp_path, line, name, p
     path = tmp_path / "accord.csv"
     rest = 100 - float(line.split(",")[1])
     path.write_text(f"material,parts,dilution_percent\n{line}\ndiethyl phthalate,{rest},\n")
-    report = check(amounts(read(path, shipped)[0]), shipped, 30.0, "4")
+    report = check(amounts(read(path, shipped)), shipped, 30.0, "4")
     (row,) = [r for r in report.rows if r.substance.name == name]
     assert row.percent == pytest.approx(percent)
 
