@@ -104,7 +104,7 @@ def test_an_error_comes_back_as_itself_and_a_stop_ends_the_process_that_works(mo
 
 
 @pytest.mark.parametrize(
-    ("error", "told"),
+    ("error", "worded"),
     [
         (BadValue("until_hours", "3 h", "ask for later"), 'Until cannot be "3 h": ask for later.'),
         (BadValue("toward", "", "write a smell"), "The direction: write a smell."),
@@ -115,8 +115,10 @@ def test_an_error_comes_back_as_itself_and_a_stop_ends_the_process_that_works(mo
         (BadValue("facet", "rose", "{until_hours} and {into} exclude each other"),
          'The smell cannot be "rose": until and into exclude each other.'),
         (UnknownMaterial("vanilin", ["vanillin"]), 'No material is called "vanilin". Did you mean vanillin?'),
+        (UnknownMaterial("xyzzy"), 'No material is called "xyzzy". The map has all that are known.'),
+        (UnknownFacet("xyzzy"), 'No facet is known by "xyzzy". The list of the field has the words.'),
         (BadNotebook("mine.sqlite", "it is locked"), "Notebook mine.sqlite: it is locked."),
     ],
 )  # fmt: skip
-def test_an_error_is_a_sentence_in_the_words_of_the_page(error, told):
-    assert sentence(error) == told
+def test_an_error_is_a_sentence_in_the_words_of_the_page(error, worded):
+    assert sentence(error) == worded

@@ -22,6 +22,7 @@ from recommender.web.pages import addresses
 from recommender.web.pages.shelf_page import ShelfPage
 from recommender.web.server.line_edits import set_cell
 from recommender.web.server.session import PageSession
+from recommender.web.widgets.weighing_section import notes_of, sheet_of
 
 VIEWS = ("/", "/formula/posy", "/map", "/map?smell=almond", "/material/coumarin", "/trials", "/shelf")
 POSY = [
@@ -263,6 +264,29 @@ def test_the_weighing_sheet(session):
         with user:
             field(user, "batch, g").value = "a lot"
         await until(lambda: any(t.startswith('"a lot" is no mass') for t in texts(user)))
+
+
+def test_the_weighing_sheet_names_what_is_prohibited_and_what_was_taken_for_granted(session):
+    prohibited = session.import_file(
+        session.demo["bell_flower"].name, session.demo["bell_flower"].read_bytes()
+    )
+    diluted = session.create("posy", [{"dilution_percent": "10", **line} for line in POSY])
+    notes, others = (
+        notes_of(sheet_of(session.read(draft), session.workspace, {})) for draft in (prohibited, diluted)
+    )
+    assert any(note.startswith("PROHIBITED") for note in notes)
+    assert "Dilutions without a solvent are taken as in dipropylene glycol." in others
+    assert not any(note.startswith("PROHIBITED") for note in others)
+
+
+def test_an_accord_has_no_stand_in_and_the_page_says_what_to_do(session):
+    session.create("inner", POSY)
+    session.create("outer", [*POSY, {"material": "inner.csv", "parts": "10"}])
+
+    @on(session, "/formula/outer")
+    async def _(user):
+        press(user, "What can stand for inner.csv?")
+        assert any(t.startswith("This line is an accord of its own: open it") for t in texts(user))
 
 
 def test_two_tabs_do_not_overwrite_each_other(session):

@@ -174,7 +174,7 @@ def read_sheet(
 
     Comma, semicolon or tab; decimal point or comma; UTF-8 or UTF-16, with byte-order mark or without;
     blank lines; columns in any order and any case. A dilution, parts or their unit are found under other
-    headers too (`recommender.evidence.headers`). `notes` takes what was found so, and the columns that are not used.
+    headers too (see `headers`). `notes` takes what was found so, and the columns that are not used.
 
     Raises
     ------

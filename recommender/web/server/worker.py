@@ -28,7 +28,7 @@ class Job:
 
 
 class Worker:
-    """What a worker process holds from one job to the next: a workspace, and the overlay under it."""
+    """What a worker process has from one job to the next: a workspace, and the overlay under it."""
 
     def __init__(self) -> None:
         self.overlay: PaletteKey = (Overlay(), DEFAULT_CONDITIONS)

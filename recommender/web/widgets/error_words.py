@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 
-from recommender.errors import BadValue, RecommenderError
+from recommender.errors import BadValue, RecommenderError, UnknownFacet, UnknownMaterial
 
 FIELDS: Mapping[str, str] = {
     "facet": "the smell",
@@ -20,6 +20,14 @@ FIELDS: Mapping[str, str] = {
 
 
 def sentence(error: RecommenderError) -> str:
-    """Return an error as one sentence."""
-    text = str(error.named(FIELDS) if isinstance(error, BadValue) else error)
+    """Return an error as one sentence, and where no near name is known, where on the page all are."""
+    match error:
+        case UnknownMaterial(name=name, near=()):
+            return f'No material is called "{name}". The map has all that are known.'
+        case UnknownFacet(phrase=phrase, near=()):
+            return f'No facet is known by "{phrase}". The list of the field has the words.'
+        case BadValue():
+            text = str(error.named(FIELDS))
+        case _:
+            text = str(error)
     return text[0].upper() + text[1:] + ("" if text.endswith((".", "?")) else ".")
