@@ -11,7 +11,7 @@ from recommender import units
 from recommender.cli.commands import option, words
 from recommender.cli.notebook_option import workspace
 from recommender.errors import BadNotebook, BadTable, BadValue
-from recommender.regulation.markets import ANY, MARKETS
+from recommender.evidence.markets import ANY, MARKETS
 
 if TYPE_CHECKING:
     from recommender.model import Reading

@@ -5,11 +5,11 @@ from pathlib import Path
 
 from recommender.evidence.catalogue import CATEGORIES, Catalogue, cas_check_digit, load, looks_like_cas
 from recommender.evidence.identity import identify
+from recommender.evidence.markets import AUTHORITIES
 from recommender.evidence.overlay import LIMITS_SOURCE
 from recommender.evidence.sheets import Row, decimal, read_sheet
 from recommender.model import Limit
 from recommender.notebook.importers import day
-from recommender.regulation.markets import AUTHORITIES
 
 KINDS = ("prohibition", "restriction", "specification")
 BASIS = "user"

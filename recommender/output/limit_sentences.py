@@ -4,8 +4,8 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
+from recommender.evidence.markets import AUTHORITIES
 from recommender.output.wording import join
-from recommender.regulation.markets import AUTHORITIES
 
 MOST_NAMES = 5
 """Names of the label that a line shows."""

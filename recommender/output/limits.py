@@ -6,9 +6,9 @@ from datetime import date
 from typing import Any
 
 from recommender.evidence.catalogue import Catalogue
+from recommender.evidence.markets import AUTHORITIES
 from recommender.model import Amount, Limit, Material
 from recommender.regulation import listed, substances
-from recommender.regulation.markets import AUTHORITIES
 
 OLD_YEARS = 5
 """A figure older than this is worth a look: amendments of the Standards come every year or two."""

@@ -6,11 +6,11 @@ from typing import Any
 
 from recommender.chemistry.odour_strength import threshold_ng_per_l
 from recommender.chemistry.vapour_pressure import pressure
+from recommender.evidence.markets import AUTHORITIES
 from recommender.model import Amount, Figure, Label, Material, OwnNote
 from recommender.output import wording
 from recommender.palette import Palette
 from recommender.regulation import covering, listed, prohibitions, substances
-from recommender.regulation.markets import AUTHORITIES
 from recommender.similarity.relations import KIND_WEIGHTS
 
 ROW_COLUMNS = (

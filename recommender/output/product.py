@@ -4,10 +4,10 @@ from collections.abc import Mapping
 from typing import Any
 
 from recommender.evidence.catalogue import Catalogue
+from recommender.evidence.markets import AUTHORITIES
 from recommender.model import Limit
 from recommender.output.wording import SIGNS_OFF
 from recommender.regulation import Report, SubstanceRow
-from recommender.regulation.markets import AUTHORITIES
 
 NEW_FROM, ALL_FROM = "2026-07-31", "2028-07-31"
 """Dates of Regulation (EU) 2023/1545: new products name its allergens; older ones may be sold until then."""

@@ -5,6 +5,7 @@ import textwrap
 from collections.abc import Iterable, Sequence
 from datetime import date
 
+from recommender.evidence.markets import AUTHORITIES
 from recommender.model import Limit
 from recommender.output.product import used
 from recommender.output.wording import SIGNS_OFF, join
@@ -17,7 +18,6 @@ from recommender.regulation import (
     Report,
     SubstanceRow,
 )
-from recommender.regulation.markets import AUTHORITIES
 
 WIDTH = 78
 MOST = 12

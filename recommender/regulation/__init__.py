@@ -3,6 +3,7 @@
 A missing figure never means that something may be used.
 """
 
+from recommender.evidence.markets import AUTHORITIES, MARKETS
 from recommender.regulation.constituents import Certificates, Substance, certificates, substances, unnamed
 from recommender.regulation.headroom import Headroom, LimitIncrease, headroom, reduced
 from recommender.regulation.labels import DECLARED_ABOVE, LabelEntry, declared, listed
@@ -19,7 +20,6 @@ from recommender.regulation.limits import (
     covering,
     rated,
 )
-from recommender.regulation.markets import AUTHORITIES, MARKETS
 from recommender.regulation.prohibitions import offered, prohibitions, warnings
 from recommender.regulation.report import PHOTOTOXIC, Report, SubstanceRow, UnknownContent, check
 

@@ -5,11 +5,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from recommender.evidence.catalogue import Catalogue
+from recommender.evidence.markets import market_of
 from recommender.model import Amount, Limit, Material
 from recommender.regulation.constituents import Substance, substances
 from recommender.regulation.labels import listed
 from recommender.regulation.limits import ProductUse, counted, covering, rated
-from recommender.regulation.markets import market_of
 
 
 @dataclass(frozen=True, slots=True)

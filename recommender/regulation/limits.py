@@ -7,9 +7,9 @@ from typing import TypeVar
 
 from recommender.errors import BadValue
 from recommender.evidence.catalogue import CATEGORIES
+from recommender.evidence.markets import ANY, market_of
 from recommender.model import Allergen, Limit
 from recommender.regulation.constituents import Substance
-from recommender.regulation.markets import ANY, market_of
 
 Rule = TypeVar("Rule", bound=Limit | Allergen)
 

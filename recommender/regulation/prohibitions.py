@@ -5,8 +5,8 @@ from collections.abc import Iterable
 import numpy as np
 import numpy.typing as npt
 
+from recommender.evidence.markets import ANY, AUTHORITIES, market_of
 from recommender.model import Limit, Material
-from recommender.regulation.markets import ANY, AUTHORITIES, market_of
 
 
 def prohibitions(material: Material, limits: Iterable[Limit], market: str = ANY) -> tuple[Limit, ...]:

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from recommender.evidence.catalogue import Catalogue
+from recommender.evidence.markets import ANY, AUTHORITIES, market_of
 from recommender.model import Amount, Category, Limit, Material
 from recommender.regulation.constituents import Certificates, Substance, substances, unnamed
 from recommender.regulation.labels import LabelEntry, declared
@@ -19,7 +20,6 @@ from recommender.regulation.limits import (
     rated,
     status,
 )
-from recommender.regulation.markets import ANY, AUTHORITIES, market_of
 from recommender.regulation.prohibitions import prohibitions
 
 

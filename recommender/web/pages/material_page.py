@@ -7,10 +7,10 @@ from urllib.parse import quote
 from nicegui import ui
 
 from recommender.errors import BadValue, RecommenderError
+from recommender.evidence.markets import AUTHORITIES
 from recommender.model import Material, OwnNote
 from recommender.output import materials, wording
 from recommender.palette import Palette, own_smells
-from recommender.regulation.markets import AUTHORITIES
 from recommender.web.server.session import PageSession
 from recommender.web.widgets import elements
 from recommender.web.widgets.error_words import sentence

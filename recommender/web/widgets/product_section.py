@@ -6,9 +6,9 @@ from typing import Any
 
 from recommender import regulation
 from recommender.errors import BadValue
+from recommender.evidence.markets import AUTHORITIES
 from recommender.output import product, product_page, wording
 from recommender.palette import Palette
-from recommender.regulation.markets import AUTHORITIES
 from recommender.web.server.typed_lines import ParsedLines
 from recommender.web.widgets import elements
 from recommender.web.widgets.error_words import sentence
