@@ -280,7 +280,7 @@ def test_what_is_no_workbook_or_a_folder_is_one_line(tmp_path, write, name):
 @pytest.mark.parametrize(
     ("arguments", "told"),
     [
-        (("strips", "coumarin"), "two strips or more"),
+        (("strips", "coumarin"), "two or more"),
         (("dose", "vanillin", "--balance", "much"), "--balance"),
         (("dose", "vanillin", "--balance", "smoke 2"), "none of the materials"),
         (("dose", "vanillin", "--batch", "0"), "--batch"),

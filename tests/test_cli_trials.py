@@ -212,3 +212,14 @@ def test_trials_strips_and_fits_travel_with_an_export(smelled, tmp_path):
     assert "'=1+1" in (folder / "trial_readings.csv").read_text(encoding="utf-8-sig")
     assert len(rows(copy, "trial_readings")) == 5
     assert rows(copy, "calibrations") == rows(smelled, "calibrations")
+
+
+def test_a_line_of_a_formula_that_is_not_saved_is_named(smelled, tmp_path):
+    sheet = tmp_path / "sheet.csv"
+    sheet.write_text("formula,hours,facet,strength\nmorello,8,almond,gone\nmorelo,8,almond,gone\n")
+    done = run("trials", "import", str(sheet))
+    assert done.status == 2
+    assert 'sheet.csv, line 3, column formula: "morelo"' in done.err
+    assert "did you mean morello" in done.err
+    done = run("trials", "import", "data/demo/readings.csv", "--formula", "nix", "--dry-run")
+    assert done.status == 0  # a column names it

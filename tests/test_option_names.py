@@ -1,11 +1,13 @@
 """An error names a field; the command line words it with its own option."""
 
+import re
+
 import click
 import pytest
 from command_line import run
 
 from recommender.cli import cli
-from recommender.cli.commands import Command, command, group, option, option_names
+from recommender.cli.commands import Command, command, group, option, written_names
 from recommender.errors import BadValue
 
 
@@ -22,7 +24,7 @@ ALL = dict(commands())
 @pytest.mark.parametrize("name", sorted(ALL))
 def test_every_command_words_errors_with_its_options(name):
     assert isinstance(ALL[name], Command)
-    assert all(written.startswith("--") for written in option_names(ALL[name]).values())
+    assert all(re.fullmatch(r"--[a-z-]+|[A-Z_]+", written) for written in written_names(ALL[name]).values())
 
 
 def test_a_field_and_the_fields_in_the_way_out_are_written_as_options():
@@ -62,6 +64,8 @@ def test_a_command_by_itself_does_so_too():
         ),
         (["extend", "benzaldehyde", "--picture", "a.svg"], "--picture: it needs a formula"),
         (["replace", "coumarin", "--in", "data/demo/morello.csv", "--blend", "2"], "without --in"),
+        (["strips", "coumarin"], 'MATERIAL cannot be "coumarin"'),
+        (["formulas", "show", "nix"], 'formula cannot be "nix": no formula is saved'),
         (["extend", "benzaldehyde", "--category", "99"], '--category cannot be "99"'),
         (["vary", "vanillin", "--toward", ""], "for example --toward hazelnut"),
         (

@@ -219,7 +219,7 @@ def test_a_balance_too_coarse_for_the_batch_is_refused(planned, world):
 
 @pytest.mark.parametrize("batch", [0.0, -1.0, math.nan, math.inf, 1e9])
 def test_a_batch_that_is_no_mass_is_refused(planned, world, batch):
-    with pytest.raises(BadValue, match="--batch"):
+    with pytest.raises(BadValue, match="batch_g"):
         planned([Line(world["leaf"], 1)], batch)
 
 

@@ -1,9 +1,10 @@
 """How commands, groups and options are declared.
 
-A command words errors with its own options, a listing is a group that lists, and an option that is given
-twice adds up or is refused.
+A command words errors with its own options and arguments, a listing is a group that lists, and an option that
+is given twice adds up or is refused.
 """
 
+import re
 from collections.abc import Callable, Mapping
 from functools import partial
 from typing import Any
@@ -15,20 +16,26 @@ from recommender.errors import BadValue
 
 
 class Command(click.Command):
-    """A command in whose errors a field is called as its option: `until_hours` is --until."""
+    """A command in whose errors a field is called as it is written: `until_hours` is --until."""
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command; raises `BadValue` in the words of the command line."""
         try:
             return super().invoke(ctx)
         except BadValue as error:
-            raise error.named(option_names(self)) from None
+            raise error.named(written_names(self)) from None
 
 
-def option_names(command: click.Command) -> dict[str, str]:
-    """Return how each option of a command is written, by the field that it fills."""
-    options = (param for param in command.params if isinstance(param, click.Option) and param.name)
-    return {str(option.name): option.opts[0] for option in options}
+def written_names(command: click.Command) -> dict[str, str]:
+    """Return how each option and argument of a command is written, by the field that it fills."""
+    return {str(param.name): _written(param) for param in command.params if param.name}
+
+
+def _written(param: click.Parameter) -> str:
+    """Return --until for an option, MATERIAL for an argument."""
+    if isinstance(param, click.Option):
+        return param.opts[0]
+    return re.sub(r"\[@.*|[\[\]]", "", param.metavar or str(param.name).upper())
 
 
 class Group(click.Group):

@@ -101,7 +101,12 @@ def import_(file: str, formula: str | None, dry_run: bool) -> int:
         name = row["formula"] or formula or ""
         if not name:
             raise row.wrong("formula", "no formula is named", "Say --formula NAME for all lines")
-        saved = here.version(name)
+        try:
+            saved = here.version(name)
+        except BadValue as error:
+            if not row["formula"]:
+                raise
+            raise row.wrong("formula", f'"{error.value}": {error.wanted}') from None
         batch, room = decimal(row, "batch_g"), decimal(row, "room_c")
         if batch is not None and batch <= 0:
             raise row.wrong("batch_g", f"{batch:g} g is no batch")
