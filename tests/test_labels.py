@@ -58,7 +58,7 @@ def test_every_allergen_is_found_by_its_cas_number_neat_and_in_a_natural(toy, ru
 def test_every_allergen_is_found_in_a_formula_that_names_it_by_cas_number(shipped, tmp_path, rule, cas):
     path = tmp_path / "accord.csv"
     path.write_text(f"material,parts\n{cas},100\ndiethyl phthalate,900\n")
-    formula, _ = read(path, shipped)
+    formula = read(path, shipped)
     named = names(substances(amounts(formula), shipped), shipped)
     material = formula.lines[0].content
     if rule.added == "deleted":

@@ -140,7 +140,7 @@ def test_at_a_dosage_the_line_says_how_much_is_left():
 @pytest.mark.parametrize("dosage", [20.0, 80.0])
 def test_a_dose_keeps_every_limit_at_the_dosage(arguments, dosage):
     answer = run(*arguments, "--top", "30", "--dosage", str(dosage), "--format", "json").json
-    there = amounts(read(MORELLO, SHIPPED)[0])
+    there = amounts(read(MORELLO, SHIPPED))
     if arguments[0] == "replace":
         there = [a for a in there if a.material.slug != "eugenol"]
         total = sum(a.mass_fraction for a in there)

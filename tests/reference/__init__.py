@@ -1,0 +1,1 @@
+"""Answers and figures against published sources."""
