@@ -415,7 +415,7 @@ def test_the_evidence_is_tables_with_basis_and_units():
         (lambda: r.weigh({"benzaldehyde": True}), r.BadTable, 'line 1, column parts: "True"'),
         (lambda: r.weigh(ACCORD, batch_g="10g"), r.BadValue, 'batch_g cannot be "10g": it is a number'),
         (lambda: r.weigh(ACCORD, batch_g=-1), r.BadValue, 'batch_g cannot be "-1 g"'),
-        (lambda: r.weigh(ACCORD, finished_g=9), r.BadValue, "finished_g .* needs the dosage_percent too"),
+        (lambda: r.weigh(ACCORD, finished_g=9), r.BadValue, "finished_g .* needs dosage_percent too"),
         (lambda: r.check(ACCORD, "15"), r.BadValue, 'dosage_percent cannot be "15": it is a number'),
         (lambda: r.check(ACCORD, 15, content=5), r.BadValue, 'content cannot be "5": it is a text'),
         (lambda: r.strips("coumarin"), r.BadValue, 'material cannot be "coumarin": name two or more'),

@@ -194,7 +194,7 @@ def test_of_several_dying_facets_the_one_missed_most_is_kept_and_the_others_are_
     found = extend(str(path), palette)
     assert found.query["facets"] == ["lemon"]
     assert found.notes[:2] == (
-        "No facet was named; kept is what is missed most, lemon.",
+        "No facet was named; the one missed most is taken, lemon.",
         "Also dying: rose.",
     )
 

@@ -195,14 +195,14 @@ def test_a_relay_is_proposed_where_it_holds_a_tenth_more_than_one_carrier(
     pair, said, gone, until, kind, added
 ):
     told = said((0, "lemon strong"), (gone, "lemon gone, whole clear"))
-    (change,) = revise(pair, told, Request("toy", until_hours=until)).changes
+    (change,) = revise(pair, told, Request(until_hours=until)).changes
     assert change.kind == kind
     assert {m.slug: (before, round(after)) for m, before, after in change.moves} == added
 
 
 def test_the_plan_of_a_relay_looks_at_the_hour_of_handing_over(pair, said):
     told = said((0, "lemon strong"), (4, "lemon gone, whole clear"))
-    changes = revise(pair, told, Request("toy", until_hours=72.0)).changes
+    changes = revise(pair, told, Request(until_hours=72.0)).changes
     looks = plan(applied(pair, changes), changes, told)
     assert [(look.hours, look.facet) for look in looks] == [
         (0, ""),
@@ -217,7 +217,7 @@ def test_the_plan_of_a_relay_looks_at_the_hour_of_handing_over(pair, said):
 
 def test_the_last_hour_at_which_it_was_clear_is_told(pair, said):
     told = said((0, "lemon strong"), (1, "lemon clear"), (4, "lemon gone, whole clear"))
-    (change,) = revise(pair, told, Request("toy", until_hours=23.0)).changes
+    (change,) = revise(pair, told, Request(until_hours=23.0)).changes
     figures = change.reason.figures
     assert (figures["alive"], figures["hours"], figures["until_hours"]) == (1, 4, 23.0)
     assert figures["predicted"] == pytest.approx(8.0, abs=0.1)

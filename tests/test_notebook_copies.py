@@ -115,7 +115,7 @@ def test_a_file_that_a_spreadsheet_saved_again_is_read(studio, tmp_path):
             '"8","2"',
             "formula_lines.csv, line 3: it refers to a row of formula_versions",
         ),
-        ("formula_lines.csv", '"10.0"', '"1000"', "formula_lines.csv, line 2: the row cannot be kept"),
+        ("formula_lines.csv", '"10.0"', '"1000"', "formula_lines.csv, line 2: the row cannot be stored"),
         ("formulas.csv", '"fig","fig"', '"fig"', "formulas.csv, line 2: 2 cells where the header has 3"),
         ("about.csv", '"schema step"', '"step"', "about.csv: the schema step is missing"),
     ],

@@ -70,7 +70,7 @@ def test_a_command_by_itself_does_so_too():
         (["vary", "vanillin", "--toward", ""], "for example --toward hazelnut"),
         (
             ["weigh", "data/demo/morello.csv", "--finished", "10g"],
-            '--finished cannot be "10 g": it needs the --d',
+            '--finished cannot be "10 g": it needs --d',
         ),
         (
             ["weigh", "data/demo/morello.csv", "--finished-share", "3", "--share", "9", "--dosage", "9"],

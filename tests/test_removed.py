@@ -146,9 +146,9 @@ def test_nothing_is_deleted_from_the_notebook_in_another_way():
     }
     # steps of a formula fall away when another way is taken from an earlier one, and after 300 of them; a
     # restore empties every table after a safety copy; a label gives way to the material that is called so
-    assert {file for file, _ in found} == {"removed.py", "drafts.py", "copies.py", "shelf.py"}
+    assert {file for file, _ in found} == {"removed.py", "drafts.py", "backup.py", "shelf.py"}
     assert {table for file, table in found if file == "drafts.py"} == {"draft_steps"}
-    assert {table for file, table in found if file == "copies.py"} == {"{table}"}
+    assert {table for file, table in found if file == "backup.py"} == {"{table}"}
     assert {table for file, table in found if file == "shelf.py"} == {"labels"}
 
 

@@ -81,7 +81,7 @@ def test_the_hour_is_free_where_how_long_the_asked_lasts_is_not_known(palette):
 
 @pytest.mark.parametrize("verb", [extend, replace])
 def test_a_facet_that_the_asked_does_not_show_is_noted(palette, verb):
-    assert verb("zest", palette, facet="smoke").notes == ("zest itself is not held to smell of smoke.",)
+    assert verb("zest", palette, facet="smoke").notes == ("zest itself is not known to smell of smoke.",)
 
 
 def test_a_facet_that_the_asked_shows_in_part_or_that_is_new_to_a_variation_is_not_noted(palette):
@@ -106,7 +106,7 @@ def test_a_prohibition_of_another_market_is_not_said(palette):
 def test_without_a_facet_extend_keeps_what_leads_and_says_so(palette, extended):
     found = extend("zest", palette)
     assert slugs(found) == slugs(extended)
-    assert found.notes == ("No facet was named; kept is what zest leads with: lemon.",)
+    assert found.notes == ("No facet was named; wanted is what zest leads with: lemon.",)
 
 
 @pytest.mark.parametrize(("into", "hours"), [("heart", (1.0, 8.0)), ("base", (8.0, 72.0))])

@@ -113,8 +113,8 @@ def fit_lines(fit: Fit) -> list[str]:
     for end in fit.ended:
         read, table, own = (units.duration(x) for x in (end.read, end.table, end.own))
         lines.append(
-            f"  {end.strip.material.name}: your strip says {LEVELS[end.level]} until {read}, the table said "
-            f"{table}; fitted {own}"
+            f"  {end.strip.material.name}: your strip says {LEVELS[end.level]} until {read}, "
+            f"the table predicted {table}; fitted {own}"
         )
     for one in fit.compared:
         if one.outlier:
@@ -178,5 +178,5 @@ def used_lines(data: Mapping[str, Any]) -> list[str]:
     for one in data["materials"]:
         if one["hours"] is not None:
             read, table = units.duration(one["hours"]), units.duration(one["table_hours"])
-            lines.append(f"  {one['name']}: your strip says clear until {read}, the table said {table}")
+            lines.append(f"  {one['name']}: your strip says clear until {read}, the table predicted {table}")
     return lines
