@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Lay all materials out on a plane so that those that smell alike lie together: recommender/present/map.csv.
+"""Lay all materials out on a plane so that those that smell alike lie together: recommender/output/map.csv.
 
 usage: scripts/build_map.py
 

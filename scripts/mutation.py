@@ -6,7 +6,7 @@ usage: scripts/mutation.py [--sample N] [--seed S] [--jobs N] [--tree FOLDER] [-
 The mutants are those of cosmic-ray (an operator, a comparison, a number, a condition, a decorator, a loop)
 and decimals a fifth larger or smaller. Places are drawn at random, as many for each stage, and one mutant at
 each place. It is caught if a test fails that reaches the changed line. Which tests do is found by running the
-suite once under coverage (`--record` keeps it). They run the fastest first, in a copy of the tree: the
+suite once under coverage (`--record` saves it). They run the fastest first, in a copy of the tree: the
 checkout is never changed. Not run: tests of the page, tests slower than `--slowest`, and of many tests those
 beyond `--budget` seconds. Needs the group `mutation`: pip install --group mutation
 
@@ -47,9 +47,9 @@ from tqdm import tqdm
 PACKAGE = "recommender"
 STAGES = {
     "suggest": f"{PACKAGE}/suggest",
-    "dosing": f"{PACKAGE}/dosing.py",
-    "safety": f"{PACKAGE}/safety",
-    "drydown": f"{PACKAGE}/drydown",
+    "dosing": f"{PACKAGE}/formulas/dosing.py",
+    "regulation": f"{PACKAGE}/regulation",
+    "evaporation": f"{PACKAGE}/evaporation",
 }
 NOT_RUN = ("tests/browser", "tests/test_page")
 """Tests that start a server or a browser: slow, and under load now and then red by themselves."""
@@ -57,6 +57,9 @@ ALIKE = (("Add", "Sub", "Mul", "Div", "FloorDiv", "Mod", "Pow"), ("BitOr", "BitA
 """Binary operators that may stand for each other without being nonsense."""
 PATIENCE = 60.0
 """Seconds that a run may take beyond three times what its tests took when they were recorded."""
+
+TOO_SLOW = "too slow"
+"""How a mutant was caught whose tests came to no end; on a busy machine, judge these again."""
 
 Span = tuple[int, int]
 
@@ -100,8 +103,8 @@ class Record:
 
     def of(self, path: str, lines: Span) -> set[int]:
         """Return the tests that run any line from the first to the last of two."""
-        held = self.lines.get(path, {})
-        return set().union(*(held.get(line, ()) for line in range(lines[0], lines[1] + 1)))
+        found = self.lines.get(path, {})
+        return set().union(*(found.get(line, ()) for line in range(lines[0], lines[1] + 1)))
 
 
 # ---- recording: which test reaches which line ------------------------------------------------------------
@@ -110,7 +113,7 @@ class Record:
 class Recorder:
     """A plugin of pytest that switches coverage's context with each test and takes its time.
 
-    What is set up for a test may be kept for the others of its file: it has a context of its own.
+    What is set up for one test may serve the others of its file: it has a context of its own.
     """
 
     SET_UP = "|set up"
@@ -143,8 +146,8 @@ def record(target: Path) -> None:
     """Run the tests of the present folder once and write what each reaches to a file."""
     recorder = Recorder()
     recorder.coverage.start()
-    spared = [f"--ignore-glob={name}*" for name in NOT_RUN]
-    pytest.main(["-q", "-p", "no:cacheprovider", *spared], plugins=[recorder])
+    excluded = [f"--ignore-glob={name}*" for name in NOT_RUN]
+    pytest.main(["-q", "-p", "no:cacheprovider", *excluded], plugins=[recorder])
     recorder.coverage.stop()
     data, here = recorder.coverage.get_data(), Path.cwd()
     passed = {name: took for name, took in recorder.seconds.items() if name not in recorder.failed}
@@ -170,12 +173,12 @@ def record(target: Path) -> None:
 
 def read_record(path: Path) -> Record:
     """Return a record from its file."""
-    held = json.loads(path.read_text())
+    stored = json.loads(path.read_text())
     lines = {
         name: {int(line): set(tests) for line, tests in found.items()}
-        for name, found in held["lines"].items()
+        for name, found in stored["lines"].items()
     }
-    return Record(held["seconds"], lines)
+    return Record(stored["seconds"], lines)
 
 
 # ---- the mutants -----------------------------------------------------------------------------------------
@@ -236,12 +239,12 @@ def mutants(root: Path, stage: str, count: int, chance: random.Random) -> list[M
     places: dict[tuple[str, Span, str], list[tuple[Operator, int]]] = defaultdict(list)
     for path in [top] if top.is_file() else sorted(top.rglob("*.py")):
         source = path.read_text(encoding="utf-8")
-        spared = left_out(ast.parse(source))
+        excluded = left_out(ast.parse(source))
         nodes = list(ast_nodes(get_ast(source)))
         for family, operator in operators():
             found = [at for node in nodes for at in operator.mutation_positions(node)]
             for number, (start, end) in enumerate(found):
-                if not any(low <= start and end <= high for low, high in spared):
+                if not any(low <= start and end <= high for low, high in excluded):
                     key = (str(path.relative_to(root)), start, family)
                     places[key].append((operator, number))
     order = sorted(places)
@@ -265,8 +268,8 @@ def mutants(root: Path, stage: str, count: int, chance: random.Random) -> list[M
 class Reach:
     """Finds the tests that reach a line, also where the line is run when the module is loaded."""
 
-    def __init__(self, root: Path, held: Record) -> None:
-        self.record = held
+    def __init__(self, root: Path, recorded: Record) -> None:
+        self.record = recorded
         self.trees = {
             str(path.relative_to(root)): ast.parse(path.read_text(encoding="utf-8"))
             for path in sorted((root / PACKAGE).rglob("*.py"))
@@ -275,7 +278,7 @@ class Reach:
     def tests(self, path: str, line: int) -> list[int]:
         """Return the tests that reach a line, the fastest first."""
         found = self._reached(path, line, set())
-        if not found:  # what cannot be followed by name: whatever runs anything of the module
+        if not found:  # no name to follow: all tests that run anything of the module
             found = set().union(*self._bodies(path, self.trees[path]))
         return sorted(found, key=lambda i: self.record.seconds[self.record.tests[i]])
 
@@ -285,7 +288,7 @@ class Reach:
             return set()
         inside = any(isinstance(node, ast.FunctionDef) for node in chain[:-1])
         last = chain[-1]
-        if isinstance(last, ast.FunctionDef):  # a default or a decorator: whoever runs the body
+        if isinstance(last, ast.FunctionDef):  # a default or a decorator: all tests that run the body
             return set().union(*self._bodies(path, last))
         if inside:
             return self.record.of(path, _span(last))
@@ -391,7 +394,7 @@ def _environment(folder: Path) -> dict[str, str]:
 
 
 def put(target: Path, text: str) -> None:
-    """Write a module; what Python compiled of it goes, since it tells texts apart by second and size only."""
+    """Write a module; delete its compiled form, which Python compares by second and size only."""
     target.write_text(text, encoding="utf-8")
     for compiled in target.parent.glob(f"__pycache__/{target.stem}.*.pyc"):
         compiled.unlink()
@@ -399,14 +402,14 @@ def put(target: Path, text: str) -> None:
 
 def judge(mutant: Mutant, folder: Path, reach: Reach, budget: float) -> Judged:
     """Make the change in a copy, run the tests that reach it, and take the change back."""
-    held, numbers = reach.record, reach.tests(mutant.path, mutant.line)
+    recorded, numbers = reach.record, reach.tests(mutant.path, mutant.line)
     tests: list[str] = []
     spent = 0.0
-    for name in (held.tests[number] for number in numbers):
-        if tests and spent + held.seconds[name] > budget:
+    for name in (recorded.tests[number] for number in numbers):
+        if tests and spent + recorded.seconds[name] > budget:
             break
         tests.append(name)
-        spent += held.seconds[name]
+        spent += recorded.seconds[name]
     if not tests:
         return Judged(mutant, "", 0, 0)
     target = folder / mutant.path
@@ -419,14 +422,14 @@ def judge(mutant: Mutant, folder: Path, reach: Reach, budget: float) -> Judged:
     if status == 0:
         return Judged(mutant, "", len(tests), len(numbers))
     failed = next((line.split()[1] for line in out.splitlines() if line.startswith("FAILED ")), "")
-    how = {-1: "too slow", 1: failed or "an error in a test"}.get(status, "it cannot be loaded")
+    how = {-1: TOO_SLOW, 1: failed or "an error in a test"}.get(status, "it cannot be loaded")
     return Judged(mutant, how, len(tests), len(numbers))
 
 
 def copy_of(root: Path, folder: Path) -> Path:
     """Return a copy of a tree, without what git and the tools keep there."""
-    spared = shutil.ignore_patterns(".git", ".venv", "__pycache__", ".*_cache", ".hypothesis")
-    return Path(shutil.copytree(root, folder / "tree", ignore=spared, symlinks=True))
+    excluded = shutil.ignore_patterns(".git", ".venv", "__pycache__", ".*_cache", ".hypothesis")
+    return Path(shutil.copytree(root, folder / "tree", ignore=excluded, symlinks=True))
 
 
 def change_of(mutant: Mutant, root: Path) -> str:
@@ -444,12 +447,14 @@ def survivor(one: Judged, root: Path) -> str:
 
 def table(judged: Sequence[Judged]) -> str:
     """Return how many mutants were caught, by stage and in all."""
-    rows = [f"{'stage':10} {'mutants':>7} {'caught':>7} {'share':>7}"]
+    rows = [f"{'stage':10} {'mutants':>7} {'caught':>7} {'share':>7} {'of them too slow':>17}"]
     stages = {one.mutant.stage for one in judged}
     for stage in [*(stage for stage in STAGES if stage in stages), "all"]:
         mine = [one for one in judged if stage in (one.mutant.stage, "all")]
-        caught = sum(bool(one.caught_by) for one in mine)
-        rows.append(f"{stage:10} {len(mine):7d} {caught:7d} {caught / max(len(mine), 1):7.0%}")
+        caught = [one for one in mine if one.caught_by]
+        slow = sum(one.caught_by == TOO_SLOW for one in caught)
+        share = len(caught) / max(len(mine), 1)
+        rows.append(f"{stage:10} {len(mine):7d} {len(caught):7d} {share:7.0%} {slow:17d}")
     return "\n".join(rows)
 
 
@@ -472,22 +477,22 @@ def main() -> int:
     stages, started = given.stages or list(STAGES), time.monotonic()
     with tempfile.TemporaryDirectory() as scratch:
         folders = [copy_of(given.tree, Path(scratch) / str(job)) for job in range(given.jobs)]
-        kept = given.record or Path(scratch) / "record.json"
-        if not kept.exists():
-            own = [sys.executable, str(Path(__file__).resolve()), "--write-record", str(kept.resolve())]
+        store = given.record or Path(scratch) / "record.json"
+        if not store.exists():
+            own = [sys.executable, str(Path(__file__).resolve()), "--write-record", str(store.resolve())]
             subprocess.run(own, cwd=folders[0], env=_environment(folders[0]), check=True, stdout=sys.stderr)
-        held = read_record(kept)
-        slow = {name for name, took in held.seconds.items() if took > given.slowest}
-        spared = {i for i, name in enumerate(held.tests) if name in slow or name.startswith(NOT_RUN)}
-        for lines in held.lines.values():
+        recorded = read_record(store)
+        slow = {name for name, took in recorded.seconds.items() if took > given.slowest}
+        excluded = {i for i, name in enumerate(recorded.tests) if name in slow or name.startswith(NOT_RUN)}
+        for lines in recorded.lines.values():
             for line, tests in lines.items():
-                lines[line] = tests - spared
+                lines[line] = tests - excluded
         chance, drawn = random.Random(given.seed), []
         for place, stage in enumerate(stages):
             share = given.sample // len(stages) + (place < given.sample % len(stages))
             drawn += mutants(given.tree, stage, share, chance)
         chance.shuffle(drawn)  # what is printed first is then of all stages
-        reach, free = Reach(given.tree, held), queue.SimpleQueue()
+        reach, free = Reach(given.tree, recorded), queue.SimpleQueue()
         for folder in folders:
             free.put(folder)
 
@@ -498,7 +503,7 @@ def main() -> int:
             finally:
                 free.put(folder)
 
-        print(f"seed {given.seed}, {len(held.tests)} tests recorded; not run of them:")
+        print(f"seed {given.seed}, {len(recorded.tests)} tests recorded; not run of them:")
         print(f"  tests of the page ({', '.join(NOT_RUN)}), and slower than {given.slowest:g} s:")
         print("".join(f"  {name}\n" for name in sorted(slow)), flush=True)
         judged = []

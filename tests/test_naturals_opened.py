@@ -24,16 +24,16 @@ def world(material, catalogue_of, relation):
             *more,
         ]
         found = catalogue_of(rows, [relation(*one) for one in relations], limits)
-        kinds = (Category("4", "worn", "leave-on"), Category("9", "rinsed", "rinse-off"))
+        kinds = (Category("4", "on skin", "leave-on"), Category("9", "rinsed", "rinse-off"))
         return with_(found, categories=kinds, allergens=tuple(allergens))
 
     return put
 
 
 def rule(name="s", cas=("11-11-0",), percent=1.0, kind="restriction", market="standards", **more):
-    held = {} if percent is None else {"4": percent}
+    percents = {} if percent is None else {"4": percent}
     basis = more.pop("basis", "published")
-    return Limit(name, cas, (), kind, market, basis, "toy-2020", percent=held, **more)
+    return Limit(name, cas, (), kind, market, basis, "toy-2020", percent=percents, **more)
 
 
 def listed(name="S", cas=("11-11-0",), **more):
@@ -67,12 +67,12 @@ def share(name, low, high=None):
         ([share("s", 80.0, 100.0)], 10.0),
     ],
 )
-def test_the_middle_of_each_range_is_known_and_the_rest_is_said_to_be_unknown(world, contents, unknown):
+def test_the_middle_of_each_range_is_known_and_the_rest_is_reported_as_unknown(world, contents, unknown):
     assert reported(world(contents), oil=0.1).unnamed == pytest.approx({"oil": unknown})
 
 
 @pytest.mark.parametrize("contents", [[share("s", 80.0, 100.1)], [share("s", 70.0, 95.0), share("t", 40.0)]])
-def test_less_than_a_tenth_unknown_is_not_said(world, contents):
+def test_less_than_a_tenth_unknown_is_not_reported(world, contents):
     assert reported(world(contents), oil=0.1).unnamed == {}
 
 
@@ -158,19 +158,25 @@ def test_a_natural_has_a_row_where_a_rule_names_it_or_nothing_of_it_is_known(wor
     ],
 )
 @pytest.mark.parametrize("how", ["contents", "relation"])
-def test_what_is_known_to_be_there_without_a_share_is_told_and_why(world, limits, allergens, why, how):
+def test_what_is_known_to_be_there_without_a_share_is_reported_and_why(world, limits, allergens, why, how):
     contents = [share("s", None)] if how == "contents" else [share("t", 1.0, 2.0)]
     relations = [] if how == "contents" else [("s", "constituent-of", "oil"), ("t", "constituent-of", "oil")]
     found = reported(world(contents, limits, allergens, relations), oil=0.5)
-    told = [(u.natural, u.substance.slug, u.why) for u in found.unknown]
-    assert told == ([] if why is None else [("oil", "s", why)])
+    reported_ = [(u.natural, u.substance.slug, u.why) for u in found.unknown]
+    assert reported_ == ([] if why is None else [("oil", "s", why)])
 
 
-def test_another_relation_or_another_natural_tells_nothing_of_the_contents(world, material):
+def test_another_relation_or_another_natural_is_no_evidence_of_the_contents(world, material):
     other = material("other-oil", kind="natural", contents=(share("t", 1.0, 2.0),))
     relations = [("s", "constituent-of", "other-oil"), ("s", "isomer-of", "oil")]
     found = reported(world([share("t", 1.0, 2.0)], [rule()], relations=relations, more=[other]), oil=0.5)
     assert found.unknown == ()
+
+
+def test_a_constituent_without_a_row_in_the_catalogue_does_not_hide_the_next(world):
+    contents = [share("a-lactone-without-a-row", None), share("s", None), share("t", None)]
+    found = reported(world(contents, [rule(), rule("t", ("22-22-0",), kind="prohibition")]), oil=0.5)
+    assert [(u.substance.slug, u.why) for u in found.unknown] == [("s", "limited"), ("t", "prohibited")]
 
 
 def test_a_certificate_makes_a_share_known(world):
@@ -198,7 +204,7 @@ def test_the_most_serious_comes_first_then_the_nearest_to_its_limit(world, mater
     assert found.findings
 
 
-def test_an_unverified_limit_sets_the_highest_dosage_but_not_that_on_limits_held(world):
+def test_an_unverified_limit_sets_the_highest_dosage_but_not_that_of_verified_limits(world):
     limits = [rule("s", percent=0.5, basis="memory"), rule("t", ("22-22-0",), 2.0)]
     found = reported(world((), limits), s=0.1, t=0.1)
     assert (found.highest, found.set_by) == (pytest.approx(5.0), "s")
@@ -324,7 +330,7 @@ def test_only_the_standards_own_limits_count_where_they_are_asked_for(world):
     assert room(s, catalogue, ProductUse(10.0, market="standards")).parts == pytest.approx(200.0)
 
 
-def test_room_tells_the_tightest_limit_first_and_the_new_names_on_the_label(world):
+def test_room_gives_the_tightest_limit_first_and_the_new_names_on_the_label(world):
     catalogue = world(
         [share("s", 10.0, 20.0), share("t", 40.0, 40.0)],
         [rule(percent=1.0), rule("t", ("22-22-0",), 0.5)],

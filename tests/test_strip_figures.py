@@ -49,6 +49,11 @@ def test_a_warmer_room_raises_the_pressure_by_eight_per_cent_a_degree(temperatur
     assert float(drydown.evaporation_rate(1.0, 136.0, warm)) == pytest.approx(factor * RATE, rel=1e-3)
 
 
+def test_the_law_of_clausius_and_clapeyron_to_six_digits():
+    # exp(60000 / 8.314462618 x (1/298.15 - 1/308.15)), by hand: the exponent is 0.7854528
+    assert pressure_factor(35.0) == pytest.approx(2.193400, rel=2e-6)
+
+
 @pytest.mark.parametrize("left", [0.5, 0.25, 0.01])
 def test_the_time_until_a_share_is_left_follows_from_the_closed_form(left):
     # t = (inert s + n (1 - e^(-a s))) / a with s = ln(1 / left), the paper holding 7.5 % of the moles
@@ -251,7 +256,7 @@ def test_only_the_part_that_carries_the_wanted_facet_counts_in_a_natural(palette
         ("unnamed odorants", 1.0),  # it carries the whole smell
         ("monoterpene hydrocarbon", 0.6),  # known for lemon: common practice
         ("sesquiterpene", 0.0),  # known for wood
-        ("nobody", 0.0),
+        ("anything else", 0.0),
     ],
 )
 def test_an_unnamed_part_carries_what_its_class_is_known_for(palette, material, name, share):
@@ -399,6 +404,35 @@ def test_the_louder_and_the_sooner_lost_is_missed_most(film):
     # half as loud, but missed from the first minutes on: log 1009 against log 4.4
     assert order(falls(20.0, 0.0, 0.17), falls(40.0, 0.0, 50.0)) == ["lemon", "rose"]
     assert order(falls(40.0, 0.0, 5.0), falls(40.0, 0.0, 5.0)) == ["lemon", "rose"]
+
+
+def test_how_long_a_facet_is_missed_is_counted_to_the_end_of_the_week(film):
+    def first(rose):
+        drawn = course_of(
+            film,
+            lemon=falls(15.0, 0.0, 2.0),
+            rose=falls(rose, 0.0, 50.0),
+            smoke=lambda _: 50.0,
+            whole=lambda _: 50.0,
+        )
+        return gaps(drawn)[0].facet
+
+    # missed from 2.115 and 56.28 h on: 15 log(168 / 2.115 + 1) = 65.8 = 47.6 log(168 / 56.28 + 1)
+    assert (first(47.0), first(48.2)) == ("lemon", "rose")
+
+
+def test_the_band_is_that_of_who_carries_the_facet_when_it_ends_not_later(material, catalogue_of):
+    solid = part(10.0, name="solid", crystal_pa=1.0, log_error=0.2)
+    weak = part(0.05, name="weak", curve=replace(CURVE, i_max=4.0, log10_half=-3.0), log_error=0.7)
+    rows = [material(p.name, {"lemon": 3}, parts=(p,)) for p in (solid, weak)]
+    palette = Palette.of(catalogue_of(rows))
+    amounts = [Amount(m, 0.5) for m in rows]
+    dissolved, crystals = (film_of(amounts, palette.space, palette.catalogue.index, c) for c in (False, True))
+    # one odour each: the weak one goes on after the strong one has ended
+    dissolved, crystals = (replace(f, group=np.array([0, 1])) for f in (dissolved, crystals))
+    end = ends(dissolved, crystals)["lemon"]["clear"]
+    assert end.hours / end.low == pytest.approx(2.2)
+    assert end.high / end.hours > 5 * 2.2
 
 
 def test_the_band_of_an_end_is_the_pressure_of_who_carries_it_last(film):
