@@ -107,13 +107,13 @@ def test_strength_is_said_beside_the_asked_material(own, asked, said):
         (12.4, None, "strength 12 of 100 at 1 %"),
         (8.0, 10.0, "about as strong as rose"),
         (12.5, 10.0, "about as strong as rose"),
-        (12.6, 10.0, "held stronger than rose"),
-        (39.9, 10.0, "held stronger than rose"),
-        (40.0, 10.0, "held much stronger than rose"),
-        (7.9, 10.0, "held weaker than rose"),
-        (2.6, 10.0, "held weaker than rose"),
-        (2.5, 10.0, "held much weaker than rose"),
-        (0.0, 10.0, "held much weaker than rose"),
+        (12.6, 10.0, "probably stronger than rose"),
+        (39.9, 10.0, "probably stronger than rose"),
+        (40.0, 10.0, "probably much stronger than rose"),
+        (7.9, 10.0, "probably weaker than rose"),
+        (2.6, 10.0, "probably weaker than rose"),
+        (2.5, 10.0, "probably much weaker than rose"),
+        (0.0, 10.0, "probably much weaker than rose"),
     ],
 )
 def test_strength_that_is_not_measured_is_compared_without_numbers(own, asked, said):
@@ -164,7 +164,7 @@ def test_facets_are_said_in_three_degrees():
         ),
         (
             Reason("strength", {"strength": 3.3, "asked": 10.0, "firm": False}),
-            "At the same dose it is held weaker than rose.",
+            "At the same dose it is probably weaker than rose.",
         ),
         (
             Reason("terms disagree", {"likeness": 0.1, "facet": 0.9}),
@@ -280,9 +280,9 @@ def test_where_nothing_is_uncertain_no_doubt_is_said(material):
 def test_strength_names_what_the_trade_holds_against_it(material):
     measured = Reason("strength", {"strength": 20.0, "asked": 10.0, "firm": False})
     disputed = Reason("strength disputed", {"stronger": "rose", "weaker": "musk", "note": ""})
-    assert sentences.strength(suggestion(material("musk"), measured), "rose") == "held stronger than rose"
+    assert sentences.strength(suggestion(material("musk"), measured), "rose") == "probably stronger than rose"
     assert sentences.strength(suggestion(material("musk"), measured, disputed), "rose") == (
-        "held stronger than rose by the figures, though the trade holds rose the stronger"
+        "probably stronger than rose by the figures, though the trade calls rose the stronger"
     )
     assert sentences.strength(suggestion(material("musk")), "rose") == "strength unknown"
 

@@ -92,7 +92,9 @@ def change_lines(changes: Sequence[Change]) -> list[str]:
     lines = []
     for number, change in enumerate(changes, 1):
         lines += [f"{number:>2}. {change_text(change)}", f"    {reason_text(change)}"]
-        lines += [f"    mind: {text}" for text in (change.suggestion.cautions if change.suggestion else ())]
+        lines += [
+            f"    caution: {text}" for text in (change.suggestion.cautions if change.suggestion else ())
+        ]
     return lines
 
 

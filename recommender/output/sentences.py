@@ -267,7 +267,7 @@ def strength(found: Suggestion, asked: str) -> str:
     told = strength_against(figures["strength"], figures["asked"], asked, figures["firm"])
     if "strength disputed" in by_kind:
         stronger = by_kind["strength disputed"].figures["stronger"]
-        return f"{told} by the figures, though the trade holds {stronger} the stronger"
+        return f"{told} by the figures, though the trade calls {stronger} the stronger"
     return told
 
 

@@ -91,8 +91,8 @@ def _plain_suggestions(findings: Findings) -> None:
             out.append(f"    shares: {parts['shares']}")
         out.append(f"    brings along: {parts['brings']}")
         out.append(f"    {parts['strength']}" + (f"; {parts['doubt']}" if parts["doubt"] else ""))
-        out += [f"    worn: {line}" for line in sentences.worn(found)]
-        out += [f"    mind: {caution}" for caution in found.cautions]
+        out += [f"    in the product: {line}" for line in sentences.worn(found)]
+        out += [f"    caution: {caution}" for caution in found.cautions]
         out.append("")
     sys.stdout.write("\n".join(out).rstrip() + "\n")
 

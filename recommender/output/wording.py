@@ -73,7 +73,7 @@ def strength_against(own: float | None, asked: float | None, name: str, firm: bo
         return f"about as strong as {name}"
     if not firm:
         much = "much " if not 1 / 4 < ratio < 4 else ""
-        return f"held {much}{'stronger' if ratio > 1 else 'weaker'} than {name}"
+        return f"probably {much}{'stronger' if ratio > 1 else 'weaker'} than {name}"
     if ratio > 1:
         times = f"{ratio:.1f}" if ratio < 3 else f"{ratio:.0f}"
         return f"{times} times as strong as {name}"

@@ -157,7 +157,7 @@ def _step(catalogue: Catalogue, relation: Relation) -> dict[str, str]:
 
 
 def disputes(graph: RelationGraph, asked: Material, offered: Material) -> list[Reason]:
-    """Return where the trade holds one of two materials the stronger and the figures say the other is."""
+    """Return reasons where common practice and the data disagree on which of two materials is stronger."""
     if not asked.strength or not offered.strength:
         return []
     found = []
