@@ -116,7 +116,7 @@ class Builder:
                 liquid, crystal, log_error, basis, shown = self._choose(slug, rows, guess, error)
                 self.chosen[slug] = Component(slug, 1.0, liquid, self.mass[slug], crystal, log_error, basis)
                 self.tables["volatility"] += shown
-            others = [row for row in rows if row["quantity"] != "vapour_pressure"]
+            others = [row for row in rows if row["quantity"] not in ("vapour_pressure", "enthalpy_of_fusion")]
             kept = [row for row in others if self._at_normal_pressure(row)]
             refused += len(others) - len(kept)
             self.tables["volatility"] += [self._shown(row) for row in kept]

@@ -22,6 +22,7 @@ QUANTITIES = {
     "vapour_pressure": "Pa",
     "boiling_point": "K",
     "melting_point": "C",
+    "enthalpy_of_fusion": "J/mol",
     "poucher_coefficient": "1-100",
 }
 CAUTION_KINDS = {
