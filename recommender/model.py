@@ -3,6 +3,8 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from recommender.reasons import Reason
+
 LABEL_WEIGHTS: Mapping[int, float] = {1: 0.3, 2: 0.6, 3: 1.0}
 """Weight of a label's strength: trace, clear, leading."""
 
@@ -302,16 +304,6 @@ class Material:
         if self.labels and all(label.basis == "user" for label in self.labels):
             return "user"
         return "memory" if any(label.basis == "memory" for label in self.labels) else "common practice"
-
-
-@dataclass(frozen=True, slots=True)
-class Reason:
-    """Why a suggestion stands where it stands: a kind and its figures, no prose."""
-
-    kind: str
-    figures: Mapping[str, object]
-    basis: str = ""
-    source: str = ""
 
 
 @dataclass(frozen=True, slots=True)

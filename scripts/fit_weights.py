@@ -49,7 +49,8 @@ from recommender.palette import Palette, shipped
 from recommender.similarity.relations import KIND_WEIGHTS
 from recommender.suggest import scoring as ranking
 from recommender.suggest.for_material import ranked
-from recommender.suggest.request import MaterialQuery, Request, read
+from recommender.suggest.query import MaterialQuery, read
+from recommender.suggest.request import Request
 
 Array = npt.NDArray[np.float64]
 Weights = Mapping[str, Mapping[str, float]]

@@ -104,7 +104,7 @@ def test_only_what_is_on_the_shelf_and_not_empty_is_offered(palette):
         (2.01, 100.0, False, "leaf costs 2.01 a gram neat, more than 2."),
         (0.2, 10.0, True, None),  # of the neat material, not of the dilution
         (0.21, 10.0, False, "leaf costs 2.1 a gram neat, more than 2."),
-        (None, 100.0, False, "Your shelf holds no price of leaf."),
+        (None, 100.0, False, "No price of leaf is on your shelf."),
     ],
 )
 def test_a_price_bounds_a_gram_of_the_neat_material(palette, price, percent, offered, said):

@@ -112,7 +112,7 @@ def test_without_a_dosage_the_line_names_the_limit_and_bounds_nothing():
     answer = run("extend", "benzaldehyde", "--facet", "almond", "--top", "20", "--format", "json").json
     limits = told(answer, "counts against a limit")
     (found,) = limits["coumarin"]
-    assert found["text"].endswith("say --dosage to bound the dose.")
+    assert found["text"].endswith("give --dosage to bound the dose.")
     assert found["figures"]["most_parts"] is None
     assert limits["benzaldehyde glyceryl acetal"] == []
 

@@ -4,7 +4,7 @@ import pytest
 
 from recommender.model import Curve
 from recommender.similarity.relations import RelationGraph
-from recommender.suggest.reasons import answering_facet, brings, disputes, doubts, reasons, shared
+from recommender.suggest.explanation import answering_facet, brings, disputes, doubts, reasons, shared
 
 
 @pytest.fixture(scope="module")

@@ -55,8 +55,8 @@ def parts_of(found: Suggestion, findings: Findings) -> dict[str, str]:
     asked = findings.asked
     until: Any = findings.query.get("until_hours")
     wanted: Sequence[str] = findings.query["facets"]  # type: ignore[assignment]
-    shared = next((sentences.shares(r) for r in found.reasons if r.kind == "shares"), "")
-    near = next((wording.join(r.figures) for r in found.reasons if r.kind == "near"), "")
+    shared = sentences.shared_facets(found)
+    near = sentences.near_facets(found)
     return {
         "stay": sentences.together_lasting(found) if found.members else wording.lasting(found.lasting),
         "shares": shared or (f"{near} (near)" if near else "nothing by name"),
@@ -91,7 +91,7 @@ def _plain_suggestions(findings: Findings) -> None:
             out.append(f"    shares: {parts['shares']}")
         out.append(f"    brings along: {parts['brings']}")
         out.append(f"    {parts['strength']}" + (f"; {parts['doubt']}" if parts["doubt"] else ""))
-        out += [f"    in the product: {line}" for line in sentences.worn(found)]
+        out += [f"    in the product: {line}" for line in sentences.in_product(found)]
         out += [f"    caution: {caution}" for caution in found.cautions]
         out.append("")
     sys.stdout.write("\n".join(out).rstrip() + "\n")
@@ -116,7 +116,7 @@ def _rich_suggestions(findings: Findings) -> None:
         why.append(f"\n{parts['strength'][0].upper()}{parts['strength'][1:]}.", style="dim")
         if parts["doubt"]:
             why.append(f" ({parts['doubt']})", style="dim italic")
-        for line in sentences.worn(found):
+        for line in sentences.in_product(found):
             why.append(f"\nWorn: {line}", style="cyan")
         for caution in found.cautions:
             why.append(f"\nMind: {caution}", style="yellow")

@@ -20,7 +20,7 @@ from recommender.regulation.limits import (
     covering,
     rated,
 )
-from recommender.regulation.prohibitions import offered, prohibitions, warnings
+from recommender.regulation.prohibitions import prohibitions, warnings
 from recommender.regulation.report import PHOTOTOXIC, Report, SubstanceRow, UnknownContent, check
 
 __all__ = [
@@ -51,7 +51,6 @@ __all__ = [
     "declared",
     "headroom",
     "listed",
-    "offered",
     "prohibitions",
     "rated",
     "reduced",

@@ -21,7 +21,7 @@ class Candidate:
 
 
 def candidates(
-    ways: Mapping[str, Array], allowed: npt.NDArray[np.bool_], without: int, depth: int = DEPTH
+    ways: Mapping[str, Array], allowed: npt.NDArray[np.bool_], depth: int = DEPTH
 ) -> list[Candidate]:
     """Return the best of each way of looking, in catalogue order.
 
@@ -30,16 +30,12 @@ def candidates(
     ways : mapping of str -> ndarray, shape (materials,)
         Evidence of each way; higher is better, and 0 or less does not count.
     allowed : ndarray of bool, shape (materials,)
-    without : int
-        The row of the asked material.
     depth : int
         How many of each way.
     """
-    open_rows = allowed.copy()
-    open_rows[without] = False
     found: dict[int, list[str]] = {}
     for way, evidence in ways.items():
-        scored = np.where(open_rows, evidence, -np.inf)
+        scored = np.where(allowed, evidence, -np.inf)
         for row in np.argsort(-scored, kind="stable")[:depth]:
             if scored[row] > 0:
                 found.setdefault(int(row), []).append(way)

@@ -4,7 +4,7 @@ Whole-smell likeness compares two materials; facet likeness asks how strongly a 
 labels near it included.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,6 +25,18 @@ NEAR_FROM = 0.45
 """Cosine of two label vectors from which one label speaks a little for the other."""
 NEAR_SHARE = 0.45
 """How much of its strength the nearest other label lends."""
+
+# thresholds on the scales above: whoever changes these scales sets them again
+LEAST_SHOWN = 0.15
+"""A material that carries the wanted facets less than this does not show them."""
+LEAST_LENT = 0.05
+"""A facet that lends less than this to a wanted one does not count as near."""
+UNLIKE_FROM = -0.2
+"""Whole-smell likeness at and below which a smell counts nothing in a ranking."""
+FAR_APART = 0.35
+"""Likenesses of different kinds that lie further apart than this disagree."""
+NEAR_IN_PROFILE = 0.3
+"""Weight of the near facets in a label profile; the labels themselves have the rest."""
 
 
 def label_matrix(materials: Sequence[Material], facets: Sequence[str]) -> Array:
@@ -113,6 +125,17 @@ def place(weights: Array, labels: Array, panel: Panel | None = None) -> Array:
     return np.hstack([np.sqrt(1.0 - PANEL_SHARE) * smells, np.sqrt(PANEL_SHARE) * panel_profile])
 
 
+def ranked_likeness(likeness: Array) -> Array:
+    """Return a whole-smell likeness as a term 0-1: what is a little unlike still counts a little."""
+    return np.asarray(np.clip((likeness - UNLIKE_FROM) / (1.0 - UNLIKE_FROM), 0.0, 1.0), float)
+
+
+def disagree(likenesses: Iterable[float]) -> bool:
+    """Return whether likenesses of one material, each of another kind, lie far apart."""
+    values = list(likenesses)
+    return len(values) > 1 and max(values) - min(values) > FAR_APART
+
+
 @dataclass(frozen=True)
 class OdourSpace:
     """Materials in the odour space.
@@ -194,3 +217,19 @@ class OdourSpace:
         strengths = np.sort(self.weights * self.lent(wanted), axis=1)[:, ::-1]
         first, second = strengths[:, 0], strengths[:, 1]
         return np.asarray(first + 0.5 * (1.0 - first) * second, float)
+
+    def near_labels(self, material: Material, wanted: Mapping[str, float]) -> dict[str, float]:
+        """Return the facets of a material near the wanted ones, each with how much it counts for them."""
+        if not wanted:
+            return {}
+        lent = dict(zip(self.facets, self.lent(wanted), strict=True))
+        return {
+            label.facet: float(lent[label.facet])
+            for label in material.labels
+            if label.facet not in wanted and lent[label.facet] > LEAST_LENT
+        }
+
+    def profiles(self, rows: Sequence[int]) -> Array:
+        """Return label profiles in which near facets count a little for each other, unit length or 0."""
+        mixing = (1.0 - NEAR_IN_PROFILE) * np.eye(len(self.facets)) + NEAR_IN_PROFILE * self.near
+        return unit(self.weights[list(rows)] @ mixing)

@@ -8,10 +8,11 @@ import numpy as np
 from recommender.errors import BadValue
 from recommender.formulas import dosing
 from recommender.formulas.drydown import FormulaDrydown
-from recommender.model import Dose, Findings, Formula, Material, Reason, Suggestion
+from recommender.model import Dose, Findings, Formula, Material, Suggestion
 from recommender.palette import Palette
+from recommender.reasons import RelayReason
 from recommender.suggest import product_limits, scoring
-from recommender.suggest.in_formula import built, dose_of, effect_of, findings, reasons_for
+from recommender.suggest.in_formula import answer_in, dose_of, effect_of, findings, reasons_for
 from recommender.suggest.request import WINDOWS, Request
 from recommender.suggest.target import (
     FormulaTarget,
@@ -124,30 +125,29 @@ def _pair(
         sum(d.high for d in doses),
         min((d.dilution_percent for d in doses if d.dilution_percent), default=None),
     )
-    explained = (
-        Reason(
-            "relay",
-            {
-                "heart": one.name,
-                "heart_parts": doses[0].first_try,
-                "base": other.name,
-                "base_parts": doses[1].first_try,
-                "handover_hours": handover,
-            },
-            "estimated",
+    reasons = (
+        RelayReason(
+            one.name, doses[0].first_try, other.name, doses[1].first_try, handover, basis="estimated"
         ),
         *reasons_for(table, target, other, terms),
         *product_limits.reasons(request, rooms[0], doses[0].first_try, one),
         *product_limits.reasons(request, rooms[1], doses[1].first_try, other),
     )
-    shares = tuple((material, share / total) for material, share in members)
-    return built(
-        table, target, other, score, terms, explained, dose, effect_of(table, together, target), shares
+    return answer_in(
+        table,
+        target,
+        other,
+        score=score,
+        terms=terms,
+        reasons=reasons,
+        dose=dose,
+        effect=effect_of(table, together, target),
+        members=tuple((material, share / total) for material, share in members),
     )
 
 
 def _handover(table: FormulaDrydown, target: FormulaTarget, one: Material, other: Material) -> float | None:
-    """Return the hour from which the base carrier tells the facets more strongly than the heart carrier."""
+    """Return the hour from which the base carrier shows the facets more strongly than the heart carrier."""
     film, hours = table.film, table.course.hours
     columns = [film.facets.index(facet) for facet in target.facets]
     heard = film.intensities(film.left(hours)) * film.weights[:, columns].max(axis=1)

@@ -14,7 +14,10 @@ from recommender.errors import BadValue
 from recommender.formulas import dosing, redundancy
 from recommender.formulas import formula as formulas
 from recommender.formulas.drydown import FormulaDrydown
-from recommender.model import Formula, Material, Reading, Reason, Suggestion
+from recommender.model import Formula, Material, Reading, Suggestion
+from recommender.palette import CLEAR_LABEL
+from recommender.reasons import ChangeReason, FadedFacet, RedundantMaterial, RestoredFacet, TooStrongFacet
+from recommender.suggest.eligibility import Eligibility
 from recommender.suggest.in_formula import carried
 from recommender.suggest.relay import WORTH_A_PLACE, handed_over
 from recommender.suggest.request import DEFAULT_UNTIL_HOURS, Request, smells
@@ -28,6 +31,7 @@ from recommender.suggest.trial_findings import (
     shown_by,
     too_strong,
 )
+from recommender.suggest.why_not import why_not_in_formula
 
 HALF, THIRD = 1 / 2, 1 / 3
 AS_LOUD = 0.8
@@ -53,7 +57,7 @@ class Change:
     moves: tuple[tuple[Material, float, float], ...]
     factors: tuple[tuple[Material, float], ...]
     additions: tuple[tuple[Material, float], ...]
-    reason: Reason
+    reason: ChangeReason
     suggestion: Suggestion | None = None
 
 
@@ -86,7 +90,10 @@ def revise(table: FormulaDrydown, readings: Sequence[Reading], request: Request)
     if not readings:
         raise BadValue("trial", table.formula.name, "it has no readings yet; say how the strip smelled when")
     avoid = smells("extend", request, table.palette)
-    notes = [*checked_notes(request, table), *avoid.notes]
+    refused = Eligibility(
+        request, table.palette, avoided=dict.fromkeys(avoid.refused, CLEAR_LABEL), simulated=True
+    )
+    notes = [*checked_notes(request, table), *why_not_in_formula(refused, table), *avoid.notes]
     until = request.until_hours or DEFAULT_UNTIL_HOURS
     changes: list[Change] = []
     cut: set[str] = set()
@@ -130,11 +137,11 @@ def _parts(table: FormulaDrydown) -> dict[str, float]:
 
 
 def _scaled(
-    table: FormulaDrydown, kind: str, factors: Sequence[tuple[Material, float]], figures: dict[str, object]
+    table: FormulaDrydown, kind: str, factors: Sequence[tuple[Material, float]], reason: ChangeReason
 ) -> Change:
     parts = _parts(table)
     moves = tuple((m, parts[m.slug], parts[m.slug] * factor) for m, factor in factors)
-    return Change(kind, moves, tuple(factors), (), Reason(kind, figures, "common practice"))
+    return Change(kind, moves, tuple(factors), (), reason)
 
 
 def _cut(table: FormulaDrydown, loud: TooStrong, taken: set[str]) -> Change | None:
@@ -148,14 +155,15 @@ def _cut(table: FormulaDrydown, loud: TooStrong, taken: set[str]) -> Change | No
     if not factors:
         return None
     after = FormulaDrydown(formulas.times(table.formula, {m.slug: f for m, f in factors}), table.palette)
-    figures: dict[str, object] = {
-        "facet": loud.facet,
-        "hours": list(loud.hours),
-        "factor": factor,
-        "before": level(table, loud.facet, loud.hours[0]),
-        "after": level(after, loud.facet, loud.hours[0]),
-    }
-    return _scaled(table, "cut", factors, figures)
+    reason = TooStrongFacet(
+        loud.facet,
+        loud.hours,
+        factor,
+        before=level(table, loud.facet, loud.hours[0]),
+        after=level(after, loud.facet, loud.hours[0]),
+        basis="common practice",
+    )
+    return _scaled(table, "cut", factors, reason)
 
 
 def _carry(
@@ -174,24 +182,25 @@ def _carry(
     leader = table.film.amounts[shown[0][0] if shown else 0].material
     gap = max(lost.hours, 1 / 60)
     target = FormulaTarget(facets, (start, until), leader, gap, (), avoided)
-    figures: dict[str, object] = {
-        "facet": lost.facet,
-        "hours": lost.hours,
-        "said": lost.said,
-        "alive": lost.alive,
-        "until_hours": until,
-        "predicted": level(table, lost.facet, lost.hours),
-        "by": leader.name if shown else None,
-    }
+    faded = FadedFacet(
+        lost.facet,
+        lost.hours,
+        lost.said,
+        lost.alive,
+        until_hours=until,
+        predicted=level(table, lost.facet, lost.hours),
+        by=leader.name if shown else None,
+        basis="common practice",
+    )
     retained = replace(request, top=LOOKED_AT)
-    single = [change for s in carried(retained, now, target) if (change := _added(now, s, figures))]
+    single = [change for s in carried(retained, now, target) if (change := _added(now, s, faded))]
     lasting = [
         c for c in single if level(now.plus(c.additions), lost.facet, until) >= odour_strength.JUST_THERE
     ]
     best = next(iter([*lasting, *single]), None)
     if until >= DEFAULT_UNTIL_HOURS and lost.hours < 8.0:
         two = handed_over(replace(request, top=1), now, target).suggestions
-        relay = _added(now, two[0], figures) if two else None
+        relay = _added(now, two[0], faded) if two else None
         if relay and (best is None or _held(now, relay, target) >= _held(now, best, target) + WORTH_A_PLACE):
             return relay
     if best is not None:
@@ -200,10 +209,10 @@ def _carry(
     if not later or later[0][1] < odour_strength.JUST_THERE:
         return None
     who = table.film.amounts[later[0][0]].material
-    return None if who.slug in cut else _scaled(table, "raise", [(who, RAISED)], figures)
+    return None if who.slug in cut else _scaled(table, "raise", [(who, RAISED)], faded)
 
 
-def _added(now: FormulaDrydown, suggestion: Suggestion, figures: dict[str, object]) -> Change | None:
+def _added(now: FormulaDrydown, suggestion: Suggestion, faded: FadedFacet) -> Change | None:
     dose = suggestion.dose
     if dose is None:
         return None
@@ -211,8 +220,17 @@ def _added(now: FormulaDrydown, suggestion: Suggestion, figures: dict[str, objec
     additions = tuple((m, dose.first_try * share / 1000.0) for m, share in members)
     moves = tuple((m, 0.0, 1000.0 * share) for m, share in additions)
     kind = "relay" if suggestion.members else "carrier"
-    after = level(now.plus(additions), str(figures["facet"]), float(str(figures["hours"])))
-    reason = Reason(kind, {**figures, "after": after}, "estimated")
+    reason = RestoredFacet(
+        faded.facet,
+        faded.hours,
+        faded.said,
+        faded.alive,
+        faded.until_hours,
+        faded.predicted,
+        faded.by,
+        after=level(now.plus(additions), faded.facet, faded.hours),
+        basis="estimated",
+    )
     return Change(kind, moves, (), additions, reason, suggestion)
 
 
@@ -241,11 +259,8 @@ def _spare(table: FormulaDrydown, changes: Sequence[Change], readings: Sequence[
         )
         if spare is None or len(now.amounts) <= 2:
             break
-        figures: dict[str, object] = {
-            "facet": spare.facet,
-            "phase": spare.phase,
-            "missed": spare.missed,
-            "covered_by": list(spare.covered_by),
-        }
-        found.append(_scaled(table, "leave out", [(spare.material, 0.0)], figures))
+        reason = RedundantMaterial(
+            spare.facet, spare.phase, spare.missed, tuple(spare.covered_by), basis="common practice"
+        )
+        found.append(_scaled(table, "leave out", [(spare.material, 0.0)], reason))
     return found
