@@ -212,7 +212,7 @@ def test_a_blend_names_the_bottles_of_its_members(palette, material, catalogue_o
         (replace, {"blend": 2, "why_not": "twin"}, "without within and blend"),
         (replace, {"formula": {"ember": 1}, "why_not": "twin"}, "without within and blend"),
         (replace, {"blend": 4}, "2 or 3"),
-        (vary, {}, "say in words where to go"),
+        (vary, {}, "name a direction in words"),
     ],
 )
 def test_options_that_do_not_go_together_are_refused(palette, verb, fields, said):
@@ -226,6 +226,6 @@ def test_without_label_allergens_what_has_to_be_named_is_not_offered_and_why_not
     found = extend("zest", palette, no_label_allergens=True, why_not="twin")
     assert slugs(found) == ["leaf"]
     assert found.notes[-1] == (
-        "twin is Lemonal, which has to stand on the label (A. Toy, 2020, Toy tables, Annex III entry 67)."
+        "twin is Lemonal, which has to be named on the label (A. Toy, 2020, Toy tables, Annex III entry 67)."
     )
     assert slugs(extend("zest", palette)) == ["twin", "leaf"]

@@ -144,7 +144,7 @@ def test_a_drydown_says_what_a_blind_nose_misses(studio):
     ("words", "told"),
     [
         (["nose", "add", "coumarin"], "--smells"),
-        (["nose", "add", "coumarin", "--smells", "hay 2", "--not", "hay"], "it stands in --smells too"),
+        (["nose", "add", "coumarin", "--smells", "hay 2", "--not", "hay"], "it is in --smells too"),
         (["nose", "add", "nonsense", "--smells", "hay 2"], "no material is called"),
         (["nose", "add", "coumarin", "--also"], "--also"),
         (["nose", "remove", "coumarin"], "no note on coumarin"),

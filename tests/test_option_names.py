@@ -79,7 +79,7 @@ def test_a_command_by_itself_does_so_too():
         (["weigh", "data/demo/morello.csv", "--batch", "0.01g"], '--resolution cannot be "0.01 g"'),
         (
             ["nose", "add", "coumarin", "--smells", "hay 2", "--not", "hay"],
-            '--not cannot be "hay": it stands in --s',
+            '--not cannot be "hay": it is in --s',
         ),
         (["nose", "add", "coumarin", "--also"], "--also: say with --smells"),
         (["shelf", "add", "x", "--material", "coumarin", "--dilution", "x"], "--dilution cannot be"),

@@ -44,7 +44,7 @@ from recommender.units import duration
 Kind = TypeVar("Kind", bound=Reason)
 
 UNSAID = ("shares-facet", "classic-pair", "derivative-of", "constituent-of")
-"""Relations that explain nothing in one line; `--explain` tells them."""
+"""Relations that explain nothing in one line; `--explain` shows them."""
 
 
 def reason(found: Reason, asked: str, offered: str) -> str:
@@ -213,11 +213,11 @@ def dose(found: Suggestion) -> str:
     """Return what to try first, blank where no dose is proposed."""
     if found.dose is None:
         return ""
-    told = found.dose
-    weigh = f", weighed as a {told.dilution_percent:g} % dilution" if told.dilution_percent else ""
-    against = f"; {told.of_query:.2g} times the amount it stands for" if told.of_query else ""
-    first, low, high = (parts_of(value) for value in (told.first_try, told.low, told.high))
-    return f"try {first} parts per thousand first (ladder {low} to {high}{weigh}){against}"
+    proposed = found.dose
+    weigh = f", weighed as a {proposed.dilution_percent:g} % dilution" if proposed.dilution_percent else ""
+    against = f"; {proposed.of_query:.2g} times the amount it replaces" if proposed.of_query else ""
+    first, low, high = (parts_of(value) for value in (proposed.first_try, proposed.low, proposed.high))
+    return f"try {first} parts per thousand first (range {low} to {high}{weigh}){against}"
 
 
 def effect(found: Suggestion) -> str:
@@ -234,16 +234,16 @@ def effect(found: Suggestion) -> str:
         )
     swapped = found.dose is not None and found.dose.of_query is not None
     old, new = ("as it is", " instead") if swapped else ("without", "")
-    told = [
+    ends = [
         f"{facet} {old}: {_ends(before[facet])}; with {_at(found)}{new}: {_ends(after[facet], band=True)}"
         for facet in list(after)[:2]
     ]
-    return "; ".join(told)
+    return "; ".join(ends)
 
 
 def bottles(found: Suggestion) -> str:
     """Return which bottles of the shelf it is taken from, blank where the shelf was not asked for."""
-    told = []
+    lines = []
     for bottle in found.bottles:
         at = "neat" if bottle.dilution_percent == 100 else f"at {bottle.dilution_percent:g} %"
         left = "" if bottle.amount_g is None else f", {bottle.amount_g:.3g} g left"
@@ -251,8 +251,8 @@ def bottles(found: Suggestion) -> str:
         dear = "" if price is None else f", {price:.3g} a gram neat"
         if price is not None and found.dose is not None and not found.members:
             dear += f", {found.dose.first_try * price:.3g} for a kilogram of the accord at the first try"
-        told.append(f"{bottle.label} {at}{left}{dear}")
-    return f"on your shelf: {'; '.join(told)}" if told else ""
+        lines.append(f"{bottle.label} {at}{left}{dear}")
+    return f"on your shelf: {'; '.join(lines)}" if lines else ""
 
 
 def _at(found: Suggestion) -> str:
@@ -260,18 +260,18 @@ def _at(found: Suggestion) -> str:
 
 
 def _ends(found: Mapping[str, Any], band: bool = False) -> str:
-    told = []
+    parts = []
     for level, word in (("clear", "clear"), ("just_there", "there")):
         if (end := found[level]) is not None:
             width = f" ({duration(end['low'])} to {duration(end['high'])})" if band else ""
-            told.append(f"{word} until {duration(end['hours'])}{width}")
-    return ", ".join(told) or "never there"
+            parts.append(f"{word} until {duration(end['hours'])}{width}")
+    return ", ".join(parts) or "never there"
 
 
 def before_line(formula: str, before: Mapping[str, Any]) -> str:
     """Return how long the wanted facets last in a formula as it is."""
-    told = [f"{facet} is {_ends(ends, band=True)}" for facet, ends in list(before.items())[:3]]
-    return f"In {formula} {join(told)}."
+    parts = [f"{facet} is {_ends(ends, band=True)}" for facet, ends in list(before.items())[:3]]
+    return f"In {formula} {join(parts)}."
 
 
 def together_lasting(found: Suggestion) -> str:

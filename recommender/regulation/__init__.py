@@ -1,4 +1,4 @@
-"""What may be offered, how much of it, and what stands on the label: by market, category and dosage.
+"""Prohibitions, limits and label allergens: by market, category of product and dosage.
 
 A missing figure never means that something may be used.
 """

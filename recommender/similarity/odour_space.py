@@ -1,4 +1,4 @@
-"""The odour space: label vectors learnt from which labels keep company, and likeness in it.
+"""The odour space: label vectors learnt from which labels occur together, and likeness in it.
 
 Whole-smell likeness compares two materials; facet likeness asks how strongly a material shows one smell,
 labels near it included.
@@ -18,23 +18,23 @@ Array = npt.NDArray[np.float64]
 RANK = 20
 CONTEXT_EXPONENT = 0.75
 PANEL_BASE = "any"
-"""The row of the panel's table that holds for every smell."""
+"""The row of the panel's table that applies to every smell."""
 PANEL_SHARE = 0.5
 """Weight of the panel's profiles in whole-smell likeness; the label vectors have the rest."""
 NEAR_FROM = 0.45
-"""Cosine of two label vectors from which one label speaks a little for the other."""
+"""Cosine of two label vectors from which one label counts a little for the other."""
 NEAR_SHARE = 0.45
-"""How much of its strength the nearest other label lends."""
+"""Share of its strength with which the nearest other label counts."""
 
 # thresholds on the scales above: whoever changes these scales sets them again
 LEAST_SHOWN = 0.15
 """A material that carries the wanted facets less than this does not show them."""
 LEAST_LENT = 0.05
-"""A facet that lends less than this to a wanted one does not count as near."""
+"""A facet that counts for a wanted one with less than this share is not near."""
 UNLIKE_FROM = -0.2
 """Whole-smell likeness at and below which a smell counts nothing in a ranking."""
 FAR_APART = 0.35
-"""Likenesses of different kinds that lie further apart than this disagree."""
+"""Likenesses of different kinds that differ by more than this disagree."""
 NEAR_IN_PROFILE = 0.3
 """Weight of the near facets in a label profile; the labels themselves have the rest."""
 
@@ -52,7 +52,7 @@ def label_matrix(materials: Sequence[Material], facets: Sequence[str]) -> Array:
 def positive_pmi(weights: Array, exponent: float = CONTEXT_EXPONENT) -> Array:
     """Return positive pointwise mutual information of labels within materials, shape (facets, facets).
 
-    Labels that keep company strongly count more: pairs are weighted by both strengths.
+    Strong labels that occur together count more: pairs are weighted by both strengths.
 
     References
     ----------
@@ -92,7 +92,7 @@ def features(weights: Array, labels: Array) -> Array:
     """Return what a panel's answers are predicted from, shape (smells, facets + rank).
 
     Label weights at unit length, and their sum in the label vectors, so that a facet which the panel hardly
-    met still speaks through those that keep its company.
+    met is still predicted from those that occur with it.
     """
     units = unit(weights)
     return np.hstack([units, units @ labels])
@@ -100,7 +100,7 @@ def features(weights: Array, labels: Array) -> Array:
 
 @dataclass(frozen=True)
 class Panel:
-    """How a panel of noses described what carries each facet; fitted by `scripts/fit_calibration.py`.
+    """How a panel of people described smells with each facet; fitted by `scripts/fit_calibration.py`.
 
     `effects` (facets, words) and `base` (words,) give a profile over the panel's words, on the square root
     of its 0-100 scale. `level` is taken off a likeness so that the middle pair stays as unlike as without.
@@ -131,7 +131,7 @@ def ranked_likeness(likeness: Array) -> Array:
 
 
 def disagree(likenesses: Iterable[float]) -> bool:
-    """Return whether likenesses of one material, each of another kind, lie far apart."""
+    """Return whether likenesses of one material, each of another kind, are far apart."""
     values = list(likenesses)
     return len(values) > 1 and max(values) - min(values) > FAR_APART
 
@@ -142,7 +142,7 @@ class OdourSpace:
 
     `weights` (materials, facets) label weights; `labels` (facets, rank) of unit length; `vectors`
     (materials, dimensions) of unit length, in the label vectors and, where there is a `panel`, in its words;
-    `near` (facets, facets) how much one label speaks for another, 1 on the diagonal.
+    `near` (facets, facets) how much one label counts for another, 1 on the diagonal.
     """
 
     facets: tuple[str, ...]
@@ -177,7 +177,7 @@ class OdourSpace:
 
     @property
     def rests_on(self) -> str:
-        """What whole-smell likeness rests on, in words."""
+        """What whole-smell likeness is based on, in words."""
         return "odour labels and a panel of noses" if self.panel else "odour labels"
 
     def place(self, weights: Array) -> Array:
@@ -203,7 +203,7 @@ class OdourSpace:
         return np.asarray(weights @ weights[row], float)
 
     def lent(self, wanted: Mapping[str, float]) -> Array:
-        """Return how much each facet speaks for the wanted ones, 1 for themselves, shape (facets,)."""
+        """Return how much each facet counts for the wanted ones, 1 for themselves, shape (facets,)."""
         columns = [self.facets.index(facet) for facet in wanted]
         share = np.array(list(wanted.values()))
         return np.asarray((self.near[:, columns] * share).max(axis=1), float)
@@ -211,7 +211,7 @@ class OdourSpace:
     def carries(self, wanted: Mapping[str, float]) -> Array:
         """Return how strongly each material shows the wanted facets, 0-1, shape (materials,).
 
-        The strongest of its labels counts, each times how much it speaks for a wanted facet and times
+        The strongest of its labels counts, each times how much it counts for a wanted facet and times
         that facet's share in the request; further labels add half of what is left.
         """
         strengths = np.sort(self.weights * self.lent(wanted), axis=1)[:, ::-1]

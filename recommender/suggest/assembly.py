@@ -39,7 +39,7 @@ def assembled(
     asked : Material
         What it answers for: the material asked about, or the one that carried the facet in a formula.
     material : Material
-        What is suggested; of several `members` the one that stands for them.
+        What is suggested; of several `members` the one that represents them.
     wanted : sequence of str
         Facets with which it may answer.
     near : mapping of str -> float

@@ -43,7 +43,7 @@ def _bottled(found: Suggestion, request: Request) -> Suggestion:
 
 
 def _weighing(bottle: Bottle, material: Material, parts: float, wanted: float | None) -> list[str]:
-    """Return what stands in the way of weighing so many neat parts per thousand from a bottle."""
+    """Return what prevents weighing so many neat parts per thousand from a bottle."""
     weighed = parts * 100.0 / bottle.dilution_percent
     if weighed > 1000.0:
         return [f"{bottle.label} at {bottle.dilution_percent:g} % is too thin for this dose."]

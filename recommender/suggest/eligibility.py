@@ -1,7 +1,7 @@
 """Who may be offered: one ordered list of rules that gives both the mask and the reason why not.
 
-A rule returns what speaks against a material, in sentences, and nothing where it may be offered. `RULES` has
-them in the order in which a person is told: the first that speaks is the reason.
+A rule returns its objections to a material, in sentences, and none where the material may be offered. `RULES`
+has them in order of importance: the first that objects gives the reason.
 """
 
 from collections.abc import Callable, Mapping
@@ -78,7 +78,7 @@ def label_allergens(bounds: Eligibility, material: Material) -> list[str]:
         rule = by_name[name]
         origin = f"{catalogue.sources.get(rule.source, rule.source)}, Annex III entry {rule.entry}"
         brings = f"brings {name} (up to {100 * share:.2g} % of it)" if share < 1.0 else f"is {name}"
-        found.append(f"{material.name} {brings}, which has to stand on the label ({origin}).")
+        found.append(f"{material.name} {brings}, which has to be named on the label ({origin}).")
     return found
 
 
@@ -200,4 +200,4 @@ RULES: tuple[Rule, ...] = (
     too_short,
     without_curve,
 )
-"""Every rule of who may be offered, in the order in which a person is told."""
+"""Every rule of who may be offered, in the order in which reasons are given."""

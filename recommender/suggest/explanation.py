@@ -41,7 +41,7 @@ def shared(asked: Material, offered: Material, wanted: Sequence[str]) -> list[tu
 
 
 def brings(asked: Material, offered: Material, wanted: Sequence[str]) -> tuple[Label, ...]:
-    """Return what an offered material brings along that nobody asked for, the strongest first."""
+    """Return the labels of an offered material that nobody asked for, the strongest first."""
     known = {label.facet for label in asked.labels} | set(wanted)
     extra = [label for label in offered.labels if label.facet not in known]
     return tuple(sorted(extra, key=lambda label: -label.strength))
@@ -73,7 +73,7 @@ def reasons(
     Parameters
     ----------
     near : mapping of str -> float
-        Facets of the offered material that are not wanted by name but lie near, with how much they count.
+        Facets of the offered material near the wanted ones, with how much they count for them.
     """
     return (
         *_smell(asked, offered, wanted, near),
@@ -89,7 +89,7 @@ def reasons(
 def relations(
     catalogue: Catalogue, graph: RelationGraph, asked: Material, offered: Material
 ) -> list[RelationPath | RelationWarning]:
-    """Return how two materials are related, and which relations speak against the pair."""
+    """Return how two materials are related, and which relations warn against the pair."""
     found: list[RelationPath | RelationWarning] = []
     if path := graph.path(asked.slug, offered.slug):
         steps = tuple(_step(catalogue, relation) for relation in path)

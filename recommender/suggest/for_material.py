@@ -16,7 +16,7 @@ from recommender.suggest.why_not import why_not
 
 
 def extend(asked: Material, request: Request, palette: Palette) -> Findings:
-    """Find what keeps a facet of a material alive after it has gone itself.
+    """Find materials that still show a facet when the material that had it is gone.
 
     Without a facet the material's own leading facets are wanted. The window runs from the hour at which
     the material is gone to `until_hours` (24 by default), or is that of heart or base. No suggestion is
@@ -30,7 +30,7 @@ def extend(asked: Material, request: Request, palette: Palette) -> Findings:
 
 
 def replace(asked: Material, request: Request, palette: Palette) -> Findings:
-    """Find what can stand for a material, by its whole smell or, with `facet`, first of all by that.
+    """Find materials that can replace one, by the whole smell or, with `facet`, first of all by that.
 
     Raises
     ------
@@ -109,7 +109,7 @@ def _suggestion(question: MaterialQuery, row: int, score: float, terms: Mapping[
 
 
 def query_of(question: MaterialQuery) -> dict[str, object]:
-    """Return what was asked, as it stands in the answer."""
+    """Return the question as the answer repeats it."""
     asked, request, stay = question.asked, question.request, question.asked.lasting
     start, end = question.window if question.verb == "extend" else (None, None)
     return {

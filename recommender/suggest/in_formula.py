@@ -63,7 +63,7 @@ def carried(request: Request, table: FormulaDrydown, target: FormulaTarget) -> t
 def vary(formula: Formula, request: Request, palette: Palette) -> Findings:
     """Find what moves a formula toward other words, with how much of its theme is left.
 
-    Where the words only refuse ("less sweet"), what can stand for the material that carries most of that.
+    Where the words only refuse ("less sweet"), replacements for the material that carries most of that.
 
     Raises
     ------
@@ -96,12 +96,12 @@ def vary(formula: Formula, request: Request, palette: Palette) -> Findings:
 
 
 def _lessened(request: Request, table: FormulaDrydown, found: Smells, notes: tuple[str, ...]) -> Findings:
-    """Return what can stand for the material that carries most of the refused facets over three days."""
+    """Return replacements for the material that carries most of the refused facets over three days."""
     film, hours = table.film, table.course.hours
     columns = [film.facets.index(facet) for facet in found.less]
     hours = hours[hours <= LESSENED_UNTIL_H]
-    heard = film.intensities(film.left(hours)) * film.weights[:, columns].max(axis=1)
-    carried = soft(heard).mean(axis=0)
+    intensity = film.intensities(film.left(hours)) * film.weights[:, columns].max(axis=1)
+    carried = soft(intensity).mean(axis=0)
     place = int(carried.argmax())
     smelled, name = ", ".join(found.less), table.formula.name
     if carried[place] < LEAST_GAIN:
@@ -109,7 +109,7 @@ def _lessened(request: Request, table: FormulaDrydown, found: Smells, notes: tup
     leader = film.amounts[int(film.owner[place])].material
     less = replace(request, toward=None, facet=request.toward)
     swapped = replace_in(leader, table.formula, less, table.palette, found.less)
-    note = f"{leader.name} carries most of the {smelled} in {name}; what is proposed stands in its place."
+    note = f"{leader.name} carries most of the {smelled} in {name}; the suggestions replace it."
     return replace(swapped, notes=tuple(dict.fromkeys((*notes, note, *swapped.notes))))
 
 
@@ -126,7 +126,7 @@ def _moved(suggestion: Suggestion, trial: SimulatedCandidates, place: int) -> Su
 
 
 def dose_of(gain: dosing.Gain, place: int, room: Headroom) -> Dose:
-    """Return the ladder below the best dose of one candidate, under what limits leave."""
+    """Return the doses to try for one candidate: at most its best dose, and at most what limits leave."""
     best, most = 1000.0 * float(gain.share[place]), 1000.0 * float(gain.stands_out[place])
     return dosing.dose_range(best, most, 1000.0 if room.parts is None else room.parts)
 

@@ -61,7 +61,7 @@ def reasons(
 ) -> tuple[LabelAddition | LimitContribution, ...]:
     """Return which ratios a suggestion raises and which names it adds to the label; `parts` a first try.
 
-    `known` are the names that stand on the label without it.
+    `known` are the names that are on the label without it.
     """
     collected: list[LabelAddition | LimitContribution] = []
     shares = {name: 100.0 * share for name, share in room.labels if name not in known}

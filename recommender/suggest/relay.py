@@ -1,4 +1,4 @@
-"""A relay: a heart carrier and a base carrier that keep a facet together, and the hour of handing over."""
+"""A relay: a heart carrier and a base carrier that keep a facet together, and the hour of the handover."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -32,7 +32,7 @@ RELAY = 8
 
 
 def relay(formula: Formula, request: Request, palette: Palette, fading: Material | None = None) -> Findings:
-    """Find a heart carrier and a base carrier that keep a facet together, with the hour of handing over.
+    """Find a heart carrier and a base carrier that keep a facet together, with the hour of the handover.
 
     Raises
     ------
@@ -150,17 +150,17 @@ def _handover(table: FormulaDrydown, target: FormulaTarget, one: Material, other
     """Return the hour from which the base carrier shows the facets more strongly than the heart carrier."""
     film, hours = table.film, table.course.hours
     columns = [film.facets.index(facet) for facet in target.facets]
-    heard = film.intensities(film.left(hours)) * film.weights[:, columns].max(axis=1)
+    intensity = film.intensities(film.left(hours)) * film.weights[:, columns].max(axis=1)
     lines = []
     for material in (one, other):
         place = next(i for i, a in enumerate(film.amounts) if a.material.slug == material.slug)
-        lines.append(heard[:, film.owner == place].max(axis=1))
+        lines.append(intensity[:, film.owner == place].max(axis=1))
     later = np.flatnonzero((lines[1] > lines[0]) & (hours > 0.1))
     return float(hours[later[0]]) if len(later) else None
 
 
 def _distinct(found: Sequence[Suggestion]) -> list[Suggestion]:
-    """Keep relays of which each material stands in at most two, so that the list is worth reading."""
+    """Return relays of which no material is in more than two, so that the list is worth reading."""
     seen: dict[str, int] = {}
     distinct = []
     for suggestion in found:

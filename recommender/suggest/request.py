@@ -10,7 +10,7 @@ from recommender.similarity.phrases import NOTHING, Words, texts
 from recommender.suggest.stock import Shelf
 
 WINDOWS: Mapping[str, tuple[float, float]] = {"heart": (1.0, 8.0), "base": (8.0, 72.0)}
-"""Hours on a strip in which a heart or a base has to speak."""
+"""Hours on a strip in which a heart or a base has to be smelled."""
 DEFAULT_UNTIL_HOURS = 24.0
 KINDS = ("molecule", "natural", "base")
 
@@ -22,9 +22,9 @@ class Request:
     `facet`, `toward` and `avoid` are phrases, or several that add up; `gap` is one facet of a formula by its
     own name; `why_not` names materials; `into` is heart or base; `until_hours` an hour on the strip;
     `dosage_percent` the concentrate in the finished product, of the category of product that bounds the dose.
-    `shelf` holds the person's bottles: `only_shelf` offers what is there, `max_price` what costs at most so
+    `shelf` holds the person's bottles: `only_shelf` offers what is on it, `max_price` what costs at most so
     much for a gram of the neat material. `relay` asks for two carriers of a formula's facet, `blend` for two
-    or three materials that together stand for one.
+    or three materials that together replace one.
     """
 
     facet: Words | None = None
@@ -49,7 +49,7 @@ class Request:
 
 @dataclass(frozen=True)
 class Smells:
-    """What a request says of smells: wanted facets with their share, refused ones, and notes on the reading.
+    """The smells of a request: wanted facets with their share, refused ones, and notes on the reading.
 
     `less` are those that the phrase itself refuses, without `--avoid`.
     """
@@ -71,10 +71,10 @@ def smells(verb: str, request: Request, palette: Palette) -> Smells:
     """
     words = texts(request.toward if verb == "vary" else request.facet)
     if verb == "vary" and not words:
-        raise BadValue("toward", "", "say in words where to go, for example {toward} hazelnut")
+        raise BadValue("toward", "", "name a direction in words, for example {toward} hazelnut")
     phrase, avoided = palette.phrase(words) if words else NOTHING, palette.avoided(request.avoid)
     if verb == "extend" and words and not phrase.facets:
-        wanted = "it says only what is not wanted; name the smell that has to stay"
+        wanted = "it names only what is not wanted; name the smell that has to last"
         raise BadValue("facet", phrase.text, wanted)
     whole = phrase.avoiding(avoided)
     notes = tuple(note for found in (phrase, *avoided) for note in found.notes)

@@ -1,4 +1,4 @@
-"""The next version of a formula from how a trial smelled: changes, each with its reason, to be taken or left.
+"""The next version of a formula from the readings of its trials: changes to accept or not, with reasons.
 
 What was called too strong is cut to a half or, where it was so at two hours or more, to a third (common
 practice); what died early gets a carrier or a relay; what nobody would miss may go.
@@ -46,7 +46,7 @@ MOST_LEFT_OUT = 2
 
 @dataclass(frozen=True)
 class Change:
-    """One change, to be taken or left.
+    """One change, to be accepted or not.
 
     `kind` is cut, carrier, relay, raise or leave out. `moves` are materials with their parts per thousand of
     the strip before and after; `factors` multiply what is there, `additions` are mass fractions of the
@@ -88,7 +88,9 @@ def revise(table: FormulaDrydown, readings: Sequence[Reading], request: Request)
     UnknownFacet
     """
     if not readings:
-        raise BadValue("trial", table.formula.name, "it has no readings yet; say how the strip smelled when")
+        raise BadValue(
+            "trial", table.formula.name, "it has no readings yet; record how the strip smelled at some hour"
+        )
     avoid = smells("extend", request, table.palette)
     refused = Eligibility(
         request, table.palette, avoided=dict.fromkeys(avoid.refused, CLEAR_LABEL), simulated=True
@@ -121,7 +123,7 @@ def revise(table: FormulaDrydown, readings: Sequence[Reading], request: Request)
 
 
 def applied(table: FormulaDrydown, changes: Sequence[Change]) -> FormulaDrydown:
-    """Return the table with some changes made: factors first, then all additions at once."""
+    """Return the drydown with some changes made: factors first, then all additions together."""
     factors = {material.slug: factor for change in changes for material, factor in change.factors}
     made = FormulaDrydown(formulas.times(table.formula, factors) if factors else table.formula, table.palette)
     additions = [addition for change in changes for addition in change.additions]

@@ -11,7 +11,7 @@ from recommender.suggest.revise import Change
 from recommender.suggest.trial_findings import level
 
 LEAST_APART = 1.2
-"""Hours that lie nearer, as a ratio, are one visit to the strip."""
+"""Hours closer together than this ratio are one visit to the strip."""
 PHASE_HOURS = {"top": 0.25, "heart": 3.0, "base": 24.0}
 """Hour at which a phase is smelled for a material that was left out."""
 
@@ -63,7 +63,7 @@ def _handover(change: Change) -> float | None:
 
 
 def _visits(looks: list[StripVisit]) -> list[StripVisit]:
-    """Put hours that lie close together on one visit."""
+    """Return the visits with hours that are close together merged."""
     found: list[StripVisit] = []
     for look in looks:
         near = found and found[-1].hours > 0 and look.hours / found[-1].hours < LEAST_APART

@@ -1,4 +1,4 @@
-"""Stand-ins in a formula, and blends of two or three materials that together stand for one."""
+"""Stand-ins in a formula, and blends of two or three materials that together replace one."""
 
 import itertools
 from collections.abc import Iterable, Mapping, Sequence
@@ -39,7 +39,7 @@ BLEND_STRENGTHS: Mapping[int, float] = {3: 0.8, 2: 0.45, 1: 0.15}
 def replace_in(
     asked: Material, formula: Formula, request: Request, palette: Palette, less: Sequence[str] = ()
 ) -> Findings:
-    """Find what can stand for a material in a formula, simulated there at equal strength.
+    """Find materials that can replace one in a formula, simulated there at equal strength.
 
     With `less`, only what leaves less of these facets in the formula, the least first.
 
@@ -175,7 +175,7 @@ def _stand_in(
 
 
 def blend(asked: Material, size: int, request: Request, palette: Palette) -> Findings:
-    """Find two or three materials that together stand for one, with their shares and what is still missing.
+    """Find two or three materials that together replace one, with their shares and what is still missing.
 
     All combinations of the forty best stand-ins are solved at once: non-negative shares of their label
     profiles that come nearest to that of the asked material.
@@ -190,7 +190,7 @@ def blend(asked: Material, size: int, request: Request, palette: Palette) -> Fin
     rows, terms, _, order = ranked(question)
     if len(rows) < size:
         return Findings(query_of(question), question.asked.name, (), question.notes)
-    # the parts of a natural share its troubles by nature; each is reported, none counts against the blend
+    # the parts of a natural share its drawbacks by nature; each is reported, none counts against the blend
     alone = scoring.score({name: v for name, v in terms.items() if name != "untroubled"}, "replace")
     order = sorted(order, key=lambda i: -alone[i])
     single = {rows[i]: float(alone[i]) for i in order}
@@ -292,7 +292,7 @@ def _blended(question: MaterialQuery, rows: list[int], shares: Array, fit: float
 
 
 def _member_reasons(question: MaterialQuery, members: Iterable[Material]) -> list[Reason]:
-    """Return for each member of a blend how it is related to the asked material, and what limits say."""
+    """Return for each member of a blend how it is related to the asked material, and which limits apply."""
     palette, request, asked = question.palette, question.request, question.asked
     known = product_limits.labels_of(palette, [Amount(asked, 1.0)])
     found: list[Reason] = []

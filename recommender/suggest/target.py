@@ -1,4 +1,4 @@
-"""What a formula needs, who could carry it, and what each carrier would do in it."""
+"""What a formula needs, which materials could carry it, and what each would do in it."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -27,9 +27,9 @@ LEAST_GAIN = 0.005
 
 @dataclass(frozen=True)
 class FormulaTarget:
-    """What a formula needs: facets with their share, in a window of hours; `leader` is who carried them.
+    """What a formula needs: facets with their share, in a window of hours.
 
-    `avoided` facets must not be brought along.
+    `leader` is the material that carried them; `avoided` facets must not be brought along.
     """
 
     facets: Mapping[str, float]

@@ -1,4 +1,4 @@
-"""Why a material is missing from a list, or stands low in it."""
+"""Why a material is missing from a list, or ranks low in it."""
 
 from collections.abc import Mapping, Sequence
 
