@@ -1,4 +1,4 @@
-"""The domain classes: frozen values that pass from stage to stage."""
+"""The domain classes: frozen values that go from stage to stage."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field

@@ -43,13 +43,13 @@ def reason_text(change: Change) -> str:
             rest = (
                 f"; {wording.join(covers)} {'shows' if len(covers) == 1 else 'show'} it too" if covers else ""
             )
-            return f"Nobody would miss it: most, {_facet(spare)} in the {phase}{rest}."
+            return f"It would hardly be missed, most of all {_facet(spare)} in the {phase}{rest}."
         case RestoredFacet(hours=hour, after=after) as restored:
             by = f"; {restored.by} carried it" if restored.by else ""
             brings = wording.facets(change.suggestion.brings) if change.suggestion else ""
             return (
                 f"{_faded(restored)}{by}. Predicted with this: {said(after)}, {after:.0f} of 100 at "
-                f"{at(hour)}; wanted to {at(restored.until_hours)}."
+                f"{at(hour)}; wanted until {at(restored.until_hours)}."
                 + (f" Brings along: {brings}." if brings else "")
             )
         case FadedFacet(predicted=predicted) as faded:

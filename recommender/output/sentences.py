@@ -216,8 +216,8 @@ def dose(found: Suggestion) -> str:
     proposed = found.dose
     weigh = f", weighed as a {proposed.dilution_percent:g} % dilution" if proposed.dilution_percent else ""
     against = f"; {proposed.of_query:.2g} times the amount it replaces" if proposed.of_query else ""
-    first, low, high = (parts_of(value) for value in (proposed.first_try, proposed.low, proposed.high))
-    return f"try {first} parts per thousand first (range {low} to {high}{weigh}){against}"
+    first_try, low, high = (parts_of(value) for value in (proposed.first_try, proposed.low, proposed.high))
+    return f"try {first_try} parts per thousand first (range {low} to {high}{weigh}){against}"
 
 
 def effect(found: Suggestion) -> str:

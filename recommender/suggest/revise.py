@@ -37,7 +37,7 @@ HALF, THIRD = 1 / 2, 1 / 3
 AS_LOUD = 0.8
 """What shows at least this much of the strongest material's share is cut together with it."""
 RAISED = 2.0
-"""Where no carrier wins anything, who carries the facet is doubled."""
+"""Where no carrier wins anything, the material that has the facet is doubled."""
 LOOKED_AT = 5
 """How many carriers are looked at: the first that is still there at the end is taken."""
 MOST_LEFT_OUT = 2
@@ -93,7 +93,11 @@ def revise(table: FormulaDrydown, readings: Sequence[Reading], request: Request)
         )
     avoid = smells("extend", request, table.palette)
     refused = Eligibility(
-        request, table.palette, avoided=dict.fromkeys(avoid.refused, CLEAR_LABEL), simulated=True
+        request,
+        table.palette,
+        avoided=dict.fromkeys(avoid.refused, CLEAR_LABEL),
+        present=frozenset(table.slugs()),
+        simulated=True,
     )
     notes = [*checked_notes(request, table), *why_not_in_formula(refused, table), *avoid.notes]
     until = request.until_hours or DEFAULT_UNTIL_HOURS
@@ -147,7 +151,7 @@ def _scaled(
 
 
 def _cut(table: FormulaDrydown, loud: TooStrong, taken: set[str]) -> Change | None:
-    """Cut what makes a facet too strong, and whatever shows it about as much."""
+    """Return a cut of what makes a facet too strong, and of whatever shows it about as much."""
     shown = shown_by(table, loud.facet, loud.hours[0])
     if not shown:
         return None
@@ -177,7 +181,7 @@ def _carry(
     cut: set[str],
     avoided: tuple[str, ...],
 ) -> Change | None:
-    """Find a carrier or, where one is not enough, a relay; else raise who carries the facet."""
+    """Return a carrier or, where one is not enough, a relay; else more of the material that has the facet."""
     facets = facets_of(lost.facet, table.palette)
     start = min(max(lost.alive or lost.hours, 0.25), until / 1.5)
     shown = shown_by(table, lost.facet, 0.0)
@@ -194,8 +198,8 @@ def _carry(
         by=leader.name if shown else None,
         basis="common practice",
     )
-    retained = replace(request, top=LOOKED_AT)
-    single = [change for s in carried(retained, now, target) if (change := _added(now, s, faded))]
+    several = replace(request, top=LOOKED_AT)
+    single = [change for s in carried(several, now, target) if (change := _added(now, s, faded))]
     lasting = [
         c for c in single if level(now.plus(c.additions), lost.facet, until) >= odour_strength.JUST_THERE
     ]
@@ -203,7 +207,9 @@ def _carry(
     if until >= DEFAULT_UNTIL_HOURS and lost.hours < 8.0:
         two = handed_over(replace(request, top=1), now, target).suggestions
         relay = _added(now, two[0], faded) if two else None
-        if relay and (best is None or _held(now, relay, target) >= _held(now, best, target) + WORTH_A_PLACE):
+        if relay and (
+            best is None or _presence(now, relay, target) >= _presence(now, best, target) + WORTH_A_PLACE
+        ):
             return relay
     if best is not None:
         return best
@@ -236,7 +242,7 @@ def _added(now: FormulaDrydown, suggestion: Suggestion, faded: FadedFacet) -> Ch
     return Change(kind, moves, (), additions, reason, suggestion)
 
 
-def _held(now: FormulaDrydown, change: Change, target: FormulaTarget) -> float:
+def _presence(now: FormulaDrydown, change: Change, target: FormulaTarget) -> float:
     """Return the soft presence of the wanted facets in the window, with a change made."""
     course = now.plus(change.additions).course
     columns = [course.film.facets.index(facet) for facet in target.facets]
@@ -245,9 +251,9 @@ def _held(now: FormulaDrydown, change: Change, target: FormulaTarget) -> float:
 
 
 def _spare(table: FormulaDrydown, changes: Sequence[Change], readings: Sequence[Reading]) -> list[Change]:
-    """Leave out what nobody would miss, one after the other, but nothing that was read or changed."""
+    """Return what may be left out, one after the other, but nothing that was read or changed."""
     named = {facet for one in readings if one.facet for facet in facets_of(one.facet, table.palette)}
-    retained = {m.slug for change in changes for m, _ in (*change.factors, *change.additions)}
+    changed = {m.slug for change in changes for m, _ in (*change.factors, *change.additions)}
     found: list[Change] = []
     while len(found) < MOST_LEFT_OUT:
         now = applied(table, [*changes, *found])
@@ -255,7 +261,7 @@ def _spare(table: FormulaDrydown, changes: Sequence[Change], readings: Sequence[
             (
                 one
                 for one in redundancy.trim(now)
-                if one.redundant and one.material.slug not in retained and one.facet not in named
+                if one.redundant and one.material.slug not in changed and one.facet not in named
             ),
             None,
         )
