@@ -11,7 +11,7 @@ from recommender.errors import BadValue, UnknownMaterial
 from recommender.evidence.catalogue import load
 from recommender.formulas.formula import amounts
 from recommender.model import Amount, Category, Content, Formula, Limit, Line
-from recommender.output import product, product_page
+from recommender.output import product_page
 from recommender.regulation import STATUSES, check
 
 SHIPPED = load()
@@ -352,7 +352,7 @@ def test_the_page_fits_a_narrow_terminal_and_ends_with_who_signs(accord):
 def test_the_page_says_how_old_its_newest_figure_is(shipped):
     rest = Amount(shipped.find("ethanol"), 0.9)
     found = check([Amount(shipped.find("isoeugenol"), 0.1), rest], shipped, 10.0, "4")
-    newest = max(limit.date for limit in product.used(found))
+    newest = max(limit.date for limit in found.entries)
     told = "\n".join(product_page.lines(found, "x", date(int(newest[:4]) + 3, 1, 1)))
     assert "3 years old" in told
 

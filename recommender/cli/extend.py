@@ -35,6 +35,7 @@ def extend(
     For a formula (accord.csv) the dying facets are found, and each carrier is tried in it at the dose that
     suits it; with --relay two carriers hand over from heart to base.
     """
+    from recommender.formulas.comparison import after_first_try
     from recommender.model import Formula
     from recommender.output import charts
     from recommender.suggest import Request
@@ -50,7 +51,9 @@ def extend(
     findings = here.extend(asked, Request(**given), within=inner)
     status = printing.suggestions(findings, here.palette.catalogue, form, explain)
     if picture and formula is not None and findings.suggestions:
-        charts.before_and_after(here.drydown(formula), findings, picture)
+        before = here.drydown(formula)
+        after = after_first_try(before, findings.suggestions[0])
+        charts.before_and_after(before, after, findings, picture)
         click.echo(f"picture: {picture}", err=True)
     return status
 

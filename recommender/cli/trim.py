@@ -20,7 +20,7 @@ def trim(formula: str, form: str) -> int:
 
     found, contributions = workspace().trim(formula)
     rows = [formulas.spare_row(one) for one in contributions]
-    shown = [formulas.spare_words(row) for row in rows]
+    shown = [formulas.spare_words(one) for one in contributions]
     data = {"formula": found.formula.name, "rows": rows, "notes": list(found.notes)}
     columns, heads = formulas.SPARE_COLUMNS, formulas.SPARE_HEADS
     printing.show(form, data, rows, columns, lambda: printing.table(shown, heads, ("verdict",)))

@@ -7,7 +7,6 @@ from datetime import date
 
 from recommender.evidence.markets import AUTHORITIES
 from recommender.model import Limit
-from recommender.output.product import used
 from recommender.output.wording import SIGNS_OFF, join
 from recommender.regulation import (
     CONDITION,
@@ -248,14 +247,14 @@ def _unknown(report: Report) -> list[str]:
 
 
 def _ages(report: Report, today: date) -> list[str]:
-    dates = sorted(limit.date for limit in used(report) if limit.date)
+    dates = sorted(limit.date for limit in report.entries if limit.date)
     if not dates:
         return []
     oldest, newest = dates[0][:4], dates[-1][:4]
     span = f"of {oldest}" if oldest == newest else f"from {oldest} to {newest}"
     age = today.year - int(newest)
     years = f", the newest {age} year{'s' if age > 1 else ''} old" if age > 0 else ""
-    memory = " Those from memory are unverified." if any(x.basis == "memory" for x in used(report)) else ""
+    memory = " Those from memory are unverified." if any(x.basis == "memory" for x in report.entries) else ""
     return [
         f"Figures used here are {span}{years}; the tables know the Standards up to the 51st Amendment "
         f"(30 June 2023).{memory} `recommender limits --stale` lists what to look up."

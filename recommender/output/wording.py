@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, cast
 
+from recommender.chemistry.odour_strength import strength_ratio
 from recommender.model import Label, Lasting
 from recommender.units import duration as duration  # one of the words for figures
 
@@ -66,13 +67,14 @@ def strength_against(own: float | None, asked: float | None, name: str, firm: bo
     """Return how strong one material smells beside another at the same dose; without numbers unless firm."""
     if own is None:
         return "strength unknown"
-    if asked is None or asked <= 0:
+    found = strength_ratio(own, asked or 0.0)
+    if found is None:
         return f"strength {own:.0f} of 100 at 1 %"
-    ratio = max(own, 1e-6) / asked
-    if 0.8 <= ratio <= 1.25:
+    ratio = found.ratio
+    if found.about_equal:
         return f"about as strong as {name}"
     if not firm:
-        much = "much " if not 1 / 4 < ratio < 4 else ""
+        much = "much " if found.much else ""
         return f"probably {much}{'stronger' if ratio > 1 else 'weaker'} than {name}"
     if ratio > 1:
         times = f"{ratio:.1f}" if ratio < 3 else f"{ratio:.0f}"
@@ -81,11 +83,9 @@ def strength_against(own: float | None, asked: float | None, name: str, firm: bo
     part = round(1 / ratio)
     if part < 2:
         return f"somewhat weaker than {name}"
-    return (
-        f"about {parts.get(part, f'1/{part}')} as strong as {name}"
-        if part < 20
-        else f"far weaker than {name}"
-    )
+    if found.far_weaker:
+        return f"far weaker than {name}"
+    return f"about {parts.get(part, f'1/{part}')} as strong as {name}"
 
 
 def labels(found: Sequence[Label], most: int = 8) -> str:

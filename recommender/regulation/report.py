@@ -108,6 +108,12 @@ class Report:
     notes: tuple[str, ...] = ()
 
     @property
+    def entries(self) -> list[Limit]:
+        """The limits that apply and the prohibitions that name a substance of the formula."""
+        applied = [use.limit for row in self.rows for use in row.applied]
+        return applied + [limit for row in self.rows for limit in row.barred]
+
+    @property
     def findings(self) -> bool:
         """Tell whether a row is prohibited, above a limit, unverified, or lacks a figure or a condition."""
         return any(row.status in FINDINGS for row in self.rows)
