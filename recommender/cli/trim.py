@@ -1,4 +1,4 @@
-"""trim: what is redundant."""
+"""trim: redundant materials of a formula."""
 
 import click
 
@@ -12,9 +12,9 @@ from recommender.cli.options import output_format
 @click.argument("formula", type=click.Path())
 @output_format
 def trim(formula: str, form: str) -> int:
-    """Find what is redundant in FORMULA.
+    """Find redundant materials in FORMULA.
 
-    Each material is left out in turn: what would be missed?
+    Each material is left out in turn, and the loss is measured.
     """
     from recommender.output import formulas
 
