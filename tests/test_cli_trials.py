@@ -107,7 +107,7 @@ def test_on_a_terminal_each_change_is_asked_for(smelled, monkeypatch):
     answers = "y\n" + "n\n" * (many - 1) + "y\n"
     result = CliRunner().invoke(cli, ["trials", "next", "morello"], input=answers, standalone_mode=False)
     assert result.exception is None
-    assert "take change 1?" in result.output
+    assert "accept change 1?" in result.output
     assert "morello@2 saved" in result.output
     kept = run("formulas", "list", "morello", "--format", "json").json
     assert kept[-1]["note"].count(";") == 0
@@ -146,7 +146,7 @@ def test_a_trial_can_be_taken_out(smelled):
         (["trials", "import", "nowhere.csv"], "no such file"),
         (["formulas", "diff", "morello"], "no version before it"),
         (["formulas", "diff", "plum"], "formulas list"),
-        (["calibrate", "add", "linalool", "--at", "1h", "rose clear"], "as a whole"),
+        (["calibrate", "add", "linalool", "--at", "1h", "rose clear"], "without facets"),
         (["calibrate", "add", "linaloool", "--at", "1h", "clear"], "linalool"),
         (["calibrate", "add", "linalool", "--dilution", "200"], "--dilution"),
         (["calibrate", "add", "dipropylene glycol", "--at", "1h", "clear"], "is not known"),

@@ -221,9 +221,9 @@ def test_the_commands_say_what_they_did(studio, tmp_path, monkeypatch):
     assert "rows written" in run("notebook", "export", out).out
     refused = run("notebook", "import", out)
     assert (refused.status, refused.err.strip().count("\n")) == (2, 0)
-    assert "kept in" in run("notebook", "import", out, "--replace").out
+    assert "the previous notebook is now" in run("notebook", "import", out, "--replace").out
     assert copy in run("notebook", "backup", copy).out
-    assert "kept in" in run("notebook", "restore", copy).out
+    assert "the previous notebook is now" in run("notebook", "restore", copy).out
     assert "bottles" in run("notebook", "where").out
 
 

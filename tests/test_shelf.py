@@ -296,6 +296,6 @@ def test_what_a_formula_costs_from_the_shelf(studio):
     again = run("shelf", "cost", "data/demo/morello.csv", "--batch", "1kg", "--format", "json").json
     assert again["total"] == pytest.approx(10 * done.json["total"], rel=0.01)
     thin = run("shelf", "cost", "data/demo/green_fig.csv", "--batch", "50g")
-    assert "more solvent than there is room for, 2-isobutyl-3-methoxypyrazine the most" in thin.err
+    assert "more solvent than the formula has room for, 2-isobutyl-3-methoxypyrazine the most" in thin.err
     text = run("shelf", "list", "--format", "csv").out
     assert len(list(csv.DictReader(text.splitlines()))) == 40

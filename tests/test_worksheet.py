@@ -48,7 +48,7 @@ def test_weigh_shows_parts_and_grams_side_by_side():
     ran = run("weigh", FIG, "--resolution", "0.001g")
     assert ran.status == 0
     head = next(line for line in ran.out.splitlines() if line.startswith("material"))
-    assert re.split(r"\s{2,}", head) == ["material", "as", "parts of 1000", "weigh", "rounding", "mind"]
+    assert re.split(r"\s{2,}", head) == ["material", "as", "parts of 1000", "weigh", "rounding", "caution"]
     assert re.search(r"gamma-octalactone +neat +33 +0\.328 g +-0\.1 %", ran.out)
     assert "Dilutions to make first" in ran.out
     assert "a qualified person signs off" in ran.err
@@ -252,7 +252,7 @@ def test_many_lines_long_names_and_foreign_letters_fill_several_pages(tmp_path, 
         csv.writer(file).writerows([HEAD.strip().split(","), *rows])
     ran = run("weigh", str(path), "--batch", "50g", "--out", str(tmp_path / "long.pdf"))
     assert ran.status == 0
-    assert "no letters for" in ran.err
+    assert "lacks" in ran.err
     assert 3 <= pages(tmp_path / "long.pdf") <= 12
 
 
@@ -293,9 +293,9 @@ def test_a_prohibited_line_is_named():
     assert "PROHIBITED" in ran.err
 
 
-def test_what_is_taken_off_the_solvent_is_told(accord):
+def test_what_is_subtracted_from_the_solvent_is_shown(accord):
     assert re.search(
-        r"dipropylene glycol +neat, \d\.\d\d g of it is in the dilutions", run("weigh", str(accord)).out
+        r"dipropylene glycol +neat, \d\.\d\d g of it is already in the dilutions", run("weigh", str(accord)).out
     )
 
 

@@ -215,11 +215,11 @@ def import_(file: str, dry_run: bool, map: tuple[str, ...], form: str) -> int:
         click.echo(f"column {line}", err=True)
     found = [row.bottle for row in rows if row.bottle is not None]
     if dry_run or not found:
-        done = [(bottle, "would be imported", bottle.material) for bottle in found]
+        done = [(bottle, "would be read", bottle.material) for bottle in found]
     else:
         with here.writing() as db:
             done = [
-                (bottle, "added" if new else "updated", material)
+                (bottle, "added" if new else "brought up to date", material)
                 for bottle, new, material in bottles.take_in(db, found, catalogue)
             ]
     placed = iter(done)

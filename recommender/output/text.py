@@ -31,7 +31,7 @@ def heading(findings: Findings) -> str:
             start, end = units.duration(query["from_hours"]), units.duration(query["until_hours"])  # type: ignore[arg-type]
             if "formula" in query:
                 return f"What keeps {wanted} alive in {name} from {start} to {end} on a strip?"
-            return f"What keeps {wanted} alive from {start} to {end} on a strip, after {name} is gone?"
+            return f"What keeps {wanted} alive from {start} to {end} on a strip, once {name} has faded?"
         case "vary" if not wanted:
             return f"What smells like {name}, with less {wording.join(query['refused'])}?"  # type: ignore[arg-type]
         case "vary":
