@@ -168,7 +168,7 @@ def spare_words(spare: Contribution) -> dict[str, Any]:
 
 STRIP_COLUMNS = ("name", "cas", "alone", "beside", "likeness", "nearest", "own_facets", "verdict")
 STRIP_HEADS = {
-    "name": "material", "alone": "alone", "beside": "beside the rest", "likeness": "likeness",
+    "name": "material", "alone": "alone", "beside": "with the others", "likeness": "likeness",
     "own_facets": "unique to it", "verdict": "verdict",
 }  # fmt: skip
 

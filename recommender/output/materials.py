@@ -254,7 +254,8 @@ def card_lines(data: Mapping[str, Any]) -> list[str]:
         lines += _own_lines(own_note)
     from_memory = sum(x["basis"] == "memory" for x in data["labels"])
     if data["labels"]:
-        lines.append(f"              ({len(data['labels'])} labels, {from_memory} from memory)")
+        count = len(data["labels"])
+        lines.append(f"              ({count} label{'s' * (count != 1)}, {from_memory} from memory)")
     lines.append("")
     ground = "strip hours" if data["kind"] == "natural" else "a vapour pressure"
     if stay := data["lasting"]:
@@ -282,7 +283,8 @@ def card_lines(data: Mapping[str, Any]) -> list[str]:
             band = f" ({f['low']:.2g} to {f['high']:.2g})" if f["low"] is not None else ""
             origin = ", ".join(filter(None, [f["basis"], f["source"], f["note"]]))
             mark = "  also on record: " if number else ""
-            lines.append(f"{mark or titles[name] + ': '}{f['value']:.3g} {f['unit']}{band} [{origin}]")
+            unit = "on a scale of 1 to 100" if f["unit"] == "1-100" else f["unit"]
+            lines.append(f"{mark or titles[name] + ': '}{f['value']:.3g} {unit}{band} [{origin}]")
     _listed(
         lines,
         "Made of",
@@ -320,6 +322,8 @@ def _own_lines(own: Mapping[str, Any]) -> list[str]:
 
 def _limit_words(limit: Mapping[str, Any]) -> str:
     """Return a limit in a line: its figure for fine fragrance, or only its kind."""
+    if limit["kind"] == "none recalled":
+        return f"no limit by {AUTHORITIES[limit['market']].words} known from memory; one may exist"
     figure = f"{limit['percent']['4']:g} % in category 4" if "4" in limit["percent"] else limit["kind"]
     unsure = ", from memory, unverified" if limit["basis"] == "memory" else ""
     place = f", {limit['reference']}" if limit["reference"] else ""

@@ -62,7 +62,7 @@ def heading(section: Section, sheet: WeighingSheet) -> str:
     made = grams(section.exact_g, sheet.resolution_g)
     if section.formula is sheet.formula:
         more = sheet.on_top_g + sheet.off_top_up_g
-        extra = f" and {grams(more, sheet.resolution_g)} g solvent of the dilutions" if more else ""
+        extra = f" plus {grams(more, sheet.resolution_g)} g of solvent from the dilutions" if more else ""
         batch = grams(sheet.batch_g, sheet.resolution_g)
         return f"{section.formula.name}: {batch} g{extra}, balance to {plain(sheet.resolution_g)} g"
     needed = grams(section.needed_g, sheet.resolution_g)
@@ -72,7 +72,7 @@ def heading(section: Section, sheet: WeighingSheet) -> str:
 def whole(section: Section, sheet: WeighingSheet) -> str:
     """Return the total of a section and its rounding error."""
     off = rounding_percent(section.weighed_g, section.exact_g) or 0.0
-    moved = "no rounding error" if abs(off) < 5e-4 else f"rounding {off:+.2g} %"
+    moved = "no rounding error" if abs(off) < 5e-4 else f"rounding error {off:+.2g} %"
     return f"{grams(section.weighed_g, sheet.resolution_g)} g in total, {moved}"
 
 
