@@ -295,7 +295,8 @@ def test_a_prohibited_line_is_named():
 
 def test_what_is_subtracted_from_the_solvent_is_shown(accord):
     assert re.search(
-        r"dipropylene glycol +neat, \d\.\d\d g of it is already in the dilutions", run("weigh", str(accord)).out
+        r"dipropylene glycol +neat, \d\.\d\d g of it is already in the dilutions",
+        run("weigh", str(accord)).out,
     )
 
 
