@@ -33,20 +33,20 @@ def built(tmp_path_factory):
     """Both runs side by side: each takes some seconds."""
     out = tmp_path_factory.mktemp("tables")
     check, write = build("--check"), build("--out", str(out))
-    told = [(*run.communicate(timeout=240), run.returncode) for run in (check, write)]
-    return {"out": out, "check": told[0], "write": told[1]}
+    ended = [(*run.communicate(timeout=240), run.returncode) for run in (check, write)]
+    return {"out": out, "check": ended[0], "write": ended[1]}
 
 
 def test_the_shipped_tables_fit_the_evidence(built):
-    said, _, status = built["check"]
-    assert said == "the tables fit the evidence\n"
+    output, _, status = built["check"]
+    assert output == "the tables fit the evidence\n"
     assert status == 0
 
 
 def test_a_rebuild_ends_well_and_says_what_it_did(built):
-    said, _, status = built["write"]
+    output, _, status = built["write"]
     assert status == 0
-    assert "compared with the chemicals library" in said
+    assert "compared with the chemicals library" in output
 
 
 def test_a_rebuild_writes_the_tables_that_are_shipped(built):
@@ -71,8 +71,8 @@ def test_a_rebuilt_table_is_the_shipped_one(built, name):
     with (TABLES / name).open(encoding="utf-8") as one, (built["out"] / name).open(encoding="utf-8") as two:
         shipped, anew = list(csv.reader(one)), list(csv.reader(two))
     assert len(anew) == len(shipped)
-    for line, (held, made) in enumerate(zip(shipped, anew, strict=True), 1):
-        assert all(map(agree, held, made)), f"line {line}: {held} against {made}"
+    for line, (old, made) in enumerate(zip(shipped, anew, strict=True), 1):
+        assert all(map(agree, old, made)), f"line {line}: {old} against {made}"
 
 
 @pytest.fixture
@@ -189,13 +189,13 @@ PLACED = {
 @pytest.mark.parametrize("name", DAMAGES)
 def test_a_wrong_cell_is_named_by_file_line_and_column(scripts, folder, name):
     evidence, _ = scripts
-    table, column, text, where, told = DAMAGES[name]
+    table, column, text, where, message = DAMAGES[name]
     line = damage(folder / f"{table}.csv", column, text, **where)
     with pytest.raises(BadTable) as caught:
         evidence.load(folder)
     assert (caught.value.file, caught.value.line) == (f"{table}.csv", line)
     assert caught.value.column == PLACED.get(name, column)
-    assert told in str(caught.value)
+    assert message in str(caught.value)
     assert str(caught.value).startswith(f"{table}.csv, line {line}, column ")
 
 

@@ -51,7 +51,7 @@ def test_the_lines_say_on_a_strip_and_tell_the_gaps(table, data):
     assert "factor of 2.2" in lines[-1]
 
 
-def test_without_a_gap_that_is_said(palette):
+def test_a_formula_without_a_gap_is_called_so(palette):
     table = FormulaDrydown(Formula("calm", (Line(palette.catalogue.by_slug("ember"), 1.0),)), palette)
     assert "No facet dies within a week while the rest still smells." in formulas.drydown_lines(
         table, formulas.drydown(table)
@@ -61,7 +61,7 @@ def test_without_a_gap_that_is_said(palette):
 @pytest.mark.parametrize(
     ("end", "words"), [(None, "never clear"), ({"hours": 8760.0}, "over a year"), ({"hours": 0.5}, "30 min")]
 )
-def test_an_end_is_said_in_words(end, words):
+def test_an_end_in_words(end, words):
     assert formulas.until(end) == words
 
 

@@ -11,7 +11,7 @@ TABLE = drydown("data/demo/morello.csv", shipped())
 DRAWING = curves.drawing(TABLE)
 
 
-def test_the_loudest_gap_is_drawn_and_no_more_than_can_be_told_apart():
+def test_the_loudest_gap_is_drawn_and_no_more_curves_than_can_be_distinguished():
     names = [facet for curve in DRAWING.curves for facet in curve.facets]
     assert TABLE.gaps[0].facet in names
     assert len(names) <= curves.MOST

@@ -224,7 +224,7 @@ def test_the_bottle_nearest_to_the_wanted_dilution_is_taken(wanted, number):
     assert bottle.number == number
 
 
-def test_what_runs_low_and_what_has_been_open_for_long_is_said(material):
+def test_bottles_that_run_low_or_were_opened_long_ago_get_a_remark(material):
     stable = material("zest", {"lemon": 3})
     turns = material("zest", {"lemon": 3}, cautions=(Caution("oxidises", "Turns in air.", "memory"),))
     old, fresh = SHELF.bottles[0], SHELF.bottles[1]

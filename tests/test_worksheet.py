@@ -96,7 +96,7 @@ def test_csv_has_one_table_so_accords_are_opened(accord):
 
 
 @pytest.mark.parametrize(
-    ("options", "told"),
+    ("options", "message"),
     [
         (["--batch", "10ml"], "all is weighed"),
         (["--batch", "abc"], "write 10g, 250mg or 1.5kg"),
@@ -119,10 +119,10 @@ def test_csv_has_one_table_so_accords_are_opened(accord):
         (["--out", "/no/such/folder/sheet.pdf"], "no such folder"),
     ],
 )
-def test_a_wrong_option_is_one_clear_line(options, told):
+def test_a_wrong_option_is_one_clear_line(options, message):
     ran = run("weigh", FIG, *options)
     assert (ran.status, ran.out) == (2, "")
-    assert re.search(told, ran.err)
+    assert re.search(message, ran.err)
     assert len(ran.err.splitlines()) == 1
 
 
@@ -280,10 +280,10 @@ def test_nothing_is_promised(accord, options):
     assert not re.search(r"\b(safe|compliant|pass(es|ed)?)\b", ran.out + ran.err, re.IGNORECASE)
 
 
-def test_the_shares_are_told_both_ways(accord):
-    told = run("weigh", str(accord), "--dosage", "15", "--share", "5").out
-    assert "it is 0.75 % of the finished product" in told
-    assert "0.75 % of the product is 5 % of the concentrate" in told
+def test_the_shares_are_shown_both_ways(accord):
+    shown = run("weigh", str(accord), "--dosage", "15", "--share", "5").out
+    assert "it is 0.75 % of the finished product" in shown
+    assert "0.75 % of the product is 5 % of the concentrate" in shown
     back = run("weigh", str(accord), "--dosage", "15", "--finished-share", "0.75", "--format", "json").json
     assert back["shares"]["percent_of_concentrate"] == 5
 
