@@ -4,7 +4,7 @@
 usage: scripts/build_tables.py [--check] [--out FOLDER]
 
 Every row is checked first: known keys and words, CAS check digits, structures that parse, molar mass and
-structure against the `chemicals` library wherever it knows the CAS number, a source where one is due. The
+structure against the `chemicals` library wherever it knows the CAS number, a source if one is needed. The
 first wrong row ends the run with one line that names it; nothing is written then. `--check` builds into
 a scratch folder and compares with what is there. The same evidence always gives the same tables.
 """

@@ -111,7 +111,7 @@ def unique(rows: Iterable[Row], *columns: str) -> None:
     for row in rows:
         key = tuple(row[c] for c in columns)
         if key in seen:
-            raise row.wrong(columns[-1], f'"{" / ".join(key)}" stands already in line {seen[key]}')
+            raise row.wrong(columns[-1], f'"{" / ".join(key)}" is already in line {seen[key]}')
         seen[key] = row.line
 
 
@@ -122,7 +122,7 @@ def sourced(rows: Iterable[Row], sources: Collection[str]) -> None:
         if row["source"]:
             one_of(row, "source", sources, "source")
         elif row["basis"] not in UNSOURCED:
-            raise row.wrong("source", f'a source is due where the basis is "{row["basis"]}"')
+            raise row.wrong("source", f'a source is needed with the basis "{row["basis"]}"')
 
 
 def check(evidence: Evidence) -> None:
@@ -199,7 +199,7 @@ def check_materials(rows: Iterable[Row]) -> None:
             raise row.wrong("smiles", "a molecule needs its SMILES")
         numbers = [*row.list("cas"), *row.list("cas_more")]
         if row.list("cas_more") and not row["cas"]:
-            raise row.wrong("cas", "further CAS numbers stand without a main one")
+            raise row.wrong("cas", "further CAS numbers without a main one")
         for cas in numbers:
             check_cas(row, "cas", cas)
             if cas in owner:
@@ -229,7 +229,7 @@ def check_figures(evidence: Evidence, facets: Collection[str], slugs: Collection
         one_of(row, "unit", {QUANTITIES[row["quantity"]]}, "unit")
         value = row.number("value")
         if value is None or (row["quantity"] != "melting_point" and value <= 0):
-            raise row.wrong("value", "a positive number is due")
+            raise row.wrong("value", "a positive number is needed")
         if row["quantity"] == "vapour_pressure":
             one_of(row, "phase", {"liquid", "solid"}, "phase")
     for row in evidence["strength"]:

@@ -148,7 +148,7 @@ DAMAGES = {
         {"material": "vanillin", "kind": "discolours"},
         "does not say by whom",
     ),
-    "a caution of a limit that is not held": (
+    "a caution of a limit without a row": (
         "cautions",
         "limited_by",
         "eu",
@@ -160,9 +160,9 @@ DAMAGES = {
     "limited and unlimited": ("limits", "unlimited", "4", {"name": "coumarin"}, "without a figure"),
     "a limit from some day": ("limits", "applies_from", "2027", {"name": "coumarin"}, "2027-01-01"),
     "unknown use": ("categories", "use", "by the spoon", {}, "rinse-off"),
-    "a category of our own": ("categories", "category", "4Z", {"category": "4"}, "4 is due"),
-    "missing source": ("volatility", "source", "", {"basis": "published"}, "a source is due"),
-    "missing source of a limit": ("limits", "source", "", {"basis": "published"}, "a source is due"),
+    "a category of our own": ("categories", "category", "4Z", {"category": "4"}, "in the place of 4"),
+    "missing source": ("volatility", "source", "", {"basis": "published"}, "a source is needed"),
+    "missing source of a limit": ("limits", "source", "", {"basis": "published"}, "a source is needed"),
     "unknown source": ("volatility", "source", "nobody-1900", {"basis": "published"}, "nobody-1900"),
     "unknown basis": ("labels", "basis", "hearsay", {}, "hearsay"),
     "strength 4": ("labels", "strength", "4", {}, '"4"'),
@@ -225,7 +225,7 @@ def test_a_row_that_stands_twice_is_named_with_the_first_one(scripts, folder, ta
     path = folder / f"{table}.csv"
     rows = lines_of(path)
     write(path, [*rows, rows[1]])
-    with pytest.raises(BadTable, match="stands already in line 2") as caught:
+    with pytest.raises(BadTable, match="is already in line 2") as caught:
         evidence.load(folder)
     assert caught.value.file == f"{table}.csv"
     assert caught.value.line == len(rows) + 1

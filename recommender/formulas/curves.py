@@ -1,5 +1,6 @@
 """The curves of a formula worth drawing: which facets, their bands, and where each name goes."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -58,6 +59,19 @@ def chosen(*tables: FormulaDrydown) -> list[str]:
     gaps = [gap.facet for gap in tables[0].gaps[:3]]
     loudest = [facets[k] for k in np.argsort(-peak, kind="stable") if peak[k] >= CLEAR]
     return list(dict.fromkeys([*gaps, *loudest]))[:MOST]
+
+
+def perceptible(table: FormulaDrydown) -> list[str]:
+    """Return the facets that are ever just perceptible, the strongest first."""
+    peak = dict(zip(table.film.facets, table.course.facets.max(axis=0).tolist(), strict=True))
+    return sorted((facet for facet in table.film.facets if facet in table.ends), key=lambda f: -peak[f])
+
+
+def intensities_at(table: FormulaDrydown, facet: str, hours: Sequence[float]) -> list[float]:
+    """Return the intensity of a facet at some hours [h], interpolated in log time, 0-100."""
+    line = table.course.facets[:, table.film.facets.index(facet)]
+    found: list[float] = np.interp(np.log(hours), np.log(table.course.hours), line).tolist()
+    return found
 
 
 def alike(table: FormulaDrydown, facets: list[str]) -> list[list[str]]:

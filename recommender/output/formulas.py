@@ -3,11 +3,10 @@
 from collections.abc import Mapping
 from typing import Any
 
-import numpy as np
-
 from recommender import units
 from recommender.chemistry.odour_strength import JUST_THERE
 from recommender.evaporation.course import HOURS
+from recommender.formulas import curves
 from recommender.formulas.comparison import Comparison, FirstAmount, StripComparison
 from recommender.formulas.drydown import FormulaDrydown, MissedFacet, end_figures
 from recommender.formulas.redundancy import Contribution
@@ -27,9 +26,8 @@ def drydown(table: FormulaDrydown) -> dict[str, Any]:
     course = table.course
     ends = table.ends
     blind, lost = table.missed
-    shown = [facet for facet in course.film.facets if facet in ends]
+    shown = curves.perceptible(table)
     columns = {facet: course.film.facets.index(facet) for facet in shown}
-    shown.sort(key=lambda facet: -float(course.facets[:, columns[facet]].max()))
     return {
         "hours": [wording.tidy(hour) for hour in HOURS.tolist()],
         "facets": {f: [float(f"{v:.6g}") for v in course.facets[:, columns[f]].tolist()] for f in shown},
@@ -96,9 +94,8 @@ def drydown_lines(table: FormulaDrydown, data: Mapping[str, Any]) -> list[str]:
     lines.append(
         " " * width + "  " + " ".join(f"{head:>7}" for head in heads) + "   clear until    there until"
     )
-    hours = np.log(np.array(data["hours"]))
     for facet in facets:
-        values = np.interp(np.log(BAR_HOURS), hours, np.array(data["facets"][facet]))
+        values = curves.intensities_at(table, facet, BAR_HOURS)
         cells = " ".join(f"{_bar(v)} {v:>4.0f}".rjust(7) for v in values)
         ends = data["ends"][facet]
         lines.append(f"{facet:<{width}}  {cells}   {until(ends['clear']):<14} {until(ends['just_there'])}")

@@ -11,6 +11,7 @@ from recommender.output.wording import SIGNS_OFF, join
 from recommender.regulation import (
     CONDITION,
     DECLARED_ABOVE,
+    KNOWN_UP_TO,
     PHOTOTOXIC,
     RESTRICTED,
     STATUSES,
@@ -257,6 +258,6 @@ def _ages(report: Report, today: date) -> list[str]:
     years = f", the newest {age} year{'s' if age > 1 else ''} old" if age > 0 else ""
     memory = " Those from memory are unverified." if any(x.basis == "memory" for x in report.entries) else ""
     return [
-        f"The figures used are {span}{years}; the tables cover the Standards up to the 51st Amendment "
-        f"(30 June 2023).{memory} `recommender limits --stale` lists what to look up."
+        f"The figures used are {span}{years}; the tables cover the Standards up to "
+        f"{KNOWN_UP_TO}.{memory} `recommender limits --stale` lists what to look up."
     ]

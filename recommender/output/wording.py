@@ -94,7 +94,7 @@ def labels(found: Sequence[Label], most: int = 8) -> str:
 
 
 def facets(found: Sequence[Label], most: int = 6) -> str:
-    """Return facets, traces apart: hay and tonka; a trace of tobacco."""
+    """Return facets in words, traces last: hay and tonka; a trace of tobacco."""
     strong = [label.facet for label in found[:most] if label.strength > 1]
     faint = [label.facet for label in found[:most] if label.strength == 1]
     parts = [join(strong)] if strong else []

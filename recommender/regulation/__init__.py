@@ -21,7 +21,7 @@ from recommender.regulation.limits import (
     rated,
 )
 from recommender.regulation.prohibitions import offered, prohibitions, warnings
-from recommender.regulation.report import PHOTOTOXIC, Report, SubstanceRow, UnknownContent, check
+from recommender.regulation.report import KNOWN_UP_TO, PHOTOTOXIC, Report, SubstanceRow, UnknownContent, check
 from recommender.regulation.review import MaterialEntries, entries_of, limits_of, reasons_to_look_up
 
 __all__ = [
@@ -31,6 +31,7 @@ __all__ = [
     "CONDITION",
     "DECLARED_ABOVE",
     "FINDINGS",
+    "KNOWN_UP_TO",
     "MARKETS",
     "NEW_FROM",
     "PHOTOTOXIC",

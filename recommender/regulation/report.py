@@ -59,6 +59,8 @@ def unknown_in(
 
 LEAST_UNNAMED = 10.0
 """From this share on [%] a natural counts as only partly known."""
+KNOWN_UP_TO = "the 51st Amendment (30 June 2023)"
+"""The last amendment of the industry Standards that the tables cover."""
 PHOTOTOXIC = "phototoxic oils together"
 NEEDS_LOOKING_UP = ("restriction", "specification")
 

@@ -3,6 +3,7 @@
 from recommender.weighing.dilutions import FLOOR_DIGITS, LADDER, DilutionStep, weighable
 from recommender.weighing.figures import (
     FLAMMABLE,
+    concentrate_g,
     dilutions_for,
     flammable,
     percent_in_product,
@@ -27,6 +28,7 @@ __all__ = [
     "WeighingRequest",
     "WeighingSheet",
     "WeighingStep",
+    "concentrate_g",
     "dilutions_for",
     "flammable",
     "percent_in_product",

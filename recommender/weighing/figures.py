@@ -30,6 +30,11 @@ def percent_in_product(step: WeighingStep, section: Section, sheet: WeighingShee
     return step.exact_g * step.dilution / sheet.batch_g * in_product
 
 
+def concentrate_g(sheet: WeighingSheet) -> float:
+    """Return the mass of the whole concentrate of which the batch is a share [g]."""
+    return 100 * sheet.batch_g / sheet.shares.of_concentrate_percent
+
+
 def dilutions_for(step: WeighingStep, sheet: WeighingSheet) -> list[DilutionStep]:
     """Return the dilutions to make for a line, in order; empty if the formula's own will do."""
     content = step.line.content

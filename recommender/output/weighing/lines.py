@@ -18,6 +18,7 @@ from recommender.weighing import (
     Section,
     WeighingSheet,
     WeighingStep,
+    concentrate_g,
     flammable,
     rounding_percent,
     times_larger,
@@ -66,7 +67,7 @@ def heading(section: Section, sheet: WeighingSheet) -> str:
         batch = grams(sheet.batch_g, sheet.resolution_g)
         return f"{section.formula.name}: {batch} g{extra}, balance to {plain(sheet.resolution_g)} g"
     needed = grams(section.needed_g, sheet.resolution_g)
-    return f"Make first: {section.formula.name} (accord), {made} g, of which {needed} g goes in"
+    return f"Make first: {section.formula.name} (accord), {made} g, of which {needed} g are used"
 
 
 def whole(section: Section, sheet: WeighingSheet) -> str:
@@ -81,9 +82,9 @@ def product_lines(sheet: WeighingSheet) -> list[str]:
     share, lines = sheet.shares, []
     name, of_concentrate = sheet.formula.name, share.of_concentrate_percent / 100
     if of_concentrate < 1.0:
-        whole_g = sheet.batch_g / of_concentrate
         lines.append(
-            f"{name} is {percent(of_concentrate)} of the concentrate, enough for {mass(whole_g)} of it."
+            f"{name} is {percent(of_concentrate)} of the concentrate, "
+            f"enough for {mass(concentrate_g(sheet))} of it."
         )
     if sheet.finished_g is not None:
         dosage = percent((share.dosage_percent or 0.0) / 100)

@@ -8,6 +8,7 @@ from recommender.weighing import (
     Section,
     WeighingSheet,
     WeighingStep,
+    concentrate_g,
     percent_in_product,
     percent_of_concentrate,
     rounding_percent,
@@ -99,7 +100,7 @@ def data(sheet: WeighingSheet, remarks: list[str]) -> dict[str, Any]:
         if sheet.finished_g is None or sheet.carrier is None
         else {
             "finished_g": _six(sheet.finished_g),
-            "concentrate_g": _six(100 * sheet.batch_g / sheet.shares.of_concentrate_percent),
+            "concentrate_g": _six(concentrate_g(sheet)),
             "top_up": sheet.carrier.name,
             "top_up_g": _six(sheet.top_up_g or 0.0),
         },
