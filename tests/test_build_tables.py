@@ -146,7 +146,7 @@ DAMAGES = {
         "text",
         "Banned in soap.",
         {"material": "vanillin", "kind": "discolours"},
-        "does not say by whom",
+        "but not by whom",
     ),
     "a caution of a limit without a row": (
         "cautions",

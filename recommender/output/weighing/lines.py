@@ -101,7 +101,7 @@ def product_lines(sheet: WeighingSheet) -> list[str]:
         lines.append(
             f"Finished product: {mass(sheet.finished_g)}. Top up with {mass(sheet.top_up_g or 0.0)} "
             f"{sheet.carrier.name}"
-            + (f" ({mass(sheet.off_top_up_g)} already came with the dilutions)." * less or ".")
+            + (f" ({mass(sheet.off_top_up_g)} is already in the dilutions)." * less or ".")
         )
     return lines
 
