@@ -10,7 +10,7 @@ KIND_WORDS = {
     "trial": "trial",
     "strip": "strip of one material",
     "fit": "fit to your strips",
-    "note": "description of your own",
+    "note": "note of your nose",
     "material": "material of your own",
     "formula": "formula on the page",
 }
