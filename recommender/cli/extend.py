@@ -30,9 +30,9 @@ from recommender.errors import BadValue
 def extend(
     material: str, within: str | None, picture: str | None, form: str, explain: bool, **given: Any
 ) -> int:
-    """Find materials that keep a facet alive after its carrier is gone.
+    """Find materials that keep a facet alive.
 
-    In a formula (accord.csv) the facets that fade are found first, and each candidate is simulated in it at a
+    After the material that carried it is gone. In a formula (accord.csv) the facets that fade are found first, and each candidate is simulated in it at a
     suitable dose; with --relay two materials carry the facet, one in the heart and one in the base.
     """
     from recommender.formulas.comparison import after_first_try

@@ -15,9 +15,9 @@ from recommender.cli.options import complete_facet, complete_material, suggestin
 @words("--toward", required=True, shell_complete=complete_facet, help="The direction, in words.")
 @suggesting
 def vary(material: str, form: str, explain: bool, **given: Any) -> int:
-    """Find materials that move a material or formula in another direction.
+    """Move a material or formula in another direction.
 
-    Toward another nut, chocolate, pear or smoke, for instance.
+    Find materials that move it toward another nut, chocolate, pear or smoke.
     """
     from recommender.suggest import Request
 
