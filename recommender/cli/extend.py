@@ -32,7 +32,7 @@ def extend(
 ) -> int:
     """Find materials that keep a facet alive.
 
-    After the material that carried it is gone. In a formula (accord.csv) the facets that fade are found first, and each candidate is simulated in it at a
+    In a formula (accord.csv) the facets that fade are found first, and each candidate is simulated in it at a
     suitable dose; with --relay two materials carry the facet, one in the heart and one in the base.
     """
     from recommender.formulas.comparison import after_first_try
