@@ -162,7 +162,7 @@ def test_the_dilution_is_that_of_the_bottle(accord, palette):
 
 
 @pytest.mark.parametrize(("percent", "thin"), [(2.6, False), (2.5, False), (2.4, True)])
-def test_a_bottle_that_is_too_thin_for_the_dose_is_said_to_be(accord, palette, percent, thin):
+def test_a_bottle_too_dilute_for_the_dose_is_reported(accord, palette, percent, thin):
     # 25 parts per thousand neat are the whole of the accord at 2.5 %
     found = from_bottles(accord, palette, bottle("twin", percent, amount=1000.0))["twin"]
     assert (f"my twin at {percent:g} % is too thin for this dose." in found.cautions) is thin

@@ -86,10 +86,10 @@ def test_every_kind_of_reason_has_a_name_of_its_own():
 
 @pytest.mark.parametrize("reason", REASONS, ids=[f"{n} {r.kind}" for n, r in enumerate(REASONS)])
 def test_no_reason_promises_safety(reason):
-    said = sentences.reason(reason, "benzaldehyde", "coumarin")
-    assert said.endswith(".")
-    assert said[0].isupper() or said[0].isdigit()
-    assert not PROMISES.search(said)
+    sentence = sentences.reason(reason, "benzaldehyde", "coumarin")
+    assert sentence.endswith(".")
+    assert sentence[0].isupper() or sentence[0].isdigit()
+    assert not PROMISES.search(sentence)
 
 
 @pytest.mark.parametrize("name", ["", *sorted(cli.commands)])
@@ -109,13 +109,13 @@ def test_no_string_in_the_package_promises_safety_or_names_a_mark(path):
 
 def test_no_note_of_the_tables_promises_safety():
     catalogue = load()
-    told = [caution.text for material in catalogue.materials for caution in material.cautions]
-    told += [limit.note for limit in catalogue.limits] + [rule.note for rule in catalogue.allergens]
-    told += [limit.name for limit in catalogue.limits] + [kind.words for kind in catalogue.categories]
-    told += [*catalogue.columns.values()] + [relation.note for relation in catalogue.relations]
-    told += [facet.meaning for facet in catalogue.facets]
-    assert len(told) > 500
-    assert [text for text in told if PROMISES.search(text)] == []
+    found = [caution.text for material in catalogue.materials for caution in material.cautions]
+    found += [limit.note for limit in catalogue.limits] + [rule.note for rule in catalogue.allergens]
+    found += [limit.name for limit in catalogue.limits] + [kind.words for kind in catalogue.categories]
+    found += [*catalogue.columns.values()] + [relation.note for relation in catalogue.relations]
+    found += [facet.meaning for facet in catalogue.facets]
+    assert len(found) > 500
+    assert [text for text in found if PROMISES.search(text)] == []
 
 
 @pytest.mark.parametrize(
@@ -150,8 +150,8 @@ def test_the_pages_promise_no_more_than_the_tool_and_end_their_advice_as_it_does
     advice = done.out.splitlines()[-1]
     assert "a qualified person signs off" in advice
     texts = [" ".join(page.read_text(encoding="utf-8").split()) for page in pages]
-    for said in advice.rstrip(".").split("; "):
-        assert said in texts[0]
+    for clause in advice.rstrip(".").split("; "):
+        assert clause in texts[0]
     assert [found for text in (done.out, *texts) if (found := PROMISES.findall(text))] == []
 
 
@@ -166,6 +166,6 @@ def test_the_readme_opens_with_what_the_tool_answers():
 
 
 def test_nothing_that_the_catalogue_holds_has_a_registered_or_trade_mark_sign():
-    held = repr(load())
-    assert "benzaldehyde" in held
-    assert [mark for mark in MARKS if mark in held] == []
+    text = repr(load())
+    assert "benzaldehyde" in text
+    assert [mark for mark in MARKS if mark in text] == []

@@ -23,7 +23,7 @@ from recommender.reasons import (
 
 
 @pytest.mark.parametrize(
-    ("hours", "said"),
+    ("hours", "expected"),
     [
         (0.0, "under a minute"),
         (0.0158, "under a minute"),
@@ -44,30 +44,30 @@ from recommender.reasons import (
         (float("inf"), "over a year"),
     ],
 )
-def test_a_duration_is_said_as_a_perfumer_says_it(hours, said):
-    assert wording.duration(hours) == said
+def test_a_duration_reads_as_a_perfumer_would_write_it(hours, expected):
+    assert wording.duration(hours) == expected
 
 
-def minutes(said: str) -> float:
-    if said in ("under a minute", "over a year"):
-        return {"under a minute": 0.5, "over a year": 365.0 * 1440}[said]
-    number, unit = said.split()
+def minutes(text: str) -> float:
+    if text in ("under a minute", "over a year"):
+        return {"under a minute": 0.5, "over a year": 365.0 * 1440}[text]
+    number, unit = text.split()
     return float(number) * {"min": 1, "h": 60, "days": 1440, "weeks": 10080, "months": 43776}[unit]
 
 
 @given(st.floats(0.02, 24 * 364.9))
-def test_a_duration_is_said_within_a_third(hours):
+def test_a_duration_is_accurate_within_a_third(hours):
     assert minutes(wording.duration(hours)) == pytest.approx(hours * 60, rel=0.34)
 
 
 @given(st.floats(0, 1e5), st.floats(0, 1e5))
-def test_a_longer_time_is_not_said_to_be_shorter(one, other):
+def test_a_longer_time_never_reads_shorter(one, other):
     short, long = sorted((one, other))
     assert minutes(wording.duration(short)) <= minutes(wording.duration(long)) * 1.03
 
 
 @pytest.mark.parametrize(
-    ("listed", "said"),
+    ("listed", "expected"),
     [
         ([], ""),
         (["hay"], "hay"),
@@ -76,8 +76,8 @@ def test_a_longer_time_is_not_said_to_be_shorter(one, other):
         (iter(["hay", "tonka"]), "hay and tonka"),
     ],
 )
-def test_words_are_joined_as_people_list_them(listed, said):
-    assert wording.join(listed) == said
+def test_words_are_joined_as_a_list_in_a_sentence(listed, expected):
+    assert wording.join(listed) == expected
 
 
 def test_words_can_be_joined_with_or():
@@ -85,7 +85,7 @@ def test_words_can_be_joined_with_or():
 
 
 @pytest.mark.parametrize(
-    ("own", "asked", "said"),
+    ("own", "asked", "expected"),
     [
         (None, 10.0, "strength unknown"),
         (None, None, "strength unknown"),
@@ -112,12 +112,12 @@ def test_words_can_be_joined_with_or():
         (0.0, 10.0, "far weaker than rose"),
     ],
 )
-def test_strength_is_said_beside_the_asked_material(own, asked, said):
-    assert wording.strength_against(own, asked, "rose") == said
+def test_strength_is_compared_with_the_asked_material(own, asked, expected):
+    assert wording.strength_against(own, asked, "rose") == expected
 
 
 @pytest.mark.parametrize(
-    ("own", "asked", "said"),
+    ("own", "asked", "expected"),
     [
         (None, 10.0, "strength unknown"),
         (12.4, None, "strength 12 of 100 at 1 %"),
@@ -132,12 +132,12 @@ def test_strength_is_said_beside_the_asked_material(own, asked, said):
         (0.0, 10.0, "probably much weaker than rose"),
     ],
 )
-def test_strength_that_is_not_measured_is_compared_without_numbers(own, asked, said):
-    assert wording.strength_against(own, asked, "rose", firm=False) == said
+def test_strength_that_is_not_measured_is_compared_without_numbers(own, asked, expected):
+    assert wording.strength_against(own, asked, "rose", firm=False) == expected
 
 
 @pytest.mark.parametrize(
-    ("stay", "said"),
+    ("stay", "expected"),
     [
         (None, "lasting unknown"),
         (Lasting(0.43, 0.2, 0.9, "top", "published"), "top, 26 min (12 to 54 min)"),
@@ -146,20 +146,20 @@ def test_strength_that_is_not_measured_is_compared_without_numbers(own, asked, s
         (Lasting(9000, 4000, 90000, "base", "memory"), "base, over a year (5 months to over a year)"),
     ],
 )
-def test_lasting_is_position_hours_and_band(stay, said):
-    assert wording.lasting(stay) == said
+def test_lasting_is_position_hours_and_band(stay, expected):
+    assert wording.lasting(stay) == expected
 
 
-def test_facets_are_said_in_three_degrees():
-    held = [Label("hay", 3, "memory"), Label("tonka", 2, "memory"), Label("tobacco", 1, "memory")]
-    assert wording.facets(held) == "hay and tonka; a trace of tobacco"
-    assert wording.facets(held[2:]) == "a trace of tobacco"
+def test_facets_in_words_of_degree():
+    labels = [Label("hay", 3, "memory"), Label("tonka", 2, "memory"), Label("tobacco", 1, "memory")]
+    assert wording.facets(labels) == "hay and tonka; a trace of tobacco"
+    assert wording.facets(labels[2:]) == "a trace of tobacco"
     assert wording.facets([]) == ""
-    assert wording.labels(held) == "hay (leading), tonka (clear), tobacco (trace)"
+    assert wording.labels(labels) == "hay (leading), tonka (clear), tobacco (trace)"
 
 
 @pytest.mark.parametrize(
-    ("found", "said"),
+    ("found", "expected"),
     [
         (SharedFacets({"hay": FacetStrengths(2, 3)}), "It shares hay (clear)."),
         (
@@ -201,8 +201,8 @@ def test_facets_are_said_in_three_degrees():
         (RelationWarning("clashes", ""), "Caution: musk clashes with rose."),
     ],
 )
-def test_a_reason_is_a_plain_sentence(found, said):
-    assert sentences.reason(found, "rose", "musk") == said
+def test_a_reason_is_a_plain_sentence(found, expected):
+    assert sentences.reason(found, "rose", "musk") == expected
 
 
 def test_strength_without_a_measure_to_compare_with_is_still_a_sentence():
@@ -212,7 +212,7 @@ def test_strength_without_a_measure_to_compare_with_is_still_a_sentence():
     assert "it is strength" not in said
 
 
-def test_where_no_facet_was_wanted_none_is_said_to_be_missing():
+def test_without_a_wanted_facet_none_is_called_missing():
     told = TermDisagreement({"likeness": 0.9, "labels": 0.3})
     assert "the facet" not in sentences.reason(told, "rose", "musk")
 
@@ -224,9 +224,11 @@ def test_one_facet_lies_near_and_two_lie_near(near, verb):
     assert verb in sentences.reason(NearFacets(near), "rose", "musk")
 
 
-@pytest.mark.parametrize(("value", "kept"), [(1234.5, 1230.0), (0.0012345, 0.00123), (0.0, 0.0), (7.0, 7.0)])
-def test_figures_are_shown_with_three_digits(value, kept):
-    assert wording.tidy(value) == kept
+@pytest.mark.parametrize(
+    ("value", "stored"), [(1234.5, 1230.0), (0.0012345, 0.00123), (0.0, 0.0), (7.0, 7.0)]
+)
+def test_figures_are_shown_with_three_digits(value, stored):
+    assert wording.tidy(value) == stored
 
 
 @pytest.mark.parametrize(
@@ -273,7 +275,7 @@ def suggestion(material: Material, *reasons: Reason) -> Suggestion:
     )
 
 
-def test_each_doubt_is_said_in_a_few_plain_words(material):
+def test_each_doubt_has_a_few_plain_words(material):
     found = suggestion(
         material("musk"),
         LASTING,
@@ -292,7 +294,7 @@ def test_each_doubt_is_said_in_a_few_plain_words(material):
     ]
 
 
-def test_where_nothing_is_uncertain_no_doubt_is_said(material):
+def test_without_uncertainty_there_is_no_doubt(material):
     assert sentences.doubt(suggestion(material("musk"), LASTING)) == ""
 
 
@@ -321,13 +323,13 @@ def test_what_is_gone_before_the_hour_that_was_asked_for_says_so(material, verb,
 
 
 @pytest.mark.parametrize("kind", ["shares-facet", "classic-pair", "derivative-of", "constituent-of"])
-def test_a_relation_that_explains_nothing_is_not_said_in_one_line(material, kind):
+def test_a_relation_that_explains_nothing_is_left_out_of_the_sentence(material, kind):
     step = RelationStep("musk", kind, "rose")
     found = suggestion(material("musk", {"lemon": 3}), RelationPath((step,)))
     assert sentences.sentence(found, "rose", "replace", ["lemon"]) == "Leads with lemon."
 
 
-def test_a_relation_that_explains_is_said_in_one_line(material):
+def test_a_relation_that_explains_is_part_of_the_sentence(material):
     step = RelationStep("musk", "isomer-of", "rose")
     found = suggestion(material("musk", {"lemon": 3}), RelationPath((step,)))
     said = sentences.sentence(found, "rose", "replace", ["lemon"])

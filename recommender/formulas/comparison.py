@@ -16,7 +16,7 @@ from recommender.evidence.catalogue import plain
 from recommender.formulas import dosing
 from recommender.formulas import formula as formulas
 from recommender.formulas.drydown import FormulaDrydown
-from recommender.model import Material
+from recommender.model import Material, Suggestion
 from recommender.palette import Palette
 from recommender.similarity.phrases import Words, texts
 
@@ -29,8 +29,22 @@ HIDDEN = 0.45
 """A material that keeps less than this of its strength beside the others is masked."""
 LOUD = 1.5
 """One that is so many times stronger than the next overpowers."""
+SMALL_DOSE = 10.0
+"""Parts per thousand at which a suggestion without a dose is simulated."""
 SHOWN_HOURS = (1 / 60, 0.25, 1.0, 3.0, 8.0, 24.0, 72.0, 168.0)
 """Hours that a perfumer comes back to a strip."""
+
+
+def first_parts(suggestion: Suggestion) -> float:
+    """Return the parts per thousand at which to try a suggestion first, `SMALL_DOSE` if it has no dose."""
+    return suggestion.dose.first_try if suggestion.dose else SMALL_DOSE
+
+
+def after_first_try(before: FormulaDrydown, suggestion: Suggestion) -> FormulaDrydown:
+    """Return a formula with a suggestion added at its `first_parts`."""
+    members = suggestion.members or ((suggestion.material, 1.0),)
+    added = first_parts(suggestion) / 1000.0
+    return before.plus([(material, share * added) for material, share in members])
 
 
 @dataclass(frozen=True, slots=True)

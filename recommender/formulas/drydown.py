@@ -69,6 +69,11 @@ class FormulaDrydown:
         return gaps(self.course)
 
     @cached_property
+    def missed(self) -> "tuple[list[str], list[MissedFacet]]":
+        """The materials that this nose cannot smell, and the facets that it misses; see `missed_facets`."""
+        return missed_facets(self)
+
+    @cached_property
     def smell(self) -> Array:
         """The whole smell over the first day as a unit vector in the odour space, shape (dimensions,)."""
         inside = (self.course.hours >= 0.25) & (self.course.hours <= 24)

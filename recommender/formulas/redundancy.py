@@ -12,6 +12,8 @@ from recommender.model import Amount, Material
 
 JUST_NOTICEABLE = 0.06
 """Loss of soft presence below which nobody misses a material: a facet that read 6 of 100 still reads 4.7."""
+LITTLE_MISSED = 0.2
+"""Loss of soft presence below which a material is missed only a little."""
 COVERS = 0.5
 """Another material covers a facet if it carries at least this much of it."""
 PHASES = {"top": (1 / 60, 1.0), "heart": (1.0, 8.0), "base": (8.0, 168.0)}
@@ -32,6 +34,11 @@ class Contribution:
     missed: float
     redundant: bool
     covered_by: tuple[str, ...]
+
+    @property
+    def little_missed(self) -> bool:
+        """Whether the formula would lose only a little of the facet."""
+        return self.missed < LITTLE_MISSED
 
 
 def trim(table: FormulaDrydown) -> list[Contribution]:

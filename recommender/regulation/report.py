@@ -59,6 +59,8 @@ def unknown_in(
 
 LEAST_UNNAMED = 10.0
 """From this share on [%] a natural counts as only partly known."""
+KNOWN_UP_TO = "the 51st Amendment (30 June 2023)"
+"""The last amendment of the industry Standards that the tables cover."""
 PHOTOTOXIC = "phototoxic oils together"
 NEEDS_LOOKING_UP = ("restriction", "specification")
 
@@ -106,6 +108,12 @@ class Report:
     numberless: tuple[str, ...]
     formula: str = ""
     notes: tuple[str, ...] = ()
+
+    @property
+    def entries(self) -> list[Limit]:
+        """The limits that apply and the prohibitions that name a substance of the formula."""
+        applied = [use.limit for row in self.rows for use in row.applied]
+        return applied + [limit for row in self.rows for limit in row.barred]
 
     @property
     def findings(self) -> bool:
