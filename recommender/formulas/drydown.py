@@ -6,7 +6,7 @@ from functools import cached_property
 
 from recommender.errors import BadValue
 from recommender.evaporation import DEFAULT_CONDITIONS, Array
-from recommender.evaporation.course import Course, Film, course, film_of
+from recommender.evaporation.course import Course, FormulaFilm, course, film_of
 from recommender.evaporation.gaps import FacetEnd, Gap, ends, gaps
 from recommender.formulas import formula as formulas
 from recommender.model import Amount, Formula, Material
@@ -44,12 +44,12 @@ class FormulaDrydown:
         return formulas.amounts(self.formula) if self.formula.lines else []
 
     @cached_property
-    def film(self) -> Film:
+    def film(self) -> FormulaFilm:
         """The strip with solids dissolved."""
         return self._film(self.amounts)
 
     @cached_property
-    def crystals(self) -> Film:
+    def crystals(self) -> FormulaFilm:
         """The strip with solids as crystals."""
         return self._film(self.amounts, crystals=True)
 
@@ -85,11 +85,11 @@ class FormulaDrydown:
                 return amount.mass_fraction
         raise BadValue("within", self.formula.name, f"{material.name} is not in this formula")
 
-    def alone(self, materials: Sequence[Material]) -> list[Film]:
+    def alone(self, materials: Sequence[Material]) -> list[FormulaFilm]:
         """Return each material alone on a strip."""
         return [self._film([Amount(material, 1.0)]) for material in materials]
 
-    def _film(self, amounts: Sequence[Amount], crystals: bool = False) -> Film:
+    def _film(self, amounts: Sequence[Amount], crystals: bool = False) -> FormulaFilm:
         palette = self.palette
         return film_of(amounts, palette.space, palette.catalogue.index, crystals, palette.conditions)
 

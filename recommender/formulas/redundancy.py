@@ -93,5 +93,4 @@ def _carried(table: FormulaDrydown, place: int, column: int, when: tuple[float, 
     mine = film.owner == place
     if not mine.any():
         return 0.0
-    heard = film.intensities(film.left(hours))[:, mine] * film.weights[mine, column]
-    return float(heard.max())
+    return float((film.at(hours)[:, mine] * film.weights[mine, column]).max())
