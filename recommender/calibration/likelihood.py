@@ -39,7 +39,7 @@ WORD_INTERVALS: Mapping[str, tuple[float, float]] = {
 """Intensities that a word may stand for. People differ in what they call strong: words overlap between the
 anchors *moderate* and *strong* of the labelled magnitude scale (memory)."""
 FIRST_H = 1 / 60
-"""A strip is first smelled a minute after it was dipped."""
+"""A strip is first smelled a minute after something was put on it."""
 _FLOOR = strength.JUST_THERE
 """Intensities are compared as log(S + 1.4): by ratios where they are clear, alike where there is nothing."""
 _LOGISTIC = 1.7

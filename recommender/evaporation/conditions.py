@@ -21,7 +21,7 @@ FILM_M = 2e-3
 NOSE_L_PER_S = 0.045
 """Air that the nose draws over the strip: it meets about 4 % of saturation."""
 PAPER_SHARE = 0.075
-"""Moles of dip that the paper holds back as if it were an inert liquid (5-10 %)."""
+"""Moles of the load that the paper retains as if it were an inert liquid (5-10 %)."""
 ROOM_C = 25.0
 """The room for which the tables hold."""
 VAPORISATION_J_PER_MOL = 60e3
@@ -36,7 +36,7 @@ class OwnReading:
 
     `faster` is how many times higher its pressure reads than in the table, `stronger` how many times stronger
     it is in air; `hours` when it was no longer clear, `table_hours` when it should have been [h], None where
-    the readings do not say.
+    the readings do not show it.
     """
 
     faster: float
@@ -66,7 +66,7 @@ class Conditions:
     load_mg : float
         What is put on it [mg].
     reservoir_mol : float
-        Involatile moles that the surface itself holds, whatever the load [mol]; none in paper.
+        Involatile moles of the surface itself, whatever the load [mol]; none in paper.
     sinks : mapping of str -> float
         How fast the surface takes up a component, by its name, as a rate constant like that of evaporation
         [mol/s]; paper takes up nothing.

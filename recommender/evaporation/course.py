@@ -42,7 +42,8 @@ class FormulaFilm(SurfaceState):
     """A formula on a surface: its state, arrays (components,), and whose the components are.
 
     `owner` is the place of the material in `amounts`; components of one `group` add their doses; `weights`
-    (components, facets) say how much each shows of a facet, `log_error` how far its pressure may be off.
+    (components, facets) are how much each shows of a facet, `log_error` by how many decades its pressure may
+    be off.
     """
 
     amounts: tuple[Amount, ...]

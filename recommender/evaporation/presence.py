@@ -33,7 +33,7 @@ def carriers(
 ) -> Array:
     """Return how far each part of each material carries the wanted facets, shape (materials, parts).
 
-    A part that is a material of its own carries what its labels say, an unnamed one what its class is
+    A part that is a material of its own carries what its labels name, an unnamed one what its class is
     known for; where none carries the facet, all do alike.
 
     Parameters

@@ -19,7 +19,7 @@ MIXTURE_POWER = 8.0
 """Exponent of the p-norm that adds odours, fitted to panel means of 198 binary mixtures
 (Ma, Tang, Thomas-Danguin, Xu 2021, doi 10.15454/51OVY6)."""
 AT_ODDS = {"curve": 3.0, "threshold": 2.5, "class": 1.5}
-"""By what a curve rests on: one that makes a strip more times weaker or stronger than its class says is moved
+"""By what a curve rests on: one that makes a strip more times weaker or stronger than its class is moved
 to that bound and marked doubtful: the pressure that it is read with, or the curve itself, must be off. Single
 thresholds scatter more than curves and are bounded more tightly."""
 MINUTE, HOUR = 60.0, 3600.0
@@ -321,7 +321,7 @@ def settle_curve(
 
 
 def _within_class(curve: Curve, met: float, strip_intensity: float) -> Curve:
-    """Return a curve that keeps a strip within `AT_ODDS` of what its class says."""
+    """Return a curve with which a strip is within `AT_ODDS` of its class."""
     odds = AT_ODDS[curve.kind]
     strip = float(strength.intensity(met, curve))
     bound = float(np.clip(strip, strip_intensity / odds, min(strip_intensity * odds, 0.95 * curve.i_max)))
@@ -332,7 +332,7 @@ def _within_class(curve: Curve, met: float, strip_intensity: float) -> Curve:
 
 
 def shift_to_class(parts: Sequence[Component], grade: tuple[float, float], basis: str) -> list[Component]:
-    """Return a natural's parts, their curves moved together until a strip smells as its class says.
+    """Return a natural's parts, their curves moved together until a strip smells as strong as its class.
 
     The parts keep their strength against each other; trace odorants that no table names make up the rest.
     """

@@ -1,4 +1,4 @@
-"""The other verbs at the bench: strips side by side, first amounts, two formulas or versions hour by hour."""
+"""Strips side by side, first amounts, two formulas or versions hour by hour."""
 
 import math
 import re
@@ -109,7 +109,7 @@ def _verdict(place: int, alone: Array, beside: Array, mean: float, nearest: floa
 class FirstAmount:
     """A first-trial amount: neat parts per thousand, and how to weigh it in the given batch.
 
-    `held_back` says why there is less or none of it: a prohibition, or the substance whose limit cut it.
+    `held_back` is why there is less or none of it: a prohibition, or the substance whose limit cut it.
     """
 
     material: Material
@@ -187,7 +187,7 @@ def _answers(material: Material, name: str, palette: Palette) -> int:
 
 
 def known_facet(name: str, palette: Palette) -> bool:
-    """Tell whether a word is one for a smell."""
+    """Return whether a word is one for a smell."""
     try:
         return bool(palette.phrase(name).facets)
     except UnknownFacet:
@@ -225,7 +225,7 @@ class Comparison:
 
 def compare(one: FormulaDrydown, other: FormulaDrydown, hours: Sequence[float] = SHOWN_HOURS) -> Comparison:
     """Follow two formulas side by side; facets that differ most come first."""
-    found = [course(table.film, np.array(hours)) for table in (one, other)]
+    found = [course(drydown.film, np.array(hours)) for drydown in (one, other)]
     soft = [odour_strength.soft(c.facets) for c in found]
     moved = np.abs(soft[0] - soft[1]).sum(axis=1) / np.maximum((soft[0] + soft[1]).sum(axis=1), 1e-12)
     apart = np.abs(found[0].facets - found[1].facets).max(axis=0)
@@ -278,7 +278,7 @@ def diff(one: FormulaDrydown, other: FormulaDrydown, hours: Sequence[float] = SH
     they are left out.
     """
     before, after = (
-        {a.material.slug: a for a in formulas.per_thousand(table.formula)} for table in (one, other)
+        {a.material.slug: a for a in formulas.per_thousand(drydown.formula)} for drydown in (one, other)
     )
     both = [after[slug].mass_fraction / before[slug].mass_fraction for slug in before if slug in after]
     room = float(np.median(both)) if both else 1.0
