@@ -254,10 +254,5 @@ def best_doses(
     pick = (chosen, np.arange(count))
     loudly = moved > STANDS_OUT
     out = np.where(loudly.any(axis=0), DOSE_GRID[loudly.argmax(axis=0)], DOSE_GRID[-1]) / 1000.0
-    share, after, change, stands_out = (
-        np.minimum(DOSE_GRID[chosen] / 1000.0, upper_bound),
-        won[pick],
-        moved[pick],
-        out,
-    )
-    return Gain(share, before, after, change, stands_out)
+    share = np.minimum(DOSE_GRID[chosen] / 1000.0, upper_bound)
+    return Gain(share, before, won[pick], moved[pick], out)
