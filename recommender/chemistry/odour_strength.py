@@ -64,8 +64,15 @@ def intensity(concentration_ug_per_l: npt.ArrayLike, curve: Curve) -> Array:
 def logistic(concentration: Array, i_max: Any, log10_half: Any, width: Any) -> Array:
     """Return i_max / (1 + exp(-(log10 c - log10_half) / width)), 0 where there is nothing."""
     with np.errstate(divide="ignore"):
-        exponent = (np.log10(concentration) - log10_half) / width
-    return np.asarray(i_max / (1.0 + np.exp(-np.clip(exponent, -700, 700))), float)
+        return level_below_half((log10_half - np.log10(concentration)) / width, i_max)
+
+
+def level_below_half(widths: npt.ArrayLike, i_max: Any) -> Array:
+    """Return i_max / (1 + exp(x)), the intensity of what lies x widths below the half of its curve."""
+    grown = np.asarray(np.minimum(widths, 700.0), float)
+    np.exp(grown, out=grown)
+    grown += 1.0
+    return np.asarray(np.divide(i_max, grown, out=grown), float)
 
 
 def soft(level: Array) -> Array:
