@@ -1,7 +1,9 @@
-"""The nouns: frozen values that flow from stage to stage."""
+"""The domain classes: frozen values that go from stage to stage."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+
+from recommender.reasons import Reason
 
 LABEL_WEIGHTS: Mapping[int, float] = {1: 0.3, 2: 0.6, 3: 1.0}
 """Weight of a label's strength: trace, clear, leading."""
@@ -26,7 +28,7 @@ class Figure:
 
 @dataclass(frozen=True, slots=True)
 class Facet:
-    """A smell that a nose tells apart, in a plain word of the trade."""
+    """A smell that perfumers tell apart, by its usual name."""
 
     name: str
     family: str
@@ -70,7 +72,7 @@ class Name:
 class Curve:
     """Perceived intensity, 0-100, against concentration in air.
 
-    I = i_max / (1 + exp(-(log10 c - log10_half) / width)), c in ug/L. `kind` says what it rests on: a
+    I = i_max / (1 + exp(-(log10 c - log10_half) / width)), c in ug/L. `kind` is what it rests on: a
     measured curve, a threshold, or a class. `log_error` is the uncertainty of log10_half in decades.
     """
 
@@ -105,7 +107,7 @@ class Component:
 
 @dataclass(frozen=True, slots=True)
 class Caution:
-    """A short sentence of care at the bench."""
+    """A short safety note for work with a material."""
 
     kind: str
     text: str
@@ -117,7 +119,7 @@ class Caution:
 class Content:
     """A constituent of a natural: key of a material or a plain name, and the ends of its share [% by mass].
 
-    `high` is None where only a least share is held, both are None where it is only known to be there.
+    `high` is None where only a least share is known, both are None where it is only known to be present.
     """
 
     name: str
@@ -132,8 +134,8 @@ class Limit:
     """What an authority set on a substance: a prohibition, or limits by category of product.
 
     `kind` is prohibition, restriction, specification or none recalled; `percent` maps a category to the
-    most that the finished product may hold [% by mass], a missing one is no limit held. `unlimited` are the
-    categories in which the authority sets none. `counted_with` are CAS numbers added up with its own; of a
+    most that the finished product may contain [% by mass]; of a missing one no limit is on record. In the
+    `unlimited` categories the authority sets none. `counted_with` are CAS numbers added up with its own; of a
     `sum_group` the fractions of the limits are added up. `applies_from` is the day (yyyy-mm-dd) from which it
     applies, blank where it applied when it was read.
     """
@@ -212,9 +214,9 @@ class Lasting:
 class OwnNote:
     """What a material smells of to the person whose notebook it is.
 
-    `labels` stand in place of the table's, or on top of them where `adds`; `denied` are facets that it does
-    not have to this nose. `strength` is stronger, weaker, much stronger, much weaker or blank; `blind` means
-    that this nose cannot smell it. `instead_of` holds the labels of the table.
+    `labels` replace the table's, or add to them where `adds`; `denied` are facets that it does not have for
+    this person. `strength` is stronger, weaker, much stronger, much weaker or blank; `blind` means that this
+    person cannot smell it. `instead_of` are the labels of the table.
     """
 
     material: str
@@ -258,7 +260,7 @@ class Material:
 
     `strength` is the intensity 0-100 of a 1 % strip after one minute; `use` the usual share of a
     concentrate [%]; they and `lasting` are None where unknown. `own` is the note of the
-    person's own nose that overrules the table.
+    person's own smell note, which overrules the table.
     """
 
     slug: str
@@ -305,21 +307,11 @@ class Material:
 
 
 @dataclass(frozen=True, slots=True)
-class Reason:
-    """Why a suggestion stands where it stands: a kind and its figures, no prose."""
-
-    kind: str
-    figures: Mapping[str, object]
-    basis: str = ""
-    source: str = ""
-
-
-@dataclass(frozen=True, slots=True)
 class Dose:
     """What to try, in parts per thousand of the accord: first, least, most; and how to weigh it.
 
     `dilution_percent` is the dilution in which the dose can be weighed, None where neat will do; `of_query`
-    the dose as a multiple of what it stands for, None where it stands for nothing.
+    the dose as a multiple of what it replaces, None if it replaces no material.
     """
 
     first_try: float
@@ -334,7 +326,7 @@ class Suggestion:
     """A material, or several together, its score with the terms that made it, and the reasons.
 
     `members` pairs each material of a relay or blend with its share; empty for a single material. `effect`
-    tells what it does to a formula: the same figures before and after. `bottles` are those of the shelf to
+    is what it does to a formula: the same figures before and after. `bottles` are those of the shelf to
     take it from, one a member, where the shelf was asked for.
     """
 
@@ -379,7 +371,7 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Formula:
-    """A named list of lines; `notes` say what was taken for granted when it was read."""
+    """A named list of lines; `notes` are the assumptions made when it was read."""
 
     name: str
     lines: tuple[Line, ...]
@@ -414,7 +406,7 @@ class TrialRecord:
     """One trial of one version of a formula: when, how much, in which room, how it smelled, the verdict.
 
     `formula` and `version` name it, `day` is yyyy-mm-dd; `batch_g` [g] and `room_c` [C] are None where
-    nobody wrote them down. `number` is that of the record, 0 before it is kept.
+    they were not recorded. `number` is that of the record, 0 before it is stored.
     """
 
     formula: str
@@ -432,7 +424,7 @@ class OwnStrip:
     """A strip of one material, smelled at some hours to learn how this person's strips dry.
 
     `dilution` is the mass fraction of what was dipped, 1 for neat, in `solvent` (a key); `room_c` the room
-    [C]; `day` yyyy-mm-dd; `number` is that of the record, 0 before it is kept.
+    [C]; `day` yyyy-mm-dd; `number` is that of the record, 0 before it is stored.
     """
 
     material: Material

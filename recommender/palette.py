@@ -27,7 +27,7 @@ CLEAR_LABEL = 2
 
 @dataclass(frozen=True)
 class Palette:
-    """The materials with their odour space and relations; `conditions` say how strips dry."""
+    """The materials with their odour space and relations; `conditions` are those under which strips dry."""
 
     catalogue: Catalogue
     space: OdourSpace
@@ -64,7 +64,7 @@ class Palette:
         return phrase.facets
 
     def avoided(self, words: Words | None, field: str = "avoid") -> list[Phrase]:
-        """Return the phrases that say what to avoid; a refusal in one is no more than that ("no hay").
+        """Return the phrases of what to avoid; a refusal in one is no more than that ("no hay").
 
         Raises
         ------
@@ -118,12 +118,12 @@ def find(words: str | None, palette: Palette) -> tuple[list[Material], list[str]
 
 
 def palette_with(own: Overlay, conditions: Conditions = DEFAULT_CONDITIONS) -> Palette:
-    """Return the shipped palette under a person's own, their strips drying as they do."""
+    """Return the shipped palette with a person's own data over it, and the conditions of their strips."""
     return replace(with_overlay(shipped(), own), conditions=conditions)
 
 
 def with_overlay(palette: Palette, own: Overlay) -> Palette:
-    """Return a palette under a person's own: names, materials, notes of the nose, limits."""
+    """Return a palette with a person's own data over it: names, materials, smell notes, limits."""
     catalogue = with_limits(palette.catalogue, own)
     if not own.notes and not own.materials:
         return replace(palette, catalogue=replace(catalogue, own_names=own.names))
@@ -141,7 +141,7 @@ def _measured(catalogue: Catalogue, changed: Iterable[Material]) -> Catalogue:
 
 
 def with_lasting(materials: list[Material], parameters: Mapping[str, float]) -> list[Material]:
-    """Return materials with strength and hours as their parts say; hours of naturals stay as they are."""
+    """Return materials with strength and hours computed from their parts; hours of naturals are unchanged."""
     borders = parameters["top_until_hours"], parameters["heart_until_hours"]
     stays, strengths = evaporation.lasting(materials, *borders), evaporation.strengths(materials)
     return [
@@ -192,7 +192,7 @@ def labels_from_words(text: str, palette: Palette, field: str = "smells") -> tup
     UnknownFacet
         A word is not known.
     BadValue
-        A strength that is not 1, 2 or 3; a word that stands for several smells; one given twice; a refusal.
+        A strength that is not 1, 2 or 3; a word for several smells; one given twice; a refusal.
     """
     labels, refused = _smells(text, palette, field)
     if refused:
@@ -215,7 +215,7 @@ def own_smells(
     named = [f for phrase in palette.avoided(denied, fields[1]) for f in (*phrase.facets, *phrase.refused)]
     absent = tuple(dict.fromkeys((*refused, *named)))
     if both := [label.facet for label in labels if label.facet in absent]:
-        raise BadValue(fields[1], both[0], f"it stands in {{{fields[0]}}} too; take it out of one")
+        raise BadValue(fields[1], both[0], f"it is in {{{fields[0]}}} too; take it out of one")
     return labels, absent
 
 
@@ -248,7 +248,7 @@ def _smells(text: str, palette: Palette, field: str) -> tuple[tuple[Label, ...],
 
 
 def _one_facet(words: str, phrase: Phrase, palette: Palette, field: str) -> str:
-    """Return the one facet that words stand for; a facet's own name is no umbrella here."""
+    """Return the one facet that words mean; a facet's own name is no umbrella here."""
     named = {plain(facet.name): facet.name for facet in palette.catalogue.facets}
     if (exact := named.get(plain(words))) is not None:
         return exact
@@ -256,5 +256,5 @@ def _one_facet(words: str, phrase: Phrase, palette: Palette, field: str) -> str:
         raise UnknownFacet(phrase.ignored[0])
     if len(phrase.facets) > 1:
         several = ", ".join(phrase.facets)
-        raise BadValue(field, words, f"it stands for {several}: name one, each with its strength")
+        raise BadValue(field, words, f"it means {several}: name one, each with its strength")
     return next(iter(phrase.facets))

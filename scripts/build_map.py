@@ -1,11 +1,11 @@
 #!/usr/bin/env python3
-"""Lay all materials out on a plane so that those that smell alike lie together: recommender/output/map.csv.
+"""Compute a plane on which materials that smell alike are close together: recommender/similarity/map.csv.
 
 usage: scripts/build_map.py
 
-Run it when many labels or materials have changed. Materials that are not in the file, and those that a
-person's nose has moved, are placed by their nearest neighbours when the map is shown, so an old file still
-serves. The start is fixed and so is the seed; another version of the library may turn out another plane.
+Run it when many labels or materials have changed. Materials that are not in the file, and those that the
+person has relabelled, are placed by their nearest neighbours when the map is shown, so an old file remains
+usable. Start and seed are fixed; another version of the library may give another plane.
 """
 
 import csv
@@ -14,15 +14,15 @@ from pathlib import Path
 import numpy as np
 from sklearn.manifold import TSNE
 
-from recommender.output.likeness_map import FILE, kept_neighbours, mapped
 from recommender.palette import shipped
+from recommender.similarity.likeness_map import FILE, mapped, preserved_neighbours
 
 PERPLEXITY = 25
-"""Neighbours that each material minds; 15 to 40 give much the same picture."""
+"""Effective number of neighbours of each material; 15 to 40 give much the same picture."""
 
 
 def main() -> None:
-    """Write the file, print how many of the ten nearest stay among the ten nearest on the plane."""
+    """Write the file and print the share of the ten nearest neighbours that stay nearest on the plane."""
     palette = shipped()
     rows = [i for i, m in enumerate(palette.catalogue.materials) if mapped(m)]
     vectors = palette.space.vectors[rows]
@@ -43,9 +43,8 @@ def main() -> None:
         writer.writerow(("material", "x", "y"))
         for row, (x, y) in zip(rows, plane.tolist(), strict=True):
             writer.writerow((palette.catalogue.materials[row].slug, f"{x:.4f}", f"{y:.4f}"))
-    print(
-        f"{len(rows)} materials; of the ten nearest {100 * kept_neighbours(apart, plane):.0f} % stay nearest"
-    )
+    share = 100 * preserved_neighbours(apart, plane)
+    print(f"{len(rows)} materials; {share:.0f} % of the ten nearest neighbours stay nearest")
 
 
 if __name__ == "__main__":

@@ -4,7 +4,7 @@
 usage: scripts/build_tables.py [--check] [--out FOLDER]
 
 Every row is checked first: known keys and words, CAS check digits, structures that parse, molar mass and
-structure against the `chemicals` library wherever it knows the CAS number, a source where one is due. The
+structure against the `chemicals` library wherever it knows the CAS number, a source if one is needed. The
 first wrong row ends the run with one line that names it; nothing is written then. `--check` builds into
 a scratch folder and compares with what is there. The same evidence always gives the same tables.
 """
@@ -42,20 +42,20 @@ DATA, TABLES = ROOT / "data", ROOT / "recommender" / "tables"
 Cells = dict[str, object]
 
 MEMORY_ERROR, BOILING_ERROR = 0.5, 0.35
-"""Uncertainty of a remembered pressure, and of one from a checked boiling point [decades]."""
+"""Uncertainty of a pressure from memory, and of one from a checked boiling point [decades]."""
 REDUCED_PRESSURE = 10.0
-"""A boiling point that gives so many times the pressure of structure was taken at reduced pressure."""
-HELD_SHARE, HELD_MOLAR_MASS = 0.05, 220.0
-"""The pseudo-part of naturals that outlast their named parts: mass fraction, molar mass [g/mol]."""
+"""From this ratio to the pressure by structure on, a boiling point was taken at reduced pressure."""
+UNNAMED_SHARE, UNNAMED_MOLAR_MASS = 0.05, 220.0
+"""Unnamed odorant of naturals that last longer than their parts: mass fraction, molar mass [g/mol]."""
 WELL_KNOWN = 0.6
-"""A natural of which so much is known molecules is as strong as they are, another as its class."""
+"""From this known mass fraction on, a natural is as strong as its molecules, below it as its class."""
 WIDE = ("label_vectors", "panel")
-"""Tables whose further columns are as many as the fit gave."""
+"""Tables whose number of columns depends on the fit."""
 NEIGHBOURS, LEAST_SHARED = 4, 0.55
-"""Computed shares-facet relations: so many for each material, from this cosine of labels."""
+"""Number of computed shares-facet relations per material, and the least cosine of labels for one."""
 COMMON_FACET, CLEAR_WEIGHT, LEADING_WEIGHT = 0.119, 0.6, 1.0
-"""Words that more of the materials have (sweet, fruity, woody) do not make two of them alike: a rarer facet
-has to lead in one and be clear in the other."""
+"""Facets that a larger share of materials has (sweet, fruity, woody) do not make two of them alike: a rarer
+facet has to lead in one and be clear in the other."""
 
 
 def figure(value: float) -> str:
@@ -64,7 +64,7 @@ def figure(value: float) -> str:
 
 
 class Builder:
-    """Evidence in, tables out; each step adds tables."""
+    """Builds the tables from the evidence, step by step."""
 
     def __init__(self, evidence: ev.Evidence) -> None:
         self.evidence = evidence
@@ -72,12 +72,12 @@ class Builder:
         self.molecules = structure.molecules(evidence["materials"])
         self.mass = {slug: Descriptors.MolWt(m) for slug, m in self.molecules.items()}
         self.tables: dict[str, list[Cells]] = {}
-        self.said: list[str] = []
+        self.report: list[str] = []
 
     def masses(self) -> None:
         """Compute molar masses, and compare structures with a library."""
         compared, unknown = structure.check_against_library(self.evidence["materials"], self.molecules)
-        self.said.append(
+        self.report.append(
             f"structures compared with the chemicals library: {compared}, not known there: {unknown}"
         )
         self.tables["molar_masses"] = [
@@ -87,43 +87,43 @@ class Builder:
         ]
 
     def pressures(self) -> None:
-        """Choose or estimate one vapour pressure for each molecule, with its band, and keep the others."""
-        held: dict[str, list[Row]] = defaultdict(list)
+        """Choose or estimate one vapour pressure for each molecule, with its band, and store the others."""
+        by_material: dict[str, list[Row]] = defaultdict(list)
         for row in self.evidence["volatility"]:
-            held[row["material"]].append(row)
+            by_material[row["material"]].append(row)
         known = [
             (self.molecules[slug], liquid)
-            for slug, rows in held.items()
+            for slug, rows in by_material.items()
             if slug in self.molecules and (liquid := self._published_liquid(rows)) is not None
         ]
         model, _ = estimate.fit_pressure_model(known)
         seen = {id(molecule) for molecule, _ in known}
         for slug, molecule in self.molecules.items():
             guess = float(10 ** model.predict([estimate.descriptors(molecule)])[0])
-            boiled = self._from_boiling_point(slug, held[slug], guess)
+            boiled = self._from_boiling_point(slug, by_material[slug], guess)
             if boiled is not None and id(molecule) not in seen:
                 known.append((molecule, boiled))
         model, error = estimate.fit_pressure_model(known)
-        self.said.append(
+        self.report.append(
             f"pressure from structure: {len(known)} molecules, held-out error {error:.2f} decades"
         )
         self.tables["volatility"], self.chosen = [], {}
-        refused = 0
+        rejected = 0
         for slug in tqdm(self.rows, desc="vapour pressures", unit="", leave=False):
-            rows = held[slug]
+            rows = by_material[slug]
             if slug in self.molecules:
                 guess = float(10 ** model.predict([estimate.descriptors(self.molecules[slug])])[0])
                 liquid, crystal, log_error, basis, shown = self._choose(slug, rows, guess, error)
                 self.chosen[slug] = Component(slug, 1.0, liquid, self.mass[slug], crystal, log_error, basis)
                 self.tables["volatility"] += shown
-            others = [row for row in rows if row["quantity"] not in ("vapour_pressure", "enthalpy_of_fusion")]
-            kept = [row for row in others if self._at_normal_pressure(row)]
-            refused += len(others) - len(kept)
-            self.tables["volatility"] += [self._shown(row) for row in kept]
-        self.said.append(f"boiling points taken at reduced pressure, not shown: {refused}")
+            others = [row for row in rows if row["quantity"] != "vapour_pressure"]
+            usable = [row for row in others if self._at_normal_pressure(row)]
+            rejected += len(others) - len(usable)
+            self.tables["volatility"] += [self._shown(row) for row in usable]
+        self.report.append(f"boiling points taken at reduced pressure, not shown: {rejected}")
 
     def _at_normal_pressure(self, row: Row) -> bool:
-        """Tell whether a row can be shown: a boiling point that makes a molecule far too volatile cannot."""
+        """Return whether a row can be shown: not a boiling point that makes a molecule far too volatile."""
         if row["quantity"] != "boiling_point" or row["material"] not in self.chosen:
             return True
         tau, hbn = vapour_pressure.torsion_and_hydrogen_bonds(self.rows[row["material"]]["smiles"])
@@ -220,7 +220,7 @@ class Builder:
         }
 
     def _from_boiling_point(self, slug: str, rows: Iterable[Row], guess: float) -> float | None:
-        """Return Myrdal and Yalkowsky's pressure, None where the boiling point cannot be a normal one."""
+        """Return Myrdal and Yalkowsky's pressure, None if the boiling point cannot be at normal pressure."""
         found = [row.number("value") for row in rows if row["quantity"] == "boiling_point"]
         if not found or found[0] is None:
             return None
@@ -233,11 +233,11 @@ class Builder:
         return pressure
 
     def components(self) -> None:
-        """Write what evaporates from each material: itself, or a natural's constituents."""
+        """Write what evaporates from each material: itself, or the constituents of a natural."""
         parts: dict[str, list[Component]] = {slug: [part] for slug, part in self.chosen.items()}
         by_natural: dict[str, list[Row]] = defaultdict(list)
         for row in self.evidence["constituents"]:
-            if row["percent_low"]:  # one of which only the presence is held has no share to evaporate
+            if row["percent_low"]:  # without a share, only the presence is known
                 by_natural[row["natural"]].append(row)
         for natural, rows in by_natural.items():
             shares = np.array(
@@ -247,8 +247,8 @@ class Builder:
             parts[natural] = merged(
                 self._part(row, float(share / total)) for row, share in zip(rows, shares, strict=True)
             )
-        self.parts = {slug: self._with_curves(slug, held) for slug, held in parts.items()}
-        self._hold_back()
+        self.parts = {slug: self._with_curves(slug, found) for slug, found in parts.items()}
+        self._add_unnamed()
         self.tables["components"] = [
             {
                 "material": slug,
@@ -277,10 +277,10 @@ class Builder:
             part = replace(self.chosen[row["constituent"]], mass_fraction=share, crystal_pa=None)
         return part
 
-    def _hold_back(self) -> None:
-        """Give naturals that outlast their named parts the odorants that nobody has named.
+    def _add_unnamed(self) -> None:
+        """Add an unnamed odorant to naturals that last longer than their named parts.
 
-        Where a strip smells longer than the named parts explain, a pseudo-part is added whose pressure is
+        If a strip smells longer than the named parts explain, a pseudo-part is added whose pressure is
         chosen so that the whole lasts as long as the strip does; it carries the whole smell.
         """
         self.hours = {
@@ -294,10 +294,10 @@ class Builder:
         ]
         low, high = dict.fromkeys(short, -7.0), dict.fromkeys(short, 3.0)
         plain = {slug: self.parts[slug] for slug in short}
-        for _ in tqdm(range(18), desc="held odour", unit="step", leave=False):
+        for _ in tqdm(range(18), desc="unnamed odorants", unit="step", leave=False):
             for slug in short:
                 pressure = 10 ** (0.5 * (low[slug] + high[slug]))
-                self.parts[slug] = self._held(slug, plain[slug], pressure)
+                self.parts[slug] = self._with_unnamed(slug, plain[slug], pressure)
             for slug, stay in self._lasting(short).items():
                 wanted = self._middle(slug)
                 middle = 0.5 * (low[slug] + high[slug])
@@ -305,14 +305,14 @@ class Builder:
                     low[slug] = middle
                 else:
                     high[slug] = middle
-        self.said.append(f"naturals that outlast their named parts: {len(short)} of {len(self.hours)}")
+        self.report.append(f"naturals that outlast their named parts: {len(short)} of {len(self.hours)}")
 
-    def _held(self, slug: str, parts: list[Component], pressure: float) -> list[Component]:
+    def _with_unnamed(self, slug: str, parts: list[Component], pressure: float) -> list[Component]:
         grade, basis = self.grades.get(slug, (odour_strength.CLASSES["none"], "memory"))
-        part = Component(evaporation.UNNAMED, 1.0, pressure, HELD_MOLAR_MASS, None, 0.5, "memory")
+        part = Component(evaporation.UNNAMED, 1.0, pressure, UNNAMED_MOLAR_MASS, None, 0.5, "memory")
         curve = evaporation.settle_curve(part, (), grade, basis)
-        others = [replace(p, mass_fraction=p.mass_fraction * (1.0 - HELD_SHARE)) for p in parts]
-        return self._with_curves(slug, [*others, replace(part, mass_fraction=HELD_SHARE, curve=curve)])
+        others = [replace(p, mass_fraction=p.mass_fraction * (1.0 - UNNAMED_SHARE)) for p in parts]
+        return self._with_curves(slug, [*others, replace(part, mass_fraction=UNNAMED_SHARE, curve=curve)])
 
     def _lasting(self, slugs: Sequence[str]) -> dict[str, Lasting | None]:
         stand_ins = [
@@ -321,7 +321,7 @@ class Builder:
         return dict(zip(slugs, evaporation.lasting(stand_ins, 1.0, 100.0), strict=True))
 
     def _with_curves(self, slug: str, parts: list[Component]) -> list[Component]:
-        """Give a natural's parts the strength of the whole; molecules have theirs already."""
+        """Return the parts of a natural with curves that give the strength of the whole."""
         if slug in self.chosen:
             return parts
         grade, basis = self.grades.get(slug, (odour_strength.CLASSES["none"], "memory"))
@@ -332,7 +332,7 @@ class Builder:
 
     @staticmethod
     def _as_its_class(parts: list[Component], grade: tuple[float, float]) -> bool:
-        """Tell whether a natural's named parts smell about as strong as its class says."""
+        """Return whether the named parts of a natural smell about as strong as its class."""
         dilution, strip_intensity = grade
         alone = Material("", "", "", (), "natural", "liquid", "palette", parts=tuple(parts))
         found = evaporation.strengths([alone], dilution)[0]
@@ -340,9 +340,9 @@ class Builder:
         return found is not None and strip_intensity / odds <= found <= strip_intensity * odds
 
     def strengths(self) -> None:
-        """Settle one dose-response curve for each molecule: measured, from a threshold, or from its class."""
+        """Choose one dose-response curve for each molecule: measured, from a threshold, or from its class."""
         order = {"curve": 0, "threshold": 1, "class": 2}
-        held: dict[str, list[Curve]] = defaultdict(list)
+        curves: dict[str, list[Curve]] = defaultdict(list)
         self.grades: dict[str, tuple[tuple[float, float], str]] = {}
         offset = self._threshold_offset()
         for row in sorted(self.evidence["strength"], key=lambda r: order[r["kind"]]):
@@ -351,16 +351,18 @@ class Builder:
                 self.grades[slug] = odour_strength.CLASSES[row["class"]], basis
             elif row["kind"] == "threshold":
                 found = (row.number("threshold_ug_m3") or 0.0) * 1e-3 * 10**offset
-                held[slug].append(odour_strength.curve_from_threshold(found, basis, source))
+                curves[slug].append(odour_strength.curve_from_threshold(found, basis, source))
             else:
                 i_max, half, width = (row.number(c) or 0.0 for c in ("i_max", "log10_half", "width"))
-                held[slug].append(Curve(i_max, half, width, "curve", basis, source, log_error=0.35))
+                curves[slug].append(Curve(i_max, half, width, "curve", basis, source, log_error=0.35))
         for slug, part in self.chosen.items():
             grade, basis = self.grades.get(slug, (odour_strength.CLASSES["none"], "memory"))
-            self.chosen[slug] = replace(part, curve=evaporation.settle_curve(part, held[slug], grade, basis))
+            self.chosen[slug] = replace(
+                part, curve=evaporation.settle_curve(part, curves[slug], grade, basis)
+            )
 
     def _threshold_offset(self) -> float:
-        """Return by how many decades the curves' thresholds lie above those of the threshold set."""
+        """Return by how many decades the thresholds of the curves exceed those of the threshold set."""
         pairs: dict[str, dict[str, float]] = defaultdict(dict)
         for row in self.evidence["strength"]:
             if row["kind"] == "threshold":
@@ -371,7 +373,7 @@ class Builder:
                 pairs[row["material"]]["curve"] = odour_strength.threshold_ng_per_l(curve)
         gaps = [math.log10(p["curve"] / p["set"]) for p in pairs.values() if len(p) == 2]
         offset, spread = float(np.median(gaps)), float(np.std(gaps))
-        self.said.append(
+        self.report.append(
             f"thresholds against curves: {offset:+.2f} decades (median of {len(gaps)}, spread {spread:.2f})"
         )
         return offset
@@ -396,11 +398,11 @@ class Builder:
     def relations(self) -> None:
         """Write curated relations, constituents, computed kin and shared facets."""
         table: list[Cells] = [{**row.cells, "weight": "1"} for row in self.evidence["relations"]]
-        held = {(r["from"], r["relation"], r["to"]) for r in table}
+        known = {(r["from"], r["relation"], r["to"]) for r in table}
 
         def add(start: str, kind: str, end: str, weight: float, basis: str, source: str, note: str) -> None:
-            if start != end and (start, kind, end) not in held and (end, kind, start) not in held:
-                held.add((start, kind, end))
+            if start != end and (start, kind, end) not in known and (end, kind, start) not in known:
+                known.add((start, kind, end))
                 table.append(
                     {
                         "from": start,
@@ -457,7 +459,7 @@ class Builder:
         )
 
     def parameters(self) -> None:
-        """Fit the borders of top, heart and base to the materials whose position the trade agrees on."""
+        """Fit the borders of top, heart and base to the materials with an agreed position."""
         agreed = [row for row in self.evidence["positions"] if row["material"] in self.chosen]
         names = [row["material"] for row in agreed]
         stand_ins = [
@@ -473,11 +475,11 @@ class Builder:
             if row["material"] in self.hours:
                 on_strip[row["position"]].append(self._middle(row["material"]))
         natural = [best_border(on_strip[a], on_strip[b]) for a, b in (("top", "heart"), ("heart", "base"))]
-        told = {"molecules, hours of evaporation": borders, "naturals, hours on a strip": natural}
-        for what, found_borders in told.items():
+        fits = {"molecules, hours of evaporation": borders, "naturals, hours on a strip": natural}
+        for what, found_borders in fits.items():
             for (border, wrong), name in zip(found_borders, ("top/heart", "heart/base"), strict=True):
-                self.said.append(
-                    f"border {name} of {what}: {border:.3g}, {wrong} agreed ones on the wrong side"
+                self.report.append(
+                    f"border {name} of {what}: {border:.3g}, {wrong} agreed materials on the wrong side"
                 )
         self.borders, self.natural_borders = (
             [float(figure(border)) for border, _ in fitted] for fitted in (borders, natural)
@@ -503,7 +505,7 @@ class Builder:
         return math.sqrt(low * high)
 
     def stays(self) -> None:
-        """Write how long each material lasts and how strong it is, from the stages that also answer."""
+        """Write lasting and strength of each material, computed by the same stages as an answer."""
         materials = [
             Material(
                 slug,
@@ -582,7 +584,7 @@ class Builder:
             counts[row["material"]] += 1
         palette = sorted(counts[s] for s, r in self.rows.items() if r["role"] == "palette" and counts[s])
         lines.append(f"labels of a palette material: min {palette[0]}, median {palette[len(palette) // 2]}")
-        lines += self.said
+        lines += self.report
         lines.append("rows by basis, evidence:")
         for table, bases in sorted(ev.counted(self.evidence).items()):
             lines.append(f"  {table}: " + ", ".join(f"{basis} {n}" for basis, n in sorted(bases.items())))
@@ -601,15 +603,15 @@ class Builder:
 def likeness_level(
     weights: odour_space.Array, labels: odour_space.Array, facets: list[str], panel: list[Row]
 ) -> float:
-    """Return the level at which the middle pair of materials is as unlike with the panel as without."""
+    """Return the level at which the median likeness of pairs is the same with and without the panel."""
     if not panel:
         return 0.0
-    told = {
+    effects = {
         row["facet"]: [float(v) for c, v in row.cells.items() if c not in catalogue.COLUMNS["panel"]]
         for row in panel
     }
     noses = odour_space.Panel(
-        np.array([told[f] for f in facets]), np.array(told[odour_space.PANEL_BASE]), 0.0
+        np.array([effects[f] for f in facets]), np.array(effects[odour_space.PANEL_BASE]), 0.0
     )
     upper = np.triu_indices(len(weights), 1)
     bare, raised = (
@@ -636,7 +638,7 @@ def curve_cells(curve: Curve | None) -> Cells:
 
 
 def merged(parts: Iterable[Component]) -> list[Component]:
-    """Add up components of one name."""
+    """Return components with those of the same name added up."""
     found: dict[str, Component] = {}
     for part in parts:
         old = found.get(part.name)
@@ -646,7 +648,7 @@ def merged(parts: Iterable[Component]) -> list[Component]:
 
 
 def best_border(below: Sequence[float], above: Sequence[float]) -> tuple[float, int]:
-    """Return the border with the fewest on the wrong side, in the middle of its gap on a log scale."""
+    """Return the border with the fewest values on the wrong side, in the middle of its gap on a log scale."""
     edges = sorted([*below, *above])
     middles = [math.sqrt(a * b) for a, b in itertools.pairwise(edges)]
     wrong = [sum(x >= m for x in below) + sum(x < m for x in above) for m in middles]
@@ -683,7 +685,7 @@ def differences(one: Path, other: Path, tolerance: float = 1e-4) -> list[str]:
 
 
 def same(one: str, other: str, tolerance: float) -> bool:
-    """Tell whether two cells agree, as numbers where both are."""
+    """Return whether two cells agree, as numbers if both are numbers."""
     if one == other:
         return True
     with contextlib.suppress(ValueError):
@@ -697,7 +699,7 @@ def main() -> int:
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
     parser.add_argument(
-        "--check", action="store_true", help="compare with the tables that are there, write nothing"
+        "--check", action="store_true", help="compare with the existing tables, write nothing"
     )
     parser.add_argument("--out", type=Path, default=TABLES, help="folder to write to")
     args = parser.parse_args()

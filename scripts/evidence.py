@@ -1,4 +1,4 @@
-"""Read the evidence in data/ and check every row; the first wrong one ends in a line that names it."""
+"""Read the evidence in data/ and check every row; the first error names its row."""
 
 import re
 from collections.abc import Collection, Iterable
@@ -58,13 +58,13 @@ CLASS_STRENGTHS = {
     "light ester or aldehyde": "medium",
     "resin or wax": "none",
 }
-"""How strongly the unnamed parts smell at 1 %; from memory."""
+"""Strength class of the unnamed parts; from memory."""
 
 SPEAKS_OF_A_LIMIT = re.compile(
     r"\b(limit|restrict|prohibit|bans?\b|banned|barred|forbid|allowed|rules? out|standards?\b|annex|maximum)",
     re.I,
 )
-"""Words by which a caution speaks of a limit or a prohibition."""
+"""Words that mention a limit or a prohibition in a caution."""
 LIMITED_BY = {"eu", "standards", "any", "elsewhere"}
 LIMIT_KINDS = {"prohibition", "restriction", "specification", "none recalled"}
 USES = {"leave-on", "rinse-off", "not a cosmetic"}
@@ -100,30 +100,30 @@ def load(folder: Path) -> Evidence:
 
 
 def one_of(row: Row, column: str, allowed: Collection[str], what: str) -> None:
-    """Raise unless a cell holds one of the allowed words."""
+    """Raise `BadTable` unless a cell is one of the allowed words."""
     if row[column] not in allowed:
         hint = "" if len(allowed) > 12 else f"It is one of {', '.join(sorted(allowed))}"
         raise row.wrong(column, f'"{row[column]}" is not a known {what}', hint)
 
 
 def unique(rows: Iterable[Row], *columns: str) -> None:
-    """Raise where two rows have the same key."""
+    """Raise `BadTable` if two rows have the same key."""
     seen: dict[tuple[str, ...], int] = {}
     for row in rows:
         key = tuple(row[c] for c in columns)
         if key in seen:
-            raise row.wrong(columns[-1], f'"{" / ".join(key)}" stands already in line {seen[key]}')
+            raise row.wrong(columns[-1], f'"{" / ".join(key)}" is already in line {seen[key]}')
         seen[key] = row.line
 
 
 def sourced(rows: Iterable[Row], sources: Collection[str]) -> None:
-    """Raise where a basis is unknown, or a source is missing or unknown."""
+    """Raise `BadTable` if a basis is unknown, or a source is missing or unknown."""
     for row in rows:
         one_of(row, "basis", BASES, "basis")
         if row["source"]:
             one_of(row, "source", sources, "source")
         elif row["basis"] not in UNSOURCED:
-            raise row.wrong("source", f'a source is due where the basis is "{row["basis"]}"')
+            raise row.wrong("source", f'a source is needed with the basis "{row["basis"]}"')
 
 
 def check(evidence: Evidence) -> None:
@@ -200,7 +200,7 @@ def check_materials(rows: Iterable[Row]) -> None:
             raise row.wrong("smiles", "a molecule needs its SMILES")
         numbers = [*row.list("cas"), *row.list("cas_more")]
         if row.list("cas_more") and not row["cas"]:
-            raise row.wrong("cas", "further CAS numbers stand without a main one")
+            raise row.wrong("cas", "further CAS numbers without a main one")
         for cas in numbers:
             check_cas(row, "cas", cas)
             if cas in owner:
@@ -230,7 +230,7 @@ def check_figures(evidence: Evidence, facets: Collection[str], slugs: Collection
         one_of(row, "unit", {QUANTITIES[row["quantity"]]}, "unit")
         value = row.number("value")
         if value is None or (row["quantity"] != "melting_point" and value <= 0):
-            raise row.wrong("value", "a positive number is due")
+            raise row.wrong("value", "a positive number is needed")
         if row["quantity"] == "vapour_pressure":
             one_of(row, "phase", {"liquid", "solid"}, "phase")
     for row in evidence["strength"]:
@@ -268,9 +268,9 @@ def check_figures(evidence: Evidence, facets: Collection[str], slugs: Collection
 
 
 def check_cautions(evidence: Evidence) -> None:
-    """Check that what a caution calls limited or prohibited has a row of limits, itself or by what is in it.
+    """Check that a material that a caution calls limited, or one of its constituents, has a row of limits.
 
-    A constituent counts where a share of it is held, since only then the check of a formula can find it.
+    A constituent counts only if its share is on record, as the check of a formula needs it.
     """
     numbers = {row["slug"]: {*row.list("cas"), *row.list("cas_more")} for row in evidence["materials"]}
     inside: dict[str, set[str]] = {slug: {slug} for slug in numbers}
@@ -286,14 +286,14 @@ def check_cautions(evidence: Evidence) -> None:
                 markets[slug] |= {row["market"], "any"}
     for row in evidence["cautions"]:
         if not row["limited_by"] and SPEAKS_OF_A_LIMIT.search(row["text"]):
-            remedy = f"Write {', '.join(sorted(LIMITED_BY))}, parted by semicolons"
-            raise row.wrong("limited_by", "the caution speaks of a limit and does not say by whom", remedy)
+            remedy = f"Write {', '.join(sorted(LIMITED_BY))}, separated by semicolons"
+            raise row.wrong("limited_by", "the caution mentions a limit but not by whom", remedy)
         for by in row.list("limited_by"):
             if by not in LIMITED_BY:
                 raise row.wrong("limited_by", f'"{by}" is not one of {", ".join(sorted(LIMITED_BY))}')
             if by != "elsewhere" and not any(by in markets[slug] for slug in inside[row["material"]]):
-                problem = f"limits.csv has no row ({by}) for {row['material']} or what is in it"
-                raise row.wrong("limited_by", problem, "Add one; without a figure where none is held")
+                problem = f"limits.csv has no row ({by}) for {row['material']} or its constituents"
+                raise row.wrong("limited_by", problem, "Add one; without a figure if none is known")
 
 
 def check_limits(evidence: Evidence, slugs: Collection[str]) -> None:
@@ -317,23 +317,23 @@ def check_limits(evidence: Evidence, slugs: Collection[str]) -> None:
     for row in evidence["allergens"]:
         one_of(row, "added", {"original", "2023", "deleted"}, "list")
         if not row["cas"]:
-            raise row.wrong("cas", f"{row['name']} has no CAS number; an allergen is looked for by it")
+            raise row.wrong("cas", f"{row['name']} has no CAS number; an allergen is found by it")
         check_covered(row, slugs, ("cas",), needed=True)
     if len(evidence["categories"]) != len(CATEGORIES):
         raise BadTable("categories.csv", f"the categories are {', '.join(CATEGORIES)}, one a line")
     for row, name in zip(evidence["categories"], CATEGORIES, strict=True):
         if row["category"] != name:
-            raise row.wrong("category", f'"{row["category"]}" stands where {name} is due')
+            raise row.wrong("category", f'"{row["category"]}" is in the place of {name}')
         one_of(row, "use", USES, "use")
 
 
 def check_covered(row: Row, slugs: Collection[str], columns: Iterable[str], *, needed: bool) -> None:
-    """Check what a row covers: CAS digits, keys of materials, the shape of its date."""
+    """Check the coverage of a row: CAS digits, keys of materials, the format of its date."""
     for column in columns:
         for cas in row.list(column):
             check_cas(row, column, cas)
     if needed and not (row["cas"] or row["materials"]):
-        raise row.wrong("cas", "a CAS number or a material is due")
+        raise row.wrong("cas", "a CAS number or a material is needed")
     for column in ("materials", "excepted"):
         for slug in row.list(column):
             if slug not in slugs:
@@ -343,7 +343,7 @@ def check_covered(row: Row, slugs: Collection[str], columns: Iterable[str], *, n
 
 
 def check_label_counts(evidence: Evidence) -> None:
-    """Raise where a palette material has fewer than four labels or no leading one."""
+    """Raise `BadTable` if a palette material has fewer than four labels or no leading one."""
     labels: dict[str, list[str]] = {}
     for row in evidence["labels"]:
         labels.setdefault(row["material"], []).append(row["strength"])
@@ -354,16 +354,17 @@ def check_label_counts(evidence: Evidence) -> None:
             continue
         if len(found) < 4 or "3" not in found:
             raise row.wrong(
-                "slug", f"{row['slug']} has {len(found)} labels; 4 with a leading one (3) are due"
+                "slug",
+                f"{row['slug']} has {len(found)} labels; at least 4 are needed, with a leading one (3)",
             )
 
 
 def check_columns(evidence: Evidence) -> None:
-    """Raise unless every column of every table is explained."""
-    told = {(row["table"], row["column"]) for row in evidence["columns"]}
+    """Raise `BadTable` unless every column of every table is explained."""
+    explained = {(row["table"], row["column"]) for row in evidence["columns"]}
     for table, columns in EVIDENCE.items():
         for column in columns:
-            if (table, column) not in told:
+            if (table, column) not in explained:
                 raise BadTable("columns.csv", f"the column {column} of {table}.csv is not explained")
 
 

@@ -1,16 +1,16 @@
 #!/usr/bin/env python3
-"""Fit how a panel of noses describes each facet, and write data/panel.csv.
+"""Fit how a panel describes each facet, and write data/panel.csv.
 
 usage: scripts/fit_calibration.py PANEL.csv                            fit and write; then build the tables
        scripts/fit_calibration.py PANEL.csv --leave-out --pairs FILE   write the likeness of all pairs
        scripts/fit_calibration.py PANEL.csv --compare                  score the ways of measuring likeness
 
-PANEL.csv is your copy of a public panel: one odorant a row with a column `cas`, the mean ratings 0-100 of
+PANEL.csv is your copy of a public panel: one odorant per row with a column `cas`, the mean ratings 0-100 of
 the panel's words, and `intensity`. The shipped coefficients rest on A. Keller and L. B. Vosshall, Olfactory
-perception of chemically diverse molecules, BMC Neuroscience 17:55 (2016), CC BY 4.0; of the file itself
-nothing is kept. The fit is a ridge (lambda 1) from `space.features` of a material to the square root of its
-profile. With --leave-out, and in --compare, no molecule takes part in its own fit, nor any other of the same
-structure.
+perception of chemically diverse molecules, BMC Neuroscience 17:55 (2016), CC BY 4.0; nothing
+of the file itself is stored. The fit is a ridge (lambda 1) from `space.features` of a material to the square
+root of its profile. With --leave-out and --compare, a molecule and others of the same structure are left out
+of its own fit.
 """
 
 import argparse
@@ -82,7 +82,7 @@ def judged(path: Path, palette: Palette) -> Judged:
 
 
 def skeleton_by_cas(cas: str) -> str | None:
-    """Return the structure without stereo that the chemicals library holds for a CAS number."""
+    """Return the structure without stereo that the chemicals library has for a CAS number."""
     try:
         molecule = Chem.MolFromSmiles(search_chemical(cas).smiles)
     except ValueError:
@@ -140,10 +140,10 @@ def compare(palette: Palette, panel: Judged) -> None:
     clear = panel.intensity >= CLEAR_FROM
     rows, space = panel.rows[clear], palette.space
     bare = unit(space.weights[rows] @ space.labels)
-    held = unit(space.weights[rows])
+    labelled = unit(space.weights[rows])
     rank = bare.shape[1]
     both = left_out_vectors(palette, panel)[clear]
-    told = unit(both[:, rank:])
+    panel_vectors = unit(both[:, rank:])
     fingerprints = [
         rdFingerprintGenerator.GetMorganGenerator(radius=2, fpSize=2048).GetFingerprint(
             Chem.MolFromSmiles(palette.catalogue.materials[row].smiles)
@@ -151,7 +151,8 @@ def compare(palette: Palette, panel: Judged) -> None:
         for row in rows
     ]
     tanimoto = np.array([DataStructs.BulkTanimotoSimilarity(one, fingerprints) for one in fingerprints])
-    labels, company, noses = held @ held.T, bare @ bare.T, told @ told.T
+    labels, company = labelled @ labelled.T, bare @ bare.T
+    noses = panel_vectors @ panel_vectors.T
     truth = np.corrcoef(panel.profiles[clear])
     ways = {
         "structure alone": tanimoto,
@@ -186,7 +187,7 @@ def hit(likeness: Array, truth: Array, depth: int = 5) -> float:
 
 
 def write(palette: Palette, panel: Judged, path: Path) -> None:
-    """Write the coefficients, one row a facet and one that holds for every smell."""
+    """Write the coefficients, one row per facet and one for the part common to all smells."""
     space = palette.space
     effects, base = fit(space.weights[panel.rows], panel.profiles, space.labels)
     with path.open("w", encoding="utf-8", newline="") as file:

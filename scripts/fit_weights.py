@@ -1,30 +1,30 @@
 #!/usr/bin/env python3
-"""Show what the ranking weights are worth on substitution cases, and which ones cross-validation chooses.
+"""Evaluate the ranking weights on substitution cases, and choose weights by cross-validation.
 
-usage: scripts/fit_weights.py CASES.jsonl                  figures, cross-validation, shipped beside chosen
+usage: scripts/fit_weights.py CASES.jsonl                  figures, cross-validation, chosen weights
        scripts/fit_weights.py CASES.jsonl --list           the rank of every case as well
        scripts/fit_weights.py CASES.jsonl --draws 0        without the free search (the slowest part)
        scripts/fit_weights.py CASES.jsonl --walk 0.1,0.25 --trouble 1,3     another grid
 
-CASES.jsonl has one case a line:
+CASES.jsonl has one case per line:
 
     {"id": "a-1", "type": "swap", "query": {"name": "vanillin", "cas": "121-33-5"},
      "context": {"facet": "vanilla"}, "accept": [{"name": "ethyl vanillin", "cas": "121-32-4"}], "reject": []}
 
-`type` says what is asked: `backup` is `extend` (context: facet, target heart or base), `variation` is `vary`
+`type` is the question: `backup` is `extend` (context: facet, target heart or base), `variation` is `vary`
 (context: move, the words after the arrow), `swap` is `replace` for a facet, any other `replace` alone. The
-type `negative` asks only what is rejected: it is left out of hit@1, hit@5 and the reciprocal rank. A facet in
-words that nobody knows is left out of the question; an unknown material, or words toward nothing known, has
-no answer. Accepted materials are never all there are: an unlisted answer is unknown, not wrong.
+type `negative` tests only what is rejected: it is left out of hit@1, hit@5 and the reciprocal rank. A facet
+in unknown words is left out of the question; an unknown material, or only unknown words to move toward, has
+no answer. The accepted materials are never complete: an unlisted answer is unknown, not wrong.
 
-Two numbers were once taken from such cases and are looked for again on a grid: what a computed resemblance
-(`shares-facet`) is worth in a walk over the relations, and what a shared trouble weighs in `replace`
+Two numbers were taken from such cases and are searched again on a grid: the weight of a computed resemblance
+(`shares-facet`) in a walk over the relations, and the weight of a shared drawback in `replace`
 (`untroubled`). A setting is judged by the mean reciprocal rank less the share of cases in which a rejected
-material stands above the first accepted one; of equal settings the first of the grid is taken. In each fold
+material ranks above the first accepted one; of equal settings the first of the grid is taken. In each fold
 the setting is chosen that is best on the other cases, and only the cases of the fold are then counted. Each
 case is held out once in every repeat and its values are averaged over the repeats. Intervals (95 %,
 percentile bootstrap) are over cases. As a comparison a free search chooses among random weights for all
-terms, each within four times the shipped one. A difference whose interval spans zero is no evidence for a
+terms, each within four times the shipped one. A difference whose interval spans zero is not evidence for a
 setting.
 
 Exit status: 0 if most folds choose the shipped numbers, 1 if they choose others, 2 for wrong use.
@@ -49,7 +49,8 @@ from recommender.palette import Palette, shipped
 from recommender.similarity.relations import KIND_WEIGHTS
 from recommender.suggest import scoring as ranking
 from recommender.suggest.for_material import ranked
-from recommender.suggest.request import MaterialQuery, Request, read
+from recommender.suggest.query import MaterialQuery, read
+from recommender.suggest.request import Request
 
 Array = npt.NDArray[np.float64]
 Weights = Mapping[str, Mapping[str, float]]
@@ -60,7 +61,7 @@ WALK, TROUBLE = "shares-facet", "untroubled"
 WALKS = (0.0, 0.1, 0.25, 0.5, 1.0)
 TROUBLES = (0.0, 0.5, 1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 6.0)
 SPREAD = 4.0
-"""A weight of the free search lies within this factor of the shipped one."""
+"""A weight of the free search is within this factor of the shipped one."""
 RESAMPLES = 2000
 VERBS = {"backup": "extend", "variation": "vary"}
 
@@ -178,7 +179,7 @@ def _case(row: Mapping[str, Any]) -> Case | None:
 
 
 def question_of(case: Case, palette: Palette) -> MaterialQuery | None:
-    """Return what a case asks; without a facet that nobody knows, and None where it cannot be asked."""
+    """Return the question of a case without unknown facets, None if it cannot be asked."""
     try:
         asked = palette.catalogue.find(case.cas)
         try:
@@ -192,7 +193,7 @@ def question_of(case: Case, palette: Palette) -> MaterialQuery | None:
 
 
 def walked(palette: Palette, walk: float) -> Palette:
-    """Return the bench with another worth of a computed resemblance in a walk."""
+    """Return the palette with another weight of a computed resemblance in a walk."""
     shared = [
         (walk if relation.kind == WALK else KIND_WEIGHTS[relation.kind]) * relation.weight
         for relation in palette.graph.relations
@@ -261,7 +262,7 @@ def ranks(cases: Sequence[Case], palette: Palette, settings: Sequence[Setting]) 
 
 
 def measures(cases: Sequence[Case], found: Outcomes) -> Measures:
-    """Return hits, reciprocal ranks and rejected materials that stand above the first accepted one."""
+    """Return hits, reciprocal ranks and rejected materials that rank above the first accepted one."""
     counted = np.array([case.kind != "negative" for case in cases])
     negative = np.array([bool(case.rejected) for case in cases])
     return Measures(
@@ -303,7 +304,7 @@ def draws(count: int, walks: Sequence[float], seed: int) -> list[Setting]:
 
 @dataclass(frozen=True)
 class Validated:
-    """What cross-validation gives: held-out measures of each case, and the settings that the folds chose."""
+    """Result of cross-validation: held-out measures of each case, and the settings chosen by the folds."""
 
     held_out: Mapping[str, Array]
     training: float
@@ -366,9 +367,9 @@ def show_cases(cases: Sequence[Case], found: Outcomes) -> None:
     print()
     for column, case in enumerate(cases):
         rank, worst = found.accepted[0, column], found.rejected[0, column]
-        said = f"rank {rank:g}" if np.isfinite(rank) else "no accepted answer"
-        said += f", a rejected one at {worst:g}" if np.isfinite(worst) else ""
-        print(f"  {case.name:14s} {case.kind:10s} {case.query:40s} {said}")
+        outcome = f"rank {rank:g}" if np.isfinite(rank) else "no accepted answer"
+        outcome += f", a rejected one at {worst:g}" if np.isfinite(worst) else ""
+        print(f"  {case.name:14s} {case.kind:10s} {case.query:40s} {outcome}")
 
 
 def differences(held_out: Mapping[str, Array], base: Mapping[str, Array]) -> dict[str, Array]:
@@ -377,7 +378,7 @@ def differences(held_out: Mapping[str, Array], base: Mapping[str, Array]) -> dic
 
 
 def numbers(text: str) -> tuple[float, ...]:
-    """Return numbers of 0 or more, given with commas between them."""
+    """Return numbers of 0 or more, separated by commas."""
     try:
         found = tuple(dict.fromkeys(float(part) for part in text.split(",")))
     except ValueError:
@@ -410,24 +411,29 @@ def report(args: argparse.Namespace, cases: Sequence[Case]) -> int:
         show_cases(cases, outcomes)
 
     end = 1 + len(settings)
-    tried = Measures({name: values[1:end] for name, values in found.values.items()})
-    held = cross_validate(tried, args.folds, args.repeats, seed)
+    on_grid = Measures({name: values[1:end] for name, values in found.values.items()})
+    validated = cross_validate(on_grid, args.folds, args.repeats, seed)
     runs = args.folds * args.repeats
     print(f"\ngrid: walk {_list(args.walk)}; trouble {_list(args.trouble)}")
-    show(f"held out, {args.folds} folds, {args.repeats} repeats, choice from the grid", held.held_out, seed)
-    show("  less the shipped weights, case by case", differences(held.held_out, base), seed)
+    show(
+        f"held out, {args.folds} folds, {args.repeats} repeats, choice from the grid",
+        validated.held_out,
+        seed,
+    )
+    show("  less the shipped weights, case by case", differences(validated.held_out, base), seed)
     print("\n  chosen by the folds")
-    for place, times in held.chosen.most_common():
+    for place, times in validated.chosen.most_common():
         print(f"  {times:4d} of {runs}  {settings[place].label}")
     if free:
         searched = Measures({name: values[end:] for name, values in found.values.items()})
         by_chance = cross_validate(searched, args.folds, args.repeats, seed)
         show(f"held out, free search over {len(free)} random weights of all terms", by_chance.held_out, seed)
-        print(f"  MRR in training          {by_chance.training:.3f} (the grid's choice: {held.training:.3f})")
+        by_grid = f"(the grid's choice: {validated.training:.3f})"
+        print(f"  MRR in training          {by_chance.training:.3f} {by_grid}")
 
     # of settings chosen equally often the one that is better on all cases, then the first of the grid
-    whole = np.round(tried.goodness(), 9)
-    best = max(sorted(held.chosen), key=lambda place: (held.chosen[place], whole[place]))
+    whole = np.round(on_grid.goodness(), 9)
+    best = max(sorted(validated.chosen), key=lambda place: (validated.chosen[place], whole[place]))
     on_all = settings[int(np.argmax(whole))]
     same = (settings[best].walk, settings[best].weights["replace"][TROUBLE]) == (walk, trouble)
     now_good = float(found.goodness()[0])
@@ -453,7 +459,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run from the command line."""
     raw = argparse.RawDescriptionHelpFormatter
     parser = argparse.ArgumentParser(prog="fit_weights", description=__doc__, formatter_class=raw)
-    parser.add_argument("cases", type=Path, help="substitution cases, one JSON object a line")
+    parser.add_argument("cases", type=Path, help="substitution cases, one JSON object per line")
     parser.add_argument("--folds", type=int, default=5)
     parser.add_argument("--repeats", type=int, default=20)
     parser.add_argument(

@@ -31,7 +31,7 @@ FLAGS = [
 
 
 class Server:
-    """A server of its own over a notebook that holds some formulas."""
+    """A server process on a notebook with some formulas."""
 
     def __init__(self, folder: Path, formulas: int, materials: int) -> None:
         from recommender.web.server.session import PageSession
@@ -46,8 +46,8 @@ class Server:
             stderr=subprocess.DEVNULL,
             text=True,
         )
-        told = self.process.stdout.readline() if self.process.stdout else ""
-        self.url = next(word for word in told.split() if word.startswith("http"))
+        greeting = self.process.stdout.readline() if self.process.stdout else ""
+        self.url = next(word for word in greeting.split() if word.startswith("http"))
 
     def memory_mb(self) -> float:
         """Return the resident memory of the server and its helpers [MB]."""
@@ -68,14 +68,14 @@ class Server:
 
 
 def lines(count: int) -> list[dict[str, str]]:
-    """Return a formula of so many materials that smell, a quarter of them naturals."""
+    """Return a formula of `count` materials that smell, a quarter of them naturals."""
     from recommender.palette import shipped
 
-    held = [
+    smelling = [
         m for m in shipped().catalogue.materials if m.curve and m.role == "palette" and m.kind != "solvent"
     ]
-    naturals = [m for m in held if m.kind == "natural"]
-    molecules = [m for m in held if m.kind == "molecule"]
+    naturals = [m for m in smelling if m.kind == "natural"]
+    molecules = [m for m in smelling if m.kind == "molecule"]
     some = naturals[:: len(naturals) // (count // 4)][: count // 4]
     some += molecules[:: len(molecules) // (count - len(some))][: count - len(some)]
     return [{"material": m.name, "parts": str(10 + place)} for place, m in enumerate(some)]
@@ -118,7 +118,7 @@ WATCH = """() => {
 
 
 class Client:
-    """One person at the page, without the browser: the same messages over the same socket."""
+    """A user of the page without the browser: the same messages over the same socket."""
 
     def __init__(self, server: Server, number: int) -> None:
         self.server, self.number = server, number
@@ -127,7 +127,7 @@ class Client:
         self.sent: dict[str, str] = {}
 
     async def run(self, seconds: float, pause: float) -> None:
-        """Change amounts one after the other, each once the last picture has come."""
+        """Change amounts one after the other, each after the previous picture has arrived."""
         import aiohttp
         import socketio
 
@@ -173,14 +173,14 @@ class Client:
         await socket.disconnect()
 
     def lost(self) -> int:
-        """Return how many of the amounts that were typed last are not in the notebook."""
+        """Return how many of the amounts typed last are not in the notebook."""
         draft = self.server.session.find(f"formula {self.number}")
-        held = {line["material"]: line["parts"] for line in draft.lines} if draft else {}
-        return sum(held.get(name) != value for name, value in self.sent.items())
+        stored = {line["material"]: line["parts"] for line in draft.lines} if draft else {}
+        return sum(stored.get(name) != value for name, value in self.sent.items())
 
 
 async def clients(server: Server, count: int, seconds: float, pause: float) -> None:
-    """Let many clients edit at once, and say what went wrong."""
+    """Let many clients edit at once, and print times and errors."""
     before = server.memory_mb()
     found = [Client(server, number) for number in range(count)]
     results = await asyncio.gather(*(c.run(seconds, pause) for c in found), return_exceptions=True)
@@ -193,8 +193,8 @@ async def clients(server: Server, count: int, seconds: float, pause: float) -> N
         print(f"    {error}")
     if times:
         middle, most = statistics.median(times), times[int(0.95 * len(times))]
-        told = f"median {1000 * middle:.0f} ms, 95 % {1000 * most:.0f} ms, worst {1000 * times[-1]:.0f} ms"
-        print(f"  from edit to picture: {told}")
+        summary = f"median {1000 * middle:.0f} ms, 95 % {1000 * most:.0f} ms, worst {1000 * times[-1]:.0f} ms"
+        print(f"  from edit to picture: {summary}")
     print(f"  memory of server and helpers: {before:.0f} MB before, {server.memory_mb():.0f} MB after")
     await asyncio.sleep(45)
     print(f"  and {server.memory_mb():.0f} MB once the clients had been gone for 45 s")

@@ -54,12 +54,12 @@ STAGES = {
 NOT_RUN = ("tests/browser", "tests/test_page")
 """Tests that start a server or a browser: slow, and under load now and then red by themselves."""
 ALIKE = (("Add", "Sub", "Mul", "Div", "FloorDiv", "Mod", "Pow"), ("BitOr", "BitAnd", "BitXor", "Sub"))
-"""Binary operators that may stand for each other without being nonsense."""
+"""Binary operators that may replace each other sensibly."""
 PATIENCE = 60.0
 """Seconds that a run may take beyond three times what its tests took when they were recorded."""
 
 TOO_SLOW = "too slow"
-"""How a mutant was caught whose tests came to no end; on a busy machine, judge these again."""
+"""Status of a mutant whose tests did not end; on a busy machine, run these again."""
 
 Span = tuple[int, int]
 
@@ -440,7 +440,7 @@ def change_of(mutant: Mutant, root: Path) -> str:
 
 
 def survivor(one: Judged, root: Path) -> str:
-    """Return where a mutant that survived stands, what ran, and the change."""
+    """Return the place of a surviving mutant, the tests that ran, and the change."""
     tests = f"{one.ran} of {one.reach} tests that reach it" if one.reach else "no test reaches it"
     return f"SURVIVED {one.mutant.path}:{one.mutant.line} ({tests})\n{change_of(one.mutant, root)}"
 

@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Fill a notebook, carry it out to a folder of CSV files and back, and time an answer with it and without.
+"""Fill a notebook, export it to a folder of CSV files and back, and time an answer with and without it.
 
 usage: scripts/notebook_size.py [--bottles N] [--versions N] [--readings N] [--repeat N]
 """
@@ -30,7 +30,7 @@ LINES = 15
 
 
 def fill(path: Path, bottles: int, versions: int, readings: int) -> None:
-    """Write an invented studio of the wanted size in one transaction."""
+    """Write an invented studio of the given size in one transaction."""
     chance = random.Random(3)
     catalogue = shipped().catalogue
     palette = [m for m in catalogue.materials if m.role == "palette" and m.kind != "solvent"]
@@ -71,14 +71,14 @@ def fill(path: Path, bottles: int, versions: int, readings: int) -> None:
 
 
 def timed(path: Path, *words: str) -> tuple[float, str]:
-    """Run a command whose stderr is a terminal; returns the seconds, and what the terminal showed."""
+    """Run a command whose stderr is a terminal; return the seconds and what the terminal showed."""
     master, slave = pty.openpty()
     command = [sys.executable, "-c", CODE, *words, "--notebook", str(path)]
     start = time.perf_counter()
     child = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=slave)
     os.close(slave)
     shown = b""
-    with contextlib.suppress(OSError):  # so the end of a terminal is told
+    with contextlib.suppress(OSError):  # reading raises at the end of a terminal
         while heard := os.read(master, 65536):
             shown += heard
     status, seconds = child.wait(), time.perf_counter() - start
@@ -98,7 +98,7 @@ def best(path: Path, repeat: int, rival: Path) -> tuple[float, float]:
     """Return the shortest whole-process seconds of an answer with two notebooks, asked in turn."""
     times: dict[Path, list[float]] = {path: [], rival: []}
     for _ in range(repeat):
-        for place, held in times.items():
+        for place, seconds in times.items():
             environment = {**os.environ, "RECOMMENDER_NOTEBOOK": str(place)}
             start = time.perf_counter()
             subprocess.run(
@@ -108,7 +108,7 @@ def best(path: Path, repeat: int, rival: Path) -> tuple[float, float]:
                 stdout=subprocess.DEVNULL,
                 stderr=subprocess.DEVNULL,
             )
-            held.append(time.perf_counter() - start)
+            seconds.append(time.perf_counter() - start)
     return min(times[path]), min(times[rival])
 
 

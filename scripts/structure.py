@@ -1,4 +1,4 @@
-"""What molecular structure tells (RDKit): checks against the chemicals library, kin, pressure estimates."""
+"""Molecular structure (RDKit): checks against the chemicals library, related molecules, pressures."""
 
 import itertools
 from collections.abc import Iterable, Mapping
@@ -21,7 +21,7 @@ _FINGERPRINT = rdFingerprintGenerator.GetMorganGenerator(radius=2, fpSize=2048)
 
 
 def molecules(rows: Iterable[Row]) -> dict[str, Chem.Mol]:
-    """Parse every SMILES; raises `BadTable` where one does not."""
+    """Parse every SMILES; raises `BadTable` for an invalid one."""
     found = {}
     for row in rows:
         if row["smiles"]:
@@ -34,28 +34,28 @@ def molecules(rows: Iterable[Row]) -> dict[str, Chem.Mol]:
 def check_against_library(rows: Iterable[Row], molecule: Mapping[str, Chem.Mol]) -> tuple[int, int]:
     """Compare molar mass and structure with the chemicals library wherever it knows the CAS number.
 
-    Stereo is left aside: trade materials are often mixtures of stereoisomers. Returns how many materials
-    were compared, and how many the library does not know.
+    Stereochemistry is ignored: trade materials are often mixtures of stereoisomers. Returns the number of
+    materials that were compared, and of those that the library does not know.
     """
     compared = unknown = 0
     for row in rows:
         if row["slug"] not in molecule or not row["cas"]:
             continue
         try:
-            held = search_chemical(row["cas"])
+            library = search_chemical(row["cas"])
         except ValueError:
             unknown += 1
             continue
         compared += 1
         own = molecule[row["slug"]]
-        if abs(held.MW - Descriptors.MolWt(own)) > 0.1:
-            problem = f"molar mass {Descriptors.MolWt(own):.2f} but {held.MW:.2f} for {row['cas']}"
+        if abs(library.MW - Descriptors.MolWt(own)) > 0.1:
+            problem = f"molar mass {Descriptors.MolWt(own):.2f} but {library.MW:.2f} for {row['cas']}"
             raise row.wrong("smiles", problem, "One of CAS number and SMILES is wrong")
-        other = Chem.MolFromSmiles(held.smiles)
+        other = Chem.MolFromSmiles(library.smiles)
         if row["cas"] in LIBRARY_ERRORS:
             continue
         if other is not None and skeleton(other) != skeleton(own) and not tautomers(own, other):
-            problem = f"another structure than {row['cas']} has in the chemicals library, {held.smiles}"
+            problem = f"another structure than {row['cas']} has in the chemicals library, {library.smiles}"
             raise row.wrong("smiles", problem, "One of CAS number and SMILES is wrong")
     return compared, unknown
 
@@ -66,7 +66,7 @@ def skeleton(molecule: Chem.Mol) -> str:
 
 
 def tautomers(one: Chem.Mol, other: Chem.Mol) -> bool:
-    """Tell whether two structures are the same but for the place of hydrogens."""
+    """Return whether two structures are tautomers."""
     from rdkit.Chem.MolStandardize import rdMolStandardize
 
     same = rdMolStandardize.TautomerEnumerator()
@@ -101,7 +101,7 @@ def isomers_and_homologues(molecule: Mapping[str, Chem.Mol]) -> Iterable[tuple[s
 
 
 def of_one_mixture(one: Chem.Mol, other: Chem.Mol, flat_alike: bool) -> bool:
-    """Tell whether one molecule is only the other with its stereo left open: a racemate and its part."""
+    """Return whether the molecules differ only in that one has unspecified stereo, such as a racemate."""
     whole = [Chem.MolToSmiles(m) for m in (one, other)]
     return flat_alike and Chem.MolToSmiles(one, isomericSmiles=False) in whole
 

@@ -104,7 +104,7 @@ def test_only_what_is_on_the_shelf_and_not_empty_is_offered(palette):
         (2.01, 100.0, False, "leaf costs 2.01 a gram neat, more than 2."),
         (0.2, 10.0, True, None),  # of the neat material, not of the dilution
         (0.21, 10.0, False, "leaf costs 2.1 a gram neat, more than 2."),
-        (None, 100.0, False, "Your shelf holds no price of leaf."),
+        (None, 100.0, False, "No price of leaf is on your shelf."),
     ],
 )
 def test_a_price_bounds_a_gram_of_the_neat_material(palette, price, percent, offered, said):
@@ -162,7 +162,7 @@ def test_the_dilution_is_that_of_the_bottle(accord, palette):
 
 
 @pytest.mark.parametrize(("percent", "thin"), [(2.6, False), (2.5, False), (2.4, True)])
-def test_a_bottle_that_is_too_thin_for_the_dose_is_said_to_be(accord, palette, percent, thin):
+def test_a_bottle_too_dilute_for_the_dose_is_reported(accord, palette, percent, thin):
     # 25 parts per thousand neat are the whole of the accord at 2.5 %
     found = from_bottles(accord, palette, bottle("twin", percent, amount=1000.0))["twin"]
     assert (f"my twin at {percent:g} % is too thin for this dose." in found.cautions) is thin
@@ -212,7 +212,7 @@ def test_a_blend_names_the_bottles_of_its_members(palette, material, catalogue_o
         (replace, {"blend": 2, "why_not": "twin"}, "without within and blend"),
         (replace, {"formula": {"ember": 1}, "why_not": "twin"}, "without within and blend"),
         (replace, {"blend": 4}, "2 or 3"),
-        (vary, {}, "say in words where to go"),
+        (vary, {}, "name a direction in words"),
     ],
 )
 def test_options_that_do_not_go_together_are_refused(palette, verb, fields, said):
@@ -226,6 +226,6 @@ def test_without_label_allergens_what_has_to_be_named_is_not_offered_and_why_not
     found = extend("zest", palette, no_label_allergens=True, why_not="twin")
     assert slugs(found) == ["leaf"]
     assert found.notes[-1] == (
-        "twin is Lemonal, which has to stand on the label (A. Toy, 2020, Toy tables, Annex III entry 67)."
+        "twin is Lemonal, which has to be named on the label (A. Toy, 2020, Toy tables, Annex III entry 67)."
     )
     assert slugs(extend("zest", palette)) == ["twin", "leaf"]

@@ -33,20 +33,20 @@ def built(tmp_path_factory):
     """Both runs side by side: each takes some seconds."""
     out = tmp_path_factory.mktemp("tables")
     check, write = build("--check"), build("--out", str(out))
-    told = [(*run.communicate(timeout=240), run.returncode) for run in (check, write)]
-    return {"out": out, "check": told[0], "write": told[1]}
+    ended = [(*run.communicate(timeout=240), run.returncode) for run in (check, write)]
+    return {"out": out, "check": ended[0], "write": ended[1]}
 
 
 def test_the_shipped_tables_fit_the_evidence(built):
-    said, _, status = built["check"]
-    assert said == "the tables fit the evidence\n"
+    output, _, status = built["check"]
+    assert output == "the tables fit the evidence\n"
     assert status == 0
 
 
 def test_a_rebuild_ends_well_and_says_what_it_did(built):
-    said, _, status = built["write"]
+    output, _, status = built["write"]
     assert status == 0
-    assert "compared with the chemicals library" in said
+    assert "compared with the chemicals library" in output
 
 
 def test_a_rebuild_writes_the_tables_that_are_shipped(built):
@@ -71,8 +71,8 @@ def test_a_rebuilt_table_is_the_shipped_one(built, name):
     with (TABLES / name).open(encoding="utf-8") as one, (built["out"] / name).open(encoding="utf-8") as two:
         shipped, anew = list(csv.reader(one)), list(csv.reader(two))
     assert len(anew) == len(shipped)
-    for line, (held, made) in enumerate(zip(shipped, anew, strict=True), 1):
-        assert all(map(agree, held, made)), f"line {line}: {held} against {made}"
+    for line, (old, made) in enumerate(zip(shipped, anew, strict=True), 1):
+        assert all(map(agree, old, made)), f"line {line}: {old} against {made}"
 
 
 @pytest.fixture
@@ -146,9 +146,9 @@ DAMAGES = {
         "text",
         "Banned in soap.",
         {"material": "vanillin", "kind": "discolours"},
-        "does not say by whom",
+        "but not by whom",
     ),
-    "a caution of a limit that is not held": (
+    "a caution of a limit without a row": (
         "cautions",
         "limited_by",
         "eu",
@@ -160,9 +160,9 @@ DAMAGES = {
     "limited and unlimited": ("limits", "unlimited", "4", {"name": "coumarin"}, "without a figure"),
     "a limit from some day": ("limits", "applies_from", "2027", {"name": "coumarin"}, "2027-01-01"),
     "unknown use": ("categories", "use", "by the spoon", {}, "rinse-off"),
-    "a category of our own": ("categories", "category", "4Z", {"category": "4"}, "4 is due"),
-    "missing source": ("volatility", "source", "", {"basis": "published"}, "a source is due"),
-    "missing source of a limit": ("limits", "source", "", {"basis": "published"}, "a source is due"),
+    "a category of our own": ("categories", "category", "4Z", {"category": "4"}, "in the place of 4"),
+    "missing source": ("volatility", "source", "", {"basis": "published"}, "a source is needed"),
+    "missing source of a limit": ("limits", "source", "", {"basis": "published"}, "a source is needed"),
     "unknown source": ("volatility", "source", "nobody-1900", {"basis": "published"}, "nobody-1900"),
     "unknown basis": ("labels", "basis", "hearsay", {}, "hearsay"),
     "strength 4": ("labels", "strength", "4", {}, '"4"'),
@@ -189,13 +189,13 @@ PLACED = {
 @pytest.mark.parametrize("name", DAMAGES)
 def test_a_wrong_cell_is_named_by_file_line_and_column(scripts, folder, name):
     evidence, _ = scripts
-    table, column, text, where, told = DAMAGES[name]
+    table, column, text, where, message = DAMAGES[name]
     line = damage(folder / f"{table}.csv", column, text, **where)
     with pytest.raises(BadTable) as caught:
         evidence.load(folder)
     assert (caught.value.file, caught.value.line) == (f"{table}.csv", line)
     assert caught.value.column == PLACED.get(name, column)
-    assert told in str(caught.value)
+    assert message in str(caught.value)
     assert str(caught.value).startswith(f"{table}.csv, line {line}, column ")
 
 
@@ -225,7 +225,7 @@ def test_a_row_that_stands_twice_is_named_with_the_first_one(scripts, folder, ta
     path = folder / f"{table}.csv"
     rows = lines_of(path)
     write(path, [*rows, rows[1]])
-    with pytest.raises(BadTable, match="stands already in line 2") as caught:
+    with pytest.raises(BadTable, match="is already in line 2") as caught:
         evidence.load(folder)
     assert caught.value.file == f"{table}.csv"
     assert caught.value.line == len(rows) + 1

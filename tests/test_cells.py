@@ -81,7 +81,7 @@ def test_rows_of_csv_are_those_that_were_written(first, second):
     assert not re.search(r'(^|[,\n])"?[=+\-@\t\r]', text)
 
 
-def noted(text):
+def annotated(text):
     slugs = ("linalool", "coumarin", "benzaldehyde")
     notes = (text, f"-{text}", f"'{text}")
     return Formula(
@@ -102,7 +102,7 @@ def wanted(formula):
 @given(TEXTS)
 @example("5 drops")
 def test_a_formula_file_comes_back(tmp_path, text):
-    formula, path = noted(text), tmp_path / "drawn.csv"
+    formula, path = annotated(text), tmp_path / "drawn.csv"
     path.write_text(
         formats.as_csv(formulas.rows(formula), formulas.COLUMNS) + "\n", encoding="utf-8", newline=""
     )
@@ -114,7 +114,7 @@ def test_a_formula_file_comes_back(tmp_path, text):
 @given(TEXTS)
 @example("5 drops")
 def test_a_weighing_sheet_comes_back_as_a_formula(tmp_path, kind, text):
-    formula, path = noted(text), tmp_path / f"sheet.{kind}"
+    formula, path = annotated(text), tmp_path / f"sheet.{kind}"
     sheet = plan(formula, 10.0, 0.01, CATALOGUE.by_slug(formulas.DEFAULT_SOLVENT))
     worksheet.save(sheet, [], str(path))
     assert notes_of(path) == wanted(formula)

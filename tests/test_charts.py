@@ -5,6 +5,7 @@ import pytest
 from asking import drydown, extend
 
 from recommender.errors import BadValue
+from recommender.formulas.comparison import after_first_try
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.output import charts
 from recommender.palette import shipped
@@ -39,7 +40,8 @@ def test_two_formulas_are_drawn_side_by_side(tmp_path, morello):
 @pytest.mark.parametrize("relay", [False, True])
 def test_a_formula_is_drawn_before_and_after(tmp_path, morello, relay):
     found = extend(morello.formula, shipped(), relay=relay, top=1)
-    charts.before_and_after(morello, found, str(tmp_path / "mended.svg"))
+    after = after_first_try(morello, found.suggestions[0])
+    charts.before_and_after(morello, after, found, str(tmp_path / "mended.svg"))
     assert (tmp_path / "mended.svg").read_bytes().startswith(STARTS["svg"])
 
 

@@ -11,7 +11,7 @@ from recommender.errors import BadValue, UnknownMaterial
 from recommender.evidence.catalogue import load
 from recommender.formulas.formula import amounts
 from recommender.model import Amount, Category, Content, Formula, Limit, Line
-from recommender.output import product, product_page
+from recommender.output import product_page
 from recommender.regulation import STATUSES, check
 
 SHIPPED = load()
@@ -80,15 +80,15 @@ def toy(material, catalogue_of):
             material("t", cas="22-22-0"),
             material("filler"),
         )
-        held = [
+        rows = [
             Limit(
                 x.pop("name", "s"), x.pop("cas", ("11-11-0",)), (), x.pop("kind", "restriction"),
                 x.pop("market", "standards"), x.pop("basis", "published"), "", **x,
             )
             for x in (dict(limit) for limit in limits)
         ]  # fmt: skip
-        found = catalogue_of([substance, other, filler, *more.get("others", ())], limits=held)
-        categories = tuple(Category(name, "worn", "leave-on") for name in ("4", "5A"))
+        found = catalogue_of([substance, other, filler, *more.get("others", ())], limits=rows)
+        categories = tuple(Category(name, "perfume", "leave-on") for name in ("4", "5A"))
         return type(found)(**{**vars_of(found), "categories": categories})
 
     return world
@@ -99,9 +99,11 @@ def vars_of(catalogue):
 
 
 def reported(catalogue, share=0.1, dosage=10.0, market="any", **shares):
-    held = {"s": share, **shares}
-    rest = 1.0 - sum(held.values())
-    present = [Amount(catalogue.by_slug(slug), x) for slug, x in {**held, "filler": rest}.items() if x > 0]
+    all_shares = {"s": share, **shares}
+    rest = 1.0 - sum(all_shares.values())
+    present = [
+        Amount(catalogue.by_slug(slug), x) for slug, x in {**all_shares, "filler": rest}.items() if x > 0
+    ]
     return check(present, catalogue, dosage, "4", market)
 
 
@@ -113,7 +115,7 @@ LOW, HIGH = {"percent": {"4": 0.5}}, {"percent": {"4": 2.0}}
 
 
 @pytest.mark.parametrize(
-    ("limits", "said"),
+    ("limits", "expected"),
     [
         ([], "no limit held"),
         ([{}], "restricted, figure to be looked up"),
@@ -134,10 +136,10 @@ LOW, HIGH = {"percent": {"4": 0.5}}, {"percent": {"4": 2.0}}
         ([{"kind": "none recalled"}], "no limit held"),
     ],
 )
-def test_the_words_for_one_percent_in_the_product(toy, limits, said):
+def test_the_words_for_one_percent_in_the_product(toy, limits, expected):
     found = row_of(toy(*limits))
     assert found.percent == pytest.approx(1.0)
-    assert found.status == said
+    assert found.status == expected
 
 
 def test_the_words_are_fixed_and_the_most_serious_comes_first():
@@ -207,7 +209,7 @@ def test_what_only_a_natural_brings_is_not_called_prohibited(toy, material):
     assert (mixed.highest, mixed.set_by) == (0.0, "s")
 
 
-def test_a_share_that_is_not_held_is_said_and_not_taken_as_nothing(toy, material):
+def test_an_unknown_share_is_reported_and_not_counted_as_zero(toy, material):
     natural = material("oil", kind="natural", contents=(Content("s", None, None, "memory"),))
     found = reported(toy(LOW, others=(natural,)), 0.0, oil=0.5)
     assert [(u.natural, u.substance.slug, u.why) for u in found.unknown] == [("oil", "s", "limited")]
@@ -215,7 +217,7 @@ def test_a_share_that_is_not_held_is_said_and_not_taken_as_nothing(toy, material
     assert found.unnamed == {"oil": 100.0}
 
 
-def test_a_least_share_is_said_to_be_one(toy, material):
+def test_a_least_share_is_marked_as_one(toy, material):
     natural = material("oil", kind="natural", contents=(Content("s", 2.0, None, "memory"),))
     found = next(
         r for r in reported(toy(LOW, others=(natural,)), 0.0, oil=0.5).rows if r.substance.key == "s"
@@ -239,16 +241,16 @@ def test_oakmoss_and_treemoss_are_counted_together(shipped):
 
 def test_a_certificate_stands_before_the_tables(shipped):
     tonka = shipped.find("tonka bean absolute")
-    (held,) = [c for c in tonka.contents if c.name == "coumarin"]
+    (content,) = [c for c in tonka.contents if c.name == "coumarin"]
     given_ = regulation.certificates(["tonka absolute: coumarin 42,  dihydrocoumarin 0.5 %"], shipped)
     found = {s.key: s for s in regulation.substances([Amount(tonka, 1.0)], shipped, given_)}
-    assert found["coumarin"].fraction == pytest.approx(0.42) != held.high
+    assert found["coumarin"].fraction == pytest.approx(0.42) != content.high
     assert found["dihydrocoumarin"].fraction == pytest.approx(0.005)
     assert found["coumarin"].bases == {"certificate"}
 
 
 @pytest.mark.parametrize(
-    ("text", "said"),
+    ("text", "expected"),
     [
         ("tonka absolute", "write a natural"),
         ("tonka absolute: coumarin", "write a natural"),
@@ -257,8 +259,8 @@ def test_a_certificate_stands_before_the_tables(shipped):
         ("coumarin: vanillin 3", "is not a natural"),
     ],
 )
-def test_a_certificate_that_cannot_be_read_is_refused(shipped, text, said):
-    with pytest.raises(BadValue, match=said):
+def test_a_certificate_that_cannot_be_read_is_refused(shipped, text, expected):
+    with pytest.raises(BadValue, match=expected):
         regulation.certificates([text], shipped)
 
 
@@ -292,7 +294,7 @@ def accord(tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("arguments", "said"),
+    ("arguments", "expected"),
     [
         (["--dosage", "0"], "above 0"),
         (["--dosage", "150"], "at most 100"),
@@ -306,10 +308,10 @@ def accord(tmp_path):
         ([], "--dosage"),
     ],
 )
-def test_wrong_use_is_one_line_with_a_way_out(accord, arguments, said):
+def test_wrong_use_is_one_line_with_a_way_out(accord, arguments, expected):
     done = run("check", accord, *arguments)
     assert (done.status, done.out) == (2, "")
-    assert said in done.err
+    assert expected in done.err
     assert done.err.count("\n") == 1
 
 
@@ -346,15 +348,15 @@ def test_the_page_fits_a_narrow_terminal_and_ends_with_who_signs(accord):
     found = [place for place in places if place > 0]
     assert found == sorted(found)
     assert len(found) > 3
-    assert "Figures used here are from 2014 to 2026" in done.out
+    assert "The figures used are from 2014 to 2026" in done.out
 
 
 def test_the_page_says_how_old_its_newest_figure_is(shipped):
     rest = Amount(shipped.find("ethanol"), 0.9)
     found = check([Amount(shipped.find("isoeugenol"), 0.1), rest], shipped, 10.0, "4")
-    newest = max(limit.date for limit in product.used(found))
-    told = "\n".join(product_page.lines(found, "x", date(int(newest[:4]) + 3, 1, 1)))
-    assert "3 years old" in told
+    newest = max(limit.date for limit in found.entries)
+    page = "\n".join(product_page.lines(found, "x", date(int(newest[:4]) + 3, 1, 1)))
+    assert "3 years old" in page
 
 
 def test_every_row_of_the_contract(accord):
@@ -428,16 +430,16 @@ def test_limits_of_a_natural_are_those_of_what_it_brings():
     assert "label allergen: Eugenia Caryophyllus Oil" in done.out
 
 
-def test_what_is_only_listed_is_said_though_no_limit_is_held():
+def test_a_label_allergen_without_a_limit_is_shown():
     done = run("limits", "linalool")
     assert "label allergen: Linalool" in done.out
-    assert "no limit is held" in done.err
+    assert "no limit is on record" in done.err
 
 
-def test_no_limit_held_is_never_no_limit():
+def test_no_limit_on_record_does_not_mean_no_limit():
     done = run("limits", "ethylene brassylate")
     assert (done.status, done.out) == (1, "")
-    assert "no word that there is none" in done.err
+    assert "does not mean that none exists" in done.err
 
 
 @pytest.mark.parametrize("form", ["table", "json", "csv"])

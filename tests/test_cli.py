@@ -55,12 +55,12 @@ def test_the_commands_that_scripts_rely_on_are_there(name):
 
 @pytest.mark.parametrize("name", sorted(ALL))
 def test_a_command_has_a_help_text_that_ends_in_an_example(name):
-    told = f"Example: recommender {name.removesuffix(' list') if name in LISTINGS else name}"
+    example = f"Example: recommender {name.removesuffix(' list') if name in LISTINGS else name}"
     assert ALL[name].help
-    assert (ALL[name].epilog or "").startswith(told)
+    assert (ALL[name].epilog or "").startswith(example)
     shown = CliRunner().invoke(cli, [*name.split(), "--help"])
     assert shown.exit_code == 0
-    assert told in shown.output
+    assert example in shown.output
 
 
 @pytest.mark.parametrize("name", sorted(ALL))
@@ -144,7 +144,7 @@ def test_no_arguments_show_the_help_and_count_as_wrong_use():
     assert done.out == ""
 
 
-def test_the_version_is_told():
+def test_the_version_is_printed():
     done = run("--version")
     assert done.status == 0
     assert "0.1.0" in done.out
@@ -184,14 +184,14 @@ WRONG_USES = {
 }
 
 
-@pytest.mark.parametrize(("arguments", "told"), WRONG_USES.values(), ids=WRONG_USES)
-def test_a_wrong_use_is_one_line_that_says_the_way_out(arguments, told):
+@pytest.mark.parametrize(("arguments", "message"), WRONG_USES.values(), ids=WRONG_USES)
+def test_a_wrong_use_is_one_line_that_says_the_way_out(arguments, message):
     done = run(*arguments)
     assert done.status == 2
     assert done.out == ""
     assert done.err.startswith("recommender: ")
     assert done.err.count("\n") == 1
-    assert told in done.err
+    assert message in done.err
 
 
 @pytest.mark.parametrize(
@@ -215,7 +215,7 @@ def test_a_time_is_read_as_hours(written, hours):
         ),
     ],
 )
-def test_what_is_to_be_minded_of_the_asked_material_is_noted_beside_the_answer(arguments, note):
+def test_cautions_about_the_asked_material_are_notes_of_the_answer(arguments, note):
     done = run(*arguments)
     # what is worn on skin ends with the law and a qualified person
     ends = "note: Check the current Standards and your local law; a qualified person signs off.\n"

@@ -162,7 +162,7 @@ def test_a_suggestion_in_a_formula_has_every_key_with_dose_and_effect(arguments)
         assert row["name"] != "benzaldehyde"
 
 
-def test_vary_of_a_formula_tells_how_much_of_the_theme_is_kept():
+def test_vary_of_a_formula_reports_how_much_of_the_theme_remains():
     ran = run("vary", MORELLO, "--toward", "smoke", "--top", "3", "--format", "json")
     assert ran.status == 0
     for row in ran.json["suggestions"]:
@@ -195,8 +195,8 @@ def test_a_blend_for_clove_bud_oil_proposes_eugenol():
 
 def test_a_relay_names_the_hour_of_handing_over():
     row = run("extend", MORELLO, "--relay", "--top", "1", "--format", "json").json["suggestions"][0]
-    (told,) = (reason for reason in row["reasons"] if reason["kind"] == "relay")
-    assert told["figures"]["handover_hours"] > 0.1
+    (relay,) = (reason for reason in row["reasons"] if reason["kind"] == "relay")
+    assert relay["figures"]["handover_hours"] > 0.1
 
 
 def test_nothing_found_ends_with_status_1():
@@ -247,8 +247,8 @@ BAD = [
 
 
 @pytest.mark.parametrize("verb", ["drydown", "trim", "extend", "compare", "vary", "replace"])
-@pytest.mark.parametrize(("content", "told"), BAD)
-def test_a_bad_formula_is_one_line_with_its_place_and_status_2(write, tmp_path, verb, content, told):
+@pytest.mark.parametrize(("content", "message"), BAD)
+def test_a_bad_formula_is_one_line_with_its_place_and_status_2(write, tmp_path, verb, content, message):
     file = str(tmp_path / "accord.csv") if content is None else write(content)
     more = {
         "compare": [verb, MORELLO, file],
@@ -258,7 +258,7 @@ def test_a_bad_formula_is_one_line_with_its_place_and_status_2(write, tmp_path, 
     ran = run(*more.get(verb, [verb, file]))
     assert (ran.status, ran.out) == (2, "")
     assert ran.err.count("\n") == 1
-    assert told in ran.err
+    assert message in ran.err
     assert "Traceback" not in ran.err
 
 
@@ -278,7 +278,7 @@ def test_what_is_no_workbook_or_a_folder_is_one_line(tmp_path, write, name):
 
 
 @pytest.mark.parametrize(
-    ("arguments", "told"),
+    ("arguments", "message"),
     [
         (("strips", "coumarin"), "two or more"),
         (("dose", "vanillin", "--balance", "much"), "--balance"),
@@ -292,7 +292,7 @@ def test_what_is_no_workbook_or_a_folder_is_one_line(tmp_path, write, name):
         (("vary", MORELLO, "--toward", "zzzz"), "zzzz"),
     ],
 )
-def test_wrong_use_is_one_line_and_status_2(arguments, told):
+def test_wrong_use_is_one_line_and_status_2(arguments, message):
     ran = run(*arguments)
     assert (ran.status, ran.out, ran.err.count("\n")) == (2, "", 1)
-    assert told in ran.err
+    assert message in ran.err

@@ -110,7 +110,7 @@ def test_a_material_is_found_by_name_or_cas(any_of_its_names):
     assert done.json["query"]["cas"] == "100-52-7"
 
 
-def test_top_is_ten_unless_said_otherwise():
+def test_top_is_ten_by_default():
     assert len(table(run("replace", "coumarin", "--format", "csv").out)) == 10
     assert len(table(run("replace", "coumarin", "--format", "csv", "--top", "3").out)) == 3
 
@@ -172,15 +172,15 @@ def test_a_card_gives_each_figure_with_unit_basis_and_source(name):
         assert set(figure) == {"value", "unit", "low", "high", "basis", "source", "note"}
         assert figure["basis"] in BASES
         assert figure["source"] or figure["basis"] in {"common practice", "memory"}
-    for told in [*card["labels"], *card["relations"], *card["prohibited"], card["strength"]]:
-        assert told["basis"] in BASES
-        assert told["source"] or told["basis"] in {"common practice", "memory", "estimated"}
+    for entry in [*card["labels"], *card["relations"], *card["prohibited"], card["strength"]]:
+        assert entry["basis"] in BASES
+        assert entry["source"] or entry["basis"] in {"common practice", "memory", "estimated"}
 
 
 @pytest.mark.parametrize("name", ["coumarin", "lavender oil"])
 def test_lasting_and_constituents_on_a_card_have_a_source_too(name):
     card = run("material", name, "--format", "json").json
-    assert all("source" in told for told in [card["lasting"], *card["constituents"]])
+    assert all("source" in entry for entry in [card["lasting"], *card["constituents"]])
 
 
 def test_a_card_spells_out_every_source_that_it_names():
@@ -191,7 +191,7 @@ def test_a_card_spells_out_every_source_that_it_names():
     assert named - {None} <= set(card["sources"])
 
 
-def test_the_vapour_pressure_of_coumarin_is_told_with_unit_and_source():
+def test_the_vapour_pressure_of_coumarin_has_unit_and_source():
     # Landolt-Boernstein New Series IV/20 (through the open library `chemicals`): 0.106 Pa, crystals, 25 C
     first = run("material", "coumarin", "--format", "json").json["figures"]["vapour_pressure"][0]
     assert first["value"] == pytest.approx(0.106, rel=0.01)
@@ -258,17 +258,17 @@ def test_notes_go_into_the_json_and_not_to_stderr():
 def test_why_not_names_the_regulation(verb):
     # Regulation (EC) No 1223/2009, Annex II, entry 427: dihydrocoumarin as a fragrance ingredient
     done = run(verb, "coumarin", "--why-not", "dihydrocoumarin", "--format", "json")
-    (told,) = [note for note in done.json["notes"] if note.startswith("dihydrocoumarin")]
-    assert "prohibited" in told
-    assert "1223/2009" in told
-    assert "427" in told
+    (message,) = [note for note in done.json["notes"] if note.startswith("dihydrocoumarin")]
+    assert "prohibited" in message
+    assert "1223/2009" in message
+    assert "427" in message
     assert "dihydrocoumarin" not in [found["name"] for found in done.json["suggestions"]]
     beside = run(verb, "coumarin", "--why-not", "dihydrocoumarin")
-    assert f"note: {told}\n" in beside.err
+    assert f"note: {message}\n" in beside.err
 
 
 @pytest.mark.parametrize(
-    ("asked", "told"),
+    ("asked", "message"),
     [
         (["--why-not", "coumarin"], "is the material that was asked about"),
         (["--why-not", "vanillin"], "comes in place"),
@@ -276,16 +276,16 @@ def test_why_not_names_the_regulation(verb):
         (["--why-not", "vanillin", "--avoid", "vanilla"], "which you avoid"),
     ],
 )
-def test_why_not_gives_the_reason(asked, told):
+def test_why_not_gives_the_reason(asked, message):
     done = run("replace", "coumarin", *asked, "--format", "json")
-    assert any(told in note for note in done.json["notes"])
+    assert any(message in note for note in done.json["notes"])
 
 
 def test_what_is_to_be_avoided_is_not_clear_in_any_suggestion():
     found = run("replace", "coumarin", "--avoid", "vanilla", "--format", "json").json["suggestions"]
-    held = {row["name"]: row["labels"] for row in run("materials", "--format", "json").json}
+    labels = {row["name"]: row["labels"] for row in run("materials", "--format", "json").json}
     for suggestion in found:
-        assert not {"vanilla 2", "vanilla 3"} & set(held[suggestion["name"]])
+        assert not {"vanilla 2", "vanilla 3"} & set(labels[suggestion["name"]])
 
 
 def test_only_the_wanted_kind_is_offered():

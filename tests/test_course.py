@@ -156,7 +156,7 @@ def test_the_bands_of_the_ends_hold_their_hours_and_span_crystals_and_solution(f
 def test_a_facet_that_is_never_clear_has_only_the_other_end(film, palette):
     faint = film(zest=0.001, ember=0.999)
     quiet = replace(faint, i_max=np.where(faint.rates == faint.rates.max(), 4.0, faint.i_max))
-    quiet = replace(quiet, half=quiet.half - 3.0)
+    quiet = replace(quiet, log10_half=quiet.log10_half - 3.0)
     found = ends(quiet, quiet)["lemon"]
     assert found["clear"].hours is None
     assert found["just_there"].hours is not None

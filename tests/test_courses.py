@@ -51,7 +51,7 @@ def test_the_lines_say_on_a_strip_and_tell_the_gaps(table, data):
     assert "factor of 2.2" in lines[-1]
 
 
-def test_without_a_gap_that_is_said(palette):
+def test_a_formula_without_a_gap_is_called_so(palette):
     table = FormulaDrydown(Formula("calm", (Line(palette.catalogue.by_slug("ember"), 1.0),)), palette)
     assert "No facet dies within a week while the rest still smells." in formulas.drydown_lines(
         table, formulas.drydown(table)
@@ -61,18 +61,18 @@ def test_without_a_gap_that_is_said(palette):
 @pytest.mark.parametrize(
     ("end", "words"), [(None, "never clear"), ({"hours": 8760.0}, "over a year"), ({"hours": 0.5}, "30 min")]
 )
-def test_an_end_is_said_in_words(end, words):
+def test_an_end_in_words(end, words):
     assert formulas.until(end) == words
 
 
-def test_a_spare_material_is_said_to_be_able_to_go(palette):
+def test_a_redundant_material_is_called_hardly_missed(palette):
     lines = tuple(
         Line(palette.catalogue.by_slug(s), p) for s, p in (("twin", 45), ("lime-wax", 45), ("ember", 10))
     )
-    rows = [formulas.spare_row(spare) for spare in trim(FormulaDrydown(Formula("x", lines), palette))]
-    assert all(set(row) == set(formulas.SPARE_COLUMNS) for row in rows)
-    for row in rows:
-        assert ("it can go" in formulas.spare_words(row)["verdict"]) == row["redundant"]
+    found = trim(FormulaDrydown(Formula("x", lines), palette))
+    assert all(set(formulas.spare_row(spare)) == set(formulas.SPARE_COLUMNS) for spare in found)
+    for spare in found:
+        assert ("hardly missed" in formulas.spare_words(spare)["verdict"]) == spare.redundant
 
 
 def test_a_strip_and_a_first_amount_have_their_columns(palette):

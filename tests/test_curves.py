@@ -3,14 +3,15 @@ import pytest
 from asking import drydown
 
 from recommender.evaporation.course import course
-from recommender.output import curves
+from recommender.formulas import curves
+from recommender.output.curves import mark_text
 from recommender.palette import shipped
 
 TABLE = drydown("data/demo/morello.csv", shipped())
 DRAWING = curves.drawing(TABLE)
 
 
-def test_the_loudest_gap_is_drawn_and_no_more_than_can_be_told_apart():
+def test_the_loudest_gap_is_drawn_and_no_more_curves_than_can_be_distinguished():
     names = [facet for curve in DRAWING.curves for facet in curve.facets]
     assert TABLE.gaps[0].facet in names
     assert len(names) <= curves.MOST
@@ -24,7 +25,7 @@ def test_facets_of_one_curve_are_one_line_with_both_names():
             assert np.abs(line - curve.values).max() < curves.SAME
 
 
-def test_a_line_lies_in_its_band_and_the_band_is_what_shifted_hours_give():
+def test_a_line_is_within_its_band_and_the_band_is_what_shifted_hours_give():
     for curve in DRAWING.curves:
         assert (curve.low <= curve.values + 1e-9).all()
         assert (curve.values <= curve.high + 1e-9).all()
@@ -37,9 +38,9 @@ def test_a_line_lies_in_its_band_and_the_band_is_what_shifted_hours_give():
 def test_marks_say_what_fades_when_in_the_order_of_hours():
     hours = [mark.hours for mark in DRAWING.marks]
     assert hours == sorted(hours)
-    assert DRAWING.marks[0].told == "bitter almond, cherry and marzipan fade out, 50 min"
+    assert mark_text(DRAWING.marks[0]) == "bitter almond, cherry and marzipan fade out, 50 min"
     one = curves.Mark(2.0, ("hay",))
-    assert one.told == "hay fades out, 2 h"
+    assert mark_text(one) == "hay fades out, 2 h"
 
 
 @pytest.mark.parametrize("name", ["tide_pool", "green_fig", "bell_flower"])

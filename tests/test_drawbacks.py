@@ -3,7 +3,7 @@ import pytest
 from recommender.model import Caution, Limit
 from recommender.palette import Palette
 from recommender.suggest import Request, drawbacks
-from recommender.suggest.request import read
+from recommender.suggest.query import read
 
 
 @pytest.fixture

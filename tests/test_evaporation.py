@@ -9,7 +9,14 @@ from hypothesis import strategies as st
 import recommender
 from recommender import evaporation as drydown
 from recommender.chemistry import odour_strength
-from recommender.evaporation import DEFAULT_CONDITIONS, Conditions, OwnReading, parts_of, remaining, strips_of
+from recommender.evaporation import (
+    DEFAULT_CONDITIONS,
+    Conditions,
+    OwnReading,
+    neat_or_diluted,
+    parts_as_read,
+    remaining,
+)
 from recommender.model import Component, Curve
 
 LAWS = settings(deadline=None, max_examples=40)
@@ -63,8 +70,8 @@ def test_what_does_not_evaporate_stays():
 
 
 def test_an_involatile_part_holds_the_rest_on_the_paper():
-    neat = drydown.strips_of([[molecule()]])
-    fixed = drydown.strips_of([[molecule(share=0.5), molecule(0.0, None, share=0.5)]])
+    neat = drydown.neat_or_diluted([[molecule()]])
+    fixed = drydown.neat_or_diluted([[molecule(share=0.5), molecule(0.0, None, share=0.5)]])
     assert fixed.inert[0] > 5 * neat.inert[0]
     shares = [
         drydown.remaining(s.moles, s.rates, s.inert, [4 * 3600.0])[0, 0, 0] / s.moles[0, 0]
@@ -75,10 +82,13 @@ def test_an_involatile_part_holds_the_rest_on_the_paper():
 
 def test_neat_crystals_leave_more_slowly_than_their_liquid():
     solid = [molecule(10.0, crystal_pa=2.0)]
-    assert drydown.strips_of([solid]).rates[0, 0] == pytest.approx(
-        0.2 * drydown.strips_of([solid], dissolved=True).rates[0, 0]
+    assert drydown.neat_or_diluted([solid]).rates[0, 0] == pytest.approx(
+        0.2 * drydown.neat_or_diluted([solid], dissolved=True).rates[0, 0]
     )
-    assert drydown.strips_of([solid], 0.01).rates[0, 0] == drydown.strips_of([solid], dissolved=True).rates
+    assert (
+        drydown.neat_or_diluted([solid], 0.01).rates[0, 0]
+        == drydown.neat_or_diluted([solid], dissolved=True).rates
+    )
 
 
 def test_three_quarters_of_a_strip_take_longer_where_the_pressure_is_lower():
@@ -142,12 +152,14 @@ def test_a_neat_material_that_would_not_smell_is_moved_until_it_is_just_clear(pr
     settled = drydown.settle_curve(part, [replace(CURVE, i_max=i_max, log10_half=half)], NONE, "")
     assert settled is not None
     assert settled.doubtful
-    assert float(odour_strength.intensity(drydown.fresh([part])[0], settled)) == pytest.approx(6.0)
+    assert float(odour_strength.intensity(drydown.fresh_concentrations([part])[0], settled)) == pytest.approx(
+        6.0
+    )
 
 
 def first_smell(part: Component, curve: Curve | None, dilution: float) -> float:
     assert curve is not None
-    return float(odour_strength.intensity(drydown.first_met([part], dilution)[0], curve))
+    return float(odour_strength.intensity(drydown.first_concentrations([part], dilution)[0], curve))
 
 
 @LAWS
@@ -220,7 +232,7 @@ def test_no_class_or_no_vapour_gives_no_curve(pressure_pa, grade):
 
 
 def strip_after_a_minute(parts: list[Component], dilution: float) -> float:
-    return float(drydown.together(drydown.strips_of([parts], dilution).at([1 / 60]))[0, 0])
+    return float(drydown.together(drydown.neat_or_diluted([parts], dilution).at([1 / 60]))[0, 0])
 
 
 @LAWS
@@ -294,7 +306,7 @@ def test_one_part_is_itself_and_two_equal_parts_are_a_little_more():
 @LAWS
 @given(PRESSURES, st.floats(0.05, 0.8))
 def test_a_fifth_more_of_a_label_moves_presence_by_less_than_a_fifth(pressure_pa, weight):
-    strips = drydown.strips_of([[molecule(pressure_pa)]] * 2)
+    strips = drydown.neat_or_diluted([[molecule(pressure_pa)]] * 2)
     over, at_end = drydown.presence(strips, [weight, 1.2 * weight], np.ones((2, 1)), 1.0, 24.0)
     assert over[0] <= over[1] < 1.2 * over[0] + 1e-12
     assert at_end[0] <= at_end[1] < 1.2 * at_end[0] + 1e-12
@@ -305,21 +317,21 @@ def test_a_longer_lasting_material_is_more_present_all_else_equal():
     volatile = molecule(10.0)
     tenacious = molecule(1.0, replace(CURVE, log10_half=0.0))
     over, at_end = drydown.presence(
-        drydown.strips_of([[volatile], [tenacious]]), [1.0, 1.0], np.ones((2, 1)), 1.0, 48.0
+        drydown.neat_or_diluted([[volatile], [tenacious]]), [1.0, 1.0], np.ones((2, 1)), 1.0, 48.0
     )
     assert over[1] > over[0]
     assert at_end[1] > at_end[0]
 
 
 def test_what_does_not_carry_the_facet_gives_it_no_presence():
-    over, at_end = drydown.presence(drydown.strips_of([[molecule()]]), [1.0], [[0.0]], 1.0, 8.0)
+    over, at_end = drydown.presence(drydown.neat_or_diluted([[molecule()]]), [1.0], [[0.0]], 1.0, 8.0)
     assert (over[0], at_end[0]) == (0.0, 0.0)
 
 
 def test_twice_the_still_air_makes_everything_last_twice_as_long(shipped):
     parts = [shipped.find("linalool").parts, shipped.find("lemon oil").parts]
-    thin = strips_of(parts, conditions=Conditions(film_m=2e-3))
-    thick = strips_of(parts, conditions=Conditions(film_m=4e-3))
+    thin = neat_or_diluted(parts, conditions=Conditions(film_m=2e-3))
+    thick = neat_or_diluted(parts, conditions=Conditions(film_m=4e-3))
     hours = np.geomspace(0.1, 20, 12)
     left = [remaining(s.moles, s.rates, s.inert, h * 3600) for s, h in ((thin, hours), (thick, 2 * hours))]
     assert left[1] == pytest.approx(left[0], rel=1e-9)
@@ -327,7 +339,7 @@ def test_twice_the_still_air_makes_everything_last_twice_as_long(shipped):
 
 def test_a_stronger_draught_through_the_nose_thins_what_it_meets(shipped):
     parts = [shipped.find("linalool").parts]
-    one, other = (strips_of(parts, conditions=Conditions(nose_l_per_s=q)) for q in (0.045, 0.09))
+    one, other = (neat_or_diluted(parts, conditions=Conditions(nose_l_per_s=q)) for q in (0.045, 0.09))
     met = [s.concentrations(s.moles[:, None, :]) for s in (one, other)]
     assert met[0] == pytest.approx(2 * met[1])
 
@@ -335,15 +347,53 @@ def test_a_stronger_draught_through_the_nose_thins_what_it_meets(shipped):
 def test_more_paper_lengthens_the_tail_and_the_table_is_the_default(shipped):
     parts = [shipped.find("linalool").parts]
     assert Conditions() == DEFAULT_CONDITIONS
-    late = [strips_of(parts, conditions=Conditions(paper_share=p)).at([6.5])[0, 0, 0] for p in (0.03, 0.2)]
+    late = [
+        neat_or_diluted(parts, conditions=Conditions(paper_share=p)).at([6.5])[0, 0, 0] for p in (0.03, 0.2)
+    ]
     assert late[1] > 10 * late[0]
-    assert strips_of(parts).inert == pytest.approx(strips_of(parts, conditions=DEFAULT_CONDITIONS).inert)
+    assert neat_or_diluted(parts).inert == pytest.approx(
+        neat_or_diluted(parts, conditions=DEFAULT_CONDITIONS).inert
+    )
 
 
 def test_own_strips_of_a_material_move_its_parts_only(shipped):
     linalool = shipped.find("linalool")
     own = Conditions(own={"linalool": OwnReading(0.5, 2.0)})
-    (part,), (table,) = parts_of(linalool, own), linalool.parts
+    (part,), (table,) = parts_as_read(linalool, own), linalool.parts
     assert part.pressure_pa == pytest.approx(table.pressure_pa / 2)
     assert part.curve.log10_half == pytest.approx(table.curve.log10_half - math.log10(2))
-    assert parts_of(shipped.find("geraniol"), own) == shipped.find("geraniol").parts
+    assert parts_as_read(shipped.find("geraniol"), own) == shipped.find("geraniol").parts
+
+
+# another surface
+
+
+def test_more_area_and_less_on_it_shorten_all_times_alike(shipped):
+    # without a reservoir the hours go as the load per area
+    parts = [shipped.find("linalool").parts, shipped.find("lemon oil").parts]
+    hours = np.geomspace(0.1, 20, 12)
+    strip = neat_or_diluted(parts)
+    wider = neat_or_diluted(parts, conditions=Conditions(area_m2=1e-3))
+    lighter = neat_or_diluted(parts, conditions=Conditions(load_mg=10.0))
+    share = strip.left(hours) / np.maximum(strip.moles, 1e-300)[:, None, :]
+    for other in (wider, lighter):
+        halved = other.left(hours / 2) / np.maximum(other.moles, 1e-300)[:, None, :]
+        assert halved == pytest.approx(share, rel=1e-9, abs=1e-30)
+
+
+def test_with_a_reservoir_the_last_traces_die_away_at_one_rate():
+    skin = Conditions(paper_share=0.0, reservoir_mol=1e-4, load_mg=1e-6)
+    trace = neat_or_diluted([[molecule(1.0)]], conditions=skin)
+    hour = math.log(2) * 1e-4 / trace.rates[0, 0] / 3600  # half-life: reservoir over rate constant
+    assert trace.left([hour])[0, 0, 0] == pytest.approx(trace.moles[0, 0] / 2, rel=1e-3)
+
+
+def test_what_a_surface_takes_up_is_gone_and_not_smelled():
+    one = molecule()
+    rate = float(drydown.evaporation_rate(one.pressure_pa, one.molar_mass))
+    paper, skin = (neat_or_diluted([[one]], conditions=Conditions(sinks=s)) for s in ({}, {"a": rate}))
+    assert skin.concentrations(skin.moles[:, None, :]) == pytest.approx(
+        paper.concentrations(paper.moles[:, None, :])
+    )  # at first it smells the same
+    assert skin.left([1.0]) == pytest.approx(paper.left([2.0]))  # lost twice as fast
+    assert paper.first_smelled() == pytest.approx(paper.left([1 / 60]))

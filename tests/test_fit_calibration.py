@@ -61,16 +61,16 @@ def test_pairs_are_written_with_each_molecule_left_out_of_its_own_fit(panel, tmp
 
 
 @pytest.mark.parametrize(
-    ("arguments", "said"),
+    ("arguments", "expected"),
     [
         (("--pairs", "x.csv"), "go together"),
         (("--leave-out",), "go together"),
     ],
 )
-def test_half_a_wish_is_refused(panel, arguments, said):
+def test_half_a_request_is_refused(panel, arguments, expected):
     done = run(panel, *arguments)
     assert done.returncode == 2
-    assert said in done.stderr
+    assert expected in done.stderr
 
 
 def test_a_file_that_is_no_panel_is_refused_in_one_line(tmp_path):

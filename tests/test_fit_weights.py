@@ -129,9 +129,9 @@ def test_a_fold_is_counted_under_the_setting_that_is_best_on_the_others(script):
     found = script.Measures(
         dict.fromkeys(names, right) | {"rejected above accepted": np.full((2, 4), np.nan)}
     )
-    held = script.cross_validate(found, folds=4, repeats=3, seed=0)
-    assert held.held_out["MRR"].tolist() == [0.0, 1.0, 1.0, 1.0]
-    assert held.chosen == {1: 12}
+    validated = script.cross_validate(found, folds=4, repeats=3, seed=0)
+    assert validated.held_out["MRR"].tolist() == [0.0, 1.0, 1.0, 1.0]
+    assert validated.chosen == {1: 12}
 
 
 def test_an_interval_holds_the_mean_and_narrows_with_more_cases(script):
@@ -177,7 +177,7 @@ def test_two_runs_say_the_same(script, capsys, file):
 
 
 @pytest.mark.parametrize(
-    ("line", "said"),
+    ("line", "expected"),
     [
         ("{", "cases.jsonl, line 2: "),
         ("[]", "cases.jsonl, line 2: "),
@@ -185,16 +185,16 @@ def test_two_runs_say_the_same(script, capsys, file):
         ('{"id": "a", "type": "variation", "query": {"cas": "1"}, "accept": [{"cas": "2"}]}', "no 'move'"),
     ],
 )
-def test_a_line_that_is_no_case_is_named(script, capsys, file, line, said):
+def test_a_line_that_is_no_case_is_named(script, capsys, file, line, expected):
     file.write_text(json.dumps(CASES[0]) + "\n" + line + "\n")
     with pytest.raises(SystemExit) as stopped:
         script.main([str(file)])
     assert stopped.value.code == 2
-    assert said in capsys.readouterr().err
+    assert expected in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(
-    ("arguments", "said"),
+    ("arguments", "expected"),
     [
         (("--folds", "9"), "with 8 cases it is 2 to 8"),
         (("--folds", "1"), "with 8 cases it is 2 to 8"),
@@ -203,21 +203,21 @@ def test_a_line_that_is_no_case_is_named(script, capsys, file, line, said):
         (("--repeats", "0"), "1 or more"),
     ],
 )
-def test_an_option_that_cannot_be_used_is_named(script, capsys, file, arguments, said):
+def test_an_option_that_cannot_be_used_is_named(script, capsys, file, arguments, expected):
     with pytest.raises(SystemExit) as stopped:
         script.main([str(file), *arguments])
     assert stopped.value.code == 2
-    assert said in capsys.readouterr().err
+    assert expected in capsys.readouterr().err
 
 
 def test_files_without_a_case_and_files_that_are_not_there_are_named(script, capsys, tmp_path):
     empty = tmp_path / "empty.jsonl"
     empty.write_text(json.dumps(case("none", "swap", "", [])) + "\n")
-    for path, said in (
+    for path, expected in (
         (empty, "no case has a CAS number"),
         (tmp_path / "none.jsonl", "there is no such file"),
     ):
         with pytest.raises(SystemExit) as stopped:
             script.main([str(path)])
         assert stopped.value.code == 2
-        assert said in capsys.readouterr().err
+        assert expected in capsys.readouterr().err

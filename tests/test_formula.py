@@ -75,7 +75,7 @@ def fractions(formula):
         "material,parts,dilution percent\nZEST,30,\nEmber,70,100\n",
     ],
 )
-def test_a_formula_is_read_however_its_sheet_is_laid_out(read, text):
+def test_a_formula_is_read_from_any_layout_of_its_sheet(read, text):
     found, notes = read(text)
     assert lines(found) == [("zest", 30.0, 1.0), ("ember", 70.0, 1.0)]
     assert (found.name, notes) == ("accord", [])
@@ -181,12 +181,12 @@ def test_ethanol_is_gone_before_the_clock_starts(read, palette):
     )
 
 
-def test_what_changes_on_paper_is_told(read):
+def test_what_changes_on_paper_is_reported(read):
     _, notes = read("material,parts\naldehyde,1\n")
     assert notes == ["aldehyde: It oxidises. Its hours here are by evaporation alone."]
 
 
-def test_equal_lines_are_added_up_and_told(read):
+def test_equal_lines_are_added_up_and_reported(read):
     found, notes = read("material,parts\nzest,10\nember,70\nZest,20\n")
     assert fractions(found) == pytest.approx({"zest": 0.3, "ember": 0.7})
     assert notes == ["accord.csv: zest stands in lines 2 and 4; added up."]
@@ -197,7 +197,7 @@ def test_a_line_that_stands_twice_to_the_letter_is_refused(read):
         read("material,parts\nzest,10\nember,70\nzest,10\n")
 
 
-def test_a_material_under_two_of_its_names_is_added_up_and_told(read):
+def test_a_material_under_two_of_its_names_is_added_up_and_reported(read):
     found, notes = read("material,parts\nzest,10\nember,70\n11-11-0,20\n")
     assert fractions(found) == pytest.approx({"zest": 0.3, "ember": 0.7})
     assert len(notes) == 1

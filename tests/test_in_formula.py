@@ -10,6 +10,7 @@ from recommender.model import LABEL_WEIGHTS, Formula, Label, Line
 from recommender.palette import Palette, shipped
 from recommender.similarity.odour_space import OdourSpace, label_matrix
 from recommender.suggest import Request
+from recommender.suggest.eligibility import Eligibility
 from recommender.suggest.target import target_of
 
 ACCORD = "material,parts\nzest,200\nember,600\nvanilla pod,200\n"
@@ -121,12 +122,10 @@ def test_a_formula_or_facet_that_is_not_known_is_named(accord, palette):
 
 @pytest.mark.parametrize("name", ["morello", "green_fig", "tide_pool", "bell_flower"])
 def test_in_the_demo_formulas_nothing_present_or_withheld_is_offered(name):
-    from recommender.regulation import offered
-
     palette, path = shipped(), DEMO / f"{name}.csv"
     found = extend(str(path), shipped(), top=60)
     present = drydown(path, palette).slugs()
-    allowed = offered(palette.catalogue.materials, palette.catalogue.limits, "any")
+    allowed = Eligibility(Request(), palette).mask
     assert found.suggestions
     assert not set(slugs(found)) & present
     assert all(allowed[palette.catalogue.index[slug]] for slug in slugs(found))

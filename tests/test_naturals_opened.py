@@ -76,10 +76,10 @@ def test_less_than_a_tenth_unknown_is_not_reported(world, contents):
     assert reported(world(contents), oil=0.1).unnamed == {}
 
 
-def test_the_page_says_how_much_is_not_known(world):
+def test_the_page_reports_the_unknown_share(world):
     found = reported(world([share("s", 40.0, 86.0)]), oil=0.1)
     page = " ".join(" ".join(product_page.lines(found, "accord", date(2026, 1, 1))).split())
-    assert "Not known by name is what is left of oil 37 %." in page
+    assert "Share of unknown composition: oil 37 %." in page
 
 
 def test_a_certificate_leaves_less_unknown(world):

@@ -125,7 +125,7 @@ def test_a_card_shows_both_and_whose_each_is(studio):
     assert "hay" in {x["facet"] for x in card["own"]["table"]}
     assert card["own"]["note"] == "dusty"
     text = run("material", "coumarin").out
-    assert "by your nose: rose (leading); weaker than the table says" in text
+    assert "by your nose: rose (leading); weaker than in the table" in text
     assert "by the table: " in text
     (row,) = run("nose", "list", "--format", "json").json
     assert row["material"] == "coumarin"
@@ -144,10 +144,10 @@ def test_a_drydown_says_what_a_blind_nose_misses(studio):
     ("words", "told"),
     [
         (["nose", "add", "coumarin"], "--smells"),
-        (["nose", "add", "coumarin", "--smells", "hay 2", "--not", "hay"], "it stands in --smells too"),
+        (["nose", "add", "coumarin", "--smells", "hay 2", "--not", "hay"], "it is in --smells too"),
         (["nose", "add", "nonsense", "--smells", "hay 2"], "no material is called"),
         (["nose", "add", "coumarin", "--also"], "--also"),
-        (["nose", "remove", "coumarin"], "no note on coumarin"),
+        (["nose", "remove", "coumarin"], "no description of coumarin"),
     ],
 )
 def test_a_note_that_cannot_be_is_one_line(studio, words, told):

@@ -100,7 +100,7 @@ def test_a_file_that_a_spreadsheet_saved_again_is_read(studio, tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("file", "old", "new", "told"),
+    ("file", "old", "new", "message"),
     [
         (
             "bottles.csv",
@@ -120,18 +120,18 @@ def test_a_file_that_a_spreadsheet_saved_again_is_read(studio, tmp_path):
         ("about.csv", '"schema step"', '"step"', "about.csv: the schema step is missing"),
     ],
 )
-def test_a_folder_that_cannot_be_read_changes_nothing(studio, tmp_path, file, old, new, told):
+def test_a_folder_that_cannot_be_read_changes_nothing(studio, tmp_path, file, old, new, message):
     csv_folder.export(studio, tmp_path / "out")
     place, before = tmp_path / "out" / file, mark(studio)
     content = place.read_text(encoding="utf-8-sig")
     assert old in content
     place.write_text(content.replace(old, new, 1), encoding="utf-8", newline="")
-    with pytest.raises(BadTable, match=told):
+    with pytest.raises(BadTable, match=message):
         csv_folder.import_folder(studio, tmp_path / "out", replace=True)
     assert mark(studio) == before
 
 
-def test_a_missing_file_and_a_newer_folder_are_told(studio, tmp_path):
+def test_a_missing_file_and_a_newer_folder_are_reported(studio, tmp_path):
     csv_folder.export(studio, tmp_path / "out")
     about = tmp_path / "out" / "about.csv"
     about.write_text(
@@ -147,7 +147,7 @@ def test_a_missing_file_and_a_newer_folder_are_told(studio, tmp_path):
     assert not (tmp_path / "x.sqlite").exists()
 
 
-def test_fewer_rows_than_were_exported_are_noted(studio, tmp_path):
+def test_fewer_rows_than_were_exported_are_reported(studio, tmp_path):
     csv_folder.export(studio, tmp_path / "out")
     lines = tmp_path / "out" / "formula_lines.csv"
     lines.write_text(lines.read_text(encoding="utf-8-sig").rsplit('"3","2"', 1)[0], encoding="utf-8")
@@ -155,7 +155,7 @@ def test_fewer_rows_than_were_exported_are_noted(studio, tmp_path):
     assert notes == ["formula_lines.csv has 1 rows; 2 were exported."]
 
 
-def test_a_full_notebook_is_replaced_only_when_told_and_kept_beside(studio, tmp_path):
+def test_a_full_notebook_is_replaced_only_on_request_and_moved_beside(studio, tmp_path):
     csv_folder.export(studio, tmp_path / "out")
     before = mark(studio)
     with notebook.writing(studio) as db:
@@ -163,10 +163,10 @@ def test_a_full_notebook_is_replaced_only_when_told_and_kept_beside(studio, tmp_
     changed = mark(studio)
     with pytest.raises(BadValue, match="say replace"):
         csv_folder.import_folder(studio, tmp_path / "out", replace=False)
-    _, kept, _ = csv_folder.import_folder(studio, tmp_path / "out", replace=True)
+    _, previous, _ = csv_folder.import_folder(studio, tmp_path / "out", replace=True)
     assert mark(studio) == before
-    assert kept is not None
-    assert mark(kept) == changed
+    assert previous is not None
+    assert mark(previous) == changed
 
 
 def test_an_export_does_not_write_into_a_folder_that_holds_something(studio, tmp_path):
@@ -183,21 +183,21 @@ def test_a_backup_comes_back(studio, tmp_path):
     assert not list(tmp_path.glob("copy.sqlite-*"))
     with notebook.writing(studio) as db:
         db.execute("DELETE FROM bottles")
-    kept = backup.restore(studio, tmp_path / "copy.sqlite")
+    previous = backup.restore(studio, tmp_path / "copy.sqlite")
     assert mark(studio) == before
-    assert kept is not None
+    assert previous is not None
     with pytest.raises(BadValue, match="already"):
         backup.backup(studio, tmp_path / "copy.sqlite")
 
 
-def test_a_damaged_notebook_is_kept_aside_when_a_copy_is_restored(studio, tmp_path):
+def test_a_damaged_notebook_is_moved_aside_when_a_copy_is_restored(studio, tmp_path):
     before = mark(studio)
     backup.backup(studio, tmp_path / "copy.sqlite")
     studio.write_bytes(studio.read_bytes()[:5000])
-    kept = backup.restore(studio, tmp_path / "copy.sqlite")
+    previous = backup.restore(studio, tmp_path / "copy.sqlite")
     assert mark(studio) == before
-    assert kept is not None
-    assert kept.stat().st_size == 5000
+    assert previous is not None
+    assert previous.stat().st_size == 5000
 
 
 def test_a_damaged_copy_changes_nothing(studio, tmp_path):
@@ -221,9 +221,9 @@ def test_the_commands_say_what_they_did(studio, tmp_path, monkeypatch):
     assert "rows written" in run("notebook", "export", out).out
     refused = run("notebook", "import", out)
     assert (refused.status, refused.err.strip().count("\n")) == (2, 0)
-    assert "kept in" in run("notebook", "import", out, "--replace").out
+    assert "the previous notebook is now" in run("notebook", "import", out, "--replace").out
     assert copy in run("notebook", "backup", copy).out
-    assert "kept in" in run("notebook", "restore", copy).out
+    assert "the previous notebook is now" in run("notebook", "restore", copy).out
     assert "bottles" in run("notebook", "where").out
 
 

@@ -52,7 +52,7 @@ def test_without_structure_nothing_is_made_up():
     assert "stay unknown" in estimate("", "", []).notes[0]
 
 
-def test_without_rdkit_it_is_said_what_stays_unknown(monkeypatch):
+def test_without_rdkit_the_unknown_figures_are_named(monkeypatch):
     monkeypatch.setitem(__import__("sys").modules, "rdkit", None)
     found = estimate("", "CCO", [])
     assert (found.smiles, found.pressure_pa) == ("CCO", None)
@@ -177,7 +177,7 @@ def test_a_listing_is_still_a_listing(studio):
     ("words", "told"),
     [
         (["coumarin", "--smells", "rose 3"], "recommender nose add"),
-        (["mine", "--cas", "91-64-5", "--smells", "rose 3"], "the table knows it as coumarin"),
+        (["mine", "--cas", "91-64-5", "--smells", "rose 3"], "it is in the table as coumarin"),
         (["mine", "--cas", "91-64-6", "--smells", "rose 3"], "check digit"),
         (["mine", "--smiles", "C(((", "--smells", "rose 3"], "not a structure"),
         (["mine", "--smells", "almond 3"], "bitter almond"),
@@ -244,7 +244,7 @@ def test_a_table_of_limits_that_cannot_be_names_the_cell(tmp_path, text, told):
         limits.read(file)
 
 
-def test_own_limits_are_used_at_once_and_the_old_ones_kept(studio):
+def test_own_limits_are_used_at_once_and_older_tables_stay(studio):
     file = studio / "l.csv"
     file.write_text("name;cas;cat_5a;4\ncinnamic alcohol;104-54-1;0,3;0,01\n", encoding="utf-8")
     done = run("limits", "import", str(file), "--format", "json")

@@ -13,8 +13,10 @@ from asking import drydown
 pytest.importorskip("nicegui")
 
 import recommender.web
-from recommender.output import curves, likeness_map
+from recommender.formulas import curves
+from recommender.output.curves import curve_name
 from recommender.palette import shipped
+from recommender.similarity import likeness_map
 from recommender.web.pages import map_page
 from recommender.web.widgets import chart
 
@@ -91,7 +93,9 @@ def test_the_chart_holds_every_curve_its_name_its_band_and_the_gaps():
     assert {f"band {c.facets[0]} {end}" for c in DRAWING.curves if c.gone for end in ("low", "high")} <= set(
         by_id
     )
-    assert {d["label"]["formatter"] for d in by_id["names"]["data"]} == {c.name for c in DRAWING.curves}
+    assert {d["label"]["formatter"] for d in by_id["names"]["data"]} == {
+        curve_name(c) for c in DRAWING.curves
+    }
     marks = [m["label"]["formatter"] for m in by_id["marks"]["markLine"]["data"]]
     assert "violet fades out, 35 h" in marks
     assert "clear" in marks
@@ -124,7 +128,7 @@ def test_a_smell_keeps_its_colour_when_the_formula_changes():
 
 
 def test_the_map_draws_all_and_fills_what_is_looked_for():
-    places = likeness_map.places(shipped())
+    places = likeness_map.places(shipped().catalogue, shipped().space)
     told = map_page.options(places, [], {"coumarin"}, "coumarin", ["vanillin"])
     dots = {d["name"]: d for s in told["series"] if s.get("id") == "materials" for d in s["data"]}
     assert len(dots) == len(places)
@@ -139,7 +143,7 @@ MARKUP = 'evil <img src=x onerror="window.ran = 1"> {b}'
 
 
 def test_a_name_reaches_the_map_as_text_and_its_tooltip_is_built_without_markup():
-    first, *rest = likeness_map.places(shipped())
+    first, *rest = likeness_map.places(shipped().catalogue, shipped().space)
     evil = replace(first, material=replace(first.material, name=MARKUP))
     told = map_page.options([evil, *rest], [], {evil.material.slug}, "", [])
     (series,) = [s for s in told["series"] if s.get("id") == "materials"]

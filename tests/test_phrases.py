@@ -296,7 +296,7 @@ def test_a_refusal_in_a_facet_counts_in_a_formula():
 def test_what_only_refuses_cannot_be_kept_alive(asked):
     done = run("extend", asked, "--facet", "not almond")
     assert (done.status, done.out, done.err.count("\n")) == (2, "", 1)
-    assert "it says only what is not wanted" in done.err
+    assert "it names only what is not wanted" in done.err
 
 
 def test_a_stand_in_may_be_asked_for_by_what_it_must_not_smell_of(palette):

@@ -22,7 +22,7 @@ MORELLO = str(ROOT / "data" / "demo" / "morello.csv")
 SHIPPED = load()
 
 
-def told(answer, kind):
+def reasons_by_name(answer, kind):
     return {s["name"]: [r for r in s["reasons"] if r["kind"] == kind] for s in answer["suggestions"]}
 
 
@@ -43,15 +43,16 @@ def test_the_coumarins_that_smell_close_are_barred_with_the_source(verb, name, s
     done = run(verb, "coumarin", "--top", "60", "--why-not", name)
     assert done.status == 0
     assert not any(line.strip().split("  ")[0].endswith(f". {name}") for line in done.out.splitlines())
-    (said,) = [line for line in done.err.splitlines() if f"{name} is prohibited" in line and source in line]
-    assert said.startswith("note: ")
+    notes = done.err.splitlines()
+    (note,) = [line for line in notes if f"{name} is prohibited" in line and source in line]
+    assert note.startswith("note: ")
 
 
-@pytest.mark.parametrize(("market", "said"), [("eu", True), ("any", True), ("standards", False)])
-def test_the_market_decides_who_prohibits(market, said):
+@pytest.mark.parametrize(("market", "expected"), [("eu", True), ("any", True), ("standards", False)])
+def test_the_market_decides_who_prohibits(market, expected):
     # the 47th Amendment of the Standards moved dihydrocoumarin from prohibited to restricted
     done = run("replace", "coumarin", "--market", market, "--why-not", "dihydrocoumarin")
-    assert ("dihydrocoumarin is prohibited" in done.err) is said
+    assert ("dihydrocoumarin is prohibited" in done.err) is expected
 
 
 def test_why_not_is_answered_in_a_formula_too():
@@ -92,15 +93,15 @@ def test_why_not_names_the_allergen_that_a_filter_left_out_with_its_source():
 def test_a_natural_says_what_it_brings_onto_the_label():
     # EMA/HMPC/534946/2010: eugenol up to 88 %, eugenyl acetate up to 15 % of clove bud oil
     answer = run("replace", "vanillin", "--facet", "clove", "--top", "40", "--format", "json").json
-    (found,) = told(answer, "adds to the label")["clove bud oil"]
+    (found,) = reasons_by_name(answer, "adds to the label")["clove bud oil"]
     assert found["figures"]["names"]["Eugenol"] == 88.0
     assert "Eugenyl Acetate (up to 15 %)" in found["text"]
     assert found["source"] == "eu-2023-1545"
 
 
-def test_what_stands_on_the_label_already_is_not_said_again():
+def test_names_already_on_the_label_are_not_repeated():
     answer = run("replace", "eugenol", "--in", MORELLO, "--top", "40", "--format", "json").json
-    (found,) = told(answer, "adds to the label")["clove bud oil"]
+    (found,) = reasons_by_name(answer, "adds to the label")["clove bud oil"]
     assert "Eugenol" not in found["figures"]["names"]
     assert "Eugenia Caryophyllus Oil" in found["figures"]["names"]
 
@@ -110,9 +111,9 @@ def test_what_stands_on_the_label_already_is_not_said_again():
 
 def test_without_a_dosage_the_line_names_the_limit_and_bounds_nothing():
     answer = run("extend", "benzaldehyde", "--facet", "almond", "--top", "20", "--format", "json").json
-    limits = told(answer, "counts against a limit")
+    limits = reasons_by_name(answer, "counts against a limit")
     (found,) = limits["coumarin"]
-    assert found["text"].endswith("say --dosage to bound the dose.")
+    assert found["text"].endswith("give --dosage to bound the dose.")
     assert found["figures"]["most_parts"] is None
     assert limits["benzaldehyde glyceryl acetal"] == []
 
@@ -122,7 +123,7 @@ def test_at_a_dosage_the_line_says_how_much_is_left():
     answer = run(
         "extend", "benzaldehyde", "--facet", "almond", "--top", "20", "--dosage", "15", "--format", "json"
     ).json
-    (found,) = told(answer, "counts against a limit")["coumarin"]
+    (found,) = reasons_by_name(answer, "counts against a limit")["coumarin"]
     assert found["figures"]["most_parts"] == 100.0
     assert "at most 100 parts per thousand at 15 %" in found["text"]
     assert found["text"].startswith("Unverified limit")

@@ -2,7 +2,7 @@ import pytest
 
 from recommender.errors import BadValue
 from recommender.model import Limit
-from recommender.regulation import offered, prohibitions, warnings
+from recommender.regulation import prohibitions, warnings
 
 
 def ban(**more):
@@ -56,18 +56,6 @@ def test_a_blank_cas_number_prohibits_nothing(material):
     assert prohibitions(material("nameless", {"lemon": 3}), [ban(cas=("",))]) == ()
 
 
-def test_offered_is_the_palette_with_a_smell_and_without_a_prohibition(material):
-    materials = [
-        material("fine", {"lemon": 3}),
-        material("known", {"lemon": 3}, role="reference"),
-        material("carrier", {"lemon": 1}, kind="solvent"),
-        material("mute"),
-        material("banned", {"lemon": 3}, cas="11-11-0"),
-    ]
-    limits = iter([ban(cas=("11-11-0",))])
-    assert offered(materials, limits, "any").tolist() == [True, False, False, False, False]
-
-
 def test_a_warning_names_each_prohibited_material_and_by_whom(lemon, material):
     limits = [ban(cas=("11-11-0",)), ban(materials=("lime",), market="standards")]
     assert warnings([lemon, material("rose"), material("lime")], iter(limits)) == [
@@ -117,10 +105,9 @@ def test_every_prohibition_that_is_held_can_be_said(shipped):
         ("31906-04-4", "1380"),  # hydroxyisohexyl 3-cyclohexene carboxaldehyde
     ],
 )
-def test_what_european_law_prohibits_is_held_and_not_offered(shipped, cas, entry):
+def test_what_european_law_prohibits_is_in_the_table(shipped, cas, entry):
     material = shipped.find(cas)
     assert any(entry in limit.reference for limit in prohibitions(material, shipped.limits, "eu"))
-    assert not offered([material], shipped.limits, "eu")[0]
 
 
 def test_the_allowed_grade_of_a_cas_number_is_excepted_by_name(shipped):

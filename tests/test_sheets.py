@@ -163,7 +163,7 @@ def test_a_workbook_is_read_like_a_text(tmp_path):
     [
         (b"", "empty"),
         (b"name,parts\nrose,1\n", 'no column "material"'),
-        (b"material,parts,parts\nrose,1,2\n", '"parts" stands twice'),
+        (b"material,parts,parts\nrose,1,2\n", '"parts" appears twice'),
         (b"\x89PNG\r\n\x1a\n\x00\x00", "not a table of text"),
         (b"material,parts\n\x81,1\n", "not a table of text"),
         (b"material,parts\n" + b"rose,1\n" * 20_001, "too many"),

@@ -224,7 +224,7 @@ def test_the_bottle_nearest_to_the_wanted_dilution_is_taken(wanted, number):
     assert bottle.number == number
 
 
-def test_what_runs_low_and_what_has_been_open_for_long_is_said(material):
+def test_bottles_that_run_low_or_were_opened_long_ago_get_a_remark(material):
     stable = material("zest", {"lemon": 3})
     turns = material("zest", {"lemon": 3}, cautions=(Caution("oxidises", "Turns in air.", "memory"),))
     old, fresh = SHELF.bottles[0], SHELF.bottles[1]
@@ -296,6 +296,6 @@ def test_what_a_formula_costs_from_the_shelf(studio):
     again = run("shelf", "cost", "data/demo/morello.csv", "--batch", "1kg", "--format", "json").json
     assert again["total"] == pytest.approx(10 * done.json["total"], rel=0.01)
     thin = run("shelf", "cost", "data/demo/green_fig.csv", "--batch", "50g")
-    assert "more solvent than there is room for, 2-isobutyl-3-methoxypyrazine the most" in thin.err
+    assert "more solvent than the formula has room for, 2-isobutyl-3-methoxypyrazine the most" in thin.err
     text = run("shelf", "list", "--format", "csv").out
     assert len(list(csv.DictReader(text.splitlines()))) == 40

@@ -58,13 +58,13 @@ def test_the_law_of_clausius_and_clapeyron_to_six_digits():
 def test_the_time_until_a_share_is_left_follows_from_the_closed_form(left):
     # t = (inert s + n (1 - e^(-a s))) / a with s = ln(1 / left), the paper holding 7.5 % of the moles
     seconds = MOLES * (0.075 * math.log(1 / left) + 1 - left) / RATE
-    strips = drydown.strips_of([[part()]])
+    strips = drydown.neat_or_diluted([[part()]])
     found = drydown.remaining(strips.moles, strips.rates, strips.inert, [seconds])
     assert found[0, 0, 0] == pytest.approx(left * MOLES, rel=1e-4)
 
 
 def test_the_nose_meets_three_per_cent_of_saturation():
-    (met,) = drydown.fresh([part()])
+    (met,) = drydown.fresh_concentrations([part()])
     assert met == pytest.approx(1e6 * RATE * 136.0 / 1.075 / 0.045, rel=1e-4)
     saturated = 136.0 / (8.314462618 * 298.15) * 1e3  # p M / (R T) [ug/L]
     assert met / saturated == pytest.approx(0.031, abs=0.001)
@@ -72,7 +72,7 @@ def test_the_nose_meets_three_per_cent_of_saturation():
 
 def test_in_a_dilution_the_solvent_thins_what_is_met():
     # 1 % in dipropylene glycol, 134.17 g/mol: a mole fraction of 0.00977, less what the paper takes
-    (met,) = drydown.fresh([part()], 0.01)
+    (met,) = drydown.fresh_concentrations([part()], 0.01)
     moles, solvent = 0.01 / 136.0, 0.99 / 134.17
     share = moles / ((moles + solvent) * 1.075)
     assert met == pytest.approx(1e6 * RATE * 136.0 * share / 0.045, rel=1e-4)
@@ -80,8 +80,8 @@ def test_in_a_dilution_the_solvent_thins_what_is_met():
 
 def test_what_leaves_within_seconds_is_judged_when_half_of_it_has_gone():
     slow, quick = ([part(p)] for p in (1.0, 1e6))
-    strips = drydown.strips_of([slow, quick])
-    left = surface.first_smelled(strips)[:, 0, 0] / strips.moles[:, 0]
+    strips = drydown.neat_or_diluted([slow, quick])
+    left = strips.first_smelled()[:, 0, 0] / strips.moles[:, 0]
     assert left[0] == pytest.approx(1.0, abs=1e-3)
     assert left[1] == pytest.approx(0.5, abs=1e-6)
 
@@ -127,14 +127,14 @@ def test_a_stricter_level_is_reached_sooner(material):
 def test_own_strips_move_pressure_crystals_and_strength(material):
     solid = material("solid", parts=(part(10.0, crystal_pa=1.0), part(2.0, name="b", curve=None)))
     own = Conditions(own={"solid": OwnReading(4.0, 10.0)})
-    one, other = drydown.parts_of(solid, own)
+    one, other = drydown.parts_as_read(solid, own)
     assert (one.pressure_pa, one.crystal_pa, one.curve.log10_half) == pytest.approx((40.0, 4.0, -1.0))
     assert (other.pressure_pa, other.crystal_pa, other.curve) == (8.0, None, None)
 
 
 def test_crystals_count_only_where_a_neat_solid_is_alone_on_the_strip():
     solid = part(10.0, crystal_pa=1.0)
-    alone, mixed = drydown.strips_of([[solid]]), drydown.strips_of([[solid, part(name="b")]])
+    alone, mixed = drydown.neat_or_diluted([[solid]]), drydown.neat_or_diluted([[solid, part(name="b")]])
     assert alone.rates[0, 0] == pytest.approx(RATE, rel=1e-4)
     assert mixed.rates[0, 0] == pytest.approx(10 * RATE, rel=1e-4)
 
@@ -227,7 +227,9 @@ def test_near_identical_odours_share_one_smell_by_dose(film):
 def test_of_two_odours_of_different_strength_neither_is_lost(film):
     found = film(zest=0.2, twin=0.1, ember=0.7)
     found = replace(
-        found, half=found.half + np.array([0.0, -1.0, 0.0]), i_max=found.i_max * np.array([1.0, 0.5, 1.0])
+        found,
+        log10_half=found.log10_half + np.array([0.0, -1.0, 0.0]),
+        i_max=found.i_max * np.array([1.0, 0.5, 1.0]),
     )
     alone = found.intensities(found.left([0.1, 1.0]))
     joint = doses_added(found, alone)
@@ -304,7 +306,7 @@ def settled(curve, pressure_pa=10.0, grade=(0.01, 0.0)):
 def test_a_curve_that_leaves_the_neat_material_below_clear_gets_room_for_twice_clear(i_max, top):
     found = settled(replace(CURVE, i_max=i_max, log10_half=6.0))
     assert (found.i_max, found.doubtful) == (top, True)
-    met = drydown.fresh([part(10.0)])[0]
+    met = drydown.fresh_concentrations([part(10.0)])[0]
     level = found.i_max / (1 + math.exp(-(math.log10(met) - found.log10_half) / found.width))
     assert level == pytest.approx(6.0)
 
@@ -329,7 +331,7 @@ def test_only_a_curve_steeper_than_fifteen_hundredths_of_a_decade_is_read_wider(
 )
 def test_a_curve_may_differ_from_its_class_by_what_it_rests_on(kind, half, strip):
     found = settled(replace(CURVE, kind=kind, log10_half=half), grade=(0.01, 12.0))
-    met = drydown.first_met([part(10.0)], 0.01)[0]
+    met = drydown.first_concentrations([part(10.0)], 0.01)[0]
     level = found.i_max / (1 + math.exp(-(math.log10(met) - found.log10_half) / found.width))
     assert level == pytest.approx(strip, rel=1e-6)
     assert found.doubtful
@@ -337,7 +339,7 @@ def test_a_curve_may_differ_from_its_class_by_what_it_rests_on(kind, half, strip
 
 def test_a_curve_that_cannot_go_so_high_is_moved_to_nearly_its_top():
     found = settled(replace(CURVE, i_max=20.0, log10_half=-9.0), grade=(0.01, 12.0))
-    met = drydown.first_met([part(10.0)], 0.01)[0]
+    met = drydown.first_concentrations([part(10.0)], 0.01)[0]
     level = found.i_max / (1 + math.exp(-(math.log10(met) - found.log10_half) / found.width))
     assert level == pytest.approx(19.0, rel=1e-6)  # 95 % of 20
 

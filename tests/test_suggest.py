@@ -285,7 +285,7 @@ def test_a_request_that_cannot_be_read_is_an_error(palette, asked, fields, error
 
 @pytest.mark.parametrize("toward", [None, ""])
 def test_vary_needs_a_direction(palette, toward):
-    with pytest.raises(BadValue, match="toward: say in words"):
+    with pytest.raises(BadValue, match="toward: name a direction"):
         vary("zest", palette, toward=toward)
 
 

@@ -135,7 +135,7 @@ def test_a_solvent_line_without_room_is_left_alone(planned, world):
     assert sheet.on_top_g == pytest.approx(0.09)
 
 
-def test_what_no_dilution_helps_is_said(planned, world):
+def test_what_no_dilution_helps_is_reported(planned, world):
     sheet = planned([Line(world["leaf"], 1e-9), Line(world["petal"], 1000)])
     assert masses(sheet)["leaf"].too_little
     assert not masses(sheet)["petal"].too_little

@@ -2,12 +2,28 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from recommender.model import Label, Lasting, Material, Reason, Suggestion
+from recommender.model import Label, Lasting, Material, Suggestion
 from recommender.output import sentences, wording
+from recommender.reasons import (
+    DoubtfulCurve,
+    FacetStrengths,
+    LabelsFromMemory,
+    LastingReason,
+    NearFacets,
+    Reason,
+    RelationPath,
+    RelationStep,
+    RelationWarning,
+    SharedFacets,
+    StrengthClass,
+    StrengthDispute,
+    StrengthReason,
+    TermDisagreement,
+)
 
 
 @pytest.mark.parametrize(
-    ("hours", "said"),
+    ("hours", "expected"),
     [
         (0.0, "under a minute"),
         (0.0158, "under a minute"),
@@ -28,30 +44,30 @@ from recommender.output import sentences, wording
         (float("inf"), "over a year"),
     ],
 )
-def test_a_duration_is_said_as_a_perfumer_says_it(hours, said):
-    assert wording.duration(hours) == said
+def test_a_duration_reads_as_a_perfumer_would_write_it(hours, expected):
+    assert wording.duration(hours) == expected
 
 
-def minutes(said: str) -> float:
-    if said in ("under a minute", "over a year"):
-        return {"under a minute": 0.5, "over a year": 365.0 * 1440}[said]
-    number, unit = said.split()
+def minutes(text: str) -> float:
+    if text in ("under a minute", "over a year"):
+        return {"under a minute": 0.5, "over a year": 365.0 * 1440}[text]
+    number, unit = text.split()
     return float(number) * {"min": 1, "h": 60, "days": 1440, "weeks": 10080, "months": 43776}[unit]
 
 
 @given(st.floats(0.02, 24 * 364.9))
-def test_a_duration_is_said_within_a_third(hours):
+def test_a_duration_is_accurate_within_a_third(hours):
     assert minutes(wording.duration(hours)) == pytest.approx(hours * 60, rel=0.34)
 
 
 @given(st.floats(0, 1e5), st.floats(0, 1e5))
-def test_a_longer_time_is_not_said_to_be_shorter(one, other):
+def test_a_longer_time_never_reads_shorter(one, other):
     short, long = sorted((one, other))
     assert minutes(wording.duration(short)) <= minutes(wording.duration(long)) * 1.03
 
 
 @pytest.mark.parametrize(
-    ("listed", "said"),
+    ("listed", "expected"),
     [
         ([], ""),
         (["hay"], "hay"),
@@ -60,8 +76,8 @@ def test_a_longer_time_is_not_said_to_be_shorter(one, other):
         (iter(["hay", "tonka"]), "hay and tonka"),
     ],
 )
-def test_words_are_joined_as_people_list_them(listed, said):
-    assert wording.join(listed) == said
+def test_words_are_joined_as_a_list_in_a_sentence(listed, expected):
+    assert wording.join(listed) == expected
 
 
 def test_words_can_be_joined_with_or():
@@ -69,7 +85,7 @@ def test_words_can_be_joined_with_or():
 
 
 @pytest.mark.parametrize(
-    ("own", "asked", "said"),
+    ("own", "asked", "expected"),
     [
         (None, 10.0, "strength unknown"),
         (None, None, "strength unknown"),
@@ -96,12 +112,12 @@ def test_words_can_be_joined_with_or():
         (0.0, 10.0, "far weaker than rose"),
     ],
 )
-def test_strength_is_said_beside_the_asked_material(own, asked, said):
-    assert wording.strength_against(own, asked, "rose") == said
+def test_strength_is_compared_with_the_asked_material(own, asked, expected):
+    assert wording.strength_against(own, asked, "rose") == expected
 
 
 @pytest.mark.parametrize(
-    ("own", "asked", "said"),
+    ("own", "asked", "expected"),
     [
         (None, 10.0, "strength unknown"),
         (12.4, None, "strength 12 of 100 at 1 %"),
@@ -116,12 +132,12 @@ def test_strength_is_said_beside_the_asked_material(own, asked, said):
         (0.0, 10.0, "probably much weaker than rose"),
     ],
 )
-def test_strength_that_is_not_measured_is_compared_without_numbers(own, asked, said):
-    assert wording.strength_against(own, asked, "rose", firm=False) == said
+def test_strength_that_is_not_measured_is_compared_without_numbers(own, asked, expected):
+    assert wording.strength_against(own, asked, "rose", firm=False) == expected
 
 
 @pytest.mark.parametrize(
-    ("stay", "said"),
+    ("stay", "expected"),
     [
         (None, "lasting unknown"),
         (Lasting(0.43, 0.2, 0.9, "top", "published"), "top, 26 min (12 to 54 min)"),
@@ -130,74 +146,74 @@ def test_strength_that_is_not_measured_is_compared_without_numbers(own, asked, s
         (Lasting(9000, 4000, 90000, "base", "memory"), "base, over a year (5 months to over a year)"),
     ],
 )
-def test_lasting_is_position_hours_and_band(stay, said):
-    assert wording.lasting(stay) == said
+def test_lasting_is_position_hours_and_band(stay, expected):
+    assert wording.lasting(stay) == expected
 
 
-def test_facets_are_said_in_three_degrees():
-    held = [Label("hay", 3, "memory"), Label("tonka", 2, "memory"), Label("tobacco", 1, "memory")]
-    assert wording.facets(held) == "hay and tonka; a trace of tobacco"
-    assert wording.facets(held[2:]) == "a trace of tobacco"
+def test_facets_in_words_of_degree():
+    labels = [Label("hay", 3, "memory"), Label("tonka", 2, "memory"), Label("tobacco", 1, "memory")]
+    assert wording.facets(labels) == "hay and tonka; a trace of tobacco"
+    assert wording.facets(labels[2:]) == "a trace of tobacco"
     assert wording.facets([]) == ""
-    assert wording.labels(held) == "hay (leading), tonka (clear), tobacco (trace)"
+    assert wording.labels(labels) == "hay (leading), tonka (clear), tobacco (trace)"
 
 
 @pytest.mark.parametrize(
-    ("found", "said"),
+    ("found", "expected"),
     [
-        (Reason("shares", {"hay": {"here": 2, "asked": 3}}), "It shares hay (clear)."),
+        (SharedFacets({"hay": FacetStrengths(2, 3)}), "It shares hay (clear)."),
         (
-            Reason("lasts", {"hours": 48.0, "asked_hours": 1.0, "position": "base"}),
+            LastingReason(48.0, 24.0, 96.0, "base", 1.0, None),
             "On a strip it lasts 2 days, rose 60 min; it is a base note.",
         ),
         (
-            Reason("lasts", {"hours": 48.0, "asked_hours": None, "position": "base"}),
+            LastingReason(48.0, 24.0, 96.0, "base", None, None),
             "On a strip it lasts 2 days; it is a base note.",
         ),
         (
-            Reason("strength", {"strength": 10.0, "asked": 10.0, "firm": True}),
+            StrengthReason(10.0, 10.0, "curve", firm=True),
             "At the same dose it is about as strong as rose.",
         ),
         (
-            Reason("strength", {"strength": 3.3, "asked": 10.0, "firm": True}),
+            StrengthReason(3.3, 10.0, "curve", firm=True),
             "At the same dose it is about a third as strong as rose.",
         ),
         (
-            Reason("strength", {"strength": 3.3, "asked": 10.0, "firm": False}),
+            StrengthReason(3.3, 10.0, "class", firm=False),
             "At the same dose it is probably weaker than rose.",
         ),
         (
-            Reason("terms disagree", {"likeness": 0.1, "facet": 0.9}),
+            TermDisagreement({"likeness": 0.1, "facet": 0.9}),
             "It shows the facet, but the rest of it smells different: trust your strip.",
         ),
         (
-            Reason("terms disagree", {"likeness": 0.9, "facet": 0.2}),
+            TermDisagreement({"likeness": 0.9, "facet": 0.2}),
             "As a whole it smells alike, but it shows less of the facet: trust your strip.",
         ),
         (
-            Reason("labels from memory", {"labels": 7, "from_memory": 2}),
+            LabelsFromMemory(7, 2),
             "2 of its 7 labels come from memory: smell it first.",
         ),
         (
-            Reason("warning", {"relation": "clashes", "note": "sour"}),
-            "Mind: musk clashes with rose: sour.",
+            RelationWarning("clashes", "sour"),
+            "Caution: musk clashes with rose: sour.",
         ),
-        (Reason("warning", {"relation": "clashes", "note": ""}), "Mind: musk clashes with rose."),
+        (RelationWarning("clashes", ""), "Caution: musk clashes with rose."),
     ],
 )
-def test_a_reason_is_a_plain_sentence(found, said):
-    assert sentences.reason(found, "rose", "musk") == said
+def test_a_reason_is_a_plain_sentence(found, expected):
+    assert sentences.reason(found, "rose", "musk") == expected
 
 
 def test_strength_without_a_measure_to_compare_with_is_still_a_sentence():
-    told = Reason("strength", {"strength": 12.0, "asked": None, "firm": False})
+    told = StrengthReason(12.0, None, "class", firm=False)
     said = sentences.reason(told, "rose", "musk")
     assert "12 of 100" in said
     assert "it is strength" not in said
 
 
-def test_where_no_facet_was_wanted_none_is_said_to_be_missing():
-    told = Reason("terms disagree", {"likeness": 0.9, "labels": 0.3})
+def test_without_a_wanted_facet_none_is_called_missing():
+    told = TermDisagreement({"likeness": 0.9, "labels": 0.3})
     assert "the facet" not in sentences.reason(told, "rose", "musk")
 
 
@@ -205,12 +221,14 @@ def test_where_no_facet_was_wanted_none_is_said_to_be_missing():
     ("near", "verb"), [({"vanilla": 0.3}, " lies near"), ({"a": 0.3, "b": 0.2}, " lie near")]
 )
 def test_one_facet_lies_near_and_two_lie_near(near, verb):
-    assert verb in sentences.reason(Reason("near", near), "rose", "musk")
+    assert verb in sentences.reason(NearFacets(near), "rose", "musk")
 
 
-@pytest.mark.parametrize(("value", "kept"), [(1234.5, 1230.0), (0.0012345, 0.00123), (0.0, 0.0), (7.0, 7.0)])
-def test_figures_are_shown_with_three_digits(value, kept):
-    assert wording.tidy(value) == kept
+@pytest.mark.parametrize(
+    ("value", "stored"), [(1234.5, 1230.0), (0.0012345, 0.00123), (0.0, 0.0), (7.0, 7.0)]
+)
+def test_figures_are_shown_with_three_digits(value, stored):
+    assert wording.tidy(value) == stored
 
 
 @pytest.mark.parametrize(
@@ -240,6 +258,9 @@ def test_a_cell_is_never_written_with_an_exponent_and_is_near_its_value(value):
     assert float(cell) == pytest.approx(value, rel=0.05, abs=0.005)
 
 
+LASTING = LastingReason(48.0, 24.0, 96.0, "base", None, None)
+
+
 def suggestion(material: Material, *reasons: Reason) -> Suggestion:
     return Suggestion(
         material=material,
@@ -254,16 +275,16 @@ def suggestion(material: Material, *reasons: Reason) -> Suggestion:
     )
 
 
-def test_each_doubt_is_said_in_a_few_plain_words(material):
-    kinds = [
-        "lasts",
-        "labels from memory",
-        "curve doubtful",
-        "strength disputed",
-        "strength is a class",
-        "terms disagree",
-    ]
-    found = suggestion(material("musk"), *(Reason(kind, {}) for kind in kinds))
+def test_each_doubt_has_a_few_plain_words(material):
+    found = suggestion(
+        material("musk"),
+        LASTING,
+        LabelsFromMemory(7, 2),
+        DoubtfulCurve(0.1),
+        StrengthDispute("rose", "musk", ""),
+        StrengthClass(0.8),
+        TermDisagreement({"likeness": 0.9, "facet": 0.2}),
+    )
     assert sentences.doubt(found).split(", ") == [
         "smell labels from memory",
         "strength doubtful",
@@ -273,16 +294,16 @@ def test_each_doubt_is_said_in_a_few_plain_words(material):
     ]
 
 
-def test_where_nothing_is_uncertain_no_doubt_is_said(material):
-    assert sentences.doubt(suggestion(material("musk"), Reason("lasts", {}))) == ""
+def test_without_uncertainty_there_is_no_doubt(material):
+    assert sentences.doubt(suggestion(material("musk"), LASTING)) == ""
 
 
-def test_strength_names_what_the_trade_holds_against_it(material):
-    measured = Reason("strength", {"strength": 20.0, "asked": 10.0, "firm": False})
-    disputed = Reason("strength disputed", {"stronger": "rose", "weaker": "musk", "note": ""})
+def test_strength_says_where_common_practice_disagrees(material):
+    measured = StrengthReason(20.0, 10.0, "class", firm=False)
+    disputed = StrengthDispute("rose", "musk", "")
     assert sentences.strength(suggestion(material("musk"), measured), "rose") == "probably stronger than rose"
     assert sentences.strength(suggestion(material("musk"), measured, disputed), "rose") == (
-        "probably stronger than rose by the figures, though the trade calls rose the stronger"
+        "probably stronger than rose by the figures, though in common practice rose counts as the stronger"
     )
     assert sentences.strength(suggestion(material("musk")), "rose") == "strength unknown"
 
@@ -302,14 +323,14 @@ def test_what_is_gone_before_the_hour_that_was_asked_for_says_so(material, verb,
 
 
 @pytest.mark.parametrize("kind", ["shares-facet", "classic-pair", "derivative-of", "constituent-of"])
-def test_a_relation_that_explains_nothing_is_not_said_in_one_line(material, kind):
-    step = {"from": "musk", "relation": kind, "to": "rose", "note": ""}
-    found = suggestion(material("musk", {"lemon": 3}), Reason("relation", {"path": [step]}))
+def test_a_relation_that_explains_nothing_is_left_out_of_the_sentence(material, kind):
+    step = RelationStep("musk", kind, "rose")
+    found = suggestion(material("musk", {"lemon": 3}), RelationPath((step,)))
     assert sentences.sentence(found, "rose", "replace", ["lemon"]) == "Leads with lemon."
 
 
-def test_a_relation_that_explains_is_said_in_one_line(material):
-    step = {"from": "musk", "relation": "isomer-of", "to": "rose", "note": ""}
-    found = suggestion(material("musk", {"lemon": 3}), Reason("relation", {"path": [step]}))
+def test_a_relation_that_explains_is_part_of_the_sentence(material):
+    step = RelationStep("musk", "isomer-of", "rose")
+    found = suggestion(material("musk", {"lemon": 3}), RelationPath((step,)))
     said = sentences.sentence(found, "rose", "replace", ["lemon"])
     assert said == f"Leads with lemon; musk {wording.RELATION_WORDS['isomer-of']} rose."

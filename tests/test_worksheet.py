@@ -48,7 +48,7 @@ def test_weigh_shows_parts_and_grams_side_by_side():
     ran = run("weigh", FIG, "--resolution", "0.001g")
     assert ran.status == 0
     head = next(line for line in ran.out.splitlines() if line.startswith("material"))
-    assert re.split(r"\s{2,}", head) == ["material", "as", "parts of 1000", "weigh", "rounding", "mind"]
+    assert re.split(r"\s{2,}", head) == ["material", "as", "parts of 1000", "weigh", "rounding", "caution"]
     assert re.search(r"gamma-octalactone +neat +33 +0\.328 g +-0\.1 %", ran.out)
     assert "Dilutions to make first" in ran.out
     assert "a qualified person signs off" in ran.err
@@ -96,7 +96,7 @@ def test_csv_has_one_table_so_accords_are_opened(accord):
 
 
 @pytest.mark.parametrize(
-    ("options", "told"),
+    ("options", "message"),
     [
         (["--batch", "10ml"], "all is weighed"),
         (["--batch", "abc"], "write 10g, 250mg or 1.5kg"),
@@ -119,10 +119,10 @@ def test_csv_has_one_table_so_accords_are_opened(accord):
         (["--out", "/no/such/folder/sheet.pdf"], "no such folder"),
     ],
 )
-def test_a_wrong_option_is_one_clear_line(options, told):
+def test_a_wrong_option_is_one_clear_line(options, message):
     ran = run("weigh", FIG, *options)
     assert (ran.status, ran.out) == (2, "")
-    assert re.search(told, ran.err)
+    assert re.search(message, ran.err)
     assert len(ran.err.splitlines()) == 1
 
 
@@ -174,7 +174,7 @@ def test_any_sheet_with_room_for_its_solvent_reads_back(tmp_path, kind, drawn, s
     path.write_text(made + f"dipropylene glycol,{solvent},,,\n")
     ran = run("weigh", str(path), "--resolution", "1mg", "--batch", "100g", "--out", str(out), "--force")
     assert ran.status == 0
-    if "comes on top" not in ran.err:
+    if "The dilutions add" not in ran.err:
         assert fractions(out) == pytest.approx(fractions(path), rel=1e-5, abs=1e-12)
 
 
@@ -252,7 +252,7 @@ def test_many_lines_long_names_and_foreign_letters_fill_several_pages(tmp_path, 
         csv.writer(file).writerows([HEAD.strip().split(","), *rows])
     ran = run("weigh", str(path), "--batch", "50g", "--out", str(tmp_path / "long.pdf"))
     assert ran.status == 0
-    assert "no letters for" in ran.err
+    assert "lacks" in ran.err
     assert 3 <= pages(tmp_path / "long.pdf") <= 12
 
 
@@ -280,10 +280,10 @@ def test_nothing_is_promised(accord, options):
     assert not re.search(r"\b(safe|compliant|pass(es|ed)?)\b", ran.out + ran.err, re.IGNORECASE)
 
 
-def test_the_shares_are_told_both_ways(accord):
-    told = run("weigh", str(accord), "--dosage", "15", "--share", "5").out
-    assert "it is 0.75 % of the finished product" in told
-    assert "0.75 % of the product is 5 % of the concentrate" in told
+def test_the_shares_are_shown_both_ways(accord):
+    shown = run("weigh", str(accord), "--dosage", "15", "--share", "5").out
+    assert "it is 0.75 % of the finished product" in shown
+    assert "0.75 % of the product is 5 % of the concentrate" in shown
     back = run("weigh", str(accord), "--dosage", "15", "--finished-share", "0.75", "--format", "json").json
     assert back["shares"]["percent_of_concentrate"] == 5
 
@@ -293,9 +293,10 @@ def test_a_prohibited_line_is_named():
     assert "PROHIBITED" in ran.err
 
 
-def test_what_is_taken_off_the_solvent_is_told(accord):
+def test_what_is_subtracted_from_the_solvent_is_shown(accord):
     assert re.search(
-        r"dipropylene glycol +neat, \d\.\d\d g of it is in the dilutions", run("weigh", str(accord)).out
+        r"dipropylene glycol +neat, \d\.\d\d g of it is already in the dilutions",
+        run("weigh", str(accord)).out,
     )
 
 

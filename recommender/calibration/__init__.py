@@ -1,7 +1,7 @@
 """A person's own strips: fitted to air, nose and paper, so that the drydown is that of their bench.
 
-`likelihood` says how well readings fit given figures, `search` looks for the best, `fitting` tells the
-result.
+`likelihood` measures how well readings fit given figures, `search` looks for the best, `fitting` gives the
+figures with their bands and what they predict.
 """
 
 from recommender.calibration.fitting import (

@@ -1,7 +1,7 @@
-"""What a person's strips tell: the figures with their bands, and predictions beside readings.
+"""What a person's strips show: figures with their bands, and predictions beside readings.
 
 Three figures hold for all strips (still air, nose, paper). For each material the table's pressure and
-strength may be off as far as the table itself says, so that a few materials cannot pretend to know the air.
+strength may be off by the table's own uncertainty, so that a few materials cannot pretend to know the air.
 """
 
 import math
@@ -19,14 +19,14 @@ from recommender.evaporation.film import last_above
 from recommender.model import Material, OwnStrip, Reading
 
 KNOWN_WITHIN = math.log(2.0)
-"""A figure is taken from the readings where they tell it to within a factor of two."""
-WHAT_TELLS = {
+"""A figure is taken from the readings where they determine it to within a factor of two."""
+READINGS_NEEDED = {
     "film_m": "smell three materials or more until they are gone",
     "nose_l_per_s": "smell more materials within their first hours, and put numbers to the strength",
     "paper_share": "smell more volatile materials again and again until no trace is left",
 }
 """What to smell so that a figure can be fitted."""
-PARAMETERS = tuple(WHAT_TELLS)
+PARAMETERS = tuple(READINGS_NEEDED)
 ODD = 0.8 * math.sqrt(-2.0 * math.log(SLIP))
 """A reading that fits worse than this is shown as an outlier: a slip explains it as well."""
 _HOURS = np.geomspace(1 / 60, 24 * 365 * 5, 200)
@@ -36,8 +36,8 @@ _HOURS = np.geomspace(1 / 60, 24 * 365 * 5, 200)
 class FittedParameter:
     """One figure of the strips: its value, its band (a standard error either way), and that of the table.
 
-    `fitted` is False where the readings do not tell it; then the table's value stands, and `remark` says what
-    to smell.
+    `fitted` is False where the readings do not determine it; then the table's value stands, and `remark` is
+    what to smell.
     """
 
     name: str
@@ -51,7 +51,7 @@ class FittedParameter:
 
 @dataclass(frozen=True, slots=True)
 class PredictedReading:
-    """One reading beside what the table and the fitted strips say, 0-100; `outlier` where it fits badly."""
+    """One reading beside those predicted by table and fit, 0-100; `outlier` where it fits badly."""
 
     strip: OwnStrip
     reading: Reading
@@ -64,7 +64,7 @@ class PredictedReading:
 class StripEnd:
     """When a strip was no longer *clear* (or *just there*): between two readings, by table, as fitted [h].
 
-    `alone` is what the three figures say without this material's own offsets, as for any other material.
+    `alone` is what the three figures predict without this material's own offsets, as for any other material.
     """
 
     strip: OwnStrip
@@ -83,7 +83,10 @@ class StripEnd:
 
 @dataclass(frozen=True, slots=True)
 class Fit:
-    """What strips tell. `apart` is the typical factor between hours read and predicted: table, own, alone."""
+    """What was fitted to strips.
+
+    `apart` is the typical factor between hours read and predicted, for each of table, own and alone.
+    """
 
     conditions: Conditions
     known: tuple[FittedParameter, ...]
@@ -95,8 +98,8 @@ class Fit:
 def fit(strips: Sequence[OwnStrip]) -> Fit:
     """Fit still air, nose and paper to strips of some materials.
 
-    Figures that the readings do not tell to within a factor of two stay as in the table, and say so. Outliers
-    stay in the fit, where a slip can pull only so far, and are marked.
+    Figures that the readings do not determine to within a factor of two stay as in the table, with a remark.
+    Outliers stay in the fit, where a slip can pull only so far, and are marked.
 
     Raises
     ------
@@ -115,7 +118,7 @@ def fit(strips: Sequence[OwnStrip]) -> Fit:
         worst = max(doubtful, key=lambda k: float(spread[k]))
         name = PARAMETERS[worst]
         factor = math.exp(min(float(spread[worst]), WIDE))
-        remarks[name] = f"readings tell it only to a factor of {factor:.2g}: {WHAT_TELLS[name]}"
+        remarks[name] = f"readings determine it only to a factor of {factor:.2g}: {READINGS_NEEDED[name]}"
         free.remove(worst)
     rooms = float(np.median([strip.room_c for strip in strips]))
     slugs = list(dict.fromkeys(strip.material.slug for strip in strips))
@@ -138,13 +141,15 @@ def fit(strips: Sequence[OwnStrip]) -> Fit:
     )
     misfit = readings.misfit(readings.predicted(unknowns))
     ended = tuple(end for strip in strips for end in _ends(strip, fitted))
-    heard = {end.strip.material.slug: end for end in ended if end.level == "clear"}
-    own |= {slug: replace(own[slug], hours=end.read, table_hours=end.table) for slug, end in heard.items()}
+    clear_ends = {end.strip.material.slug: end for end in ended if end.level == "clear"}
+    own |= {
+        slug: replace(own[slug], hours=end.read, table_hours=end.table) for slug, end in clear_ends.items()
+    }
     return Fit(replace(fitted, own=own), known, _compared(strips, fitted, misfit), ended, _apart(ended))
 
 
 def check_material(material: Material) -> None:
-    """Raise `BadValue` where a strip of a material could tell nothing."""
+    """Raise `BadValue` where a strip of a material could show nothing."""
     if material.curve is None or not any(part.pressure_pa > 0 for part in material.parts):
         raise BadValue("strip", material.name, "how it evaporates or how strong it is, is not known")
 
@@ -160,7 +165,7 @@ def _check(strips: Sequence[OwnStrip]) -> None:
 
 
 def _prior(strips: Sequence[OwnStrip]) -> Array:
-    """Return how far each unknown may be off, in logs: for materials as far as the table itself says."""
+    """Return how far each unknown may be off, in logs: for materials by the table's own uncertainty."""
     materials = {strip.material.slug: strip.material for strip in strips}
     loudest = [
         max((p for p in m.parts if p.curve is not None), key=lambda p: p.mass_fraction)

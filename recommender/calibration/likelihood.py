@@ -11,7 +11,15 @@ import numpy as np
 import numpy.typing as npt
 
 from recommender.chemistry import odour_strength as strength
-from recommender.evaporation import Array, Conditions, OwnReading, StripSet, strips_of, together
+from recommender.evaporation import (
+    Array,
+    Conditions,
+    OwnReading,
+    SurfaceState,
+    neat_or_diluted,
+    side_by_side,
+    together,
+)
 from recommender.formulas.formula import LEAVES_FIRST
 from recommender.model import OwnStrip, Reading
 
@@ -22,7 +30,7 @@ ROUNDED = 0.05
 SLIP = 0.02
 """Share of readings that are slips: the wrong strip, a cold, a clock. A rate of lapses keeps a few of them
 from bending a fit: Wichmann, Hill, Perception & Psychophysics 63 (2001) 1293-1313."""
-HEARD: Mapping[str, tuple[float, float]] = {
+WORD_INTERVALS: Mapping[str, tuple[float, float]] = {
     **strength.SAID,
     "clear": (strength.CLEAR, 35.0),
     "strong": (17.0, 100.0),
@@ -31,7 +39,7 @@ HEARD: Mapping[str, tuple[float, float]] = {
 """Intensities that a word may stand for. People differ in what they call strong: words overlap between the
 anchors *moderate* and *strong* of the labelled magnitude scale (memory)."""
 FIRST_H = 1 / 60
-"""A strip is first smelled a minute after it was dipped."""
+"""A strip is first smelled a minute after something was put on it."""
 _FLOOR = strength.JUST_THERE
 """Intensities are compared as log(S + 1.4): by ratios where they are clear, alike where there is nothing."""
 _LOGISTIC = 1.7
@@ -40,15 +48,15 @@ _LOGISTIC = 1.7
 
 @dataclass(frozen=True)
 class Readings:
-    """StripSet and their readings as arrays; what is looked for are logs of ratios to the table.
+    """Strips and their readings as arrays; what is looked for are logs of ratios to the table.
 
-    `hours`, `low`, `high` and `there` are shaped (strips, readings), padded; `of` is the material of each
-    strip. The unknowns are air, nose and paper, then each material's pressure, then its strength in air.
+    `strips` are without paper, `conditions` those of the table. `hours`, `low`, `high` and `there` are shaped
+    (strips, readings), padded; `of` is the material of each strip. The unknowns are air, nose and paper, then
+    each material's pressure, then its strength in air.
     """
 
-    strips: StripSet
-    dead: Array
-    paper_share: float
+    strips: SurfaceState
+    conditions: Conditions
     hours: Array
     low: Array
     high: Array
@@ -60,17 +68,18 @@ class Readings:
         """How many different materials there are."""
         return int(self.of.max()) + 1
 
-    def moved(self, unknowns: Array) -> StripSet:
+    def moved(self, unknowns: Array) -> SurfaceState:
         """Return the strips as the unknowns make them."""
         air, nose, paper = np.exp(unknowns[:3])
         faster = np.exp(unknowns[3 : 3 + self.materials])[self.of]
         stronger = unknowns[3 + self.materials :][self.of] / np.log(10.0)
-        strips = self.strips
+        strips, table = self.strips, self.conditions
+        papered = replace(table, paper_share=float(table.paper_share * paper), reservoir_mol=0.0)
         return replace(
             strips,
             rates=strips.rates * faster[:, None] / air,
-            inert=self.dead + self.paper_share * paper * (strips.moles.sum(axis=1) + self.dead),
-            half=strips.half - stronger[:, None],
+            inert=papered.inert_moles(strips.moles.sum(axis=1), strips.inert),
+            log10_half=strips.log10_half - stronger[:, None],
             nose_l_per_s=float(strips.nose_l_per_s * nose),
         )
 
@@ -97,7 +106,7 @@ class Readings:
 
 
 def _within(at: Array, low: Array, high: Array, scatter: float) -> Array:
-    """Return how likely a nose that meets `at` says something between two levels; all are logs."""
+    """Return the likelihood that a nose reads a level `at` as one between two others; all are logs."""
     scale = _LOGISTIC / scatter
     upper = 1.0 / (1.0 + np.exp(-np.clip(scale * (high - at), -500, 500)))
     lower = 1.0 / (1.0 + np.exp(-np.clip(scale * (low - at), -500, 500)))
@@ -109,20 +118,12 @@ def interval(reading: Reading) -> tuple[float, float]:
     if reading.level is not None and reading.level >= strength.JUST_THERE:
         return reading.level / (1.0 + ROUNDED), reading.level * (1.0 + ROUNDED)
     if reading.level is not None:
-        return HEARD["gone"]
-    return HEARD[reading.said]
+        return WORD_INTERVALS["gone"]
+    return WORD_INTERVALS[reading.said]
 
 
 def readings_of(strips: Sequence[OwnStrip], conditions: Conditions) -> Readings:
-    """Put strips and their readings into arrays, each in the room in which it was smelled."""
-    paperless = [replace(conditions, paper_share=0.0, temperature_c=strip.room_c) for strip in strips]
-    made = [_strip(strip, room) for strip, room in zip(strips, paperless, strict=True)]
-    width = max(one.moles.shape[1] for one in made)
-    joined = {
-        name: np.concatenate([_padded(getattr(one, name), width, fill) for one in made])
-        for name, fill in (("moles", 0), ("rates", 0), ("molar", 1), ("i_max", 0), ("half", 0), ("width", 1))
-    }
-    dead = np.concatenate([one.inert for one in made])
+    """Return strips and their readings as arrays, each in the room in which it was smelled."""
     shape = len(strips), max(len(strip.readings) for strip in strips)
     hours, low, high = np.full(shape, FIRST_H), np.zeros(shape), np.full(shape, np.inf)
     there = np.zeros(shape, np.bool_)
@@ -135,21 +136,18 @@ def readings_of(strips: Sequence[OwnStrip], conditions: Conditions) -> Readings:
             there[row, column] = True
     slugs = list(dict.fromkeys(strip.material.slug for strip in strips))
     of = np.array([slugs.index(strip.material.slug) for strip in strips], np.intp)
-    table = StripSet(**joined, inert=dead, nose_l_per_s=conditions.nose_l_per_s)
-    return Readings(table, dead, conditions.paper_share, hours, low, high, there, of)
+    paperless = replace(conditions, paper_share=0.0)
+    states = side_by_side([_state(strip, paperless) for strip in strips])
+    return Readings(states, conditions, hours, low, high, there, of)
 
 
-def _strip(strip: OwnStrip, conditions: Conditions) -> StripSet:
-    """Return one strip; ethanol has left it, so less is on it, and neat."""
-    parts = [strip.material.parts]
+def _state(strip: OwnStrip, conditions: Conditions) -> SurfaceState:
+    """Return one strip in its own room; where ethanol has left it, less is on it, and that is neat."""
+    room = replace(conditions, temperature_c=strip.room_c)
     if strip.solvent != LEAVES_FIRST:
-        return strips_of(parts, strip.dilution, conditions=conditions)
-    made = strips_of(parts, conditions=conditions)
-    return replace(made, moles=made.moles * strip.dilution, inert=made.inert * strip.dilution)
-
-
-def _padded(values: Array, width: int, fill: float) -> Array:
-    return np.pad(values, ((0, 0), (0, width - values.shape[1])), constant_values=fill)
+        return neat_or_diluted([strip.material.parts], strip.dilution, conditions=room)
+    lighter = replace(room, load_mg=room.load_mg * strip.dilution)
+    return neat_or_diluted([strip.material.parts], conditions=lighter)
 
 
 def levels(strip: OwnStrip, hours: npt.ArrayLike, conditions: Conditions) -> Array:

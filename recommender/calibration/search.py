@@ -1,12 +1,10 @@
-"""The figures of air, nose and paper, and the offsets of materials, that fit the readings best.
-
-Damped Gauss-Newton steps (Levenberg, Marquardt) on the roots of the deviances, from several starts.
-"""
+"""The figures of air, nose and paper, and the offsets of materials, that fit the readings best."""
 
 import math
 from collections.abc import Sequence
 
 import numpy as np
+import numpy.typing as npt
 
 from recommender.calibration.likelihood import SCATTER, Readings
 from recommender.evaporation import Array
@@ -17,9 +15,7 @@ STARTS = (0.0, -1.2, 1.2, 2.0)
 """Logs of ratios to the table from which is searched: of all hours that strips last."""
 ROUGH = 5.0
 """How many times wider a nose's scatter is taken first, so that strips far from the table pull too."""
-_STEPS = 40
-_NUDGE = 1e-4
-_FIXED = 1e-9
+_ROUGH_TOLERANCE = 1e-4
 
 
 def best(readings: Readings, prior: Array, free: Sequence[int]) -> tuple[Array, Array]:
@@ -31,64 +27,40 @@ def best(readings: Readings, prior: Array, free: Sequence[int]) -> tuple[Array, 
     prior : ndarray, shape (unknowns,)
         How far each may be off the table, as a standard deviation of its log.
     free : sequence of int
-        Which of air, nose and paper are fitted; the others stay as in the table.
+        Which of air, nose and paper are fitted; the others stay as in the table, with an error of 0.
+
+    References
+    ----------
+    Branch, Coleman, Li, SIAM J. Sci. Comput. 21 (1999) 1-23, as in `scipy.optimize.least_squares`.
     """
-    weight = 1.0 / np.where([k > 2 or k in free for k in range(len(prior))], prior, _FIXED)
+    from scipy.optimize import least_squares
+
+    fitted = np.array([*free, *range(3, len(prior))])
+
+    def all_of(values: Array) -> Array:
+        unknowns = np.zeros(len(prior))
+        unknowns[fitted] = values
+        return unknowns
+
+    def misfit(values: Array, scatter: float) -> Array:
+        off = readings.misfit(readings.predicted(all_of(values)), scatter)
+        return np.concatenate([off.ravel(), values / prior[fitted]])
+
+    sparsity = np.vstack([_moves(readings)[:, fitted], np.eye(len(fitted), dtype=np.bool_)])
     found = []
     for start in STARTS:
         first = np.zeros(len(prior))
         first[[0] if 0 in free else slice(3, 3 + readings.materials)] = start if 0 in free else -start
-        rough, _ = _descent(readings, weight, first, ROUGH * SCATTER)
-        found.append(_descent(readings, weight, rough, SCATTER))
-    unknowns, _ = min(found, key=lambda pair: pair[1])
-    slopes = _slopes(readings, unknowns, SCATTER)
-    covariance = np.linalg.inv(slopes.T @ slopes + np.diag(weight**2))
-    return unknowns, np.sqrt(np.diag(covariance))
+        rough = least_squares(
+            misfit, first[fitted], jac_sparsity=sparsity, ftol=_ROUGH_TOLERANCE, args=(ROUGH * SCATTER,)
+        )
+        found.append(least_squares(misfit, rough.x, jac_sparsity=sparsity, args=(SCATTER,)))
+    least = min(found, key=lambda result: float(result.cost))
+    slopes = least.jac.toarray()
+    return all_of(least.x), all_of(np.sqrt(np.diag(np.linalg.inv(slopes.T @ slopes))))
 
 
-def _descent(readings: Readings, weight: Array, unknowns: Array, scatter: float) -> tuple[Array, float]:
-    misfit = readings.misfit(readings.predicted(unknowns), scatter)
-    cost, damping = _cost(misfit, weight, unknowns), 1e-2
-    for _ in range(_STEPS):
-        slopes = _slopes(readings, unknowns, scatter)
-        normal = slopes.T @ slopes + np.diag(weight**2)
-        pull = slopes.T @ misfit.ravel() + weight**2 * unknowns
-        while damping < 1e8:
-            step = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), pull)
-            proposed = unknowns - np.clip(step, -1.0, 1.0)
-            there = readings.misfit(readings.predicted(proposed), scatter)
-            now = _cost(there, weight, proposed)
-            if now <= cost:
-                break
-            damping *= 5.0
-        else:
-            break
-        won, unknowns, misfit, cost = cost - now, proposed, there, now
-        damping = max(damping / 5.0, 1e-9)
-        if won < 1e-7 * (1.0 + cost):
-            break
-    return unknowns, cost
-
-
-def _cost(misfit: Array, weight: Array, unknowns: Array) -> float:
-    return float((misfit**2).sum() + ((weight * unknowns) ** 2).sum())
-
-
-def _slopes(readings: Readings, unknowns: Array, scatter: float) -> Array:
-    """Return how each misfit moves with each unknown, shape (readings, unknowns).
-
-    A material's own unknowns move its own strips only, so those of all materials are stepped at once.
-    """
-    count = readings.materials
-    misfit = readings.misfit(readings.predicted(unknowns), scatter)
-    found = np.zeros((*misfit.shape, len(unknowns)))
-    for group in ([0], [1], [2], range(3, 3 + count), range(3 + count, 3 + 2 * count)):
-        nudged = unknowns.copy()
-        nudged[list(group)] += _NUDGE
-        slope = (readings.misfit(readings.predicted(nudged), scatter) - misfit) / _NUDGE
-        if len(group) == 1 and group[0] < 3:
-            found[:, :, group[0]] = slope
-        else:
-            for material in range(count):
-                found[readings.of == material, :, group[0] + material] = slope[readings.of == material]
-    return found.reshape(-1, len(unknowns))
+def _moves(readings: Readings) -> npt.NDArray[np.bool_]:
+    """Return which unknown moves which reading, shape (readings, unknowns): a material's own only its own."""
+    own = np.repeat(readings.of, readings.hours.shape[1])[:, None] == np.arange(readings.materials)
+    return np.hstack([np.ones((len(own), 3), np.bool_), own, own])

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -24,6 +25,9 @@ SAID: Mapping[str, tuple[float, float]] = {
 anchors *moderate* (17) and *strong* (35) of the labelled magnitude scale (memory); *too strong* judges."""
 TYPICAL_MAXIMUM, TYPICAL_WIDTH = 40.0, 0.50
 """Medians of the measured curves, for materials that have only a threshold or a class."""
+ABOUT_EQUAL, MUCH, FAR_WEAKER = 1.25, 4.0, 20
+"""Ratios of strength: up to which two materials are about equally strong, from which the difference is large
+even under uncertain figures, and from which on a weaker one is only called far weaker."""
 NARROWEST = 0.15
 """A curve steeper than this cannot be right; it is read with the typical width and marked doubtful."""
 
@@ -60,8 +64,15 @@ def intensity(concentration_ug_per_l: npt.ArrayLike, curve: Curve) -> Array:
 def logistic(concentration: Array, i_max: Any, log10_half: Any, width: Any) -> Array:
     """Return i_max / (1 + exp(-(log10 c - log10_half) / width)), 0 where there is nothing."""
     with np.errstate(divide="ignore"):
-        exponent = (np.log10(concentration) - log10_half) / width
-    return np.asarray(i_max / (1.0 + np.exp(-np.clip(exponent, -700, 700))), float)
+        return level_below_half((log10_half - np.log10(concentration)) / width, i_max)
+
+
+def level_below_half(widths: npt.ArrayLike, i_max: Any) -> Array:
+    """Return i_max / (1 + exp(x)), the intensity of what lies x widths below the half of its curve."""
+    grown = np.asarray(np.minimum(widths, 700.0), float)
+    np.exp(grown, out=grown)
+    grown += 1.0
+    return np.asarray(np.divide(i_max, grown, out=grown), float)
 
 
 def soft(level: Array) -> Array:
@@ -76,6 +87,37 @@ def said(level: float) -> str:
     ('gone', 'trace', 'clear', 'strong')
     """
     return next(word for word, (_, high) in SAID.items() if level < high or high >= 100.0)
+
+
+@dataclass(frozen=True, slots=True)
+class StrengthRatio:
+    """How many times as strong one material smells as another at the same dose; `ratio` is above 0."""
+
+    ratio: float
+
+    @property
+    def about_equal(self) -> bool:
+        """Whether a nose would hardly tell them apart by strength."""
+        return 1 / ABOUT_EQUAL <= self.ratio <= ABOUT_EQUAL
+
+    @property
+    def much(self) -> bool:
+        """Whether one is much stronger than the other, even if the figures are uncertain."""
+        return self.ratio >= MUCH or self.ratio <= 1 / MUCH
+
+    @property
+    def far_weaker(self) -> bool:
+        """Whether the first is so weak beside the other that a fraction would mean little."""
+        return round(1 / self.ratio) >= FAR_WEAKER
+
+
+def strength_ratio(strength: float, other: float) -> StrengthRatio | None:
+    """Return how the strength of a material compares with that of another, both 0-100; None without a scent.
+
+    >>> strength_ratio(10.0, 40.0).much
+    True
+    """
+    return StrengthRatio(max(strength, 1e-6) / other) if other > 0 else None
 
 
 def concentration_at(level: float, curve: Curve) -> float:

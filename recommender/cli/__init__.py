@@ -44,7 +44,7 @@ EPILOG = "Example: recommender extend benzaldehyde --facet almond --until 24h"
 @group(epilog=EPILOG, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.version_option(package_name="recommender")
 def cli() -> None:
-    """Find what else smells of this, lasts as long as needed, fits the rest and is allowed.
+    """Find materials that smell of something, last as long as needed, fit the rest and are allowed.
 
     A material is given as name, synonym or CAS number, a formula as a file (CSV or XLSX with the columns
     material and parts). Hours are for a strip at room temperature.
@@ -52,7 +52,7 @@ def cli() -> None:
 
 
 def _with_notebook(command: click.Command) -> None:
-    """Let a command, and those below it, be given another notebook."""
+    """Add the option --notebook to a command and its subcommands."""
     command.params.append(notebook_option())
     for below in getattr(command, "commands", {}).values():
         _with_notebook(below)
@@ -91,7 +91,7 @@ LONGEST_LINE = 500
 
 
 def one_line(text: str) -> str:
-    r"""Return an error as one line: nothing out of a file may move the cursor or fill the screen.
+    r"""Return an error as one line, in which text from a file cannot move the cursor or fill the screen.
 
     >>> one_line("a\n  b\x1b[31m")
     'a b?[31m'
@@ -103,14 +103,14 @@ def one_line(text: str) -> str:
 
 
 def main() -> None:
-    """Run the command line; every error that a person can mend is one line on stderr."""
+    """Run the command line; print every error that a user can correct as one line on stderr."""
     if hasattr(signal, "SIGPIPE"):
-        # a reader that has seen enough (head) ends the program quietly; `serve` ignores the signal again
+        # a reader that closes the pipe early (head) ends the program quietly; `serve` ignores the signal
         signal.signal(signal.SIGPIPE, signal.SIG_DFL)
     lost = streams.degrade()
     try:
         if nul := [text for text in sys.argv if "\0" in text]:
-            raise BadValue("argument", nul[0], "it holds a character that no name has")
+            raise BadValue("argument", nul[0], "it contains a null character")
         status = cli.main(prog_name="recommender", standalone_mode=False)
         sys.stdout.flush()
         if lost:

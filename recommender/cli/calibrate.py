@@ -1,4 +1,4 @@
-"""calibrate: the person's own strips of single materials, and what they say of air, nose and paper."""
+"""calibrate: the person's own strips of single materials, and the fit of air, nose and paper to them."""
 
 from typing import TYPE_CHECKING, Any
 
@@ -31,8 +31,8 @@ USUAL_C = 25.0
 def calibrate() -> None:
     """Fit the hours to your own strips.
 
-    Smell a few materials hour by hour, then fit. Three materials that you know tell how fast your strips
-    dry; six or more, each smelled until it is gone, tell the paper and your nose as well.
+    Smell strips of a few materials hour by hour, then fit. Three materials that you know show how fast your
+    strips dry; six or more, each smelled until it is gone, also show the effect of the paper and your nose.
     """
 
 
@@ -47,7 +47,7 @@ def calibrate() -> None:
     metavar="PERCENT",
     help="Dilution in per cent.  [default: neat]",
 )
-@option("--solvent", default="", help="In what it is diluted.  [default: dipropylene glycol]")
+@option("--solvent", default="", help="Solvent of the dilution.  [default: dipropylene glycol]")
 @DAY
 @ROOM
 @AT
@@ -59,7 +59,7 @@ def add(
     room_c: float | None,
     smelled: tuple[tuple[float, str], ...],
 ) -> int:
-    """Write down a strip of MATERIAL (20 mg on 5 cm2), with the readings that there are."""
+    """Record a strip of MATERIAL (20 mg on 5 cm2), with its readings so far."""
     from recommender.evidence.sheets import Row
     from recommender.notebook import strips
     from recommender.output.trials import reading_count
@@ -116,7 +116,9 @@ def _whole(readings: "tuple[Reading, ...]") -> "tuple[Reading, ...]":
 
     for one in readings:
         if one.facet:
-            raise BadValue("reading", one.facet, "a strip of one material is read as a whole: write clear")
+            raise BadValue(
+                "reading", one.facet, "a strip of one material is read without facets, such as clear"
+            )
     return readings
 
 
@@ -124,14 +126,14 @@ def _whole(readings: "tuple[Reading, ...]") -> "tuple[Reading, ...]":
 @click.argument("number", type=int)
 @AT
 def read(number: int, smelled: tuple[tuple[float, str], ...]) -> int:
-    """Add readings to strip NUMBER when you come back to it."""
+    """Add later readings to strip NUMBER."""
     from recommender.notebook import strips
     from recommender.output.trials import reading_count
 
     here = workspace()
     readings = _whole(readings_at(smelled, here.palette))
     if not readings:
-        raise BadValue("smelled", "", "say how it smelled: {smelled} 8h trace")
+        raise BadValue("smelled", "", "give at least one reading: {smelled} 8h trace")
     with here.writing(existing=True) as db:
         strips.add_readings(db, number, readings)
     click.echo(f"strip {number}: {reading_count(readings)} more")
@@ -140,12 +142,12 @@ def read(number: int, smelled: tuple[tuple[float, str], ...]) -> int:
 
 @calibrate.command("import", epilog="Example: recommender calibrate import data/demo/strips.csv")
 @click.argument("file", type=click.Path())
-@option("--dry-run", is_flag=True, help="Show what would be written, and write nothing.")
+@option("--dry-run", is_flag=True, help="Show what would be recorded, and record nothing.")
 def import_(file: str, dry_run: bool) -> int:
-    """Read strips from a table (CSV or XLSX), one reading a line: all of it, or nothing.
+    """Import strips from a table (CSV or XLSX) with one reading per line: all of it, or nothing.
 
-    Columns: material, hours and strength; and where there are such, cas, dilution_percent, solvent, room_c,
-    day and words. Lines of one material, day, dilution and room are one strip.
+    Columns: material, hours and strength; optionally cas, dilution_percent, solvent, room_c, day and words.
+    Lines with the same material, day, dilution and room are one strip.
     """
     from pathlib import Path
 
@@ -182,7 +184,7 @@ def import_(file: str, dry_run: bool) -> int:
         click.echo(f"strip{number}: {strip.material.name}, {reading_count(strip.readings)}")
     printing.notes(notes)
     if dry_run:
-        printing.note("nothing was written; leave --dry-run out to write it.")
+        printing.note("nothing was recorded; run it without --dry-run to record it.")
     return 0
 
 
@@ -193,7 +195,7 @@ def list_(form: str) -> int:
     from recommender.output import calibration
 
     rows = [calibration.strip_row(strip) for strip in workspace().own_strips()]
-    empty = "there is no strip yet; see `recommender calibrate add --help`."
+    empty = "no strip is on record; see `recommender calibrate add --help`."
     columns, heads = calibration.STRIP_COLUMNS, calibration.STRIP_HEADS
     return printing.listed(rows, form, columns, heads, empty, ("material", "readings"))
 
@@ -201,23 +203,23 @@ def list_(form: str) -> int:
 @calibrate.command(epilog="Example: recommender calibrate forget 2")
 @click.argument("number", type=int)
 def forget(number: int) -> int:
-    """Take strip NUMBER out; what was fitted stays until the next fit."""
+    """Remove strip NUMBER; the fit in use stays until the next one."""
     from recommender.notebook import strips
 
     with workspace().writing(existing=True) as db:
         removed = strips.forget(db, number)
         if removed is None:
-            raise BadValue("strip", number, "there is none of this number; see `recommender calibrate list`")
-    click.echo(f"strip {number} is taken out")
+            raise BadValue("strip", number, "no strip has this number; see `recommender calibrate list`")
+    click.echo(f"strip {number} is removed")
     printing.way_back(removed)
     return 0
 
 
 @calibrate.command(epilog="Example: recommender calibrate fit")
-@option("--dry-run", is_flag=True, help="Show the fit, and keep on using what was used before.")
+@option("--dry-run", is_flag=True, help="Show the fit without using it.")
 @output_format
 def fit(dry_run: bool, form: str) -> int:
-    """Fit still air, paper and nose to your strips; every drydown uses them from now on."""
+    """Fit still air, paper and nose to your strips; every drydown then uses the fit."""
     from recommender.output import calibration
 
     found = workspace().fit_strips(use=not dry_run)
@@ -229,7 +231,7 @@ def fit(dry_run: bool, form: str) -> int:
         lambda: printing.lines(calibration.fit_lines(found)),
     )
     printing.note(
-        "what was used before is still used."
+        "the fit is not used: the figures in use are unchanged."
         if dry_run
         else "every drydown uses it from now on; `recommender calibrate reset` goes back to the table."
     )
@@ -239,7 +241,7 @@ def fit(dry_run: bool, form: str) -> int:
 @calibrate.command(epilog="Example: recommender calibrate show")
 @card_format
 def show(form: str) -> int:
-    """Show what is used now: the table's figures, or those of your last fit."""
+    """Show the figures in use: those of the table, or those of your last fit."""
     from recommender.notebook import strips
     from recommender.output import calibration, formats
 
@@ -253,7 +255,7 @@ def show(form: str) -> int:
 
 @calibrate.command(epilog="Example: recommender calibrate reset")
 def reset() -> int:
-    """Go back to the figures of the table; your strips stay."""
+    """Restore the figures of the table; your strips stay on record."""
     from recommender.notebook import strips
 
     here = workspace()
@@ -263,7 +265,7 @@ def reset() -> int:
     if fitted:
         with here.writing() as db:
             removed = strips.reset(db)
-    click.echo("every drydown uses the figures of the table again; your strips are kept")
+    click.echo("every drydown uses the figures of the table again; your strips stay on record")
     printing.way_back(removed)
     return 0
 

@@ -15,7 +15,7 @@ from recommender.cli.options import PERCENT, category, market, output_format
     "dosage_percent",
     type=PERCENT,
     required=True,
-    help="The concentrate in the finished product, in % by mass.",
+    help="Share of the concentrate in the finished product, in % by mass.",
 )
 @category
 @market
@@ -23,21 +23,21 @@ from recommender.cli.options import PERCENT, category, market, output_format
     "--content",
     metavar="TEXT",
     multiple=True,
-    help='What a certificate says of a natural: "tonka bean absolute: coumarin 60".',
+    help='Content of a natural by its certificate: "tonka bean absolute: coumarin 60".',
 )
 @output_format
 def check(
     formula: str, dosage_percent: float, category: str, market: str, content: tuple[str, ...], form: str
 ) -> int:
-    """Hold FORMULA against limits and the label.
+    """Check FORMULA in the finished product.
 
-    In the finished product: prohibitions, limits, highest dosage, label allergens.
+    Prohibitions, limits, highest dosage and label allergens.
 
-    Naturals are opened at the high end of their range. European law and the industry Standards are both
-    looked at, the lowest limit counts; with --market eu only European law prohibits, with --market standards
-    the Standards stand alone. A limit that is adopted and applies later is counted now, with its day.
-    Exit status 1 where anything is prohibited, above a limit, rests on a limit from memory, or is
-    restricted without a figure here.
+    Each constituent of a natural counts at the high end of its range. Limits of European law and of the
+    industry Standards both count, and the lowest applies; with --market eu only European law prohibits, with
+    --market standards only the Standards count. A limit that applies from a later date counts already, and
+    the date is shown. Exit status 1 if anything is prohibited, above a limit, limited from memory, or
+    restricted without a figure in the tables.
     """
     from datetime import date
 

@@ -1,7 +1,7 @@
-"""How commands, groups and options are declared.
+"""Commands, groups and options.
 
-A command words errors with its own options and arguments, a listing is a group that lists, and an option that
-is given twice adds up or is refused.
+Errors of a command name its own options and arguments; a listing is a group that lists by default; an option
+that is given twice adds up or is refused.
 """
 
 import re
@@ -16,10 +16,10 @@ from recommender.errors import BadValue
 
 
 class Command(click.Command):
-    """A command in whose errors a field is called as it is written: `until_hours` is --until."""
+    """A command whose errors name options as typed: --until for the field `until_hours`."""
 
     def invoke(self, ctx: click.Context) -> Any:
-        """Run the command; raises `BadValue` in the words of the command line."""
+        """Run the command; a `BadValue` names the option or argument."""
         try:
             return super().invoke(ctx)
         except BadValue as error:
@@ -27,7 +27,7 @@ class Command(click.Command):
 
 
 def written_names(command: click.Command) -> dict[str, str]:
-    """Return how each option and argument of a command is written, by the field that it fills."""
+    """Return each option and argument of a command as typed, by the field that it fills."""
     return {str(param.name): _written(param) for param in command.params if param.name}
 
 
@@ -39,7 +39,7 @@ def _written(param: click.Parameter) -> str:
 
 
 class Group(click.Group):
-    """A group of such commands."""
+    """A group of commands of this class."""
 
     command_class = Command
 
@@ -48,17 +48,17 @@ Group.group_class = Group
 
 
 class Listing(Group):
-    """A group that lists, unless the first word is one of its commands."""
+    """A group that runs its listing unless the first word is one of its commands."""
 
     @classmethod
     def of(cls, listing: click.Command) -> "Listing":
-        """Return the group of a listing command, whose name, help and example it has."""
+        """Return a group with the name, help and example of a listing command."""
         group = cls(listing.name, help=listing.help, epilog=listing.epilog)
         group.add_command(listing, "list")
         return group
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
-        """Put the listing first where no command is named."""
+        """Insert the listing command if no command is named."""
         first = next((word for word in args if not word.startswith("-")), "")
         if first not in self.commands:
             args = ["list", *args]
@@ -76,20 +76,20 @@ def group(**given: Any) -> Callable[[Callable[..., Any]], Group]:
 
 
 class Option(click.Option):
-    """An option of one value; a second one is refused, so that nothing is lost in silence.
+    """An option with one value, which refuses a second one so that neither is silently lost.
 
-    A flag may be repeated, and what takes several values (`multiple`) gets them all.
+    Flags may be repeated, and an option with `multiple` collects all its values.
     """
 
     def add_to_parser(self, parser: Any, ctx: click.Context) -> None:
-        """Let the parser collect all values, where it would take the last."""
+        """Have the parser collect all values instead of only the last."""
         if self._is_single:
             parser.add_option(obj=self, opts=self.opts, dest=self.name, action="append", nargs=self.nargs)
         else:
             super().add_to_parser(parser, ctx)
 
     def consume_value(self, ctx: click.Context, opts: Mapping[str, Any]) -> tuple[Any, ParameterSource]:
-        """Return the one value; raises `UsageError` where there are several."""
+        """Return the value; raises `UsageError` if there are several."""
         value, source = super().consume_value(ctx, opts)
         if not self._is_single or source is not ParameterSource.COMMANDLINE:
             return value, source
@@ -103,18 +103,18 @@ class Option(click.Option):
 
 
 def given_twice(name: str, values: Any) -> str:
-    """Return what is wrong where an option of one value has several."""
+    """Return the error text for an option with one value that has several."""
     return f"{name} is given more than once ({', '.join(map(str, values))}); give one of them"
 
 
 option = partial(click.option, cls=Option)
-"""Declares an option as `click.option` does; every command's options are declared with it."""
+"""Declares an option as `click.option` does; used for the options of every command."""
 words = partial(option, multiple=True, metavar="WORDS")
 """Declares an option whose phrases add up."""
 
 
 def joined(separator: str, empty: str | None = "") -> Callable[..., str | None]:
-    """Return a callback that joins the values of an option with `multiple`; `empty` where there is none."""
+    """Return a callback that joins the values of an option with `multiple`, or returns `empty`."""
 
     def join(ctx: click.Context, param: click.Parameter, values: tuple[str, ...]) -> str | None:
         return separator.join(values) if values else empty
@@ -123,4 +123,4 @@ def joined(separator: str, empty: str | None = "") -> Callable[..., str | None]:
 
 
 own_words = partial(option, multiple=True, callback=joined("; "))
-"""Declares an option for a person's own words, which add up too."""
+"""Declares an option for free text, whose values add up."""

@@ -14,7 +14,7 @@ from recommender.cli.options import output_format, picture
 @picture
 @output_format
 def compare(one: str, other: str, form: str, picture: str | None) -> int:
-    """Follow two formulas side by side on strips."""
+    """Compare two formulas hour by hour on strips."""
     from recommender.output import charts, formulas
 
     if picture:

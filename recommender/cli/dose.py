@@ -18,7 +18,7 @@ from recommender.cli.options import (
 
 @command(epilog='Example: recommender dose benzaldehyde coumarin vanillin --balance "almond 2, vanilla 1"')
 @click.argument("material", nargs=-1, required=True, shell_complete=complete_material)
-@words("--balance", callback=joined(", "), help='How strong each should seem: "almond 2, vanilla 1".')
+@words("--balance", callback=joined(", "), help='How strong each should smell: "almond 2, vanilla 1".')
 @option(
     "--batch",
     "batch_g",
@@ -43,10 +43,10 @@ def dose(
     category: str,
     form: str,
 ) -> int:
-    """Propose first amounts of each MATERIAL.
+    """Propose a first amount of each MATERIAL.
 
-    From odour strength, so that they balance as you want. With --dosage no amount goes above the
-    limits held; for what is prohibited there is none.
+    Amounts follow from odour strength and the balance. With --dosage no amount exceeds the limits on
+    record, and a prohibited material gets none.
     """
     from recommender import regulation
     from recommender.formulas import comparison

@@ -1,4 +1,4 @@
-"""drydown: which facet dies when."""
+"""drydown: when each facet fades."""
 
 import click
 
@@ -13,7 +13,7 @@ from recommender.cli.options import output_format, picture
 @picture
 @output_format
 def drydown(formula: str, form: str, picture: str | None) -> int:
-    """Show which facet of FORMULA dies when on a strip."""
+    """Show when each facet of FORMULA fades on a strip."""
     from recommender.output import charts, formulas
 
     if picture:

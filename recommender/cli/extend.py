@@ -1,4 +1,4 @@
-"""extend: what keeps a facet alive."""
+"""extend: materials that keep a facet alive."""
 
 from typing import Any
 
@@ -20,21 +20,22 @@ from recommender.errors import BadValue
 
 @command(epilog="Example: recommender extend benzaldehyde --facet almond --until 24h")
 @click.argument("material", metavar="MATERIAL_OR_FORMULA", shell_complete=complete_material)
-@words("--facet", shell_complete=complete_facet, help="What has to stay, in words.")
-@option("--into", type=click.Choice(["heart", "base"]), help="Where it has to speak.")
-@option("--until", "until_hours", type=DURATION, help="Until when, such as 8h or 3d.  [default: 24h]")
-@within("The formula file in which MATERIAL fades.")
-@option("--relay", is_flag=True, help="A heart carrier and a base carrier together (for a formula).")
+@words("--facet", shell_complete=complete_facet, help="The facet to keep, in words.")
+@option("--into", type=click.Choice(["heart", "base"]), help="The phase in which it has to be present.")
+@option("--until", "until_hours", type=DURATION, help="Until which hour, such as 8h or 3d.  [default: 24h]")
+@within("The formula in which MATERIAL fades.")
+@option("--relay", is_flag=True, help="A heart carrier and a base carrier together (in a formula).")
 @picture
 @suggesting
 def extend(
     material: str, within: str | None, picture: str | None, form: str, explain: bool, **given: Any
 ) -> int:
-    """Find what keeps a facet alive once its carrier is gone.
+    """Find materials that keep a facet alive.
 
-    For a formula (accord.csv) the dying facets are found, and each carrier is tried in it at the dose that
-    suits it; with --relay two carriers hand over from heart to base.
+    In a formula (accord.csv) the facets that fade are found first, and each candidate is simulated in it at a
+    suitable dose; with --relay two materials carry the facet, one in the heart and one in the base.
     """
+    from recommender.formulas.comparison import after_first_try
     from recommender.model import Formula
     from recommender.output import charts
     from recommender.suggest import Request
@@ -45,12 +46,14 @@ def extend(
     formula = asked if isinstance(asked, Formula) else inner
     if picture:
         if formula is None:
-            raise BadValue("picture", "", "it needs a formula, as what is asked about or as {within}")
+            raise BadValue("picture", "", "it needs a formula, as the first argument or with {within}")
         charts.check(picture)
     findings = here.extend(asked, Request(**given), within=inner)
     status = printing.suggestions(findings, here.palette.catalogue, form, explain)
     if picture and formula is not None and findings.suggestions:
-        charts.before_and_after(here.drydown(formula), findings, picture)
+        before = here.drydown(formula)
+        after = after_first_try(before, findings.suggestions[0])
+        charts.before_and_after(before, after, findings, picture)
         click.echo(f"picture: {picture}", err=True)
     return status
 

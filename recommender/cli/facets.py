@@ -16,7 +16,7 @@ COLUMNS = ("facet", "family", "meaning", "synonyms", "materials")
 def facets(words: str | None, form: str) -> int:
     """List the facets, or those that WORDS stand for.
 
-    With how many materials show each.
+    Each with the number of materials that show it.
     """
     found, notes = workspace().facets(words)
     rows = [

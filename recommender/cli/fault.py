@@ -1,4 +1,4 @@
-"""The last resort: a fault of the program ends in one line, with a report in a file."""
+"""Unexpected exceptions: one line for the user, and a report in a file."""
 
 import errno
 import os
@@ -12,20 +12,20 @@ from pathlib import Path
 
 
 def line(error: Exception) -> str:
-    """Return what to say of an unexpected exception in one line.
+    """Return one line about an unexpected exception.
 
-    A file or disk that fails is named; of anything else the full report is written into a file first.
+    A failing file or disk is named; for anything else the full report is written to a file first.
     """
     if isinstance(error, OSError) and error.filename is not None:
         return f"{error.filename}: {error.strerror}. Check the path, or name another"
     if isinstance(error, OSError) and error.errno == errno.ENOSPC:
         return f"the output cannot be written: {error.strerror}"
     verb = next((word for word in sys.argv[1:] if not word.startswith("-")), "the call")
-    said = f"{verb} ended by {type(error).__name__}, a fault of the program, not of what you asked"
+    failed = f"{verb} failed with {type(error).__name__}, a fault of the program and not of your input"
     try:
-        return f"{said}; please report it with the file {_written(_report(error))}"
+        return f"{failed}; please report it and attach {_written(_report(error))}"
     except OSError as refused:
-        return f"{said}; the report could not be written ({refused.strerror}): {str(error)[:100]}"
+        return f"{failed}; the report could not be written ({refused.strerror}): {str(error)[:100]}"
 
 
 def _report(error: Exception) -> str:
@@ -40,7 +40,7 @@ def _report(error: Exception) -> str:
 
 
 def _written(report: str) -> Path:
-    """Write a report into the first folder that takes it; raises the last `OSError` where none does."""
+    """Write a report into the first folder that can be written to; raises `OSError` if none can."""
     name = f"fault-{time.strftime('%Y%m%d-%H%M%S')}-{os.getpid()}.txt"
     refused = OSError(0, "no folder")
     for folder in _folders():

@@ -18,26 +18,26 @@ COLUMNS = ("name", "version", "saved", "note")
 
 @group(epilog="Example: recommender formulas list")
 def formulas() -> None:
-    """Keep formulas by name, every version of them.
+    """Save formulas by name, with all their versions.
 
-    Wherever a command takes FORMULA, the name of a saved one does as well: NAME for its last version, or
+    Wherever a command takes FORMULA, the name of a saved formula works too: NAME for its latest version, or
     NAME@2.
     """
 
 
 @formulas.command(epilog="Example: recommender formulas save data/demo/morello.csv")
 @click.argument("formula", metavar="FILE_OR_NAME")
-@option("--as", "name", metavar="NAME", help="Under which name.  [default: that of the file]")
+@option("--as", "name", metavar="NAME", help="Name to save it under.  [default: that of the file]")
 @own_words("--note", help="What is new in this version.")
 @output_format
 def save(formula: str, name: str | None, note: str, form: str) -> int:
-    """Save a formula file (or a saved version again) as the next version of its name."""
+    """Save a formula file (or an older version) as the next version of its name."""
     here = workspace()
     found = here.drydown(formula)
     saved = here.save(found.formula, name or found.formula.name.split("@")[0], note)
     rows = [_row(one) | {"new": one.new} for one in saved]
     lines = [
-        f"{one.title} saved" if one.new else f"{one.title} is the same; nothing new to save" for one in saved
+        f"{one.title} saved" if one.new else f"{one.title} is identical; nothing new to save" for one in saved
     ]
     data = {"saved": rows, "notes": list(found.notes)}
     printing.show(form, data, rows, (*COLUMNS, "new"), lambda: printing.lines(lines))
@@ -70,7 +70,7 @@ def list_(name: str | None, form: str) -> int:
 @click.argument("name", metavar="NAME[@VERSION]")
 @output_format
 def show(name: str, form: str) -> int:
-    """Show a saved formula line by line, the last version or the one that is named."""
+    """Show a saved formula line by line: the latest version, or the one named."""
     from recommender.formulas import formula as sheets
 
     saved, formula = workspace().saved(name)
@@ -100,9 +100,9 @@ def _dash(note: str) -> str:
 @formulas.command(epilog="Example: recommender formulas export morello@1 morello_1.csv")
 @click.argument("name", metavar="NAME[@VERSION]")
 @click.argument("file", type=click.Path())
-@option("--force", is_flag=True, help="Write over a file that is there.")
+@option("--force", is_flag=True, help="Overwrite existing files.")
 def export(name: str, file: str, force: bool) -> int:
-    """Write a saved formula into a CSV FILE, its accords into files beside it."""
+    """Export a saved formula to a CSV FILE, and its accords to files in the same folder."""
     from pathlib import Path
 
     from recommender.formulas import formula as sheets
@@ -115,9 +115,9 @@ def export(name: str, file: str, force: bool) -> int:
     for inner in sheets.accords(formula):
         beside = Path(file).with_name(f"{inner.name}.csv")
         if places.setdefault(beside, inner) != inner:
-            raise BadValue("FILE", file, f"two accords in it are called {inner.name}; show them one by one")
+            raise BadValue("FILE", file, f"two accords in it are called {inner.name}; export them one by one")
     if not force and (there := [str(path) for path in places if path.exists()]):
-        raise BadValue("FILE", there[0], "it is there already; name another, or say {force}")
+        raise BadValue("FILE", there[0], "it exists already; name another, or use {force}")
     for path, content in places.items():
         try:
             path.write_text(
@@ -135,9 +135,9 @@ def export(name: str, file: str, force: bool) -> int:
 @click.argument("other", metavar="[NAME[@VERSION]]", required=False)
 @output_format
 def diff(one: str, other: str | None, form: str) -> int:
-    """Show what moved between two versions, in parts per thousand and in facets over time.
+    """Show the changes between two versions, in parts per thousand and in facets over time.
 
-    With one NAME its last two versions are taken, with NAME@VERSION that one against the one before it.
+    With one NAME its last two versions are compared, with NAME@VERSION that one and the one before it.
     """
     from recommender.output import formulas as courses
     from recommender.output import revisions

@@ -1,4 +1,4 @@
-"""limits: the listing, and what the person typed from the Standards in force."""
+"""limits: the limits on record, and those that the person typed from the Standards in force."""
 
 from typing import TYPE_CHECKING, Any
 
@@ -16,14 +16,15 @@ if TYPE_CHECKING:
 
 @command(name="limits", epilog="Example: recommender limits coumarin")
 @click.argument("name", metavar="[MATERIAL]", required=False, shell_complete=complete_material)
-@option("--stale", is_flag=True, help="Only those that a person should look up, and why.")
+@option("--stale", is_flag=True, help="Only limits that you should look up, and why.")
 @category
 @output_format
 def listing(name: str | None, stale: bool, category: str, form: str) -> int:
-    """List the limits held, of all or of MATERIAL.
+    """List the limits on record, all or those of MATERIAL.
 
-    A blank is no limit held, never no limit. `limits import` reads limits that you typed from the
-    Standards in force, `limits tables` lists what you read, `limits use` chooses among them.
+    A blank means that no figure is on record, not that there is no limit. `limits import` imports limits
+    that you typed from the Standards in force, `limits tables` lists your imported tables, and `limits use`
+    chooses one of them.
     """
     from datetime import date
 
@@ -46,7 +47,7 @@ def listing(name: str | None, stale: bool, category: str, form: str) -> int:
     printing.show(form, data, rows, output.COLUMNS, for_a_reader)
     if not rows:
         whom = f" for {material.name}" if material else ""
-        why = "nothing to look up" if stale else "no limit is held, which is no word that there is none"
+        why = "nothing to look up" if stale else "no limit is on record, which does not mean that none exists"
         return printing.nothing_found(f"nothing found{whom}: {why}.")
     if form == "table":
         printing.note(wording.SIGNS_OFF)
@@ -58,13 +59,13 @@ limits = Listing.of(listing)
 
 @limits.command("import", epilog="Example: recommender limits import data/demo/own_limits.csv --dry-run")
 @click.argument("file", type=click.Path())
-@option("--dry-run", is_flag=True, help="Only check it, and show what would change.")
+@option("--dry-run", is_flag=True, help="Check the file and show what would change, without importing it.")
 @output_format
 def import_(file: str, dry_run: bool, form: str) -> int:
-    """Read a table of limits from FILE: name, cas, and a column for each category (cat_1 to cat_12).
+    """Import a table of limits from FILE: name, cas, and a column for each category (cat_1 to cat_12).
 
-    Each figure stands in place of that of the same substance, market and category; what you do not type
-    stays as the table has it, and so does a prohibition. The table that you used before is kept.
+    Each figure replaces the one for the same substance, market and category; all other figures, and all
+    prohibitions, stay as in the shipped table. Tables imported earlier stay available.
     """
     from pathlib import Path
 
@@ -83,18 +84,19 @@ def import_(file: str, dry_run: bool, form: str) -> int:
         "name": "substance",
         "kind": "kind",
         "limits": "categories",
-        "changed": "against the table, category: % to %",
+        "changed": "changes, category: old % to new %",
         "mind": "caution",
     }
     printing.show(form, rows, rows, columns, lambda: printing.table(rows, heads, ("changed", "mind")))
     printing.notes(unused)
-    printing.note(f"{len(found)} rows {'would be' if dry_run else 'are'} used from now on, marked as yours.")
+    used = "would be" if dry_run else "are"
+    printing.note(f"{len(found)} rows {used} used from now on, marked as your own.")
     printing.note("Check them against the Standards and your local law; a qualified person signs off.")
     return 0
 
 
 def _compared(new: "Limit") -> dict[str, Any]:
-    """Return a typed limit beside that of the table."""
+    """Return a row that compares an imported limit with that of the shipped table."""
     from recommender.palette import shipped
 
     old = [
@@ -115,7 +117,7 @@ def _compared(new: "Limit") -> dict[str, Any]:
             for category, value in new.percent.items()
             if shipped_limits.get(category) != value
         ],
-        "mind": "prohibited by the table, which stays" if banned and new.percent else None,
+        "mind": "prohibited by the shipped table; the prohibition stays" if banned and new.percent else None,
     }
 
 
@@ -126,7 +128,7 @@ def _percent(value: float | None) -> str:
 @limits.command("tables", epilog="Example: recommender limits tables --format csv")
 @output_format
 def own_tables(form: str) -> int:
-    """List the tables of limits that you read, and which is in use."""
+    """List your imported tables of limits, and which one is in use."""
     from recommender.notebook import limits as own
 
     with workspace().reading() as db:
@@ -148,7 +150,7 @@ def own_tables(form: str) -> int:
 @limits.command(epilog="Example: recommender limits use 0")
 @click.argument("number", type=click.IntRange(0))
 def use(number: int) -> int:
-    """Use table NUMBER of those that you read; 0 goes back to the limits of the package alone."""
+    """Use your imported table NUMBER; 0 restores the shipped limits alone."""
     from recommender.notebook import limits as own
 
     here = workspace()

@@ -1,4 +1,4 @@
-"""material: all that is on record of one material."""
+"""material: everything on record about one material."""
 
 import click
 
@@ -12,7 +12,7 @@ from recommender.cli.options import card_format, complete_material, market
 @market
 @card_format
 def material(name: str, market: str, form: str) -> int:
-    """Show all that is known of MATERIAL, with sources."""
+    """Show everything on record about MATERIAL, with sources."""
     from recommender.output import formats, materials
 
     here = workspace()

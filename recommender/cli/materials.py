@@ -1,4 +1,4 @@
-"""materials: the listing, and the materials that a person adds."""
+"""materials: the listing, and materials that the person adds."""
 
 from typing import TYPE_CHECKING, Any
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 KINDS = ("molecule", "natural", "base")
 CLASSES = ("faint", "soft", "medium", "strong", "very strong", "extreme")
 GUESSED = "medium"
-"""The strength of a material of which nothing is reported: that of most."""
+"""Strength class of an own material without one: the most frequent."""
 HEADS = {
     "name": "material",
     "cas": "CAS",
@@ -30,13 +30,13 @@ HEADS = {
 
 @command(name="materials", epilog='Example: recommender materials "bitter almond" --format csv')
 @click.argument("words", required=False, shell_complete=complete_facet)
-@option("--shelf", "only_shelf", is_flag=True, help="Only what is on your shelf.")
+@option("--shelf", "only_shelf", is_flag=True, help="Only materials on your shelf.")
 @market
 @output_format
 def listing(words: str | None, only_shelf: bool, market: str, form: str) -> int:
     """List materials, or those that show WORDS.
 
-    `materials add` and `materials import` add materials of your own, `materials remove` takes them away.
+    `materials add` and `materials import` add materials of your own, `materials remove` removes them.
     """
     from recommender.output import materials as output
 
@@ -58,7 +58,7 @@ def listing(words: str | None, only_shelf: bool, market: str, form: str) -> int:
     printing.notes(notes)
     if rows:
         return 0
-    return printing.nothing_found("nothing found: no material is known to smell of that; try a wider word.")
+    return printing.nothing_found("nothing found: no material on record smells of that; try a broader word.")
 
 
 def _remark(row: dict[str, Any]) -> str:
@@ -73,7 +73,7 @@ materials = Listing.of(listing)
 )
 @click.argument("name")
 @option("--cas", default="", metavar="NUMBER", help="Its CAS number.")
-@option("--smiles", default="", help="Its structure; a CAS number may do.")
+@option("--smiles", default="", help="Its structure; often the CAS number is enough.")
 @words(
     "--smells",
     callback=joined(", "),
@@ -81,15 +81,15 @@ materials = Listing.of(listing)
     shell_complete=complete_facet,
     help="What it smells of, each with 1 (trace), 2 (clear) or 3 (leading).",
 )
-@option("--kind", type=click.Choice(KINDS), default="molecule", show_default=True, help="What it is.")
+@option("--kind", type=click.Choice(KINDS), default="molecule", show_default=True, help="Kind of material.")
 @option("--strength", type=click.Choice(CLASSES), help="How strong it smells.  [default: a guess]")
 @option("--pressure", metavar="PA", help="Vapour pressure at 25 C in Pa.  [default: estimated]")
 @option("--molar-mass", metavar="G_PER_MOL", help="Molar mass.  [default: from the structure]")
 @own_words("--note", help="Your own words.")
 def add(**cells: str | None) -> int:
-    """Add a material of your own under NAME; the same name again takes the place of the older one.
+    """Add a material of your own under NAME; adding the same name again replaces it.
 
-    What you do not say is estimated from structure (with RDKit, where installed) and marked.
+    Missing figures are estimated from the structure (with RDKit, if installed) and marked as estimates.
     """
     from recommender.evidence.sheets import Row
     from recommender.notebook import nose
@@ -112,11 +112,11 @@ COLUMNS = ("cas", "smiles", "kind", "strength", "pressure", "molar_mass", "note"
 
 @materials.command("import", epilog="Example: recommender materials import data/demo/own_materials.csv")
 @click.argument("file", type=click.Path())
-@option("--dry-run", is_flag=True, help="Only show what would be read.")
+@option("--dry-run", is_flag=True, help="Show what would be added, and add nothing.")
 def import_(file: str, dry_run: bool) -> int:
-    """Add the materials of FILE: name, smells; and cas, smiles, kind, strength, pressure, molar_mass, note.
+    """Add the materials in FILE: name, smells; and cas, smiles, kind, strength, pressure, molar_mass, note.
 
-    All of them or, if a line cannot be read, none.
+    All of them, or none if a line cannot be read.
     """
     from pathlib import Path
 
@@ -140,7 +140,7 @@ def import_(file: str, dry_run: bool) -> int:
 @materials.command(epilog='Example: recommender materials remove "rose lactone X"')
 @click.argument("name")
 def remove(name: str) -> int:
-    """Take away a material that you added."""
+    """Remove a material that you added."""
     from recommender.notebook import nose
 
     here = workspace()
@@ -148,14 +148,14 @@ def remove(name: str) -> int:
     with here.writing() as db:
         removed = nose.take_away(db, found.slug)
         if removed is None:
-            raise BadValue("NAME", name, "it is a material of the table, not one that you added")
-    click.echo(f"taken away: {found.name}")
+            raise BadValue("NAME", name, "it is a shipped material, not one that you added")
+    click.echo(f"removed: {found.name}")
     printing.way_back(removed)
     return 0
 
 
 def _own(row: Any) -> "tuple[OwnMaterial, list[str]]":
-    """Return a row as a material of the person's own, and what was estimated or stays unknown.
+    """Return a row as an own material, with notes on what was estimated or is unknown.
 
     Raises
     ------
@@ -184,7 +184,7 @@ def _own(row: Any) -> "tuple[OwnMaterial, list[str]]":
     pressure, mass = decimal(row, "pressure"), decimal(row, "molar_mass")
     for column, value in (("pressure", pressure), ("molar_mass", mass)):
         if value is not None and not 0 < value < 1e6:
-            raise row.wrong(column, f"{value:g} cannot be")
+            raise row.wrong(column, f"{value:g} is out of range; above 0, below 1,000,000")
     notes: list[str] = []
     liquids = [
         (m.smiles, m.parts[0].pressure_pa)
@@ -198,12 +198,12 @@ def _own(row: Any) -> "tuple[OwnMaterial, list[str]]":
         if known.pressure_pa:
             band = 10 ** (known.log_error or 0)
             notes.append(
-                f"Vapour pressure estimated: {known.pressure_pa:.2g} Pa ({band:.1f} times either way)."
+                f"Vapour pressure estimated: {known.pressure_pa:.2g} Pa (a factor of {band:.1f} either way)."
             )
     elif mass is None:
         notes.append("Without a molar mass the pressure cannot be used: give --molar-mass or --smiles.")
     if not row["strength"]:
-        notes.append(f"Strength unknown, taken as {GUESSED}: say it with --strength.")
+        notes.append(f"Strength unknown, assumed {GUESSED}: give it with --strength.")
     slug = "own-" + (re.sub(r"[^a-z0-9]+", "-", label_key(name)).strip("-") or label_key(name))
     own = OwnMaterial(
         slug,
@@ -225,7 +225,7 @@ def _own(row: Any) -> "tuple[OwnMaterial, list[str]]":
 
 
 def _free(row: Any, name: str, cas: str) -> None:
-    """Raise where a name is missing, or name or CAS number belongs to a material of the table."""
+    """Raise if the name is missing, or if name or CAS number belongs to a shipped material."""
     from recommender.evidence.catalogue import cas_check_digit, looks_like_cas
     from recommender.palette import shipped
 
@@ -241,8 +241,8 @@ def _free(row: Any, name: str, cas: str) -> None:
         except UnknownMaterial:
             continue
         if known is not None:
-            problem = f"the table knows it as {known.name}"
-            raise row.wrong(column, problem, "Overrule its smell with `recommender nose add`")
+            problem = f"it is in the table as {known.name}"
+            raise row.wrong(column, problem, "Describe its smell to you with `recommender nose add`")
 
 
 def _summary(own: "OwnMaterial") -> str:

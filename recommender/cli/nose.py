@@ -1,4 +1,4 @@
-"""nose: what the person's own nose says."""
+"""nose: the person's own descriptions of materials."""
 
 import click
 
@@ -14,9 +14,9 @@ STRENGTHS = ("much weaker", "weaker", "stronger", "much stronger")
 
 @group(epilog='Example: recommender nose add alpha-ionone --smells "raspberry 3, hay 2" --not violet')
 def nose() -> None:
-    """Keep what your own nose says.
+    """Record what your own nose smells.
 
-    It overrules the table in every command.
+    Your descriptions override the table in every command.
     """
 
 
@@ -32,15 +32,16 @@ def nose() -> None:
     help="What it smells of to you, each with 1 (trace), 2 (clear) or 3 (leading).",
 )
 @words("--not", "denied", help="What it does not smell of to you.")
-@option("--also", is_flag=True, help="Add to the labels of the table, in place of replacing them.")
-@option("--strength", type=click.Choice(STRENGTHS), help="How strong it is to you, against the table.")
+@option("--also", is_flag=True, help="Add to the labels of the table instead of replacing them.")
+@option("--strength", type=click.Choice(STRENGTHS), help="How strong it is to you, compared with the table.")
 @own_words("--note", metavar="WORDS", help="Your own words.")
 def add(
     material: str, smells: str, denied: tuple[str, ...], also: bool, strength: str | None, note: str
 ) -> int:
-    """Note what MATERIAL smells of to you, in place of the table's labels (or, with --also, on top).
+    """Record what MATERIAL smells of to you.
 
-    With --not alone the table's labels stay, without those. A new note takes the place of an older one.
+    Your labels replace those of the table, or with --also add to them. With --not alone, only those labels
+    are dropped. A new description replaces an older one.
     """
     from recommender.model import OwnNote
     from recommender.notebook import nose as noses
@@ -48,18 +49,18 @@ def add(
     from recommender.palette import own_smells, shipped
 
     if not (smells or denied or strength or also):
-        raise BadValue("smells", "", "say what it smells of to you, {denied}, or {strength}")
+        raise BadValue("smells", "", "give what it smells of to you, {denied} or {strength}")
     here = workspace()
     found = here.material(material)
     labels, not_so = own_smells(smells, denied, shipped())
     if also and not labels:
-        raise BadValue("also", "", "say with {smells} what is to be added")
+        raise BadValue("also", "", "give the facets to add with {smells}")
     own = OwnNote(found.slug, labels, not_so, also, strength or "", words=note)
     with here.writing() as db:
         before = noses.note(db, own)
     click.echo(
         f"{found.name}, to your nose: {materials.own_words(own)}"
-        f"{' (instead of an older note)' if before else ''}"
+        f"{' (replaces an older description)' if before else ''}"
     )
     return 0
 
@@ -67,7 +68,7 @@ def add(
 @nose.command(epilog='Example: recommender nose blind "ethylene brassylate"')
 @click.argument("material", shell_complete=complete_material)
 def blind(material: str) -> int:
-    """Note that you cannot smell MATERIAL: it is never proposed, and the drydown says what you miss."""
+    """Record that you cannot smell MATERIAL: it is never suggested, and the drydown shows what you miss."""
     from dataclasses import replace
 
     from recommender.model import OwnNote
@@ -77,14 +78,14 @@ def blind(material: str) -> int:
     found = here.material(material)
     with here.writing() as db:
         noses.note(db, replace(found.own or OwnNote(found.slug), blind=True, instead_of=()))
-    click.echo(f"{found.name}: you cannot smell it. `recommender nose remove` takes that back.")
+    click.echo(f"{found.name}: you cannot smell it. `recommender nose remove` undoes this.")
     return 0
 
 
 @nose.command("list", epilog="Example: recommender nose list --format csv")
 @output_format
 def list_(form: str) -> int:
-    """List what your nose says, beside the table."""
+    """List your descriptions beside those of the table."""
     from recommender.output import materials
     from recommender.output import wording as words
 
@@ -100,7 +101,7 @@ def list_(form: str) -> int:
         if (note := material.own) is not None
     ]
     heads = {"material": "material", "yours": "to your nose", "table": "in the table", "note": "note"}
-    empty = "no note of your nose yet; see `recommender nose add --help`."
+    empty = "no description of your own is on record; see `recommender nose add --help`."
     columns = ("material", "cas", "yours", "table", "note")
     return listed(rows, form, columns, heads, empty, ("yours", "table", "note"))
 
@@ -108,16 +109,16 @@ def list_(form: str) -> int:
 @nose.command(epilog="Example: recommender nose remove alpha-ionone")
 @click.argument("material", shell_complete=complete_material)
 def remove(material: str) -> int:
-    """Take back what your nose said of MATERIAL: the table counts again."""
+    """Remove your description of MATERIAL, so that the table applies again."""
     from recommender.notebook import nose as noses
 
     here = workspace()
     found = here.material(material)
     if found.own is None:
-        raise BadValue("MATERIAL", material, f"your notebook has no note on {found.name}")
+        raise BadValue("MATERIAL", material, f"your notebook has no description of {found.name}")
     with here.writing() as db:
         removed = noses.forget(db, found.slug)
-    click.echo(f"{found.name}: the table counts again")
+    click.echo(f"{found.name}: the table applies again")
     printing.way_back(removed)
     return 0
 

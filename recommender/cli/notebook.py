@@ -1,4 +1,4 @@
-"""notebook: where the person's own is kept, and copies of it."""
+"""notebook: where the person's own data are stored, and copies of them."""
 
 import contextlib
 from collections.abc import Callable, Iterator
@@ -15,15 +15,15 @@ from recommender.cli.options import output_format
 
 @group(epilog="Example: recommender notebook where")
 def notebook() -> None:
-    """Keep copies of your notebook.
+    """Copy, restore and inspect your notebook.
 
-    Shelf, nose, materials, formulas and trials, in one file of your own.
+    It stores your shelf, nose, materials, formulas and trials in one file.
     """
 
 
 @contextlib.contextmanager
 def _bar(label: str) -> Iterator[Callable[[int, int], None]]:
-    """Show on stderr how far a long job is: a moving bar on a terminal, one line elsewhere."""
+    """Show the progress of a long job on stderr: a bar on a terminal, one line elsewhere."""
     import sys
 
     with contextlib.ExitStack() as stack:
@@ -40,13 +40,13 @@ def _bar(label: str) -> Iterator[Callable[[int, int], None]]:
 
 @notebook.command(epilog="Example: recommender notebook where")
 def where() -> int:
-    """Show where your notebook is, and what is in it."""
+    """Show the path of your notebook, and what it contains."""
     from recommender.notebook import counts
 
     click.echo(notebook_file())
     with workspace().reading() as db:
         if db is None:
-            printing.note("it is not there yet; it is made with the first entry.")
+            printing.note("it does not exist yet; it is created with the first entry.")
             return 0
         for table, rows in counts(db).items():
             click.echo(f"  {table.replace('_', ' ')}: {rows}")
@@ -56,7 +56,7 @@ def where() -> int:
 @notebook.command(epilog="Example: recommender notebook backup notebook-copy.sqlite")
 @click.argument("file", type=click.Path())
 def backup(file: str) -> int:
-    """Copy your notebook into FILE, while other programs may be writing to it."""
+    """Copy your notebook to FILE, even while other programs write to it."""
     from recommender.notebook import backup as copies
 
     with _bar("backup") as progress:
@@ -68,19 +68,19 @@ def backup(file: str) -> int:
 @notebook.command(epilog="Example: recommender notebook restore notebook-copy.sqlite")
 @click.argument("file", type=click.Path())
 def restore(file: str) -> int:
-    """Put a copy in the place of your notebook; the present one is kept beside it."""
+    """Replace your notebook by a copy; the present one is moved to a file beside it."""
     from recommender.notebook import backup as copies
 
     with _bar("restore") as progress:
-        kept = copies.restore(notebook_file(), Path(file), progress)
-    click.echo(f"restored from {file}" + (f"; what was there is kept in {kept}" if kept else ""))
+        moved = copies.restore(notebook_file(), Path(file), progress)
+    click.echo(f"restored from {file}" + (f"; the previous notebook is now {moved}" if moved else ""))
     return 0
 
 
 @notebook.command(epilog="Example: recommender notebook export my-notebook")
 @click.argument("folder", type=click.Path())
 def export(folder: str) -> int:
-    """Write your notebook as a FOLDER of CSV files that a spreadsheet opens."""
+    """Export your notebook to a FOLDER of CSV files for a spreadsheet."""
     from recommender.notebook import csv_folder
 
     with _bar("export") as progress:
@@ -91,16 +91,17 @@ def export(folder: str) -> int:
 
 @notebook.command("import", epilog="Example: recommender notebook import my-notebook --replace")
 @click.argument("folder", type=click.Path())
-@option("--replace", is_flag=True, help="Take the place of a notebook that holds something.")
+@option("--replace", is_flag=True, help="Replace a notebook that is not empty.")
 def import_(folder: str, replace: bool) -> int:
-    """Read an exported FOLDER back: all of it, or nothing if a file cannot be read."""
+    """Import an exported FOLDER: all of it, or nothing if a file cannot be read."""
     from recommender.notebook import csv_folder
 
     with _bar("import") as progress:
-        counts, kept, notes = csv_folder.import_folder(
+        counts, moved, notes = csv_folder.import_folder(
             notebook_file(), Path(folder), replace=replace, progress=progress
         )
-    click.echo(f"{sum(counts.values())} rows read" + (f"; what was there is kept in {kept}" if kept else ""))
+    previous = f"; the previous notebook is now {moved}" if moved else ""
+    click.echo(f"{sum(counts.values())} rows imported{previous}")
     printing.notes(notes)
     return 0
 
@@ -108,7 +109,7 @@ def import_(folder: str, replace: bool) -> int:
 @notebook.command(epilog="Example: recommender notebook removed")
 @output_format
 def removed(form: str) -> int:
-    """List what was removed or replaced, the last first; all of it can be brought back."""
+    """List what was removed or replaced, the latest first; all of it can be brought back."""
     from recommender.notebook import removed as entries
     from recommender.output import removed_words
 
@@ -123,9 +124,9 @@ def removed(form: str) -> int:
 @notebook.command("bring-back", epilog="Example: recommender notebook bring-back 1")
 @click.argument("number", type=click.IntRange(1))
 def bring_back(number: int) -> int:
-    """Bring back what was removed under NUMBER, as it was.
+    """Bring back the removed entry NUMBER unchanged.
 
-    A note of your nose or a material that stands in its place is removed instead.
+    If a newer description or material has replaced it, that one is removed instead.
     """
     from recommender.notebook import removed as entries
     from recommender.output import removed_words

@@ -1,4 +1,4 @@
-"""The option --notebook, and the workspace on the notebook of a call."""
+"""The option --notebook, and the workspace of a call."""
 
 import os
 from typing import TYPE_CHECKING
@@ -13,9 +13,9 @@ if TYPE_CHECKING:
     from recommender.workspace import Workspace
 
 NOTEBOOK = "recommender.notebook"
-"""Where the value of the option stands in `click.Context.meta`."""
+"""Key of the value of the option in `click.Context.meta`."""
 WORKSPACE = "recommender.workspace"
-"""Where the workspace of the call stands in `click.Context.meta`."""
+"""Key of the workspace of the call in `click.Context.meta`."""
 
 
 def _store(ctx: click.Context, param: click.Parameter, value: str | None) -> None:
@@ -26,7 +26,7 @@ def _store(ctx: click.Context, param: click.Parameter, value: str | None) -> Non
 
 
 def notebook_option() -> click.Option:
-    """Return the option by which every command can be given another notebook."""
+    """Return the option of every command that names another notebook."""
     return Option(
         ["--notebook"],
         metavar="PATH",
@@ -45,7 +45,7 @@ def notebook_file(context: click.Context | None = None) -> "Path":
 
 
 def workspace(context: click.Context | None = None) -> "Workspace":
-    """Return the workspace of this call: one for a command, however often it is asked for."""
+    """Return the workspace of this call; the same one for the whole command."""
     from recommender.workspace import Workspace
 
     context = context or click.get_current_context(silent=True)

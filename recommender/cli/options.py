@@ -21,7 +21,7 @@ Command = TypeVar("Command", bound=Callable[..., Any])
 
 
 class Quantity(click.ParamType[float]):
-    """A quantity that a function of `recommender.units` reads."""
+    """A quantity parsed by a function of `recommender.units`."""
 
     def __init__(self, name: str, read: Callable[[str], float]) -> None:
         self.name, self._read = name, read
@@ -39,7 +39,7 @@ class Quantity(click.ParamType[float]):
 DURATION = Quantity("duration", partial(units.hours_of, above_zero=True))
 """A time on a strip: 30min, 8h, 3d; a bare number is hours."""
 HOUR = Quantity("hour", units.hours_of)
-"""When a strip was smelled: 0 or fresh, 30min, 8h, 3d; a bare number is hours."""
+"""The hour at which a strip was smelled: 0 or fresh, 30min, 8h, 3d; a bare number is hours."""
 MASS = Quantity("mass", units.mass_of)
 """A mass: 10g, 250mg, 1.5kg; a bare number is grams."""
 PERCENT = Quantity("percent", units.percent_of)
@@ -47,13 +47,13 @@ PERCENT = Quantity("percent", units.percent_of)
 
 
 def complete_material(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
-    """Complete names of materials, the person's own too."""
+    """Complete names of materials, including the person's own."""
     from recommender.evidence.catalogue import load
 
     start = incomplete.casefold()
     try:
         known = workspace(ctx).palette.catalogue.materials
-    except BadNotebook:  # a shell that completes has nowhere to report it
+    except BadNotebook:  # a completion cannot report an error
         known = load().materials
     return [CompletionItem(m.name, help=m.cas) for m in known if m.name.casefold().startswith(start)]
 
@@ -74,12 +74,12 @@ def _format(command: Command, *forms: str) -> Command:
 
 
 def output_format(command: Command) -> Command:
-    """Add the output format of a command that lists."""
+    """Add the option for the format of a listing."""
     return _format(command, "table", "json", "csv")
 
 
 def card_format(command: Command) -> Command:
-    """Add the output format of a command that shows one thing."""
+    """Add the option for the format of a single item."""
     return _format(command, "table", "json")
 
 
@@ -90,7 +90,7 @@ def market(command: Command) -> Command:
         type=click.Choice(tuple(MARKETS)),
         default=ANY,
         show_default=True,
-        help="Whose prohibitions count: European law, the industry Standards, or any.",
+        help="Whose prohibitions count: European law, the industry Standards, or any of them.",
     )(command)
 
 
@@ -100,7 +100,7 @@ def dosage(command: Command) -> Command:
         "--dosage",
         "dosage_percent",
         type=PERCENT,
-        help="Concentrate in the finished product, in %: limits bound the dose.",
+        help="Share of the concentrate in the finished product, in %; limits then bound the dose.",
     )(command)
 
 
@@ -116,7 +116,7 @@ def category(command: Command) -> Command:
 
 
 def resolution(*other_names: str) -> Callable[[Command], Command]:
-    """Return what adds the last digit of the balance, under other names too."""
+    """Return a decorator that adds the last digit of the balance, also under other names."""
     return option(
         "--resolution",
         *other_names,
@@ -130,12 +130,12 @@ def resolution(*other_names: str) -> Callable[[Command], Command]:
 
 
 def picture(command: Command) -> Command:
-    """Add the option to draw."""
-    return option("--picture", metavar="FILE", help="Draw it into FILE.svg, .png or .pdf.")(command)
+    """Add the option to draw a picture."""
+    return option("--picture", metavar="FILE", help="Draw a picture into FILE.svg, .png or .pdf.")(command)
 
 
 def within(explained: str) -> Callable[[Command], Command]:
-    """Return what adds the formula in which a material is looked at."""
+    """Return a decorator that adds the formula in which a material is used."""
     return option("--in", "within", metavar="FORMULA", help=explained)
 
 
@@ -148,19 +148,19 @@ def offering(command: Command) -> Command:
                 type=click.Choice(["molecule", "natural", "base"]),
                 help="Only materials of this kind.",
             ),
-            words("--avoid", help="Leave out what clearly smells of this."),
-            option("--shelf", "only_shelf", is_flag=True, help="Only what is on your shelf."),
+            words("--avoid", help="Leave out materials that clearly smell of this."),
+            option("--shelf", "only_shelf", is_flag=True, help="Only materials on your shelf."),
             option(
                 "--max-price",
                 type=click.FloatRange(0, min_open=True),
                 metavar="PRICE",
-                help="Only what your shelf holds a price of, at most so much for a gram neat.",
+                help="Only materials on your shelf with a price, up to this much per gram neat.",
             ),
             market,
             option(
                 "--no-label-allergens",
                 is_flag=True,
-                help="Leave out what has to stand on the label, or brings along what has to.",
+                help="Leave out label allergens, and materials that contain them.",
             ),
             dosage,
             category,
@@ -171,11 +171,11 @@ def offering(command: Command) -> Command:
 
 
 def suggesting(command: Command) -> Command:
-    """Add what all suggesting commands take."""
+    """Add the options of all suggesting commands."""
     for each in reversed(
         (
             option(
-                "--top", type=click.IntRange(1), default=10, show_default=True, help="How many suggestions."
+                "--top", type=click.IntRange(1), default=10, show_default=True, help="Number of suggestions."
             ),
             offering,
             option(
@@ -183,9 +183,9 @@ def suggesting(command: Command) -> Command:
                 metavar="MATERIAL",
                 multiple=True,
                 shell_complete=complete_material,
-                help="Say why it is not in the list.",
+                help="Explain why this material is not in the list.",
             ),
-            option("--explain", is_flag=True, help="Unfold each reason with figures, basis and source."),
+            option("--explain", is_flag=True, help="Show each reason with figures, basis and source."),
             output_format,
         )
     ):
@@ -201,14 +201,14 @@ AT = option(
     type=(HOUR, str),
     multiple=True,
     metavar="HOUR READINGS",
-    help='How the strip smelled when: --at 8h "almond gone, hay too strong".',
+    help='How the strip smelled at an hour: --at 8h "almond gone, hay too strong".',
 )
-ROOM = option("--room", "room_c", type=click.FloatRange(-10, 50), metavar="C", help="The room in C.")
-DAY = option("--day", default="", metavar="DATE", help="Such as 2024-03-01.  [default: today]")
+ROOM = option("--room", "room_c", type=click.FloatRange(-10, 50), metavar="C", help="Room temperature in C.")
+DAY = option("--day", default="", metavar="DATE", help="The day, such as 2024-03-01.  [default: today]")
 
 
 def day_of(text: str) -> str:
-    """Return a day as yyyy-mm-dd, today where it is blank; raises `BadValue`."""
+    """Return a day as yyyy-mm-dd, today if it is blank; raises `BadValue`."""
     from datetime import date
 
     from recommender.evidence.sheets import Row
@@ -221,7 +221,7 @@ def day_of(text: str) -> str:
 
 
 def readings_at(smelled: tuple[tuple[float, str], ...], palette: "Palette") -> "tuple[Reading, ...]":
-    """Return the readings of a strip at some hours, as they are written on the command line."""
+    """Return the readings of a strip from the values of --at."""
     from recommender.notebook.readings import readings_of
 
     return tuple(one for hours, text in smelled for one in readings_of(text, hours, palette.smell))

@@ -1,4 +1,4 @@
-"""Printing an answer: results on stdout in the wanted form, notes after them on stderr."""
+"""Printing: results on stdout in the chosen format, then notes on stderr."""
 
 import sys
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -12,25 +12,25 @@ if TYPE_CHECKING:
 
 
 def note(line: str) -> None:
-    """Print a note on stderr, after what was printed before."""
+    """Print a note on stderr, after flushing stdout."""
     sys.stdout.flush()
     click.echo(f"note: {line}", err=True)
 
 
 def way_back(number: int | None) -> None:
-    """Print how something that was just removed is brought back, by its number among the removed."""
+    """Print the command that brings back what was just removed."""
     if number is not None:
         note(f"`recommender notebook bring-back {number}` brings it back.")
 
 
 def notes(lines: Iterable[str]) -> None:
-    """Print notes, each once."""
+    """Print notes, without repetitions."""
     for line in dict.fromkeys(lines):
         note(line)
 
 
 def nothing_found(why: str) -> int:
-    """Print why there is no answer; returns the exit status of it."""
+    """Print why there is no answer; return the exit status 1."""
     sys.stdout.flush()
     click.echo(f"recommender: {why}", err=True)
     return 1
@@ -43,7 +43,7 @@ def show(
     columns: Sequence[str],
     table: Callable[[], object],
 ) -> None:
-    """Print `data` as JSON, or `rows` with `columns` as CSV, or call `table`, which prints for a reader."""
+    """Print `data` as JSON or `rows` with `columns` as CSV, or call `table` to print text."""
     from recommender.output import formats
 
     if form == "json":
@@ -55,7 +55,7 @@ def show(
 
 
 def table(rows: Sequence[Mapping[str, Any]], heads: Mapping[str, str], wide: Sequence[str] = ()) -> None:
-    """Print a table: `heads` are its columns with their headings, `wide` those that may wrap."""
+    """Print a table; `heads` maps columns to headings, `wide` names those that may wrap."""
     from recommender.output import text
 
     text.rows(rows, heads, wide=wide)
@@ -74,7 +74,7 @@ def listed(
     empty: str,
     wide: Sequence[str] = (),
 ) -> int:
-    """Print rows and return the exit status: 1 where there is none, and `empty` on stderr.
+    """Print rows and return the exit status; without rows it is 1, and `empty` is printed on stderr.
 
     `columns` are those of CSV, `heads` and `wide` as in `table`.
     """
@@ -83,7 +83,7 @@ def listed(
 
 
 def suggestions(findings: "Findings", catalogue: "Catalogue", form: str, explain: bool) -> int:
-    """Print suggestions with their notes; returns the exit status."""
+    """Print suggestions with their notes; return the exit status."""
     from recommender.output import formats, text, wording
     from recommender.output import suggestions as output
 
@@ -99,4 +99,4 @@ def suggestions(findings: "Findings", catalogue: "Catalogue", form: str, explain
     )
     if form != "json":
         notes((*findings.notes, *([wording.SIGNS_OFF] if found else [])))
-    return 0 if found else nothing_found("nothing found; try a wider facet or fewer filters.")
+    return 0 if found else nothing_found("nothing found; try a broader facet or fewer filters.")

@@ -1,4 +1,4 @@
-"""replace: what can stand for a material."""
+"""replace: substitutes for a material."""
 
 from typing import Any
 
@@ -12,14 +12,14 @@ from recommender.cli.options import complete_facet, complete_material, suggestin
 
 @command(epilog='Example: recommender replace hydroxycitronellal --facet "lily of the valley"')
 @click.argument("material", shell_complete=complete_material)
-@words("--facet", shell_complete=complete_facet, help="What it is needed for, in words.")
-@within("The formula file in which it has to be replaced.")
-@option("--blend", type=click.IntRange(2, 3), help="Two or three materials that together stand for it.")
+@words("--facet", shell_complete=complete_facet, help="The facet it is used for, in words.")
+@within("The formula in which to replace it.")
+@option("--blend", type=click.IntRange(2, 3), help="Blends of two or three materials instead of one.")
 @suggesting
 def replace(material: str, within: str | None, form: str, explain: bool, **given: Any) -> int:
-    """Find what can stand for MATERIAL.
+    """Find substitutes for MATERIAL.
 
-    It may be out of stock, too dear or not allowed.
+    For a material that is out of stock, too expensive or not allowed.
     """
     from recommender.suggest import Request
 

@@ -9,19 +9,21 @@ from recommender.errors import BadValue
 
 @command(epilog="Example: recommender serve --port 8642")
 @option("--port", type=click.IntRange(0, 65535), default=8642, show_default=True,
-              help="Where it listens on this machine; 0 takes any that is free.")  # fmt: skip
+              help="Port on this machine; 0 takes any free one.")  # fmt: skip
 @option("--no-browser", is_flag=True, help="Do not open a browser.")
 def serve(port: int, no_browser: bool) -> int:
-    """Open the bench on a page in the browser.
+    """Open the page in the browser.
 
-    A formula, what dies when, and what would help.
+    A formula, when each facet fades, and which materials would help.
 
-    It answers this machine alone, needs no network, and keeps everything in the notebook. Ctrl+C ends it.
+    The page is reachable from this machine only, needs no network, and stores everything in the notebook.
+    Ctrl+C ends it.
     """
     from importlib.util import find_spec
 
     if find_spec("nicegui") is None:
-        raise BadValue("serve", "", "the extra [web] is missing; python3 -m pip install '.[web]' brings it")
+        install = "install it with python3 -m pip install '.[web]'"
+        raise BadValue("serve", "", f"the extra [web] is missing; {install}")
     from recommender.web import serve as page
 
     path, chosen = notebook_file(), page.free(port)

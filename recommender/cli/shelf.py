@@ -18,9 +18,9 @@ if TYPE_CHECKING:
 
 @group(epilog="Example: recommender shelf list")
 def shelf() -> None:
-    """Keep your bottles.
+    """Manage your bottles.
 
-    What is there, at which dilution, how much, how old, at what price.
+    What you have, at which dilution, how much, how old and at what price.
     """
 
 
@@ -29,16 +29,14 @@ def shelf() -> None:
 @option(
     "--material",
     shell_complete=complete_material,
-    help="What is in it, by name or CAS number.  [default: as the label says]",
+    help="The material in it, by name or CAS number.  [default: from the label]",
 )
 @option("--dilution", default="", metavar="PERCENT", help="Dilution in per cent.  [default: neat]")
-@option("--solvent", default="", help="In what it is diluted.")
-@option("--amount", type=click.FloatRange(0), metavar="GRAMS", help="How much is left in grams.")
-@option(
-    "--price", type=click.FloatRange(0), metavar="NUMBER", help="Price of a gram of what is in the bottle."
-)
-@option("--opened", default="", metavar="DATE", help="When it was opened, such as 2024-03-01.")
-@option("--lot", default="", help="Number of the lot.")
+@option("--solvent", default="", help="Solvent of the dilution.")
+@option("--amount", type=click.FloatRange(0), metavar="GRAMS", help="Amount left in grams.")
+@option("--price", type=click.FloatRange(0), metavar="NUMBER", help="Price per gram of the contents.")
+@option("--opened", default="", metavar="DATE", help="Date of opening, such as 2024-03-01.")
+@option("--lot", default="", help="Lot number.")
 @own_words("--note", help="Your own words.")
 def add(label: str, material: str | None, note: str, **given: Any) -> int:
     """Put a bottle on the shelf, under your own LABEL."""
@@ -52,7 +50,7 @@ def add(label: str, material: str | None, note: str, **given: Any) -> int:
     catalogue = here.palette.catalogue
     label = " ".join(label.split())
     if not label:
-        raise BadValue("LABEL", "", "write what stands on the bottle")
+        raise BadValue("LABEL", "", "give the text on the bottle")
     cells = {"label": label, "material": "", "cas": "", "lot": given["lot"], "note": note}
     cells |= {name: str(given[name] or "") for name in ("dilution", "solvent", "opened")}
     cells |= {name: "" if given[name] is None else f"{given[name]:.10g}" for name in ("amount", "price")}
@@ -64,7 +62,7 @@ def add(label: str, material: str | None, note: str, **given: Any) -> int:
         bottle = replace(bottle, material=here.material(material).slug)
     if bottle.material == "" or (cells["solvent"] and not bottle.solvent and bottle.dilution_percent < 100):
         if bottle.material:
-            raise BadValue("solvent", cells["solvent"], "no solvent is called so")
+            raise BadValue("solvent", cells["solvent"], "no solvent has this name")
         catalogue.find(label)  # its error names what is near
     with here.writing() as db:
         number = bottles.put(db, bottle)
@@ -101,7 +99,7 @@ COLUMNS = (
 @shelf.command("list", epilog="Example: recommender shelf list --format csv")
 @output_format
 def list_(form: str) -> int:
-    """List your bottles, with what runs low and what has been open for long."""
+    """List your bottles, with remarks on those that run low or have been open for long."""
     here = workspace()
     catalogue, bottles = here.palette.catalogue, here.shelf()
     rows = []
@@ -132,7 +130,7 @@ def list_(form: str) -> int:
         "material": "material",
         "dilution_percent": "%",
         "amount_g": "g left",
-        "price_per_g_neat": "a gram neat",
+        "price_per_g_neat": "price per g neat",
         "opened": "opened",
         "mind": "remarks",
     }
@@ -143,7 +141,7 @@ def list_(form: str) -> int:
 @shelf.command(epilog="Example: recommender shelf remove 3")
 @click.argument("number", type=click.IntRange(1))
 def remove(number: int) -> int:
-    """Take bottle NUMBER off the shelf; what its label stands for stays remembered."""
+    """Remove bottle NUMBER from the shelf; the meaning of its label stays on record."""
     from recommender.notebook import shelf as bottles
 
     here = workspace()
@@ -152,7 +150,7 @@ def remove(number: int) -> int:
         raise BadValue("NUMBER", number, "no bottle has it; `recommender shelf list` shows them")
     with here.writing() as db:
         removed = bottles.take_off(db, number)
-    click.echo(f"off the shelf: {found[0].label}")
+    click.echo(f"removed from the shelf: {found[0].label}")
     printing.way_back(removed)
     return 0
 
@@ -161,7 +159,7 @@ def remove(number: int) -> int:
 @click.argument("label")
 @click.argument("material", shell_complete=complete_material)
 def resolve(label: str, material: str) -> int:
-    """Say once what a LABEL stands for: it is remembered, on bottles and in formulas.
+    """Define what a LABEL stands for, on bottles and in formulas.
 
     A LABEL that is the name of a material keeps its meaning in formulas; only its bottles are resolved.
     """
@@ -169,7 +167,7 @@ def resolve(label: str, material: str) -> int:
     from recommender.notebook import shelf as bottles
 
     if not label.strip() or looks_like_cas(plain(label)):
-        raise BadValue("LABEL", label, "it is your own word for a bottle, not a CAS number")
+        raise BadValue("LABEL", label, "a label is your own name for a bottle, not a CAS number")
     here = workspace()
     catalogue = here.palette.catalogue
     found = here.material(material)
@@ -179,26 +177,26 @@ def resolve(label: str, material: str) -> int:
         click.echo(f'"{label}" is {found.name} from now on; bottles resolved: {count}')
     else:
         click.echo(f'bottles with the label "{label}" are {found.name}; bottles resolved: {count}')
-        printing.note(f'in formulas "{label}" is {named.name} as before.')
+        printing.note(f'in formulas "{label}" still means {named.name}.')
     return 0
 
 
 @shelf.command("import", epilog="Example: recommender shelf import data/demo/shelf.xlsx --dry-run")
 @click.argument("file", type=click.Path())
-@option("--dry-run", is_flag=True, help="Only show what would be read.")
+@option("--dry-run", is_flag=True, help="Show what would be imported, and import nothing.")
 @option(
     "--map",
     multiple=True,
     metavar="WHAT=HEADER",
-    help='Say what a column is: --map "price=Cost/kg". What: label, material, cas, dilution, solvent, '
+    help='Define a column: --map "price=Cost/kg". What: label, material, cas, dilution, solvent, '
     "amount, price, opened, lot, note.",
 )
 @output_format
 def import_(file: str, dry_run: bool, map: tuple[str, ...], form: str) -> int:
-    """Read the bottles of a spreadsheet FILE (CSV or XLSX) with the headers that it has.
+    """Import the bottles of a spreadsheet FILE (CSV or XLSX) with its own headers.
 
-    A bottle that is there already (same label, dilution and lot) is brought up to date. Where label and CAS
-    number disagree, the bottle is on the shelf with its material open until you say which.
+    A bottle already on the shelf (same label, dilution and lot) is updated. If label and CAS number disagree,
+    the bottle is imported without a material until you resolve it.
     """
     from pathlib import Path
 
@@ -236,10 +234,10 @@ def import_(file: str, dry_run: bool, map: tuple[str, ...], form: str) -> int:
     printing.show(form, data, shown, csv_columns, lambda: printing.table(shown, heads, wide))
     left, loose = [r for r in rows if r.error], [r for r in rows if _unknown(r)]
     dry = " (dry run)" if dry_run else ""
-    printing.note(f"{len(rows) - len(left)} of {len(rows)} rows read{dry}, {len(left)} left out.")
+    printing.note(f"{len(rows) - len(left)} of {len(rows)} rows imported{dry}, {len(left)} left out.")
     if loose:
         printing.note(
-            f"{len(loose)} labels are not known: say once what they are, "
+            f"{len(loose)} labels are unknown; define each one: "
             f'recommender shelf resolve "{loose[0].bottle.label if loose[0].bottle else ""}" MATERIAL'
         )
     for row in rows:
@@ -249,7 +247,7 @@ def import_(file: str, dry_run: bool, map: tuple[str, ...], form: str) -> int:
                 for slug in row.candidates
             ]
             printing.note(
-                f'line {row.line}, "{row.bottle.label}": {row.remark}. Say which: {" or ".join(ways)}'
+                f'line {row.line}, "{row.bottle.label}": {row.remark}. Resolve it with {" or ".join(ways)}'
             )
     return 0 if len(left) < len(rows) else 1
 
@@ -263,7 +261,7 @@ def _report(row: "ImportedRow", done: str, slug: str, catalogue: "Catalogue") ->
     material = catalogue.by_slug(slug).name if slug in catalogue.index else None
     remark = row.error or row.remark
     if bottle and bottle.material and bottle.material != slug:
-        conflict = f"the sheet says {catalogue.by_slug(bottle.material).name}; what is on the shelf stays"
+        conflict = f"the sheet has {catalogue.by_slug(bottle.material).name}; the shelf is unchanged"
         remark = "; ".join(filter(None, (remark, conflict)))
     return {
         "line": row.line,
@@ -285,11 +283,11 @@ def _report(row: "ImportedRow", done: str, slug: str, catalogue: "Catalogue") ->
     default="10g",
     show_default=True,
     metavar="MASS",
-    help="How much is made: 10g, 0.5kg.",
+    help="Size of the batch: 10g, 0.5kg.",
 )
 @output_format
 def cost(formula: str, batch_g: float, form: str) -> int:
-    """Tell what a batch of FORMULA costs from your bottles, and whether there is enough."""
+    """Show what a batch of FORMULA costs from your bottles, and whether there is enough."""
     from recommender.output import wording
 
     found, rows = workspace().cost(formula, batch_g)
@@ -317,7 +315,7 @@ def cost(formula: str, batch_g: float, form: str) -> int:
         "dilution_percent": "%",
         "weigh_g": "weigh g",
         "price": "price",
-        "short_g": "short g",
+        "short_g": "g missing",
     }
     printing.show(
         form,
@@ -332,13 +330,13 @@ def cost(formula: str, batch_g: float, form: str) -> int:
     if sum(row.weigh_g or row.neat_g for row in rows) > 1.001 * batch_g:
         thin = max(rows, key=lambda row: (row.weigh_g or 0.0) - row.neat_g)
         printing.note(
-            f"The bottles bring more solvent than there is room for, {thin.material.name} the most."
+            f"The bottles add more solvent than the formula has room for, {thin.material.name} the most."
         )
     unknown = [row.material.name for row in rows if row.price is None]
     printing.note(
-        f"{batch_g:g} g cost {total:g} for what has a price."
+        f"{batch_g:g} g cost {total:g}, counting materials with a price."
         if total is not None
-        else "No price on the shelf."
+        else "No bottle of these materials has a price."
     )
     if unknown:
         printing.note(f"No price is on record for {', '.join(unknown)}.")

@@ -1,4 +1,4 @@
-"""similarities: how alike all pairs of materials smell."""
+"""similarities: the likeness of all pairs of materials."""
 
 import click
 
@@ -15,10 +15,10 @@ COLUMNS = ("cas_a", "cas_b", "similarity")
 def similarities(form: str) -> int:
     """List how alike all pairs of materials smell.
 
-    Only materials with CAS numbers; as CSV it is a table to work on.
+    Only materials with a CAS number, from 0 (unlike) to 1 (alike).
     """
     found = workspace().similarities()
-    if form == "csv":  # line by line: there are many, and a reader may have seen enough
+    if form == "csv":  # line by line: there are many, and a reader may stop early
         click.echo(",".join(COLUMNS))
         for one, others in found:
             if others:

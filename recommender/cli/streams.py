@@ -1,4 +1,4 @@
-"""Output whose encoding lacks some letters: plainer characters, never an error."""
+"""Output in an encoding that lacks some characters: simpler ones instead of an error."""
 
 import codecs
 import io
@@ -7,12 +7,12 @@ import unicodedata
 
 HANDLER = "recommender.plainer"
 BARS = dict(zip("▁▂▃▄▅▆▇█", ".:-=+*%#", strict=True))
-"""Bars from low to high, in characters that every encoding has."""
+"""ASCII replacements of the bars, from low to high."""
 UNKNOWN = "?"
 
 
 def plainer(letter: str) -> str:
-    """Return what stands for a character in ASCII: the letter without its accent, else `?`.
+    """Return a character in ASCII: a bar, a letter without its accent, else `?`.
 
     >>> "".join(map(plainer, "é▁█ラ"))
     'e.#?'
@@ -22,9 +22,9 @@ def plainer(letter: str) -> str:
 
 
 def degrade() -> set[str]:
-    """Let standard output and error write in plainer characters what their encoding lacks.
+    """Have standard output and error replace characters that their encoding lacks.
 
-    Returns a set that will hold the characters for which `?` was written.
+    Returns a set that collects the characters replaced by `?`.
     """
     lost: set[str] = set()
 
@@ -43,9 +43,9 @@ def degrade() -> set[str]:
 
 
 def shown_as_unknown(lost: set[str]) -> str:
-    """Return in words that characters were lost on the way out, and a way to have them."""
+    """Return a note that characters were replaced, and how to avoid it."""
     count = f"{len(lost)} characters" if len(lost) > 1 else "a character"
     return (
         f'{sys.stdout.encoding}, the encoding of the output, lacks {count}, shown as "{UNKNOWN}"; '
-        "PYTHONIOENCODING=utf-8 keeps them."
+        "set PYTHONIOENCODING=utf-8 to print them."
     )

@@ -1,4 +1,4 @@
-"""strips: strips of materials together."""
+"""strips: materials side by side on strips."""
 
 import click
 
@@ -15,9 +15,9 @@ from recommender.cli.options import DURATION, complete_material, output_format
 )
 @output_format
 def strips(material: tuple[str, ...], hours: float, form: str) -> int:
-    """Hold strips of each MATERIAL together, at 1 %.
+    """Compare strips of each MATERIAL at 1 %.
 
-    What overpowers, what is hidden, what stands apart?
+    Which overpowers, which is masked, which does not blend in?
     """
     from recommender.output import formulas
 

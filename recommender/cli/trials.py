@@ -11,10 +11,10 @@ from recommender.errors import BadValue
 
 @group(epilog="Example: recommender trials list")
 def trials() -> None:
-    """Keep trials, and get the next version from them.
+    """Record trials, and derive the next version from them.
 
-    How each version of a formula smelled, hour by hour. Strength is said as gone, trace, clear, strong or
-    too strong, or as a number from 0 to 100; without a facet the whole smell is meant.
+    How each version of a formula smelled, hour by hour. Strength is gone, trace, clear, strong or too strong,
+    or a number from 0 to 100; a reading without a facet is of the whole smell.
     """
 
 
@@ -35,7 +35,7 @@ def add(
     smelled: tuple[tuple[float, str], ...],
     verdict: str,
 ) -> int:
-    """Write down a trial of a saved formula, with the readings that there are."""
+    """Record a trial of a saved formula, with its readings so far."""
     from recommender.model import TrialRecord
     from recommender.notebook import trials as records
     from recommender.output.trials import reading_count
@@ -57,7 +57,7 @@ def add(
 @AT
 @own_words("--verdict", callback=joined("; ", None), help="Your verdict, in your own words.")
 def read(number: int, smelled: tuple[tuple[float, str], ...], verdict: str | None) -> int:
-    """Add readings to trial NUMBER when you come back to its strip."""
+    """Add later readings to trial NUMBER."""
     from recommender.notebook import trials as records
 
     here = workspace()
@@ -76,13 +76,13 @@ def read(number: int, smelled: tuple[tuple[float, str], ...], verdict: str | Non
 
 @trials.command("import", epilog="Example: recommender trials import data/demo/readings.csv")
 @click.argument("file", type=click.Path())
-@option("--formula", metavar="NAME[@VERSION]", help="Of which formula, where no column says it.")
-@option("--dry-run", is_flag=True, help="Show what would be written, and write nothing.")
+@option("--formula", metavar="NAME[@VERSION]", help="The formula, if no column names it.")
+@option("--dry-run", is_flag=True, help="Show what would be recorded, and record nothing.")
 def import_(file: str, formula: str | None, dry_run: bool) -> int:
-    """Read trials from a table (CSV or XLSX), one reading a line: all of it, or nothing.
+    """Import trials from a table (CSV or XLSX) with one reading per line: all of it, or nothing.
 
-    Columns: hours and strength; and where there are such, formula, facet, words, day, batch_g, room_c and
-    verdict. Lines of one formula, day, batch and room are one trial.
+    Columns: hours and strength; optionally formula, facet, words, day, batch_g, room_c and verdict. Lines
+    with the same formula, day, batch and room are one trial.
     """
     from pathlib import Path
 
@@ -100,7 +100,7 @@ def import_(file: str, formula: str | None, dry_run: bool) -> int:
     for row, readings in groups:
         name = row["formula"] or formula or ""
         if not name:
-            raise row.wrong("formula", "no formula is named", "Say --formula NAME for all lines")
+            raise row.wrong("formula", "no formula is named", "Use --formula NAME for all lines")
         try:
             saved = here.version(name)
         except BadValue as error:
@@ -109,7 +109,7 @@ def import_(file: str, formula: str | None, dry_run: bool) -> int:
             raise row.wrong("formula", f'"{error.value}": {error.wanted}') from None
         batch, room = decimal(row, "batch_g"), decimal(row, "room_c")
         if batch is not None and batch <= 0:
-            raise row.wrong("batch_g", f"{batch:g} g is no batch")
+            raise row.wrong("batch_g", f"{batch:g} g is not a batch size")
         day = day_in(row, "day") or day_of("")
         record = TrialRecord(saved.name, saved.number, day, batch, room, row["verdict"], tuple(readings))
         found.append((saved, record))
@@ -123,7 +123,7 @@ def import_(file: str, formula: str | None, dry_run: bool) -> int:
     )
     printing.notes(notes)
     if dry_run:
-        printing.note("nothing was written; leave --dry-run out to write it.")
+        printing.note("nothing was recorded; run it without --dry-run to record it.")
     return 0
 
 
@@ -135,7 +135,7 @@ def list_(name: str | None, form: str) -> int:
     from recommender.output import trials as trial_words
 
     rows = [trial_words.trial_row(record) for record in workspace().trial_records(name)]
-    empty = "no trial is written down yet; see `recommender trials add --help`."
+    empty = "no trial is on record; see `recommender trials add --help`."
     columns, heads = trial_words.TRIAL_COLUMNS, trial_words.TRIAL_HEADS
     return printing.listed(rows, form, columns, heads, empty, ("readings", "verdict"))
 
@@ -144,7 +144,7 @@ def list_(name: str | None, form: str) -> int:
 @click.argument("number", type=int)
 @output_format
 def show(number: int, form: str) -> int:
-    """Show trial NUMBER hour by hour, beside what the drydown predicts."""
+    """Show trial NUMBER hour by hour, beside the prediction."""
     from recommender.output import trials as output
 
     found = workspace().trial(number)
@@ -161,13 +161,13 @@ def show(number: int, form: str) -> int:
 @trials.command(epilog="Example: recommender trials forget 1")
 @click.argument("number", type=int)
 def forget(number: int) -> int:
-    """Take trial NUMBER out."""
+    """Remove trial NUMBER."""
     from recommender.notebook import trials as records
 
     with workspace().writing(existing=True) as db:
         record = records.find(db, number)
         removed = records.forget(db, number)
-    click.echo(f"trial {number} of {record.formula}@{record.version} is taken out")
+    click.echo(f"trial {number} of {record.formula}@{record.version} is removed")
     printing.way_back(removed)
     return 0
 

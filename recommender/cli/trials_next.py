@@ -1,4 +1,4 @@
-"""trials next: the next version from the readings, taken line by line."""
+"""trials next: the next version from the readings, accepted change by change."""
 
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
@@ -17,21 +17,21 @@ if TYPE_CHECKING:
 
 @command(name="next", epilog="Example: recommender trials next morello --accept 1,2 --save")
 @click.argument("name", metavar="NAME[@VERSION]")
-@option("--until", "until_hours", type=DURATION, help="Until when facets have to live.  [default: 24h]")
+@option("--until", "until_hours", type=DURATION, help="Hour until which facets should last.  [default: 24h]")
 @option(
     "--accept",
     metavar="NUMBERS",
     multiple=True,
     callback=joined(",", None),
-    help="Which changes to take: 1,3 or all or none.",
+    help="Changes to accept: 1,3 or all or none.",
 )
 @option("--save", is_flag=True, help="Save the result as the next version.")
 @offering
 @output_format
 def next_(name: str, accept: str | None, save: bool, form: str, **given: Any) -> int:
-    """Propose the next version from how the trials of this one smelled, each change with its reason.
+    """Propose the next version from the trials of this one, each change with its reason.
 
-    Without --accept you are asked line by line on a terminal; anywhere else the proposals are only shown.
+    Without --accept you are asked for each change on a terminal; elsewhere the changes are only shown.
     """
     from recommender.output import revisions, wording
     from recommender.suggest import Request
@@ -46,7 +46,7 @@ def next_(name: str, accept: str | None, save: bool, form: str, **given: Any) ->
         heading = f"{title}, from {words_of(found.records)}:"
         printing.lines((heading, "", *revisions.change_lines(changes)))
     if accept is None and form == "table" and on_a_terminal():
-        chosen = [n for n in range(len(changes)) if click.confirm(f"take change {n + 1}?", default=True)]
+        chosen = [n for n in range(len(changes)) if click.confirm(f"accept change {n + 1}?", default=True)]
         save = save or (bool(chosen) and click.confirm("save it as the next version?", default=True))
     taken = [changes[n] for n in (range(len(changes)) if chosen is None else chosen)]
     after = applied(found.drydown, taken)
@@ -58,7 +58,7 @@ def next_(name: str, accept: str | None, save: bool, form: str, **given: Any) ->
         saved = here.save(after.formula, found.version.name, f"from {words_of(found.records)}: {done}")[-1]
     notes = [*dict.fromkeys((*found.drydown.notes, *found.revision.notes))]
     if save and not chosen:
-        notes.append("No change was accepted, so nothing was saved; say --accept 1,3 or --accept all.")
+        notes.append("No change was accepted, so nothing was saved; use --accept 1,3 or --accept all.")
     if any(one.additions for one in taken):
         notes.append(wording.SIGNS_OFF)
     rows = [revisions.change_data(n, one) for n, one in enumerate(changes, 1)]
@@ -78,16 +78,16 @@ def next_(name: str, accept: str | None, save: bool, form: str, **given: Any) ->
         if taken:
             click.echo("\n" + "\n".join(revisions.look_lines(looks)))
         if saved:
-            click.echo(f"\n{saved.title} saved" if saved.new else f"\n{saved.title} is the same")
+            click.echo(f"\n{saved.title} saved" if saved.new else f"\n{saved.title} is identical")
 
     printing.show(form, data, rows, revisions.CHANGE_COLUMNS, for_a_reader)
     if form != "json":
         printing.notes(notes)
-    return 0 if changes else printing.nothing_found("nothing to change was found in the readings.")
+    return 0 if changes else printing.nothing_found("the readings call for no change.")
 
 
 def words_of(records: "Sequence[TrialRecord]") -> str:
-    """Return the numbers of trials in words."""
+    """Return the numbers of the trials with readings, in words."""
     from recommender.output import wording
 
     numbers = wording.join(str(record.number) for record in records if record.readings)
@@ -95,7 +95,7 @@ def words_of(records: "Sequence[TrialRecord]") -> str:
 
 
 def chosen_of(text: str | None, count: int) -> list[int] | None:
-    """Return the places of the changes that are taken; None where the option is not given.
+    """Return the indices of the accepted changes, None if the option is not given.
 
     Raises
     ------
@@ -108,13 +108,13 @@ def chosen_of(text: str | None, count: int) -> list[int] | None:
         return list(range(count)) if word == "all" else []
     numbers = [part.strip() for part in word.split(",") if part.strip()]
     if not numbers or not all(n.isdigit() and 1 <= int(n) <= count for n in numbers):
-        many = f"numbers from 1 to {count}, such as 1,2" if count else "there is no change to take"
+        many = f"numbers from 1 to {count}, such as 1,2" if count else "there is no change to accept"
         raise BadValue("accept", text, f"{many}, or all or none")
     return sorted({int(n) - 1 for n in numbers})
 
 
 def on_a_terminal() -> bool:
-    """Tell whether a person can be asked."""
+    """Return whether the command can ask the user."""
     import sys
 
     return sys.stdin.isatty() and sys.stdout.isatty()

@@ -1,4 +1,4 @@
-"""trim: what is redundant."""
+"""trim: redundant materials of a formula."""
 
 import click
 
@@ -12,15 +12,15 @@ from recommender.cli.options import output_format
 @click.argument("formula", type=click.Path())
 @output_format
 def trim(formula: str, form: str) -> int:
-    """Find what is redundant in FORMULA.
+    """Find redundant materials in FORMULA.
 
-    Each material is left out in turn: what would be missed?
+    Each material is left out in turn, and the loss is measured.
     """
     from recommender.output import formulas
 
     found, contributions = workspace().trim(formula)
     rows = [formulas.spare_row(one) for one in contributions]
-    shown = [formulas.spare_words(row) for row in rows]
+    shown = [formulas.spare_words(one) for one in contributions]
     data = {"formula": found.formula.name, "rows": rows, "notes": list(found.notes)}
     columns, heads = formulas.SPARE_COLUMNS, formulas.SPARE_HEADS
     printing.show(form, data, rows, columns, lambda: printing.table(shown, heads, ("verdict",)))

@@ -1,4 +1,4 @@
-"""vary: the same idea, moved elsewhere."""
+"""vary: the same idea, moved in another direction."""
 
 from typing import Any
 
@@ -12,12 +12,12 @@ from recommender.cli.options import complete_facet, complete_material, suggestin
 
 @command(epilog="Example: recommender vary vanillin --toward chocolate")
 @click.argument("material", metavar="MATERIAL_OR_FORMULA", shell_complete=complete_material)
-@words("--toward", required=True, shell_complete=complete_facet, help="Where to go, in words.")
+@words("--toward", required=True, shell_complete=complete_facet, help="The direction, in words.")
 @suggesting
 def vary(material: str, form: str, explain: bool, **given: Any) -> int:
-    """Find what moves a material or formula elsewhere.
+    """Move a material or formula in another direction.
 
-    Toward another nut, toward chocolate, pear, smoke.
+    Find materials that move it toward another nut, chocolate, pear or smoke.
     """
     from recommender.suggest import Request
 

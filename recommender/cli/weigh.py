@@ -14,13 +14,13 @@ from recommender.cli.options import MASS, PERCENT, complete_material, market, ou
     epilog="Example: recommender weigh data/demo/morello.csv --batch 10g --resolution 0.001g --dosage 15"
 )
 @click.argument("formula", type=click.Path())
-@option("--batch", "batch_g", type=MASS, metavar="MASS", help="How much of FORMULA to weigh.  [default: 10g]")
+@option("--batch", "batch_g", type=MASS, metavar="MASS", help="Amount of FORMULA to weigh.  [default: 10g]")
 @option(
     "--finished",
     "finished_g",
     type=MASS,
     metavar="MASS",
-    help="How much finished product to make, instead of --batch; needs --dosage.",
+    help="Amount of finished product to make, instead of --batch; needs --dosage.",
 )
 @resolution("--balance")
 @option(
@@ -30,28 +30,28 @@ from recommender.cli.options import MASS, PERCENT, complete_material, market, ou
     metavar="PERCENT",
     default="5",
     show_default=True,
-    help="Largest share of a line that one digit of the balance may be; smaller lines are diluted.",
+    help="Largest acceptable share of one balance digit in a line; smaller lines are weighed as dilutions.",
 )
 @option(
     "--dosage",
     "dosage_percent",
     type=PERCENT,
     metavar="PERCENT",
-    help="The concentrate's share of the finished product.",
+    help="Share of the concentrate in the finished product.",
 )
 @option(
     "--share",
     "share_percent",
     type=PERCENT,
     metavar="PERCENT",
-    help="FORMULA's share of the concentrate.  [default: all of it]",
+    help="Share of FORMULA in the concentrate.  [default: all of it]",
 )
 @option(
     "--finished-share",
     "finished_share_percent",
     type=PERCENT,
     metavar="PERCENT",
-    help="FORMULA's share of the finished product, instead of --share.",
+    help="Share of FORMULA in the finished product, instead of --share.",
 )
 @option(
     "--carrier",
@@ -59,20 +59,20 @@ from recommender.cli.options import MASS, PERCENT, complete_material, market, ou
     default="ethanol",
     show_default=True,
     shell_complete=complete_material,
-    help="What the finished product is topped up with.",
+    help="Solvent to top up the finished product with.",
 )
-@option("--flat", is_flag=True, help="Open accords inside: all in one vessel.")
-@option("--as-written", is_flag=True, help="Keep the order of the file, not the order of weighing.")
+@option("--flat", is_flag=True, help="Weigh the materials of inner accords into one vessel.")
+@option("--as-written", is_flag=True, help="Keep the order of the file instead of the order of weighing.")
 @option("--out", metavar="FILE", help="Write a sheet: FILE.pdf to print, FILE.xlsx or FILE.csv.")
-@option("--force", is_flag=True, help="Write over a sheet that is there.")
+@option("--force", is_flag=True, help="Overwrite an existing sheet.")
 @market
 @output_format
 def weigh(formula: str, out: str | None, force: bool, form: str, flat: bool, **given: Any) -> int:
     """Plan the weighing of FORMULA.
 
-    Parts per thousand, grams, what to dilute first. Lines too small for the balance become dilutions (10
-    %, 1 %, 0.1 % ...), whose solvent is taken off the formula's own where it has some. Any two of
-    --share, --dosage and --finished-share give the third.
+    Parts per thousand, grams, and dilutions to make first. A line too small for the balance is weighed as a
+    dilution (10 %, 1 %, 0.1 % ...); its solvent is subtracted from the formula's own if there is enough. Any
+    two of --share, --dosage and --finished-share give the third.
     """
     from recommender.output import weighing, worksheet
     from recommender.weighing import WeighingRequest

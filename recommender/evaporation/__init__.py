@@ -1,8 +1,8 @@
-"""Evaporation from a smelling strip, and what a nose makes of it hour by hour.
+"""Evaporation from a surface, and what a nose makes of it hour by hour.
 
-`conditions` are what a person's own strips may change, `film` is the closed form, `strips` puts materials on
-paper, `stay` says how long they last, `facets` how present one smell is.
-All hours are for a strip at 25 C: skin is warmer and shorter.
+`conditions` are the surface and what a person's own strips may change, `film` the closed form, `surface` the
+state of what is on one, `lasting` how long materials stay, `presence` how present one facet is; `course`
+follows a formula, `gaps` finds where its facets end. The default surface is a smelling strip at 25 C.
 """
 
 from recommender.evaporation.conditions import DEFAULT_CONDITIONS, Conditions, OwnReading
@@ -11,15 +11,18 @@ from recommender.evaporation.lasting import evaporation_hours, lasting, position
 from recommender.evaporation.presence import UNNAMED, carriers, presence
 from recommender.evaporation.surface import (
     AT_ODDS,
-    StripSet,
-    first_met,
-    fresh,
+    Portion,
+    SurfaceState,
+    first_concentrations,
+    fresh_concentrations,
+    fresh_state,
+    neat_or_diluted,
     neat_strips,
-    parts_of,
+    parts_as_read,
     settle_curve,
     shift_to_class,
+    side_by_side,
     strengths,
-    strips_of,
     together,
 )
 
@@ -30,22 +33,25 @@ __all__ = [
     "Array",
     "Conditions",
     "OwnReading",
-    "StripSet",
+    "Portion",
+    "SurfaceState",
     "carriers",
     "elapsed",
     "evaporation_hours",
     "evaporation_rate",
-    "first_met",
-    "fresh",
+    "first_concentrations",
+    "fresh_concentrations",
+    "fresh_state",
     "lasting",
+    "neat_or_diluted",
     "neat_strips",
-    "parts_of",
+    "parts_as_read",
     "position",
     "presence",
     "remaining",
     "settle_curve",
     "shift_to_class",
+    "side_by_side",
     "strengths",
-    "strips_of",
     "together",
 ]

@@ -1,22 +1,33 @@
-"""How strips dry and are smelled: the still air over them, the paper, the nose, the room."""
+"""A surface and how it is smelled: size and load, still air over it, what it retains, the nose, the room.
+
+A set of these figures is a surface: the defaults are the smelling strip for which the tables hold.
+"""
 
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+import numpy as np
+import numpy.typing as npt
+
 from recommender.chemistry.vapour_pressure import GAS_CONSTANT
 
+AREA_M2 = 5e-4
+"""Wetted strip, 5 cm2."""
+LOAD_MG = 20.0
+"""Amount on the strip, 4 mg/cm2."""
 FILM_M = 2e-3
 """Still air over the strip; 1.5-3 mm fits published blotter hours."""
 NOSE_L_PER_S = 0.045
 """Air that the nose draws over the strip: it meets about 4 % of saturation."""
 PAPER_SHARE = 0.075
-"""Moles of dip that the paper holds back as if it were an inert liquid (5-10 %)."""
+"""Moles of the load that the paper retains as if it were an inert liquid (5-10 %)."""
 ROOM_C = 25.0
 """The room for which the tables hold."""
 VAPORISATION_J_PER_MOL = 60e3
 """Heat of vaporisation of a typical material: pressures rise by 8.5 % a degree (7-10 %; memory)."""
 _ZERO_C_IN_K = 273.15
+Moles = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +36,7 @@ class OwnReading:
 
     `faster` is how many times higher its pressure reads than in the table, `stronger` how many times stronger
     it is in air; `hours` when it was no longer clear, `table_hours` when it should have been [h], None where
-    the readings do not say.
+    the readings do not show it.
     """
 
     faster: float
@@ -36,20 +47,29 @@ class OwnReading:
 
 @dataclass(frozen=True, slots=True)
 class Conditions:
-    """What a person's own strips may change; the defaults are those of the tables.
+    """A surface and what a person's own strips may change; the defaults are the strip of the tables.
 
     Attributes
     ----------
     film_m : float
-        Still air over the strip [m]: all times grow with it.
+        Still air over the surface [m]: all times grow with it.
     nose_l_per_s : float
-        Air that the nose draws over the strip [L/s]: the more, the thinner what it meets.
+        Air that the nose draws over the surface [L/s]: the more, the thinner what it meets.
     paper_share : float
-        Moles retained by the paper, as a share of the dip: the tail of every smell grows with it.
+        Moles retained by the paper, as a share of the load: the tail of every smell grows with it.
     temperature_c : float
         The room [C].
     own : mapping of str -> OwnReading
         Materials with strips of their own, by slug.
+    area_m2 : float
+        Wetted area [m2].
+    load_mg : float
+        What is put on it [mg].
+    reservoir_mol : float
+        Involatile moles of the surface itself, whatever the load [mol]; none in paper.
+    sinks : mapping of str -> float
+        How fast the surface takes up a component, by its name, as a rate constant like that of evaporation
+        [mol/s]; paper takes up nothing.
     """
 
     film_m: float = FILM_M
@@ -57,11 +77,19 @@ class Conditions:
     paper_share: float = PAPER_SHARE
     temperature_c: float = ROOM_C
     own: Mapping[str, OwnReading] = field(default_factory=dict)
+    area_m2: float = AREA_M2
+    load_mg: float = LOAD_MG
+    reservoir_mol: float = 0.0
+    sinks: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def pressure_factor(self) -> float:
         """How many times higher pressures are in this room than at 25 C."""
         return pressure_factor(self.temperature_c)
+
+    def inert_moles(self, volatile: Moles, involatile: Moles) -> Moles:
+        """Return the moles that dilute what evaporates: involatile, and retained by the surface [mol]."""
+        return involatile + self.paper_share * (volatile + involatile) + self.reservoir_mol
 
 
 def pressure_factor(temperature_c: float) -> float:

@@ -1,4 +1,4 @@
-"""A formula on a strip: intensity of every facet over time, its ends and its gaps.
+"""A formula on a surface: intensity of every facet over time, its ends and its gaps.
 
 Components are the molecules and parts of all materials. Near-identical odours add their doses before the
 curve is read; different odours add by a p-norm.
@@ -6,17 +6,24 @@ curve is read; different odours add by a p-norm.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from recommender.chemistry import odour_strength
 from recommender.errors import BadTable
-from recommender.evaporation.conditions import DEFAULT_CONDITIONS, NOSE_L_PER_S, Conditions
-from recommender.evaporation.film import Array, evaporation_rate, remaining
+from recommender.evaporation.conditions import DEFAULT_CONDITIONS, Conditions
+from recommender.evaporation.film import Array
 from recommender.evaporation.presence import part_weights
-from recommender.evaporation.surface import DIP_MG, HOUR, MIXTURE_POWER, parts_of
+from recommender.evaporation.surface import (
+    MIXTURE_POWER,
+    Portion,
+    SurfaceState,
+    eighth_power,
+    eighth_root,
+    fresh_state,
+    parts_as_read,
+)
 from recommender.model import Amount
 from recommender.similarity.odour_space import OdourSpace
 
@@ -24,50 +31,34 @@ MASKING = 0.147
 """How far the rest hides one odour, fitted to panel means of binary mixtures; source as `MIXTURE_POWER`."""
 NEAR_IDENTICAL = 0.985
 """Whole-smell likeness from which two molecules count as one odour and add their doses."""
+UNKNOWN_MOLAR_MASS = 400.0
+"""Of a resin or an own material of which it is not known [g/mol] (memory)."""
 HOURS = np.geomspace(1 / 60, 168, 60)
 """A minute to a week."""
 
 
 @dataclass(frozen=True)
-class Film:
-    """What is on the strip, by component: arrays (components,), `weights` (components, facets).
+class FormulaFilm(SurfaceState):
+    """A formula on a surface: its state, arrays (components,), and whose the components are.
 
-    `owner` is the place of the material in `amounts`; components of one `group` add their doses.
+    `owner` is the place of the material in `amounts`; components of one `group` add their doses; `weights`
+    (components, facets) are how much each shows of a facet, `log_error` by how many decades its pressure may
+    be off.
     """
 
     amounts: tuple[Amount, ...]
     facets: tuple[str, ...]
     owner: npt.NDArray[np.intp]
     group: npt.NDArray[np.intp]
-    moles: Array
-    rates: Array
-    molar: Array
-    i_max: Array
-    half: Array
-    width: Array
     log_error: Array
     weights: Array
-    inert: float
-    nose_l_per_s: float = NOSE_L_PER_S
-
-    def left(self, hours: npt.ArrayLike) -> Array:
-        """Return the moles left, shape (times, components)."""
-        seconds = np.asarray(hours, float) * HOUR
-        return np.asarray(remaining(self.moles[None], self.rates[None], [self.inert], seconds)[0], float)
-
-    def intensities(self, left: Array) -> Array:
-        """Return the intensity of each component alone, shape (times, components)."""
-        total = left.sum(axis=1) + self.inert
-        emitted = 1e6 * left * (self.rates * self.molar)
-        met = emitted / np.maximum(total, 1e-300)[:, None] / self.nose_l_per_s
-        return np.asarray(odour_strength.logistic(met, self.i_max, self.half, self.width), float)
 
 
 @dataclass(frozen=True)
 class Course:
     """A formula over time: `facets` (times, facets), `whole` (times,), `owners` (times, materials)."""
 
-    film: Film
+    film: FormulaFilm
     hours: Array
     facets: Array
     whole: Array
@@ -80,8 +71,8 @@ def film_of(
     index: Mapping[str, int],
     crystals: bool = False,
     conditions: Conditions = DEFAULT_CONDITIONS,
-) -> Film:
-    """Put amounts on a strip, 20 mg on 5 cm2.
+) -> FormulaFilm:
+    """Return a formula that has just been put on a surface.
 
     Parameters
     ----------
@@ -93,51 +84,39 @@ def film_of(
     crystals : bool
         Take solids as crystals that evaporate at their own pressure instead of dissolved.
     conditions : Conditions
-        The strip's air, paper, nose and room, and materials that read otherwise than the table.
+        The surface, its air and room, the nose, and materials that read otherwise than the table.
 
     Raises
     ------
     BadTable
-        Nothing on the strip evaporates, as far as is known.
+        Nothing of it evaporates, as far as is known.
     """
-    cells, inert = [], 0.0
+    portions, involatile, found = [], 0.0, []
     for place, amount in enumerate(amounts):
-        weights = part_weights(amount.material, space, index)
-        parts = parts_of(amount.material, conditions)
+        parts = parts_as_read(amount.material, conditions)
         if not parts:
-            inert += DIP_MG * 1e-3 * amount.mass_fraction / (amount.material.molar_mass or 400.0)
-        for part, weight in zip(parts, weights, strict=True):
-            moles = DIP_MG * 1e-3 * amount.mass_fraction * part.mass_fraction / part.molar_mass
-            if part.pressure_pa <= 0:
-                inert += moles
-                continue
-            pressure = part.crystal_pa if crystals and part.crystal_pa else part.pressure_pa
-            curve = part.curve
-            shape = (curve.i_max, curve.log10_half, curve.width) if curve else (0.0, 0.0, 1.0)
-            cells.append((place, part.name, moles, pressure, part.molar_mass, *shape, part.log_error, weight))
-    if not cells:
+            mass = conditions.load_mg * 1e-3 * amount.mass_fraction
+            involatile += mass / (amount.material.molar_mass or UNKNOWN_MOLAR_MASS)
+        for part, weight in zip(parts, part_weights(amount.material, space, index), strict=True):
+            portions.append(Portion(part, amount.mass_fraction * part.mass_fraction, crystals))
+            if part.pressure_pa > 0:
+                found.append((place, part.name, part.log_error, weight))
+    if not found:
         strip = ", ".join(amount.material.name for amount in amounts)
         remedy = "An own material needs a pressure and a molar mass: see `recommender materials add --help`"
         raise BadTable(
             strip, "how it evaporates is not known, so it cannot be followed on a strip", remedy=remedy
         )
-    owner, names, moles_, pressures, molar, i_max, half, width, errors, weights_ = zip(*cells, strict=True)
-    moles_of = np.array(moles_, float)
-    return Film(
-        tuple(amounts),
-        space.facets,
-        np.array(owner, np.intp),
-        _groups(names, moles_of, space, index),
-        moles_of,
-        evaporation_rate(pressures, molar, conditions),
-        np.array(molar, float),
-        np.array(i_max, float),
-        np.array(half, float),
-        np.array(width, float),
-        np.array(errors, float),
-        np.array(weights_, float),
-        inert + conditions.paper_share * (moles_of.sum() + inert),
-        conditions.nose_l_per_s,
+    owner, names, errors, weights = zip(*found, strict=True)
+    state = fresh_state([portions], involatile, conditions).alone(0)
+    return FormulaFilm(
+        **vars(state),
+        amounts=tuple(amounts),
+        facets=space.facets,
+        owner=np.array(owner, np.intp),
+        group=_groups(names, state.moles, space, index),
+        log_error=np.array(errors, float),
+        weights=np.array(weights, float),
     )
 
 
@@ -163,7 +142,7 @@ def _groups(
     return group
 
 
-def doses_added(film: Film, alone: Array) -> Array:
+def doses_added(film: FormulaFilm, alone: Array) -> Array:
     """Return intensities (times, components) in which one odour's components share its joint intensity.
 
     Each component's concentration is turned into that of the group's leader that smells as strong; the sum
@@ -175,7 +154,7 @@ def doses_added(film: Film, alone: Array) -> Array:
         if len(members) < 2:
             continue
         lead = members[np.argmax(alone[0, members])]
-        top, half, width = film.i_max[lead], film.half[lead], film.width[lead]
+        top, half, width = film.i_max[lead], film.log10_half[lead], film.width[lead]
         level = np.clip(alone[:, members], 1e-12, 0.999 * top)
         dose = 10.0 ** (half - width * np.log(top / level - 1.0))
         dose = np.where(alone[:, members] > 1e-12, dose, 0.0)
@@ -188,16 +167,14 @@ def doses_added(film: Film, alone: Array) -> Array:
     return result
 
 
-def course(film: Film, hours: npt.ArrayLike = HOURS) -> Course:
+def course(film: FormulaFilm, hours: npt.ArrayLike = HOURS) -> Course:
     """Return the formula over time."""
     times = np.asarray(hours, float)
-    heard = doses_added(film, film.intensities(film.left(times)))
-    powered = heard**MIXTURE_POWER
-    facets = (powered @ film.weights**MIXTURE_POWER) ** (1.0 / MIXTURE_POWER)
+    powered = eighth_power(doses_added(film, film.at(times)))
+    facets = eighth_root(powered @ eighth_power(film.weights))
     owners = np.zeros((len(times), len(film.amounts)))
     np.add.at(owners.T, film.owner, powered.T)
-    whole = powered.sum(axis=1) ** (1.0 / MIXTURE_POWER)
-    return Course(film, times, facets, whole, owners ** (1.0 / MIXTURE_POWER))
+    return Course(film, times, facets, eighth_root(powered.sum(axis=1)), eighth_root(owners))
 
 
 def masked(own: Array, whole: Array) -> Array:
@@ -206,21 +183,16 @@ def masked(own: Array, whole: Array) -> Array:
     return np.asarray(own**2 / np.maximum(own + MASKING * rest, 1e-300), float)
 
 
-def with_added(film: Film, extra: Film, mass_share: float) -> Film:
-    """Return a film in which `extra` makes up `mass_share` of the whole; both were made from full dips."""
+def with_added(film: FormulaFilm, extra: FormulaFilm, mass_share: float) -> FormulaFilm:
+    """Return a film in which `extra` makes up `mass_share` of the whole; both were made from full loads."""
     keep = 1.0 - mass_share
     amounts = [replace(a, mass_fraction=a.mass_fraction * keep) for a in film.amounts]
     amounts += [replace(a, mass_fraction=a.mass_fraction * mass_share) for a in extra.amounts]
-    joined: dict[str, Any] = {
-        name: np.concatenate([getattr(film, name), getattr(extra, name)])
-        for name in ("rates", "molar", "i_max", "half", "width", "log_error", "weights")
-    }
     return replace(
-        film,
+        film.mixed_with(extra, mass_share),
         amounts=tuple(amounts),
         owner=np.concatenate([film.owner, extra.owner + len(film.amounts)]),
         group=np.concatenate([film.group, extra.group + film.group.max() + 1]),
-        moles=np.concatenate([film.moles * keep, extra.moles * mass_share]),
-        inert=film.inert * keep + extra.inert * mass_share,
-        **joined,
+        log_error=np.concatenate([film.log_error, extra.log_error]),
+        weights=np.concatenate([film.weights, extra.weights]),
     )

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from recommender.chemistry import odour_strength
-from recommender.evaporation.course import HOURS, Course, Film, course, doses_added
+from recommender.evaporation.course import HOURS, Course, FormulaFilm, course, doses_added
 from recommender.evaporation.film import Array, last_above
-from recommender.evaporation.surface import MIXTURE_POWER
+from recommender.evaporation.surface import eighth_power, eighth_root
 
 HORIZON_H = 24.0 * 365
 _LONG_HOURS = np.geomspace(1 / 60, HORIZON_H, 110)
@@ -29,7 +29,7 @@ class FacetEnd:
     high: float | None
 
 
-def ends(dissolved: Film, crystals: Film) -> dict[str, dict[str, FacetEnd]]:
+def ends(dissolved: FormulaFilm, crystals: FormulaFilm) -> dict[str, dict[str, FacetEnd]]:
     """Return when each facet is no longer *clear* (6 of 100) and no longer *just there* (1.4).
 
     The band spans dissolved and crystalline solids, and what the pressure of the part that carries the facet
@@ -48,11 +48,11 @@ def ends(dissolved: Film, crystals: Film) -> dict[str, dict[str, FacetEnd]]:
     return found
 
 
-def _end(film: Film, column: int, hours: Sequence[float | None]) -> FacetEnd:
+def _end(film: FormulaFilm, column: int, hours: Sequence[float | None]) -> FacetEnd:
     known = [h for h in hours if h is not None]
     if hours[0] is None:
         return FacetEnd(None, None, None)
-    shown = film.intensities(film.left([hours[0]]))[0] * film.weights[:, column]
+    shown = film.at([hours[0]])[0] * film.weights[:, column]
     factor = max(BAND, float(10.0 ** film.log_error[int(shown.argmax())]))
     return FacetEnd(hours[0], min(known) / factor, max(known) * factor)
 
@@ -86,9 +86,9 @@ def gaps(found: Course) -> list[Gap]:
             continue
         place = int(np.flatnonzero(fallen)[0])
         lost.append((facet, float(found.hours[place]), column, top, float(line[top])))
-    heard = _heard(found, [top for *_, top, _ in lost])
+    perceived = _perceived(found, [top for *_, top, _ in lost])
     fallen_out = [
-        Gap(facet, hours, _carried(found.film, heard[top], column), peak)
+        Gap(facet, hours, _carried(found.film, perceived[top], column), peak)
         for facet, hours, column, top, peak in lost
     ]
     loud = float(found.whole.max())
@@ -100,19 +100,18 @@ def _lost(gap: Gap, loud: float) -> float:
     return gap.peak / max(loud, 1e-9) * math.log(HOURS[-1] / gap.hours + 1.0)
 
 
-def _heard(found: Course, places: Sequence[int]) -> dict[int, Array]:
+def _perceived(found: Course, places: Sequence[int]) -> dict[int, Array]:
     """Return the intensity of each component at some times of a course, by the place of the time."""
     film, wanted = found.film, sorted(set(places))
     if not wanted:
         return {}
-    heard = doses_added(film, film.intensities(film.left(found.hours[wanted])))
-    return dict(zip(wanted, heard, strict=True))
+    return dict(zip(wanted, doses_added(film, film.at(found.hours[wanted])), strict=True))
 
 
-def _carried(film: Film, heard: Array, column: int, least: float = 0.3) -> tuple[str, ...]:
+def _carried(film: FormulaFilm, perceived: Array, column: int, least: float = 0.3) -> tuple[str, ...]:
     """Return the materials that carry a facet, the strongest first."""
     powered = np.zeros(len(film.amounts))
-    np.add.at(powered, film.owner, (heard * film.weights[:, column]) ** MIXTURE_POWER)
-    own = powered ** (1.0 / MIXTURE_POWER)
+    np.add.at(powered, film.owner, eighth_power(perceived * film.weights[:, column]))
+    own = eighth_root(powered)
     order = np.argsort(-own, kind="stable")
     return tuple(film.amounts[i].material.name for i in order if own[i] >= least * max(own.max(), 1e-9))

@@ -7,8 +7,8 @@ import numpy.typing as npt
 
 from recommender.chemistry import odour_strength as strength
 from recommender.chemistry import vapour_pressure
-from recommender.evaporation.film import Array, last_above, remaining
-from recommender.evaporation.surface import HOUR, neat_strips, together
+from recommender.evaporation.film import Array, last_above
+from recommender.evaporation.surface import neat_strips, together
 from recommender.model import Lasting, Material
 
 _WEAKNESS = ["measured", "published", "user", "common practice", "estimated", "memory"]
@@ -30,9 +30,8 @@ def evaporation_hours(materials: Sequence[Material]) -> Array:
     By evaporation alone, as the position (top, heart, base) is: odour strength does not enter.
     """
     strips = neat_strips(materials)
-    left = remaining(strips.moles, strips.rates, strips.inert, _GRID_H * HOUR)
-    mass = (left * strips.molar[:, None, :]).sum(axis=2)
-    start = (strips.moles * strips.molar).sum(axis=1)
+    mass = (strips.left(_GRID_H) * strips.molar_mass[:, None, :]).sum(axis=2)
+    start = (strips.moles * strips.molar_mass).sum(axis=1)
     return _last_hours(mass, 0.25 * start)
 
 
@@ -64,9 +63,7 @@ def lasting(
     """
     ends = []
     for dissolved in (False, True):
-        strips = neat_strips(materials, dissolved)
-        left = remaining(strips.moles, strips.rates, strips.inert, _GRID_H * HOUR)
-        ends.append(_last_hours(together(strips.intensities(left)), level))
+        ends.append(_last_hours(together(neat_strips(materials, dissolved).at(_GRID_H)), level))
     evaporation = evaporation_hours(materials)
     found: list[Lasting | None] = []
     for material, crystal, film, gone in zip(materials, *ends, evaporation, strict=True):

@@ -7,7 +7,7 @@ import numpy.typing as npt
 
 from recommender.chemistry import odour_strength
 from recommender.evaporation.film import Array
-from recommender.evaporation.surface import StripSet, together
+from recommender.evaporation.surface import SurfaceState, together
 from recommender.model import Material
 from recommender.similarity.odour_space import OdourSpace
 
@@ -33,7 +33,7 @@ def carriers(
 ) -> Array:
     """Return how far each part of each material carries the wanted facets, shape (materials, parts).
 
-    A part that is a material of its own carries what its labels say, an unnamed one what its class is
+    A part that is a material of its own carries what its labels name, an unnamed one what its class is
     known for; where none carries the facet, all do alike.
 
     Parameters
@@ -99,25 +99,30 @@ def _carried_by(part: str, wanted: Mapping[str, float], carried: Array, index: M
 
 
 def presence(
-    strips: StripSet, weights: npt.ArrayLike, carriers: npt.ArrayLike, start_hours: float, end_hours: float
+    surfaces: SurfaceState,
+    weights: npt.ArrayLike,
+    carriers: npt.ArrayLike,
+    start_hours: float,
+    end_hours: float,
 ) -> tuple[Array, Array]:
-    """Return the soft presence of a facet over a window and at its end, 0-1 for each strip.
+    """Return the soft presence of a facet over a window and at its end, 0-1 for each surface.
 
     S / (S + 6) with S = weight x intensity of the parts that carry the facet; over the window it is
     averaged over log time.
 
     Parameters
     ----------
-    strips : StripSet
-    weights : array_like, shape (strips,)
+    surfaces : SurfaceState
+        Side by side.
+    weights : array_like, shape (surfaces,)
         Weight of the facet in each material, 0-1.
-    carriers : array_like, shape (strips, components)
+    carriers : array_like, shape (surfaces, components)
         How far each part carries the facet, 0-1.
     start_hours, end_hours : float
         The window [h].
     """
     hours = np.geomspace(start_hours, end_hours, 16)
-    carried = strips.at(hours) * np.asarray(carriers, float)[:, None, :]
+    carried = surfaces.at(hours) * np.asarray(carriers, float)[:, None, :]
     facet = np.asarray(weights, float)[:, None] * together(carried)
     soft = odour_strength.soft(facet)
     return np.asarray(soft.mean(axis=1), float), np.asarray(soft[:, -1], float)

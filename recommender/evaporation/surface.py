@@ -1,62 +1,156 @@
-"""Smelling strips: what is on them, what the nose meets, how strong it smells."""
+"""What is on a surface: the moles left of it, what the nose meets, how strong it smells."""
 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any, NamedTuple, Self
 
 import numpy as np
 import numpy.typing as npt
 
 from recommender.chemistry import odour_strength as strength
-from recommender.evaporation.conditions import DEFAULT_CONDITIONS, NOSE_L_PER_S, Conditions
-from recommender.evaporation.film import Array, elapsed, evaporation_rate, remaining
+from recommender.evaporation.conditions import DEFAULT_CONDITIONS, Conditions
+from recommender.evaporation.film import Array, elapsed, evaporation_rate, left_at, remaining
 from recommender.model import Component, Curve, Material
 
-DIP_MG = 20.0
-"""Amount on the strip, 4 mg/cm2."""
 CARRIER_MOLAR_MASS = 134.17
 """Dipropylene glycol, in which dilutions are smelled [g/mol]."""
 MIXTURE_POWER = 8.0
 """Exponent of the p-norm that adds odours, fitted to panel means of 198 binary mixtures
 (Ma, Tang, Thomas-Danguin, Xu 2021, doi 10.15454/51OVY6)."""
 AT_ODDS = {"curve": 3.0, "threshold": 2.5, "class": 1.5}
-"""By what a curve rests on: one that makes a strip more times weaker or stronger than its class says is moved
+"""By what a curve rests on: one that makes a strip more times weaker or stronger than its class is moved
 to that bound and marked doubtful: the pressure that it is read with, or the curve itself, must be off. Single
 thresholds scatter more than curves and are bounded more tightly."""
 MINUTE, HOUR = 60.0, 3600.0
+_BLANK = {
+    "moles": 0.0,
+    "rates": 0.0,
+    "sinks": 0.0,
+    "molar_mass": 1.0,
+    "i_max": 0.0,
+    "log10_half": 0.0,
+    "width": 1.0,
+}
+"""What stands in an array where there is no component."""
+_LEAST = 1e-300
+"""Stands in for nothing where a logarithm is taken or something divided."""
 
 
 @dataclass(frozen=True)
-class StripSet:
-    """StripSet side by side: arrays (strips, components), `inert` moles (strips,).
+class SurfaceState:
+    """What has been put on a surface: arrays (components,), or (surfaces, components) for several.
 
-    A component without a smell has `i_max` 0.
+    A method's `moles` are shaped (..., times, components).
+
+    Attributes
+    ----------
+    moles : ndarray, shape (..., components)
+        Amounts at the start [mol].
+    rates : ndarray, shape (..., components)
+        Rate constants of evaporation [mol/s].
+    sinks : ndarray, shape (..., components)
+        Rate constants of what the surface itself takes up [mol/s]; it has left but is not smelled.
+    molar_mass : ndarray, shape (..., components)
+        [g/mol].
+    i_max, log10_half, width : ndarray, shape (..., components)
+        Dose-response curves, see `Curve`; a component without a smell has `i_max` 0.
+    inert : ndarray, shape (...,)
+        Involatile moles that dilute the rest [mol].
+    nose_l_per_s : float
+        Air that the nose draws over the surface [L/s].
     """
 
     moles: Array
     rates: Array
-    molar: Array
-    inert: Array
+    sinks: Array
+    molar_mass: Array
     i_max: Array
-    half: Array
+    log10_half: Array
     width: Array
-    nose_l_per_s: float = NOSE_L_PER_S
+    inert: Array
+    nose_l_per_s: float
+
+    @property
+    def losses(self) -> Array:
+        """How fast each component leaves, into the air or into the surface: rate constants [mol/s]."""
+        return self.rates + self.sinks
+
+    def left(self, hours: npt.ArrayLike) -> Array:
+        """Return the moles left at some hours, shape (..., times, components)."""
+        return remaining(self.moles, self.losses, self.inert, np.asarray(hours, float) * HOUR)
+
+    def left_at(self, warp: Array) -> Array:
+        """Return the moles left at a warp of the time, shape (..., times, components); see `film`."""
+        return left_at(warp, self.moles, self.losses)
+
+    def elapsed(self, warp: Array) -> Array:
+        """Return the seconds at a warp of the time, shape (..., times); see `film`."""
+        return elapsed(warp, self.moles, self.losses, self.inert)
+
+    def total(self, moles: Array) -> Array:
+        """Return all moles that are there with so many left of the components, shape (..., times)."""
+        return np.asarray(moles.sum(axis=-1) + self.inert[..., None], float)
 
     def concentrations(self, moles: Array) -> Array:
-        """Return what the nose meets of each component [ug/L]; moles (strips, times, components)."""
-        total = moles.sum(axis=2) + self.inert[:, None]
-        emitted = moles * (self.rates * self.molar)[:, None, :]
-        return np.asarray(1e6 * emitted / np.maximum(total, 1e-300)[:, :, None] / self.nose_l_per_s, float)
+        """Return what the nose meets of each component [ug/L]."""
+        return np.asarray(self._emission(moles) * self._in_air(self.total(moles))[..., None], float)
 
-    def intensities(self, moles: Array) -> Array:
-        """Return the perceived intensity 0-100 of each component, shape (strips, times, components)."""
-        curves = (self.i_max[:, None, :], self.half[:, None, :], self.width[:, None, :])
-        return strength.logistic(self.concentrations(moles), *curves)
+    def intensities(self, moles: Array, total: Array | None = None) -> Array:
+        """Return the perceived intensity 0-100 of each component.
+
+        `total`, shape (..., times), are the moles of the whole of which these are a part, by default these
+        alone. It may have more axes in front, for the same part in several wholes: the result has them too.
+        """
+        width = self.width[..., None, :]
+        emitted = np.log10(np.maximum(self._emission(moles), _LEAST))
+        below = np.log10(self._in_air(self.total(moles) if total is None else total))[..., None] / -width
+        below += (self.log10_half[..., None, :] - emitted) / width
+        return strength.level_below_half(below, self.i_max[..., None, :])
 
     def at(self, hours: npt.ArrayLike) -> Array:
-        """Return the intensity of each component at given hours, shape (strips, times, components)."""
-        seconds = np.asarray(hours, float) * HOUR
-        return self.intensities(remaining(self.moles, self.rates, self.inert, seconds))
+        """Return the intensity of each component at some hours, shape (..., times, components)."""
+        return self.intensities(self.left(hours))
+
+    def first_smelled(self) -> Array:
+        """Return the moles left when a surface is first smelled, shape (..., 1, components).
+
+        That is after one minute, or when half of its most volatile part has gone if that is sooner: what
+        leaves within seconds is judged while it is there.
+        """
+        quickest = np.maximum(self.losses.max(axis=-1), _LEAST)
+        half_gone = self.elapsed((math.log(2.0) / quickest)[..., None])
+        return self.left(np.minimum(half_gone, MINUTE) / HOUR)
+
+    def mixed_with(self, other: Self, share: float) -> Self:
+        """Return this surface with another's components added; they make up `share` of the whole mass.
+
+        Both stand alone, with the same load.
+        """
+        joined: dict[str, Any] = {
+            name: np.concatenate([getattr(self, name), getattr(other, name)]) for name in _BLANK
+        }
+        moles = np.concatenate([self.moles * (1.0 - share), other.moles * share])
+        joined["inert"] = self.inert * (1.0 - share) + other.inert * share
+        return replace(self, **joined | {"moles": moles})
+
+    def alone(self, row: int) -> "SurfaceState":
+        """Return one of several surfaces, what evaporates from it only: arrays (components,)."""
+        volatile = self.rates[row] > 0
+        picked: dict[str, Any] = {
+            name: values[row] if values.ndim == 1 else values[row, volatile]
+            for name, values in vars(self).items()
+            if isinstance(values, np.ndarray)
+        }
+        return SurfaceState(**picked, nose_l_per_s=self.nose_l_per_s)
+
+    def _emission(self, moles: Array) -> Array:
+        """Return what each component gives off, times all moles that are there [g mol/s]."""
+        return moles * (self.rates * self.molar_mass)[..., None, :]
+
+    def _in_air(self, total: Array) -> Array:
+        """Return what the nose meets of an emission of 1 g mol/s [ug/L]."""
+        return 1e6 / np.maximum(total, _LEAST) / self.nose_l_per_s
 
 
 def together(intensities: Array, power: float = MIXTURE_POWER) -> Array:
@@ -66,76 +160,123 @@ def together(intensities: Array, power: float = MIXTURE_POWER) -> Array:
     return np.asarray(top[..., 0] * (share**power).sum(axis=-1) ** (1.0 / power), float)
 
 
-def strips_of(
+def eighth_power(values: Array) -> Array:
+    """Return values to the power of the mixture norm, 8, by squaring: intensities become what adds up."""
+    squared = values * values
+    squared *= squared
+    squared *= squared
+    return squared
+
+
+def eighth_root(values: Array) -> Array:
+    """Return the intensity of odours from the sum of their eighth powers."""
+    return np.asarray(np.sqrt(np.sqrt(np.sqrt(values))), float)
+
+
+class Portion(NamedTuple):
+    """A component as a mass fraction of what is put on a surface; `crystals` if it stays solid there."""
+
+    component: Component
+    mass_fraction: float
+    crystals: bool = False
+
+
+def fresh_state(
+    portions: Sequence[Sequence[Portion]],
+    involatile: float = 0.0,
+    conditions: Conditions = DEFAULT_CONDITIONS,
+) -> SurfaceState:
+    """Return surfaces on which something has just been put, side by side: arrays (surfaces, components).
+
+    Parameters
+    ----------
+    portions : sequence of sequences of Portion
+        What is on each surface; one without a pressure counts as involatile, and keeps its column.
+    involatile : float
+        Further involatile moles on each, of solvent or resin [mol].
+    conditions : Conditions
+        The surface: area, load, air, what it retains and takes up, nose and room.
+    """
+    shape = len(portions), max((len(row) for row in portions), default=1)
+    arrays = {name: np.full(shape, blank) for name, blank in _BLANK.items()}
+    fixed = np.full(len(portions), involatile)
+    places, cells = [], []
+    for row, line in enumerate(portions):
+        for column, (part, share, crystals) in enumerate(line):
+            amount = conditions.load_mg * 1e-3 * share / part.molar_mass
+            if part.pressure_pa <= 0:
+                fixed[row] += amount
+                continue
+            pressure = (crystals and part.crystal_pa) or part.pressure_pa
+            curve = part.curve
+            shown = (curve.i_max, curve.log10_half, curve.width) if curve else (0.0, 0.0, 1.0)
+            places.append((row, column))
+            cells.append((amount, pressure, conditions.sinks.get(part.name, 0.0), part.molar_mass, *shown))
+    if cells:
+        at, filled = tuple(np.array(places).T), np.array(cells).T
+        filled[1] = evaporation_rate(filled[1], filled[3], conditions)
+        for values, column_of in zip(arrays.values(), filled, strict=True):
+            values[at] = column_of
+    inert = conditions.inert_moles(arrays["moles"].sum(axis=1), fixed)
+    return SurfaceState(**arrays, inert=inert, nose_l_per_s=conditions.nose_l_per_s)
+
+
+def side_by_side(states: Sequence[SurfaceState]) -> SurfaceState:
+    """Return several sets of surfaces as one; they are smelled by the same nose."""
+    columns = max(state.moles.shape[1] for state in states)
+    joined: dict[str, Any] = {"inert": np.concatenate([state.inert for state in states])}
+    for name, blank in _BLANK.items():
+        padded = [
+            np.pad(values, ((0, 0), (0, columns - values.shape[1])), constant_values=blank)
+            for values in (getattr(state, name) for state in states)
+        ]
+        joined[name] = np.concatenate(padded)
+    return SurfaceState(**joined, nose_l_per_s=states[0].nose_l_per_s)
+
+
+def neat_or_diluted(
     parts: Sequence[Sequence[Component]],
     dilution: float = 1.0,
     dissolved: bool = False,
     conditions: Conditions = DEFAULT_CONDITIONS,
-) -> StripSet:
-    """Return strips of 20 mg on 5 cm2.
+) -> SurfaceState:
+    """Return surfaces with one material each, side by side.
 
     Parameters
     ----------
     parts : sequence of sequences of Component
-        What each strip holds.
+        What each material consists of.
     dilution : float
         Mass fraction in dipropylene glycol; 1 is neat.
     dissolved : bool
         Take neat solids as their subcooled liquid instead of as crystals.
     conditions : Conditions
-        The strip's air, paper, nose and room.
+        The surface, its air and room, and the nose.
     """
-    width = max((len(p) for p in parts), default=1)
-    shape = (len(parts), width)
-    moles, rates, i_max, half = (np.zeros(shape) for _ in range(4))
-    molar, spread = np.ones(shape), np.ones(shape)
-    inert = np.full(len(parts), DIP_MG * 1e-3 * (1.0 - dilution) / CARRIER_MOLAR_MASS)
-    for row, components in enumerate(parts):
-        for column, part in enumerate(components):
-            amount = DIP_MG * 1e-3 * dilution * part.mass_fraction / part.molar_mass
-            if part.pressure_pa <= 0:
-                inert[row] += amount
-                continue
-            crystals = part.crystal_pa if len(components) == 1 and dilution == 1.0 and not dissolved else None
-            moles[row, column], molar[row, column] = amount, part.molar_mass
-            rates[row, column] = evaporation_rate(crystals or part.pressure_pa, part.molar_mass, conditions)
-            if (curve := part.curve) is not None:
-                i_max[row, column], half[row, column], spread[row, column] = (
-                    curve.i_max,
-                    curve.log10_half,
-                    curve.width,
-                )
-    inert += conditions.paper_share * (moles.sum(axis=1) + inert)
-    return StripSet(moles, rates, molar, inert, i_max, half, spread, conditions.nose_l_per_s)
+    solid = dilution == 1.0 and not dissolved
+    portions = [
+        [Portion(part, dilution * part.mass_fraction, solid and len(components) == 1) for part in components]
+        for components in parts
+    ]
+    carrier = conditions.load_mg * 1e-3 * (1.0 - dilution) / CARRIER_MOLAR_MASS
+    return fresh_state(portions, carrier, conditions)
 
 
-def first_smelled(strips: StripSet) -> Array:
-    """Return the moles left when a strip is first smelled, shape (strips, 1, components).
-
-    That is after one minute, or when half of its most volatile part has gone if that is sooner: what has
-    left the paper within seconds is judged while it is there.
-    """
-    quickest = np.maximum(strips.rates.max(axis=1), 1e-300)
-    warp = (math.log(2.0) / quickest)[:, None]
-    half_gone = elapsed(warp, strips.moles, strips.rates, strips.inert)
-    return remaining(strips.moles, strips.rates, strips.inert, np.minimum(half_gone, MINUTE))
-
-
-def first_met(parts: Sequence[Component], dilution: float) -> Array:
+def first_concentrations(parts: Sequence[Component], dilution: float) -> Array:
     """Return what the nose meets of each part when a strip is first smelled [ug/L], shape (parts,)."""
-    strip = strips_of([parts], dilution)
-    return np.asarray(strip.concentrations(first_smelled(strip))[0, 0], float)
+    strip = neat_or_diluted([parts], dilution)
+    return np.asarray(strip.concentrations(strip.first_smelled())[0, 0], float)
 
 
 def first_strength(parts: Sequence[Component], dilution: float) -> float:
     """Return the intensity 0-100 of a strip when it is first smelled, a mixture's parts together."""
-    strip = strips_of([parts], dilution)
-    return float(together(strip.intensities(first_smelled(strip)))[0, 0])
+    strip = neat_or_diluted([parts], dilution)
+    return float(together(strip.intensities(strip.first_smelled()))[0, 0])
 
 
-def fresh(parts: Sequence[Component], dilution: float = 1.0) -> Array:
+def fresh_concentrations(parts: Sequence[Component], dilution: float = 1.0) -> Array:
     """Return what the nose meets of each part over a fresh strip [ug/L], shape (parts,)."""
-    strip = strips_of([parts], dilution)
+    strip = neat_or_diluted([parts], dilution)
     return np.asarray(strip.concentrations(strip.moles[:, None, :])[0, 0], float)
 
 
@@ -164,21 +305,23 @@ def settle_curve(
     if best is None:
         if strip_intensity <= 0 or part.pressure_pa <= 0:
             return None
-        best = strength.curve_from_class(strip_intensity, float(first_met([part], dilution)[0]), basis)
+        best = strength.curve_from_class(
+            strip_intensity, float(first_concentrations([part], dilution)[0]), basis
+        )
     if best.width < strength.NARROWEST:
         best = replace(best, width=strength.TYPICAL_WIDTH, doubtful=True)
-    neat = float(fresh([part])[0])
+    neat = float(fresh_concentrations([part])[0])
     if neat > 0 and float(strength.intensity(neat, best)) < strength.CLEAR:
         top = max(best.i_max, 2 * strength.CLEAR)
         half = math.log10(neat) + best.width * math.log(top / strength.CLEAR - 1.0)
         best = replace(best, i_max=top, log10_half=half, doubtful=True)
     if strip_intensity > 0 and part.pressure_pa > 0:
-        best = _within_class(best, float(first_met([part], dilution)[0]), strip_intensity)
+        best = _within_class(best, float(first_concentrations([part], dilution)[0]), strip_intensity)
     return best
 
 
 def _within_class(curve: Curve, met: float, strip_intensity: float) -> Curve:
-    """Return a curve that keeps a strip within `AT_ODDS` of what its class says."""
+    """Return a curve with which a strip is within `AT_ODDS` of its class."""
     odds = AT_ODDS[curve.kind]
     strip = float(strength.intensity(met, curve))
     bound = float(np.clip(strip, strip_intensity / odds, min(strip_intensity * odds, 0.95 * curve.i_max)))
@@ -189,7 +332,7 @@ def _within_class(curve: Curve, met: float, strip_intensity: float) -> Curve:
 
 
 def shift_to_class(parts: Sequence[Component], grade: tuple[float, float], basis: str) -> list[Component]:
-    """Return a natural's parts, their curves moved together until a strip smells as its class says.
+    """Return a natural's parts, their curves moved together until a strip smells as strong as its class.
 
     The parts keep their strength against each other; trace odorants that no table names make up the rest.
     """
@@ -197,7 +340,7 @@ def shift_to_class(parts: Sequence[Component], grade: tuple[float, float], basis
     smelling = [part for part in parts if part.curve is not None and part.pressure_pa > 0]
     if not smelling or strip_intensity <= 0:
         return [replace(part, curve=None) for part in parts]
-    met = first_met(parts, dilution)
+    met = first_concentrations(parts, dilution)
     low, high = -12.0, 12.0
     for _ in range(60):
         middle = 0.5 * (low + high)
@@ -230,7 +373,7 @@ def shift_to_class(parts: Sequence[Component], grade: tuple[float, float], basis
     ]
 
 
-def parts_of(material: Material, conditions: Conditions) -> tuple[Component, ...]:
+def parts_as_read(material: Material, conditions: Conditions) -> tuple[Component, ...]:
     """Return the parts of a material, moved where the person's own strips of it read otherwise."""
     own = conditions.own.get(material.slug)
     if own is None:
@@ -249,13 +392,14 @@ def parts_of(material: Material, conditions: Conditions) -> tuple[Component, ...
 
 def neat_strips(
     materials: Sequence[Material], dissolved: bool = False, conditions: Conditions = DEFAULT_CONDITIONS
-) -> StripSet:
+) -> SurfaceState:
     """Return one neat strip a material; `dissolved` takes solids as their liquid."""
-    return strips_of([parts_of(m, conditions) for m in materials], dissolved=dissolved, conditions=conditions)
+    parts = [parts_as_read(material, conditions) for material in materials]
+    return neat_or_diluted(parts, dissolved=dissolved, conditions=conditions)
 
 
 def strengths(materials: Sequence[Material], dilution: float = 0.01) -> list[float | None]:
     """Return the intensity 0-100 of each material, diluted, on a strip first smelled, None where unknown."""
-    strips = strips_of([m.parts for m in materials], dilution)
-    found = together(strips.intensities(first_smelled(strips)))[:, 0]
+    strips = neat_or_diluted([m.parts for m in materials], dilution)
+    found = together(strips.intensities(strips.first_smelled()))[:, 0]
     return [float(value) if m.curve is not None else None for m, value in zip(materials, found, strict=True)]

@@ -53,7 +53,7 @@ class Catalogue:
 
     @cached_property
     def by_squeezed(self) -> Mapping[str, int]:
-        """Names without spaces and hyphens; of several the one that stands first."""
+        """Names without spaces and hyphens; of several the first."""
         names = reversed(list(self.by_name.items()))
         return {squeezed(name): row for name, row in names if not looks_like_cas(name)}
 
@@ -89,7 +89,7 @@ class Catalogue:
         return None if row is None or not squeezed(key) else self.materials[row]
 
     def meanings(self, text: str) -> tuple[Material, ...]:
-        """Return what a text can stand for: one material, several where only a plant is named, or nothing.
+        """Return what a text can mean: one material, several where only a plant is named, or nothing.
 
         Raises
         ------

@@ -32,7 +32,7 @@ def as_written(text: str) -> str:
 
 
 def content(cell: str) -> str:
-    """Return what a cell of a sheet says: without blanks around it, or as it stood before the apostrophe.
+    """Return the text of a cell of a sheet: without blanks around it, and without a leading apostrophe.
 
     >>> content(" rose "), content("'-5 drops")
     ('rose', '-5 drops')

@@ -51,7 +51,7 @@ _MASSES = (
 _VOLUMES = frozenset(("ml", "cl", "l", "vol", "volume", "drop", "drops", "tropfen", "goutte", "gouttes"))
 _BY_MASS = ("per", "thousand", "mille", "permille", "promille", "by", "mass", "weight", "w", "in")
 _PRICED = ("mol", "eur", "usd", "gbp", "chf", "\N{EURO SIGN}", "$", "\N{POUND SIGN}")
-"""Words of a header that speaks of a unit and of no amount in it."""
+"""Words of a header that is about a unit and not an amount in it."""
 NEAR = 80.0
 """From this likeness on (0-100) a long word is taken for a misspelling of another."""
 
@@ -73,7 +73,7 @@ def plain(text: str) -> str:
 
 
 def says_dilution(header: str) -> bool:
-    """Tell whether a header speaks of a dilution, misspelled or not, and is not that of another column.
+    """Return whether a header is about a dilution, misspelled or not, and is not that of another column.
 
     >>> [says_dilution(text) for text in ("Dilution (%)", "dilluton_percent", "diluted in", "%")]
     [True, True, False, False]
@@ -84,7 +84,7 @@ def says_dilution(header: str) -> bool:
 
 
 def says_amount(header: str) -> bool:
-    """Tell whether a header may speak of a share, a concentration or an amount in some unit.
+    """Return whether a header may be about a share, a concentration or an amount in some unit.
 
     >>> [says_amount(text) for text in ("Strength", "conc. mg", "price per g", "supplier")]
     [True, True, False, False]
@@ -96,18 +96,18 @@ def says_amount(header: str) -> bool:
 
 
 def says_percent(header: str) -> bool:
-    """Tell whether a header says that its numbers are per cent."""
+    """Return whether the numbers under a header are per cent."""
     return any(word in PERCENT for word in _words(header))
 
 
 def says_parts(header: str) -> bool:
-    """Tell whether a header is one for parts by mass: parts (g), Teile; not drops, not ml."""
+    """Return whether a header is one for parts by mass: parts (g), Teile; not drops, not ml."""
     words = _words(header)
     return bool(words) and words[0] in WORDS["parts"] and {*words[1:]} <= {*_MASSES, *PERCENT, *_BY_MASS}
 
 
 def says_unit(header: str) -> bool:
-    """Tell whether a header is one for the unit of the amounts beside it."""
+    """Return whether a header is one for the unit of the amounts beside it."""
     return key(header) in WORDS["unit"]
 
 

@@ -17,7 +17,8 @@ class Identity:
     """The material of a row, or None where that is open.
 
     `found_by` is CAS or name. Where name and number disagree, `candidates` are the materials that each of
-    them stands for, and `reason` says so; it also says where a number is unknown, or says more than the name.
+    them means, and `reason` is the sentence on it; there is one too where a number is unknown, or more exact
+    than the name.
     """
 
     material: Material | None = None
@@ -27,7 +28,7 @@ class Identity:
 
 
 def identify(name: str, cas: str, catalogue: Catalogue, called: str = "name") -> Identity:
-    """Return what a name and a CAS number (or several) stand for together; neither goes before the other.
+    """Return the material that a name and a CAS number (or several) mean together; neither has priority.
 
     A name that is unknown leaves the choice to the number, and the other way round. A number may be that of
     one mirror image of what is named. `called` is what the column of the name is called in the reason.
@@ -65,5 +66,5 @@ def identify(name: str, cas: str, catalogue: Catalogue, called: str = "name") ->
 
 
 def _names_mirror_image(material: Material, other: Material) -> bool:
-    """Tell whether another material is one mirror image of a material, by their names."""
+    """Return whether another material is one mirror image of a material, by their names."""
     return other.name != material.name and _MIRROR_IMAGE.sub("", other.name, count=1) == material.name

@@ -22,7 +22,7 @@ def cas_check_digit(cas: str) -> int:
 
 
 def looks_like_cas(text: str) -> bool:
-    """Tell whether a text has the shape of a CAS number."""
+    """Return whether a text has the shape of a CAS number."""
     return _CAS.fullmatch(text) is not None
 
 

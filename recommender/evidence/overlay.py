@@ -1,4 +1,4 @@
-"""The person's own over the catalogue: names, materials, and what their nose says."""
+"""A person's own data over the catalogue: names, materials, limits, and how they smell materials."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
@@ -12,7 +12,7 @@ SHIFTS = {"much stronger": -1.0, "stronger": -0.5, "weaker": 0.5, "much weaker":
 LIMITS_SOURCE = "own-limits"
 """Key of the source of a person's own limits."""
 FROM_LABELS = "shares-facet"
-"""Relations that were computed from labels, and do not hold once the labels are others."""
+"""Relations that were computed from labels, and are not valid once the labels change."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,9 +42,9 @@ class OwnMaterial:
 
 @dataclass(frozen=True, slots=True)
 class Overlay:
-    """What a person adds to the catalogue or changes: materials, notes of the nose, labels (key -> key).
+    """What a person adds to the catalogue or changes: materials, own smell notes, labels (key -> key).
 
-    `limits` were typed from the Standards in force, `limits_from` says where they come from.
+    `limits` were typed from the Standards in force, `limits_from` is where they come from.
     """
 
     materials: tuple[OwnMaterial, ...] = ()
@@ -102,7 +102,7 @@ def untouched(old: Limit, typed: Iterable[Limit]) -> Limit | None:
 
 
 def _with_note(material: Material, note: OwnNote) -> Material:
-    """Return a material as a nose says it is."""
+    """Return a material with a person's own smell note applied."""
     return replace(
         material,
         labels=labels_under(material.labels, note),

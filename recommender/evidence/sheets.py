@@ -36,7 +36,7 @@ class Row:
         Raises
         ------
         BadTable
-            The cell holds no finite number.
+            The cell has no finite number.
         """
         text = self.cells[column]
         if not text:
@@ -124,7 +124,7 @@ def file_at(path: Path) -> Path:
     Raises
     ------
     BadTable
-        There is no such file, or it cannot be opened; says why.
+        There is no such file, or it cannot be opened; gives the reason.
     """
     try:
         found = path.resolve(strict=True)
@@ -132,7 +132,7 @@ def file_at(path: Path) -> Path:
             with found.open("rb"):
                 return found
         code = errno.EISDIR if found.is_dir() else None
-    except RuntimeError:  # how Python says before 3.13 that a link leads back to itself
+    except RuntimeError:  # before Python 3.13 this means a link that leads back to itself
         code = errno.ELOOP
     except ValueError:  # a zero byte in the name
         code = errno.ENOENT
@@ -164,7 +164,7 @@ DILUTION, PARTS, UNIT = "dilution_percent", "parts", "unit"
 _SAYS = {DILUTION: headers.says_dilution, PARTS: headers.says_parts, UNIT: headers.says_unit}
 _PERCENT_CELL = re.compile(r"\d+(?:[.,]\d+)?\s*%|1\s*:\s*\d+")
 OWN_SHEET = {"parts_per_thousand", "rounding_percent", "percent_of_concentrate"}
-"""Columns that only a sheet written by this program has: all that stands in it is known."""
+"""Columns that only a sheet written by this program has: every column of it is known."""
 
 
 def read_sheet(
@@ -229,7 +229,7 @@ class _Head:
     ) -> "_Head":
         names = [title.casefold().replace(" ", "_") for title in titles]
         if twice := [name for name in known if names.count(name) > 1]:
-            raise BadTable(file, f'the column "{twice[0]}" stands twice', line=line)
+            raise BadTable(file, f'the column "{twice[0]}" appears twice', line=line)
         places = {name: names.index(name) for name in known if name in names}
         cells = {i: [row[i].strip() for row in body if i < len(row)] for i in range(len(titles))}
         spare = {i: cells[i] for i in cells if i not in places.values() and any(cells[i])}
@@ -313,7 +313,7 @@ def decimal(row: Row, column: str) -> float | None:
     Raises
     ------
     BadTable
-        The cell holds no finite number.
+        The cell has no finite number.
     """
     text = row[column].replace(" ", "").replace("\u00a0", "").replace("%", "")
     if re.fullmatch(r"\d{1,3}(,\d{3})+(\.\d+)?|[1-9]\d{0,2}(\.\d{3}){2,}", text):
@@ -348,7 +348,7 @@ def _text(path: Path) -> list[tuple[int, list[str]]]:
             continue
     else:
         raise BadTable(path.name, "this is not a table of text", remedy="Save it as CSV or XLSX")
-    match = re.match(r"\s*sep=(.)\r?\n", text)  # how a spreadsheet may say which delimiter it used
+    match = re.match(r"\s*sep=(.)\r?\n", text)  # a spreadsheet may name its delimiter in the first line
     text = text[: match.start()] + "\n" + text[match.end() :] if match else text
     head = next((line for line in text.splitlines() if line.strip()), "")
     delimiter = match[1] if match else max(";\t,", key=head.count)

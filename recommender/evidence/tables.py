@@ -1,4 +1,4 @@
-"""The tables, row by row: what each must hold, and the nouns made of it.
+"""The tables, row by row: what each must contain, and the values read from it.
 
 What a person edits is read as it is edited; the build adds tables of what is computed from it.
 """
@@ -187,7 +187,7 @@ def _use(row: Row) -> Figure:
 
 
 def materials(folders: Folders) -> tuple[Material, ...]:
-    """Return all materials with what the other tables say of them."""
+    """Return all materials with what the other tables have on them."""
     tables = ("names", "labels", "volatility", "components", "cautions", "stays", "use_levels")
     groups = {table: _grouped(folders.rows(table)) for table in tables}
     constituents = contents(folders)

@@ -1,4 +1,4 @@
-"""The other verbs at the bench: strips side by side, first amounts, two formulas or versions hour by hour."""
+"""Strips side by side, first amounts, two formulas or versions hour by hour."""
 
 import math
 import re
@@ -10,13 +10,13 @@ import numpy as np
 from recommender import regulation
 from recommender.chemistry import odour_strength
 from recommender.errors import BadValue, UnknownFacet
-from recommender.evaporation import Array, parts_of, strips_of, together
+from recommender.evaporation import Array, neat_or_diluted, parts_as_read, together
 from recommender.evaporation.course import course, masked
 from recommender.evidence.catalogue import plain
 from recommender.formulas import dosing
 from recommender.formulas import formula as formulas
 from recommender.formulas.drydown import FormulaDrydown
-from recommender.model import Material
+from recommender.model import Material, Suggestion
 from recommender.palette import Palette
 from recommender.similarity.phrases import Words, texts
 
@@ -29,8 +29,22 @@ HIDDEN = 0.45
 """A material that keeps less than this of its strength beside the others is masked."""
 LOUD = 1.5
 """One that is so many times stronger than the next overpowers."""
+SMALL_DOSE = 10.0
+"""Parts per thousand at which a suggestion without a dose is simulated."""
 SHOWN_HOURS = (1 / 60, 0.25, 1.0, 3.0, 8.0, 24.0, 72.0, 168.0)
 """Hours that a perfumer comes back to a strip."""
+
+
+def first_parts(suggestion: Suggestion) -> float:
+    """Return the parts per thousand at which to try a suggestion first, `SMALL_DOSE` if it has no dose."""
+    return suggestion.dose.first_try if suggestion.dose else SMALL_DOSE
+
+
+def after_first_try(before: FormulaDrydown, suggestion: Suggestion) -> FormulaDrydown:
+    """Return a formula with a suggestion added at its `first_parts`."""
+    members = suggestion.members or ((suggestion.material, 1.0),)
+    added = first_parts(suggestion) / 1000.0
+    return before.plus([(material, share * added) for material, share in members])
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,8 +73,8 @@ def strips(materials: Sequence[Material], palette: Palette, hours: float = 1 / 6
         raise BadValue("material", only, "name two or more to compare their strips")
     if not 0 <= hours <= LONGEST_H:
         raise BadValue("hours", f"{hours:g}", "a strip is smelled between 0 h and ten years")
-    parts = [parts_of(material, palette.conditions) for material in materials]
-    alone = together(strips_of(parts, 0.01, conditions=palette.conditions).at([hours]))[:, 0]
+    parts = [parts_as_read(material, palette.conditions) for material in materials]
+    alone = together(neat_or_diluted(parts, 0.01, conditions=palette.conditions).at([hours]))[:, 0]
     whole = float(together(alone))
     beside = masked(alone, np.full(len(alone), whole))
     rows = [palette.catalogue.index[m.slug] for m in materials]
@@ -109,7 +123,7 @@ def _verdict(place: int, alone: Array, beside: Array, mean: float, nearest: floa
 class FirstAmount:
     """A first-trial amount: neat parts per thousand, and how to weigh it in the given batch.
 
-    `held_back` says why there is less or none of it: a prohibition, or the substance whose limit cut it.
+    `held_back` is why there is less or none of it: a prohibition, or the substance whose limit cut it.
     """
 
     material: Material
@@ -187,7 +201,7 @@ def _answers(material: Material, name: str, palette: Palette) -> int:
 
 
 def known_facet(name: str, palette: Palette) -> bool:
-    """Tell whether a word is one for a smell."""
+    """Return whether a word is one for a smell."""
     try:
         return bool(palette.phrase(name).facets)
     except UnknownFacet:
@@ -225,7 +239,7 @@ class Comparison:
 
 def compare(one: FormulaDrydown, other: FormulaDrydown, hours: Sequence[float] = SHOWN_HOURS) -> Comparison:
     """Follow two formulas side by side; facets that differ most come first."""
-    found = [course(table.film, np.array(hours)) for table in (one, other)]
+    found = [course(drydown.film, np.array(hours)) for drydown in (one, other)]
     soft = [odour_strength.soft(c.facets) for c in found]
     moved = np.abs(soft[0] - soft[1]).sum(axis=1) / np.maximum((soft[0] + soft[1]).sum(axis=1), 1e-12)
     apart = np.abs(found[0].facets - found[1].facets).max(axis=0)
@@ -278,7 +292,7 @@ def diff(one: FormulaDrydown, other: FormulaDrydown, hours: Sequence[float] = SH
     they are left out.
     """
     before, after = (
-        {a.material.slug: a for a in formulas.per_thousand(table.formula)} for table in (one, other)
+        {a.material.slug: a for a in formulas.per_thousand(drydown.formula)} for drydown in (one, other)
     )
     both = [after[slug].mass_fraction / before[slug].mass_fraction for slug in before if slug in after]
     room = float(np.median(both)) if both else 1.0

@@ -9,8 +9,14 @@ import numpy.typing as npt
 
 from recommender.chemistry import odour_strength
 from recommender.evaporation import Array
-from recommender.evaporation.course import Film
-from recommender.evaporation.surface import HOUR, first_strength, fresh
+from recommender.evaporation.course import FormulaFilm
+from recommender.evaporation.surface import (
+    HOUR,
+    eighth_power,
+    eighth_root,
+    first_strength,
+    fresh_concentrations,
+)
 from recommender.model import Component, Dose, Material
 
 DOSE_GRID = np.array([0.01, 0.03, 0.1, 0.3, 1.0, 3.0, 6.0, 12.0, 25.0, 50.0, 100.0, 150.0])
@@ -123,23 +129,23 @@ def first_amounts(materials: Sequence[Material], balance: Sequence[float]) -> li
 def odour_value(parts: Sequence[Component], dilution: float = 0.01) -> float:
     """Return how many times a fresh strip stands above the thresholds of what is on it, added up."""
     total = 0.0
-    for met, part in zip(fresh(parts, dilution), parts, strict=True):
+    for met, part in zip(fresh_concentrations(parts, dilution), parts, strict=True):
         if part.curve is not None:
             total += float(met) / odour_strength.concentration_at(odour_strength.JUST_THERE, part.curve)
     return total
 
 
-def simulate(base: Film, candidates: Sequence[Film], shares: Array) -> SimulatedDoses:
+def simulate(base: FormulaFilm, candidates: Sequence[FormulaFilm], shares: Array) -> SimulatedDoses:
     """Add each candidate to a formula at one dose and follow all facets, all candidates at once.
 
     The closed form makes t(s) a sum over components, so a candidate adds one term to the formula's curve.
 
     Parameters
     ----------
-    base : Film
-        The formula, a full dip.
-    candidates : sequence of Film
-        Each alone, a full dip.
+    base : FormulaFilm
+        The formula, a full load.
+    candidates : sequence of FormulaFilm
+        Each alone, a full load.
     shares : ndarray, shape (candidates,)
         Mass fraction of each in the finished accord.
 
@@ -149,7 +155,7 @@ def simulate(base: Film, candidates: Sequence[Film], shares: Array) -> Simulated
         hours (candidates, steps) and facet intensities (candidates, steps, facets).
     """
     blocks = [
-        _followed(base, candidates[i : i + BLOCK], shares[i : i + BLOCK])
+        _simulated(base, candidates[i : i + BLOCK], shares[i : i + BLOCK])
         for i in range(0, len(candidates), BLOCK)
     ]
     return SimulatedDoses(
@@ -157,68 +163,29 @@ def simulate(base: Film, candidates: Sequence[Film], shares: Array) -> Simulated
     )
 
 
-def _followed(base: Film, candidates: Sequence[Film], shares: Array) -> SimulatedDoses:
+def _simulated(base: FormulaFilm, candidates: Sequence[FormulaFilm], shares: Array) -> SimulatedDoses:
+    """Return some candidates at one dose each; by mass, times and moles of a mixture are sums."""
     keep = 1.0 - shares
     inert = base.inert * keep + np.array([c.inert for c in candidates]) * shares
-    total = base.moles.sum() * keep + np.array([c.moles.sum() for c in candidates]) * shares + inert
-    warp = np.geomspace(30.0 / total.max(), HORIZON_H * HOUR / inert.min(), _STEPS)
-    gone = base.moles * _lost(warp, base.rates)
-    left = base.moles * np.exp(-base.rates * warp[:, None])
-    seconds = keep[:, None] * gone.sum(axis=1) + inert[:, None] * warp
-    whole = keep[:, None] * left.sum(axis=1) + inert[:, None]
-    extra = []
+    moles = base.moles.sum() * keep + np.array([c.moles.sum() for c in candidates]) * shares
+    warp = np.geomspace(30.0 / (moles + inert).max(), HORIZON_H * HOUR / inert.min(), _STEPS)
+    left, extra = base.left_at(warp), [candidate.left_at(warp) for candidate in candidates]
+    seconds = keep[:, None] * base.elapsed(warp)
+    total = keep[:, None] * base.total(left)
     for number, (share, candidate) in enumerate(zip(shares, candidates, strict=True)):
-        stay = share * candidate.moles * np.exp(-candidate.rates * warp[:, None])
-        seconds[number] += share * (candidate.moles * _lost(warp, candidate.rates)).sum(axis=1)
-        whole[number] += stay.sum(axis=1)
-        extra.append(stay)
+        seconds[number] += share * candidate.elapsed(warp)
+        total[number] += share * candidate.total(extra[number])
     shown = np.flatnonzero(
         base.weights.any(axis=0) | np.any([c.weights.any(axis=0) for c in candidates], axis=0)
     )
-    drawn = np.log(1e6 / base.nose_l_per_s / whole)
-    heard = _powered(_log_emitted(left, base), np.log(keep)[:, None] + drawn, base)
-    summed = heard @ _eighth(base.weights[:, shown])
-    for number, (candidate, stay) in enumerate(zip(candidates, extra, strict=True)):
-        own = _powered(_log_emitted(stay, candidate), drawn[number], candidate)
-        summed[number] += own @ _eighth(candidate.weights[:, shown])
-    for _ in range(3):
-        np.sqrt(summed, out=summed)
-    if len(shown) == len(base.facets):
-        return SimulatedDoses(seconds / HOUR, summed)
+    alone = base.intensities(left, total / keep[:, None])
+    summed = eighth_power(alone) @ eighth_power(base.weights[:, shown])
+    for number, (share, candidate) in enumerate(zip(shares, candidates, strict=True)):
+        own = candidate.intensities(share * extra[number], total[number])
+        summed[number] += eighth_power(own) @ eighth_power(candidate.weights[:, shown])
     facets = np.zeros((*seconds.shape, len(base.facets)))
-    facets[:, :, shown] = summed
+    facets[:, :, shown] = eighth_root(summed)
     return SimulatedDoses(seconds / HOUR, facets)
-
-
-def _lost(warp: Array, rates: Array) -> Array:
-    return np.asarray(-np.expm1(-rates * warp[:, None]) / rates, float)
-
-
-def _log_emitted(moles: Array, film: Film) -> Array:
-    return np.asarray(np.log(np.maximum(moles * (film.rates * film.molar), 1e-300)), float)
-
-
-def _eighth(values: Array) -> Array:
-    """Return values to the power of the mixture norm, 8, by squaring."""
-    squared = values * values
-    np.multiply(squared, squared, out=squared)
-    np.multiply(squared, squared, out=squared)
-    return squared
-
-
-def _powered(log_emitted: Array, log_air: Array, film: Film) -> Array:
-    """Return intensities to the power of 8, shape (..., steps, components).
-
-    The concentration's logarithm [ln ug/L] is the sum of what each component emits (steps, components) and
-    what the air makes of it (..., steps).
-    """
-    slope = 1.0 / (film.width * math.log(10.0))
-    exponent = (film.half * math.log(10.0) - log_emitted) * slope - log_air[..., None] * slope
-    np.minimum(exponent, 700.0, out=exponent)
-    np.exp(exponent, out=exponent)
-    exponent += 1.0
-    np.divide(film.i_max, exponent, out=exponent)
-    return _eighth(exponent)
 
 
 def soft_presence(hours: Array, facets: Array, start_hours: float, end_hours: float) -> Array:
@@ -257,8 +224,8 @@ class Gain:
 
 
 def best_doses(
-    base: Film,
-    candidates: Sequence[Film],
+    base: FormulaFilm,
+    candidates: Sequence[FormulaFilm],
     wanted: Mapping[str, float],
     window: tuple[float, float],
     most: Array | None = None,
@@ -273,11 +240,11 @@ def best_doses(
     reference = soft_presence(plain.hours, plain.facets, *window)[0]
     before = float(reference[columns].max())
     count = len(candidates)
-    least = np.full(count, 1.0) if most is None else most
+    upper_bound = np.full(count, 1.0) if most is None else most
     won, moved = np.zeros((len(DOSE_GRID), count)), np.zeros((len(DOSE_GRID), count))
     loud = np.maximum(reference[others].sum(), 1e-9)
     for step, rung in enumerate(DOSE_GRID):
-        found = simulate(base, candidates, np.minimum(rung / 1000.0, least))
+        found = simulate(base, candidates, np.minimum(rung / 1000.0, upper_bound))
         present = soft_presence(found.hours, found.facets, *window)
         won[step] = present[:, columns].max(axis=1)
         moved[step] = np.abs(present[:, others] - reference[others]).sum(axis=1) / loud
@@ -287,10 +254,5 @@ def best_doses(
     pick = (chosen, np.arange(count))
     loudly = moved > STANDS_OUT
     out = np.where(loudly.any(axis=0), DOSE_GRID[loudly.argmax(axis=0)], DOSE_GRID[-1]) / 1000.0
-    share, after, change, stands_out = (
-        np.minimum(DOSE_GRID[chosen] / 1000.0, least),
-        won[pick],
-        moved[pick],
-        out,
-    )
-    return Gain(share, before, after, change, stands_out)
+    share = np.minimum(DOSE_GRID[chosen] / 1000.0, upper_bound)
+    return Gain(share, before, won[pick], moved[pick], out)

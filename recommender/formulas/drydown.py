@@ -1,4 +1,4 @@
-"""A formula on the bench: its films, its course, and what any candidate would do to it."""
+"""A formula on a surface: its films, its course, its ends and gaps."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -6,7 +6,7 @@ from functools import cached_property
 
 from recommender.errors import BadValue
 from recommender.evaporation import DEFAULT_CONDITIONS, Array
-from recommender.evaporation.course import Course, Film, course, film_of
+from recommender.evaporation.course import Course, FormulaFilm, course, film_of
 from recommender.evaporation.gaps import FacetEnd, Gap, ends, gaps
 from recommender.formulas import formula as formulas
 from recommender.model import Amount, Formula, Material
@@ -16,7 +16,7 @@ from recommender.regulation import warnings
 
 @dataclass(frozen=True)
 class FormulaDrydown:
-    """A formula with what is derived from it when it is asked for; `market` says whose prohibitions count."""
+    """A formula with what is derived from it when it is asked for; `market` is whose prohibitions count."""
 
     formula: Formula
     palette: Palette
@@ -44,12 +44,12 @@ class FormulaDrydown:
         return formulas.amounts(self.formula) if self.formula.lines else []
 
     @cached_property
-    def film(self) -> Film:
+    def film(self) -> FormulaFilm:
         """The strip with solids dissolved."""
         return self._film(self.amounts)
 
     @cached_property
-    def crystals(self) -> Film:
+    def crystals(self) -> FormulaFilm:
         """The strip with solids as crystals."""
         return self._film(self.amounts, crystals=True)
 
@@ -69,6 +69,11 @@ class FormulaDrydown:
         return gaps(self.course)
 
     @cached_property
+    def missed(self) -> "tuple[list[str], list[MissedFacet]]":
+        """The materials that this nose cannot smell, and the facets that it misses; see `missed_facets`."""
+        return missed_facets(self)
+
+    @cached_property
     def smell(self) -> Array:
         """The whole smell over the first day as a unit vector in the odour space, shape (dimensions,)."""
         inside = (self.course.hours >= 0.25) & (self.course.hours <= 24)
@@ -85,16 +90,16 @@ class FormulaDrydown:
                 return amount.mass_fraction
         raise BadValue("within", self.formula.name, f"{material.name} is not in this formula")
 
-    def alone(self, materials: Sequence[Material]) -> list[Film]:
+    def alone(self, materials: Sequence[Material]) -> list[FormulaFilm]:
         """Return each material alone on a strip."""
         return [self._film([Amount(material, 1.0)]) for material in materials]
 
-    def _film(self, amounts: Sequence[Amount], crystals: bool = False) -> Film:
+    def _film(self, amounts: Sequence[Amount], crystals: bool = False) -> FormulaFilm:
         palette = self.palette
         return film_of(amounts, palette.space, palette.catalogue.index, crystals, palette.conditions)
 
     def plus(self, additions: Sequence[tuple[Material, float]]) -> "FormulaDrydown":
-        """Return the table with materials added, each at a mass fraction of the finished accord."""
+        """Return the formula with materials added, each at a mass fraction of the finished accord."""
         total = sum(line.parts for line in self.formula.lines)
         added = sum(share for _, share in additions)
         scale = total / max(1.0 - added, 1e-9)
@@ -102,7 +107,7 @@ class FormulaDrydown:
         return FormulaDrydown(formulas.plus(self.formula, parts), self.palette)
 
     def minus(self, material: Material) -> "FormulaDrydown":
-        """Return the table without a material."""
+        """Return the formula without a material."""
         return FormulaDrydown(formulas.without(self.formula, material.slug), self.palette)
 
 
@@ -153,18 +158,20 @@ class MissedFacet:
     own_hours: float | None
 
 
-def missed_facets(table: FormulaDrydown) -> tuple[list[str], list[MissedFacet]]:
+def missed_facets(drydown: FormulaDrydown) -> tuple[list[str], list[MissedFacet]]:
     """Return the materials in a formula that this nose cannot smell, and the facets that it misses for it.
 
     The facet that others smell longest comes first.
     """
-    blind = [amount.material for amount in table.amounts if amount.material.own and amount.material.own.blind]
+    blind = [
+        amount.material for amount in drydown.amounts if amount.material.own and amount.material.own.blind
+    ]
     if not blind:
         return [], []
-    own = FormulaDrydown(_muted(table.formula), table.palette)
+    own = FormulaDrydown(_muted(drydown.formula), drydown.palette)
     smelled = own.ends if any(a.material.curve is not None for a in own.amounts) else {}
     found = []
-    for facet, facet_ends in table.ends.items():
+    for facet, facet_ends in drydown.ends.items():
         others = facet_ends["just_there"].hours
         left = smelled[facet]["just_there"].hours if facet in smelled else None
         if others is not None and (left is None or others > SHORTER * left):

@@ -57,17 +57,17 @@ def demo_files() -> list[Path]:
 
 
 def is_file(text: str) -> bool:
-    """Tell whether a text names a formula file rather than a material."""
+    """Return whether a text names a formula file rather than a material."""
     return text.lower().endswith(SUFFIXES)
 
 
 def read(path: Path | str, catalogue: Catalogue) -> Formula:
-    """Read a formula file, with the formulas that it names; its notes say what was taken for granted.
+    """Read a formula file, with the formulas that it names; its notes list what was taken for granted.
 
     Raises
     ------
     BadTable
-        Says file, line and column: a missing file or column, a part that is not a positive number, a
+        With file, line and column: a missing file or column, a part that is not a positive number, a
         dilution outside 0-100 %, an unknown material, a formula that contains itself, only solvents.
     """
     notes: list[str] = []
@@ -118,7 +118,7 @@ def of_rows(name: str, rows: Sequence[Row], catalogue: Catalogue, notes: Sequenc
 
 
 def remarks(formula: Formula) -> list[str]:
-    """Return what a person should know of how the strip is read."""
+    """Return remarks on how the strip is read."""
     present = [amount.material for amount in amounts(formula)]
     notes = [
         f"{m.name}: {caution.text} Its hours here are by evaporation alone."
@@ -276,7 +276,7 @@ def line_of(row: Row, catalogue: Catalogue, notes: list[str], inner: Callable[[R
     Raises
     ------
     BadTable
-        Says the line and column; the notes say what was taken for granted.
+        With line and column; the notes list what was taken for granted.
     """
     parts = decimal(row, "parts")
     if parts is None or not 0 < parts <= MOST_PARTS:

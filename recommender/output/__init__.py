@@ -1,1 +1,1 @@
-"""What a person reads: words, tables and files made from results."""
+"""Words, tables, pictures and files made from results."""

@@ -1,4 +1,4 @@
-"""A person's own strips and what was fitted to them, as data, rows and lines."""
+"""A person's own strips and the fit to them as plain data, rows and lines."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -13,11 +13,11 @@ from recommender.output.trials import at
 from recommender.palette import Palette
 
 FIGURES = {
-    "film_m": ("still air over the strip", 1e3, "mm"),
+    "film_m": ("layer of still air over the strip", 1e3, "mm"),
     "nose_l_per_s": ("air drawn by the nose", 1e3, "mL/s"),
-    "paper_share": ("held back by the paper", 1e2, "% of the dip"),
+    "paper_share": ("retained by the paper", 1e2, "% of the dip"),
 }
-"""Name, factor and unit in which each figure is shown."""
+"""Name, factor and unit of each fitted figure when shown."""
 LEVELS = {"clear": "clear", "just_there": "there"}
 STRIP_COLUMNS = ("number", "material", "cas", "day", "dilution_percent", "solvent", "room_c", "readings")
 STRIP_HEADS = {
@@ -30,14 +30,13 @@ ENDED_COLUMNS = (
 )  # fmt: skip
 
 
-def _told(one: Reading) -> str:
-    """Return when, and how strong: 8 h clear."""
+def _reading(one: Reading) -> str:
+    """Return a reading in words: 8 h clear."""
     return f"{at(one.hours)} {written(one).removeprefix('whole ')}"
 
 
 def strip_row(strip: OwnStrip) -> dict[str, Any]:
-    """Return one strip."""
-    told = [_told(one) for one in by_hour(strip.readings)]
+    """Return one strip as a row."""
     return {
         "number": strip.number,
         "material": strip.material.name,
@@ -46,12 +45,12 @@ def strip_row(strip: OwnStrip) -> dict[str, Any]:
         "dilution_percent": round(100 * strip.dilution, 9),
         "solvent": strip.solvent or None,
         "room_c": strip.room_c,
-        "readings": told,
+        "readings": [_reading(one) for one in by_hour(strip.readings)],
     }
 
 
 def ended_rows(fit: Fit) -> list[dict[str, Any]]:
-    """Return when each strip ended: as read, by the table, as fitted."""
+    """Return when each strip ended: as smelled, by the table and as fitted."""
     return [
         {
             "number": end.strip.number,
@@ -69,7 +68,7 @@ def ended_rows(fit: Fit) -> list[dict[str, Any]]:
 
 
 def fit_data(fit: Fit) -> dict[str, Any]:
-    """Return what was fitted as plain data."""
+    """Return the fit as plain data."""
     return {
         "figures": [
             {
@@ -86,7 +85,7 @@ def fit_data(fit: Fit) -> dict[str, Any]:
             {
                 "number": one.strip.number,
                 "material": one.strip.material.name,
-                "reading": _told(one.reading),
+                "reading": _reading(one.reading),
                 "table": wording.tidy(one.table),
                 "own": wording.tidy(one.own),
             }
@@ -98,7 +97,7 @@ def fit_data(fit: Fit) -> dict[str, Any]:
 
 
 def fit_lines(fit: Fit) -> list[str]:
-    """Return what was fitted in words."""
+    """Return the fit in words."""
     lines = [f"Your strips, in a room of {fit.conditions.temperature_c:.3g} C:"]
     for known in fit.known:
         name, factor, unit = FIGURES[known.name]
@@ -113,34 +112,34 @@ def fit_lines(fit: Fit) -> list[str]:
     for end in fit.ended:
         read, table, own = (units.duration(x) for x in (end.read, end.table, end.own))
         lines.append(
-            f"  {end.strip.material.name}: your strip says {LEVELS[end.level]} until {read}, "
-            f"the table predicted {table}; fitted {own}"
+            f"  {end.strip.material.name}: {LEVELS[end.level]} until {read} on your strip; "
+            f"the table predicted {table}, the fit {own}"
         )
     for one in fit.compared:
         if one.outlier:
             lines.append(
                 f"  does not fit: {one.strip.material.name} (strip {one.strip.number}) "
-                f"{_told(one.reading)}; fitted {one.own:.0f} of 100, by the table {one.table:.0f}"
+                f"{_reading(one.reading)}; the fit predicts {one.own:.0f} of 100, the table {one.table:.0f}"
             )
     if fit.apart:
         table, own, others = (f"{fit.apart[key]:.2g}" for key in ("table", "own", "alone"))
         lines += [
             "",
-            f"Hours read and predicted lie apart by a factor of {table} with the table, {own} with yours "
+            f"Smelled and predicted hours differ by a factor of {table} with the table, {own} with your fit "
             f"({others} for materials without a strip of their own).",
         ]
     return lines
 
 
-Kept = tuple[str, Mapping[str, float], Mapping[str, Mapping[str, float | None]]]
+StoredFit = tuple[str, Mapping[str, float], Mapping[str, Mapping[str, float | None]]]
 
 
-def used_data(held: Kept | None, palette: Palette) -> dict[str, Any]:
-    """Return what is used now: when it was fitted (None for the table), the figures, the materials."""
+def used_data(stored: StoredFit | None, palette: Palette) -> dict[str, Any]:
+    """Return the figures in use and when they were fitted, None for those of the table."""
     now = palette.conditions
     catalogue = palette.catalogue
     return {
-        "fitted": f"{held[0].replace('T', ' ')} UTC" if held else None,
+        "fitted": f"{stored[0].replace('T', ' ')} UTC" if stored else None,
         "figures": [
             {
                 "name": name,
@@ -165,9 +164,9 @@ def used_data(held: Kept | None, palette: Palette) -> dict[str, Any]:
 
 
 def used_lines(data: Mapping[str, Any]) -> list[str]:
-    """Return what is used now in words."""
+    """Return the figures in use in words."""
     if data["fitted"] is None:
-        return ["The figures of the table are used; see `recommender calibrate add --help`."]
+        return ["The figures of the table are in use; see `recommender calibrate add --help`."]
     lines = [f"Fitted to your strips on {data['fitted']}, for a room of {data['room_c']:.3g} C:"]
     for figure in data["figures"]:
         name, factor, unit = FIGURES[figure["name"]]
@@ -178,5 +177,5 @@ def used_lines(data: Mapping[str, Any]) -> list[str]:
     for one in data["materials"]:
         if one["hours"] is not None:
             read, table = units.duration(one["hours"]), units.duration(one["table_hours"])
-            lines.append(f"  {one['name']}: your strip says clear until {read}, the table predicted {table}")
+            lines.append(f"  {one['name']}: clear until {read} on your strip; the table predicted {table}")
     return lines

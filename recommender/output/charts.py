@@ -1,4 +1,4 @@
-"""Pictures: facet curves over log time, labelled at the line, readable in grey and by colour-blind people."""
+"""Pictures of facet curves over log time, labelled at the line, legible in grey and when colour-blind."""
 
 import os
 from pathlib import Path
@@ -9,9 +9,12 @@ import numpy as np
 from recommender import units
 from recommender.chemistry.odour_strength import CLEAR, JUST_THERE
 from recommender.errors import BadValue
+from recommender.formulas import curves
+from recommender.formulas.comparison import first_parts
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.model import Findings
-from recommender.output import curves, sentences, wording
+from recommender.output import sentences, wording
+from recommender.output.curves import TICKS, mark_text
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -23,7 +26,7 @@ STYLES = ("-", "--", "-.", ":", (0, (5, 1)), (0, (3, 1, 1, 1)), (0, (1, 1)))
 
 
 def drydown(table: FormulaDrydown, file: str) -> None:
-    """Draw one formula; raises `BadValue` where the file's ending is not known."""
+    """Draw one formula; raises `BadValue` if the file type is not known."""
     figure, axes = _sheet(file, 1)
     _curves(axes[0], table, table.formula.name, curves.chosen(table))
     _save(figure, file)
@@ -38,23 +41,20 @@ def compare(one: FormulaDrydown, other: FormulaDrydown, file: str) -> None:
     _save(figure, file)
 
 
-def before_and_after(before: FormulaDrydown, findings: Findings, file: str) -> None:
-    """Draw a formula before and after the first suggestion at the dose to try first."""
+def before_and_after(before: FormulaDrydown, after: FormulaDrydown, findings: Findings, file: str) -> None:
+    """Draw a formula without and with the first suggestion; `after` comes from `after_first_try`."""
     best = findings.suggestions[0]
-    first = (best.dose.first_try if best.dose else 10.0) / 1000.0
-    members = best.members or ((best.material, 1.0),)
-    after = before.plus([(material, share * first) for material, share in members])
     wanted = [str(f) for f in findings.query["facets"]]  # type: ignore[attr-defined]
     figure, axes = _sheet(file, 2)
     facets = list(dict.fromkeys([*wanted, *curves.chosen(before, after)]))[: curves.MOST]
     _curves(axes[0], before, f"{before.formula.name}, before", facets, wanted)
-    title = f"with {1000 * first:.2g} parts of 1000 {sentences.name_of(best)}"
+    title = f"with {first_parts(best):.2g} parts of 1000 {sentences.name_of(best)}"
     _curves(axes[1], after, title, facets, wanted)
     _save(figure, file)
 
 
 def check(file: str) -> None:
-    """Raise `BadValue` where a picture cannot be written; ask before the work is done."""
+    """Raise `BadValue` if a picture cannot be written there; call it before the work is done."""
     if Path(file).suffix.lower() not in KINDS:
         raise BadValue("picture", file, f"its name ends in {', '.join(KINDS)}")
     if not Path(os.path.realpath(file)).parent.is_dir():
@@ -99,15 +99,15 @@ def _curves(
         axis.axhline(level, color="#777777", linewidth=0.7, linestyle=":")
         axis.text(1 / 60, level, name, fontsize=8, color="#555555", va="bottom")
     axis.set(xscale="log", xlim=(1 / 60, 168 * 4), ylim=(0, None), title=title)
-    axis.set_ylabel("how strong (0 to 100)")
-    axis.set_xlabel("time on a strip (shaded: a factor of 2.2 either way, crystals or dissolved)")
-    axis.set_xticks(curves.TICKS, [units.duration(t) for t in curves.TICKS])
+    axis.set_ylabel("intensity (0 to 100)")
+    axis.set_xlabel("time on a strip (shaded: a factor of 2.2 either way, solids crystalline or dissolved)")
+    axis.set_xticks(TICKS, [units.duration(t) for t in TICKS])
     axis.minorticks_off()
     axis.spines[["top", "right"]].set_visible(False)
 
 
 def _name_lines(axis: "Axes", labelled: list[tuple[float, str, str]], tallest: float) -> None:
-    """Write each name beside its line's end, moved apart where they would touch."""
+    """Write each name at the end of its line, moved up where names would overlap."""
     lowest = -np.inf
     for height, name, colour in sorted(labelled):
         lowest = max(height, lowest + 0.045 * max(tallest, 1.0))
@@ -115,13 +115,13 @@ def _name_lines(axis: "Axes", labelled: list[tuple[float, str, str]], tallest: f
 
 
 def _mark_gaps(axis: "Axes", table: FormulaDrydown, facets: list[str]) -> None:
-    """Mark each hour at which facets have gone with a line and their names."""
+    """Mark each hour at which facets have faded with a line and their names."""
     for mark in curves.marks(table, facets):
         axis.axvline(mark.hours, color="#444444", linewidth=0.8, linestyle=(0, (2, 3)))
         axis.text(
             mark.hours * 1.05,
             0.98,
-            mark.told,
+            mark_text(mark),
             transform=axis.get_xaxis_transform(),
             rotation=90,
             fontsize=9,

@@ -10,14 +10,14 @@ from recommender.evidence.cells import harmless
 
 
 def as_json(data: object) -> str:
-    """Return JSON for people and programs: indented, real letters, no NaN."""
+    """Return indented JSON without escapes of letters and without NaN."""
     return json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False)
 
 
 def as_csv(rows: Sequence[Mapping[str, Any]], columns: Sequence[str]) -> str:
-    """Return CSV with a header; lists are parted by semicolons, unknown is blank, text is not run.
+    """Return CSV with a header: lists separated by semicolons, unknown values blank, text never run.
 
-    What is read again with `sheets` is as it was; texts may have ends of lines in them.
+    `sheets` reads back the same values; texts may contain line breaks.
     """
     return "\n".join(_line(cells) for cells in (columns, *(map(row.get, columns) for row in rows)))
 
@@ -25,7 +25,7 @@ def as_csv(rows: Sequence[Mapping[str, Any]], columns: Sequence[str]) -> str:
 def _line(values: Iterable[object]) -> str:
     text = io.StringIO()
     cells = [harmless(x) if isinstance(x, str) else x for x in map(cell, values)]
-    csv.writer(text, lineterminator="\r\n").writerow(cells)  # so both ends of lines are quoted in a cell
+    csv.writer(text, lineterminator="\r\n").writerow(cells)  # quotes both kinds of line break in a cell
     return text.getvalue().removesuffix("\r\n")
 
 
@@ -66,7 +66,7 @@ FLAT_COLUMNS = (
 
 
 def flat(row: Mapping[str, Any]) -> dict[str, Any]:
-    """Return one suggestion of the contract as a flat row, terms as columns of their own."""
+    """Return one suggestion as a row with single values, each term in its own column."""
     stay, dose = row["lasting"] or {}, row["dose"] or {}
     return {
         **{key: row[key] for key in ("rank", "name", "cas", "cas_all", "facet", "score")},

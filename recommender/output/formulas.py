@@ -1,15 +1,14 @@
-"""Formulas over time, strips and amounts as rows and lines."""
+"""Drydowns, strips, first amounts and comparisons as plain data, rows and lines of text."""
 
 from collections.abc import Mapping
 from typing import Any
 
-import numpy as np
-
 from recommender import units
 from recommender.chemistry.odour_strength import JUST_THERE
 from recommender.evaporation.course import HOURS
+from recommender.formulas import curves
 from recommender.formulas.comparison import Comparison, FirstAmount, StripComparison
-from recommender.formulas.drydown import FormulaDrydown, MissedFacet, end_figures, missed_facets
+from recommender.formulas.drydown import FormulaDrydown, MissedFacet, end_figures
 from recommender.formulas.redundancy import Contribution
 from recommender.output import wording
 
@@ -23,13 +22,12 @@ MOST_LINES = 16
 
 
 def drydown(table: FormulaDrydown) -> dict[str, Any]:
-    """Return hours, facets that are ever just there, their ends and the gaps."""
+    """Return hours, the facets that are ever perceptible, their ends and the gaps as plain data."""
     course = table.course
     ends = table.ends
-    blind, lost = missed_facets(table)
-    shown = [facet for facet in course.film.facets if facet in ends]
+    blind, lost = table.missed
+    shown = curves.perceptible(table)
     columns = {facet: course.film.facets.index(facet) for facet in shown}
-    shown.sort(key=lambda facet: -float(course.facets[:, columns[facet]].max()))
     return {
         "hours": [wording.tidy(hour) for hour in HOURS.tolist()],
         "facets": {f: [float(f"{v:.6g}") for v in course.facets[:, columns[f]].tolist()] for f in shown},
@@ -56,21 +54,21 @@ def drydown(table: FormulaDrydown) -> dict[str, Any]:
 
 
 def _missed_lines(blind: list[str], lost: list[MissedFacet]) -> list[str]:
-    """Return what a nose that is blind to some materials will not notice in the formula."""
+    """Return a note on the facets that a person with specific anosmias misses in the formula."""
     if not blind:
         return []
-    told = [
+    facets = [
         f"{one.facet} (others until {units.duration(one.others_hours)}, "
         f"you {f'until {units.duration(one.own_hours)}' if one.own_hours is not None else 'never'})"
         for one in lost[:6]
     ]
     names = wording.join(blind)
-    what = f"you miss {wording.join(told)}" if told else "the rest covers what you miss"
-    return [f"You cannot smell {names}, and the figures are those of others: {what}."]
+    what = f"you miss {wording.join(facets)}" if facets else "other materials cover what you miss"
+    return [f"You cannot smell {names}; the figures are for a person who can: {what}."]
 
 
 def drydown_rows(data: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """Return one row a facet."""
+    """Return one row per facet."""
     gaps = {gap["facet"]: gap for gap in data["gaps"]}
     rows = []
     for facet, ends in data["ends"].items():
@@ -85,20 +83,19 @@ def drydown_rows(data: Mapping[str, Any]) -> list[dict[str, Any]]:
 
 
 def drydown_lines(table: FormulaDrydown, data: Mapping[str, Any]) -> list[str]:
-    """Return the course as compact bars with ends, then the gaps in sentences."""
+    """Return the course as bars with the ends of each facet, then the gaps in sentences."""
     facets = list(data["facets"])[:MOST_LINES]
     width = max([len(f) for f in facets] + [8])
     heads = [units.duration(hour).replace(" days", " d").replace(" day", " d") for hour in BAR_HOURS]
     lines = [
-        f"{table.formula.name} on a strip: how strong at each hour (full bar: {LOUDEST:.0f} or more)",
+        f"{table.formula.name} on a strip: strength at each hour (full bar: {LOUDEST:.0f} or more)",
         "",
     ]
     lines.append(
         " " * width + "  " + " ".join(f"{head:>7}" for head in heads) + "   clear until    there until"
     )
-    hours = np.log(np.array(data["hours"]))
     for facet in facets:
-        values = np.interp(np.log(BAR_HOURS), hours, np.array(data["facets"][facet]))
+        values = curves.intensities_at(table, facet, BAR_HOURS)
         cells = " ".join(f"{_bar(v)} {v:>4.0f}".rjust(7) for v in values)
         ends = data["ends"][facet]
         lines.append(f"{facet:<{width}}  {cells}   {until(ends['clear']):<14} {until(ends['just_there'])}")
@@ -115,7 +112,7 @@ def drydown_lines(table: FormulaDrydown, data: Mapping[str, Any]) -> list[str]:
         )
     if len(data["gaps"]) > 8:
         lines.append(f"and {len(data['gaps']) - 8} smaller gaps (--format json)")
-    lines.append("Times are right within a factor of 2.2 either way at best; skin is warmer and shorter.")
+    lines.append("Times are accurate to a factor of 2.2 either way at best; on skin they are shorter.")
     return lines
 
 
@@ -125,7 +122,7 @@ def _bar(value: float) -> str:
 
 
 def until(end: Mapping[str, float] | None) -> str:
-    """Return an end as people say it: 3.6 h, never, over a year."""
+    """Return an end in words: 3.6 h, never clear, over a year."""
     if not end:
         return "never clear"
     if end["hours"] >= 24 * 364:
@@ -134,12 +131,12 @@ def until(end: Mapping[str, float] | None) -> str:
 
 
 SPARE_COLUMNS = ("name", "cas", "parts", "redundant", "facet", "phase", "missed", "covered_by")
-TRIM_NOTES = ("Each material was left out alone: take one out, then ask again before the next.",)
+TRIM_NOTES = ("Each material was left out on its own: remove one, then run trim again before the next.",)
 SPARE_HEADS = {"name": "material", "parts": "parts of 1000", "verdict": "without it"}
 
 
 def spare_row(spare: Contribution) -> dict[str, Any]:
-    """Return what leaving one material out would do."""
+    """Return the effect of leaving one material out."""
     return {
         "name": spare.material.name,
         "cas": spare.material.cas or None,
@@ -152,30 +149,29 @@ def spare_row(spare: Contribution) -> dict[str, Any]:
     }
 
 
-def spare_words(row: Mapping[str, Any]) -> dict[str, Any]:
-    """Return the row with a verdict in words."""
-    tell = "tells" if len(row["covered_by"]) == 1 else "tell"
-    covers = f"; {wording.join(row['covered_by'])} also {tell} it" if row["covered_by"] else ""
-    if row["redundant"]:
-        verdict = (
-            f"hardly missed: smell with and without it (most, {row['facet']} in the {row['phase']}{covers})"
-        )
-    elif row["missed"] < 0.2:
-        verdict = f"a little less {row['facet']} in the {row['phase']}{covers}"
+def spare_words(spare: Contribution) -> dict[str, Any]:
+    """Return the row of a material with a verdict in words."""
+    facet, phase = spare.facet, spare.phase
+    give = "gives" if len(spare.covered_by) == 1 else "give"
+    covers = f"; {wording.join(spare.covered_by)} also {give} it" if spare.covered_by else ""
+    if spare.redundant:
+        verdict = f"hardly missed: smell with and without it (largest loss: {facet} in the {phase}{covers})"
+    elif spare.little_missed:
+        verdict = f"slightly less {facet} in the {phase}{covers}"
     else:
-        verdict = f"{row['facet']} is missed in the {row['phase']}{covers}"
-    return {**row, "verdict": verdict}
+        verdict = f"{facet} would be missed in the {phase}{covers}"
+    return spare_row(spare) | {"verdict": verdict}
 
 
 STRIP_COLUMNS = ("name", "cas", "alone", "beside", "likeness", "nearest", "own_facets", "verdict")
 STRIP_HEADS = {
-    "name": "material", "alone": "alone", "beside": "beside the rest", "likeness": "likeness",
-    "own_facets": "only it brings", "verdict": "verdict",
+    "name": "material", "alone": "alone", "beside": "with the others", "likeness": "likeness",
+    "own_facets": "unique to it", "verdict": "verdict",
 }  # fmt: skip
 
 
 def strip_row(strip: StripComparison) -> dict[str, Any]:
-    """Return one strip beside the others."""
+    """Return the row of one strip, compared with the others."""
     return {
         "name": strip.material.name,
         "cas": strip.material.cas or None,
@@ -189,23 +185,24 @@ def strip_row(strip: StripComparison) -> dict[str, Any]:
 
 
 FIRST_COLUMNS = ("name", "cas", "balance", "parts", "dilution_percent", "grams", "weigh", "held_back")
-FIRST_HEADS = {"name": "material", "balance": "wanted", "parts": "parts of 1000", "weigh": "weigh"}
+FIRST_HEADS = {"name": "material", "balance": "balance", "parts": "parts of 1000", "weigh": "weigh"}
 DOSE_NOTES = (
-    "Each stands as many times above its threshold as the balance asks: a first trial, not a formula.",
-    "Check the current Standards and your local law before anything is worn on skin; "
+    "Amounts put each material as many times above its threshold as the balance asks: a first trial, "
+    "not a finished formula.",
+    "Check the current Standards and your local law before anything is used on skin; "
     "a qualified person signs off.",
 )
 
 
 def first_row(first: FirstAmount) -> dict[str, Any]:
-    """Return one first-trial amount."""
+    """Return the row of one first amount."""
     grams = first.grams
-    told = "strength unknown"
+    weigh = "strength unknown"
     if grams is not None:
         at = f" of a {first.dilution_percent:g} % dilution" if first.dilution_percent else " neat"
-        told = f"{grams:.3g} g{at}"
+        weigh = f"{grams:.3g} g{at}"
     if first.held_back:
-        told = f"{told}, {first.held_back}" if grams is not None else first.held_back
+        weigh = f"{weigh}, {first.held_back}" if grams is not None else first.held_back
     return {
         "name": first.material.name,
         "cas": first.material.cas or None,
@@ -213,7 +210,7 @@ def first_row(first: FirstAmount) -> dict[str, Any]:
         "parts": None if first.parts is None else wording.tidy(first.parts),
         "dilution_percent": first.dilution_percent,
         "grams": None if grams is None else wording.tidy(grams),
-        "weigh": told,
+        "weigh": weigh,
         "held_back": first.held_back or None,
     }
 
@@ -237,7 +234,7 @@ def side_data(side: Comparison) -> dict[str, Any]:
 
 
 def side_rows(side: Comparison) -> list[dict[str, Any]]:
-    """Return one row for each facet, formula and hour."""
+    """Return one row per facet, formula and hour."""
     return [
         {"facet": facet, "formula": name, "hours": wording.tidy(hour), "intensity": wording.tidy(value)}
         for facet, lines in side.facets.items()

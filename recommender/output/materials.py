@@ -1,4 +1,4 @@
-"""Rows and cards about single materials."""
+"""Single materials as rows and cards."""
 
 import re
 from collections.abc import Mapping, Sequence
@@ -7,10 +7,10 @@ from typing import Any
 from recommender.chemistry.odour_strength import threshold_ng_per_l
 from recommender.chemistry.vapour_pressure import pressure
 from recommender.evidence.markets import AUTHORITIES
-from recommender.model import Amount, Figure, Label, Material, OwnNote
+from recommender.model import Figure, Label, Material, OwnNote
 from recommender.output import wording
 from recommender.palette import Palette
-from recommender.regulation import covering, listed, prohibitions, substances
+from recommender.regulation import entries_of, prohibitions
 from recommender.similarity.relations import KIND_WEIGHTS
 
 ROW_COLUMNS = (
@@ -72,16 +72,15 @@ def _figure(found: Figure) -> dict[str, Any]:
 
 
 def card(palette: Palette, material: Material, market: str = "any") -> dict[str, Any]:
-    """Return everything that is known of a material, each figure with basis and source."""
+    """Return everything on record about a material, each figure with basis and source."""
     catalogue = palette.catalogue
     stay, own, used = material.lasting, material.strength, material.curve
     relations = [r for r in catalogue.relations if material.slug in (r.start, r.end)]
     relations.sort(key=lambda r: (-KIND_WEIGHTS[r.kind] * r.weight, r.start, r.end))
-    held = prohibitions(material, catalogue.limits, market)
-    whole = next(s for s in substances([Amount(material, 1.0)], catalogue) if s.key == material.slug)
-    limits = [x for x in covering(whole, catalogue.limits_by_key) if x.kind != "prohibition"]
+    entries = entries_of(material, catalogue, market)
     keys = {f.source for found in material.figures.values() for f in found} | {r.source for r in relations}
-    keys |= {label.source for label in material.labels} | {x.source for x in (*held, *limits)}
+    keys |= {label.source for label in material.labels}
+    keys |= {x.source for x in (*entries.prohibitions, *entries.limits)}
     if used is not None:
         keys.add(used.source)
     return {
@@ -146,7 +145,7 @@ def card(palette: Palette, material: Material, market: str = "any") -> dict[str,
                 "source": x.source or None,
                 "note": x.note or None,
             }
-            for x in held
+            for x in entries.prohibitions
         ],
         "limits": [
             {
@@ -161,11 +160,11 @@ def card(palette: Palette, material: Material, market: str = "any") -> dict[str,
                 "source": x.source or None,
                 "note": x.note or None,
             }
-            for x in limits
+            for x in entries.limits
         ],
         "label_allergens": [
             {"name": name, "up_to_percent": wording.tidy(100 * share)}
-            for name, share in listed(material, catalogue).items()
+            for name, share in entries.label_allergens.items()
         ],
         "cautions": [
             {"kind": c.kind, "text": c.text, "basis": c.basis, "source": c.source or None}
@@ -176,7 +175,7 @@ def card(palette: Palette, material: Material, market: str = "any") -> dict[str,
 
 
 def _own(material: Material) -> dict[str, Any] | None:
-    """Return what the person's own nose says, beside the labels of the table."""
+    """Return the person's own description, and the labels of the table that it replaces."""
     note = material.own
     if note is None:
         return None
@@ -192,33 +191,33 @@ def _own(material: Material) -> dict[str, Any] | None:
 
 
 def own_words(note: OwnNote) -> str:
-    """Return what a nose says in one line: raspberry (leading); not violet; stronger than the table says."""
-    told = ["cannot be smelled"] if note.blind else []
+    """Return a person's own description in one line: raspberry (leading); not violet."""
+    texts = ["cannot be smelled"] if note.blind else []
     if note.labels:
-        told.append(("also " if note.adds else "") + wording.labels(note.labels))
+        texts.append(("also " if note.adds else "") + wording.labels(note.labels))
     if note.denied:
-        told.append(f"not {wording.join(note.denied, 'or')}")
+        texts.append(f"not {wording.join(note.denied, 'or')}")
     if note.strength:
-        told.append(f"{note.strength} than the table says")
-    return "; ".join(told)
+        texts.append(f"{note.strength} than in the table")
+    return "; ".join(texts)
 
 
 def _constituents(palette: Palette, material: Material) -> list[dict[str, Any]]:
-    """Return what a natural is held to be made of: middle and range of each share, the largest first."""
+    """Return the constituents of a natural with middle and range of each share, the largest first."""
     if material.kind != "natural":
         return []
     found = []
-    for held in material.contents:
-        low = held.low or 0.0
-        high = low if held.high is None else held.high
+    for content in material.contents:
+        low = content.low or 0.0
+        high = low if content.high is None else content.high
         found.append(
             {
-                "name": part_name(palette, held.name),
+                "name": part_name(palette, content.name),
                 "percent": wording.tidy((low + high) / 2),
                 "percent_low": low,
                 "percent_high": high,
-                "basis": held.basis,
-                "source": held.source or None,
+                "basis": content.basis,
+                "source": content.source or None,
             }
         )
     return sorted(found, key=lambda one: -one["percent"])
@@ -240,11 +239,11 @@ def card_lines(data: Mapping[str, Any]) -> list[str]:
     if data["names"]:
         lines.append("also called " + ", ".join(n["name"] for n in data["names"]))
     if data["role"] == "reference":
-        lines.append("known for its smell, not offered")
-    for held in data["prohibited"]:
-        market = AUTHORITIES[held["market"]].formal
-        place = ", ".join(filter(None, [held["reference"], held["note"]]))
-        verified = "" if held["basis"] != "memory" else ", from memory, unverified"
+        lines.append("reference material: its smell is on record, but it is never suggested")
+    for entry in data["prohibited"]:
+        market = AUTHORITIES[entry["market"]].formal
+        place = ", ".join(filter(None, [entry["reference"], entry["note"]]))
+        verified = "" if entry["basis"] != "memory" else ", from memory, unverified"
         lines.append(f"PROHIBITED by {market}{f' ({place})' if place else ''}{verified}")
     lines.append("")
     for degree, word in ((3, "leads with"), (2, "clearly"), (1, "a trace of")):
@@ -255,18 +254,21 @@ def card_lines(data: Mapping[str, Any]) -> list[str]:
         lines += _own_lines(own_note)
     from_memory = sum(x["basis"] == "memory" for x in data["labels"])
     if data["labels"]:
-        lines.append(f"              ({len(data['labels'])} labels, {from_memory} from memory)")
+        count = len(data["labels"])
+        lines.append(f"              ({count} label{'s' * (count != 1)}, {from_memory} from memory)")
     lines.append("")
     ground = "strip hours" if data["kind"] == "natural" else "a vapour pressure"
     if stay := data["lasting"]:
         band = wording.band(stay["low"], stay["hours"], stay["high"])
-        lines.append(f"On a strip, neat: {band}, {stay['position']}; rests on {ground}, {stay['basis']}")
+        lines.append(f"On a strip, neat: {band}, {stay['position']}; from {ground}, {stay['basis']}")
     if own := data["strength"]:
         rests = {"curve": "a measured curve", "threshold": "a threshold", "class": "a class"}[own["rests_on"]]
         if data["kind"] == "natural" and own["rests_on"] != "class":
-            rests = "the curves of what it is made of"
+            rests = "the curves of its constituents"
         doubt = ", doubtful" if own["doubtful"] else ""
-        lines.append(f"Strength: {own['value']} of 100, 1 % on a strip after a minute; from {rests}{doubt}")
+        lines.append(
+            f"Strength: {own['value']} of 100 at 1 % on a strip after one minute; from {rests}{doubt}"
+        )
     if used := data["use_level"]:
         low, high = wording.percent(used["low"]), wording.percent(used["high"])
         lines.append(f"Usually {low} to {high} % of a concentrate [{used['basis']}]")
@@ -280,8 +282,9 @@ def card_lines(data: Mapping[str, Any]) -> list[str]:
         for number, f in enumerate(figures):
             band = f" ({f['low']:.2g} to {f['high']:.2g})" if f["low"] is not None else ""
             origin = ", ".join(filter(None, [f["basis"], f["source"], f["note"]]))
-            mark = "  also held: " if number else ""
-            lines.append(f"{mark or titles[name] + ': '}{f['value']:.3g} {f['unit']}{band} [{origin}]")
+            mark = "  also on record: " if number else ""
+            unit = "on a scale of 1 to 100" if f["unit"] == "1-100" else f["unit"]
+            lines.append(f"{mark or titles[name] + ': '}{f['value']:.3g} {unit}{band} [{origin}]")
     _listed(
         lines,
         "Made of",
@@ -292,8 +295,7 @@ def card_lines(data: Mapping[str, Any]) -> list[str]:
             for c in data["constituents"][:10]
         ],
     )
-    told = [wording.step(r) for r in data["relations"][:10]]
-    _listed(lines, "Relations", told)
+    _listed(lines, "Relations", [wording.step(r) for r in data["relations"][:10]])
     if len(data["relations"]) > 10:
         lines.append(f"  and {len(data['relations']) - 10} more (--format json)")
     _listed(lines, "Limits in the finished product", [_limit_words(x) for x in data["limits"]])
@@ -308,23 +310,25 @@ def card_lines(data: Mapping[str, Any]) -> list[str]:
 
 
 def _own_lines(own: Mapping[str, Any]) -> list[str]:
-    """Return what is the person's own in the labels above, and what the table says."""
+    """Return the person's own part of the labels above, and the labels of the table."""
     labels = [Label(x["facet"], x["strength"], "user") for x in own["smells"]]
     note = OwnNote("", tuple(labels), tuple(own["not"]), own["adds"], own["strength"] or "", own["blind"])
     table = wording.labels([Label(x["facet"], x["strength"], x["basis"]) for x in own["table"]])
-    said = [f"  by your nose: {own_words(note)}"]
+    lines = [f"  by your nose: {own_words(note)}"]
     if own["note"]:
-        said.append(f"  your words:   {own['note']}")
-    return [*said, f"  by the table: {table or 'nothing held'}"]
+        lines.append(f"  your words:   {own['note']}")
+    return [*lines, f"  by the table: {table or 'no labels'}"]
 
 
-def _limit_words(held: Mapping[str, Any]) -> str:
-    """Return a limit in a line: that of fine fragrance, or that there is a rule without a figure."""
-    figure = f"{held['percent']['4']:g} % in category 4" if "4" in held["percent"] else held["kind"]
-    unsure = ", from memory, unverified" if held["basis"] == "memory" else ""
-    place = f", {held['reference']}" if held["reference"] else ""
-    start = f", applies from {held['applies_from']}" if held["applies_from"] else ""
-    return f"{figure} by {AUTHORITIES[held['market']].words}{place}{start}{unsure}"
+def _limit_words(limit: Mapping[str, Any]) -> str:
+    """Return a limit in a line: its figure for fine fragrance, or only its kind."""
+    if limit["kind"] == "none recalled":
+        return f"no limit by {AUTHORITIES[limit['market']].words} known from memory; one may exist"
+    figure = f"{limit['percent']['4']:g} % in category 4" if "4" in limit["percent"] else limit["kind"]
+    unsure = ", from memory, unverified" if limit["basis"] == "memory" else ""
+    place = f", {limit['reference']}" if limit["reference"] else ""
+    start = f", applies from {limit['applies_from']}" if limit["applies_from"] else ""
+    return f"{figure} by {AUTHORITIES[limit['market']].words}{place}{start}{unsure}"
 
 
 def _listed(lines: list[str], title: str, entries: Sequence[str]) -> None:

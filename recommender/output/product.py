@@ -1,4 +1,4 @@
-"""A formula in the finished product, as data."""
+"""The report on a formula in the finished product as plain data."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -7,10 +7,8 @@ from recommender.evidence.catalogue import Catalogue
 from recommender.evidence.markets import AUTHORITIES
 from recommender.model import Limit
 from recommender.output.wording import SIGNS_OFF
-from recommender.regulation import Report, SubstanceRow
+from recommender.regulation import ALL_FROM, NEW_FROM, Report, SubstanceRow
 
-NEW_FROM, ALL_FROM = "2026-07-31", "2028-07-31"
-"""Dates of Regulation (EU) 2023/1545: new products name its allergens; older ones may be sold until then."""
 COLUMNS = (
     *("name", "cas", "percent_in_product", "percent_in_concentrate", "status", "limit_percent"),
     *("use_ratio", "highest_dosage", "basis", "source", "through", "note"),
@@ -59,7 +57,7 @@ def data(report: Report, catalogue: Catalogue) -> dict[str, Any]:
             {"name": natural, "unknown_percent": round(share)} for natural, share in report.unnamed.items()
         ],
         "without_cas": list(report.numberless),
-        "figures_from": sorted({limit.date for limit in used(report) if limit.date}),
+        "figures_from": sorted({limit.date for limit in report.entries if limit.date}),
         "sources": {key: catalogue.sources[key] for key in sorted(filter(None, keys))},
         "notes": [*report.notes, SIGNS_OFF],
     }
@@ -122,28 +120,22 @@ def _origin(limit: Limit) -> dict[str, Any]:
 
 
 def flat(row: Mapping[str, Any]) -> dict[str, Any]:
-    """Return one row of the report as a flat row; the lowest limit stands in it."""
+    """Return a row of the report with single values only; its limit is the lowest."""
     least = row["limits"][0] if row["limits"] else {}
-    told = [
+    remarks = [
         f"prohibited: {AUTHORITIES[x['market']].words} {x['reference'] or ''}" for x in row["prohibited_by"]
     ]
-    told += [
+    remarks += [
         f"without a figure here: {AUTHORITIES[x['market']].words} {x['reference'] or ''}"
         for x in row["restricted_without_figure"]
     ]
     if least.get("applies_from"):
-        told.append(f"the limit applies from {least['applies_from']}")
+        remarks.append(f"the limit applies from {least['applies_from']}")
     return {
         **row,
         "limit_percent": least.get("percent"),
         "basis": least.get("basis"),
         "source": least.get("source"),
         "through": [part["name"] for part in row["through"]],
-        "note": [text.strip() for text in told],
+        "note": [text.strip() for text in remarks],
     }
-
-
-def used(report: Report) -> list[Limit]:
-    """Return the limits and prohibitions that a report rests on."""
-    held = [applied.limit for row in report.rows for applied in row.applied]
-    return held + [limit for row in report.rows for limit in row.barred]

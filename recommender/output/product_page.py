@@ -1,4 +1,4 @@
-"""A formula in the finished product, as a short page for a narrow terminal."""
+"""The report on a formula in the finished product as text for a narrow terminal."""
 
 import re
 import textwrap
@@ -7,11 +7,11 @@ from datetime import date
 
 from recommender.evidence.markets import AUTHORITIES
 from recommender.model import Limit
-from recommender.output.product import used
 from recommender.output.wording import SIGNS_OFF, join
 from recommender.regulation import (
     CONDITION,
     DECLARED_ABOVE,
+    KNOWN_UP_TO,
     PHOTOTOXIC,
     RESTRICTED,
     STATUSES,
@@ -21,23 +21,23 @@ from recommender.regulation import (
 
 WIDTH = 78
 MOST = 12
-"""Names of substances without a limit that are shown."""
+"""Substances without an entry that are listed by name."""
 NAME = 24
-"""Letters of the column of names."""
+"""Width of the column of names."""
 HEADS = f"  {'substance':<{NAME}} {'in product':>11} {'limit':>8} {'used':>7}  by"
 
 
 def lines(report: Report, name: str, today: date) -> list[str]:
-    """Return a report as lines of at most 78 letters, the most serious first."""
+    """Return a report as lines of at most 78 characters, the most serious findings first."""
     out = _wrapped(
         f"{name} at {report.dosage_percent:g} % in the finished product, category {report.category.name}: "
         f"{report.category.words} ({report.category.use})."
     )
-    told = [row for row in report.rows if row.status != STATUSES[-1]]
-    if told:
+    limited = [row for row in report.rows if row.status != STATUSES[-1]]
+    if limited:
         out += ["", HEADS]
     for status in STATUSES[:-1]:
-        rows = [row for row in told if row.status == status]
+        rows = [row for row in limited if row.status == status]
         if rows:
             out.append(status.upper())
             seen: list[Limit] = []
@@ -57,9 +57,9 @@ def lines(report: Report, name: str, today: date) -> list[str]:
 
 
 def _wrapped(text: str, indent: str = "", more: str = "") -> list[str]:
-    held = re.sub(r"(?<=\d) %", "\N{NO-BREAK SPACE}%", text)  # a figure keeps its sign
+    joined = re.sub(r"(?<=\d) %", "\N{NO-BREAK SPACE}%", text)  # no line break between a figure and its sign
     found = textwrap.wrap(
-        held, WIDTH, initial_indent=indent, subsequent_indent=more or indent, break_on_hyphens=False
+        joined, WIDTH, initial_indent=indent, subsequent_indent=more or indent, break_on_hyphens=False
     )
     return [line.replace("\N{NO-BREAK SPACE}", " ") for line in found]
 
@@ -94,13 +94,13 @@ def _row_lines(row: SubstanceRow, dosage_percent: float, beside: Sequence[Substa
         found[-1] += f"  {by}"
     else:
         found += _wrapped(by, "    ")
-    for told in _remarks(row, dosage_percent, beside):
-        found += _wrapped(told, "    ")
+    for remark in _remarks(row, dosage_percent, beside):
+        found += _wrapped(remark, "    ")
     return found
 
 
 def _open_lines(row: SubstanceRow, category: str) -> list[str]:
-    """Return a row that is covered by entries without a figure here: which, and what to look up."""
+    """Return the lines of a row with entries that have no figure here: which, and what to look up."""
     amount = f"{'at least ' if row.substance.least else ''}{percent(row.percent)} %"
     found = [f"  {row.substance.name:<{NAME}} {amount:>11}"]
     if row.substance.through:
@@ -110,8 +110,8 @@ def _open_lines(row: SubstanceRow, category: str) -> list[str]:
     for limit in row.open_limits:
         by = f"by {AUTHORITIES[limit.market].words}{_place(limit)}"
         asks = f"look up the figure for category {category}"
-        told = f"restricted {by}: {asks}" if limit.kind == "restriction" else f"condition {by}: {limit.note}"
-        found += _wrapped(told, "    ")
+        text = f"restricted {by}: {asks}" if limit.kind == "restriction" else f"condition {by}: {limit.note}"
+        found += _wrapped(text, "    ")
     if row.barred:
         found += _wrapped(f"{_barred(row)} by {_by(row.barred)}", "    ")
     return found
@@ -126,44 +126,45 @@ def _reference(limit: Limit) -> str:
 
 
 def _place(limit: Limit) -> str:
-    told = [limit.reference.removeprefix("EU "), "from memory, unverified" if limit.basis == "memory" else ""]
-    return f" ({', '.join(filter(None, told))})" if any(told) else ""
+    memory = "from memory, unverified" if limit.basis == "memory" else ""
+    texts = [limit.reference.removeprefix("EU "), memory]
+    return f" ({', '.join(filter(None, texts))})" if any(texts) else ""
 
 
 def _remarks(row: SubstanceRow, dosage_percent: float, beside: Sequence[SubstanceRow]) -> list[str]:
-    """Return what else to know of a row: where it comes from, what is counted with it, other limits."""
-    applied, told = row.applied[0], []
+    """Return remarks on a row: where it comes from, what is counted with it, other limits."""
+    applied, found = row.applied[0], []
     if row.substance.through:
         brought = join(
             f"{name} ({percent(dosage_percent * x)} %)" for name, x in row.substance.through.items()
         )
         memory = ", by shares from memory" if "memory" in row.substance.bases else ""
         lead = "of it from" if row.substance.added and row.substance.key != PHOTOTOXIC else "from"
-        told.append(f"{lead} {brought}{memory}")
+        found.append(f"{lead} {brought}{memory}")
     if applied.group > 1 and row.substance.material:
         total = percent(dosage_percent / 100.0 * applied.concentrate)
         others = [r for r in beside if r is not row and r.applied and r.applied[0].limit is applied.limit]
         names = [f"{r.substance.name} ({percent(r.percent)} %)" for r in others]
         more = join(names) or f"{applied.group - 1} more of its kind"
-        told.append(f"counted together with {more}: {total} %")
+        found.append(f"counted together with {more}: {total} %")
     if len(row.applied) > 1:
         figures = [
             f"{AUTHORITIES[a.limit.market].words} {percent(a.percent)} %{_from(a.limit)}"
             for a in row.applied[1:]
         ]
-        told.append(f"other limits: {join(dict.fromkeys(figures))}")
+        found.append(f"other limits: {join(dict.fromkeys(figures))}")
     if applied.limit.applies_from:
-        told.append(f"the limit applies from {applied.limit.applies_from}")
+        found.append(f"the limit applies from {applied.limit.applies_from}")
     if row.barred:
-        told.append(f"{_barred(row)} by {_by(row.barred)}")
+        found.append(f"{_barred(row)} by {_by(row.barred)}")
     if restrictions := [x for x in row.open_limits if x.kind == "restriction"]:
-        told.append(f"restricted by {_by(restrictions)} too, the figure is not held: look it up")
-    told += [
+        found.append(f"also restricted by {_by(restrictions)}; the figure is not on record: look it up")
+    found += [
         f"condition by {AUTHORITIES[x.market].words}{_place(x)}: {x.note}"
         for x in row.open_limits
         if x.kind != "restriction"
     ]
-    return told
+    return found
 
 
 def _from(limit: Limit) -> str:
@@ -171,11 +172,11 @@ def _from(limit: Limit) -> str:
 
 
 def _barred(row: SubstanceRow) -> str:
-    return "prohibited outside the market asked for" if row.substance.added else "prohibited as such"
+    return "prohibited outside the chosen market" if row.substance.added else "prohibited as such"
 
 
 def _unlimited(report: Report) -> list[str]:
-    """Return the rows without a limit: what comes barred with a natural, the rest."""
+    """Return the rows without an entry: first what is prohibited as such but in a natural, then the rest."""
     rows = [row for row in report.rows if row.status == STATUSES[-1]]
     barred = [row for row in rows if row.barred]
     rest = [row for row in rows if not row.barred and not _solvent(row)]
@@ -203,21 +204,21 @@ def _dosage(value: float) -> str:
 
 def _highest(report: Report) -> list[str]:
     if report.highest is None:
-        return ["No limit is held for anything in it, so none bounds the dosage."]
+        return ["No limit is on record for any substance in it, so the tables set no highest dosage."]
     if report.highest == 0:
-        return _wrapped(f"Highest dosage: none while {report.set_by} is in it.")
-    told = f"Highest dosage {_dosage(report.highest)}, set by {report.set_by}"
+        return _wrapped(f"Highest dosage: none as long as it contains {report.set_by}.")
+    text = f"Highest dosage {_dosage(report.highest)}, set by {report.set_by}"
     same = report.highest_held == report.highest
-    told += "." if same else ", an unverified limit."
+    text += "." if same else ", an unverified limit."
     if not same and report.highest_held is not None:
-        told += f" On limits held alone {_dosage(report.highest_held)}, set by {report.held_by}."
-    return _wrapped(told)
+        text += f" By verified limits alone {_dosage(report.highest_held)}, set by {report.held_by}."
+    return _wrapped(text)
 
 
 def _label(report: Report) -> list[str]:
     named = [found for found in report.labels if found.named]
     if not named:
-        return ["No listed allergen is above the amount for the label."]
+        return ["No listed allergen is above the threshold for the label."]
     over = DECLARED_ABOVE[report.category.use]
     out = _wrapped(f"On the label in Europe (above {over:g} %; * new with the 2023 list):")
     entries = [
@@ -228,35 +229,35 @@ def _label(report: Report) -> list[str]:
         text = "* new products from 31 July 2026; those already on the market may be sold until 31 July 2028"
         out += _wrapped(text, "  ", "    ")
     if report.category.use == "not a cosmetic":
-        out += _wrapped("This is no cosmetic: other labelling law applies to it.", "  ")
+        out += _wrapped("This is not a cosmetic product: other labelling law applies to it.", "  ")
     return out
 
 
 def _unknown(report: Report) -> list[str]:
-    told = []
+    found = []
     if report.unknown:
         pairs = join(f"{u.substance.name} in {u.natural}" for u in report.unknown)
-        told.append(
-            f"Present, amount not held, so not in the sums: {pairs}. Ask for the certificate (--content)."
+        found.append(
+            f"Present in unknown amounts, so not in the sums: {pairs}. Ask for the certificate (--content)."
         )
     if report.unnamed:
         pairs = join(f"{name} {share:.0f} %" for name, share in report.unnamed.items())
-        told.append(f"Not known by name is what is left of {pairs}.")
+        found.append(f"Share of unknown composition: {pairs}.")
     if report.numberless:
-        told.append(f"Without a CAS number here, found by name only: {join(report.numberless)}.")
-    return told
+        found.append(f"Without a CAS number here, looked up by name only: {join(report.numberless)}.")
+    return found
 
 
 def _ages(report: Report, today: date) -> list[str]:
-    dates = sorted(limit.date for limit in used(report) if limit.date)
+    dates = sorted(limit.date for limit in report.entries if limit.date)
     if not dates:
         return []
     oldest, newest = dates[0][:4], dates[-1][:4]
     span = f"of {oldest}" if oldest == newest else f"from {oldest} to {newest}"
     age = today.year - int(newest)
     years = f", the newest {age} year{'s' if age > 1 else ''} old" if age > 0 else ""
-    memory = " Those from memory are unverified." if any(x.basis == "memory" for x in used(report)) else ""
+    memory = " Those from memory are unverified." if any(x.basis == "memory" for x in report.entries) else ""
     return [
-        f"Figures used here are {span}{years}; the tables know the Standards up to the 51st Amendment "
-        f"(30 June 2023).{memory} `recommender limits --stale` lists what to look up."
+        f"The figures used are {span}{years}; the tables cover the Standards up to "
+        f"{KNOWN_UP_TO}.{memory} `recommender limits --stale` lists what to look up."
     ]

@@ -1,4 +1,4 @@
-"""What was removed, in words: what it is, and enough of it to tell it from others."""
+"""Removed entries in words: what each is, with enough detail to recognise it."""
 
 from typing import Any
 
@@ -19,23 +19,24 @@ HEADS = {"number": "no.", "kind": "kind", "what": "what", "removed": "removed"}
 
 
 def what(one: Removed, catalogue: Catalogue) -> str:
-    """Return what an entry was, such as "violet stuff, 10 %" or "morello@2, 2024-03-01, 5 readings"."""
+    """Return a description of an entry: violet stuff, 10 %; or morello@2, 2024-03-01, 5 readings."""
     rows = one.rows
     first = rows[KINDS[one.kind].table][0]
     readings = rows.get("trial_readings", rows.get("strip_readings", ()))
-    told = [_name(one, catalogue)]
+    details = [_name(one, catalogue)]
     match one.kind:
         case "bottle":
             percent, amount = first["dilution_percent"], first["amount_g"]
-            told += [f"{percent:g} %" if percent != 100 else "", "" if amount is None else f"{amount:g} g"]
-            told.append(f"lot {first['lot']}" if first["lot"] else "")
+            details += [f"{percent:g} %" if percent != 100 else "", "" if amount is None else f"{amount:g} g"]
+            details.append(f"lot {first['lot']}" if first["lot"] else "")
         case "trial" | "strip":
-            told += [first["day"], f"{len(readings)} reading{'' if len(readings) == 1 else 's'}"]
+            details += [first["day"], f"{len(readings)} reading{'' if len(readings) == 1 else 's'}"]
         case "note":
             labels = rows.get("note_labels", ())
-            told += [f"{x['facet']} {x['strength']}" if x["strength"] else f"no {x['facet']}" for x in labels]
-            told += [first["strength"], "cannot be smelled" if first["blind"] else "", first["words"]]
-    return ", ".join(filter(None, told))
+            facets = ((x["facet"], x["strength"]) for x in labels)
+            details += [f"{facet} {strength}" if strength else f"no {facet}" for facet, strength in facets]
+            details += [first["strength"], "cannot be smelled" if first["blind"] else "", first["words"]]
+    return ", ".join(filter(None, details))
 
 
 def _name(one: Removed, catalogue: Catalogue) -> str:

@@ -1,6 +1,6 @@
 """Changes from one version to the next, what to smell then, and two versions beside each other."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 from recommender.chemistry.odour_strength import CLEAR, said
@@ -9,6 +9,7 @@ from recommender.model import Formula
 from recommender.output import formulas, wording
 from recommender.output.sentences import name_of
 from recommender.output.trials import at
+from recommender.reasons import ChangeReason, FadedFacet, RedundantMaterial, RestoredFacet, TooStrongFacet
 from recommender.suggest.revise import Change
 from recommender.suggest.smelling_plan import StripVisit
 
@@ -19,50 +20,53 @@ def change_text(change: Change) -> str:
     """Return what to change, in one line."""
     names = [f"{m.name} {wording.parts_of(old)} to {wording.parts_of(new)}" for m, old, new in change.moves]
     added = [f"{wording.parts_of(new)} {m.name}" for m, _, new in change.moves]
-    told = change.reason.figures
-    match change.kind:
-        case "cut":
-            return f"cut to {CUTS[told['factor']]}: {wording.join(names)}"  # type: ignore[index]
-        case "raise":
-            return f"double: {wording.join(names)}"
-        case "leave out":
+    match change.reason:
+        case TooStrongFacet(factor=factor):
+            return f"cut to {CUTS[factor]}: {wording.join(names)}"
+        case RedundantMaterial():
             return f"leave out: {wording.join(m.name for m, *_ in change.moves)}"
-    return f"add {wording.join(added)}" + (", a relay" if change.kind == "relay" else "")
+        case RestoredFacet():
+            return f"add {wording.join(added)}" + (", a relay" if change.kind == "relay" else "")
+        case FadedFacet():
+            return f"double: {wording.join(names)}"
 
 
 def reason_text(change: Change) -> str:
     """Return why, in a sentence or two."""
-    told: Mapping[str, Any] = change.reason.figures
-    facet = told["facet"] or "the whole"
-    match change.kind:
-        case "cut":
-            hours = wording.join(at(hour) for hour in told["hours"])
-            down = f"{told['before']:.0f} to {told['after']:.0f} of 100 at {at(told['hours'][0])}"
-            less = "; your nose finds more of it than the tables do" if told["before"] < CLEAR else ""
-            return f"{facet} was too strong at {hours}; it comes from here. Predicted: {down}{less}."
-        case "leave out":
-            covers = told["covered_by"]
+    match change.reason:
+        case TooStrongFacet(hours=hours, before=before, after=after) as cut:
+            when = wording.join(at(hour) for hour in hours)
+            down = f"{before:.0f} to {after:.0f} of 100 at {at(hours[0])}"
+            less = "; your nose finds more of it than the tables do" if before < CLEAR else ""
+            return f"{_facet(cut)} was too strong at {when}; it comes from here. Predicted: {down}{less}."
+        case RedundantMaterial(phase=phase, covered_by=covers) as spare:
             rest = (
-                f"; {wording.join(covers)} {'tells' if len(covers) == 1 else 'tell'} it too" if covers else ""
+                f"; {wording.join(covers)} {'shows' if len(covers) == 1 else 'show'} it too" if covers else ""
             )
-            return f"Nobody would miss it: most, {facet} in the {told['phase']}{rest}."
-    alive = f"clear at {at(told['alive'])}" if told["alive"] is not None else "never clear"
-    lost = f"{facet} was {alive} and {_died(told['said'])} at {at(told['hours'])}"
-    if change.kind == "raise":
-        return (
-            f"{lost}, though {told['predicted']:.0f} of 100 was predicted: your nose decides. Smell it again."
-        )
-    by = f"; {told['by']} carried it" if told["by"] else ""
-    brings = wording.facets(change.suggestion.brings) if change.suggestion else ""
-    return (
-        f"{lost}{by}. Predicted with this: {said(told['after'])}, {told['after']:.0f} of 100 at "
-        f"{at(told['hours'])}; wanted to {at(told['until_hours'])}."
-        + (f" Brings along: {brings}." if brings else "")
-    )
+            return f"It would hardly be missed, most of all {_facet(spare)} in the {phase}{rest}."
+        case RestoredFacet(hours=hour, after=after) as restored:
+            by = f"; {restored.by} carried it" if restored.by else ""
+            brings = wording.facets(change.suggestion.brings) if change.suggestion else ""
+            return (
+                f"{_faded(restored)}{by}. Predicted with this: {said(after)}, {after:.0f} of 100 at "
+                f"{at(hour)}; wanted until {at(restored.until_hours)}."
+                + (f" Brings along: {brings}." if brings else "")
+            )
+        case FadedFacet(predicted=predicted) as faded:
+            return (
+                f"{_faded(faded)}, though {predicted:.0f} of 100 was predicted: "
+                "your nose decides. Smell it again."
+            )
 
 
-def _died(word: str) -> str:
-    return "gone" if word == "gone" else "only a trace"
+def _facet(reason: ChangeReason) -> str:
+    return reason.facet or "the whole"
+
+
+def _faded(reason: FadedFacet) -> str:
+    alive = "never clear" if reason.alive is None else f"clear at {at(reason.alive)}"
+    gone = "gone" if reason.said == "gone" else "only a trace"
+    return f"{_facet(reason)} was {alive} and {gone} at {at(reason.hours)}"
 
 
 def change_data(number: int, change: Change) -> dict[str, Any]:

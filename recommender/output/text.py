@@ -1,4 +1,4 @@
-"""Results on a screen: rich tables on a terminal, plain text anywhere else."""
+"""Results on a screen: rich tables on a terminal, plain text elsewhere."""
 
 import sys
 import textwrap
@@ -11,18 +11,18 @@ from recommender.output import sentences, wording
 from recommender.output.formats import cell
 
 ROOMY = 110
-"""Columns of a terminal from which all columns of a listing find room."""
+"""Width of a terminal from which a listing shows all its columns."""
 SPARE = ("cas", "kind", "synonyms", "family", "off", "product")
-"""Columns that a narrow terminal does without; `--format csv` has them all."""
+"""Columns left out on a narrow terminal; `--format csv` has them all."""
 
 
 def on_terminal() -> bool:
-    """Tell whether stdout is a terminal."""
+    """Return whether stdout is a terminal."""
     return sys.stdout.isatty()
 
 
 def heading(findings: Findings) -> str:
-    """Return what was asked, in one sentence."""
+    """Return the question in one sentence."""
     query = findings.query
     name = str(query.get("formula") or findings.asked)
     wanted = wording.join(query["facets"])  # type: ignore[arg-type]
@@ -31,16 +31,16 @@ def heading(findings: Findings) -> str:
             start, end = units.duration(query["from_hours"]), units.duration(query["until_hours"])  # type: ignore[arg-type]
             if "formula" in query:
                 return f"What keeps {wanted} alive in {name} from {start} to {end} on a strip?"
-            return f"What keeps {wanted} alive from {start} to {end} on a strip, when {name} has gone?"
+            return f"What keeps {wanted} alive from {start} to {end} on a strip, once {name} has faded?"
         case "vary" if not wanted:
-            return f"What is like {name}, with less {wording.join(query['refused'])}?"  # type: ignore[arg-type]
+            return f"What smells like {name}, with less {wording.join(query['refused'])}?"  # type: ignore[arg-type]
         case "vary":
             return f"What moves {name} toward {wanted}?"
-    return f"What can stand for {name}{f', for its {wanted}' if wanted else ''}?"
+    return f"What can replace {name}{f' for its {wanted}' if wanted else ''}?"
 
 
 def asked_line(findings: Findings) -> str:
-    """Return how long the asked material itself lasts."""
+    """Return how long the material or the wanted facets last as they are."""
     stay, before = findings.query.get("lasting"), findings.query.get("before")
     if isinstance(before, Mapping) and before:
         return sentences.before_line(str(findings.query["formula"]), before)
@@ -51,12 +51,12 @@ def asked_line(findings: Findings) -> str:
 
 
 def parts_of(found: Suggestion, findings: Findings) -> dict[str, str]:
-    """Return what is said of a suggestion: stay, shares, why, dose, effect and the rest."""
+    """Return the texts about a suggestion: lasting, shared facets, why, dose, effect and the rest."""
     asked = findings.asked
     until: Any = findings.query.get("until_hours")
     wanted: Sequence[str] = findings.query["facets"]  # type: ignore[assignment]
-    shared = next((sentences.shares(r) for r in found.reasons if r.kind == "shares"), "")
-    near = next((wording.join(r.figures) for r in found.reasons if r.kind == "near"), "")
+    shared = sentences.shared_facets(found)
+    near = sentences.near_facets(found)
     return {
         "stay": sentences.together_lasting(found) if found.members else wording.lasting(found.lasting),
         "shares": shared or (f"{near} (near)" if near else "nothing by name"),
@@ -71,7 +71,7 @@ def parts_of(found: Suggestion, findings: Findings) -> dict[str, str]:
 
 
 def suggestions(findings: Findings, explain: bool, sources: Mapping[str, str]) -> None:
-    """Print suggestions: a table on a terminal, blocks of lines anywhere else."""
+    """Print suggestions: a table on a terminal, blocks of lines elsewhere."""
     if on_terminal():
         _rich_suggestions(findings)
     else:
@@ -91,7 +91,7 @@ def _plain_suggestions(findings: Findings) -> None:
             out.append(f"    shares: {parts['shares']}")
         out.append(f"    brings along: {parts['brings']}")
         out.append(f"    {parts['strength']}" + (f"; {parts['doubt']}" if parts["doubt"] else ""))
-        out += [f"    in the product: {line}" for line in sentences.worn(found)]
+        out += [f"    in the product: {line}" for line in sentences.in_product(found)]
         out += [f"    caution: {caution}" for caution in found.cautions]
         out.append("")
     sys.stdout.write("\n".join(out).rstrip() + "\n")
@@ -116,10 +116,10 @@ def _rich_suggestions(findings: Findings) -> None:
         why.append(f"\n{parts['strength'][0].upper()}{parts['strength'][1:]}.", style="dim")
         if parts["doubt"]:
             why.append(f" ({parts['doubt']})", style="dim italic")
-        for line in sentences.worn(found):
-            why.append(f"\nWorn: {line}", style="cyan")
+        for line in sentences.in_product(found):
+            why.append(f"\nIn the product: {line}", style="cyan")
         for caution in found.cautions:
-            why.append(f"\nMind: {caution}", style="yellow")
+            why.append(f"\nCaution: {caution}", style="yellow")
         for key in ("dose", "bottles", "effect"):
             if parts[key]:
                 why.append(f"\n{parts[key]}")
@@ -135,7 +135,7 @@ def _rich_suggestions(findings: Findings) -> None:
 def _explained(findings: Findings, sources: Mapping[str, str]) -> None:
     asked, out, used = (
         findings.asked,
-        ["Why, with figures", f"Likeness rests on {findings.query['likeness']}.", ""],
+        ["Why, with figures", f"Likeness is based on {findings.query['likeness']}.", ""],
         set(),
     )
     for rank, found in enumerate(findings.suggestions, 1):
@@ -164,7 +164,7 @@ def rows(
 ) -> None:
     """Print rows; `columns` maps a key to its heading.
 
-    `wide` names the columns that may wrap, `right` those that stand flush right.
+    `wide` names the columns that may wrap, `right` those that are right-aligned.
     """
     if on_terminal():
         from rich import box
@@ -172,9 +172,9 @@ def rows(
         from rich.table import Table
 
         console = Console(highlight=False)
-        kept = {key: title for key, title in columns.items() if console.width >= ROOMY or key not in SPARE}
+        visible = {key: title for key, title in columns.items() if console.width >= ROOMY or key not in SPARE}
         table = Table(box=box.SIMPLE_HEAD, padding=(0, 1))
-        for key, title in kept.items():
+        for key, title in visible.items():
             wraps = key in wide or key == "name"
             table.add_column(
                 title,
@@ -184,7 +184,7 @@ def rows(
                 justify="right" if key in right else "left",
             )
         for row in found:
-            table.add_row(*(_cell(row.get(key)) for key in kept))
+            table.add_row(*(_cell(row.get(key)) for key in visible))
         console.print(table)
         return
     cells = [list(columns.values()), *([_cell(row.get(key)) for key in columns] for row in found)]

@@ -1,4 +1,4 @@
-"""Trials, changes from one version to the next, and what to smell, as data, rows and sentences."""
+"""Trial records as plain data, rows and lines."""
 
 from collections.abc import Sequence
 from typing import Any
@@ -15,16 +15,16 @@ TRIAL_HEADS = {
     "room_c": "C", "readings": "readings", "verdict": "verdict",
 }  # fmt: skip
 READING_COLUMNS = ("formula", "day", "batch_g", "room_c", "hours", "facet", "strength", "words", "predicted")
-"""The first of them are the columns that `trials import` reads."""
+"""All but the last are columns that `trials import` reads."""
 
 
 def at(hours: float) -> str:
-    """Return an hour as people say it: fresh, 8 h."""
+    """Return an hour in words: fresh, 8 h."""
     return "fresh" if hours == 0 else units.duration(hours)
 
 
 def trial_row(record: TrialRecord) -> dict[str, Any]:
-    """Return one trial as a row; readings in short."""
+    """Return one trial as a row, its readings summarised."""
     hours = dict.fromkeys(one.hours for one in by_hour(record.readings))
     return {
         "number": record.number,
@@ -41,7 +41,7 @@ def trial_row(record: TrialRecord) -> dict[str, Any]:
 
 
 def trial_data(record: TrialRecord, predicted: Sequence[float]) -> dict[str, Any]:
-    """Return one trial with its readings, and what the drydown says beside each, 0-100."""
+    """Return one trial with its readings, each with the predicted intensity, 0-100."""
     readings = [
         {
             "hours": wording.tidy(one.hours),
@@ -57,7 +57,7 @@ def trial_data(record: TrialRecord, predicted: Sequence[float]) -> dict[str, Any
 
 
 def trial_rows(record: TrialRecord, predicted: Sequence[float]) -> list[dict[str, Any]]:
-    """Return one row a reading, as `trials import` takes them back."""
+    """Return one row per reading, in the columns of `trials import`."""
     return [
         {
             "formula": f"{record.formula}@{record.version}",
@@ -86,5 +86,5 @@ def trial_lines(record: TrialRecord, predicted: Sequence[float]) -> list[str]:
 
 
 def reading_count(readings: Sequence[Reading]) -> str:
-    """Return how many readings there are, in words."""
+    """Return the number of readings in words."""
     return "1 reading" if len(readings) == 1 else f"{len(readings)} readings"

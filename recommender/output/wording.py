@@ -4,25 +4,26 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, cast
 
+from recommender.chemistry.odour_strength import strength_ratio
 from recommender.model import Label, Lasting
-from recommender.units import duration as duration  # one of the words for figures
+from recommender.units import duration as duration  # re-exported: one of the words for figures
 
 STRENGTH_WORDS = {1: "trace", 2: "clear", 3: "leading"}
 
 SIGNS_OFF = "Check the current Standards and your local law; a qualified person signs off."
 
 RELATION_WORDS = {
-    "replaces": "stands in by habit for",
+    "replaces": "is a customary substitute for",
     "stronger-form-of": "is a much stronger form of",
     "constituent-of": "is found in",
     "isomer-of": "is an isomer of",
     "homologue-of": "is a close homologue of",
-    "shares-facet": "is near in smell to",
+    "shares-facet": "smells similar to",
     "ester-of": "is an ester of",
     "acetal-of": "is an acetal of",
     "derivative-of": "is made from",
     "classic-pair": "is a classic partner of",
-    "oxidises-to": "turns in air into",
+    "oxidises-to": "oxidises in air to",
     "clashes": "clashes with",
 }
 
@@ -31,13 +32,13 @@ TROUBLE_WORDS = {
     "regulated": "regulated",
     "phototoxic": "phototoxic",
     "discolours": "discolours",
-    "schiff base": "colours with amines",
+    "schiff base": "discolours with amines",
     "sensitiser": "sensitises skin",
 }
 
 
 def join(words: Iterable[str], last: str = "and") -> str:
-    """Return words as people list them: a, b and c."""
+    """Return words as a list in a sentence: a, b and c."""
     found = list(words)
     if len(found) < 2:
         return "".join(found)
@@ -45,7 +46,7 @@ def join(words: Iterable[str], last: str = "and") -> str:
 
 
 def band(low: float, hours: float, high: float) -> str:
-    """Return hours with their band: 3.7 weeks (1.7 to 8.1 weeks); once where all read the same."""
+    """Return hours with their band: 3.7 weeks (1.7 to 8.1 weeks); without it if all three read the same."""
     first, middle, last = (duration(value) for value in (low, hours, high))
     if first == middle == last:
         return middle
@@ -63,16 +64,17 @@ def lasting(found: Lasting | None) -> str:
 
 
 def strength_against(own: float | None, asked: float | None, name: str, firm: bool = True) -> str:
-    """Return how strong one material smells beside another at the same dose; without numbers unless firm."""
+    """Return how strong one material is compared with another at the same dose; no numbers unless firm."""
     if own is None:
         return "strength unknown"
-    if asked is None or asked <= 0:
+    found = strength_ratio(own, asked or 0.0)
+    if found is None:
         return f"strength {own:.0f} of 100 at 1 %"
-    ratio = max(own, 1e-6) / asked
-    if 0.8 <= ratio <= 1.25:
+    ratio = found.ratio
+    if found.about_equal:
         return f"about as strong as {name}"
     if not firm:
-        much = "much " if not 1 / 4 < ratio < 4 else ""
+        much = "much " if found.much else ""
         return f"probably {much}{'stronger' if ratio > 1 else 'weaker'} than {name}"
     if ratio > 1:
         times = f"{ratio:.1f}" if ratio < 3 else f"{ratio:.0f}"
@@ -81,11 +83,9 @@ def strength_against(own: float | None, asked: float | None, name: str, firm: bo
     part = round(1 / ratio)
     if part < 2:
         return f"somewhat weaker than {name}"
-    return (
-        f"about {parts.get(part, f'1/{part}')} as strong as {name}"
-        if part < 20
-        else f"far weaker than {name}"
-    )
+    if found.far_weaker:
+        return f"far weaker than {name}"
+    return f"about {parts.get(part, f'1/{part}')} as strong as {name}"
 
 
 def labels(found: Sequence[Label], most: int = 8) -> str:
@@ -94,7 +94,7 @@ def labels(found: Sequence[Label], most: int = 8) -> str:
 
 
 def facets(found: Sequence[Label], most: int = 6) -> str:
-    """Return facets in three degrees by words: hay, tonka; a trace of tobacco."""
+    """Return facets in words, traces last: hay and tonka; a trace of tobacco."""
     strong = [label.facet for label in found[:most] if label.strength > 1]
     faint = [label.facet for label in found[:most] if label.strength == 1]
     parts = [join(strong)] if strong else []
@@ -110,7 +110,7 @@ def step(relation: Mapping[str, Any]) -> str:
 
 
 def shown(value: float | None) -> str:
-    """Return a number for a table: two or three digits, 0 for what is as good as nothing."""
+    """Return a number for a table: two or three digits, 0 for anything below 0.005."""
     if value is None:
         return ""
     if abs(value) < 0.005:
@@ -119,7 +119,7 @@ def shown(value: float | None) -> str:
 
 
 def parts_of(value: float) -> str:
-    """Return parts per thousand with two digits: 0.12, 8.3, 150."""
+    """Return parts per thousand with two or three digits: 0.12, 8.3, 150."""
     return f"{value:.2g}" if value < 99.5 else f"{value:.0f}"
 
 

@@ -1,4 +1,4 @@
-"""What may be offered, how much of it, and what stands on the label: by market, category and dosage.
+"""Prohibitions, limits and label allergens: by market, category of product and dosage.
 
 A missing figure never means that something may be used.
 """
@@ -6,7 +6,7 @@ A missing figure never means that something may be used.
 from recommender.evidence.markets import AUTHORITIES, MARKETS
 from recommender.regulation.constituents import Certificates, Substance, certificates, substances, unnamed
 from recommender.regulation.headroom import Headroom, LimitIncrease, headroom, reduced
-from recommender.regulation.labels import DECLARED_ABOVE, LabelEntry, declared, listed
+from recommender.regulation.labels import ALL_FROM, DECLARED_ABOVE, NEW_FROM, LabelEntry, declared, listed
 from recommender.regulation.limits import (
     CATEGORY,
     CONDITION,
@@ -20,16 +20,20 @@ from recommender.regulation.limits import (
     covering,
     rated,
 )
-from recommender.regulation.prohibitions import offered, prohibitions, warnings
-from recommender.regulation.report import PHOTOTOXIC, Report, SubstanceRow, UnknownContent, check
+from recommender.regulation.prohibitions import prohibitions, warnings
+from recommender.regulation.report import KNOWN_UP_TO, PHOTOTOXIC, Report, SubstanceRow, UnknownContent, check
+from recommender.regulation.review import MaterialEntries, entries_of, limits_of, reasons_to_look_up
 
 __all__ = [
+    "ALL_FROM",
     "AUTHORITIES",
     "CATEGORY",
     "CONDITION",
     "DECLARED_ABOVE",
     "FINDINGS",
+    "KNOWN_UP_TO",
     "MARKETS",
+    "NEW_FROM",
     "PHOTOTOXIC",
     "RESTRICTED",
     "STATUSES",
@@ -38,6 +42,7 @@ __all__ = [
     "LabelEntry",
     "LimitIncrease",
     "LimitUse",
+    "MaterialEntries",
     "ProductUse",
     "Report",
     "Substance",
@@ -49,11 +54,13 @@ __all__ = [
     "checked_dosage",
     "covering",
     "declared",
+    "entries_of",
     "headroom",
+    "limits_of",
     "listed",
-    "offered",
     "prohibitions",
     "rated",
+    "reasons_to_look_up",
     "reduced",
     "substances",
     "unnamed",

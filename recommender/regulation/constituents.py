@@ -74,7 +74,7 @@ def _key(name: str, natural: Material, catalogue: Catalogue) -> str:
 
 
 def contents(natural: Material, certified: Certificates) -> tuple[Content, ...]:
-    """Return the constituents of a natural; a certificate's shares stand before the tables'."""
+    """Return the constituents of a natural; a certificate's shares replace the tables'."""
     own = certified.get(natural.slug, {})
     given = {content.name: content for content in natural.contents}
     for name, percent in own.items():
@@ -96,8 +96,8 @@ def substances(
 ) -> list[Substance]:
     """Return every substance in some amounts, naturals themselves and their constituents.
 
-    A natural stands in the list beside its constituents, for limits and labels that name it; shares are the
-    high ends of the known ranges, or what a certificate says.
+    A natural is listed beside its constituents, for limits and labels that name it; shares are the
+    high ends of the known ranges, or those of a certificate.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""What one more material would do: room under the limits, ratios raised, labels lengthened."""
+"""What adding a material does: room left under limits, use ratios raised, names added to the label."""
 
 import math
 from collections.abc import Sequence
@@ -17,7 +17,7 @@ class LimitIncrease:
     """A limit that a material counts against.
 
     `percent` is the limit [% of the product], `share` what counts of the material itself and `before` of what
-    it is added to, as mass fractions; `through` tells that a natural brings the substance.
+    it is added to, as mass fractions; `through` means that a natural brings the substance.
     """
 
     name: str
@@ -53,7 +53,7 @@ class Headroom:
 
 
 def headroom(
-    material: Material, catalogue: Catalogue, wear: ProductUse, rest: Sequence[Amount] = ()
+    material: Material, catalogue: Catalogue, use: ProductUse, rest: Sequence[Amount] = ()
 ) -> Headroom:
     """Return what limits leave for a material beside others.
 
@@ -61,7 +61,7 @@ def headroom(
     ----------
     material : Material
     catalogue : Catalogue
-    wear : ProductUse
+    use : ProductUse
         Without a dosage nothing bounds the parts.
     rest : sequence of Amount
         What it is added to, as mass fractions of the concentrate without it.
@@ -71,8 +71,8 @@ def headroom(
     increases: dict[int, LimitIncrease] = {}
     for substance in own:
         for limit in covering(substance, catalogue.limits_by_key):
-            percent = limit.percent.get(wear.category)
-            if percent is None or limit.market not in market_of(wear.market).limits:
+            percent = limit.percent.get(use.category)
+            if percent is None or limit.market not in market_of(use.market).limits:
                 continue
             share = sum(s.fraction for s in counted(limit, own))
             before = sum(s.fraction for s in counted(limit, there))
@@ -80,9 +80,9 @@ def headroom(
                 brought = substance.key != material.slug
                 increases[id(limit)] = LimitIncrease(substance.name, brought, limit, percent, share, before)
     bounds = []
-    if wear.dosage_percent is not None:
-        bounds = [(found.most(wear.dosage_percent), found.name) for found in increases.values()]
-        bounds.append((_phototoxic_room(own, there, catalogue, wear), "phototoxic oils together"))
+    if use.dosage_percent is not None:
+        bounds = [(found.most(use.dosage_percent), found.name) for found in increases.values()]
+        bounds.append((_phototoxic_room(own, there, catalogue, use), "phototoxic oils together"))
     parts, set_by = min(bounds, default=(1000.0, ""))
     known = {name for amount in rest for name in listed(amount.material, catalogue)}
     new = tuple((name, share) for name, share in listed(material, catalogue).items() if name not in known)
@@ -92,20 +92,20 @@ def headroom(
 
 
 def reduced(
-    materials: Sequence[Material], parts: Sequence[float | None], catalogue: Catalogue, wear: ProductUse
+    materials: Sequence[Material], parts: Sequence[float | None], catalogue: Catalogue, use: ProductUse
 ) -> list[tuple[float | None, str]]:
     """Return parts per thousand cut down until every limit is respected, and the substance that cut each.
 
-    Nothing is made up for what is cut: the parts then come to less than a thousand. Unknown parts stay None.
+    What is cut is not made up: the parts then add up to less than a thousand. Unknown parts stay None.
     """
     weighed = [Amount(m, (p or 0.0) / 1000.0) for m, p in zip(materials, parts, strict=True)]
-    present, dosage_percent = substances(weighed, catalogue), wear.dosage_percent or 0.0
-    uses = _uses(present, catalogue, wear)
+    present, dosage_percent = substances(weighed, catalogue), use.dosage_percent or 0.0
+    uses = _uses(present, catalogue, use)
     found: list[tuple[float | None, str]] = []
     for material, amount in zip(materials, parts, strict=True):
         worst, name = 1.0, ""
         for substance in substances([Amount(material, 1.0)], catalogue):
-            for applied in rated(substance, present, catalogue.limits_by_key, wear):
+            for applied in rated(substance, present, catalogue.limits_by_key, use):
                 ratio = max(applied.ratio(dosage_percent), uses if applied.limit.sum_group else 0.0)
                 if ratio > worst:
                     worst, name = ratio, substance.name
@@ -120,17 +120,17 @@ def _floor(value: float) -> float:
 
 
 def _phototoxic_room(
-    own: Sequence[Substance], there: Sequence[Substance], catalogue: Catalogue, wear: ProductUse
+    own: Sequence[Substance], there: Sequence[Substance], catalogue: Catalogue, use: ProductUse
 ) -> float:
     """Return the parts per thousand at which the fractions of phototoxic oils add up to 1."""
-    one, rest = (_uses(found, catalogue, wear) for found in (own, there))
+    one, rest = (_uses(found, catalogue, use) for found in (own, there))
     return max(0.0, 1000.0 * (1.0 - rest) / (one - rest)) if rest > 0 and one > rest else 1000.0
 
 
-def _uses(found: Sequence[Substance], catalogue: Catalogue, wear: ProductUse) -> float:
+def _uses(found: Sequence[Substance], catalogue: Catalogue, use: ProductUse) -> float:
     total = 0.0
     for substance in found:
         limits = covering(substance, catalogue.limits_by_key)
-        percents = [x.percent[wear.category] for x in limits if x.sum_group and wear.category in x.percent]
-        total += (wear.dosage_percent or 0.0) * substance.fraction / min(percents) if percents else 0.0
+        percents = [x.percent[use.category] for x in limits if x.sum_group and use.category in x.percent]
+        total += (use.dosage_percent or 0.0) * substance.fraction / min(percents) if percents else 0.0
     return total

@@ -17,6 +17,9 @@ Regulation (EC) No 1223/2009, Annex III, as amended by Regulation (EU) 2023/1545
 has labelling law of its own; the stricter figure is used for it.
 """
 
+NEW_FROM, ALL_FROM = "2026-07-31", "2028-07-31"
+"""Dates of Regulation (EU) 2023/1545: new products name its allergens; older ones may be sold until then."""
+
 
 @dataclass(frozen=True, slots=True)
 class LabelEntry:

@@ -49,7 +49,7 @@ class LimitUse:
 
     @property
     def held(self) -> bool:
-        """Tell whether the limit is verified, that is, not from memory."""
+        """Return whether the limit is verified, that is, not from memory."""
         return self.limit.basis != "memory"
 
     def ratio(self, dosage_percent: float) -> float:
@@ -97,17 +97,17 @@ def rated(
     substance: Substance,
     present: Sequence[Substance],
     by_key: Mapping[str, Sequence[Limit]],
-    wear: ProductUse,
+    use: ProductUse,
 ) -> list[LimitUse]:
     """Return the limits that apply to a substance among others in a category, the lowest first.
 
-    The Standards' limits stand beside those of European law where the market is Europe; where it is the
-    Standards, theirs stand alone.
+    The Standards' limits are listed beside those of European law where the market is Europe; where it is the
+    Standards, theirs alone.
     """
     found = []
     for limit in covering(substance, by_key):
-        percent = limit.percent.get(wear.category)
-        if percent is not None and limit.market in market_of(wear.market).limits:
+        percent = limit.percent.get(use.category)
+        if percent is not None and limit.market in market_of(use.market).limits:
             together = counted(limit, present)
             total = 100.0 * sum(s.fraction for s in together)
             found.append(LimitUse(limit, percent, total, len(together)))
@@ -115,7 +115,7 @@ def rated(
 
 
 def status(applied: Sequence[LimitUse], dosage_percent: float, without_figure: Sequence[Limit] = ()) -> str:
-    """Return in the fixed words how an amount stands to the limits that apply to it.
+    """Return the status of an amount against the limits that apply to it, one of `STATUSES`.
 
     `without_figure` are entries that cover it and give no figure here; they count where none applies.
     """

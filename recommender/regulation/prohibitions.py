@@ -1,9 +1,6 @@
-"""What may not be offered: prohibitions, by market. A missing row never means that something may be used."""
+"""Prohibitions, by market. A missing row never means that something may be used."""
 
 from collections.abc import Iterable
-
-import numpy as np
-import numpy.typing as npt
 
 from recommender.evidence.markets import ANY, AUTHORITIES, market_of
 from recommender.model import Limit, Material
@@ -26,21 +23,6 @@ def prohibitions(material: Material, limits: Iterable[Limit], market: str = ANY)
         and limit.market in authorities
         and (numbers & set(limit.cas) or material.slug in limit.materials)
         and material.slug not in limit.excepted
-    )
-
-
-def offered(materials: Iterable[Material], limits: Iterable[Limit], market: str) -> npt.NDArray[np.bool_]:
-    """Tell which materials may be offered: of the palette, with a smell, and not prohibited."""
-    rules = tuple(limits)
-    return np.array(
-        [
-            m.role == "palette"
-            and m.kind != "solvent"
-            and len(m.labels) > 0
-            and not prohibitions(m, rules, market)
-            for m in materials
-        ],
-        bool,
     )
 
 

@@ -59,6 +59,8 @@ def unknown_in(
 
 LEAST_UNNAMED = 10.0
 """From this share on [%] a natural counts as only partly known."""
+KNOWN_UP_TO = "the 51st Amendment (30 June 2023)"
+"""The last amendment of the industry Standards that the tables cover."""
 PHOTOTOXIC = "phototoxic oils together"
 NEEDS_LOOKING_UP = ("restriction", "specification")
 
@@ -108,8 +110,14 @@ class Report:
     notes: tuple[str, ...] = ()
 
     @property
+    def entries(self) -> list[Limit]:
+        """The limits that apply and the prohibitions that name a substance of the formula."""
+        applied = [use.limit for row in self.rows for use in row.applied]
+        return applied + [limit for row in self.rows for limit in row.barred]
+
+    @property
     def findings(self) -> bool:
-        """Tell whether a row is prohibited, above a limit, unverified, or lacks a figure or a condition."""
+        """Return whether a row is prohibited, above a limit, unverified, or lacks a figure or a condition."""
         return any(row.status in FINDINGS for row in self.rows)
 
 
@@ -121,7 +129,7 @@ def check(
     market: str = ANY,
     certified: Certificates | None = None,
 ) -> Report:
-    """Carry a concentrate to the finished product: % of each substance, limits, highest dosage, label.
+    """Return a concentrate in the finished product: % of each substance, limits, highest dosage, label.
 
     Parameters
     ----------
@@ -145,10 +153,10 @@ def check(
     finished % = dosage x sum(parts / total x dilution x content), all by mass: the industry Standards
     state limits in the finished product and count contributions from naturals.
     """
-    wear = ProductUse(checked_dosage(dosage_percent), checked_category(category), market)
-    kind = next(c for c in catalogue.categories if c.name == wear.category)
+    use = ProductUse(checked_dosage(dosage_percent), checked_category(category), market)
+    kind = next(c for c in catalogue.categories if c.name == use.category)
     present = substances(amounts, catalogue, certified)
-    rows = [_row(s, present, catalogue, wear, cosmetic=kind.use != "not a cosmetic") for s in present]
+    rows = [_row(s, present, catalogue, use, cosmetic=kind.use != "not a cosmetic") for s in present]
     rows = [row for row in rows if _worth_a_row(row)]
     if (sums := _phototoxic(rows, dosage_percent)) is not None:
         rows.append(sums)
@@ -179,23 +187,23 @@ def _row(
     substance: Substance,
     present: Sequence[Substance],
     catalogue: Catalogue,
-    wear: ProductUse,
+    use: ProductUse,
     *,
     cosmetic: bool,
 ) -> SubstanceRow:
-    dosage_percent = wear.dosage_percent or 0.0
-    applied = rated(substance, present, catalogue.limits_by_key, wear)
+    dosage_percent = use.dosage_percent or 0.0
+    applied = rated(substance, present, catalogue.limits_by_key, use)
     own = substance.material
     barred = prohibitions(own, catalogue.limits) if own else ()
-    counts = prohibitions(own, catalogue.limits, wear.market) if own else ()
+    counts = prohibitions(own, catalogue.limits, use.market) if own else ()
     figured = {a.limit.market for a in applied}
     open_limits = tuple(
         limit
         for limit in covering(substance, catalogue.limits_by_key)
         if limit.kind in NEEDS_LOOKING_UP
-        and wear.category not in (*limit.percent, *limit.unlimited)
+        and use.category not in (*limit.percent, *limit.unlimited)
         and limit.market not in figured
-        and limit.market in market_of(wear.market).limits
+        and limit.market in market_of(use.market).limits
         and (cosmetic or not AUTHORITIES[limit.market].cosmetics_only)
     )
     verdict = PROHIBITED if counts and substance.added > 0 else status(applied, dosage_percent, open_limits)
@@ -213,7 +221,7 @@ def _row(
 
 
 def _worth_a_row(row: SubstanceRow) -> bool:
-    """Tell whether a substance is worth a row: a natural if a rule names it or none of it is known."""
+    """Return whether a substance gets a row: a natural only if a rule names it or none of it is known."""
     own = row.substance.material
     if own is None or own.kind != "natural" or not own.contents:
         return True

@@ -1,4 +1,4 @@
-"""Candidates: the union of what the space, the facet and the relations bring up, each with its evidence."""
+"""Candidates: the best by whole smell, by facet and by relations together, each with where it was found."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -9,38 +9,34 @@ import numpy.typing as npt
 Array = npt.NDArray[np.float64]
 
 DEPTH = 120
-"""How many each way of looking brings up."""
+"""How many each search finds."""
 
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
-    """A row of the catalogue, and the ways of looking that brought it up."""
+    """A row of the catalogue, and the searches that found it."""
 
     row: int
     found_by: tuple[str, ...]
 
 
 def candidates(
-    ways: Mapping[str, Array], allowed: npt.NDArray[np.bool_], without: int, depth: int = DEPTH
+    searches: Mapping[str, Array], allowed: npt.NDArray[np.bool_], depth: int = DEPTH
 ) -> list[Candidate]:
-    """Return the best of each way of looking, in catalogue order.
+    """Return the best of each search, in catalogue order.
 
     Parameters
     ----------
-    ways : mapping of str -> ndarray, shape (materials,)
-        Evidence of each way; higher is better, and 0 or less does not count.
+    searches : mapping of str -> ndarray, shape (materials,)
+        Evidence of each search; higher is better, and 0 or less does not count.
     allowed : ndarray of bool, shape (materials,)
-    without : int
-        The row of the asked material.
     depth : int
-        How many of each way.
+        How many of each search.
     """
-    open_rows = allowed.copy()
-    open_rows[without] = False
     found: dict[int, list[str]] = {}
-    for way, evidence in ways.items():
-        scored = np.where(open_rows, evidence, -np.inf)
+    for search, evidence in searches.items():
+        scored = np.where(allowed, evidence, -np.inf)
         for row in np.argsort(-scored, kind="stable")[:depth]:
             if scored[row] > 0:
-                found.setdefault(int(row), []).append(way)
+                found.setdefault(int(row), []).append(search)
     return [Candidate(row, tuple(found[row])) for row in sorted(found)]

@@ -1,10 +1,10 @@
-"""The odour space: label vectors learnt from which labels keep company, and likeness in it.
+"""The odour space: label vectors learnt from which labels occur together, and likeness in it.
 
 Whole-smell likeness compares two materials; facet likeness asks how strongly a material shows one smell,
 labels near it included.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,13 +18,25 @@ Array = npt.NDArray[np.float64]
 RANK = 20
 CONTEXT_EXPONENT = 0.75
 PANEL_BASE = "any"
-"""The row of the panel's table that holds for every smell."""
+"""The row of the panel's table that applies to every smell."""
 PANEL_SHARE = 0.5
 """Weight of the panel's profiles in whole-smell likeness; the label vectors have the rest."""
 NEAR_FROM = 0.45
-"""Cosine of two label vectors from which one label speaks a little for the other."""
+"""Cosine of two label vectors from which one label counts a little for the other."""
 NEAR_SHARE = 0.45
-"""How much of its strength the nearest other label lends."""
+"""Share of its strength with which the nearest other label counts."""
+
+# thresholds on the scales above: whoever changes these scales sets them again
+LEAST_SHOWN = 0.15
+"""A material that carries the wanted facets less than this does not show them."""
+LEAST_LENT = 0.05
+"""A facet that counts for a wanted one with less than this share is not near."""
+UNLIKE_FROM = -0.2
+"""Whole-smell likeness at and below which a smell counts nothing in a ranking."""
+FAR_APART = 0.35
+"""Likenesses of different kinds that differ by more than this disagree."""
+NEAR_IN_PROFILE = 0.3
+"""Weight of the near facets in a label profile; the labels themselves have the rest."""
 
 
 def label_matrix(materials: Sequence[Material], facets: Sequence[str]) -> Array:
@@ -40,7 +52,7 @@ def label_matrix(materials: Sequence[Material], facets: Sequence[str]) -> Array:
 def positive_pmi(weights: Array, exponent: float = CONTEXT_EXPONENT) -> Array:
     """Return positive pointwise mutual information of labels within materials, shape (facets, facets).
 
-    Labels that keep company strongly count more: pairs are weighted by both strengths.
+    Strong labels that occur together count more: pairs are weighted by both strengths.
 
     References
     ----------
@@ -80,7 +92,7 @@ def features(weights: Array, labels: Array) -> Array:
     """Return what a panel's answers are predicted from, shape (smells, facets + rank).
 
     Label weights at unit length, and their sum in the label vectors, so that a facet which the panel hardly
-    met still speaks through those that keep its company.
+    met is still predicted from those that occur with it.
     """
     units = unit(weights)
     return np.hstack([units, units @ labels])
@@ -88,7 +100,7 @@ def features(weights: Array, labels: Array) -> Array:
 
 @dataclass(frozen=True)
 class Panel:
-    """How a panel of noses described what carries each facet; fitted by `scripts/fit_calibration.py`.
+    """How a panel of people described smells with each facet; fitted by `scripts/fit_calibration.py`.
 
     `effects` (facets, words) and `base` (words,) give a profile over the panel's words, on the square root
     of its 0-100 scale. `level` is taken off a likeness so that the middle pair stays as unlike as without.
@@ -113,13 +125,24 @@ def place(weights: Array, labels: Array, panel: Panel | None = None) -> Array:
     return np.hstack([np.sqrt(1.0 - PANEL_SHARE) * smells, np.sqrt(PANEL_SHARE) * panel_profile])
 
 
+def ranked_likeness(likeness: Array) -> Array:
+    """Return a whole-smell likeness as a term 0-1: what is a little unlike still counts a little."""
+    return np.asarray(np.clip((likeness - UNLIKE_FROM) / (1.0 - UNLIKE_FROM), 0.0, 1.0), float)
+
+
+def disagree(likenesses: Iterable[float]) -> bool:
+    """Return whether likenesses of one material, each of another kind, are far apart."""
+    values = list(likenesses)
+    return len(values) > 1 and max(values) - min(values) > FAR_APART
+
+
 @dataclass(frozen=True)
 class OdourSpace:
     """Materials in the odour space.
 
     `weights` (materials, facets) label weights; `labels` (facets, rank) of unit length; `vectors`
     (materials, dimensions) of unit length, in the label vectors and, where there is a `panel`, in its words;
-    `near` (facets, facets) how much one label speaks for another, 1 on the diagonal.
+    `near` (facets, facets) how much one label counts for another, 1 on the diagonal.
     """
 
     facets: tuple[str, ...]
@@ -154,7 +177,7 @@ class OdourSpace:
 
     @property
     def rests_on(self) -> str:
-        """What whole-smell likeness rests on, in words."""
+        """What whole-smell likeness is based on, in words."""
         return "odour labels and a panel of noses" if self.panel else "odour labels"
 
     def place(self, weights: Array) -> Array:
@@ -180,7 +203,7 @@ class OdourSpace:
         return np.asarray(weights @ weights[row], float)
 
     def lent(self, wanted: Mapping[str, float]) -> Array:
-        """Return how much each facet speaks for the wanted ones, 1 for themselves, shape (facets,)."""
+        """Return how much each facet counts for the wanted ones, 1 for themselves, shape (facets,)."""
         columns = [self.facets.index(facet) for facet in wanted]
         share = np.array(list(wanted.values()))
         return np.asarray((self.near[:, columns] * share).max(axis=1), float)
@@ -188,9 +211,25 @@ class OdourSpace:
     def carries(self, wanted: Mapping[str, float]) -> Array:
         """Return how strongly each material shows the wanted facets, 0-1, shape (materials,).
 
-        The strongest of its labels counts, each times how much it speaks for a wanted facet and times
+        The strongest of its labels counts, each times how much it counts for a wanted facet and times
         that facet's share in the request; further labels add half of what is left.
         """
         strengths = np.sort(self.weights * self.lent(wanted), axis=1)[:, ::-1]
         first, second = strengths[:, 0], strengths[:, 1]
         return np.asarray(first + 0.5 * (1.0 - first) * second, float)
+
+    def near_labels(self, material: Material, wanted: Mapping[str, float]) -> dict[str, float]:
+        """Return the facets of a material near the wanted ones, each with how much it counts for them."""
+        if not wanted:
+            return {}
+        lent = dict(zip(self.facets, self.lent(wanted), strict=True))
+        return {
+            label.facet: float(lent[label.facet])
+            for label in material.labels
+            if label.facet not in wanted and lent[label.facet] > LEAST_LENT
+        }
+
+    def profiles(self, rows: Sequence[int]) -> Array:
+        """Return label profiles in which near facets count a little for each other, unit length or 0."""
+        mixing = (1.0 - NEAR_IN_PROFILE) * np.eye(len(self.facets)) + NEAR_IN_PROFILE * self.near
+        return unit(self.weights[list(rows)] @ mixing)

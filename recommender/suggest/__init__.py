@@ -1,8 +1,9 @@
 """What else smells of this: carriers for a facet, stand-ins for a material, moves toward other words.
 
-`request` reads how it is asked, `terms` and `scoring` rank, `reasons` explain. `for_material` answers for a
-material, `in_formula` inside a formula (`target`: what it needs), `relay`, `substitute` for two carriers and
-for stand-ins and blends; `revise` makes the next version from a trial. `dispatch` chooses between them.
+`request` and `query` read what is asked, `eligibility` decides who may be offered, `terms` and `scoring`
+rank, `explanation` gives the reasons, `assembly` builds each suggestion. `for_material` answers for a
+material, `in_formula` inside a formula (`target`: what it needs), `relay` with two carriers, `substitute`
+with stand-ins and blends; `revise` makes the next version from a trial. `dispatch` chooses between them.
 """
 
 from recommender.suggest.dispatch import extend, replace, vary

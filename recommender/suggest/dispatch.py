@@ -5,7 +5,7 @@ from recommender.model import Findings, Formula, Material
 from recommender.palette import Palette
 from recommender.similarity.phrases import texts
 from recommender.suggest import for_material, in_formula, substitute
-from recommender.suggest.availability import from_shelf
+from recommender.suggest.bottles import from_shelf
 from recommender.suggest.relay import relay
 from recommender.suggest.request import Request
 

@@ -4,10 +4,11 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from recommender.model import Material, Reason
+from recommender.model import Material
 from recommender.palette import Array, Palette
+from recommender.reasons import MilderAcetal, Reason, SharedDrawbacks
 from recommender.regulation import prohibitions
-from recommender.suggest.request import MaterialQuery
+from recommender.suggest.query import MaterialQuery
 
 DRAWBACKS: Mapping[str, float] = {
     "toxic vapour": 0.5,
@@ -17,26 +18,26 @@ DRAWBACKS: Mapping[str, float] = {
     "schiff base": 0.9,
     "sensitiser": 0.9,
 }
-"""What a stand-in is worth if it shares a trouble with what it stands for: people swap to be rid of one."""
+"""Factor on the worth of a stand-in for each drawback it shares: people replace a material to avoid one."""
 NEW_DRAWBACK = 0.6
-"""A trouble that only the stand-in has counts as its worth to this power."""
+"""Exponent on that factor for a drawback that only the stand-in has."""
 ACETAL = 0.5
-"""An acetal of the asked aldehyde is milder and lacks its bite (common practice)."""
+"""Factor on the worth of an acetal of the asked aldehyde, which is milder (common practice)."""
 
 
 def drawbacks(material: Material, palette: Palette, market: str) -> set[str]:
-    """Return the troubles of a material; one that is prohibited counts as regulated."""
+    """Return the drawbacks of a material; one that is prohibited counts as regulated."""
     found = {caution.kind for caution in material.cautions} & DRAWBACKS.keys()
     return found | {"regulated"} if prohibitions(material, palette.catalogue.limits, market) else found
 
 
 def is_acetal(asked: Material, offered: Material, palette: Palette) -> bool:
-    """Tell whether one material is an acetal of the other."""
+    """Return whether one material is an acetal of the other."""
     return any(relation.kind == "acetal-of" for relation in palette.graph.between(asked.slug, offered.slug))
 
 
 def untroubled(question: MaterialQuery, rows: Sequence[int]) -> dict[str, Array]:
-    """Return how free each stand-in is of trouble, above all of that of the asked, within (0, 1]."""
+    """Return how free each stand-in is of drawbacks, above all those of the asked material, within (0, 1]."""
     palette, market = question.palette, question.request.market
     own, worth = drawbacks(question.asked, palette, market), np.ones(len(rows))
     for place, material in enumerate(palette.materials(rows)):
@@ -48,16 +49,16 @@ def untroubled(question: MaterialQuery, rows: Sequence[int]) -> dict[str, Array]
 
 
 def drawback_reasons(question: MaterialQuery, offered: Material) -> tuple[Reason, ...]:
-    """Return what a stand-in shares of the trouble of the asked."""
+    """Return which drawbacks of the asked material a stand-in shares."""
     palette, market = question.palette, question.request.market
     if question.verb != "replace":
         return ()
     both = drawbacks(question.asked, palette, market) & drawbacks(offered, palette, market)
-    found = []
+    found: list[Reason] = []
     if both:
         bases = {caution.basis for caution in offered.cautions if caution.kind in both}
         basis = "memory" if "memory" in bases else "common practice"
-        found.append(Reason("same trouble", {"kinds": [kind for kind in DRAWBACKS if kind in both]}, basis))
+        found.append(SharedDrawbacks(tuple(kind for kind in DRAWBACKS if kind in both), basis=basis))
     if is_acetal(question.asked, offered, palette):
-        found.append(Reason("milder", {}, "common practice"))
+        found.append(MilderAcetal(basis="common practice"))
     return tuple(found)

@@ -7,14 +7,16 @@ import numpy as np
 from recommender.model import Amount, Findings, Material, Suggestion
 from recommender.palette import Array, Palette
 from recommender.similarity import candidates
-from recommender.suggest import drawbacks, product_limits, reasons, scoring
-from recommender.suggest.request import MaterialQuery, Request, read
+from recommender.suggest import drawbacks, explanation, product_limits, scoring
+from recommender.suggest.assembly import assembled, terms_at
+from recommender.suggest.query import MaterialQuery, read
+from recommender.suggest.request import Request
 from recommender.suggest.terms import all_terms
 from recommender.suggest.why_not import why_not
 
 
 def extend(asked: Material, request: Request, palette: Palette) -> Findings:
-    """Find what keeps a facet of a material alive after it has gone itself.
+    """Find materials that still show a facet when the material that had it is gone.
 
     Without a facet the material's own leading facets are wanted. The window runs from the hour at which
     the material is gone to `until_hours` (24 by default), or is that of heart or base. No suggestion is
@@ -28,7 +30,7 @@ def extend(asked: Material, request: Request, palette: Palette) -> Findings:
 
 
 def replace(asked: Material, request: Request, palette: Palette) -> Findings:
-    """Find what can stand for a material, by its whole smell or, with `facet`, first of all by that.
+    """Find materials that can replace one, by the whole smell or, with `facet`, first of all by that.
 
     Raises
     ------
@@ -55,7 +57,7 @@ def ranked(question: MaterialQuery) -> tuple[list[int], dict[str, Array], Array,
     ways = {"whole smell": question.likeness, "relations": question.kinship}
     if question.carried is not None:
         ways["facet"] = question.carried
-    rows = [found.row for found in candidates.candidates(ways, question.allowed, question.row)]
+    rows = [found.row for found in candidates.candidates(ways, question.eligibility.mask)]
     if not rows:
         return [], {}, np.zeros(0), []
     terms = all_terms(question, rows)
@@ -70,7 +72,7 @@ def _answer(question: MaterialQuery) -> Findings:
         notes += why_not(question, [rows[i] for i in order], terms, order)
     shown = _varied(question, rows, scores, order) if question.verb == "vary" else order
     suggestions = tuple(
-        _suggestion(question, rows[i], float(scores[i]), {name: float(v[i]) for name, v in terms.items()})
+        _suggestion(question, rows[i], float(scores[i]), terms_at(terms, i))
         for i in shown[: question.request.top]
     )
     return Findings(query_of(question), question.asked.name, suggestions, tuple(dict.fromkeys(notes)))
@@ -84,36 +86,30 @@ def _varied(question: MaterialQuery, rows: list[int], scores: Array, order: list
 
 
 def _suggestion(question: MaterialQuery, row: int, score: float, terms: Mapping[str, float]) -> Suggestion:
-    palette, asked = question.palette, question.asked
+    palette, request, asked = question.palette, question.request, question.asked
     offered, wanted = palette.catalogue.materials[row], tuple(question.wanted)
-    near = reasons.near_facets(palette.space, offered, question.wanted)
+    near = palette.space.near_labels(offered, question.wanted)
+    room = product_limits.headroom_for(palette, request, offered)
     known = product_limits.labels_of(palette, [Amount(asked, 1.0)])
-    return Suggestion(
-        material=offered,
-        facet=reasons.answering_facet(asked, offered, wanted, near),
+    return assembled(
+        asked,
+        offered,
+        wanted,
+        near,
         score=score,
         terms=terms,
-        lasting=offered.lasting,
-        strength=offered.strength,
-        brings=reasons.brings(asked, offered, wanted),
+        brings=explanation.brings(asked, offered, wanted),
         reasons=(
-            *reasons.reasons(palette.catalogue, palette.graph, asked, offered, wanted, near, terms),
-            *reasons.less_of(asked, offered, question.less),
+            *explanation.reasons(palette.catalogue, palette.graph, asked, offered, wanted, near, terms),
+            *explanation.less_of(asked, offered, question.less),
             *drawbacks.drawback_reasons(question, offered),
-            *product_limits.reasons(
-                question.request,
-                product_limits.headroom_for(palette, question.request, offered),
-                None,
-                offered,
-                known,
-            ),
+            *product_limits.reasons(request, room, None, offered, known),
         ),
-        cautions=tuple(caution.text for caution in offered.cautions),
     )
 
 
 def query_of(question: MaterialQuery) -> dict[str, object]:
-    """Return what was asked, as it stands in the answer."""
+    """Return the question as the answer repeats it."""
     asked, request, stay = question.asked, question.request, question.asked.lasting
     start, end = question.window if question.verb == "extend" else (None, None)
     return {
@@ -121,7 +117,7 @@ def query_of(question: MaterialQuery) -> dict[str, object]:
         "material": asked.name,
         "cas": asked.cas or None,
         "facets": list(question.wanted),
-        "refused": list(question.avoided),
+        "refused": list(question.eligibility.avoided),
         "into": request.into,
         "from_hours": start,
         "until_hours": end,

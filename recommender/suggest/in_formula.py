@@ -9,11 +9,13 @@ from recommender.chemistry.odour_strength import soft
 from recommender.errors import BadValue
 from recommender.formulas import dosing
 from recommender.formulas.drydown import FormulaDrydown, end_figures
-from recommender.model import Dose, Findings, Formula, Material, Reason, Suggestion
+from recommender.model import Dose, Findings, Formula, Material, Suggestion
 from recommender.palette import Palette
+from recommender.reasons import FormulaEffect, Reason
 from recommender.regulation import Headroom
 from recommender.similarity.phrases import texts
-from recommender.suggest import product_limits, reasons, scoring
+from recommender.suggest import explanation, product_limits, scoring
+from recommender.suggest.assembly import Effect, Members, assembled, terms_at
 from recommender.suggest.request import DEFAULT_UNTIL_HOURS, Request, Smells, smells
 from recommender.suggest.substitute import replace_in
 from recommender.suggest.target import (
@@ -22,9 +24,11 @@ from recommender.suggest.target import (
     SimulatedCandidates,
     carriers,
     checked_notes,
+    eligibility_in,
     simulate_candidates,
     target_of,
 )
+from recommender.suggest.why_not import why_not_in_formula
 
 LESSENED_UNTIL_H = 72.0
 """Hours over which the material is looked for that carries most of what is refused."""
@@ -59,7 +63,7 @@ def carried(request: Request, table: FormulaDrydown, target: FormulaTarget) -> t
 def vary(formula: Formula, request: Request, palette: Palette) -> Findings:
     """Find what moves a formula toward other words, with how much of its theme is left.
 
-    Where the words only refuse ("less sweet"), what can stand for the material that carries most of that.
+    Where the words only refuse ("less sweet"), replacements for the material that carries most of that.
 
     Raises
     ------
@@ -92,12 +96,12 @@ def vary(formula: Formula, request: Request, palette: Palette) -> Findings:
 
 
 def _lessened(request: Request, table: FormulaDrydown, found: Smells, notes: tuple[str, ...]) -> Findings:
-    """Return what can stand for the material that carries most of the refused facets over three days."""
+    """Return replacements for the material that carries most of the refused facets over three days."""
     film, hours = table.film, table.course.hours
     columns = [film.facets.index(facet) for facet in found.less]
     hours = hours[hours <= LESSENED_UNTIL_H]
-    heard = film.intensities(film.left(hours)) * film.weights[:, columns].max(axis=1)
-    carried = soft(heard).mean(axis=0)
+    intensity = film.intensities(film.left(hours)) * film.weights[:, columns].max(axis=1)
+    carried = soft(intensity).mean(axis=0)
     place = int(carried.argmax())
     smelled, name = ", ".join(found.less), table.formula.name
     if carried[place] < LEAST_GAIN:
@@ -105,7 +109,7 @@ def _lessened(request: Request, table: FormulaDrydown, found: Smells, notes: tup
     leader = film.amounts[int(film.owner[place])].material
     less = replace(request, toward=None, facet=request.toward)
     swapped = replace_in(leader, table.formula, less, table.palette, found.less)
-    note = f"{leader.name} carries most of the {smelled} in {name}; what is proposed stands in its place."
+    note = f"{leader.name} carries most of the {smelled} in {name}; the suggestions replace it."
     return replace(swapped, notes=tuple(dict.fromkeys((*notes, note, *swapped.notes))))
 
 
@@ -122,7 +126,7 @@ def _moved(suggestion: Suggestion, trial: SimulatedCandidates, place: int) -> Su
 
 
 def dose_of(gain: dosing.Gain, place: int, room: Headroom) -> Dose:
-    """Return the ladder below the best dose of one candidate, under what limits leave."""
+    """Return the doses to try for one candidate: at most its best dose, and at most what limits leave."""
     best, most = 1000.0 * float(gain.share[place]), 1000.0 * float(gain.stands_out[place])
     return dosing.dose_range(best, most, 1000.0 if room.parts is None else room.parts)
 
@@ -135,85 +139,82 @@ def _suggestion(
     place: int,
     score: float,
 ) -> Suggestion:
-    material = trial.materials[place]
+    material, gain = trial.materials[place], trial.gain
     room = product_limits.headroom_for(table.palette, request, material, table.concentrate)
-    dose = dose_of(trial.gain, place, room)
+    dose = dose_of(gain, place, room)
     after = table.plus([(material, dose.first_try / 1000.0)])
-    terms = {name: float(values[place]) for name, values in trial.terms.items()}
-    explained = (
+    terms = terms_at(trial.terms, place)
+    reasons = (
         *reasons_for(table, target, material, terms),
-        Reason(
-            "in the formula",
-            {
-                "facets": list(target.facets),
-                "before": trial.gain.before,
-                "after": float(trial.gain.after[place]),
-                "change": float(trial.gain.change[place]),
-                "parts": dose.high,
-                "from_hours": target.window[0],
-                "until_hours": target.window[1],
-            },
-            "estimated",
+        FormulaEffect(
+            tuple(target.facets),
+            before=gain.before,
+            after=float(gain.after[place]),
+            change=float(gain.change[place]),
+            parts=dose.high,
+            from_hours=target.window[0],
+            until_hours=target.window[1],
+            basis="estimated",
         ),
         *product_limits.reasons(request, room, dose.first_try, material),
     )
-    return built(table, target, material, score, terms, explained, dose, effect_of(table, after, target), ())
+    effect = effect_of(table, after, target)
+    return answer_in(
+        table, target, material, score=score, terms=terms, reasons=reasons, dose=dose, effect=effect
+    )
 
 
 def reasons_for(
     table: FormulaDrydown, target: FormulaTarget, material: Material, terms: Mapping[str, float]
 ) -> tuple[Reason, ...]:
     """Return the reasons for one carrier, against the material that carried the facet."""
-    palette = table.palette
-    near = reasons.near_facets(palette.space, material, target.facets)
-    return reasons.reasons(
-        palette.catalogue, palette.graph, target.leader, material, tuple(target.facets), near, terms
-    )
+    palette, wanted = table.palette, tuple(target.facets)
+    near = palette.space.near_labels(material, target.facets)
+    return explanation.reasons(palette.catalogue, palette.graph, target.leader, material, wanted, near, terms)
 
 
-def built(
+def answer_in(
     table: FormulaDrydown,
     target: FormulaTarget,
     material: Material,
+    *,
     score: float,
     terms: Mapping[str, float],
-    explained: tuple[Reason, ...],
-    dose: Dose | None,
-    effect: Mapping[str, Mapping[str, object]],
-    members: tuple[tuple[Material, float], ...],
+    reasons: tuple[Reason, ...],
+    dose: Dose,
+    effect: Effect,
+    members: Members = (),
 ) -> Suggestion:
-    """Put a suggestion together; what the formula itself clearly shows does not count as brought along."""
+    """Return a suggestion for what a formula needs.
+
+    What the formula itself clearly shows does not count as brought along, unless it leads in a carrier.
+    """
     wanted = tuple(target.facets)
-    near = reasons.near_facets(table.palette.space, material, target.facets)
     known = {
         label.facet for amount in table.amounts for label in amount.material.labels if label.strength > 1
     }
-    carriers = [m for m, _ in members] or [material]
     brought = {
         label.facet: label
-        for m in reversed(carriers)
-        for label in reasons.brings(target.leader, m, wanted)
+        for m in reversed([m for m, _ in members] or [material])
+        for label in explanation.brings(target.leader, m, wanted)
         if label.facet not in known or label.strength == 3
     }
-    return Suggestion(
-        material=material,
-        facet=reasons.answering_facet(target.leader, material, wanted, near),
+    return assembled(
+        target.leader,
+        material,
+        wanted,
+        table.palette.space.near_labels(material, target.facets),
         score=score,
         terms=terms,
-        lasting=material.lasting,
-        strength=material.strength,
-        brings=tuple(sorted(brought.values(), key=lambda label: -label.strength)),
-        reasons=explained,
-        cautions=tuple(dict.fromkeys(c.text for m in carriers for c in m.cautions)),
+        brings=brought.values(),
+        reasons=reasons,
         dose=dose,
         effect=effect,
         members=members,
     )
 
 
-def effect_of(
-    before: FormulaDrydown, after: FormulaDrydown, target: FormulaTarget
-) -> dict[str, Mapping[str, object]]:
+def effect_of(before: FormulaDrydown, after: FormulaDrydown, target: FormulaTarget) -> Effect:
     """Return the ends of the wanted facets before and after, facet by facet."""
     return {
         name: {facet: end_figures(table.ends.get(facet)) for facet in target.facets}
@@ -244,4 +245,5 @@ def findings(
         "likeness": table.palette.space.rests_on,
         "before": {} if verb == "vary" else {f: end_figures(table.ends.get(f)) for f in target.facets},
     }
-    return Findings(query, target.leader.name, shown, target.notes)
+    notes = why_not_in_formula(eligibility_in(request, table, target), table)
+    return Findings(query, target.leader.name, shown, tuple(dict.fromkeys((*target.notes, *notes))))

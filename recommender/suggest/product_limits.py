@@ -6,8 +6,10 @@ import numpy as np
 import numpy.typing as npt
 
 from recommender import regulation
-from recommender.model import Amount, Material, Reason
+from recommender.formulas.drydown import FormulaDrydown
+from recommender.model import Amount, Material
 from recommender.palette import Palette
+from recommender.reasons import LabelAddition, LimitContribution
 from recommender.suggest.request import Request, product_use
 
 SHOWN_LIMITS = 2
@@ -33,65 +35,64 @@ def most_parts(
     return np.array([1000.0 if parts is None else parts for parts in found])
 
 
+def fitting(
+    palette: Palette, request: Request, rows: Sequence[int], rest: Sequence[Amount]
+) -> tuple[list[int], list[float]]:
+    """Return the rows for which limits leave enough to be worth offering, and the parts that they leave."""
+    parts = most_parts(palette, request, palette.materials(rows), rest)
+    found = [(row, float(most)) for row, most in zip(rows, parts, strict=True) if most >= LEAST_PARTS]
+    return [row for row, _ in found], [most for _, most in found]
+
+
+def no_room(request: Request, table: FormulaDrydown, material: Material) -> list[str]:
+    """Return that limits leave too little of a material in a formula, empty where they leave enough."""
+    row = table.palette.catalogue.index[material.slug]
+    if fitting(table.palette, request, [row], table.concentrate)[0]:
+        return []
+    return [f"Limits leave no room for {material.name} in {table.formula.name} at this dosage."]
+
+
 def reasons(
     request: Request,
     room: regulation.Headroom,
     parts: float | None,
     material: Material,
     known: Collection[str] = (),
-) -> tuple[Reason, ...]:
+) -> tuple[LabelAddition | LimitContribution, ...]:
     """Return which ratios a suggestion raises and which names it adds to the label; `parts` a first try.
 
-    `known` are the names that stand on the label without it.
+    `known` are the names that are on the label without it.
     """
-    collected = []
+    collected: list[LabelAddition | LimitContribution] = []
     shares = {name: 100.0 * share for name, share in room.labels if name not in known}
     if shares:
-        collected.append(
-            Reason(
-                "adds to the label", {"material": material.name, "names": shares}, "published", "eu-2023-1545"
-            )
-        )
+        collected.append(LabelAddition(material.name, shares, basis="published", source="eu-2023-1545"))
     by_name = {found.name: found for found in reversed(room.raised)}  # the tightest limit of each substance
     tightest = sorted(by_name.values(), key=lambda found: found.percent / found.share)
-    for found in tightest[:SHOWN_LIMITS]:
-        figures: dict[str, object] = {
-            "substance": found.name,
-            "through": material.name if found.through else None,
-            "limit_percent": found.percent,
-            "category": request.category.upper(),
-            "market": found.limit.market,
-            "verified": found.limit.basis != "memory",
-            "dosage": request.dosage_percent,
-            "most_parts": None
-            if request.dosage_percent is None
-            else min(1000.0, found.most(request.dosage_percent)),
-            "before": None,
-            "after": None,
-        }
-        if request.dosage_percent is not None and parts is not None:
-            figures["before"], figures["after"] = found.ratios(parts, request.dosage_percent)
-        collected.append(Reason("counts against a limit", figures, found.limit.basis, found.limit.source))
+    collected += [_contribution(request, found, parts, material) for found in tightest[:SHOWN_LIMITS]]
     return tuple(collected)
 
 
-def prohibition_reasons(other: Material, palette: Palette, request: Request) -> list[str]:
-    """Return why rules keep a material from being offered, each with its source; empty where none does."""
-    catalogue = palette.catalogue
-    collected = []
-    for limit in regulation.prohibitions(other, catalogue.limits, request.market):
-        origin = catalogue.sources.get(limit.source, "from memory, unverified")
-        entry = f", {limit.reference}" if limit.reference else ""
-        note = f"; {limit.note}" if limit.note else ""
-        collected.append(f"{other.name} is prohibited: {limit.name} ({origin}{entry}{note}).")
-    if request.no_label_allergens and not collected:
-        by_name = {allergen.name: allergen for allergen in catalogue.allergens}
-        for name, share in regulation.listed(other, catalogue).items():
-            rule = by_name[name]
-            origin = f"{catalogue.sources.get(rule.source, rule.source)}, Annex III entry {rule.entry}"
-            brings = f"brings {name} (up to {100 * share:.2g} % of it)" if share < 1.0 else f"is {name}"
-            collected.append(f"{other.name} {brings}, which has to stand on the label ({origin}).")
-    return collected
+def _contribution(
+    request: Request, found: regulation.LimitIncrease, parts: float | None, material: Material
+) -> LimitContribution:
+    dosage, before, after = request.dosage_percent, None, None
+    if dosage is not None and parts is not None:
+        before, after = found.ratios(parts, dosage)
+    return LimitContribution(
+        substance=found.name,
+        through=material.name if found.through else None,
+        limit_percent=found.percent,
+        category=request.category.upper(),
+        market=found.limit.market,
+        verified=found.limit.basis != "memory",
+        dosage=dosage,
+        most_parts=None if dosage is None else min(1000.0, found.most(dosage)),
+        before=before,
+        after=after,
+        basis=found.limit.basis,
+        source=found.limit.source,
+    )
 
 
 def labels_of(palette: Palette, amounts: Sequence[Amount]) -> set[str]:

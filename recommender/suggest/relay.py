@@ -1,4 +1,4 @@
-"""A relay: a heart carrier and a base carrier that keep a facet together, and the hour of handing over."""
+"""A relay: a heart carrier and a base carrier that keep a facet together, and the hour of the handover."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -8,10 +8,11 @@ import numpy as np
 from recommender.errors import BadValue
 from recommender.formulas import dosing
 from recommender.formulas.drydown import FormulaDrydown
-from recommender.model import Dose, Findings, Formula, Material, Reason, Suggestion
+from recommender.model import Dose, Findings, Formula, Material, Suggestion
 from recommender.palette import Palette
+from recommender.reasons import RelayReason
 from recommender.suggest import product_limits, scoring
-from recommender.suggest.in_formula import built, dose_of, effect_of, findings, reasons_for
+from recommender.suggest.in_formula import answer_in, dose_of, effect_of, findings, reasons_for
 from recommender.suggest.request import WINDOWS, Request
 from recommender.suggest.target import (
     FormulaTarget,
@@ -31,7 +32,7 @@ RELAY = 8
 
 
 def relay(formula: Formula, request: Request, palette: Palette, fading: Material | None = None) -> Findings:
-    """Find a heart carrier and a base carrier that keep a facet together, with the hour of handing over.
+    """Find a heart carrier and a base carrier that keep a facet together, with the hour of the handover.
 
     Raises
     ------
@@ -124,43 +125,42 @@ def _pair(
         sum(d.high for d in doses),
         min((d.dilution_percent for d in doses if d.dilution_percent), default=None),
     )
-    explained = (
-        Reason(
-            "relay",
-            {
-                "heart": one.name,
-                "heart_parts": doses[0].first_try,
-                "base": other.name,
-                "base_parts": doses[1].first_try,
-                "handover_hours": handover,
-            },
-            "estimated",
+    reasons = (
+        RelayReason(
+            one.name, doses[0].first_try, other.name, doses[1].first_try, handover, basis="estimated"
         ),
         *reasons_for(table, target, other, terms),
         *product_limits.reasons(request, rooms[0], doses[0].first_try, one),
         *product_limits.reasons(request, rooms[1], doses[1].first_try, other),
     )
-    shares = tuple((material, share / total) for material, share in members)
-    return built(
-        table, target, other, score, terms, explained, dose, effect_of(table, together, target), shares
+    return answer_in(
+        table,
+        target,
+        other,
+        score=score,
+        terms=terms,
+        reasons=reasons,
+        dose=dose,
+        effect=effect_of(table, together, target),
+        members=tuple((material, share / total) for material, share in members),
     )
 
 
 def _handover(table: FormulaDrydown, target: FormulaTarget, one: Material, other: Material) -> float | None:
-    """Return the hour from which the base carrier tells the facets more strongly than the heart carrier."""
+    """Return the hour from which the base carrier shows the facets more strongly than the heart carrier."""
     film, hours = table.film, table.course.hours
     columns = [film.facets.index(facet) for facet in target.facets]
-    heard = film.intensities(film.left(hours)) * film.weights[:, columns].max(axis=1)
+    intensity = film.intensities(film.left(hours)) * film.weights[:, columns].max(axis=1)
     lines = []
     for material in (one, other):
         place = next(i for i, a in enumerate(film.amounts) if a.material.slug == material.slug)
-        lines.append(heard[:, film.owner == place].max(axis=1))
+        lines.append(intensity[:, film.owner == place].max(axis=1))
     later = np.flatnonzero((lines[1] > lines[0]) & (hours > 0.1))
     return float(hours[later[0]]) if len(later) else None
 
 
 def _distinct(found: Sequence[Suggestion]) -> list[Suggestion]:
-    """Keep relays of which each material stands in at most two, so that the list is worth reading."""
+    """Return relays of which no material is in more than two, so that the list is worth reading."""
     seen: dict[str, int] = {}
     distinct = []
     for suggestion in found:

@@ -1,4 +1,4 @@
-"""The next version of a formula from how a trial smelled: changes, each with its reason, to be taken or left.
+"""The next version of a formula from the readings of its trials: changes to accept or not, with reasons.
 
 What was called too strong is cut to a half or, where it was so at two hours or more, to a third (common
 practice); what died early gets a carrier or a relay; what nobody would miss may go.
@@ -14,7 +14,10 @@ from recommender.errors import BadValue
 from recommender.formulas import dosing, redundancy
 from recommender.formulas import formula as formulas
 from recommender.formulas.drydown import FormulaDrydown
-from recommender.model import Formula, Material, Reading, Reason, Suggestion
+from recommender.model import Formula, Material, Reading, Suggestion
+from recommender.palette import CLEAR_LABEL
+from recommender.reasons import ChangeReason, FadedFacet, RedundantMaterial, RestoredFacet, TooStrongFacet
+from recommender.suggest.eligibility import Eligibility
 from recommender.suggest.in_formula import carried
 from recommender.suggest.relay import WORTH_A_PLACE, handed_over
 from recommender.suggest.request import DEFAULT_UNTIL_HOURS, Request, smells
@@ -28,12 +31,13 @@ from recommender.suggest.trial_findings import (
     shown_by,
     too_strong,
 )
+from recommender.suggest.why_not import why_not_in_formula
 
 HALF, THIRD = 1 / 2, 1 / 3
 AS_LOUD = 0.8
 """What shows at least this much of the strongest material's share is cut together with it."""
 RAISED = 2.0
-"""Where no carrier wins anything, who carries the facet is doubled."""
+"""Where no carrier wins anything, the material that has the facet is doubled."""
 LOOKED_AT = 5
 """How many carriers are looked at: the first that is still there at the end is taken."""
 MOST_LEFT_OUT = 2
@@ -42,7 +46,7 @@ MOST_LEFT_OUT = 2
 
 @dataclass(frozen=True)
 class Change:
-    """One change, to be taken or left.
+    """One change, to be accepted or not.
 
     `kind` is cut, carrier, relay, raise or leave out. `moves` are materials with their parts per thousand of
     the strip before and after; `factors` multiply what is there, `additions` are mass fractions of the
@@ -53,7 +57,7 @@ class Change:
     moves: tuple[tuple[Material, float, float], ...]
     factors: tuple[tuple[Material, float], ...]
     additions: tuple[tuple[Material, float], ...]
-    reason: Reason
+    reason: ChangeReason
     suggestion: Suggestion | None = None
 
 
@@ -84,9 +88,18 @@ def revise(table: FormulaDrydown, readings: Sequence[Reading], request: Request)
     UnknownFacet
     """
     if not readings:
-        raise BadValue("trial", table.formula.name, "it has no readings yet; say how the strip smelled when")
+        raise BadValue(
+            "trial", table.formula.name, "it has no readings yet; record how the strip smelled at some hour"
+        )
     avoid = smells("extend", request, table.palette)
-    notes = [*checked_notes(request, table), *avoid.notes]
+    refused = Eligibility(
+        request,
+        table.palette,
+        avoided=dict.fromkeys(avoid.refused, CLEAR_LABEL),
+        present=frozenset(table.slugs()),
+        simulated=True,
+    )
+    notes = [*checked_notes(request, table), *why_not_in_formula(refused, table), *avoid.notes]
     until = request.until_hours or DEFAULT_UNTIL_HOURS
     changes: list[Change] = []
     cut: set[str] = set()
@@ -114,7 +127,7 @@ def revise(table: FormulaDrydown, readings: Sequence[Reading], request: Request)
 
 
 def applied(table: FormulaDrydown, changes: Sequence[Change]) -> FormulaDrydown:
-    """Return the table with some changes made: factors first, then all additions at once."""
+    """Return the drydown with some changes made: factors first, then all additions together."""
     factors = {material.slug: factor for change in changes for material, factor in change.factors}
     made = FormulaDrydown(formulas.times(table.formula, factors) if factors else table.formula, table.palette)
     additions = [addition for change in changes for addition in change.additions]
@@ -130,15 +143,15 @@ def _parts(table: FormulaDrydown) -> dict[str, float]:
 
 
 def _scaled(
-    table: FormulaDrydown, kind: str, factors: Sequence[tuple[Material, float]], figures: dict[str, object]
+    table: FormulaDrydown, kind: str, factors: Sequence[tuple[Material, float]], reason: ChangeReason
 ) -> Change:
     parts = _parts(table)
     moves = tuple((m, parts[m.slug], parts[m.slug] * factor) for m, factor in factors)
-    return Change(kind, moves, tuple(factors), (), Reason(kind, figures, "common practice"))
+    return Change(kind, moves, tuple(factors), (), reason)
 
 
 def _cut(table: FormulaDrydown, loud: TooStrong, taken: set[str]) -> Change | None:
-    """Cut what makes a facet too strong, and whatever shows it about as much."""
+    """Return a cut of what makes a facet too strong, and of whatever shows it about as much."""
     shown = shown_by(table, loud.facet, loud.hours[0])
     if not shown:
         return None
@@ -148,14 +161,15 @@ def _cut(table: FormulaDrydown, loud: TooStrong, taken: set[str]) -> Change | No
     if not factors:
         return None
     after = FormulaDrydown(formulas.times(table.formula, {m.slug: f for m, f in factors}), table.palette)
-    figures: dict[str, object] = {
-        "facet": loud.facet,
-        "hours": list(loud.hours),
-        "factor": factor,
-        "before": level(table, loud.facet, loud.hours[0]),
-        "after": level(after, loud.facet, loud.hours[0]),
-    }
-    return _scaled(table, "cut", factors, figures)
+    reason = TooStrongFacet(
+        loud.facet,
+        loud.hours,
+        factor,
+        before=level(table, loud.facet, loud.hours[0]),
+        after=level(after, loud.facet, loud.hours[0]),
+        basis="common practice",
+    )
+    return _scaled(table, "cut", factors, reason)
 
 
 def _carry(
@@ -167,32 +181,35 @@ def _carry(
     cut: set[str],
     avoided: tuple[str, ...],
 ) -> Change | None:
-    """Find a carrier or, where one is not enough, a relay; else raise who carries the facet."""
+    """Return a carrier or, where one is not enough, a relay; else more of the material that has the facet."""
     facets = facets_of(lost.facet, table.palette)
     start = min(max(lost.alive or lost.hours, 0.25), until / 1.5)
     shown = shown_by(table, lost.facet, 0.0)
     leader = table.film.amounts[shown[0][0] if shown else 0].material
     gap = max(lost.hours, 1 / 60)
     target = FormulaTarget(facets, (start, until), leader, gap, (), avoided)
-    figures: dict[str, object] = {
-        "facet": lost.facet,
-        "hours": lost.hours,
-        "said": lost.said,
-        "alive": lost.alive,
-        "until_hours": until,
-        "predicted": level(table, lost.facet, lost.hours),
-        "by": leader.name if shown else None,
-    }
-    retained = replace(request, top=LOOKED_AT)
-    single = [change for s in carried(retained, now, target) if (change := _added(now, s, figures))]
+    faded = FadedFacet(
+        lost.facet,
+        lost.hours,
+        lost.said,
+        lost.alive,
+        until_hours=until,
+        predicted=level(table, lost.facet, lost.hours),
+        by=leader.name if shown else None,
+        basis="common practice",
+    )
+    several = replace(request, top=LOOKED_AT)
+    single = [change for s in carried(several, now, target) if (change := _added(now, s, faded))]
     lasting = [
         c for c in single if level(now.plus(c.additions), lost.facet, until) >= odour_strength.JUST_THERE
     ]
     best = next(iter([*lasting, *single]), None)
     if until >= DEFAULT_UNTIL_HOURS and lost.hours < 8.0:
         two = handed_over(replace(request, top=1), now, target).suggestions
-        relay = _added(now, two[0], figures) if two else None
-        if relay and (best is None or _held(now, relay, target) >= _held(now, best, target) + WORTH_A_PLACE):
+        relay = _added(now, two[0], faded) if two else None
+        if relay and (
+            best is None or _presence(now, relay, target) >= _presence(now, best, target) + WORTH_A_PLACE
+        ):
             return relay
     if best is not None:
         return best
@@ -200,10 +217,10 @@ def _carry(
     if not later or later[0][1] < odour_strength.JUST_THERE:
         return None
     who = table.film.amounts[later[0][0]].material
-    return None if who.slug in cut else _scaled(table, "raise", [(who, RAISED)], figures)
+    return None if who.slug in cut else _scaled(table, "raise", [(who, RAISED)], faded)
 
 
-def _added(now: FormulaDrydown, suggestion: Suggestion, figures: dict[str, object]) -> Change | None:
+def _added(now: FormulaDrydown, suggestion: Suggestion, faded: FadedFacet) -> Change | None:
     dose = suggestion.dose
     if dose is None:
         return None
@@ -211,12 +228,21 @@ def _added(now: FormulaDrydown, suggestion: Suggestion, figures: dict[str, objec
     additions = tuple((m, dose.first_try * share / 1000.0) for m, share in members)
     moves = tuple((m, 0.0, 1000.0 * share) for m, share in additions)
     kind = "relay" if suggestion.members else "carrier"
-    after = level(now.plus(additions), str(figures["facet"]), float(str(figures["hours"])))
-    reason = Reason(kind, {**figures, "after": after}, "estimated")
+    reason = RestoredFacet(
+        faded.facet,
+        faded.hours,
+        faded.said,
+        faded.alive,
+        faded.until_hours,
+        faded.predicted,
+        faded.by,
+        after=level(now.plus(additions), faded.facet, faded.hours),
+        basis="estimated",
+    )
     return Change(kind, moves, (), additions, reason, suggestion)
 
 
-def _held(now: FormulaDrydown, change: Change, target: FormulaTarget) -> float:
+def _presence(now: FormulaDrydown, change: Change, target: FormulaTarget) -> float:
     """Return the soft presence of the wanted facets in the window, with a change made."""
     course = now.plus(change.additions).course
     columns = [course.film.facets.index(facet) for facet in target.facets]
@@ -225,9 +251,9 @@ def _held(now: FormulaDrydown, change: Change, target: FormulaTarget) -> float:
 
 
 def _spare(table: FormulaDrydown, changes: Sequence[Change], readings: Sequence[Reading]) -> list[Change]:
-    """Leave out what nobody would miss, one after the other, but nothing that was read or changed."""
+    """Return what may be left out, one after the other, but nothing that was read or changed."""
     named = {facet for one in readings if one.facet for facet in facets_of(one.facet, table.palette)}
-    retained = {m.slug for change in changes for m, _ in (*change.factors, *change.additions)}
+    changed = {m.slug for change in changes for m, _ in (*change.factors, *change.additions)}
     found: list[Change] = []
     while len(found) < MOST_LEFT_OUT:
         now = applied(table, [*changes, *found])
@@ -235,17 +261,14 @@ def _spare(table: FormulaDrydown, changes: Sequence[Change], readings: Sequence[
             (
                 one
                 for one in redundancy.trim(now)
-                if one.redundant and one.material.slug not in retained and one.facet not in named
+                if one.redundant and one.material.slug not in changed and one.facet not in named
             ),
             None,
         )
         if spare is None or len(now.amounts) <= 2:
             break
-        figures: dict[str, object] = {
-            "facet": spare.facet,
-            "phase": spare.phase,
-            "missed": spare.missed,
-            "covered_by": list(spare.covered_by),
-        }
-        found.append(_scaled(table, "leave out", [(spare.material, 0.0)], figures))
+        reason = RedundantMaterial(
+            spare.facet, spare.phase, spare.missed, tuple(spare.covered_by), basis="common practice"
+        )
+        found.append(_scaled(table, "leave out", [(spare.material, 0.0)], reason))
     return found

@@ -8,7 +8,7 @@ import numpy.typing as npt
 Array = npt.NDArray[np.float64]
 
 FLOOR = 0.02
-"""No single term can bring a score to nothing."""
+"""Least value of a term, so that no single one makes a score 0."""
 
 WEIGHTS: Mapping[str, Mapping[str, float]] = {
     "extend": {
@@ -111,7 +111,7 @@ def diverse(ranked: Sequence[int], scores: Array, likeness: Array, share: float 
     scores : ndarray, shape (candidates,)
     likeness : ndarray, shape (candidates, candidates)
     share : float
-        Weight of not repeating what stands above.
+        Weight of not repeating what ranks above.
 
     References
     ----------

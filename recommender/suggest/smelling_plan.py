@@ -6,11 +6,14 @@ from dataclasses import dataclass
 from recommender.chemistry import odour_strength
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.model import Reading
+from recommender.reasons import FadedFacet, RedundantMaterial, RelayReason, TooStrongFacet
 from recommender.suggest.revise import Change
 from recommender.suggest.trial_findings import level
 
 LEAST_APART = 1.2
-"""Hours that lie nearer, as a ratio, are one visit to the strip."""
+"""Hours closer together than this ratio are one visit to the strip."""
+PHASE_HOURS = {"top": 0.25, "heart": 3.0, "base": 24.0}
+"""Hour at which a phase is smelled for a material that was left out."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,21 +39,16 @@ def plan(after: FormulaDrydown, changes: Sequence[Change], readings: Sequence[Re
     """
     wanted: dict[tuple[float, str], str] = {(0.0, ""): "does it still start as it should?"}
     for change in changes:
-        figures = change.reason.figures
-        facet = str(figures["facet"])
-        match change.kind:
-            case "cut":
-                for hour in figures["hours"]:  # type: ignore[attr-defined]
-                    wanted[hour, facet] = "is it still too strong?"
-            case "leave out":
-                hour = {"top": 0.25, "heart": 3.0, "base": 24.0}[str(figures["phase"])]
-                wanted.setdefault((hour, facet), f"is {change.moves[0][0].name} missed?")
-            case _:
+        match change.reason:
+            case TooStrongFacet(facet=facet, hours=hours):
+                wanted |= {(hour, facet): "is it still too strong?" for hour in hours}
+            case RedundantMaterial(facet=facet, phase=phase):
+                wanted.setdefault((PHASE_HOURS[phase], facet), f"is {change.moves[0][0].name} missed?")
+            case FadedFacet(facet=facet, hours=hour, until_hours=until):
                 names = " and ".join(m.name for m, *_ in change.moves)
-                wanted[float(str(figures["hours"])), facet] = f"does {names} keep it?"
-                wanted.setdefault((float(str(figures["until_hours"])), facet), "is it there to the end?")
-                handover = _handover(change)
-                if handover:
+                wanted[hour, facet] = f"does {names} keep it?"
+                wanted.setdefault((until, facet), "is it there to the end?")
+                if handover := _handover(change):
                     wanted.setdefault((handover, facet), f"does {change.moves[-1][0].name} take over here?")
     for one in readings:
         if one.said in ("clear", "strong"):
@@ -60,16 +58,12 @@ def plan(after: FormulaDrydown, changes: Sequence[Change], readings: Sequence[Re
 
 
 def _handover(change: Change) -> float | None:
-    if change.suggestion is None:
-        return None
-    for reason in change.suggestion.reasons:
-        if reason.kind == "relay" and isinstance(hour := reason.figures["handover_hours"], float):
-            return hour
-    return None
+    reasons = change.suggestion.reasons if change.suggestion else ()
+    return next((reason.handover_hours for reason in reasons if isinstance(reason, RelayReason)), None)
 
 
 def _visits(looks: list[StripVisit]) -> list[StripVisit]:
-    """Put hours that lie close together on one visit."""
+    """Return the visits with hours that are close together merged."""
     found: list[StripVisit] = []
     for look in looks:
         near = found and found[-1].hours > 0 and look.hours / found[-1].hours < LEAST_APART

@@ -18,7 +18,7 @@ OXIDISES = "oxidises"
 
 @dataclass(frozen=True)
 class Shelf:
-    """Bottles on a day; those whose label is not resolved yet stand aside."""
+    """Bottles on a day; those whose label is not resolved yet do not count."""
 
     bottles: tuple[Bottle, ...]
     today: date
@@ -82,7 +82,7 @@ def _at(bottle: Bottle) -> str:
 class MaterialCost:
     """One material of a batch: grams of it neat, the bottle, grams to weigh from it, and their price.
 
-    None where the shelf does not say; `short_g` is how much the bottle lacks [g].
+    None where it is unknown; `short_g` is how much the bottle lacks [g].
     """
 
     material: Material

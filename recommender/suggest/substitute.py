@@ -1,4 +1,4 @@
-"""Stand-ins in a formula, and blends of two or three materials that together stand for one."""
+"""Stand-ins in a formula, and blends of two or three materials that together replace one."""
 
 import itertools
 from collections.abc import Iterable, Mapping, Sequence
@@ -11,12 +11,16 @@ from recommender.errors import BadValue
 from recommender.evaporation import Array
 from recommender.formulas import dosing
 from recommender.formulas.drydown import FormulaDrydown, end_figures
-from recommender.model import Amount, Dose, Findings, Formula, Label, Material, Reason, Suggestion
+from recommender.model import Amount, Dose, Findings, Formula, Label, Material, Suggestion
 from recommender.palette import Palette
-from recommender.suggest import drawbacks, product_limits, reasons, scoring
+from recommender.reasons import BlendProfile, Reason
+from recommender.suggest import drawbacks, explanation, product_limits, scoring
+from recommender.suggest.assembly import assembled, terms_at
 from recommender.suggest.for_material import query_of, ranked
-from recommender.suggest.request import MaterialQuery, Request, read
+from recommender.suggest.query import MaterialQuery, read
+from recommender.suggest.request import Request
 from recommender.suggest.terms import all_terms
+from recommender.suggest.why_not import why_not_in_formula
 
 CANDIDATES = 40
 """How many stand-ins are simulated in a formula, or enumerated for blends."""
@@ -27,13 +31,15 @@ LEAST_SHARE = 0.05
 LEAST_LOST = 0.05
 """A stand-in that takes away less of what is refused than this share of it takes away nothing."""
 MISSING_FROM, MISSING_BELOW = 0.6, 0.3
-"""A facet is missing from a blend if the asked material has it clearly and the blend hardly."""
+"""Label weights: a facet is missing if the asked has at least the first, the blend less than the second."""
+BLEND_STRENGTHS: Mapping[int, float] = {3: 0.8, 2: 0.45, 1: 0.15}
+"""Least label weight in a blend for each strength of a label: leading, clear, trace."""
 
 
 def replace_in(
     asked: Material, formula: Formula, request: Request, palette: Palette, less: Sequence[str] = ()
 ) -> Findings:
-    """Find what can stand for a material in a formula, simulated there at equal strength.
+    """Find materials that can replace one in a formula, simulated there at equal strength.
 
     With `less`, only what leaves less of these facets in the formula, the least first.
 
@@ -41,48 +47,47 @@ def replace_in(
     ------
     UnknownFacet, BadValue
     """
-    question = read("replace", asked, request, palette)
     table = FormulaDrydown(formula, palette, request.market)
-    share = table.share_of(question.asked)
-    notes = tuple(dict.fromkeys((*question.notes, *table.notes)))
-    rows, _, _, order = ranked(question)
-    rows = [rows[i] for i in order if question.palette.catalogue.materials[rows[i]].slug not in table.slugs()]
-    rows, rest = rows[:CANDIDATES], table.minus(question.asked)
-    rooms = product_limits.most_parts(
-        question.palette, request, question.palette.materials(rows), rest.concentrate
+    question = read("replace", asked, request, palette, present=frozenset(table.slugs()))
+    share = table.share_of(asked)
+    notes = tuple(
+        dict.fromkeys((*question.notes, *table.notes, *why_not_in_formula(question.eligibility, table)))
     )
-    rows = [row for row, room in zip(rows, rooms, strict=True) if room >= product_limits.LEAST_PARTS]
-    most = [float(room) for room in rooms if room >= product_limits.LEAST_PARTS]
+    rows, _, _, order = ranked(question)
+    rest = table.minus(asked)
+    rows, most = product_limits.fitting(
+        palette, request, [rows[i] for i in order][:CANDIDATES], rest.concentrate
+    )
     if not rows:
-        return Findings(query_of(question), question.asked.name, (), notes)
+        return Findings(query_of(question), asked.name, (), notes)
     if not any(part.pressure_pa > 0 for amount in rest.amounts for part in amount.material.parts):
-        raise BadValue(
-            "within", formula.name, f"nothing else in it smells; ask for {question.asked.name} alone"
-        )
-    doses = [_equal(question.asked, m, 1000.0 * share) for m in question.palette.materials(rows)]
+        raise BadValue("within", formula.name, f"nothing else in it smells; ask for {asked.name} alone")
+    materials = palette.materials(rows)
+    doses = [_equal(asked, m, 1000.0 * share) for m in materials]
     shares = np.array([min(d, 500.0, room) / 1000.0 for d, room in zip(doses, most, strict=True)])
-    found = dosing.simulate(rest.film, table.alone(question.palette.materials(rows)), shares)
-    own = dosing.simulate(rest.film, table.alone([question.asked]), np.array([share]))
-    preserved = _preserved(own, found) * _still_shown(question, own, found, less)
+    found = dosing.simulate(rest.film, table.alone(materials), shares)
+    own = dosing.simulate(rest.film, table.alone([asked]), np.array([share]))
     terms = all_terms(question, rows)
-    terms["in formula"] = preserved
+    terms["in formula"] = _preserved(own, found) * _still_shown(question, own, found, less)
     if less:
         terms["away"] = _lost(question, own, found, less)
     scores = scoring.score(terms, "replace in formula")
-    best = scoring.order(scores, [m.name for m in question.palette.materials(rows)])
+    best = scoring.order(scores, [m.name for m in materials])
     best = [i for i in best if not less or terms["away"][i] >= LEAST_LOST]
-    known = product_limits.labels_of(question.palette, table.concentrate)
-    shown = []
-    for i in best[: request.top]:
-        material = question.palette.catalogue.materials[rows[i]]
-        own_terms = {name: float(values[i]) for name, values in terms.items()}
-        dose = _swap_dose(float(doses[i]), 1000.0 * share, most[i])
-        after = rest.plus([(material, dose.first_try / 1000.0)])
-        found_in = _stand_in(question, material, float(scores[i]), own_terms, dose, table, after, less)
-        room = product_limits.headroom_for(question.palette, request, material, rest.concentrate)
-        explained = product_limits.reasons(request, room, dose.first_try, material, known)
-        shown.append(replace(found_in, reasons=(*found_in.reasons, *explained)))
-    return Findings(query_of(question), question.asked.name, tuple(shown), notes)
+    shown = tuple(
+        _stand_in(
+            question,
+            materials[i],
+            float(scores[i]),
+            terms_at(terms, i),
+            _swap_dose(float(doses[i]), 1000.0 * share, most[i]),
+            table,
+            rest,
+            less,
+        )
+        for i in best[: request.top]
+    )
+    return Findings(query_of(question), asked.name, shown, notes)
 
 
 def _equal(asked: Material, offered: Material, parts: float) -> float:
@@ -135,40 +140,42 @@ def _stand_in(
     terms: Mapping[str, float],
     dose: Dose,
     before: FormulaDrydown,
-    after: FormulaDrydown,
+    rest: FormulaDrydown,
     less: Sequence[str],
 ) -> Suggestion:
-    palette, asked = question.palette, question.asked
-    wanted = tuple(question.wanted) or tuple(x.facet for x in asked.labels if x.strength == 3)
-    near = reasons.near_facets(palette.space, material, question.wanted)
-    explained = (
-        *reasons.reasons(
-            palette.catalogue, palette.graph, asked, material, tuple(question.wanted), near, terms
-        ),
-        *reasons.less_of(asked, material, less),
-        *drawbacks.drawback_reasons(question, material),
-    )
-    effect = {
-        name: {facet: end_figures(table.ends.get(facet)) for facet in (*less, *wanted)}
-        for name, table in (("before", before), ("after", after))
-    }
-    return Suggestion(
+    """Return a stand-in at its dose; `before` is the formula as it is, `rest` without the asked material."""
+    palette, request, asked, wanted = question.palette, question.request, question.asked, question.wanted
+    shown = tuple(wanted) or tuple(x.facet for x in asked.labels if x.strength == 3)
+    near = palette.space.near_labels(material, wanted)
+    after = rest.plus([(material, dose.first_try / 1000.0)])
+    room = product_limits.headroom_for(palette, request, material, rest.concentrate)
+    known = product_limits.labels_of(palette, before.concentrate)
+    return assembled(
+        asked,
         material,
-        reasons.answering_facet(asked, material, wanted, near),
-        score,
-        terms,
-        material.lasting,
-        material.strength,
-        reasons.brings(asked, material, tuple(question.wanted)),
-        explained,
-        tuple(c.text for c in material.cautions),
-        dose,
-        effect,
+        shown,
+        near,
+        score=score,
+        terms=terms,
+        brings=explanation.brings(asked, material, tuple(wanted)),
+        reasons=(
+            *explanation.reasons(
+                palette.catalogue, palette.graph, asked, material, tuple(wanted), near, terms
+            ),
+            *explanation.less_of(asked, material, less),
+            *drawbacks.drawback_reasons(question, material),
+            *product_limits.reasons(request, room, dose.first_try, material, known),
+        ),
+        dose=dose,
+        effect={
+            name: {facet: end_figures(table.ends.get(facet)) for facet in (*less, *shown)}
+            for name, table in (("before", before), ("after", after))
+        },
     )
 
 
 def blend(asked: Material, size: int, request: Request, palette: Palette) -> Findings:
-    """Find two or three materials that together stand for one, with their shares and what is still missing.
+    """Find two or three materials that together replace one, with their shares and what is still missing.
 
     All combinations of the forty best stand-ins are solved at once: non-negative shares of their label
     profiles that come nearest to that of the asked material.
@@ -183,14 +190,14 @@ def blend(asked: Material, size: int, request: Request, palette: Palette) -> Fin
     rows, terms, _, order = ranked(question)
     if len(rows) < size:
         return Findings(query_of(question), question.asked.name, (), question.notes)
-    # the parts of a natural share its troubles by nature; each is reported, none counts against the blend
+    # the parts of a natural share its drawbacks by nature; each is reported, none counts against the blend
     alone = scoring.score({name: v for name, v in terms.items() if name != "untroubled"}, "replace")
     order = sorted(order, key=lambda i: -alone[i])
     single = {rows[i]: float(alone[i]) for i in order}
     pool = _pool(question, [rows[i] for i in order])
     if len(pool) < size:
         return Findings(query_of(question), question.asked.name, (), question.notes)
-    target, profiles = _profile(question, [question.row])[0], _profile(question, pool)
+    target, profiles = palette.space.profiles([question.row])[0], palette.space.profiles(pool)
     teams = np.array(list(itertools.combinations(range(len(pool)), size)), np.intp)
     shares, fit = solve_shares(profiles, target, teams)
     full = (shares >= LEAST_SHARE).all(axis=1)
@@ -219,14 +226,6 @@ def _pool(question: MaterialQuery, ordered: list[int]) -> list[int]:
         carriers = sorted(ordered, key=lambda row: (-space.weights[row, column], ordered.index(row)))
         chosen.update(dict.fromkeys(carriers[:4]))
     return list(chosen)[:CANDIDATES]
-
-
-def _profile(question: MaterialQuery, rows: Sequence[int]) -> Array:
-    """Return label profiles in which near labels count a little for each other, unit length or 0."""
-    space = question.palette.space
-    smoothed = space.weights[list(rows)] @ (0.7 * np.eye(len(space.facets)) + 0.3 * space.near)
-    lengths = np.linalg.norm(smoothed, axis=1, keepdims=True)
-    return np.asarray(smoothed / np.where(lengths > 0, lengths, 1.0), float)
 
 
 def solve_shares(profiles: Array, target: Array, teams: npt.NDArray[np.intp]) -> tuple[Array, Array]:
@@ -270,7 +269,7 @@ def _blended(question: MaterialQuery, rows: list[int], shares: Array, fit: float
     brought = {
         label.facet: label
         for material, _ in reversed(members)
-        for label in reasons.brings(asked, material, ())
+        for label in explanation.brings(asked, material, ())
     }
     lead = members[0][0]
     terms = {
@@ -278,50 +277,41 @@ def _blended(question: MaterialQuery, rows: list[int], shares: Array, fit: float
         "likeness": float(np.clip(_likeness(question, mixed), 0.0, 1.0)),
         "evidence": float(np.mean([m.label_basis != "memory" for m, _ in members]) * 0.3 + 0.7),
     }
-    explained = [
-        Reason(
-            "blend",
-            {"members": {m.name: s for m, s in members}, "profile": fit, "missing": missing},
-            "estimated",
-        )
-    ]
-    known = product_limits.labels_of(palette, [Amount(asked, 1.0)])
-    for material, _ in members:
-        explained += [
-            r
-            for r in reasons.reasons(palette.catalogue, palette.graph, asked, material, (), {}, {})
-            if r.kind in ("relation", "warning")
-        ]
-        explained += product_limits.reasons(
-            question.request,
-            product_limits.headroom_for(palette, question.request, material),
-            None,
-            material,
-            known,
-        )
-    return Suggestion(
+    profile = BlendProfile({m.name: s for m, s in members}, fit, tuple(missing), basis="estimated")
+    return assembled(
+        asked,
         lead,
-        reasons.answering_facet(asked, lead, tuple(question.wanted), {}),
-        value,
-        terms,
-        lead.lasting,
-        lead.strength,
-        tuple(sorted(_rare(brought.values(), mixed, palette), key=lambda x: -x.strength)),
-        tuple(explained),
-        tuple(dict.fromkeys(c.text for m, _ in members for c in m.cautions)),
+        tuple(question.wanted),
+        {},
+        score=value,
+        terms=terms,
+        brings=_noticed(brought.values(), mixed, palette),
+        reasons=(profile, *_member_reasons(question, [m for m, _ in members])),
         members=members,
     )
 
 
-def _rare(labels: Iterable[Label], mixed: Array, palette: Palette) -> list[Label]:
+def _member_reasons(question: MaterialQuery, members: Iterable[Material]) -> list[Reason]:
+    """Return for each member of a blend how it is related to the asked material, and which limits apply."""
+    palette, request, asked = question.palette, question.request, question.asked
+    known = product_limits.labels_of(palette, [Amount(asked, 1.0)])
+    found: list[Reason] = []
+    for material in members:
+        room = product_limits.headroom_for(palette, request, material)
+        found += explanation.relations(palette.catalogue, palette.graph, asked, material)
+        found += product_limits.reasons(request, room, None, material, known)
+    return found
+
+
+def _noticed(labels: Iterable[Label], mixed: Array, palette: Palette) -> list[Label]:
     """Return labels with the strength that they have in the blend, those too weak to notice left out."""
     weight = dict(zip(palette.space.facets, mixed, strict=True))
-    explained = []
+    found = []
     for label in labels:
-        strength = 3 if weight[label.facet] >= 0.8 else 2 if weight[label.facet] >= 0.45 else 1
-        if weight[label.facet] >= 0.15:
-            explained.append(replace(label, strength=strength))
-    return explained
+        reached = [s for s, least in BLEND_STRENGTHS.items() if weight[label.facet] >= least]
+        if reached:
+            found.append(replace(label, strength=max(reached)))
+    return found
 
 
 def _likeness(question: MaterialQuery, mixed: Array) -> float:

@@ -1,4 +1,4 @@
-"""What a formula needs, who could carry it, and what each carrier would do in it."""
+"""What a formula needs, which materials could carry it, and what each would do in it."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -11,19 +11,11 @@ from recommender.formulas import dosing
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.model import Amount, Material
 from recommender.palette import CLEAR_LABEL
-from recommender.similarity.phrases import texts
-from recommender.suggest.availability import available_mask
-from recommender.suggest.product_limits import LEAST_PARTS, most_parts, prohibition_reasons
-from recommender.suggest.request import (
-    DEFAULT_UNTIL_HOURS,
-    LEAST_FACET,
-    WINDOWS,
-    Request,
-    check,
-    may_be_offered,
-    smells,
-)
-from recommender.suggest.terms import alike, evidence
+from recommender.similarity.odour_space import ranked_likeness
+from recommender.suggest.eligibility import Eligibility
+from recommender.suggest.product_limits import fitting, most_parts
+from recommender.suggest.request import DEFAULT_UNTIL_HOURS, WINDOWS, Request, check, smells
+from recommender.suggest.terms import evidence
 
 CANDIDATES = 60
 """How many carriers of a facet are simulated."""
@@ -35,9 +27,9 @@ LEAST_GAIN = 0.005
 
 @dataclass(frozen=True)
 class FormulaTarget:
-    """What a formula needs: facets with their share, in a window of hours; `leader` is who carried them.
+    """What a formula needs: facets with their share, in a window of hours.
 
-    `avoided` facets must not be brought along.
+    `leader` is the material that carried them; `avoided` facets must not be brought along.
     """
 
     facets: Mapping[str, float]
@@ -105,13 +97,7 @@ def target_of(request: Request, table: FormulaDrydown, fading: Material | None) 
 def checked_notes(request: Request, table: FormulaDrydown) -> list[str]:
     """Return the notes on formula and options that come first; raises `BadValue` as `check`."""
     check(request)
-    notes = list(table.notes)
-    for name in texts(request.why_not):
-        against = prohibition_reasons(table.palette.catalogue.find(name), table.palette, request)
-        notes += against or [
-            "Why a material is missing is answered for a single one: ask without the formula."
-        ]
-    return notes
+    return list(table.notes)
 
 
 def _leader(table: FormulaDrydown, facets: Mapping[str, float]) -> Material:
@@ -124,29 +110,26 @@ def _leader(table: FormulaDrydown, facets: Mapping[str, float]) -> Material:
     return amount.material
 
 
-def carriers(request: Request, table: FormulaDrydown, target: FormulaTarget) -> list[int]:
-    """Return the rows of the best carriers that may be offered and are not in the formula."""
-    palette, present = table.palette, table.slugs()
-    materials = palette.catalogue.materials
-    carried = palette.space.carries(target.facets)
-    allowed = may_be_offered(palette, request) & (carried >= LEAST_FACET)
-    allowed &= available_mask(request, palette, target.facets)
-    allowed &= np.array(
-        [
-            m.slug not in present
-            and m.curve is not None
-            and (not request.kind or m.kind == request.kind)
-            and all(m.strength_of(facet) < CLEAR_LABEL for facet in target.avoided)
-            for m in materials
-        ]
-    )
-    if target.gap_hours is not None:
+def eligibility_in(request: Request, table: FormulaDrydown, target: FormulaTarget) -> Eligibility:
+    """Return what bounds the offer of carriers for a formula."""
+    return Eligibility(
+        request,
+        table.palette,
+        target.facets,
+        dict.fromkeys(target.avoided, CLEAR_LABEL),
+        present=frozenset(table.slugs()),
         # half of it: what is gone before the gap scores low by itself, and no label decides who is looked at
-        allowed &= palette.hours(range(len(materials))) >= 0.5 * target.gap_hours
-    scored = np.where(allowed, carried, -1.0)
+        least_hours=None if target.gap_hours is None else 0.5 * target.gap_hours,
+        simulated=True,
+    )
+
+
+def carriers(request: Request, table: FormulaDrydown, target: FormulaTarget) -> list[int]:
+    """Return the rows of the best carriers that may be offered."""
+    carried = table.palette.space.carries(target.facets)
+    scored = np.where(eligibility_in(request, table, target).mask, carried, -1.0)
     found = [int(row) for row in np.argsort(-scored, kind="stable")[:CANDIDATES] if scored[row] > 0]
-    rooms = most_parts(palette, request, palette.materials(found), table.concentrate)
-    return [row for row, parts in zip(found, rooms, strict=True) if parts >= LEAST_PARTS]
+    return fitting(table.palette, request, found, table.concentrate)[0]
 
 
 def won(before: float, after: float) -> float:
@@ -177,7 +160,7 @@ def simulate_candidates(
         "facet": palette.space.carries(target.facets)[list(rows)],
         "presence": np.array([won(gain.before, float(after)) for after in gain.after]),
         "steady": 1.0 / (1.0 + 2.0 * gain.change),
-        "likeness": alike(likeness),
+        "likeness": ranked_likeness(likeness),
         "kinship": kinship,
         "evidence": np.array([evidence(m, target.facets) for m in materials]),
     }

@@ -7,12 +7,13 @@ import numpy as np
 from recommender import evaporation
 from recommender.model import Material
 from recommender.palette import Array
+from recommender.similarity.odour_space import ranked_likeness
 from recommender.suggest.drawbacks import untroubled
-from recommender.suggest.request import MaterialQuery
+from recommender.suggest.query import MaterialQuery
 from recommender.suggest.scoring import closeness
 
 FROM_MEMORY = 0.7
-"""What a label from memory is worth beside one that any trained perfumer would sign."""
+"""Weight of a label from memory, where one that any trained perfumer would agree with has 1."""
 
 
 def all_terms(question: MaterialQuery, rows: Sequence[int]) -> dict[str, Array]:
@@ -21,7 +22,7 @@ def all_terms(question: MaterialQuery, rows: Sequence[int]) -> dict[str, Array]:
     terms: dict[str, Array] = {}
     if question.carried is not None:
         terms["facet"] = question.carried[picked]
-    terms["likeness"] = alike(question.likeness[picked])
+    terms["likeness"] = ranked_likeness(question.likeness[picked])
     terms["kinship"] = question.kinship[picked]
     terms["evidence"] = np.array([evidence(m, question.wanted) for m in palette.materials(picked)])
     if question.verb == "extend" and question.carried is not None:  # extend always wants a facet
@@ -32,11 +33,6 @@ def all_terms(question: MaterialQuery, rows: Sequence[int]) -> dict[str, Array]:
     if question.verb == "vary":
         return terms | {"purity": purity(question, picked)} | strength(question, picked)
     return terms | sameness(question, picked) | strength(question, picked) | untroubled(question, picked)
-
-
-def alike(likeness: Array) -> Array:
-    """Return a whole-smell likeness as a term: what is a little unlike still counts a little."""
-    return np.asarray(np.clip((likeness + 0.2) / 1.2, 0.0, 1.0), float)
 
 
 def evidence(material: Material, wanted: Collection[str]) -> float:

@@ -1,4 +1,4 @@
-"""What the readings of a trial say: what is too strong, and what died while the rest still smelled."""
+"""Findings from the readings of a trial: what was too strong, what died while the rest still smelled."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -49,7 +49,7 @@ def lost_facets(readings: Sequence[Reading], table: FormulaDrydown, until_hours:
     """Return the facets that died before an hour, the earliest first.
 
     A facet that comes back later has not died, nor one that goes when all has gone: then either the whole
-    was read, or another facet was, or else the table says whether the rest still smelled.
+    was read, or another facet was, or else the simulated drydown decides whether the rest still smelled.
     """
     found = []
     for facet in dict.fromkeys(one.facet for one in readings if one.facet):
@@ -64,7 +64,7 @@ def lost_facets(readings: Sequence[Reading], table: FormulaDrydown, until_hours:
 
 
 def clear(one: Reading) -> bool:
-    """Tell whether a reading is clear or more."""
+    """Return whether a reading is clear or more."""
     return odour_strength.SAID[one.said][0] >= odour_strength.CLEAR
 
 
@@ -103,10 +103,10 @@ def shown_by(table: FormulaDrydown, facet: str, hours: float) -> list[tuple[int,
     Each as its place among the amounts and its intensity 0-100.
     """
     film = table.film
-    heard = film.intensities(film.left([max(hours, FIRST_H)]))[0]
+    intensity = film.intensities(film.left([max(hours, FIRST_H)]))[0]
     if facet:
         columns = [film.facets.index(name) for name in facets_of(facet, table.palette)]
-        heard = heard * film.weights[:, columns].max(axis=1)
+        intensity = intensity * film.weights[:, columns].max(axis=1)
     own = np.zeros(len(film.amounts))
-    np.maximum.at(own, film.owner, heard)
+    np.maximum.at(own, film.owner, intensity)
     return [(int(i), float(own[i])) for i in np.argsort(-own, kind="stable") if own[i] > 0]

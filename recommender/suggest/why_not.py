@@ -1,12 +1,14 @@
-"""Why a material is missing from a list, or stands low in it."""
+"""Why a material is missing from a list, or ranks low in it."""
 
 from collections.abc import Mapping, Sequence
 
+from recommender.formulas.drydown import FormulaDrydown
+from recommender.model import Material
 from recommender.palette import Array
 from recommender.similarity.phrases import texts
-from recommender.suggest.availability import why_unavailable
-from recommender.suggest.product_limits import prohibition_reasons
-from recommender.suggest.request import LEAST_FACET, MaterialQuery
+from recommender.suggest.eligibility import Eligibility
+from recommender.suggest.product_limits import no_room
+from recommender.suggest.query import MaterialQuery
 
 WEAK_POINTS = {
     "facet": "it shows too little of what is wanted",
@@ -38,50 +40,39 @@ def why_not(
     ------
     UnknownMaterial, WrongCas
     """
-    names = texts(question.request.why_not)
-    return [line for name in names for line in _why_not(name, question, ranked_rows, terms, ranked)]
+    catalogue, found = question.palette.catalogue, list[str]()
+    for other in asked_about(question.eligibility):
+        row = catalogue.index[other.slug]
+        if against := question.eligibility.why_not(other):
+            found += against
+        elif row in ranked_rows:
+            place = ranked_rows.index(row)
+            values = {name: float(terms[name][ranked[place]]) for name in terms if name in WEAK_POINTS}
+            weakest = min(values, key=lambda name: values[name])
+            found.append(
+                f"{other.name} comes in place {place + 1} of {len(ranked_rows)}: {WEAK_POINTS[weakest]}."
+            )
+        else:
+            found.append(f"{other.name} is too unlike {question.asked.name} to be looked at.")
+    return found
 
 
-def _why_not(
-    name: str,
-    question: MaterialQuery,
-    ranked_rows: Sequence[int],
-    terms: Mapping[str, Array],
-    ranked: Sequence[int],
-) -> list[str]:
-    catalogue, asked = question.palette.catalogue, question.asked
-    other = catalogue.find(name)
-    row = catalogue.index[other.slug]
-    if reasons := prohibition_reasons(other, question.palette, question.request):
-        return reasons
-    if other.kind == "solvent":
-        return [f"{other.name} is a solvent and is not offered for its smell."]
-    if row == question.row:
-        return [f"{other.name} is the material that was asked about."]
-    if other.role != "palette":
-        return [f"{other.name} is known for its smell only and is not offered."]
-    if (against := why_unavailable(question.request, other, question.wanted)) is not None:
-        return [against]
-    if row in ranked_rows:
-        place = ranked_rows.index(row)
-        values = {name: float(values[ranked[place]]) for name, values in terms.items()}
-        weak = {name: value for name, value in values.items() if name in WEAK_POINTS}
-        weakest = min(weak, key=lambda name: weak[name])
-        return [f"{other.name} comes in place {place + 1} of {len(ranked_rows)}: {WEAK_POINTS[weakest]}."]
-    for facet, too_much in question.avoided.items():
-        if other.strength_of(facet) >= too_much:
-            return [f"{other.name} smells of {facet}, which you avoid."]
-    if question.request.kind and other.kind != question.request.kind:
-        return [f"{other.name} is a {other.kind}; you asked for a {question.request.kind}."]
-    if question.carried is not None and question.carried[row] < LEAST_FACET:
-        return [f"{other.name} shows too little of {', '.join(question.wanted)}."]
-    if question.verb == "extend" and other.lasting is None:
-        return [f"How long {other.name} lasts is not known."]
-    if (
-        question.verb == "extend"
-        and asked.lasting
-        and other.lasting
-        and other.lasting.hours < asked.lasting.hours
-    ):
-        return [f"{other.name} is gone from a strip before {asked.name} is."]
-    return [f"{other.name} is too unlike {asked.name} to be looked at."]
+def why_not_in_formula(eligibility: Eligibility, table: FormulaDrydown) -> list[str]:
+    """Return what keeps each material that is asked about from being offered for a formula, in sentences.
+
+    Raises
+    ------
+    UnknownMaterial, WrongCas
+    """
+    found = list[str]()
+    for other in asked_about(eligibility):
+        against = eligibility.why_not(other) or no_room(eligibility.request, table, other)
+        found += against or [
+            f"Nothing keeps {other.name} from being offered; where it ranks is answered without the formula."
+        ]
+    return found
+
+
+def asked_about(eligibility: Eligibility) -> list[Material]:
+    """Return the materials of `why_not`; raises `UnknownMaterial` or `WrongCas`."""
+    return [eligibility.palette.catalogue.find(name) for name in texts(eligibility.request.why_not)]

@@ -1,11 +1,25 @@
 """From a formula to the balance: grams, what to dilute first, accords inside, shares of the product."""
 
 from recommender.weighing.dilutions import FLOOR_DIGITS, LADDER, DilutionStep, weighable
+from recommender.weighing.figures import (
+    FLAMMABLE,
+    concentrate_g,
+    dilutions_for,
+    flammable,
+    percent_in_product,
+    percent_of_concentrate,
+    rounding_percent,
+    taken_by_dilutions_g,
+    times_larger,
+    weaker_accords,
+    weaker_percent,
+)
 from recommender.weighing.plan import Section, WeighingSheet, WeighingStep, plan
 from recommender.weighing.request import WeighingRequest, weighed
 from recommender.weighing.shares import Shares, shares
 
 __all__ = [
+    "FLAMMABLE",
     "FLOOR_DIGITS",
     "LADDER",
     "DilutionStep",
@@ -14,8 +28,18 @@ __all__ = [
     "WeighingRequest",
     "WeighingSheet",
     "WeighingStep",
+    "concentrate_g",
+    "dilutions_for",
+    "flammable",
+    "percent_in_product",
+    "percent_of_concentrate",
     "plan",
+    "rounding_percent",
     "shares",
+    "taken_by_dilutions_g",
+    "times_larger",
+    "weaker_accords",
+    "weaker_percent",
     "weighable",
     "weighed",
 ]

@@ -12,7 +12,7 @@ import pytest
 from command_line import run
 
 from recommender.model import Amount
-from recommender.regulation import check, offered, prohibitions
+from recommender.regulation import check, prohibitions
 
 # a name or CAS number, the entry of Annex II, a material close to it in smell
 PROHIBITED = [
@@ -43,8 +43,8 @@ def test_what_annex_ii_names_is_known_as_prohibited(shipped, asked, entry, kin):
     found = [rule for rule in material["prohibited"] if rule["market"] == "eu"]
     assert [rule["reference"] for rule in found] == [f"EU Annex II/{entry}"]
     assert [rule["basis"] for rule in found] == ["published"]
-    assert not offered([shipped.find(asked)], shipped.limits, "any")[0]
-    assert not offered([shipped.find(asked)], shipped.limits, "eu")[0]
+    assert prohibitions(shipped.find(asked), shipped.limits, "any")
+    assert prohibitions(shipped.find(asked), shipped.limits, "eu")
 
 
 @pytest.mark.parametrize("verb", [("extend",), ("replace",), ("vary", "--toward", "geranium")])
@@ -61,7 +61,7 @@ def test_verbena_absolute_is_limited_and_the_oil_is_prohibited(shipped):
     absolute = shipped.find("verbena absolute")
     assert prohibitions(shipped.find("verbena oil"), shipped.limits, "eu")
     assert prohibitions(absolute, shipped.limits, "any") == ()
-    assert offered([absolute], shipped.limits, "eu")[0]
+    assert not prohibitions(absolute, shipped.limits, "eu")
     limits = run("material", "verbena absolute", "--format", "json").json["limits"]
     (law,) = [rule for rule in limits if rule["market"] == "eu"]
     assert set(law["percent"].values()) == {0.2}

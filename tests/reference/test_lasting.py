@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 import recommender
-from recommender.evaporation import strips_of
+from recommender.evaporation import neat_or_diluted
 
 # W. A. Poucher, J. Soc. Cosmet. Chem. 6(2), 1955, 81-94; read from pages 86 and 90. 100 is his cap.
 POUCHER_MOLECULES = {
@@ -188,7 +188,7 @@ def acetophenone_with(additive: str | None) -> np.ndarray:
             replace(odorant, mass_fraction=0.9),
             replace(fixative, mass_fraction=0.1, curve=None),
         ]
-    return strips_of([parts]).at(np.linspace(0.05, 24.0, 480))[0, :, 0]
+    return neat_or_diluted([parts]).at(np.linspace(0.05, 24.0, 480))[0, :, 0]
 
 
 def test_the_fixative_order_of_poucher():

@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from recommender.evaporation import StripSet, evaporation_rate, together
+from recommender.evaporation import SurfaceState, evaporation_rate, together
+from recommender.evaporation.conditions import NOSE_L_PER_S
 from recommender.evaporation.course import masked
 
 HOURS = (1 / 60, 0.5, 1.0, 4.0, 24.0, 72.0)
@@ -29,17 +30,19 @@ def accord():
         (11.0, 134.17, 2.0, 0.0, 0.0, 1.0),
     ]
     mg, molar, pressure, top, half, width = np.array(rows).T
-    strips = StripSet(
-        (mg * 1e-3 / molar)[None],
-        evaporation_rate(pressure, molar)[None],
-        molar[None],
-        np.array([1.5e-6]),
-        top[None],
-        half[None],
-        width[None],
+    strips = SurfaceState(
+        moles=mg * 1e-3 / molar,
+        rates=evaporation_rate(pressure, molar),
+        sinks=np.zeros(len(rows)),
+        molar_mass=molar,
+        i_max=top,
+        log10_half=half,
+        width=width,
+        inert=np.array(1.5e-6),
+        nose_l_per_s=NOSE_L_PER_S,
     )
     names = ("citrus", "almond", "coconut", "caramel", "vanilla")
-    return dict(zip(names, strips.at(HOURS)[0].T, strict=False))
+    return dict(zip(names, strips.at(HOURS).T, strict=False))
 
 
 # Computed apart from this package with the same published data; vapour pressures of the slow ones are

@@ -55,7 +55,7 @@ def test_a_tenfold_dilution_in_mid_curve_divides_the_intensity_as_published(
 
 def first_smelled(name: str, dilution: float) -> float:
     parts = recommender.material(name).parts
-    return float(evaporation.together(evaporation.strips_of([parts], dilution).at([1 / 60]))[0, 0])
+    return float(evaporation.together(evaporation.neat_or_diluted([parts], dilution).at([1 / 60]))[0, 0])
 
 
 @pytest.mark.parametrize(

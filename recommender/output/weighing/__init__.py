@@ -1,4 +1,4 @@
-"""A weighing plan as rows, lines and notes."""
+"""A weighing sheet as rows, lines and notes."""
 
 from recommender.output.weighing.lines import as_mapping, heading, notes, product_lines, show, whole
 from recommender.output.weighing.rows import FILE_COLUMNS, data, in_file, rows

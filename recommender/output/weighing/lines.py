@@ -1,38 +1,45 @@
-"""A weighing plan as lines to read, and what a person should know before weighing."""
+"""A weighing sheet as lines of text, with notes to read before weighing."""
 
 import sys
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 
-from recommender.model import Material
 from recommender.output import text
 from recommender.output.weighing.wording import (
-    FLAMMABLE,
     called,
     grams,
     mass,
-    off_percent,
     percent,
     plain,
     recipe,
     shown,
 )
 from recommender.output.wording import join
-from recommender.weighing import Section, WeighingSheet, WeighingStep
+from recommender.weighing import (
+    Section,
+    WeighingSheet,
+    WeighingStep,
+    concentrate_g,
+    flammable,
+    rounding_percent,
+    times_larger,
+    weaker_accords,
+    weaker_percent,
+)
 
 HEADS = {
     "name": "material", "dilution": "as", "parts": "parts of 1000", "weigh": "weigh", "off": "rounding",
-    "product": "in product", "mind": "mind",
+    "product": "in product", "cautions": "caution",
 }  # fmt: skip
 
 CARE = (
-    "Wear gloves, work with air, read the safety data sheet of the lot in hand.",
-    "Check the current Standards and your local law before anything is worn on skin; "
+    "Wear gloves, ventilate, and read the safety data sheet of the lot in hand.",
+    "Check the current Standards and your local law before anything is used on skin; "
     "a qualified person signs off.",
 )
 
 
 def show(sheet: WeighingSheet) -> None:
-    """Print the plan: what to make first, each section, the finished product."""
+    """Print the sheet: what to make first, each section, the finished product."""
     out: list[str] = []
     if sheet.dilutions:
         out += ["Dilutions to make first", ""]
@@ -42,50 +49,50 @@ def show(sheet: WeighingSheet) -> None:
         sys.stdout.write("\n".join([*out, heading(section, sheet), ""]) + "\n")
         inner = section.formula is not sheet.formula
         left_out = {"product"} if inner or not sheet.shares.of_finished_percent else set()
-        rows = [shown(pour, sheet) for pour in section.pours]
+        rows = [shown(pour, section, sheet) for pour in section.pours]
         for row in rows:
             row["dilution"] += f", {row['instead']}" if row["instead"] else ""
         heads = {key: title for key, title in HEADS.items() if key not in left_out}
-        text.rows(rows, heads, wide=("dilution", "mind"), right=("parts", "weigh", "off", "product"))
+        text.rows(rows, heads, wide=("dilution", "cautions"), right=("parts", "weigh", "off", "product"))
         out = [whole(section, sheet), ""]
     sys.stdout.write("\n".join([*out, *product_lines(sheet)]).rstrip() + "\n")
 
 
 def heading(section: Section, sheet: WeighingSheet) -> str:
-    """Return what a section is: the batch, or an accord made first."""
+    """Return the heading of a section: the batch, or an accord to make first."""
     made = grams(section.exact_g, sheet.resolution_g)
     if section.formula is sheet.formula:
         more = sheet.on_top_g + sheet.off_top_up_g
-        extra = f" and {grams(more, sheet.resolution_g)} g solvent of the dilutions" if more else ""
+        extra = f" plus {grams(more, sheet.resolution_g)} g of solvent from the dilutions" if more else ""
         batch = grams(sheet.batch_g, sheet.resolution_g)
         return f"{section.formula.name}: {batch} g{extra}, balance to {plain(sheet.resolution_g)} g"
     needed = grams(section.needed_g, sheet.resolution_g)
-    return f"Make first: {section.formula.name} (accord), {made} g, of which {needed} g goes in"
+    return f"Make first: {section.formula.name} (accord), {made} g, of which {needed} g are used"
 
 
 def whole(section: Section, sheet: WeighingSheet) -> str:
-    """Return what a section adds up to and how far rounding has moved it."""
-    off = off_percent(section.weighed_g, section.exact_g) or 0.0
-    moved = "no rounding error" if abs(off) < 5e-4 else f"rounding {off:+.2g} %"
-    return f"{grams(section.weighed_g, sheet.resolution_g)} g in all, {moved}"
+    """Return the total of a section and its rounding error."""
+    off = rounding_percent(section.weighed_g, section.exact_g) or 0.0
+    moved = "no rounding error" if abs(off) < 5e-4 else f"rounding error {off:+.2g} %"
+    return f"{grams(section.weighed_g, sheet.resolution_g)} g in total, {moved}"
 
 
 def product_lines(sheet: WeighingSheet) -> list[str]:
-    """Return the accord's shares both ways, and what the finished product still needs."""
+    """Return the share of the accord in concentrate and product, and what the product still needs."""
     share, lines = sheet.shares, []
     name, of_concentrate = sheet.formula.name, share.of_concentrate_percent / 100
     if of_concentrate < 1.0:
-        whole_g = sheet.batch_g / of_concentrate
         lines.append(
-            f"{name} is {percent(of_concentrate)} of the concentrate: for {mass(whole_g)} of concentrate."
+            f"{name} is {percent(of_concentrate)} of the concentrate, "
+            f"enough for {mass(concentrate_g(sheet))} of it."
         )
     if sheet.finished_g is not None:
         dosage = percent((share.dosage_percent or 0.0) / 100)
         of_finished = percent((share.of_finished_percent or 0.0) / 100)
         if of_concentrate < 1.0:
             lines.append(
-                f"At a dosage of {dosage} it is {of_finished} of the finished product; back: {of_finished} "
-                f"of the product is {percent(of_concentrate)} of the concentrate."
+                f"At a dosage of {dosage} it is {of_finished} of the finished product; "
+                f"conversely, {of_finished} of the product is {percent(of_concentrate)} of the concentrate."
             )
         else:
             lines.append(f"{name} is the whole concentrate, {dosage} of the finished product.")
@@ -94,65 +101,57 @@ def product_lines(sheet: WeighingSheet) -> list[str]:
         lines.append(
             f"Finished product: {mass(sheet.finished_g)}. Top up with {mass(sheet.top_up_g or 0.0)} "
             f"{sheet.carrier.name}"
-            + (f" ({mass(sheet.off_top_up_g)} already came with the dilutions)." * less or ".")
+            + (f" ({mass(sheet.off_top_up_g)} is already in the dilutions)." * less or ".")
         )
     return lines
 
 
 def notes(sheet: WeighingSheet) -> list[str]:
-    """Return what a person should know before weighing."""
-    told = []
+    """Return what to know before weighing."""
+    found = []
     if sheet.dilutions:
-        told.append(
+        found.append(
             f"Below {mass(sheet.least_g)} one digit of the balance is more than "
             f"{percent(sheet.resolution_g / sheet.least_g)} of a line: such lines are weighed as dilutions. "
-            "Look whether a dilution is clear before it is used."
+            "Check that a dilution is clear before using it."
         )
     for section in sheet.sections:
         for pour in section.pours:
             if pour.too_little:
-                told.append(_too_little(pour, section, sheet))
+                found.append(_too_little(pour, sheet))
     if sheet.on_top_g:
-        told.append(
-            f"{mass(sheet.on_top_g)} of solvent comes on top with the dilutions: no solvent line could give "
-            f"it up, so the batch is {percent(sheet.on_top_g / sheet.sections[-1].exact_g)} weaker. "
-            "A larger batch or a finer balance needs less."
+        found.append(
+            f"The dilutions add {mass(sheet.on_top_g)} of solvent: no solvent line of the formula has "
+            f"room for it, so the batch is {percent(weaker_percent(sheet) / 100)} weaker. "
+            "A larger batch or a finer balance adds less."
         )
-    accords = [s for s in sheet.sections[:-1] if s.exact_g > s.wanted_g * (1 + 1e-9)]
-    told += [
-        f"{s.formula.name} (accord) comes out weaker by the solvent of its dilutions; the amount that goes "
-        "in makes up for it."
-        for s in accords
+    found += [
+        f"{accord.name} (accord) is weaker by the solvent of its dilutions; the amount used makes up for it."
+        for accord in weaker_accords(sheet)
     ]
-    told.append(
-        "Order: solids and resins first, so that the rest dissolves them; then the smallest first, for a "
-        "slip there costs least; solvents last."
+    found.append(
+        "Order: solids and resins first, so that the rest dissolves them; then from the smallest amount up, "
+        "where a mistake costs least; solvents last."
     )
-    if burning := sorted({m.name for m in _solvents(sheet) if m.slug in FLAMMABLE}):
-        told.append(f"Highly flammable: {join(burning)}. No flame, no sparks, good air.")
-    return [*told, *CARE]
+    if names := flammable(sheet):
+        found.append(f"Highly flammable: {join(names)}. No flames or sparks; ventilate well.")
+    return [*found, *CARE]
 
 
-def _solvents(sheet: WeighingSheet) -> Iterator[Material]:
-    pours = [pour for section in sheet.sections for pour in section.pours]
-    for held in (sheet.carrier, *(p.solvent for p in pours), *(p.line.content for p in pours)):
-        if isinstance(held, Material):
-            yield held
-
-
-def _too_little(pour: WeighingStep, section: Section, sheet: WeighingSheet) -> str:
+def _too_little(pour: WeighingStep, sheet: WeighingSheet) -> str:
     name = called(pour.line.content)
-    times = sheet.least_g / pour.exact_g if pour.exact_g > 0 else float("inf")
-    if times > 1e6:
-        return f"{name} is too little to weigh at any dilution: take it out, or write more of it."
+    times = times_larger(pour, sheet)
+    if times is None:
+        return f"There is too little {name} to weigh at any dilution: remove it, or increase its parts."
     at = percent(pour.dilution)
     return (
-        f"{name} is too little to weigh even at {at}: the batch would have to be {times:.2g} times as large."
+        f"There is too little {name} to weigh even at {at}: "
+        f"the batch would have to be {times:.2g} times as large."
     )
 
 
 def as_mapping(sheet: WeighingSheet) -> Mapping[str, str]:
-    """Return the head of a printed sheet: what stands in it already."""
+    """Return the fields of the head of a printed sheet that are already filled in."""
     return {
         "batch": mass(sheet.sections[-1].exact_g),
         "balance": f"to {plain(sheet.resolution_g)} g",

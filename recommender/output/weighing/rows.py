@@ -1,29 +1,34 @@
-"""A weighing plan as rows and plain data."""
+"""A weighing sheet as rows and plain data."""
 
 from typing import Any
 
 from recommender.model import Formula, Material
-from recommender.output.weighing.wording import make_first, off_percent
-from recommender.weighing import Section, WeighingSheet, WeighingStep
+from recommender.output.weighing.wording import make_first
+from recommender.weighing import (
+    Section,
+    WeighingSheet,
+    WeighingStep,
+    concentrate_g,
+    percent_in_product,
+    percent_of_concentrate,
+    rounding_percent,
+)
 
 FILE_COLUMNS = (
     "material", "parts", "dilution_percent", "solvent", "note", "cas", "parts_per_thousand", "grams",
     "rounding_percent", "percent_of_concentrate", "percent_in_product", "make_first", "cautions",
 )  # fmt: skip
-"""Those of a sheet that can be read again as a formula: `parts` are of what is weighed."""
+"""Columns of a sheet that can be read again as a formula: `parts` are of what is weighed."""
 
 
 def rows(sheet: WeighingSheet) -> list[dict[str, Any]]:
-    """Return one row a line, accords first, in the order of weighing."""
+    """Return one row per line, accords first, in the order of weighing."""
     return [_row(pour, section, sheet) for section in sheet.sections for pour in section.pours]
 
 
 def _row(pour: WeighingStep, section: Section, sheet: WeighingSheet) -> dict[str, Any]:
     content = pour.line.content
     material = content if isinstance(content, Material) else None
-    outer = section.formula is sheet.formula
-    neat = pour.exact_g * pour.dilution / sheet.batch_g if outer else None
-    in_product = sheet.shares.of_finished_percent
     return {
         "section": section.formula.name,
         "name": content.name,
@@ -35,10 +40,10 @@ def _row(pour: WeighingStep, section: Section, sheet: WeighingSheet) -> dict[str
         "grams": pour.grams,
         "exact_g": _six(pour.exact_g),
         "written_g": _six(pour.written_g),
-        "rounding_percent": off_percent(pour.grams, pour.exact_g),
+        "rounding_percent": rounding_percent(pour.grams, pour.exact_g),
         "reading_percent": _three(100 * sheet.resolution_g / pour.exact_g) if pour.exact_g else None,
-        "percent_of_concentrate": None if neat is None else _six(neat * sheet.shares.of_concentrate_percent),
-        "percent_in_product": None if neat is None or in_product is None else _six(neat * in_product),
+        "percent_of_concentrate": _six_or_none(percent_of_concentrate(pour, section, sheet)),
+        "percent_in_product": _six_or_none(percent_in_product(pour, section, sheet)),
         "make_first": make_first(pour, sheet),
         "too_little": pour.too_little,
         "note": pour.line.note,
@@ -54,8 +59,8 @@ def _three(value: float) -> float:
     return float(f"{value:.3g}")
 
 
-def data(sheet: WeighingSheet, told: list[str]) -> dict[str, Any]:
-    """Return the whole plan as plain data."""
+def data(sheet: WeighingSheet, remarks: list[str]) -> dict[str, Any]:
+    """Return the whole sheet as plain data."""
     return {
         "formula": sheet.formula.name,
         "batch_g": sheet.batch_g,
@@ -68,7 +73,7 @@ def data(sheet: WeighingSheet, told: list[str]) -> dict[str, Any]:
                 "needed_g": _six(section.needed_g),
                 "exact_g": _six(section.exact_g),
                 "weighed_g": _six(section.weighed_g),
-                "rounding_percent": off_percent(section.weighed_g, section.exact_g),
+                "rounding_percent": rounding_percent(section.weighed_g, section.exact_g),
             }
             for section in sheet.sections
         ],
@@ -95,11 +100,11 @@ def data(sheet: WeighingSheet, told: list[str]) -> dict[str, Any]:
         if sheet.finished_g is None or sheet.carrier is None
         else {
             "finished_g": _six(sheet.finished_g),
-            "concentrate_g": _six(100 * sheet.batch_g / sheet.shares.of_concentrate_percent),
+            "concentrate_g": _six(concentrate_g(sheet)),
             "top_up": sheet.carrier.name,
             "top_up_g": _six(sheet.top_up_g or 0.0),
         },
-        "notes": told,
+        "notes": remarks,
     }
 
 

@@ -1,9 +1,19 @@
-"""A weighing plan in words: masses, dilutions, recipes, cautions in short."""
+"""Words for a weighing sheet: masses, dilutions, recipes, cautions in brief."""
 
 from recommender.model import Formula, Material
 from recommender.output import wording
 from recommender.output.formats import cell
-from recommender.weighing import DilutionStep, WeighingSheet, WeighingStep
+from recommender.weighing import (
+    FLAMMABLE,
+    DilutionStep,
+    Section,
+    WeighingSheet,
+    WeighingStep,
+    dilutions_for,
+    percent_in_product,
+    rounding_percent,
+    taken_by_dilutions_g,
+)
 
 SHORT = {
     "toxic vapour": "harmful vapour",
@@ -12,13 +22,10 @@ SHORT = {
     "regulated": "law or Standard",
     "specific anosmia": "not every nose smells it",
 }
-"""Kinds of cautions in fewer or plainer words."""
+"""Shorter or plainer words for kinds of cautions."""
 
 AT_THE_BALANCE = ("toxic vapour", "sensitiser", "strong odour", "phototoxic")
-"""What hurts, or spoils the bench, comes first."""
-
-FLAMMABLE = ("ethanol", "isopropyl-alcohol")
-"""H225, highly flammable (harmonised classification 603-002-00-5 and 603-117-00-0)."""
+"""Kinds that come first: what can harm a person or contaminate the bench."""
 
 
 def grams(value: float, resolution_g: float) -> str:
@@ -32,7 +39,7 @@ def grams(value: float, resolution_g: float) -> str:
 
 
 def plain(value: float) -> str:
-    """Return a number as it is written by hand: 0.001, 10."""
+    """Return a number without an exponent or trailing zeros: 0.001, 10."""
     return f"{value:.10f}".rstrip("0").rstrip(".")
 
 
@@ -40,12 +47,12 @@ def tiny(value: float) -> str:
     """Return a mass that the balance cannot weigh.
 
     >>> tiny(0.016), tiny(0.0004), tiny(3e-7), tiny(1e-12)
-    ('16 mg', '0.4 mg', '0.3 µg', 'next to nothing')
+    ('16 mg', '0.4 mg', '0.3 µg', 'less than 0.01 µg')
     """
     milligrams = float(f"{1000 * value:.2g}")
     if milligrams >= 0.01:
         return f"{plain(milligrams)} mg"
-    return f"{plain(float(f'{1e6 * value:.2g}'))} µg" if value >= 1e-8 else "next to nothing"
+    return f"{plain(float(f'{1e6 * value:.2g}'))} µg" if value >= 1e-8 else "less than 0.01 µg"
 
 
 def mass(value: float) -> str:
@@ -58,7 +65,7 @@ def mass(value: float) -> str:
 
 
 def percent(value: float) -> str:
-    """Return a share with two or three digits, never as a power of ten.
+    """Return a share in per cent with at most three digits and no exponent.
 
     >>> percent(0.15), percent(0.00012), percent(1.0)
     ('15 %', '0.012 %', '100 %')
@@ -68,20 +75,20 @@ def percent(value: float) -> str:
 
 
 def strength(dilution: float, solvent: Material | None) -> str:
-    """Return how something is weighed: neat, or 10 % in dipropylene glycol."""
+    """Return the dilution that is weighed: neat, or 10 % in dipropylene glycol."""
     return "neat" if solvent is None else f"{percent(dilution)} in {solvent.name}"
 
 
 def called(content: Material | Formula) -> str:
-    """Return the name of a material, or of an accord as one."""
+    """Return the name of a material, or that of an accord, marked as one."""
     return content.name if isinstance(content, Material) else f"{content.name} (accord)"
 
 
 def kinds(material: Material) -> list[str]:
-    """Return the kinds of a material's cautions in a few words each, what hurts first."""
-    held = sorted({c.kind for c in material.cautions}, key=lambda k: (k not in AT_THE_BALANCE, k))
-    told = [SHORT.get(kind, kind) for kind in held]
-    return ["flammable", *told] if material.slug in FLAMMABLE else told
+    """Return the kinds of a material's cautions in a few words each, the most harmful first."""
+    found = sorted({c.kind for c in material.cautions}, key=lambda k: (k not in AT_THE_BALANCE, k))
+    words = [SHORT.get(kind, kind) for kind in found]
+    return ["flammable", *words] if material.slug in FLAMMABLE else words
 
 
 def recipe(step: DilutionStep, sheet: WeighingSheet) -> str:
@@ -92,28 +99,16 @@ def recipe(step: DilutionStep, sheet: WeighingSheet) -> str:
 
 
 def make_first(pour: WeighingStep, sheet: WeighingSheet) -> str:
-    """Return how the dilution of a line is made, blank where the formula's own will do."""
-    return "; then ".join(
-        recipe(step, sheet)
-        for step in sheet.dilutions
-        if step.content == pour.line.content
-        and step.solvent == pour.solvent
-        and pour.dilution <= step.dilution
-        and step.stronger <= (1.0 if isinstance(pour.line.content, Formula) else pour.line.dilution)
-    )
+    """Return how the dilution of a line is made, blank if the formula's own will do."""
+    return "; then ".join(recipe(step, sheet) for step in dilutions_for(pour, sheet))
 
 
-def off_percent(shown: float, exact: float) -> float | None:
-    """Return how far a rounded mass is from the exact one [%], None where that is nothing."""
-    return round(100 * (shown - exact) / exact, 3) + 0.0 if exact else None
-
-
-def shown(pour: WeighingStep, sheet: WeighingSheet) -> dict[str, str]:
-    """Return one line as it is printed."""
+def shown(pour: WeighingStep, section: Section, sheet: WeighingSheet) -> dict[str, str]:
+    """Return the texts of one line, as printed."""
     content = pour.line.content
-    mind = kinds(content) if isinstance(content, Material) else []
-    off = off_percent(pour.grams, pour.exact_g)
-    of_finished = sheet.shares.of_finished_percent
+    cautions = kinds(content) if isinstance(content, Material) else []
+    off = rounding_percent(pour.grams, pour.exact_g)
+    in_product = percent_in_product(pour, section, sheet)
     return {
         "name": called(content),
         "dilution": "as made"
@@ -122,20 +117,17 @@ def shown(pour: WeighingStep, sheet: WeighingSheet) -> dict[str, str]:
         "parts": wording.parts_of(pour.per_thousand) if pour.per_thousand >= 1e-3 else "under 0.001",
         "weigh": f"{grams(pour.grams, sheet.resolution_g)} g",
         "off": "" if off is None else "0" if abs(off) < 0.05 else f"{off:+.1f} %",
-        "product": percent(pour.exact_g * pour.dilution / sheet.batch_g * of_finished / 100)
-        if of_finished
-        else "",
-        "mind": str(cell(mind)),
+        "product": percent(in_product / 100) if in_product else "",
+        "cautions": str(cell(cautions)),
         "instead": instead(pour, sheet),
     }
 
 
 def instead(pour: WeighingStep, sheet: WeighingSheet) -> str:
-    """Return why something else is weighed than the formula says."""
+    """Return why a line is not weighed as the formula has it, blank if it is."""
     if pour.diluted:
         at = "neat" if pour.line.solvent is None else f"of {percent(pour.line.dilution)}"
         return f"instead of {tiny(pour.written_g)} {at}"
-    if pour.exact_g < pour.written_g * (1 - 1e-9):
-        rest = grams(pour.written_g - pour.exact_g, sheet.resolution_g)
-        return f"{rest} g of it is in the dilutions"
+    if rest := taken_by_dilutions_g(pour):
+        return f"{grams(rest, sheet.resolution_g)} g of it is already in the dilutions"
     return ""

@@ -1,4 +1,4 @@
-"""A weighing plan as a file to print or to keep: PDF, XLSX or CSV."""
+"""A weighing sheet as a file: PDF to print, XLSX or CSV."""
 
 from recommender.output.worksheet.files import check, save
 

@@ -1,4 +1,4 @@
-"""Files that are whole or not there: written beside their place, then moved into it."""
+"""Sheets written completely or not at all: to a temporary file first, which is then moved into place."""
 
 import os
 import tempfile
@@ -14,7 +14,7 @@ KINDS = (".pdf", ".xlsx", ".csv")
 
 
 def check(file: str, force: bool = False) -> None:
-    """Raise `BadValue` where a sheet cannot be written; ask before the work is done."""
+    """Raise `BadValue` if a sheet cannot be written there; call it before the work is done."""
     path = Path(file)
     if path.suffix.lower() not in KINDS:
         raise BadValue("out", file, f"its name ends in {', '.join(KINDS)}")
@@ -27,26 +27,26 @@ def check(file: str, force: bool = False) -> None:
 
 
 def save(sheet: WeighingSheet, notes: Sequence[str], file: str) -> list[str]:
-    """Write a sheet; returns what could not be shown in it.
+    """Write a sheet; return notes on what could not be shown in it.
 
     Raises
     ------
     BadValue
-        The file cannot be written there; nothing of it is left.
+        The file cannot be written there; no partial file is left.
     """
-    path = Path(os.path.realpath(file))  # unlike `resolve`, no error for a link to itself
+    path = Path(os.path.realpath(file))  # unlike `resolve`, this raises no error for a link to itself
     try:
         handle, name = tempfile.mkstemp(dir=path.parent, prefix=".sheet-", suffix=path.suffix)
         os.close(handle)
-        half = Path(name)
+        temporary = Path(name)
         try:
-            lost = _write(sheet, notes, half)
+            lost = _write(sheet, notes, temporary)
             mask = os.umask(0)
             os.umask(mask)
-            half.chmod(0o666 & ~mask)  # a temporary file is for its owner alone
-            half.replace(path)
+            temporary.chmod(0o666 & ~mask)  # a temporary file is readable only by its owner
+            temporary.replace(path)
         finally:
-            half.unlink(missing_ok=True)
+            temporary.unlink(missing_ok=True)
     except OSError as error:
         raise BadValue("out", file, f"it cannot be written there ({error.strerror})") from None
     return lost
@@ -56,7 +56,8 @@ def _write(sheet: WeighingSheet, notes: Sequence[str], path: Path) -> list[str]:
     if path.suffix.lower() == ".csv":
         rows = weighing.in_file(sheet, sheet.sections[-1])
         text = as_csv(rows, weighing.FILE_COLUMNS) + "\n"
-        path.write_text(text, encoding="utf-8-sig", newline="")  # a spreadsheet tells UTF-8 by the mark
+        # a spreadsheet recognises UTF-8 by its byte order mark
+        path.write_text(text, encoding="utf-8-sig", newline="")
         return []
     if path.suffix.lower() == ".xlsx":
         from recommender.output.worksheet import workbook

@@ -1,4 +1,4 @@
-"""A weighing plan on A4: boxes to tick, room to write, the head of the table on every page."""
+"""A weighing sheet on A4: boxes to tick, space to write, the table header on every page."""
 
 from collections.abc import Sequence
 from pathlib import Path
@@ -15,16 +15,16 @@ if TYPE_CHECKING:
 FONT = "DejaVuSans"
 """Latin, Greek, Cyrillic and more; it comes with matplotlib."""
 PADDING = 6
-"""What a page keeps free on either side of its text, in points."""
+"""Space on either side of the text of a page, in points."""
 LONGEST_NOTE = 160
 WIDTHS_MM = (6.5, 64, 35, 15, 18, 18.5, 29)
 BOX = "\N{BALLOT BOX}"
-HEADS = ("", "material", "as", "parts of 1000", "weigh, g", "weighed", "mind")
+HEADS = ("", "material", "as", "parts of 1000", "weigh, g", "weighed", "caution")
 INK, GREY, TINT = "#000000", "#444444", "#e8e8e8"
 
 
 def write(sheet: WeighingSheet, notes: Sequence[str], path: Path) -> list[str]:
-    """Write the PDF; returns a note where letters are not in its font."""
+    """Write the PDF; return a note if its font lacks some letters."""
     import io
 
     page = _Page(sheet)
@@ -33,11 +33,11 @@ def write(sheet: WeighingSheet, notes: Sequence[str], path: Path) -> list[str]:
     if not page.lost:
         return []
     letters = " ".join(sorted(page.lost)[:8])
-    return [f"The printed sheet has no letters for {letters}: boxes stand for them. XLSX and CSV keep them."]
+    return [f"The font of the printed sheet lacks {letters}: boxes are printed. XLSX and CSV have them."]
 
 
 class _Page:
-    """The styles of one sheet, and its letters that the font lacks."""
+    """The styles of one sheet, and the letters of it that the font lacks."""
 
     def __init__(self, sheet: WeighingSheet) -> None:
         from reportlab.lib.colors import HexColor
@@ -58,13 +58,13 @@ class _Page:
             "section", self.head, fontSize=10, leading=13, spaceBefore=9, spaceAfter=3
         )
 
-    def text(self, told: str) -> str:
-        """Return a text as markup that stands for itself, letters that the font lacks as boxes."""
-        kept = "".join(
-            " " if ord(letter) < 32 else letter for letter in told.replace(" %", "\N{NO-BREAK SPACE}%")
+    def text(self, plain: str) -> str:
+        """Return a text as escaped markup, with boxes for letters that the font lacks."""
+        letters = "".join(
+            " " if ord(letter) < 32 else letter for letter in plain.replace(" %", "\N{NO-BREAK SPACE}%")
         )
-        self.lost |= {letter for letter in kept if ord(letter) not in self.glyphs}
-        return escape("".join(x if ord(x) in self.glyphs else "\N{WHITE SQUARE}" for x in kept))
+        self.lost |= {letter for letter in letters if ord(letter) not in self.glyphs}
+        return escape("".join(x if ord(x) in self.glyphs else "\N{WHITE SQUARE}" for x in letters))
 
     def build(self, sheet: WeighingSheet, notes: Sequence[str], target: Any, pages: int) -> int:
         from reportlab.lib.pagesizes import A4
@@ -99,31 +99,31 @@ class _Page:
         found += [Paragraph(self.text(line), self.normal) for line in weighing.product_lines(sheet)]
         return [*found, *self.cautions(sheet), *self.notes(notes)]
 
-    def titled(self, told: str) -> list[Any]:
-        """Return a heading that does not stand alone at the foot of a page."""
+    def titled(self, title: str) -> list[Any]:
+        """Return a heading that is never alone at the foot of a page."""
         from reportlab.platypus import CondPageBreak, Paragraph
 
-        return [CondPageBreak(80), Paragraph(self.text(told), self.section)]
+        return [CondPageBreak(80), Paragraph(self.text(title), self.section)]
 
     def fields(self, sheet: WeighingSheet) -> Any:
-        """Return the head to fill in: lot, date, who; batch and balance stand in it."""
+        """Return the head of the sheet: batch and balance, and fields for lot, date and names."""
         from reportlab.lib.units import mm
         from reportlab.platypus import Paragraph, Table
 
-        held = weighing.as_mapping(sheet)
+        filled = weighing.as_mapping(sheet)
         cells = [
             ("lot", ""),
             ("date", ""),
             ("weighed by", ""),
-            *held.items(),
+            *filled.items(),
             ("trial", ""),
             ("checked by", ""),
         ]
-        kept = [(key, told) for key, told in cells if told or key not in held]
-        kept += [("", "")] * (-len(kept) % 4)
+        fields = [(key, value) for key, value in cells if value or key not in filled]
+        fields += [("", "")] * (-len(fields) % 4)
         boxes = [
-            [Paragraph(self.text(key), self.small), Paragraph(self.text(told), self.normal)]
-            for key, told in kept
+            [Paragraph(self.text(key), self.small), Paragraph(self.text(value), self.normal)]
+            for key, value in fields
         ]
         grid = [boxes[at : at + 4] for at in range(0, len(boxes), 4)]
         return Table(
@@ -160,24 +160,24 @@ class _Page:
 
         grid: list[list[Any]] = [self.heads(HEADS)]
         for pour in section.pours:
-            told = weighing.shown(pour, sheet)
-            less = f"<br/><font size=7 color='{GREY}'>{self.text(told['instead'])}</font>"
+            texts = weighing.shown(pour, section, sheet)
+            less = f"<br/><font size=7 color='{GREY}'>{self.text(texts['instead'])}</font>"
             shown = weighing.grams(pour.grams, sheet.resolution_g)
-            off = f"<br/><font name='{FONT}' size=6.5 color='{GREY}'>{told['off']}</font>"
+            off = f"<br/><font name='{FONT}' size=6.5 color='{GREY}'>{texts['off']}</font>"
             grid.append([
                 Paragraph(BOX, self.tick),
-                Paragraph(self.material(pour, told["name"]), self.normal),
-                Paragraph(self.text(told["dilution"]) + (less if told["instead"] else ""), self.normal),
-                Paragraph(told["parts"], self.right),
-                Paragraph(shown + (off if told["off"] not in ("", "0") else ""), self.strong),
+                Paragraph(self.material(pour, texts["name"]), self.normal),
+                Paragraph(self.text(texts["dilution"]) + (less if texts["instead"] else ""), self.normal),
+                Paragraph(texts["parts"], self.right),
+                Paragraph(shown + (off if texts["off"] not in ("", "0") else ""), self.strong),
                 "",
-                Paragraph(self.text(told["mind"]), self.small),
+                Paragraph(self.text(texts["cautions"]), self.small),
             ])  # fmt: skip
         grid.append(["", Paragraph(self.text(weighing.whole(section, sheet)), self.head), *[""] * 5])
         return self.table(grid, [w * mm for w in WIDTHS_MM], last=True)
 
     def material(self, pour: WeighingStep, name: str) -> str:
-        """Return name, then CAS number and note in small."""
+        """Return the name, then CAS number and note in small print."""
         content = pour.line.content
         cas = content.cas if isinstance(content, Material) else ""
         small = ", ".join(filter(None, (cas, _shown(pour.line.note, LONGEST_NOTE))))
@@ -204,24 +204,24 @@ class _Page:
         return LongTable(grid, colWidths=widths, repeatRows=1, style=style)
 
     def cautions(self, sheet: WeighingSheet) -> list[Any]:
-        """Return the cautions of each material once, in full."""
+        """Return the full cautions of each material, once."""
         from reportlab.platypus import Paragraph
 
-        held: dict[str, list[str]] = {}
+        cautions: dict[str, list[str]] = {}
         for section in sheet.sections:
             for pour in section.pours:
                 content = pour.line.content
                 if isinstance(content, Material) and content.cautions:
-                    held[content.name] = [caution.text for caution in content.cautions]
-        if not held:
+                    cautions[content.name] = [caution.text for caution in content.cautions]
+        if not cautions:
             return []
-        told = [
+        found = [
             Paragraph(
                 f"<font color='{INK}'>{self.text(name)}</font>: {self.text(' '.join(texts))}", self.small
             )
-            for name, texts in sorted(held.items())
+            for name, texts in sorted(cautions.items())
         ]
-        return [*self.titled("Mind"), *told]
+        return [*self.titled("Cautions"), *found]
 
     def notes(self, notes: Sequence[str]) -> list[Any]:
         from reportlab.platypus import Paragraph
@@ -242,7 +242,7 @@ def _shown(text: str, most: int) -> str:
 
 
 def _fonts() -> frozenset[int]:
-    """Register the fonts; returns the letters that they have."""
+    """Register the fonts; return the code points that they cover."""
     from importlib.util import find_spec
 
     from reportlab.pdfbase.pdfmetrics import getFont, registerFont

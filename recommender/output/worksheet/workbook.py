@@ -1,4 +1,4 @@
-"""A weighing plan as a workbook: the first sheet can be read again as a formula."""
+"""A weighing sheet as a workbook; its first page can be read again as a formula."""
 
 import re
 from collections.abc import Sequence
@@ -20,7 +20,7 @@ WEIGHED = "weighed"
 
 
 def write(sheet: WeighingSheet, notes: Sequence[str], path: Path) -> None:
-    """Write the batch, each accord, the dilutions and the notes as sheets of one workbook."""
+    """Write the batch, each accord and the notes as pages of one workbook."""
     from openpyxl import Workbook
 
     book = Workbook()
@@ -28,10 +28,10 @@ def write(sheet: WeighingSheet, notes: Sequence[str], path: Path) -> None:
     book.remove(book.active)
     for section in reversed(sheet.sections):
         _section(book, sheet, section)
-    told = [weighing.heading(s, sheet) + ": " + weighing.whole(s, sheet) for s in sheet.sections]
-    told += [f"{weighing.called(step.content)}: {weighing.recipe(step, sheet)}" for step in sheet.dilutions]
+    texts = [weighing.heading(s, sheet) + ": " + weighing.whole(s, sheet) for s in sheet.sections]
+    texts += [f"{weighing.called(step.content)}: {weighing.recipe(step, sheet)}" for step in sheet.dilutions]
     page = book.create_sheet("notes")
-    for line in (*told, *weighing.product_lines(sheet), *notes):
+    for line in (*texts, *weighing.product_lines(sheet), *notes):
         _append(page, [line])
     page.column_dimensions["A"].width = 110
     book.save(path)
@@ -63,7 +63,7 @@ def _section(book: "Workbook", sheet: WeighingSheet, section: Section) -> None:
 
 
 def _append(page: "Worksheet", values: Sequence[object]) -> None:
-    """Add a line in which text stays text: nothing is run as a spreadsheet formula."""
+    """Add a row in which text stays text: none of it is run as a spreadsheet formula."""
     place = page.max_row + 1 if page.max_row > 1 or page.cell(1, 1).value is not None else 1
     for column, value in enumerate(values, 1):
         if value is None or value == "":

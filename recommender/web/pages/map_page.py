@@ -10,9 +10,10 @@ from nicegui.events import EChartComponentClickEventArguments
 
 from recommender.errors import RecommenderError
 from recommender.model import Material
-from recommender.output import likeness_map, wording
-from recommender.output.likeness_map import Place, Region
+from recommender.output import wording
 from recommender.palette import find
+from recommender.similarity import likeness_map
+from recommender.similarity.likeness_map import Place, Region
 from recommender.web.server.session import PageSession
 from recommender.web.widgets import chart, elements
 from recommender.web.widgets.error_words import sentence
@@ -132,8 +133,8 @@ class MapPage:
     def __init__(self, session: PageSession, smell: str, position: str, at: str) -> None:
         self.palette = session.workspace.palette
         self.shelf = set(session.workspace.shelf().by_material)
-        self.places = likeness_map.places(self.palette)
-        self.regions = likeness_map.regions(self.places, self.palette)
+        self.places = likeness_map.places(self.palette.catalogue, self.palette.space)
+        self.regions = likeness_map.regions(self.places, self.palette.catalogue)
         self.smell, self.position, self.at, self.only_shelf = smell, position, at, False
         elements.words("Materials that smell alike are close together", name="h1")
         with elements.tag("div", "form map-form"):

@@ -9,11 +9,12 @@ from nicegui import run, ui
 
 from recommender.chemistry.odour_strength import SAID, said
 from recommender.errors import RecommenderError
+from recommender.formulas import curves
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.model import Formula, Reading, TrialRecord
 from recommender.notebook.readings import SCALE, readings_of
 from recommender.notebook.removed import Removed
-from recommender.output import curves, trials
+from recommender.output import trials
 from recommender.palette import Palette
 from recommender.suggest.trial_findings import level
 from recommender.web.server.session import PageSession

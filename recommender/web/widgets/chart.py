@@ -6,8 +6,10 @@ from dataclasses import replace
 from typing import Any
 
 from recommender.chemistry.odour_strength import CLEAR, JUST_THERE
-from recommender.output import curves, wording
-from recommender.output.curves import Curve, Drawing
+from recommender.formulas import curves
+from recommender.formulas.curves import Curve, Drawing
+from recommender.output import wording
+from recommender.output.curves import TICKS, curve_name, mark_text
 
 COLOURS = tuple(f"var(--line-{place})" for place in range(curves.MOST))
 """Set in `style.css`, for light and dark; each readable as text on the page's ground."""
@@ -58,9 +60,9 @@ def options(drawing: Drawing, highlighted: str | None = None, narrow: bool = Fal
             "nameGap": 30,
             "nameTextStyle": {"color": FAINT, "fontSize": 12},
             "axisLine": {"onZero": False, "lineStyle": {"color": RULE}},
-            "axisTick": {"customValues": [WHERE(t) for t in curves.TICKS], "lineStyle": {"color": RULE}},
+            "axisTick": {"customValues": [WHERE(t) for t in TICKS], "lineStyle": {"color": RULE}},
             "axisLabel": {
-                "customValues": [WHERE(t) for t in curves.TICKS],
+                "customValues": [WHERE(t) for t in TICKS],
                 "color": FAINT,
                 "fontSize": 12,
                 "hideOverlap": True,
@@ -85,7 +87,7 @@ def options(drawing: Drawing, highlighted: str | None = None, narrow: bool = Fal
 
 
 def _ticks() -> str:
-    named = {f"{WHERE(t):.3f}": "1 h" if t == 1 else wording.duration(t) for t in curves.TICKS}
+    named = {f"{WHERE(t):.3f}": "1 h" if t == 1 else wording.duration(t) for t in TICKS}
     return f"(v) => ({named!r})[v.toFixed(3)] || ''"
 
 
@@ -130,7 +132,7 @@ def _line(drawing: Drawing, curve: Curve, highlighted: str | None) -> dict[str, 
     return {
         "type": "line",
         "id": f"line {curve.facets[0]}",
-        "name": curve.name,
+        "name": curve_name(curve),
         "data": _points(drawing, curve.values.tolist()),
         "showSymbol": False,
         "symbolSize": 10,
@@ -185,7 +187,7 @@ def _names(drawing: Drawing, height: float) -> dict[str, Any]:
                 "value": [WHERE(curve.name_hours), level],
                 "name": curve.facets[0],
                 "label": {
-                    "formatter": curve.name,
+                    "formatter": curve_name(curve),
                     "color": _colour(curve),
                     "position": "right" if at_end else "top",
                     "align": "left" if at_end or curve.name_hours < FAR_LEFT_H else "center",
@@ -213,7 +215,7 @@ def spread(drawing: Drawing, height: float) -> list[tuple[Curve, float]]:
     )
     gap, placed, lowest = NAME_GAP * height, [], 0.0
     for curve in ends:
-        lines = 1 + len(curve.name) // 24
+        lines = 1 + len(curve_name(curve)) // 24
         at = max(curve.name_height, lowest + gap * (lines - 1) / 2)
         placed.append((curve, at))
         lowest = at + gap * (lines + 1) / 2
@@ -253,7 +255,7 @@ def _marks(drawing: Drawing, height: float) -> dict[str, Any]:
                 "distance": [4, 5],
             },
             "data": [
-                {"xAxis": WHERE(mark.hours), "name": mark.facets[0], "label": {"formatter": mark.told}}
+                {"xAxis": WHERE(mark.hours), "name": mark.facets[0], "label": {"formatter": mark_text(mark)}}
                 for mark in drawing.marks
             ]
             + [

@@ -9,6 +9,7 @@ from nicegui.events import EChartComponentClickEventArguments
 
 from recommender.evaporation.gaps import Gap
 from recommender.output import wording
+from recommender.output.curves import curve_name, mark_text
 from recommender.web.widgets import chart, elements
 from recommender.web.widgets.formula_view import DrydownView, gap_words
 
@@ -74,8 +75,8 @@ class DrydownSection:
         self.chart.options.clear()
         self.chart.options.update(chart.options(self.shown.drawing, self.highlighted))
         self.chart.update()
-        drawn = wording.join(curve.name for curve in self.shown.drawing.curves)
-        marks = " ".join(f"{mark.told}." for mark in self.shown.drawing.marks)
+        drawn = wording.join(curve_name(curve) for curve in self.shown.drawing.curves)
+        marks = " ".join(f"{mark_text(mark)}." for mark in self.shown.drawing.marks)
         self.box.props["aria-label"] = f"Curves over time on a strip: {drawn}. {marks}"
 
     def _gaps(self, gaps: tuple[Gap, ...]) -> None:
@@ -122,7 +123,7 @@ class DrydownSection:
         known = {facet for curve in self.shown.drawing.curves for facet in curve.facets}
         first = str(getattr(event, "name", "") or "")
         series = str(getattr(event, "series_name", "") or "")
-        by_name = {curve.name: curve.facets[0] for curve in self.shown.drawing.curves}
+        by_name = {curve_name(curve): curve.facets[0] for curve in self.shown.drawing.curves}
         facet = first if first in known else by_name.get(series, "")
         if facet:
             self._chosen(facet)

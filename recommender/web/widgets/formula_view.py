@@ -4,8 +4,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from recommender.evaporation.gaps import Gap
-from recommender.output import curves, formulas, wording
-from recommender.output.curves import Drawing
+from recommender.formulas import curves
+from recommender.formulas.curves import Drawing
+from recommender.output import formulas, wording
 from recommender.palette import Palette
 from recommender.web.server.typed_lines import ParsedLines
 from recommender.web.widgets.product_section import ProductSummary, product_summary

@@ -112,7 +112,7 @@ class WeighingSection:
                     elements.table_head(list(HEADS.values()))
                     with elements.tag("tbody"):
                         for pour in section.pours:
-                            row = weighing.shown(pour, sheet)
+                            row = weighing.shown(pour, section, sheet)
                             with elements.tag("tr"):
                                 elements.words(row["name"], name="th").props["scope"] = "row"
                                 for key in list(HEADS)[1:]:

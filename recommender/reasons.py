@@ -1,0 +1,368 @@
+"""Why a suggestion or a change is proposed: one frozen class for each kind of reason, figures and no prose.
+
+The names of the fields are the keys of `figures` in the published JSON, unless a field's metadata says
+otherwise; a new reason needs a class here, a place in `Reason` and a sentence in `output.sentences`.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, fields, is_dataclass
+from typing import Any, ClassVar, TypeAlias
+
+
+def as_data(record: Any, without: Sequence[str] = ()) -> dict[str, Any]:
+    """Return a dataclass as plain data, nested ones too, tuples as lists.
+
+    A field with `key` in its metadata stands under that key; one with `whole` is a mapping whose entries
+    stand beside the other fields.
+
+    >>> as_data(RelationStep("eugenol", "isomer-of", "isoeugenol"))["to"]
+    'isoeugenol'
+    """
+    found: dict[str, Any] = {}
+    for one in fields(record):
+        value = _plain(getattr(record, one.name))
+        if one.metadata.get("whole"):
+            found |= value
+        elif one.name not in without:
+            found[one.metadata.get("key", one.name)] = value
+    return found
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return {key: _plain(inner) for key, inner in value.items()}
+    if isinstance(value, tuple):
+        return [_plain(inner) for inner in value]
+    return as_data(value) if is_dataclass(value) else value
+
+
+@dataclass(frozen=True, slots=True)
+class BasedFigures:
+    """Figures with what they rest on: a basis, and the key of a source, both blank where there is none."""
+
+    basis: str = field(default="", kw_only=True)
+    source: str = field(default="", kw_only=True)
+
+    @property
+    def figures(self) -> dict[str, Any]:
+        """The figures as plain data, under the keys of the published JSON."""
+        return as_data(self, without=("basis", "source"))
+
+
+# what it smells of
+
+
+@dataclass(frozen=True, slots=True)
+class FacetStrengths:
+    """Strength of one facet (0 none to 3 leading) in the offered and in the asked material."""
+
+    here: int
+    asked: int
+
+
+@dataclass(frozen=True, slots=True)
+class SharedFacets(BasedFigures):
+    """Facets that the offered material shares with the asked one or that were wanted."""
+
+    kind: ClassVar[str] = "shares"
+    facets: Mapping[str, FacetStrengths] = field(metadata={"whole": True})
+
+
+@dataclass(frozen=True, slots=True)
+class LessOfFacets(BasedFigures):
+    """Refused facets of the asked material, and what is left of them."""
+
+    kind: ClassVar[str] = "less of"
+    facets: Mapping[str, FacetStrengths] = field(metadata={"whole": True})
+
+
+@dataclass(frozen=True, slots=True)
+class NearFacets(BasedFigures):
+    """Facets near a wanted one, each with how much it counts for it, 0-1."""
+
+    kind: ClassVar[str] = "near"
+    facets: Mapping[str, float] = field(metadata={"whole": True})
+
+
+@dataclass(frozen=True, slots=True)
+class LabelsFromMemory(BasedFigures):
+    """How many odour labels there are, and how many of them come from memory."""
+
+    kind: ClassVar[str] = "labels from memory"
+    labels: int
+    from_memory: int
+
+
+@dataclass(frozen=True, slots=True)
+class TermDisagreement(BasedFigures):
+    """Terms of likeness that lie far apart: some of likeness, labels and facet, 0-1 each."""
+
+    kind: ClassVar[str] = "terms disagree"
+    terms: Mapping[str, float] = field(metadata={"whole": True})
+
+
+# how long it lasts, how strong it is
+
+
+@dataclass(frozen=True, slots=True)
+class LastingReason(BasedFigures):
+    """Hours on a strip, with band and position, beside those of the asked material (None: unknown)."""
+
+    kind: ClassVar[str] = "lasts"
+    hours: float
+    low: float
+    high: float
+    position: str
+    asked_hours: float | None
+    vapour_pressure_pa: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class StrengthReason(BasedFigures):
+    """Intensity 0-100 of a 1 % strip beside that of the asked material (None: unknown).
+
+    `rests_on` is curve, threshold or class; `firm` means that both curves are measured and not doubtful.
+    """
+
+    kind: ClassVar[str] = "strength"
+    strength: float
+    asked: float | None
+    rests_on: str
+    firm: bool
+
+
+@dataclass(frozen=True, slots=True)
+class DoubtfulCurve(BasedFigures):
+    """A measured strength curve that is doubtful, with its width."""
+
+    kind: ClassVar[str] = "curve doubtful"
+    width: float
+
+
+@dataclass(frozen=True, slots=True)
+class StrengthDispute(BasedFigures):
+    """Names of two materials of which common practice calls one stronger and the figures the other."""
+
+    kind: ClassVar[str] = "strength disputed"
+    stronger: str
+    weaker: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class StrengthClass(BasedFigures):
+    """A strength that is a class, not a measurement, with its uncertainty in decades."""
+
+    kind: ClassVar[str] = "strength is a class"
+    decades_either_way: float
+
+
+# how it is related, how it is used
+
+
+@dataclass(frozen=True, slots=True)
+class RelationStep:
+    """One relation of a path, between two materials by name."""
+
+    start: str = field(metadata={"key": "from"})
+    relation: str
+    end: str = field(metadata={"key": "to"})
+    note: str = ""
+    basis: str = ""
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class RelationPath(BasedFigures):
+    """The relations that lead from the asked material to the offered one."""
+
+    kind: ClassVar[str] = "relation"
+    path: tuple[RelationStep, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class RelationWarning(BasedFigures):
+    """A relation that speaks against using two materials together."""
+
+    kind: ClassVar[str] = "warning"
+    relation: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class UseLevel(BasedFigures):
+    """The usual share of a concentrate [%]."""
+
+    kind: ClassVar[str] = "use level"
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class SharedDrawbacks(BasedFigures):
+    """Drawbacks that a stand-in shares with what it stands for."""
+
+    kind: ClassVar[str] = "same trouble"
+    kinds: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class MilderAcetal(BasedFigures):
+    """A stand-in that is an acetal of the asked aldehyde."""
+
+    kind: ClassVar[str] = "milder"
+
+
+# what it does in a formula, or together with others
+
+
+@dataclass(frozen=True, slots=True)
+class FormulaEffect(BasedFigures):
+    """Presence of the wanted facets in a formula without and with `parts` per thousand, 0-1.
+
+    `change` is how far all other facets move, as a share of them.
+    """
+
+    kind: ClassVar[str] = "in the formula"
+    facets: tuple[str, ...]
+    before: float
+    after: float
+    change: float
+    parts: float
+    from_hours: float
+    until_hours: float
+
+
+@dataclass(frozen=True, slots=True)
+class RelayReason(BasedFigures):
+    """Two carriers by name with their parts per thousand, and the hour at which the second takes over."""
+
+    kind: ClassVar[str] = "relay"
+    heart: str
+    heart_parts: float
+    base: str
+    base_parts: float
+    handover_hours: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class BlendProfile(BasedFigures):
+    """Shares of a blend by name, the cosine of its label profile to that of the asked, what is missing."""
+
+    kind: ClassVar[str] = "blend"
+    members: Mapping[str, float]
+    profile: float
+    missing: tuple[str, ...]
+
+
+# what it does to the finished product
+
+
+@dataclass(frozen=True, slots=True)
+class LabelAddition(BasedFigures):
+    """Names that a material adds to the label, each with its share of the material [%]."""
+
+    kind: ClassVar[str] = "adds to the label"
+    material: str
+    names: Mapping[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class LimitContribution(BasedFigures):
+    """A limit that a material counts against.
+
+    `through` names the natural that brings the substance, None where it is the material itself. `most_parts`
+    is what the limit leaves at `dosage`, in parts per thousand; `before` and `after` are the shares of the
+    limit that are used without and with a first try. All three are None where there is no dosage.
+    """
+
+    kind: ClassVar[str] = "counts against a limit"
+    substance: str
+    through: str | None
+    limit_percent: float
+    category: str
+    market: str
+    verified: bool
+    dosage: float | None
+    most_parts: float | None
+    before: float | None
+    after: float | None
+
+
+Reason: TypeAlias = (
+    SharedFacets
+    | LessOfFacets
+    | NearFacets
+    | LabelsFromMemory
+    | TermDisagreement
+    | LastingReason
+    | StrengthReason
+    | DoubtfulCurve
+    | StrengthDispute
+    | StrengthClass
+    | RelationPath
+    | RelationWarning
+    | UseLevel
+    | SharedDrawbacks
+    | MilderAcetal
+    | FormulaEffect
+    | RelayReason
+    | BlendProfile
+    | LabelAddition
+    | LimitContribution
+)
+"""A reason for a suggestion; the sentences are checked to cover each of them."""
+
+
+# why a formula is changed after a trial
+
+
+@dataclass(frozen=True, slots=True)
+class TooStrongFacet(BasedFigures):
+    """A facet (blank: the whole smell) that was too strong at some hours, and the factor of the cut.
+
+    `before` and `after` are the intensities 0-100 that are predicted for the first of the hours.
+    """
+
+    facet: str
+    hours: tuple[float, ...]
+    factor: float
+    before: float
+    after: float
+
+
+@dataclass(frozen=True, slots=True)
+class FadedFacet(BasedFigures):
+    """A facet that was gone or a trace at an hour, and last clear at `alive` (None: never).
+
+    `predicted` is the intensity 0-100 that was expected at the hour, `by` the name of who carried it.
+    """
+
+    facet: str
+    hours: float
+    said: str
+    alive: float | None
+    until_hours: float
+    predicted: float
+    by: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class RestoredFacet(FadedFacet):
+    """A faded facet, and the intensity 0-100 that is predicted for the same hour with what is added."""
+
+    after: float
+
+
+@dataclass(frozen=True, slots=True)
+class RedundantMaterial(BasedFigures):
+    """What is missed most, 0-1, of a material that is left out, in which phase, and who covers it by name."""
+
+    facet: str
+    phase: str
+    missed: float
+    covered_by: tuple[str, ...]
+
+
+ChangeReason: TypeAlias = TooStrongFacet | FadedFacet | RestoredFacet | RedundantMaterial
+"""A reason for a change to a formula."""

@@ -1,0 +1,61 @@
+"""Which entries concern a material, and which limits a person should look up."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from recommender.evidence.catalogue import Catalogue
+from recommender.evidence.markets import AUTHORITIES
+from recommender.model import Amount, Limit, Material
+from recommender.regulation.constituents import substances
+from recommender.regulation.labels import listed
+from recommender.regulation.limits import covering
+from recommender.regulation.prohibitions import prohibitions
+
+OLD_YEARS = 5
+"""A figure older than this should be looked up: the Standards are amended every year or two."""
+
+
+@dataclass(frozen=True, slots=True)
+class MaterialEntries:
+    """The entries that name a material: prohibitions in a market, limits in any, label allergens.
+
+    `label_allergens` maps each name to the share of the material that it makes up, at the high end.
+    """
+
+    prohibitions: tuple[Limit, ...]
+    limits: tuple[Limit, ...]
+    label_allergens: dict[str, float]
+
+
+def entries_of(material: Material, catalogue: Catalogue, market: str) -> MaterialEntries:
+    """Return the entries that name a material as a whole."""
+    whole = next(s for s in substances([Amount(material, 1.0)], catalogue) if s.key == material.slug)
+    limits = (x for x in covering(whole, catalogue.limits_by_key) if x.kind != "prohibition")
+    barred = prohibitions(material, catalogue.limits, market)
+    return MaterialEntries(tuple(barred), tuple(limits), listed(material, catalogue))
+
+
+def limits_of(material: Material, catalogue: Catalogue) -> list[Limit]:
+    """Return the limits on a material and on its constituents."""
+    keys = {key for found in substances([Amount(material, 1.0)], catalogue) for key in found.keys}
+    return [
+        limit
+        for limit in catalogue.limits
+        if keys.intersection((*limit.cas, *limit.materials)) and material.slug not in limit.excepted
+    ]
+
+
+def reasons_to_look_up(limit: Limit, catalogue: Catalogue, today: date) -> list[str]:
+    """Return why a person should look a limit up, the most pressing reason first; empty if it is sound."""
+    found = []
+    if limit.kind in ("restriction", "specification") and not limit.percent:
+        found.append("no figure")
+    if limit.basis == "memory":
+        return [*found, "from memory"]
+    if "quoted elsewhere" in catalogue.sources.get(limit.source, ""):
+        found.append("second-hand")
+    if not limit.date:
+        found.append("undated")
+    elif AUTHORITIES[limit.market].yearly and today.year - int(limit.date[:4]) > OLD_YEARS:
+        found.append(f"of {limit.date[:4]}")
+    return found

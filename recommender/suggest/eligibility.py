@@ -1,0 +1,203 @@
+"""Who may be offered: one ordered list of rules that gives both the mask and the reason why not.
+
+A rule returns its objections to a material, in sentences, and none where the material may be offered. `RULES`
+has them in order of importance: the first that objects gives the reason.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+
+from recommender import regulation
+from recommender.model import Material
+from recommender.palette import Array, Palette
+from recommender.similarity.odour_space import LEAST_SHOWN
+from recommender.suggest.request import Request
+
+
+@dataclass(frozen=True)
+class Eligibility:
+    """What bounds an offer.
+
+    `wanted` facets with their share; `avoided` facets with the strength from which a label is too much.
+    `asked` is the material asked about, None for a facet of a formula; `present` are keys of materials that
+    are in the formula. `least_hours` is how long an offered material lasts on a strip, None where that does
+    not matter; `simulated` means that it has to have a strength curve.
+    """
+
+    request: Request
+    palette: Palette
+    wanted: Mapping[str, float] = field(default_factory=dict)
+    avoided: Mapping[str, int] = field(default_factory=dict)
+    asked: Material | None = None
+    present: frozenset[str] = frozenset()
+    least_hours: float | None = None
+    simulated: bool = False
+
+    @cached_property
+    def carried(self) -> Array | None:
+        """How strongly each material shows the wanted facets, (materials,), None where none is wanted."""
+        return self.palette.space.carries(self.wanted) if self.wanted else None
+
+    @cached_property
+    def mask(self) -> npt.NDArray[np.bool_]:
+        """Which materials may be offered, shape (materials,)."""
+        return np.array([not self.why_not(m) for m in self.palette.catalogue.materials], bool)
+
+    def why_not(self, material: Material) -> list[str]:
+        """Return why a material may not be offered, in sentences; empty where it may be."""
+        return next((against for rule in RULES if (against := rule(self, material))), [])
+
+
+Rule = Callable[[Eligibility, Material], list[str]]
+
+
+def prohibited(bounds: Eligibility, material: Material) -> list[str]:
+    """Return each prohibition of a material in the market, with its source."""
+    catalogue = bounds.palette.catalogue
+    found = []
+    for limit in regulation.prohibitions(material, catalogue.limits, bounds.request.market):
+        origin = catalogue.sources.get(limit.source, "from memory, unverified")
+        entry = f", {limit.reference}" if limit.reference else ""
+        note = f"; {limit.note}" if limit.note else ""
+        found.append(f"{material.name} is prohibited: {limit.name} ({origin}{entry}{note}).")
+    return found
+
+
+def label_allergens(bounds: Eligibility, material: Material) -> list[str]:
+    """Return the names that a material brings to the label, where none may be added."""
+    if not bounds.request.no_label_allergens:
+        return []
+    catalogue = bounds.palette.catalogue
+    by_name = {allergen.name: allergen for allergen in catalogue.allergens}
+    found = []
+    for name, share in regulation.listed(material, catalogue).items():
+        rule = by_name[name]
+        origin = f"{catalogue.sources.get(rule.source, rule.source)}, Annex III entry {rule.entry}"
+        brings = f"brings {name} (up to {100 * share:.2g} % of it)" if share < 1.0 else f"is {name}"
+        found.append(f"{material.name} {brings}, which has to be named on the label ({origin}).")
+    return found
+
+
+def solvents(_: Eligibility, material: Material) -> list[str]:
+    """Return that a solvent has no smell to offer."""
+    if material.kind != "solvent":
+        return []
+    return [f"{material.name} is a solvent and is not offered for its smell."]
+
+
+def the_asked(bounds: Eligibility, material: Material) -> list[str]:
+    """Return that a material is the one asked about."""
+    if bounds.asked is None or material.slug != bounds.asked.slug:
+        return []
+    return [f"{material.name} is the material that was asked about."]
+
+
+def in_the_formula(bounds: Eligibility, material: Material) -> list[str]:
+    """Return that a material is in the formula."""
+    return [f"{material.name} is in the formula already."] if material.slug in bounds.present else []
+
+
+def references(_: Eligibility, material: Material) -> list[str]:
+    """Return that a material is in the catalogue as a smell to compare with."""
+    if material.role == "palette":
+        return []
+    return [f"{material.name} is known for its smell only and is not offered."]
+
+
+def odourless(_: Eligibility, material: Material) -> list[str]:
+    """Return that a material has no odour labels."""
+    return [] if material.labels else [f"No smell of {material.name} is on record."]
+
+
+def own_nose(bounds: Eligibility, material: Material) -> list[str]:
+    """Return what the person's own nose does not smell: the material, or every wanted facet in it."""
+    note = material.own
+    if note is not None and note.blind:
+        return [f"You cannot smell {material.name}, as your notebook says."]
+    if note is not None and bounds.wanted and set(bounds.wanted) <= set(note.denied):
+        return [f"To your nose {material.name} does not smell of {', '.join(bounds.wanted)}."]
+    return []
+
+
+def own_shelf(bounds: Eligibility, material: Material) -> list[str]:
+    """Return that a material is not on the shelf, or costs too much."""
+    request, shelf = bounds.request, bounds.request.shelf
+    if shelf is None:
+        return []
+    if request.only_shelf and material.slug not in shelf.by_material:
+        return [f"{material.name} is not on your shelf."]
+    if request.max_price is None:
+        return []
+    price = shelf.prices.get(material.slug)
+    if price is None:
+        return [f"No price of {material.name} is on your shelf."]
+    if price > request.max_price:
+        return [f"{material.name} costs {price:.3g} a gram neat, more than {request.max_price:g}."]
+    return []
+
+
+def avoided_smells(bounds: Eligibility, material: Material) -> list[str]:
+    """Return the first avoided facet that a material smells too much of."""
+    for facet, too_much in bounds.avoided.items():
+        if material.strength_of(facet) >= too_much:
+            return [f"{material.name} smells of {facet}, which you avoid."]
+    return []
+
+
+def other_kinds(bounds: Eligibility, material: Material) -> list[str]:
+    """Return that a material is of another kind than the one asked for."""
+    wanted = bounds.request.kind
+    if not wanted or material.kind == wanted:
+        return []
+    return [f"{material.name} is a {material.kind}; you asked for a {wanted}."]
+
+
+def too_little(bounds: Eligibility, material: Material) -> list[str]:
+    """Return that a material shows too little of what is wanted."""
+    row = bounds.palette.catalogue.index[material.slug]
+    if bounds.carried is None or bounds.carried[row] >= LEAST_SHOWN:
+        return []
+    return [f"{material.name} shows too little of {', '.join(bounds.wanted)}."]
+
+
+def too_short(bounds: Eligibility, material: Material) -> list[str]:
+    """Return that a material does not last long enough, or that its lasting is unknown."""
+    if bounds.least_hours is None:
+        return []
+    if material.lasting is None:
+        return [f"How long {material.name} lasts is not known."]
+    if material.lasting.hours >= bounds.least_hours:
+        return []
+    if bounds.asked is not None:
+        return [f"{material.name} is gone from a strip before {bounds.asked.name} is."]
+    return [f"{material.name} is gone from a strip long before the facet fades in the formula."]
+
+
+def without_curve(bounds: Eligibility, material: Material) -> list[str]:
+    """Return that a material cannot be simulated, because its strength is unknown."""
+    if not bounds.simulated or material.curve is not None:
+        return []
+    return [f"How strong {material.name} smells is not known."]
+
+
+RULES: tuple[Rule, ...] = (
+    prohibited,
+    label_allergens,
+    solvents,
+    the_asked,
+    in_the_formula,
+    references,
+    odourless,
+    own_nose,
+    own_shelf,
+    avoided_smells,
+    other_kinds,
+    too_little,
+    too_short,
+    without_curve,
+)
+"""Every rule of who may be offered, in the order in which reasons are given."""
