@@ -164,8 +164,9 @@ def material_of(own: OwnMaterial, parameters: Mapping[str, float]) -> Material:
             own.slug, 1.0, own.pressure_pa, own.molar_mass, None, error, own.pressure_basis or "memory"
         )
         if own.strength:
-            curve = evaporation.settle_curve(part, (), strength.CLASSES[own.strength], own.strength_basis)
-            part = replace(part, curve=curve)
+            met = float(evaporation.first_concentrations([part], 0.01)[0])
+            decades = parameters[f"class {own.strength}"]
+            part = replace(part, curve=strength.typical_curve(decades, met, "class", own.strength_basis))
         parts = (part,)
     material = Material(
         slug=own.slug,

@@ -22,14 +22,15 @@ from dataclasses import replace
 from pathlib import Path
 
 import evidence as ev
+import fused
 import numpy as np
 import structure
 from rdkit.Chem import Descriptors
 from tqdm import tqdm
 
 from recommender import evaporation
-from recommender.chemistry import odour_strength, vapour_pressure
-from recommender.chemistry import structure as estimate
+from recommender.chemistry import odour_strength
+from recommender.chemistry.fusion import Fused
 from recommender.errors import RecommenderError
 from recommender.evidence import catalogue
 from recommender.evidence.sheets import Row, digest
@@ -40,15 +41,17 @@ from recommender.similarity import odour_space
 ROOT = Path(__file__).resolve().parent.parent
 DATA, TABLES = ROOT / "data", ROOT / "recommender" / "tables"
 Cells = dict[str, object]
+FIRMEST = ("measured", "published", "estimated", "memory")
+"""What a fused pressure rests on, the firmest first."""
 
-MEMORY_ERROR, BOILING_ERROR = 0.5, 0.35
-"""Uncertainty of a pressure from memory, and of one from a checked boiling point [decades]."""
 REDUCED_PRESSURE = 10.0
-"""From this ratio to the pressure by structure on, a boiling point was taken at reduced pressure."""
-UNNAMED_SHARE, UNNAMED_MOLAR_MASS = 0.05, 220.0
-"""Unnamed odorant of naturals that last longer than their parts: mass fraction, molar mass [g/mol]."""
-WELL_KNOWN = 0.6
-"""From this known mass fraction on, a natural is as strong as its molecules, below it as its class."""
+"""A boiling point that gives so many times the pressure of all else was taken at reduced pressure."""
+RESIDUE_SHARE, RESIDUE_MOLAR_MASS = 0.25, 220.0
+"""The residue of a natural, which carries its leading smells: mass fraction, molar mass [g/mol]."""
+ONE_MOLECULE = 0.85
+"""A natural that is so much of one molecule has no residue: it lasts as that molecule does."""
+READ_BY_HAND = 40
+"""Rows of evidence that disagree most with all else and are printed by --disagree."""
 WIDE = ("label_vectors", "panel")
 """Tables whose number of columns depends on the fit."""
 NEIGHBOURS, LEAST_SHARED = 4, 0.55
@@ -87,150 +90,62 @@ class Builder:
         ]
 
     def pressures(self) -> None:
-        """Choose or estimate one vapour pressure for each molecule, with its band, and store the others."""
-        by_material: dict[str, list[Row]] = defaultdict(list)
+        """Fuse all observations into one vapour pressure for each molecule, with its band, and store the rows."""
+        self.fused_pressures = found = fused.pressures(self.evidence, self.molecules)
+        self.report += sources_in_words("pressure", found.fused)
+        bases: dict[str, set[str]] = defaultdict(set)
+        for row, _, _ in found.rows:
+            bases[row["material"]].add("estimated" if row["quantity"] == "boiling_point" else row["basis"])
+        self.chosen, by_material = {}, defaultdict(list)
+        for slug, place in found.index.items():
+            liquid, band = 10 ** float(found.fused.figures[place]), float(found.fused.bands[place])
+            solid = self.rows[slug]["form"] == "solid" and slug in found.melting
+            basis = next((b for b in FIRMEST if b in bases[slug]), "estimated")
+            crystal = liquid / found.melting[slug] if solid else None
+            self.chosen[slug] = Component(slug, 1.0, liquid, self.mass[slug], crystal, band, basis)
         for row in self.evidence["volatility"]:
             by_material[row["material"]].append(row)
-        known = [
-            (self.molecules[slug], liquid)
-            for slug, rows in by_material.items()
-            if slug in self.molecules and (liquid := self._published_liquid(rows)) is not None
+        usable = {id(row) for row, kind, value in found.rows if self._at_normal_pressure(row, kind, value)}
+        self.tables["volatility"] = []
+        for slug in self.rows:
+            if slug in self.chosen:
+                self.tables["volatility"] += self._fused_rows(self.chosen[slug], len(bases[slug]))
+            for row in by_material[slug]:
+                if row["quantity"] != "enthalpy_of_fusion" and (
+                    row["quantity"] != "boiling_point" or id(row) in usable
+                ):
+                    self.tables["volatility"].append({"low": "", "high": "", **row.cells})
+        boiling = sum(kind == "boiling point" for _, kind, _ in found.rows)
+        shown = sum(row["quantity"] == "boiling_point" for row in self.tables["volatility"])
+        self.report.append(f"boiling points taken at reduced pressure, not shown: {boiling - shown}")
+
+    def _at_normal_pressure(self, row: Row, kind: str, value: float) -> bool:
+        """Return whether a boiling point can be a normal one: not if it makes a molecule far too volatile."""
+        return kind == "boiling point" and value <= REDUCED_PRESSURE * self.chosen[row["material"]].pressure_pa
+
+    @staticmethod
+    def _fused_rows(part: Component, count: int) -> list[Cells]:
+        """Return the pressures that answers use, those of the bottle first: crystals where it is a solid."""
+        phases = [("liquid", part.pressure_pa)]
+        if part.crystal_pa is not None:
+            phases.insert(0, ("solid", part.crystal_pa))
+        band = 10.0**part.log_error
+        note = "fused from all rows below" if count else "fused from structure and kin"
+        return [
+            {
+                "material": part.name,
+                "quantity": "vapour_pressure",
+                "value": figure(value),
+                "unit": "Pa",
+                "phase": phase,
+                "low": figure(value / band),
+                "high": figure(value * band),
+                "basis": "estimated",
+                "source": "fusion",
+                "note": note,
+            }
+            for phase, value in phases
         ]
-        model, _ = estimate.fit_pressure_model(known)
-        seen = {id(molecule) for molecule, _ in known}
-        for slug, molecule in self.molecules.items():
-            guess = float(10 ** model.predict([estimate.descriptors(molecule)])[0])
-            boiled = self._from_boiling_point(slug, by_material[slug], guess)
-            if boiled is not None and id(molecule) not in seen:
-                known.append((molecule, boiled))
-        model, error = estimate.fit_pressure_model(known)
-        self.report.append(
-            f"pressure from structure: {len(known)} molecules, held-out error {error:.2f} decades"
-        )
-        self.tables["volatility"], self.chosen = [], {}
-        rejected = 0
-        for slug in tqdm(self.rows, desc="vapour pressures", unit="", leave=False):
-            rows = by_material[slug]
-            if slug in self.molecules:
-                guess = float(10 ** model.predict([estimate.descriptors(self.molecules[slug])])[0])
-                liquid, crystal, log_error, basis, shown = self._choose(slug, rows, guess, error)
-                self.chosen[slug] = Component(slug, 1.0, liquid, self.mass[slug], crystal, log_error, basis)
-                self.tables["volatility"] += shown
-            others = [row for row in rows if row["quantity"] != "vapour_pressure"]
-            usable = [row for row in others if self._at_normal_pressure(row)]
-            rejected += len(others) - len(usable)
-            self.tables["volatility"] += [self._shown(row) for row in usable]
-        self.report.append(f"boiling points taken at reduced pressure, not shown: {rejected}")
-
-    def _at_normal_pressure(self, row: Row) -> bool:
-        """Return whether a row can be shown: not a boiling point that makes a molecule far too volatile."""
-        if row["quantity"] != "boiling_point" or row["material"] not in self.chosen:
-            return True
-        tau, hbn = vapour_pressure.torsion_and_hydrogen_bonds(self.rows[row["material"]]["smiles"])
-        pressure = vapour_pressure.myrdal_yalkowsky(row.number("value") or 0.0, tau, hbn)
-        return pressure <= REDUCED_PRESSURE * self.chosen[row["material"]].pressure_pa
-
-    @staticmethod
-    def _melting_point_k(rows: Iterable[Row]) -> float | None:
-        found = [row.number("value") for row in rows if row["quantity"] == "melting_point"]
-        return found[0] + 273.15 if found and found[0] is not None else None
-
-    def _published_liquid(self, rows: Sequence[Row]) -> float | None:
-        for row in rows:
-            if row["quantity"] == "vapour_pressure" and row["basis"] == "published":
-                value, melting = row.number("value"), self._melting_point_k(rows)
-                if row["phase"] == "solid":
-                    return vapour_pressure.subcooled_pressure(value, melting) if melting else None
-                return value
-        return None
-
-    @staticmethod
-    def _shown(row: Row, **band: str) -> Cells:
-        return {"low": "", "high": "", **row.cells, **band}
-
-    def _choose(
-        self, slug: str, rows: Sequence[Row], guess: float, guess_error: float
-    ) -> tuple[float, float | None, float, str, list[Cells]]:
-        """Return liquid and crystal pressure, error, basis, and the rows to show, the preferred first.
-
-        Order: published at 25 C, from a checked normal boiling point, remembered, from structure.
-        """
-        solid, melting = self.rows[slug]["form"] == "solid", self._melting_point_k(rows)
-        given = [row for row in rows if row["quantity"] == "vapour_pressure"]
-        rank = {"measured": 0, "published": 0, "memory": 2}
-        options: list[tuple[int, float, str, float, str, str, str]] = []
-        for row in given:
-            value, basis = row.number("value") or 0.0, row["basis"]
-            error = BOILING_ERROR if basis != "memory" else MEMORY_ERROR
-            preferred_phase = 0 if (row["phase"] == "solid") == solid else 1
-            options.append(
-                (
-                    2 * rank[basis] + preferred_phase,
-                    value,
-                    row["phase"],
-                    error,
-                    basis,
-                    row["source"],
-                    row["note"],
-                )
-            )
-        if (boiled := self._from_boiling_point(slug, rows, guess)) is not None:
-            options.append(
-                (3, boiled, "liquid", BOILING_ERROR, "estimated", "myrdal-1997", "from the boiling point")
-            )
-        if not options:
-            options.append((9, guess, "liquid", guess_error, "estimated", "structure-model", ""))
-        options.sort(key=lambda o: o[0])
-        _, value, phase, error, basis, source, note = options[0]
-        if basis == "memory" and abs(math.log10(value / guess)) > 1.0:
-            error = max(error, guess_error)
-            note = "; ".join(filter(None, [note, f"structure alone would say {guess:.2g} Pa"]))
-        ratio = vapour_pressure.subcooled_pressure(1.0, melting) if solid and melting else 1.0
-        liquid, crystal = (
-            (value * ratio, value) if phase == "solid" else (value, value / ratio if solid else None)
-        )
-        shown = []
-        for _, v, p, e, b, s, n in dict.fromkeys(
-            [(0, value, phase, error, basis, source, note), *options[1:]]
-        ):
-            shown.append(self._pressure_row(slug, v, p, e, b, s, n))
-        if solid and phase == "liquid" and ratio > 1 and crystal:
-            derived = self._pressure_row(
-                slug, crystal, "solid", error, "estimated", "walden", "from the liquid"
-            )
-            shown.insert(0, derived)
-        return liquid, crystal, error, basis, shown
-
-    @staticmethod
-    def _pressure_row(
-        slug: str, value: float, phase: str, error: float, basis: str, source: str, note: str
-    ) -> Cells:
-        band = 10.0**error
-        return {
-            "material": slug,
-            "quantity": "vapour_pressure",
-            "value": figure(value),
-            "unit": "Pa",
-            "phase": phase,
-            "low": figure(value / band),
-            "high": figure(value * band),
-            "basis": basis,
-            "source": source,
-            "note": note,
-        }
-
-    def _from_boiling_point(self, slug: str, rows: Iterable[Row], guess: float) -> float | None:
-        """Return Myrdal and Yalkowsky's pressure, None if the boiling point cannot be at normal pressure."""
-        found = [row.number("value") for row in rows if row["quantity"] == "boiling_point"]
-        if not found or found[0] is None:
-            return None
-        tau, hbn = vapour_pressure.torsion_and_hydrogen_bonds(self.rows[slug]["smiles"])
-        pressure = vapour_pressure.myrdal_yalkowsky(found[0], tau, hbn)
-        joback = estimate.joback_boiling_point(self.rows[slug]["smiles"])
-        low = joback is not None and found[0] < joback - 50
-        if (low and pressure > REDUCED_PRESSURE * guess) or pressure > 5 * REDUCED_PRESSURE * guess:
-            return None
-        return pressure
 
     def components(self) -> None:
         """Write what evaporates from each material: itself, or the constituents of a natural."""
@@ -248,7 +163,7 @@ class Builder:
                 self._part(row, float(share / total)) for row, share in zip(rows, shares, strict=True)
             )
         self.parts = {slug: self._with_curves(slug, found) for slug, found in parts.items()}
-        self._add_unnamed()
+        self._add_residues()
         self.tables["components"] = [
             {
                 "material": slug,
@@ -266,117 +181,85 @@ class Builder:
         ]
 
     def _part(self, row: Row, share: float) -> Component:
-        if row["class"]:
-            pressure, mass = ev.CLASS_PRESSURES_PA[row["class"]]
-            grade = odour_strength.CLASSES[ev.CLASS_STRENGTHS[row["class"]]]
-            name = row["constituent"] or f"unnamed {row['class']}"
-            part = Component(name, share, pressure, mass, None, 0.5, "memory")
-            whole = replace(part, mass_fraction=1.0)
-            part = replace(part, curve=evaporation.settle_curve(whole, (), grade, "memory"))
-        else:
-            part = replace(self.chosen[row["constituent"]], mass_fraction=share, crystal_pa=None)
-        return part
+        if not row["class"]:
+            return replace(self.chosen[row["constituent"]], mass_fraction=share, crystal_pa=None)
+        pressure, mass = ev.CLASS_PRESSURES_PA[row["class"]]
+        name = row["constituent"] or f"unnamed {row['class']}"
+        part = Component(name, 1.0, pressure, mass, None, 0.5, "memory")
+        decades = self.strength.classes.get(ev.CLASS_STRENGTHS[row["class"]])
+        return replace(self._with_curve(part, decades, "class", "memory"), mass_fraction=share)
 
-    def _add_unnamed(self) -> None:
-        """Add an unnamed odorant to naturals that last longer than their named parts.
+    @staticmethod
+    def _with_curve(
+        part: Component, decades: float | None, kind: str, basis: str, source: str = "", error: float = 0.5
+    ) -> Component:
+        if decades is None or part.pressure_pa <= 0:
+            return part
+        met = float(evaporation.first_concentrations([part], 0.01)[0])
+        return replace(part, curve=odour_strength.typical_curve(decades, met, kind, basis, source, error))
 
-        If a strip smells longer than the named parts explain, a pseudo-part is added whose pressure is
-        chosen so that the whole lasts as long as the strip does; it carries the whole smell.
+    def _add_residues(self) -> None:
+        """Add to each natural the residue that carries its leading smells as long as a strip does.
+
+        What leads in a natural is mostly traces that no table names. The pressure of the residue is chosen
+        so that its smell on a neat strip is gone at the middle of the hours on record.
         """
         self.hours = {
             row["material"]: (row.number("hours_low") or 0.0, row.number("hours_high") or 0.0, row)
             for row in self.evidence["strip_hours"]
         }
-        short = [
+        mixed = [
             slug
-            for slug, stay in self._lasting([s for s in self.hours if s in self.parts]).items()
-            if stay is None or stay.hours < self.hours[slug][0]
+            for slug in self.hours
+            if slug in self.strength.figures
+            and slug not in self.chosen
+            and max((p.mass_fraction for p in self.parts.get(slug, ()) if p.name in self.chosen), default=0.0)
+            < ONE_MOLECULE
         ]
-        low, high = dict.fromkeys(short, -7.0), dict.fromkeys(short, 3.0)
-        plain = {slug: self.parts[slug] for slug in short}
-        for _ in tqdm(range(18), desc="unnamed odorants", unit="step", leave=False):
-            for slug in short:
-                pressure = 10 ** (0.5 * (low[slug] + high[slug]))
-                self.parts[slug] = self._with_unnamed(slug, plain[slug], pressure)
-            for slug, stay in self._lasting(short).items():
-                wanted = self._middle(slug)
-                middle = 0.5 * (low[slug] + high[slug])
-                if stay is not None and stay.hours > wanted:
-                    low[slug] = middle
-                else:
-                    high[slug] = middle
-        self.report.append(f"naturals that outlast their named parts: {len(short)} of {len(self.hours)}")
+        plain = {slug: self.parts.get(slug, []) for slug in mixed}
+        low, high = dict.fromkeys(mixed, -8.0), dict.fromkeys(mixed, 3.5)
+        for _ in tqdm(range(20), desc="residues of naturals", unit="step", leave=False):
+            for slug in mixed:
+                self.parts[slug] = self._with_residue(slug, plain[slug], 10 ** (0.5 * (low[slug] + high[slug])))
+            ends = evaporation.last_smelled([self.parts[slug] for slug in mixed], evaporation.UNNAMED)
+            for slug, hours in zip(mixed, ends, strict=True):
+                edge = low if hours > self._middle(slug) else high
+                edge[slug] = 0.5 * (low[slug] + high[slug])
+        self.report.append(f"naturals with a residue: {len(mixed)} of {len(self.hours)}")
 
-    def _with_unnamed(self, slug: str, parts: list[Component], pressure: float) -> list[Component]:
-        grade, basis = self.grades.get(slug, (odour_strength.CLASSES["none"], "memory"))
-        part = Component(evaporation.UNNAMED, 1.0, pressure, UNNAMED_MOLAR_MASS, None, 0.5, "memory")
-        curve = evaporation.settle_curve(part, (), grade, basis)
-        others = [replace(p, mass_fraction=p.mass_fraction * (1.0 - UNNAMED_SHARE)) for p in parts]
-        return self._with_curves(slug, [*others, replace(part, mass_fraction=UNNAMED_SHARE, curve=curve)])
-
-    def _lasting(self, slugs: Sequence[str]) -> dict[str, Lasting | None]:
-        stand_ins = [
-            Material(s, s, "", (), "natural", "liquid", "palette", parts=tuple(self.parts[s])) for s in slugs
-        ]
-        return dict(zip(slugs, evaporation.lasting(stand_ins, 1.0, 100.0), strict=True))
+    def _with_residue(self, slug: str, parts: list[Component], pressure: float) -> list[Component]:
+        part = Component(evaporation.UNNAMED, 1.0, pressure, RESIDUE_MOLAR_MASS, None, 0.5, "memory")
+        part = self._with_curve(part, self.strength.figures[slug], "class", "memory")
+        others = [replace(p, mass_fraction=p.mass_fraction * (1.0 - RESIDUE_SHARE)) for p in parts]
+        return self._with_curves(slug, [*others, replace(part, mass_fraction=RESIDUE_SHARE)])
 
     def _with_curves(self, slug: str, parts: list[Component]) -> list[Component]:
         """Return the parts of a natural with curves that give the strength of the whole."""
+        decades = self.strength.figures.get(slug)
         if slug in self.chosen:
             return parts
-        grade, basis = self.grades.get(slug, (odour_strength.CLASSES["none"], "memory"))
-        known = sum(p.mass_fraction for p in parts if p.name in self.chosen and p.curve is not None)
-        if known >= WELL_KNOWN and grade[1] > 0 and self._as_its_class(parts, grade):
-            return parts
-        return evaporation.shift_to_class(parts, grade, basis)
-
-    @staticmethod
-    def _as_its_class(parts: list[Component], grade: tuple[float, float]) -> bool:
-        """Return whether the named parts of a natural smell about as strong as its class."""
-        dilution, strip_intensity = grade
-        alone = Material("", "", "", (), "natural", "liquid", "palette", parts=tuple(parts))
-        found = evaporation.strengths([alone], dilution)[0]
-        odds = evaporation.AT_ODDS["threshold"]
-        return found is not None and strip_intensity / odds <= found <= strip_intensity * odds
+        if decades is None:
+            return [replace(part, curve=None) for part in parts]
+        row = self.strength.rests_on[slug]
+        model = Curve(1.0, 0.0, 1.0, "class", row["basis"], "", log_error=self.strength.bands[slug])
+        return evaporation.with_strength(parts, decades, model)
 
     def strengths(self) -> None:
-        """Choose one dose-response curve for each molecule: measured, from a threshold, or from its class."""
-        order = {"curve": 0, "threshold": 1, "class": 2}
-        curves: dict[str, list[Curve]] = defaultdict(list)
-        self.grades: dict[str, tuple[tuple[float, float], str]] = {}
-        offset = self._threshold_offset()
-        for row in sorted(self.evidence["strength"], key=lambda r: order[r["kind"]]):
-            slug, basis, source = row["material"], row["basis"], row["source"]
-            if row["kind"] == "class":
-                self.grades[slug] = odour_strength.CLASSES[row["class"]], basis
-            elif row["kind"] == "threshold":
-                found = (row.number("threshold_ug_m3") or 0.0) * 1e-3 * 10**offset
-                curves[slug].append(odour_strength.curve_from_threshold(found, basis, source))
-            else:
-                i_max, half, width = (row.number(c) or 0.0 for c in ("i_max", "log10_half", "width"))
-                curves[slug].append(Curve(i_max, half, width, "curve", basis, source, log_error=0.35))
+        """Fuse all observations into one strength for each material, and give each molecule its curve."""
+        one_per_cent = {
+            slug: math.log10(float(evaporation.first_concentrations([part], 0.01)[0]))
+            for slug, part in self.chosen.items()
+        }
+        self.strength = found = fused.strengths(self.evidence, self.molecules, one_per_cent)
+        self.report += sources_in_words("strength", found.fused)
         for slug, part in self.chosen.items():
-            grade, basis = self.grades.get(slug, (odour_strength.CLASSES["none"], "memory"))
-            self.chosen[slug] = replace(
-                part, curve=evaporation.settle_curve(part, curves[slug], grade, basis)
-            )
-
-    def _threshold_offset(self) -> float:
-        """Return by how many decades the thresholds of the curves exceed those of the threshold set."""
-        pairs: dict[str, dict[str, float]] = defaultdict(dict)
-        for row in self.evidence["strength"]:
-            if row["kind"] == "threshold":
-                pairs[row["material"]]["set"] = row.number("threshold_ug_m3") or 0.0
-            elif row["kind"] == "curve":
-                i_max, half, width = (row.number(c) or 0.0 for c in ("i_max", "log10_half", "width"))
-                curve = Curve(i_max, half, width, "curve", "published")
-                pairs[row["material"]]["curve"] = odour_strength.threshold_ng_per_l(curve)
-        gaps = [math.log10(p["curve"] / p["set"]) for p in pairs.values() if len(p) == 2]
-        offset, spread = float(np.median(gaps)), float(np.std(gaps))
-        self.report.append(
-            f"thresholds against curves: {offset:+.2f} decades (median of {len(gaps)}, spread {spread:.2f})"
-        )
-        return offset
+            if (row := found.rests_on.get(slug)) is None:
+                continue
+            band, basis, source = found.bands[slug], row["basis"], row["source"]
+            part = self._with_curve(part, found.figures[slug], row["kind"], basis, source, band)
+            if part.curve is not None and slug in found.doubtful:
+                part = replace(part, curve=replace(part.curve, doubtful=True))
+            self.chosen[slug] = part
 
     def label_space(self) -> None:
         """Learn the label vectors from all labels."""
@@ -494,6 +377,11 @@ class Builder:
                 ("natural_top_until_hours", natural[0], strip),
                 ("natural_heart_until_hours", natural[1], strip),
             )
+        ]
+        at_class = "decades by which a 1 % strip of this class exceeds the dose that is just clear; fitted"
+        self.tables["parameters"] += [
+            {"name": f"class {name}", "value": figure(value), "unit": "", "meaning": at_class}
+            for name, value in self.strength.classes.items()
         ]
         level = "taken off a likeness so that the middle pair stays as unlike as without the panel"
         self.tables["parameters"].append(
@@ -619,6 +507,14 @@ def likeness_level(
         for v in (odour_space.place(weights, labels), odour_space.place(weights, labels, noses))
     )
     return (raised - bare) / (1.0 - bare)
+
+
+def sources_in_words(what: str, found: Fused) -> list[str]:
+    """Return how each source reads the latent figures, one line each."""
+    return [
+        f"{what} by {name}: offset {source.offset:+.2f}, slope {source.slope:.2f}, scatter {source.scatter:.2f}"
+        for name, source in found.sources.items()
+    ]
 
 
 def curve_cells(curve: Curve | None) -> Cells:

@@ -78,6 +78,7 @@ EVIDENCE = {name: columns for name, columns in COLUMNS.items() if name not in CO
     "strip_hours": ("material", "hours_low", "hours_high", "basis", "source"),
     "relations": ("from", "relation", "to", "basis", "source", "note"),
     "positions": ("material", "position", "basis", "source"),
+    "strength_pairs": ("stronger", "weaker", "times", "basis", "source", "note"),
 }
 """The tables of evidence and their columns."""
 
@@ -162,6 +163,7 @@ def check(evidence: Evidence) -> None:
         "strip_hours",
         "panel",
         "use_levels",
+        "strength_pairs",
     ):
         sourced(evidence[table], sources)
     for table, column in (
@@ -259,6 +261,11 @@ def check_figures(evidence: Evidence, facets: Collection[str], slugs: Collection
             raise row.wrong("percent_low", "two percentages are due, the lower one first")
     for row in evidence["relations"]:
         one_of(row, "relation", KIND_WEIGHTS, "relation")
+    for row in evidence["strength_pairs"]:
+        for column in ("stronger", "weaker"):
+            one_of(row, column, slugs, "material")
+        if (times := row.number("times")) is not None and times <= 1:
+            raise row.wrong("times", "more than 1 is needed, or a blank")
     for row in evidence["cautions"]:
         one_of(row, "kind", CAUTION_KINDS, "kind of caution")
     check_limits(evidence, slugs)

@@ -24,25 +24,19 @@ SAID: Mapping[str, tuple[float, float]] = {
 """What a perfumer says of a strip, as intensities 0-100. *Strong* starts halfway, in ratios, between the
 anchors *moderate* (17) and *strong* (35) of the labelled magnitude scale (memory); *too strong* judges."""
 TYPICAL_MAXIMUM, TYPICAL_WIDTH = 40.0, 0.50
-"""Medians of the measured curves, for materials that have only a threshold or a class."""
+"""Medians of the measured curves. All strengths are read on a curve of this shape: heights and widths of
+single curves scatter more than they tell, and order held-out pairs no better."""
 ABOUT_EQUAL, MUCH, FAR_WEAKER = 1.25, 4.0, 20
 """Ratios of strength: up to which two materials are about equally strong, from which the difference is large
 even under uncertain figures, and from which on a weaker one is only called far weaker."""
 NARROWEST = 0.15
-"""A curve steeper than this cannot be right; it is read with the typical width and marked doubtful."""
+"""A measured curve steeper than this cannot be right; it is read with this width."""
 
-CLASSES = {
-    "none": (0.01, 0.0),
-    "faint": (0.01, 1.0),
-    "soft": (0.01, 2.5),
-    "medium": (0.01, 5.0),
-    "strong": (0.01, 12.0),
-    "very strong": (0.001, 12.0),
-    "extreme": (0.0001, 24.0),
-}
-"""The dilution, and the intensity of its strip when first smelled, that each class stands for. At 1 % they
-are near the upper quartile of the measured curves of the 220 materials that have both (1.1, 2.5, 3.8, 12,
-24); the two strongest are anchored at the dilutions in which they are used (common practice)."""
+CLASSES = ("none", "faint", "soft", "medium", "strong", "very strong", "extreme")
+"""Classes of strength, from weak to strong; where each stands is fitted with the strengths of all materials
+when the tables are built (`parameters.csv`)."""
+MEDIUM = 5.0
+"""Intensity of a 1 % strip of a medium material: nearly clear (common practice). It anchors the scale."""
 
 Array = npt.NDArray[np.float64]
 
@@ -140,14 +134,32 @@ def threshold_ng_per_l(curve: Curve) -> float:
     return 1e3 * concentration_at(JUST_THERE, curve)
 
 
-def curve_from_threshold(threshold_ug_per_l: float, basis: str, source: str) -> Curve:
-    """Return a curve of typical height and width through a threshold [ug/L]."""
-    half = math.log10(threshold_ug_per_l) + TYPICAL_WIDTH * math.log(TYPICAL_MAXIMUM / JUST_THERE - 1.0)
-    return Curve(TYPICAL_MAXIMUM, half, TYPICAL_WIDTH, "threshold", basis, source, log_error=1.2)
+def decades_above_clear(level: float) -> float:
+    """Return by how many decades of dose a typical curve at a level 0-100 is above *clear*.
+
+    >>> round(decades_above_clear(CLEAR), 6), round(decades_above_clear(20.0), 2)
+    (0.0, 0.87)
+    """
+    clear, here = (math.log(TYPICAL_MAXIMUM / value - 1.0) for value in (CLEAR, level))
+    return TYPICAL_WIDTH * (clear - here)
 
 
-def curve_from_class(intensity_of_strip: float, concentration_ug_per_l: float, basis: str) -> Curve:
-    """Return a curve that gives a strip the intensity that its class says, at its class's dilution."""
-    top = max(TYPICAL_MAXIMUM, 1.25 * intensity_of_strip)
-    half = math.log10(concentration_ug_per_l) + TYPICAL_WIDTH * math.log(top / intensity_of_strip - 1.0)
-    return Curve(top, half, TYPICAL_WIDTH, "class", basis, log_error=0.8)
+def typical_curve(
+    decades: float, one_per_cent_ug_per_l: float, kind: str, basis: str, source: str = "", log_error: float = 0.5
+) -> Curve:
+    """Return a curve of typical height and width for a latent strength.
+
+    Parameters
+    ----------
+    decades : float
+        By how many decades a 1 % strip exceeds the dose that is just *clear*.
+    one_per_cent_ug_per_l : float
+        What the nose meets over a 1 % strip [ug/L].
+    kind, basis, source : str
+        What the strength rests on.
+    log_error : float
+        Its uncertainty [decades].
+    """
+    half = math.log10(one_per_cent_ug_per_l) - decades
+    half += TYPICAL_WIDTH * math.log(TYPICAL_MAXIMUM / CLEAR - 1.0)
+    return Curve(TYPICAL_MAXIMUM, half, TYPICAL_WIDTH, kind, basis, source, log_error=log_error)

@@ -14,16 +14,20 @@ WALDEN = 6.8
 
 
 def subcooled_pressure(
-    crystal_pa: float, melting_point_k: float, temperature_k: float = ROOM_TEMPERATURE_K
+    crystal_pa: float,
+    melting_point_k: float,
+    temperature_k: float = ROOM_TEMPERATURE_K,
+    entropy: float = WALDEN,
 ) -> float:
     """Return the vapour pressure of the subcooled liquid of a solid [Pa].
 
-    P_L = P_S exp(6.8 (Tm/T - 1)), Walden's rule; `crystal_pa` [Pa], temperatures [K].
+    P_L = P_S exp(S (Tm/T - 1)) with the entropy of fusion S over the gas constant, 6.8 by Walden's rule;
+    `crystal_pa` [Pa], temperatures [K].
 
     >>> round(subcooled_pressure(0.106, 344.0), 2)
     0.3
     """
-    return crystal_pa * math.exp(WALDEN * max(melting_point_k / temperature_k - 1.0, 0.0))
+    return crystal_pa * math.exp(entropy * max(melting_point_k / temperature_k - 1.0, 0.0))
 
 
 def crystal_pressure(

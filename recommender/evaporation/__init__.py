@@ -7,10 +7,9 @@ follows a formula, `gaps` finds where its facets end. The default surface is a s
 
 from recommender.evaporation.conditions import DEFAULT_CONDITIONS, Conditions, OwnReading
 from recommender.evaporation.film import Array, elapsed, evaporation_rate, remaining
-from recommender.evaporation.lasting import evaporation_hours, lasting, position
+from recommender.evaporation.lasting import evaporation_hours, last_smelled, lasting, position
 from recommender.evaporation.presence import UNNAMED, carriers, presence
 from recommender.evaporation.surface import (
-    AT_ODDS,
     Portion,
     SurfaceState,
     first_concentrations,
@@ -19,15 +18,13 @@ from recommender.evaporation.surface import (
     neat_or_diluted,
     neat_strips,
     parts_as_read,
-    settle_curve,
-    shift_to_class,
+    with_strength,
     side_by_side,
     strengths,
     together,
 )
 
 __all__ = [
-    "AT_ODDS",
     "DEFAULT_CONDITIONS",
     "UNNAMED",
     "Array",
@@ -42,6 +39,7 @@ __all__ = [
     "first_concentrations",
     "fresh_concentrations",
     "fresh_state",
+    "last_smelled",
     "lasting",
     "neat_or_diluted",
     "neat_strips",
@@ -49,8 +47,7 @@ __all__ = [
     "position",
     "presence",
     "remaining",
-    "settle_curve",
-    "shift_to_class",
+    "with_strength",
     "side_by_side",
     "strengths",
     "together",

@@ -8,8 +8,8 @@ import numpy.typing as npt
 from recommender.chemistry import odour_strength as strength
 from recommender.chemistry import vapour_pressure
 from recommender.evaporation.film import Array, last_above
-from recommender.evaporation.surface import neat_strips, together
-from recommender.model import Lasting, Material
+from recommender.evaporation.surface import neat_or_diluted, neat_strips, together
+from recommender.model import Component, Lasting, Material
 
 _WEAKNESS = ["measured", "published", "user", "common practice", "estimated", "memory"]
 """What a figure rests on, from firm to weak."""
@@ -22,6 +22,18 @@ def _last_hours(values: Array, level: npt.ArrayLike) -> Array:
     levels = np.broadcast_to(np.asarray(level, float), (len(values),))
     found = (last_above(_GRID_H, line, float(wanted)) for line, wanted in zip(values, levels, strict=True))
     return np.array([hour or 0.0 for hour in found])
+
+
+def last_smelled(
+    parts: Sequence[Sequence[Component]], name: str, level: float = strength.JUST_THERE
+) -> Array:
+    """Return the last hour at which a component of each neat mixture is smelled, shape (mixtures,) [h].
+
+    `name` is that of the component; 0 where it never reaches `level`.
+    """
+    strips = neat_or_diluted(parts)
+    places = [next(n for n, part in enumerate(row) if part.name == name) for row in parts]
+    return _last_hours(strips.at(_GRID_H)[np.arange(len(parts)), :, places], level)
 
 
 def evaporation_hours(materials: Sequence[Material]) -> Array:

@@ -8,7 +8,7 @@ import numpy.typing as npt
 from recommender.chemistry import odour_strength
 from recommender.evaporation.film import Array
 from recommender.evaporation.surface import SurfaceState, together
-from recommender.model import Material
+from recommender.model import LABEL_WEIGHTS, Material
 from recommender.similarity.odour_space import OdourSpace
 
 CLASS_FACETS: Mapping[str, tuple[str, ...]] = {
@@ -23,7 +23,10 @@ CLASS_FACETS: Mapping[str, tuple[str, ...]] = {
 CLASS_SHARE = 0.6
 """How far such a part carries a facet that its class is known for."""
 UNNAMED = "unnamed odorants"
-"""The part of a natural that carries its whole smell because nobody has named what does."""
+"""The residue of a natural: traces that no table names and that carry its leading smells."""
+RESIDUE_CARRIES = 0.4
+"""How far the residue carries a smell that does not lead."""
+LEADING = LABEL_WEIGHTS[3]
 LEAST_CARRIED = 0.15
 """Below this no part of a natural counts as its carrier, and all parts carry it alike."""
 
@@ -51,7 +54,8 @@ def carriers(
     for row, material in enumerate(materials):
         if len(material.parts) < 2:
             continue
-        shares = np.array([_carried_by(part.name, wanted, carried, index) for part in material.parts])
+        leads = any(label.facet in wanted and label.weight >= LEADING for label in material.labels)
+        shares = np.array([_carried_by(part.name, wanted, carried, index, leads) for part in material.parts])
         if (top := shares.max()) >= LEAST_CARRIED:
             found[row, : len(shares)] = shares / top
     return found
@@ -74,25 +78,36 @@ def part_weights(material: Material, space: OdourSpace, index: Mapping[str, int]
             found[0, place] = label.weight
             continue
         lent = space.near[:, place]
-        shares = np.array([_shown_by(p.name, label.facet, place, lent, space, index) for p in material.parts])
+        leads = label.weight >= LEADING
+        shares = np.array(
+            [_shown_by(p.name, label.facet, place, lent, space, index, leads) for p in material.parts]
+        )
         top = shares.max()
         found[:, place] = label.weight * (shares / top if top >= LEAST_CARRIED else 1.0)
     return found
 
 
 def _shown_by(
-    part: str, facet: str, place: int, lent: Array, space: OdourSpace, index: Mapping[str, int]
+    part: str,
+    facet: str,
+    place: int,
+    lent: Array,
+    space: OdourSpace,
+    index: Mapping[str, int],
+    leads: bool,
 ) -> float:
     if part == UNNAMED:
-        return 1.0
+        return 1.0 if leads else RESIDUE_CARRIES
     if part in index:
         return float((space.weights[index[part]] * lent).max())
     return CLASS_SHARE if facet in CLASS_FACETS.get(part, ()) else 0.0
 
 
-def _carried_by(part: str, wanted: Mapping[str, float], carried: Array, index: Mapping[str, int]) -> float:
+def _carried_by(
+    part: str, wanted: Mapping[str, float], carried: Array, index: Mapping[str, int], leads: bool
+) -> float:
     if part == UNNAMED:
-        return 1.0
+        return 1.0 if leads else RESIDUE_CARRIES
     if part in index:
         return float(carried[index[part]])
     return CLASS_SHARE if set(CLASS_FACETS.get(part, ())) & set(wanted) else 0.0

@@ -18,10 +18,6 @@ CARRIER_MOLAR_MASS = 134.17
 MIXTURE_POWER = 8.0
 """Exponent of the p-norm that adds odours, fitted to panel means of 198 binary mixtures
 (Ma, Tang, Thomas-Danguin, Xu 2021, doi 10.15454/51OVY6)."""
-AT_ODDS = {"curve": 3.0, "threshold": 2.5, "class": 1.5}
-"""By what a curve rests on: one that makes a strip more times weaker or stronger than its class is moved
-to that bound and marked doubtful: the pressure that it is read with, or the curve itself, must be off. Single
-thresholds scatter more than curves and are bounded more tightly."""
 MINUTE, HOUR = 60.0, 3600.0
 _BLANK = {
     "moles": 0.0,
@@ -280,93 +276,37 @@ def fresh_concentrations(parts: Sequence[Component], dilution: float = 1.0) -> A
     return np.asarray(strip.concentrations(strip.moles[:, None, :])[0, 0], float)
 
 
-def settle_curve(
-    part: Component, on_record: Sequence[Curve], grade: tuple[float, float], basis: str
-) -> Curve | None:
-    """Return the dose-response curve to use for a molecule: the first one on record, else one from its class.
+def with_strength(parts: Sequence[Component], decades: float, model: Curve) -> list[Component]:
+    """Return the parts of a mixture, their curves moved together until the whole has its strength.
 
-    A curve too steep to be right is read with the typical width, and one that leaves the neat material
-    below *clear* is moved until it reads just that; one that contradicts the class by more than `AT_ODDS` is
-    moved to that bound. All three are marked doubtful.
+    The parts keep their strength against each other.
 
     Parameters
     ----------
-    part : Component
-        The molecule; its pressure decides what a 1 % strip gives off.
-    on_record : sequence of Curve
-        Measured curves before those from thresholds.
-    grade : pair of float
-        Dilution and intensity 0-100 of its strip that the class stands for; intensity 0 for no smell.
-    basis : str
-        What the class rests on.
+    parts : sequence of Component
+    decades : float
+        By how many decades a 1 % strip of the whole exceeds the dose that is just *clear*.
+    model : Curve
+        What the strength of the whole rests on; its shape is not used.
     """
-    dilution, strip_intensity = grade
-    best = next(iter(on_record), None)
-    if best is None:
-        if strip_intensity <= 0 or part.pressure_pa <= 0:
-            return None
-        best = strength.curve_from_class(
-            strip_intensity, float(first_concentrations([part], dilution)[0]), basis
-        )
-    if best.width < strength.NARROWEST:
-        best = replace(best, width=strength.TYPICAL_WIDTH, doubtful=True)
-    neat = float(fresh_concentrations([part])[0])
-    if neat > 0 and float(strength.intensity(neat, best)) < strength.CLEAR:
-        top = max(best.i_max, 2 * strength.CLEAR)
-        half = math.log10(neat) + best.width * math.log(top / strength.CLEAR - 1.0)
-        best = replace(best, i_max=top, log10_half=half, doubtful=True)
-    if strip_intensity > 0 and part.pressure_pa > 0:
-        best = _within_class(best, float(first_concentrations([part], dilution)[0]), strip_intensity)
-    return best
-
-
-def _within_class(curve: Curve, met: float, strip_intensity: float) -> Curve:
-    """Return a curve with which a strip is within `AT_ODDS` of its class."""
-    odds = AT_ODDS[curve.kind]
-    strip = float(strength.intensity(met, curve))
-    bound = float(np.clip(strip, strip_intensity / odds, min(strip_intensity * odds, 0.95 * curve.i_max)))
-    if math.isclose(bound, strip, rel_tol=1e-9) or bound >= curve.i_max:
-        return curve
-    half = math.log10(met) + curve.width * math.log(curve.i_max / bound - 1.0)
-    return replace(curve, log10_half=half, doubtful=True)
-
-
-def shift_to_class(parts: Sequence[Component], grade: tuple[float, float], basis: str) -> list[Component]:
-    """Return a natural's parts, their curves moved together until a strip smells as strong as its class.
-
-    The parts keep their strength against each other; trace odorants that no table names make up the rest.
-    """
-    dilution, strip_intensity = grade
     smelling = [part for part in parts if part.curve is not None and part.pressure_pa > 0]
-    if not smelling or strip_intensity <= 0:
+    if not smelling:
         return [replace(part, curve=None) for part in parts]
-    met = first_concentrations(parts, dilution)
+    strip = neat_or_diluted([parts], min(1.0, 10.0 ** (-2.0 - decades)))
+    moles = strip.first_smelled()
     low, high = -12.0, 12.0
     for _ in range(60):
         middle = 0.5 * (low + high)
-        values = [
-            float(
-                strength.logistic(
-                    np.array(c), part.curve.i_max, part.curve.log10_half + middle, part.curve.width
-                )
-            )
-            for c, part in zip(met, parts, strict=True)
-            if part.curve is not None and part.pressure_pa > 0
-        ]
-        low, high = (middle, high) if float(together(np.array(values))) > strip_intensity else (low, middle)
+        moved = replace(strip, log10_half=strip.log10_half + middle)
+        louder = float(together(moved.intensities(moles))[0, 0]) > strength.CLEAR
+        low, high = (middle, high) if louder else (low, middle)
     return [
         part
         if part.curve is None
         else replace(
             part,
             curve=replace(
-                part.curve,
-                log10_half=part.curve.log10_half + high,
-                kind="class",
-                basis=basis,
-                source="",
-                doubtful=False,
-                log_error=0.8,
+                model, i_max=part.curve.i_max, width=part.curve.width, log10_half=part.curve.log10_half + high
             ),
         )
         for part in parts
