@@ -48,6 +48,8 @@ REDUCED_PRESSURE = 10.0
 """A boiling point that gives so many times the pressure of all else was taken at reduced pressure."""
 RESIDUE_SHARE, RESIDUE_MOLAR_MASS = 0.25, 220.0
 """The residue of a natural, which carries its leading smells: mass fraction, molar mass [g/mol]."""
+SETTLE = 3
+"""Rounds in which the strength of a whole and the hours of its named parts are brought together."""
 ONE_MOLECULE = 0.85
 """A natural that is so much of one molecule has no residue: it lasts as that molecule does."""
 READ_BY_HAND = 40
@@ -231,7 +233,11 @@ class Builder:
         part = Component(evaporation.UNNAMED, 1.0, pressure, RESIDUE_MOLAR_MASS, None, 0.5, "memory")
         part = self._with_curve(part, self.strength.figures[slug], "class", "memory")
         others = [replace(p, mass_fraction=p.mass_fraction * (1.0 - RESIDUE_SHARE)) for p in parts]
-        return self._with_curves(slug, [*others, replace(part, mass_fraction=RESIDUE_SHARE)])
+        whole = [*others, replace(part, mass_fraction=RESIDUE_SHARE)]
+        for _ in range(SETTLE):
+            *named, residue = self._with_curves(slug, whole)
+            whole = [*evaporation.ending_by([*named, residue], self.hours[slug][1])[:-1], residue]
+        return whole
 
     def _with_curves(self, slug: str, parts: list[Component]) -> list[Component]:
         """Return the parts of a natural with curves that give the strength of the whole."""
@@ -412,12 +418,11 @@ class Builder:
         self.tables["stays"] = []
         for material, stay, own in zip(materials, lastings, strengths, strict=True):
             cells: Cells = {"material": material.slug, "strength": "" if own is None else figure(own)}
-            if material.slug in self.hours:
+            if material.slug in self.hours and stay is not None:
                 low, high, row = self.hours[material.slug]
-                gone = self._middle(material.slug)
-                stay = Lasting(
-                    gone, low, high, evaporation.position(gone, *self.natural_borders), row["basis"]
-                )
+                place = evaporation.position(self._middle(material.slug), *self.natural_borders)
+                low, high = min(low, stay.hours), max(high, stay.hours)
+                stay = Lasting(stay.hours, low, high, place, row["basis"])
             if stay is not None:
                 cells |= {
                     "hours": figure(stay.hours),

@@ -1,6 +1,8 @@
 """How long a material stays on a strip, and whether that makes it a top, a heart or a base."""
 
+import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
@@ -34,6 +36,20 @@ def last_smelled(
     strips = neat_or_diluted(parts)
     places = [next(n for n, part in enumerate(row) if part.name == name) for row in parts]
     return _last_hours(strips.at(_GRID_H)[np.arange(len(parts)), :, places], level)
+
+
+def ending_by(parts: Sequence[Component], hours: float) -> list[Component]:
+    """Return the parts of a neat mixture, weaker where they would be smelled longer than `hours`."""
+    strip = neat_or_diluted([parts])
+    last = strip.concentrations(strip.left(np.array([hours])))[0, 0]
+    found = []
+    for part, met in zip(parts, last, strict=True):
+        curve = part.curve
+        if curve is not None and met > 0 and float(strength.intensity(met, curve)) > strength.JUST_THERE:
+            half = math.log10(met) + curve.width * math.log(curve.i_max / strength.JUST_THERE - 1.0)
+            part = replace(part, curve=replace(curve, log10_half=half))
+        found.append(part)
+    return found
 
 
 def evaporation_hours(materials: Sequence[Material]) -> Array:
