@@ -12,7 +12,8 @@ from command_line import run
 
 import recommender as r
 from recommender.model import Bottle, Formula, Label, Line, OwnNote
-from recommender.notebook import formulas, nose, shelf, writing
+from recommender.notebook import formulas, nose, shelf
+from recommender.notebook.store import writing
 from recommender.palette import shipped
 
 MORELLO, FIG = "data/demo/morello.csv", "data/demo/green_fig.csv"
@@ -161,9 +162,9 @@ def notebook(tmp_path_factory):
             )
             formulas.save(db, Formula("clove", lines), "2026-01-15T10:00:00")
         shelf.remember(db, "my clove", find("eugenol").slug)
-        shelf.put(db, Bottle("my clove", find("eugenol").slug, 10.0, "ethanol", 25.0, 0.2))
-        shelf.put(db, Bottle("vanillin", find("vanillin").slug, 100.0, "", 50.0, 0.1))
-        shelf.put(db, Bottle("isoeugenol", find("isoeugenol").slug, 100.0, "", 5.0, 2.0))
+        shelf.add(db, Bottle("my clove", find("eugenol").slug, 10.0, "ethanol", 25.0, 0.2))
+        shelf.add(db, Bottle("vanillin", find("vanillin").slug, 100.0, "", 50.0, 0.1))
+        shelf.add(db, Bottle("isoeugenol", find("isoeugenol").slug, 100.0, "", 5.0, 2.0))
         note = OwnNote(find("alpha-ionone").slug, (Label("raspberry", 3, "user"),), ("violet",))
         nose.note(db, note)
     return path

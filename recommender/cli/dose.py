@@ -48,11 +48,11 @@ def dose(
     From odour strength, so that they balance as you want. With --dosage no amount goes above the
     limits held; for what is prohibited there is none.
     """
-    from recommender import regulation
     from recommender.formulas import comparison
     from recommender.output import formulas
+    from recommender.regulation import ProductUse
 
-    use = regulation.ProductUse(dosage_percent, regulation.checked_category(category), market)
+    use = ProductUse(dosage_percent, category, market)
     found = workspace().dose(
         material, comparison.balance_of(balance), batch_g=batch_g, resolution_g=resolution_g, use=use
     )

@@ -46,7 +46,7 @@ def _no_room(path: Path) -> bool:
 
 
 @contextmanager
-def told(path: Path) -> Iterator[None]:
+def worded(path: Path) -> Iterator[None]:
     """Turn what a database or a disk reports into one line for a person; raises `BadNotebook`."""
     try:
         yield

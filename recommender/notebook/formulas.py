@@ -45,13 +45,13 @@ def check_name(name: str, catalogue: Catalogue) -> str:
     name = " ".join(name.split())
     if not name or len(name) > LONGEST_NAME or _NOT_IN_NAMES.search(name):
         raise BadValue(
-            "NAME", name[:LONGEST_NAME], f"a name has 1 to {LONGEST_NAME} letters, without @ and slashes"
+            "name", name[:LONGEST_NAME], f"a name has 1 to {LONGEST_NAME} letters, without @ and slashes"
         )
     try:
         known = catalogue.find(name)
     except (UnknownMaterial, BadValue):
         return name
-    raise BadValue("NAME", name, f"a material is called so ({known.name}); give the formula another name")
+    raise BadValue("name", name, f"a material is called so ({known.name}); give the formula another name")
 
 
 def save(db: sqlite3.Connection, formula: Formula, when: str, note: str = "") -> list[SavedVersion]:

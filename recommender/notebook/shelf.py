@@ -56,7 +56,7 @@ def resolve(
     return done.rowcount, named
 
 
-def put(db: sqlite3.Connection, bottle: Bottle) -> int:
+def add(db: sqlite3.Connection, bottle: Bottle) -> int:
     """Put a new bottle on the shelf; returns its number."""
     cells = (
         removed.next_number(db, "bottle"),
@@ -79,7 +79,7 @@ def put(db: sqlite3.Connection, bottle: Bottle) -> int:
     return int(done.lastrowid or 0)
 
 
-def take_in(
+def add_all(
     db: sqlite3.Connection, bottles: Iterable[Bottle], catalogue: Catalogue
 ) -> list[tuple[Bottle, bool, str]]:
     """Put the bottles of a sheet on the shelf, or bring those of the same label, dilution and lot up to date.
@@ -100,7 +100,7 @@ def take_in(
         ).fetchall()
         there = next((row for row in rows if row["id"] not in seen), None)
         if there is None:
-            seen.add(put(db, bottle))
+            seen.add(add(db, bottle))
         else:
             seen.add(there["id"])
             _refresh(db, there["id"], bottle)
@@ -135,7 +135,7 @@ def _refresh(db: sqlite3.Connection, number: int, bottle: Bottle) -> None:
     )
 
 
-def take_off(db: sqlite3.Connection, number: int) -> int | None:
+def remove(db: sqlite3.Connection, number: int) -> int | None:
     """Take a bottle off the shelf; what its label stands for stays remembered.
 
     Returns its number among the removed, None where there is no such bottle.

@@ -7,8 +7,9 @@ import sys
 from contextlib import suppress
 
 from browser.test_story import drawn
-from recommender.notebook import drafts, shelf, writing
+from recommender.notebook import drafts, shelf
 from recommender.notebook.drafts import Cells
+from recommender.notebook.store import writing
 
 EVIL = "evil <img src=x onerror=window.ran=1> {b}"
 """Where this is read as HTML the picture is missed, and the script of that case runs."""

@@ -2,8 +2,9 @@
 
 from browser.test_story import button, drawn, names
 from recommender.model import Bottle, Reading, TrialRecord
-from recommender.notebook import drafts, formulas, reading, removed, shelf, trials, writing
+from recommender.notebook import drafts, formulas, removed, shelf, trials
 from recommender.notebook.csv_folder import digest
+from recommender.notebook.store import reading, writing
 
 WEEK = (0.25, 1.0, 3.0, 8.0, 24.0, 72.0, 168.0)
 
@@ -31,7 +32,7 @@ def test_bottles_are_taken_off_by_one_click_and_brought_back_by_one(tab, served)
             bottle = Bottle(
                 f"bottle {number:02}", "coumarin", 10.0, "ethanol", 2.5, 0.3, "2026-01-02", "L", "mine"
             )
-            shelf.put(db, bottle)
+            shelf.add(db, bottle)
     before, page = rows(served), tab.page
     tab.go("/shelf")
     button(page, "Take bottle 33 off the shelf").click()

@@ -16,6 +16,14 @@ FIELDS: Mapping[str, str] = {
     "only_shelf": "from my shelf only",
     "dosage_percent": "the dosage",
     "category": "the category",
+    "batch_g": "the batch",
+    "resolution_g": "the last digit of the balance",
+    "name": "the name",
+    "smells": "it smells of",
+    "denied": "and not of",
+    "dilution_percent": "the dilution",
+    "amount_g": "grams left",
+    "price_per_g": "price of a gram",
 }
 
 

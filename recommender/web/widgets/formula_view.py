@@ -10,7 +10,7 @@ from recommender.palette import Palette
 from recommender.web.server.typed_lines import ParsedLines
 from recommender.web.widgets.product_section import ProductSummary, product_summary
 from recommender.web.widgets.weighing_section import sheet_of
-from recommender.weighing import WeighingSheet
+from recommender.weighing.plan import WeighingSheet
 from recommender.workspace import Workspace
 
 
