@@ -4,6 +4,7 @@ from hypothesis import strategies as st
 
 from recommender.model import Label, Lasting, Material, Reason, Suggestion
 from recommender.output import sentences, wording
+from recommender.units import duration
 
 
 @pytest.mark.parametrize(
@@ -29,7 +30,7 @@ from recommender.output import sentences, wording
     ],
 )
 def test_a_duration_is_said_as_a_perfumer_says_it(hours, said):
-    assert wording.duration(hours) == said
+    assert duration(hours) == said
 
 
 def minutes(said: str) -> float:
@@ -41,13 +42,13 @@ def minutes(said: str) -> float:
 
 @given(st.floats(0.02, 24 * 364.9))
 def test_a_duration_is_said_within_a_third(hours):
-    assert minutes(wording.duration(hours)) == pytest.approx(hours * 60, rel=0.34)
+    assert minutes(duration(hours)) == pytest.approx(hours * 60, rel=0.34)
 
 
 @given(st.floats(0, 1e5), st.floats(0, 1e5))
 def test_a_longer_time_is_not_said_to_be_shorter(one, other):
     short, long = sorted((one, other))
-    assert minutes(wording.duration(short)) <= minutes(wording.duration(long)) * 1.03
+    assert minutes(duration(short)) <= minutes(duration(long)) * 1.03
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, cast
 
 from recommender.model import Label, Lasting
-from recommender.units import duration as duration  # one of the words for figures
+from recommender.units import duration
 
 STRENGTH_WORDS = {1: "trace", 2: "clear", 3: "leading"}
 

@@ -6,6 +6,7 @@ from urllib.parse import quote
 
 from nicegui import ui
 
+from recommender import units
 from recommender.errors import RecommenderError
 from recommender.evidence.markets import AUTHORITIES
 from recommender.model import Material
@@ -218,8 +219,8 @@ def _smell(data: dict[str, Any]) -> None:
 def _figures(data: dict[str, Any]) -> None:
     rows: list[tuple[str, str, str]] = []
     if stay := data["lasting"]:
-        band = f"{wording.duration(stay['low'])} to {wording.duration(stay['high'])}"
-        rows.append(("on a strip, neat", f"{stay['position']}, {wording.duration(stay['hours'])} ({band})",
+        band = f"{units.duration(stay['low'])} to {units.duration(stay['high'])}"
+        rows.append(("on a strip, neat", f"{stay['position']}, {units.duration(stay['hours'])} ({band})",
                      _origin(stay)))  # fmt: skip
     if own := data["strength"]:
         doubt = ", doubtful" if own["doubtful"] else ""

@@ -5,8 +5,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
+from recommender import units
 from recommender.chemistry.odour_strength import CLEAR, JUST_THERE
-from recommender.output import curves, wording
+from recommender.output import curves
 from recommender.output.curves import Curve, Drawing
 
 COLOURS = tuple(f"var(--line-{place})" for place in range(curves.MOST))
@@ -85,7 +86,7 @@ def options(drawing: Drawing, highlighted: str | None = None, narrow: bool = Fal
 
 
 def _ticks() -> str:
-    named = {f"{WHERE(t):.3f}": "1 h" if t == 1 else wording.duration(t) for t in curves.TICKS}
+    named = {f"{WHERE(t):.3f}": "1 h" if t == 1 else units.duration(t) for t in curves.TICKS}
     return f"(v) => ({named!r})[v.toFixed(3)] || ''"
 
 

@@ -7,6 +7,7 @@ from functools import partial
 from nicegui import ui
 from nicegui.events import EChartComponentClickEventArguments
 
+from recommender import units
 from recommender.evaporation.gaps import Gap
 from recommender.output import wording
 from recommender.web.widgets import chart, elements
@@ -144,7 +145,7 @@ def moved_words(facet: str | None, before: DrydownView | None, after: DrydownVie
     old, new = ({gap.facet: gap.hours for gap in shown.gaps}.get(facet) for shown in (before, after))
     if old == new or old is None:
         return ""
-    was = f"it was gone by {wording.duration(old)}"
+    was = f"it was gone by {units.duration(old)}"
     if new is None:
         return f"The gap of {facet} is closed: {was}, now it stays as long as the rest."
-    return f"{facet[0].upper()}{facet[1:]} now fades out by {wording.duration(new)}; {was}."
+    return f"{facet[0].upper()}{facet[1:]} now fades out by {units.duration(new)}; {was}."

@@ -21,6 +21,8 @@ FIELDS: Mapping[str, str] = {
     "name": "the name",
     "smells": "it smells of",
     "denied": "and not of",
+    "strength": "how strong it is",
+    "also": "added to the table's smells",
     "dilution_percent": "the dilution",
     "amount_g": "grams left",
     "price_per_g": "price of a gram",
