@@ -58,7 +58,7 @@ class Filters(TypedDict, total=False):
     concentrate in the finished product, so that limits bound the dose. category : of the industry Standards
     ("4"). no_label_allergens : leave out what has to stand on the label. notebook : a notebook file in place
     of the one that is open. shelf : only what is on its shelf. max_price : of a gram of the neat material,
-    as its shelf says.
+    by the prices of its shelf.
     """
 
     top: int
@@ -213,7 +213,7 @@ class Answer(Generic[_Value]):
     def to_frame(self) -> "pd.DataFrame":
         """Return the rows as a pandas table; `attrs["units"]` has the unit of each column that has one.
 
-        Lists stand in one cell, parted by semicolons; what is nested deeper is in `to_dict` only.
+        A list is one cell, separated by semicolons; what is nested deeper is in `to_dict` only.
         """
         import pandas as pd
 
@@ -298,7 +298,7 @@ class Notebook:
         relay: bool = False,
         **filters: Unpack[Filters],
     ) -> Answer[Findings]:
-        """Find what keeps a facet alive after the material that carried it has gone.
+        """Find what carries a facet on after the material that carried it has gone.
 
         Parameters
         ----------

@@ -50,7 +50,7 @@ class _Group:
 
 
 class ShelfRecords(_Group):
-    """The bottles on the shelf, and what their labels stand for."""
+    """The bottles on the shelf, and the materials of their labels."""
 
     def stock(self) -> Shelf:
         """Return the bottles as they are today."""
@@ -74,14 +74,14 @@ class ShelfRecords(_Group):
         lot: str = "",
         note: str = "",
     ) -> Bottle:
-        """Put a bottle on the shelf; its label is remembered, so that it counts in formulas too.
+        """Put a bottle on the shelf; its label is stored, so that it counts in formulas too.
 
         Parameters
         ----------
         label : str
-            What stands on the bottle.
+            As on the bottle.
         material : Material or str
-            What is in it; by default as the label says.
+            What is in it; by default the material of its label.
         dilution_percent : float or str
             Dilution [%]; neat by default.
         solvent : str
@@ -103,7 +103,7 @@ class ShelfRecords(_Group):
         texts = {"label": " ".join(label.split()), "solvent": solvent.strip(), "opened": opened}
         texts |= {"lot": lot, "note": note} | {name: _cell(value) for name, value in given.items()}
         if not texts["label"]:
-            raise BadValue("label", "", "write what stands on the bottle")
+            raise BadValue("label", "", "write the label of the bottle")
         cells = {_CELLS.get(name, name): text for name, text in texts.items()} | {"material": "", "cas": ""}
         catalogue = self._here.palette.catalogue
         try:
@@ -147,10 +147,10 @@ class ShelfRecords(_Group):
             return shelf.add_all(db, bottles, catalogue)
 
     def resolve(self, label: str, material: Material | str) -> tuple[Material, int, Material | None]:
-        """Set what a label stands for.
+        """Set the material of a label.
 
         Returns the material, on how many bottles it was set, and where the label is itself the name of a
-        material, that one: in formulas the name keeps its meaning.
+        material, that one: in formulas the name means the same as before.
 
         Raises
         ------
@@ -168,7 +168,7 @@ class ShelfRecords(_Group):
     def remove(self, number: int) -> tuple[Bottle, int]:
         """Take a bottle off the shelf; returns it with its number among the removed.
 
-        What its label stands for stays remembered.
+        The material of its label stays stored.
 
         Raises
         ------
@@ -187,7 +187,7 @@ class ShelfRecords(_Group):
 
 
 class NoseRecords(_Group):
-    """What the person's own nose says of materials, in place of the table."""
+    """Notes of the person's own nose on materials, which count in place of the table."""
 
     def add(
         self,
@@ -200,7 +200,7 @@ class NoseRecords(_Group):
         blind: bool = False,
         words: str = "",
     ) -> tuple[OwnNote, bool]:
-        """Store what a material smells of to the person; returns the note, and whether it replaced one.
+        """Store how a material smells to the person; returns the note, and whether it replaced one.
 
         Parameters
         ----------
@@ -223,13 +223,13 @@ class NoseRecords(_Group):
         UnknownMaterial, UnknownFacet, WrongCas, BadValue, BadNotebook
         """
         if not (smells.strip() or denied or strength or also or blind or words.strip()):
-            raise BadValue("smells", "", "say what it smells of to you, {denied}, or {strength}")
+            raise BadValue("smells", "", "write what it smells of to you, {denied}, or {strength}")
         if strength and strength not in SHIFTS:
             raise BadValue("strength", strength, f"it is one of {', '.join(SHIFTS)}")
         found = self._here.material(material)
         labels, absent = own_smells(smells, denied, self._here.palette)
         if also and not labels:
-            raise BadValue("also", "", "say with {smells} what is to be added")
+            raise BadValue("also", "", "write with {smells} what is to be added")
         note = OwnNote(found.slug, labels, absent, also, strength, blind, words.strip())
         return note, self._store(note)
 
@@ -570,7 +570,7 @@ class TrialRecords(_Group):
 
         found = _readings(readings, self._here)
         if not found and verdict is None:
-            raise BadValue("smelled", "", 'say how it smelled: {smelled} 8h "almond gone"')
+            raise BadValue("smelled", "", 'write how it smelled: {smelled} 8h "almond gone"')
         with self._here.writing(existing=True) as db:
             trials.find(db, number)
             trials.add_readings(db, number, found)
@@ -724,7 +724,7 @@ class StripRecords(_Group):
 
         found = _whole(_readings(readings, self._here))
         if not found:
-            raise BadValue("smelled", "", "say how it smelled: {smelled} 8h trace")
+            raise BadValue("smelled", "", "write how it smelled: {smelled} 8h trace")
         with self._here.writing(existing=True) as db:
             strips.add_readings(db, number, found)
         return found

@@ -114,7 +114,7 @@ def test_what_was_taken_away_says_so(db):
     draft = drafts.create(db, "posy", LINES, WHEN)
     drafts.remove(db, draft.id)
     assert drafts.names(db) == []
-    with pytest.raises(BadValue, match="taken off the page"):
+    with pytest.raises(BadValue, match="removed from the page"):
         drafts.get(db, draft.id)
 
 

@@ -160,7 +160,7 @@ def test_a_full_notebook_is_replaced_only_when_told_and_kept_beside(studio, tmp_
     with store.writing(studio) as db:
         db.execute("DELETE FROM bottles")
     changed = mark(studio)
-    with pytest.raises(BadValue, match="say replace"):
+    with pytest.raises(BadValue, match="give replace"):
         csv_folder.import_folder(studio, tmp_path / "out", replace=False)
     _, kept, _ = csv_folder.import_folder(studio, tmp_path / "out", replace=True)
     assert mark(studio) == before

@@ -356,12 +356,12 @@ def test_a_card_takes_the_note_of_a_nose_and_gives_it_back(session):
             field(user, "it smells of").value = "raspberry 3, hay 2"
             field(user, "in your words").value = "like the jam of the neighbour"
         press(user, "Save this note")
-        assert any(t.startswith("You say: raspberry (leading), hay (clear)") for t in texts(user))
+        assert any(t.startswith("To your nose: raspberry (leading), hay (clear)") for t in texts(user))
         assert session.workspace.palette.catalogue.by_slug("alpha-ionone").labels[0].facet == "raspberry"
         press(user, "Remove it")
         assert session.workspace.palette.catalogue.by_slug("alpha-ionone").own is None
         press(user, "Save this note")
-        assert any("say what it smells of to you" in t for t in texts(user))
+        assert any("write what it smells of to you" in t for t in texts(user))
 
 
 def test_a_path_between_two_materials(session):

@@ -90,7 +90,7 @@ def put(path: Path, source: sqlite3.Connection, why: str, progress: Progress | N
     """Put the rows of a whole, up-to-date database in the place of those of a notebook.
 
     Other processes may be writing to it: no row that one of them has saved falls between the copy that is
-    made of the present notebook and its replacement, because one lock is held over both. A notebook that is
+    made of the present notebook and its replacement, because both are done under one lock. A notebook that is
     damaged or another program's is moved aside as it is, with its log.
 
     Returns where the present one is, None where there was none.
@@ -115,7 +115,7 @@ def put(path: Path, source: sqlite3.Connection, why: str, progress: Progress | N
 
 
 def _locked(path: Path, why: str) -> tuple[sqlite3.Connection, Path | None]:
-    """Open a notebook with a transaction that keeps other writers out, and copy what it holds beside it."""
+    """Open a notebook with a transaction that keeps other writers out, and copy it into a file beside it."""
     with worded(path):
         there = path.exists()
         connection = opened(path)

@@ -19,7 +19,7 @@ MOST_STEPS = 300
 
 @dataclass(frozen=True, slots=True)
 class Draft:
-    """A formula on the page; `back` and `forth` say what a step back or forth would undo or do again.
+    """A formula on the page; `back` and `forth` are what a step back would undo and a step forth do again.
 
     `fields` are what was typed about it as a whole: dosage, category, batch, balance.
     """
@@ -71,7 +71,7 @@ def get(db: sqlite3.Connection, number: int) -> Draft:
     """Return a formula by its number; raises `BadValue` where it was removed."""
     row = db.execute("SELECT id, name, version, step, fields FROM drafts WHERE id = ?", (number,)).fetchone()
     if row is None:
-        raise BadValue("formula", "", "it was taken off the page; open another one")
+        raise BadValue("formula", "", "it was removed from the page; open another one")
     steps = {
         found["step"]: found
         for found in db.execute(

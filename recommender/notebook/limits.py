@@ -78,9 +78,9 @@ def _limit(row: Row) -> Limit:
                     raise row.wrong(head, f"{typed:g} is not a limit", remedy)
                 percent[category] = typed
     if kind == "restriction" and not percent:
-        raise row.wrong("name", f"no limit is typed for {row['name']}", "Fill in a category, or say the kind")
+        raise row.wrong("name", f"no limit is typed for {row['name']}", "Fill in a category, or the kind")
     if kind == "prohibition" and percent:
-        raise row.wrong("kind", "a prohibition has no limits by category", "Say restriction, or clear them")
+        raise row.wrong("kind", "a prohibition has no limits by category", "Write restriction, or clear them")
     numbers = _numbers(row, "cas")
     if not numbers:
         raise row.wrong("cas", "the CAS number is missing", "Limits are found by CAS number")

@@ -1,4 +1,4 @@
-"""What the person's own nose says."""
+"""Notes of the person's own nose on materials, and the materials that they added."""
 
 import sqlite3
 from collections import defaultdict
@@ -74,7 +74,7 @@ def materials(db: sqlite3.Connection) -> list[OwnMaterial]:
 
 
 def add_material(db: sqlite3.Connection, own: OwnMaterial) -> None:
-    """Add a material of the person's own, in place of their older one with the same key."""
+    """Add a material, in place of an older one with the same key."""
     cells = (
         own.slug,
         own.name,

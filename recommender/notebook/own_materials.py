@@ -21,7 +21,7 @@ PRESSURE_ERROR = 0.35
 
 
 def own_material(row: Row) -> tuple[OwnMaterial, list[str]]:
-    """Return a row as a material of the person's own, and what was estimated or stays unknown.
+    """Return a row as an added material, and notes on what was estimated or stays unknown.
 
     Raises
     ------
@@ -59,9 +59,11 @@ def own_material(row: Row) -> tuple[OwnMaterial, list[str]]:
                 f"Vapour pressure estimated: {known.pressure_pa:.2g} Pa ({band:.1f} times either way)."
             )
     elif mass is None:
-        notes.append("Without a molar mass the pressure cannot be used: give --molar-mass or --smiles.")
+        notes.append(
+            "Without a molar mass the pressure cannot be used: give the molar mass or the structure."
+        )
     if not row["strength"]:
-        notes.append(f"Strength unknown, taken as {GUESSED}: say it with --strength.")
+        notes.append(f"Strength unknown, taken as {GUESSED}: give it where you know it.")
     slug = "own-" + (re.sub(r"[^a-z0-9]+", "-", label_key(name)).strip("-") or label_key(name))
     own = OwnMaterial(
         slug,

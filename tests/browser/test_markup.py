@@ -80,7 +80,7 @@ def test_names_labels_and_notes_with_markup_are_text_in_every_view(tab, served):
     page.get_by_role("button", name="Weigh", exact=True).click()
     page.locator(".weighing table").wait_for()
     page.get_by_role("button", name="Save a version").click()
-    page.locator(".said").wait_for()
+    page.locator(".message").wait_for()
     nothing_ran(tab, "formula")
     page.get_by_role("textbox", name="name of the formula").fill("posy <img src=x onerror=window.ran=1>")
     page.get_by_role("textbox", name="name of the formula").press("Tab")

@@ -39,7 +39,7 @@ def test_bottles_are_taken_off_by_one_click_and_brought_back_by_one(tab, served)
     focused(page)
     assert page.get_by_text("Bottle 33 is off the shelf").is_visible()
     page.mouse.wheel(0, 3000)
-    undo = page.locator(".said").get_by_role("button", name="Undo")
+    undo = page.locator(".message").get_by_role("button", name="Undo")
     page.wait_for_timeout(3000)  # it does not go by itself
     box = undo.bounding_box()
     assert 0 <= box["y"] <= 900  # in sight wherever the page is scrolled to
@@ -114,7 +114,7 @@ def test_a_note_and_a_line_are_brought_back(tab, served):
     focused(page)
     page.get_by_text("eugenol is out of the formula.").wait_for()
     assert len(names(served, "morello")) == len(whole) - 1
-    page.locator(".said").get_by_role("button", name="Undo").click()
+    page.locator(".message").get_by_role("button", name="Undo").click()
     drawn(page, number)
     page.get_by_role("textbox", name="parts of eugenol", exact=True).wait_for()
     assert names(served, "morello") == whole

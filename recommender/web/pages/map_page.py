@@ -142,7 +142,7 @@ class MapPage:
                 elements.words("position", "label", "span")
                 elements.choice("position", POSITIONS, position, self._set("position"))
             elements.tick("on my shelf only", False, self._set("only_shelf"))
-            self.count = elements.words("", "told")
+            self.count = elements.words("", "status-line")
             self.count.props["role"] = "status"
         with elements.tag("div", "map"):
             with elements.tag("div", "map-left"):

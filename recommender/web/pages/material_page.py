@@ -55,7 +55,7 @@ class MaterialPage:
             elements.words("Your own nose", name="h2").props["id"] = "nose-head"
             if own is not None:
                 elements.words(
-                    f"You say: {materials.own_words(own)}. It counts in place of the table, everywhere."
+                    f"To your nose: {materials.own_words(own)}. It counts in place of the table, everywhere."
                 )
                 if own.words:
                     elements.words(f"“{own.words}”")
@@ -142,7 +142,7 @@ class MaterialPage:
                                     self._step(relation, palette)
         with elements.tag("section"):
             elements.words("How is it related to another?", name="h2")
-            answer = elements.words("", "told")
+            answer = elements.words("", "status-line")
             answer.props["role"] = "status"
 
             def ask(name: str) -> None:
@@ -194,7 +194,7 @@ def _head(data: dict[str, Any]) -> None:
         memory = ", from memory, unverified" if entry["basis"] == "memory" else ""
         elements.words(
             f"Prohibited by {AUTHORITIES[entry['market']].formal}{f' ({place})' if place else ''}{memory}",
-            "mind",
+            "caution",
         )
 
 
@@ -261,7 +261,7 @@ def _cautions(data: dict[str, Any]) -> None:
         with elements.tag("section"):
             elements.words("At the bench", name="h2")
             for caution in data["cautions"]:
-                elements.words(caution["text"], "mind")
+                elements.words(caution["text"], "caution")
 
 
 def _sources(data: dict[str, Any]) -> None:

@@ -172,7 +172,7 @@ class ShelfPage:
             _, removed = self.session.workspace.shelf.remove(number)
         except BadValue:  # another tab was quicker
             removed = None
-        text = f"{label} is off the shelf; the page still knows what its label stands for."
+        text = f"{label} is off the shelf; the material of its label stays on record."
         self.say(text, undo=None if removed is None else partial(self._back, removed))
         self.show()
 

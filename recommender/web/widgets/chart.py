@@ -278,7 +278,7 @@ def _marks(drawing: Drawing, height: float) -> dict[str, Any]:
 
 
 def steady(drawing: Drawing, before: Drawing | None) -> Drawing:
-    """Return a drawing in which every smell keeps the colour and dash that it had in the last one."""
+    """Return a drawing in which every smell has the colour and dash that it had in the last one."""
     earlier: dict[str, tuple[int, int]] = {}
     for curve in before.curves if before else ():
         earlier |= {facet: (rank, curve.place) for rank, facet in enumerate(curve.facets)}

@@ -48,7 +48,7 @@ class DrydownSection:
         )
 
     def show(self, shown: DrydownView | None, number: int) -> None:
-        """Draw what a formula shows; `number` counts the drawings, so that a test can tell a new one."""
+        """Draw what a formula shows; `number` counts the drawings, so that a new one can be recognised."""
         before = self.shown
         if shown is not None:
             shown = replace(shown, drawing=chart.steady(shown.drawing, before.drawing if before else None))
@@ -66,7 +66,7 @@ class DrydownSection:
             self.notes.clear()
             with self.notes:
                 for note in shown.notes:
-                    elements.words(note, "mind" if note.startswith("PROHIBITED") else "remark")
+                    elements.words(note, "caution" if note.startswith("PROHIBITED") else "remark")
         self._figures(shown)
 
     def _redraw(self) -> None:

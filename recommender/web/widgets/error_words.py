@@ -1,4 +1,4 @@
-"""Errors as sentences of the page: a field of a request is called what its label on the page says."""
+"""Errors as sentences of the page: each field by its label on the page."""
 
 from collections.abc import Mapping
 
@@ -30,7 +30,7 @@ FIELDS: Mapping[str, str] = {
 
 
 def sentence(error: RecommenderError) -> str:
-    """Return an error as one sentence, and where no near name is known, where on the page all are."""
+    """Return an error as one sentence; without a near name, with where on the page all names are."""
     match error:
         case UnknownMaterial(name=name, near=()):
             return f'No material is called "{name}". The map has all that are known.'

@@ -71,7 +71,7 @@ class Suggestions:
                     elements.tag("div", "runner")
                 self.elapsed = elements.words("", "elapsed", "span")
                 elements.button("Stop", self.stop, "small")
-            self.status = elements.words("", "told")
+            self.status = elements.words("", "status-line")
             self.status.props["role"] = "status"
             self.results = elements.tag("div", "results")
         self.progress.set_visibility(False)

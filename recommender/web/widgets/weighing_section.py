@@ -80,7 +80,7 @@ class WeighingSection:
                 for kind in KINDS:
                     name = {"pdf": "Sheet to print (PDF)"}.get(kind, kind.upper())
                     elements.button(name, self._loading(kind), "small")
-            self.wrong = elements.words("", "told")
+            self.wrong = elements.words("", "status-line")
             self.content = elements.tag("div", "weighing")
 
     def _loading(self, kind: str) -> Callable[[], object]:
@@ -121,7 +121,7 @@ class WeighingSection:
                                     elements.words(row[key], key, "td")
                 elements.words(weighing.whole(section, sheet), "remark")
             for line in (*weighing.product_lines(sheet), *notes_of(sheet)):
-                elements.words(line, "mind" if line.startswith("PROHIBITED") else "remark")
+                elements.words(line, "caution" if line.startswith("PROHIBITED") else "remark")
 
 
 def _scrolled(name: str) -> Element:
