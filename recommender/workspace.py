@@ -16,16 +16,14 @@ from recommender.formulas.drydown import FormulaDrydown
 from recommender.model import Facet, Findings, Formula, Material, TrialRecord
 from recommender.open_notebook import FormulaSource, OpenNotebook
 from recommender.palette import Palette, find
-from recommender.records import (
-    FormulaRecords,
-    LimitRecords,
-    MaterialRecords,
-    NoseRecords,
-    RemovedRecords,
-    ShelfRecords,
-    StripRecords,
-    TrialRecords,
-)
+from recommender.records.formulas import FormulaRecords
+from recommender.records.limits import LimitRecords
+from recommender.records.materials import MaterialRecords
+from recommender.records.nose import NoseRecords
+from recommender.records.removed import RemovedRecords
+from recommender.records.shelf import ShelfRecords
+from recommender.records.strips import StripRecords
+from recommender.records.trials import TrialRecords
 from recommender.regulation import ProductUse
 from recommender.similarity.phrases import NOTHING
 from recommender.suggest import Request

@@ -15,7 +15,7 @@ from recommender.notebook.drafts import Cells, Draft
 from recommender.notebook.formulas import SavedVersion
 from recommender.notebook.importers import Columns, ImportedRow
 from recommender.palette import Palette
-from recommender.records import now
+from recommender.records.group import now
 from recommender.web.server import typed_lines as typed
 from recommender.web.server.line_edits import Edit
 from recommender.workspace import Workspace
