@@ -81,7 +81,7 @@ def test_a_command_by_itself_does_so_too():
             ["nose", "add", "coumarin", "--smells", "hay 2", "--not", "hay"],
             '--not cannot be "hay": it stands in --s',
         ),
-        (["nose", "add", "coumarin", "--also"], "--also: write with --smells"),
+        (["nose", "add", "coumarin", "--also"], "--also: give the facets to add with --smells"),
         (["shelf", "add", "x", "--material", "coumarin", "--dilution", "x"], "--dilution cannot be"),
         (["shelf", "import", "data/demo/shelf.xlsx", "--map", "colour=Label"], '--map cannot be "colour"'),
         (["materials", "add", "m", "--smells", "rose 3", "--molar-mass", "-4"], "--molar-mass: -4 cannot be"),

@@ -361,7 +361,7 @@ def test_a_card_takes_the_note_of_a_nose_and_gives_it_back(session):
         press(user, "Remove it")
         assert session.workspace.palette.catalogue.by_slug("alpha-ionone").own is None
         press(user, "Save this note")
-        assert any("write what it smells of to you" in t for t in texts(user))
+        assert any("give what it smells of to you" in t for t in texts(user))
 
 
 def test_a_path_between_two_materials(session):

@@ -75,7 +75,7 @@ def weigh(formula: str, out: str | None, force: bool, form: str, flat: bool, **g
     --share, --dosage and --finished-share give the third.
     """
     from recommender.output import weighing, worksheet
-    from recommender.weighing.request import WeighingRequest
+    from recommender.weighing import WeighingRequest
 
     if out:
         worksheet.check(out, force)

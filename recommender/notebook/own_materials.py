@@ -12,7 +12,7 @@ from recommender.palette import labels_from_words, shipped
 KINDS = ("molecule", "natural", "base")
 CLASSES = ("faint", "soft", "medium", "strong", "very strong", "extreme")
 GUESSED = "medium"
-"""The strength of a material of which nothing is reported: that of most."""
+"""Strength class of an own material without one: the most frequent."""
 REQUIRED = ("name", "smells")
 COLUMNS = ("cas", "smiles", "kind", "strength", "pressure", "molar_mass", "note")
 """Columns of a sheet of such materials, beside the required ones."""
@@ -42,7 +42,7 @@ def own_material(row: Row) -> tuple[OwnMaterial, list[str]]:
     pressure, mass = decimal(row, "pressure"), decimal(row, "molar_mass")
     for column, value in (("pressure", pressure), ("molar_mass", mass)):
         if value is not None and not 0 < value < 1e6:
-            raise row.wrong(column, f"{value:g} cannot be")
+            raise row.wrong(column, f"{value:g} is out of range; above 0, below 1,000,000")
     notes: list[str] = []
     liquids = [
         (m.smiles, m.parts[0].pressure_pa)
@@ -56,14 +56,14 @@ def own_material(row: Row) -> tuple[OwnMaterial, list[str]]:
         if known.pressure_pa:
             band = 10 ** (known.log_error or 0)
             notes.append(
-                f"Vapour pressure estimated: {known.pressure_pa:.2g} Pa ({band:.1f} times either way)."
+                f"Vapour pressure estimated: {known.pressure_pa:.2g} Pa (a factor of {band:.1f} either way)."
             )
     elif mass is None:
         notes.append(
             "Without a molar mass the pressure cannot be used: give the molar mass or the structure."
         )
     if not row["strength"]:
-        notes.append(f"Strength unknown, taken as {GUESSED}: give it where you know it.")
+        notes.append(f"Strength unknown, assumed {GUESSED}: give it if you know it.")
     slug = "own-" + (re.sub(r"[^a-z0-9]+", "-", label_key(name)).strip("-") or label_key(name))
     own = OwnMaterial(
         slug,
@@ -85,7 +85,7 @@ def own_material(row: Row) -> tuple[OwnMaterial, list[str]]:
 
 
 def _check_free(row: Row, name: str, cas: str) -> None:
-    """Raise where a name is missing, or name or CAS number belongs to a material of the table."""
+    """Raise if the name is missing, or if name or CAS number belongs to a shipped material."""
     if not name or looks_like_cas(name):
         raise row.wrong("name", "a name is missing")
     if cas and not looks_like_cas(cas):
@@ -98,5 +98,5 @@ def _check_free(row: Row, name: str, cas: str) -> None:
         except UnknownMaterial:
             continue
         if known is not None:
-            problem = f"the table knows it as {known.name}"
-            raise row.wrong(column, problem, "Overrule its smell with `recommender nose add`")
+            problem = f"it is in the table as {known.name}"
+            raise row.wrong(column, problem, "Describe its smell to you with `recommender nose add`")

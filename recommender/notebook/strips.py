@@ -41,7 +41,7 @@ def add_readings(db: sqlite3.Connection, strip: int, readings: Sequence[Reading]
 
 def missing(number: int) -> BadValue:
     """Return the error for a number that no strip has."""
-    return BadValue("strip", number, "there is none of this number; `recommender calibrate list` shows them")
+    return BadValue("strip", number, "no strip has this number; see `recommender calibrate list`")
 
 
 def remove(db: sqlite3.Connection, strip: int) -> int | None:

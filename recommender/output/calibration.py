@@ -8,7 +8,6 @@ from recommender.calibration import Fit
 from recommender.evaporation import DEFAULT_CONDITIONS
 from recommender.model import OwnStrip, Reading
 from recommender.notebook.readings import by_hour, written
-from recommender.notebook.strips import StoredFit
 from recommender.output import wording
 from recommender.output.trials import at
 from recommender.palette import Palette
@@ -133,7 +132,10 @@ def fit_lines(fit: Fit) -> list[str]:
     return lines
 
 
-def used_data(held: StoredFit | None, palette: Palette) -> dict[str, Any]:
+Kept = tuple[str, Mapping[str, float], Mapping[str, Mapping[str, float | None]]]
+
+
+def used_data(held: Kept | None, palette: Palette) -> dict[str, Any]:
     """Return what is used now: when it was fitted (None for the table), the figures, the materials."""
     now = palette.conditions
     catalogue = palette.catalogue

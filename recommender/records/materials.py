@@ -95,5 +95,5 @@ class MaterialRecords(Group):
         with self._here.writing() as db:
             removed = nose.remove_material(db, found.slug)
             if removed is None:
-                raise BadValue("name", found.name, "it is a material of the table, not one that you added")
+                raise BadValue("name", found.name, "it is a shipped material, not one that you added")
         return found, removed

@@ -47,13 +47,13 @@ class NoseRecords(Group):
         UnknownMaterial, UnknownFacet, WrongCas, BadValue, BadNotebook
         """
         if not (smells.strip() or denied or strength or also or blind or words.strip()):
-            raise BadValue("smells", "", "write what it smells of to you, {denied}, or {strength}")
+            raise BadValue("smells", "", "give what it smells of to you, {denied} or {strength}")
         if strength and strength not in SHIFTS:
             raise BadValue("strength", strength, f"it is one of {', '.join(SHIFTS)}")
         found = self._here.material(material)
         labels, absent = own_smells(smells, denied, self._here.palette)
         if also and not labels:
-            raise BadValue("also", "", "write with {smells} what is to be added")
+            raise BadValue("also", "", "give the facets to add with {smells}")
         note = OwnNote(found.slug, labels, absent, also, strength, blind, words.strip())
         return note, self._store(note)
 
@@ -85,5 +85,5 @@ class NoseRecords(Group):
             with self._here.writing() as db:
                 removed = nose.remove(db, found.slug)
         if removed is None:
-            raise BadValue("material", found.name, f"your notebook has no note on {found.name}")
+            raise BadValue("material", found.name, f"your notebook has no description of {found.name}")
         return found, removed

@@ -74,7 +74,7 @@ class ShelfRecords(Group):
         texts = {"label": " ".join(label.split()), "solvent": solvent.strip(), "opened": opened}
         texts |= {"lot": lot, "note": note} | {name: cell(value) for name, value in given.items()}
         if not texts["label"]:
-            raise BadValue("label", "", "write the label of the bottle")
+            raise BadValue("label", "", "give the text on the bottle")
         cells = {_CELLS.get(name, name): text for name, text in texts.items()} | {"material": "", "cas": ""}
         catalogue = self._here.palette.catalogue
         try:
@@ -87,7 +87,7 @@ class ShelfRecords(Group):
         elif not bottle.material:
             bottle = replace(bottle, material=catalogue.find(texts["label"]).slug)  # its error names the near
         if texts["solvent"] and not bottle.solvent and bottle.dilution_percent < 100:
-            raise BadValue("solvent", texts["solvent"], "no solvent is called so")
+            raise BadValue("solvent", texts["solvent"], "no solvent has this name")
         with self._here.writing() as db:
             bottle = replace(bottle, number=shelf.add(db, bottle))
             shelf.learn(db, bottle, catalogue)
@@ -130,7 +130,7 @@ class ShelfRecords(Group):
         from recommender.notebook import shelf
 
         if not label.strip() or looks_like_cas(plain(label)):
-            raise BadValue("label", label, "it is your own word for a bottle, not a CAS number")
+            raise BadValue("label", label, "a label is your own name for a bottle, not a CAS number")
         catalogue, found = self._here.palette.catalogue, self._here.material(material)
         with self._here.writing() as db:
             count, named = shelf.resolve(db, " ".join(label.split()), found.slug, catalogue)

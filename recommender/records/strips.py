@@ -106,7 +106,7 @@ class StripRecords(Group):
 
         found = _whole(readings_in(readings, self._here))
         if not found:
-            raise BadValue("smelled", "", "write how it smelled: {smelled} 8h trace")
+            raise BadValue("smelled", "", "give at least one reading: {smelled} 8h trace")
         with self._here.writing(existing=True) as db:
             strips.add_readings(db, number, found)
         return found
@@ -198,5 +198,7 @@ def _whole(readings: tuple[Reading, ...]) -> tuple[Reading, ...]:
     """Return readings of a strip of one material; raises `BadValue` where one names a facet."""
     for one in readings:
         if one.facet:
-            raise BadValue("reading", one.facet, "a strip of one material is read as a whole: write clear")
+            raise BadValue(
+                "reading", one.facet, "a strip of one material is read without facets, such as clear"
+            )
     return readings

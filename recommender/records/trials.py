@@ -109,7 +109,7 @@ class TrialRecords(Group):
 
         found = readings_in(readings, self._here)
         if not found and verdict is None:
-            raise BadValue("smelled", "", 'write how it smelled: {smelled} 8h "almond gone"')
+            raise BadValue("smelled", "", 'give at least one reading: {smelled} 8h "almond gone"')
         with self._here.writing(existing=True) as db:
             trials.find(db, number)
             trials.add_readings(db, number, found)
@@ -144,7 +144,7 @@ class TrialRecords(Group):
         unused: list[str] = []
         for row, readings in from_sheet(path, ABOUT_A_TRIAL, self._here.palette.smell, unused):
             if not (row["formula"] or name):
-                raise row.wrong("formula", "no formula is named", "Say --formula NAME for all lines")
+                raise row.wrong("formula", "no formula is named", "Name one formula for all lines")
             try:
                 saved = self._saved.version(row["formula"] or name)
             except BadValue as error:
@@ -153,7 +153,7 @@ class TrialRecords(Group):
                 raise row.wrong("formula", f'"{error.value}": {error.wanted}') from None
             batch_g, room_c = decimal(row, "batch_g"), decimal(row, "room_c")
             if batch_g is not None and batch_g <= 0:
-                raise row.wrong("batch_g", f"{batch_g:g} g is no batch")
+                raise row.wrong("batch_g", f"{batch_g:g} g is not a batch size")
             day, verdict = day_in(row, "day") or day_of(""), row["verdict"]
             found.append(
                 TrialRecord(saved.name, saved.number, day, batch_g, room_c, verdict, tuple(readings))

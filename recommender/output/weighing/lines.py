@@ -17,7 +17,7 @@ from recommender.output.weighing.wording import (
     shown,
 )
 from recommender.output.wording import join
-from recommender.weighing.plan import Section, WeighingSheet, WeighingStep
+from recommender.weighing import Section, WeighingSheet, WeighingStep
 
 HEADS = {
     "name": "material", "dilution": "as", "parts": "parts of 1000", "weigh": "weigh", "off": "rounding",

@@ -4,7 +4,7 @@ from typing import Any
 
 from recommender.model import Formula, Material
 from recommender.output.weighing.wording import make_first, off_percent
-from recommender.weighing.plan import Section, WeighingSheet, WeighingStep
+from recommender.weighing import Section, WeighingSheet, WeighingStep
 
 FILE_COLUMNS = (
     "material", "parts", "dilution_percent", "solvent", "note", "cas", "parts_per_thousand", "grams",

@@ -3,8 +3,7 @@
 from recommender.model import Formula, Material
 from recommender.output import wording
 from recommender.output.formats import cell
-from recommender.weighing.dilutions import DilutionStep
-from recommender.weighing.plan import WeighingSheet, WeighingStep
+from recommender.weighing import DilutionStep, WeighingSheet, WeighingStep
 
 SHORT = {
     "toxic vapour": "harmful vapour",

@@ -8,7 +8,7 @@ from pathlib import Path
 from recommender.errors import BadValue
 from recommender.output import weighing
 from recommender.output.formats import as_csv
-from recommender.weighing.plan import WeighingSheet
+from recommender.weighing import WeighingSheet
 
 KINDS = (".pdf", ".xlsx", ".csv")
 

@@ -7,7 +7,7 @@ from xml.sax.saxutils import escape
 
 from recommender.model import Material
 from recommender.output import weighing
-from recommender.weighing.plan import Section, WeighingSheet, WeighingStep
+from recommender.weighing import Section, WeighingSheet, WeighingStep
 
 if TYPE_CHECKING:
     from reportlab.pdfgen.canvas import Canvas

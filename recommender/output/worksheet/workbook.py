@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from recommender.evidence.cells import in_workbook
 from recommender.output import weighing
 from recommender.output.formats import cell
-from recommender.weighing.plan import Section, WeighingSheet
+from recommender.weighing import Section, WeighingSheet
 
 if TYPE_CHECKING:
     from openpyxl import Workbook
