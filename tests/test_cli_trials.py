@@ -145,7 +145,7 @@ def test_a_trial_can_be_taken_out(smelled):
         (["trials", "import", "nowhere.csv"], "no such file"),
         (["formulas", "diff", "morello"], "no version before it"),
         (["formulas", "diff", "plum"], "formulas list"),
-        (["calibrate", "add", "linalool", "--at", "1h", "rose clear"], "as a whole"),
+        (["calibrate", "add", "linalool", "--at", "1h", "rose clear"], "without facets"),
         (["calibrate", "add", "linaloool", "--at", "1h", "clear"], "linalool"),
         (["calibrate", "add", "linalool", "--dilution", "200"], "--dilution"),
         (["calibrate", "add", "dipropylene glycol", "--at", "1h", "clear"], "is not known"),

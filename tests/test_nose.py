@@ -147,7 +147,7 @@ def test_a_drydown_says_what_a_blind_nose_misses(studio):
         (["nose", "add", "coumarin", "--smells", "hay 2", "--not", "hay"], "it stands in --smells too"),
         (["nose", "add", "nonsense", "--smells", "hay 2"], "no material is called"),
         (["nose", "add", "coumarin", "--also"], "--also"),
-        (["nose", "remove", "coumarin"], "no note on coumarin"),
+        (["nose", "remove", "coumarin"], "no description of coumarin"),
     ],
 )
 def test_a_note_that_cannot_be_is_one_line(studio, words, told):

@@ -177,7 +177,7 @@ def test_a_listing_is_still_a_listing(studio):
     ("words", "told"),
     [
         (["coumarin", "--smells", "rose 3"], "recommender nose add"),
-        (["mine", "--cas", "91-64-5", "--smells", "rose 3"], "the table knows it as coumarin"),
+        (["mine", "--cas", "91-64-5", "--smells", "rose 3"], "it is in the table as coumarin"),
         (["mine", "--cas", "91-64-6", "--smells", "rose 3"], "check digit"),
         (["mine", "--smiles", "C(((", "--smells", "rose 3"], "not a structure"),
         (["mine", "--smells", "almond 3"], "bitter almond"),
