@@ -1,4 +1,4 @@
-"""The command line and Python give the same answer to the same question, as data.
+"""The command line and Python give the same answer to the same question, as data, and store the same.
 
 Each question is asked on the shipped evidence and under a notebook with a saved formula, a bottle and an own
 note, which change what is answered.

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from recommender.notebook.strips import StoredFit
 
 USUAL_ROOM_C = 25.0
+"""The room of a strip for which none is given [C]."""
 
 
 class StripRecords(Group):
