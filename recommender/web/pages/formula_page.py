@@ -52,7 +52,7 @@ class FormulaPage:
                     self.sum = elements.words("", "sum", "span")
                 self.redundant = RedundancyMarks(jobs, self.table.mark)
                 self.product = ProductSection(self.palette, draft.fields, self.set_field)
-            with elements.tag("section", "right", aria_label="DrydownSection"):
+            with elements.tag("section", "right", aria_label="Drydown"):
                 self.drydown = DrydownSection(
                     self.extend, lambda is_open: self.set_field("figures", "open" if is_open else "")
                 )
