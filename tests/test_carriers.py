@@ -26,16 +26,13 @@ WORLD = {
 
 
 @pytest.fixture(scope="module")
-def palette(material, catalogue_of):
-    rows = [material(name, labels, hours=h, pressure_pa=pa) for name, (labels, h, pa) in WORLD.items()]
-    return Palette.of(catalogue_of(rows))
+def palette(palette_of):
+    return palette_of(WORLD)
 
 
 @pytest.fixture(scope="module")
-def accord(tmp_path_factory):
-    path = tmp_path_factory.mktemp("formulas") / "accord.csv"
-    path.write_text("material,parts\nzest,200\nember,800\n")
-    return str(path)
+def accord(zest_over_ember):
+    return zest_over_ember
 
 
 @pytest.fixture(scope="module")

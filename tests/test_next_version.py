@@ -26,9 +26,8 @@ WORLD = {
 
 
 @pytest.fixture(scope="module")
-def palette(material, catalogue_of):
-    rows = [material(name, labels, hours=h, pressure_pa=pa) for name, (labels, h, pa) in WORLD.items()]
-    return Palette.of(catalogue_of(rows))
+def palette(palette_of):
+    return palette_of(WORLD)
 
 
 @pytest.fixture(scope="module")

@@ -20,6 +20,7 @@ from recommender.reasons import (
     StrengthReason,
     TermDisagreement,
 )
+from recommender.units import duration
 
 
 @pytest.mark.parametrize(
@@ -45,7 +46,7 @@ from recommender.reasons import (
     ],
 )
 def test_a_duration_reads_as_a_perfumer_would_write_it(hours, expected):
-    assert wording.duration(hours) == expected
+    assert duration(hours) == expected
 
 
 def minutes(text: str) -> float:
@@ -57,13 +58,13 @@ def minutes(text: str) -> float:
 
 @given(st.floats(0.02, 24 * 364.9))
 def test_a_duration_is_accurate_within_a_third(hours):
-    assert minutes(wording.duration(hours)) == pytest.approx(hours * 60, rel=0.34)
+    assert minutes(duration(hours)) == pytest.approx(hours * 60, rel=0.34)
 
 
 @given(st.floats(0, 1e5), st.floats(0, 1e5))
 def test_a_longer_time_never_reads_shorter(one, other):
     short, long = sorted((one, other))
-    assert minutes(wording.duration(short)) <= minutes(wording.duration(long)) * 1.03
+    assert minutes(duration(short)) <= minutes(duration(long)) * 1.03
 
 
 @pytest.mark.parametrize(

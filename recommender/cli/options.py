@@ -10,7 +10,7 @@ from click.shell_completion import CompletionItem
 from recommender import units
 from recommender.cli.commands import option, words
 from recommender.cli.notebook_option import workspace
-from recommender.errors import BadNotebook, BadTable, BadValue
+from recommender.errors import BadNotebook, BadValue
 from recommender.evidence.markets import ANY, MARKETS
 
 if TYPE_CHECKING:
@@ -205,19 +205,6 @@ AT = option(
 )
 ROOM = option("--room", "room_c", type=click.FloatRange(-10, 50), metavar="C", help="Room temperature in C.")
 DAY = option("--day", default="", metavar="DATE", help="The day, such as 2024-03-01.  [default: today]")
-
-
-def day_of(text: str) -> str:
-    """Return a day as yyyy-mm-dd, today if it is blank; raises `BadValue`."""
-    from datetime import date
-
-    from recommender.evidence.sheets import Row
-    from recommender.notebook.importers import day
-
-    try:
-        return day(Row("", 0, {"day": text}), "day") or date.today().isoformat()
-    except BadTable as error:
-        raise BadValue("day", text, f"{error.problem}; write it as 2024-03-01") from None
 
 
 def readings_at(smelled: tuple[tuple[float, str], ...], palette: "Palette") -> "tuple[Reading, ...]":

@@ -1,4 +1,4 @@
-"""What a person writes of a strip, read: "almond clear, hay too strong (a bit dusty)"."""
+"""Readings of a strip as a person writes them: "almond clear, hay too strong (a bit dusty)"."""
 
 import re
 from collections.abc import Callable, Sequence
@@ -30,7 +30,7 @@ _PARTED = re.compile(r"[;,](?![^()]*\))(?!\d)")
 
 
 def readings_of(text: str, hours: float, known: Callable[[str], object]) -> tuple[Reading, ...]:
-    """Read what was noted of a strip at one hour.
+    """Return the readings that a person writes of a strip at one hour.
 
     Parameters
     ----------
@@ -101,9 +101,9 @@ def from_sheet(
 ) -> list[tuple[Row, list[Reading]]]:
     """Read a table of readings, one a line, with the columns hours and strength, and facet and words.
 
-    Returns the readings of each trial or strip, with the first row of it; lines belong together that say the
-    same in the columns `about`. Of these the first is required where it is `material`. `notes` takes the
-    columns that are not used.
+    Returns the readings of each trial or strip, with the first row of it; lines with the same cells in
+    the columns `about` belong together. Of these the first is required where it is `material`. `notes` takes
+    the columns that are not used.
 
     Raises
     ------

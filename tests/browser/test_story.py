@@ -6,7 +6,8 @@ import re
 
 import pytest
 
-from recommender.notebook import drafts, reading
+from recommender.notebook import drafts
+from recommender.notebook.store import reading
 
 
 def button(page, name, exact=True):

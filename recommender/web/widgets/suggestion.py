@@ -29,7 +29,7 @@ def card(
             _fact("strength", ", ".join(filter(None, (texts["strength"], texts["doubt"]))))
             _fact("bottle", texts["bottles"])
         for caution in found.cautions:
-            elements.words(f"Caution: {caution}", "mind")
+            elements.words(f"Caution: {caution}", "caution")
         with elements.tag("details", "reasons"):
             elements.words(f"Reasons, with figures; score {found.score:.2f}", name="summary")
             _reasons(found, findings, sources)
