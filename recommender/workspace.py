@@ -296,7 +296,7 @@ class Workspace(OpenNotebook):
         Raises
         ------
         BadValue
-            There is none of this number.
+            No trial has this number.
         BadNotebook
         """
         with self.reading():

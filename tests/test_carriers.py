@@ -170,7 +170,7 @@ def test_a_late_gap_asks_for_half_as_long_again(palette, tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("hours", "said"), [(5.3, "the facet is there until 5.4 h as it is"), (504.1, "three weeks at most")]
+    ("hours", "said"), [(5.3, "the facet already lasts until 5.4 h"), (504.1, "three weeks at most")]
 )
 def test_an_hour_before_the_gap_or_after_three_weeks_is_refused(accord, palette, hours, said):
     with pytest.raises(BadValue, match=said):

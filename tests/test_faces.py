@@ -254,7 +254,7 @@ def test_both_store_the_same_versions_and_trials(tmp_path, monkeypatch):
     monkeypatch.setenv("RECOMMENDER_NOTEBOOK", str(path))
     mine = r.open(path)
     assert mine.formulas.save(MORELLO)[-1].title == "morello@1"
-    assert run("formulas", "save", MORELLO).out == "morello@1 is the same; nothing new to save\n"
+    assert run("formulas", "save", MORELLO).out == "morello@1 is identical; nothing new to save\n"
     one = mine.trials.add("morello", {8: "almond gone, whole clear"}, day="2026-03-01", verdict="thin")
     assert run("trials", "add", "morello", "--at", "8h", "almond gone, whole clear", "--day", "2026-03-01",
                "--verdict", "thin").status == 0  # fmt: skip

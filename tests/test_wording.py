@@ -185,11 +185,11 @@ def test_facets_in_words_of_degree():
         ),
         (
             TermDisagreement({"likeness": 0.1, "facet": 0.9}),
-            "It shows the facet, but the rest of it smells different: trust your strip.",
+            "It shows the facet, but the rest of it smells different: compare on strips.",
         ),
         (
             TermDisagreement({"likeness": 0.9, "facet": 0.2}),
-            "As a whole it smells alike, but it shows less of the facet: trust your strip.",
+            "As a whole it smells alike, but it shows less of the facet: compare on strips.",
         ),
         (
             LabelsFromMemory(7, 2),
@@ -219,9 +219,9 @@ def test_without_a_wanted_facet_none_is_called_missing():
 
 
 @pytest.mark.parametrize(
-    ("near", "verb"), [({"vanilla": 0.3}, " lies near"), ({"a": 0.3, "b": 0.2}, " lie near")]
+    ("near", "verb"), [({"vanilla": 0.3}, " is close to it"), ({"a": 0.3, "b": 0.2}, " are close to it")]
 )
-def test_one_facet_lies_near_and_two_lie_near(near, verb):
+def test_one_facet_is_close_and_two_are_close(near, verb):
     assert verb in sentences.reason(NearFacets(near), "rose", "musk")
 
 

@@ -69,7 +69,7 @@ def test_trials_are_found_for_a_name_a_version_and_all(smelled):
     record, as_smelled = smelled.trial(found[0].number)
     assert record == found[0]
     assert len(as_smelled.predicted(record)) == len(found[0].readings)
-    with pytest.raises(BadValue, match="none of this number"):
+    with pytest.raises(BadValue, match="no trial has this number"):
         smelled.trial(99)
 
 

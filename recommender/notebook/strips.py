@@ -35,7 +35,7 @@ def add_readings(db: sqlite3.Connection, strip: int, readings: Sequence[Reading]
     first = int(last.fetchone()[0]) + 1
     db.executemany(
         "INSERT INTO strip_readings (strip, place, hours, said, level, words) VALUES (?, ?, ?, ?, ?, ?)",
-        [(strip, n, r.hours, r.said, r.level, r.words) for n, r in enumerate(readings, first)],
+        [(strip, n, r.hours, r.rating, r.level, r.words) for n, r in enumerate(readings, first)],
     )
 
 
@@ -53,10 +53,10 @@ def remove(db: sqlite3.Connection, strip: int) -> int | None:
 def strips(db: sqlite3.Connection, material_of: Callable[[str], Material | None]) -> list[OwnStrip]:
     """Return all strips of materials that are known, in the order in which they were made."""
     by_strip: dict[int, list[Reading]] = defaultdict(list)
-    for strip, hours, said, level, words in db.execute(
+    for strip, hours, rating, level, words in db.execute(
         "SELECT strip, hours, said, level, words FROM strip_readings ORDER BY strip, hours, place"
     ):
-        by_strip[strip].append(Reading(hours, said, "", level, words))
+        by_strip[strip].append(Reading(hours, rating, "", level, words))
     found = []
     for row in db.execute("SELECT * FROM strips ORDER BY day, id"):
         material = material_of(row["material"])

@@ -32,7 +32,7 @@ def add_readings(db: sqlite3.Connection, trial: int, readings: Sequence[Reading]
     db.executemany(
         "INSERT INTO trial_readings (trial, place, hours, facet, said, level, words)"
         " VALUES (?, ?, ?, ?, ?, ?, ?)",
-        [(trial, n, r.hours, r.facet, r.said, r.level, r.words) for n, r in enumerate(readings, first)],
+        [(trial, n, r.hours, r.facet, r.rating, r.level, r.words) for n, r in enumerate(readings, first)],
     )
 
 
@@ -59,7 +59,7 @@ def of_versions(db: sqlite3.Connection, versions: Sequence[int] | None = None) -
 
 
 def find(db: sqlite3.Connection, number: int) -> TrialRecord:
-    """Return one trial; raises `BadValue` where there is none of this number."""
+    """Return one trial; raises `BadValue` where no trial has this number."""
     rows = db.execute(f"{_TRIALS} WHERE t.id = ?", (number,)).fetchall()
     if not rows:
         raise missing(number)
@@ -68,7 +68,7 @@ def find(db: sqlite3.Connection, number: int) -> TrialRecord:
 
 def missing(number: int) -> BadValue:
     """Return the error for a number that no trial has."""
-    return BadValue("trial", number, "there is none of this number; `recommender trials list` shows them")
+    return BadValue("trial", number, "no trial has this number; `recommender trials list` shows them")
 
 
 def _records(db: sqlite3.Connection, rows: Sequence[sqlite3.Row]) -> list[TrialRecord]:

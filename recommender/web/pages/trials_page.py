@@ -7,7 +7,7 @@ from typing import Any
 
 from nicegui import run, ui
 
-from recommender.chemistry.odour_strength import SAID, said
+from recommender.chemistry.odour_strength import RATINGS, rating_of
 from recommender.errors import RecommenderError
 from recommender.formulas import curves
 from recommender.formulas.drydown import FormulaDrydown
@@ -42,7 +42,7 @@ def span_of(reading: Reading) -> tuple[float, float]:
     """Return from where to where a reading reaches, 0-100: a number is a point, a word is a range."""
     if reading.level is not None:
         return reading.level, reading.level
-    low, high = SAID[reading.said]
+    low, high = RATINGS[reading.rating]
     return low, min(high, MOST_STRONG)
 
 
@@ -93,14 +93,14 @@ def compared(found: SmelledVersion) -> list[tuple[str, str, str, str]]:
     for record in found.records:
         pairs = zip(record.readings, found.predicted(record), strict=True)
         for one, value in sorted(pairs, key=lambda pair: (pair[0].hours, pair[0].facet)):
-            read = one.said if one.level is None else f"{one.said}, {one.level:g}"
+            read = one.rating if one.level is None else f"{one.rating}, {one.level:g}"
             note = f" ({one.words})" if one.words else ""
             rows.append(
                 (
                     trials.at(one.hours),
                     one.facet or "the whole",
                     f"{read}{note}",
-                    f"{said(value)}, {value:.0f}",
+                    f"{rating_of(value)}, {value:.0f}",
                 )
             )
     return rows

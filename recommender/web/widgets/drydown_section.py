@@ -133,7 +133,7 @@ class DrydownSection:
         self.figures.clear()
         rows = [(row.facet, row.clear, row.there, row.gap) for row in shown.rows]
         with self.figures:
-            elements.plain_table(("smell", "clear until", "there until", "gap"), rows)
+            elements.plain_table(("smell", "clear until", "gone by", "gap"), rows)
 
 
 def moved_words(facet: str | None, before: DrydownView | None, after: DrydownView) -> str:
@@ -146,7 +146,7 @@ def moved_words(facet: str | None, before: DrydownView | None, after: DrydownVie
     old, new = ({gap.facet: gap.hours for gap in shown.gaps}.get(facet) for shown in (before, after))
     if old == new or old is None:
         return ""
-    was = f"it was gone by {units.duration(old)}"
+    was = f"it faded out by {units.duration(old)}"
     if new is None:
         return f"The gap of {facet} is closed: {was}, now it stays as long as the rest."
     return f"{facet[0].upper()}{facet[1:]} now fades out by {units.duration(new)}; {was}."

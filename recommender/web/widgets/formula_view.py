@@ -82,4 +82,4 @@ def _row(row: dict[str, object]) -> FacetRow:
 
 def gap_words(gap: Gap) -> str:
     """Return a gap as one sentence."""
-    return f"gone by {units.duration(gap.hours)}; it came from {wording.join(gap.carried_by[:2])}"
+    return f"fades out by {units.duration(gap.hours)}; it came from {wording.join(gap.carried_by[:2])}"

@@ -74,7 +74,7 @@ def headline(data: Mapping[str, Any]) -> str:
 
 
 def _row(row: Mapping[str, Any]) -> tuple[str, str, str, str]:
-    amount = f"{product_page.percent(row['percent_in_product'])} %"
+    amount = f"{product_page.percent_in_product(row['percent_in_product'])} %"
     if row["prohibited_by"]:
         by = wording.join(dict.fromkeys(AUTHORITIES[x["market"]].words for x in row["prohibited_by"]))
         return row["name"], amount, "prohibited", f"by {by}"
@@ -85,7 +85,12 @@ def _row(row: Mapping[str, Any]) -> tuple[str, str, str, str]:
         return row["name"], amount, "look it up", f"{row['status']}: {by}"
     limit = row["limits"][0]
     by = AUTHORITIES[limit["market"]].words + (", from memory" if limit["basis"] == "memory" else "")
-    return row["name"], amount, f"{product_page.percent(limit['percent'])} %", f"{row['status']}: {by}"
+    return (
+        row["name"],
+        amount,
+        f"{product_page.percent_in_product(limit['percent'])} %",
+        f"{row['status']}: {by}",
+    )
 
 
 def label_line(data: Mapping[str, Any]) -> str:
@@ -104,7 +109,7 @@ def highest_line(data: Mapping[str, Any]) -> str:
         return "No limit on record sets a highest dosage."
     if data["highest_dosage"] == 0:
         return f"No dosage is possible: {data['set_by']} is prohibited."
-    highest = product_page.percent(min(data["highest_dosage"], 100.0))
+    highest = product_page.percent_in_product(min(data["highest_dosage"], 100.0))
     return f"Highest dosage by the limits on record: {highest} %, set by {data['set_by']}."
 
 

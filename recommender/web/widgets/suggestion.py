@@ -16,7 +16,7 @@ def card(
     take: Callable[[Suggestion], None],
 ) -> None:
     """Show a suggestion; `take` puts it into the formula."""
-    texts, name = tables.parts_of(found, findings), sentences.name_of(found)
+    texts, name = tables.texts_of(found, findings), sentences.name_of(found)
     with elements.tag("li", "card"):
         with elements.tag("div", "card-head"):
             elements.words(name, "card-name", "h4")
