@@ -11,7 +11,7 @@ from recommender import units
 from recommender.cli.commands import option, words
 from recommender.cli.notebook_option import workspace
 from recommender.errors import BadNotebook, BadValue
-from recommender.evidence.markets import ANY, MARKETS
+from recommender.evidence.markets import ANY, AUTHORITIES, MARKETS
 
 if TYPE_CHECKING:
     from recommender.model import Reading
@@ -85,12 +85,13 @@ def card_format(command: Command) -> Command:
 
 def market(command: Command) -> Command:
     """Add the choice of market."""
+    named = ", ".join(authority.formal for authority in AUTHORITIES.values())
     return option(
         "--market",
         type=click.Choice(tuple(MARKETS)),
         default=ANY,
         show_default=True,
-        help="Whose prohibitions count: European law, the industry Standards, or any of them.",
+        help=f"Whose prohibitions count: {named}, or any of them.",
     )(command)
 
 

@@ -101,8 +101,8 @@ def rated(
 ) -> list[LimitUse]:
     """Return the limits that apply to a substance among others in a category, the lowest first.
 
-    The Standards' limits are listed beside those of European law where the market is Europe; where it is the
-    Standards, theirs alone.
+    Whose limits are listed follows from the table of markets: those of the Standards stand beside European
+    law, or alone where the market is the Standards.
     """
     found = []
     for limit in covering(substance, by_key):

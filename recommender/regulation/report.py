@@ -140,7 +140,7 @@ def check(
     category : str
         Category of the industry Standards, such as "4" or "5A".
     market : str
-        any, eu or standards.
+        A key of `evidence.markets.MARKETS`.
     certified : mapping, optional
         Shares in naturals by certificate, in place of the tables'.
 
