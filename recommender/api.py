@@ -31,14 +31,16 @@ from recommender.errors import BadValue
 from recommender.formulas import comparison, redundancy
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.model import Facet, Findings, Material
+from recommender.open_notebook import FormulaSource
 from recommender.output import formats, product, suggestions, weighing
 from recommender.output import formulas as over_time
 from recommender.output import materials as cards
 from recommender.output.wording import tidy
 from recommender.similarity.phrases import Words, texts
 from recommender.suggest import Request
-from recommender.weighing import WeighingRequest, WeighingSheet
-from recommender.workspace import FormulaSource, Workspace
+from recommender.weighing.plan import WeighingSheet
+from recommender.weighing.request import WeighingRequest
+from recommender.workspace import Workspace
 
 if TYPE_CHECKING:
     import networkx as nx
@@ -51,12 +53,12 @@ class Filters(TypedDict, total=False):
     """What every suggesting verb takes.
 
     top : how many suggestions (10). kind : molecule, natural or base. avoid : words for smells that must
-    not be brought along, one text or several. market : any, eu or standards, whose prohibitions count.
+    not be brought along, one text or several. market : a key of `evidence.markets.MARKETS`, whose prohibitions count.
     why_not : a material, or several, whose absence is to be explained in the notes. dosage_percent : the
     concentrate in the finished product, so that limits bound the dose. category : of the industry Standards
     ("4"). no_label_allergens : leave out what has to stand on the label. notebook : a notebook file in place
     of the one that is open. shelf : only what is on its shelf. max_price : of a gram of the neat material,
-    as its shelf says.
+    by the prices of its shelf.
     """
 
     top: int
@@ -73,7 +75,7 @@ class Filters(TypedDict, total=False):
 
 
 class Weighing(TypedDict, total=False):
-    """How a formula is weighed; the fields of `recommender.weighing.WeighingRequest`."""
+    """How a formula is weighed; the fields of `recommender.weighing.request.WeighingRequest`."""
 
     batch_g: float
     finished_g: float
@@ -211,7 +213,7 @@ class Answer(Generic[_Value]):
     def to_frame(self) -> "pd.DataFrame":
         """Return the rows as a pandas table; `attrs["units"]` has the unit of each column that has one.
 
-        Lists stand in one cell, parted by semicolons; what is nested deeper is in `to_dict` only.
+        A list is one cell, separated by semicolons; what is nested deeper is in `to_dict` only.
         """
         import pandas as pd
 
@@ -260,11 +262,27 @@ class Notebook:
     Attributes
     ----------
     workspace : Workspace
-        What the verbs ask: palette, shelf, formulas.
+        What the verbs ask, each with one request in place of keywords.
+    shelf, nose, own_materials, limits, formulas, trials, own_strips, removed
+        What is stored in the notebook, each with its verbs; see `recommender.records`.
+
+    Examples
+    --------
+    >>> import recommender as r, tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     mine = r.open(f"{folder}/notebook.sqlite")
+    ...     bottle = mine.shelf.add("violet stuff", "alpha-ionone", dilution_percent=10)
+    ...     saved = mine.formulas.save({"violet stuff": 20, "coumarin": 80}, "meadow")
+    ...     trial = mine.trials.add("meadow", {0: "violet strong", 8: "violet gone, hay clear"})
+    ...     [row["name"] for row in mine.materials(shelf=True)], trial.version
+    (['alpha-ionone'], 1)
     """
 
     def __init__(self, path: "str | Path | None" = None) -> None:
-        self.workspace = _workspace(path)
+        self.workspace = workspace = _workspace(path)
+        self.shelf, self.nose, self.own_materials = workspace.shelf, workspace.nose, workspace.own_materials
+        self.limits, self.formulas, self.trials = workspace.limits, workspace.formulas, workspace.trials
+        self.own_strips, self.removed = workspace.own_strips, workspace.removed
 
     def __repr__(self) -> str:
         return f"<recommender on {self.workspace.notebook or 'the shipped evidence'}>"
@@ -280,7 +298,7 @@ class Notebook:
         relay: bool = False,
         **filters: Unpack[Filters],
     ) -> Answer[Findings]:
-        """Find what keeps a facet alive after the material that carried it has gone.
+        """Find what carries a facet on after the material that carried it has gone.
 
         Parameters
         ----------
@@ -419,10 +437,7 @@ class Notebook:
         """
         _typed(_Arguments, words=words, shelf=shelf)
         palette = self.workspace.palette
-        found, notes = self.workspace.materials(", ".join(texts(words)) or None)
-        if shelf:
-            bottles = self.workspace.shelf().by_material
-            found = [material for material in found if material.slug in bottles]
+        found, notes = self.workspace.materials(", ".join(texts(words)) or None, only_shelf=shelf)
         rows = [cards.row(palette, material, market) for material in found]
         data = {"materials": rows, "notes": notes}
         return _answer(data, rows, cards.ROW_COLUMNS, f"{len(rows)} materials", tuple(found))
@@ -582,8 +597,7 @@ class Notebook:
             raise BadValue("materials", _shown(materials), 'it is a list such as ["coumarin", "vanillin"]')
         _typed(_Arguments, batch_g=batch_g, resolution_g=resolution_g)
         _typed(Request, dosage_percent=dosage_percent, category=category, market=market)
-        dosage = None if dosage_percent is None else regulation.checked_dosage(dosage_percent)
-        use = regulation.ProductUse(dosage, regulation.checked_category(category), market)
+        use = regulation.ProductUse(dosage_percent, category, market)
         found = self.workspace.dose(
             materials, _balance(balance), batch_g=batch_g, resolution_g=resolution_g, use=use
         )
@@ -610,7 +624,7 @@ class Notebook:
         category : str
             Category of the industry Standards, such as "4" or "5A".
         market : str
-            any, eu or standards.
+            A key of `evidence.markets.MARKETS`.
         content : str or sequence of str
             What certificates say of naturals: "tonka bean absolute: coumarin 60".
 
@@ -627,7 +641,8 @@ class Notebook:
         """
         _typed(Request, category=category, market=market)
         _typed(_Arguments, dosage_percent=dosage_percent, content=content)
-        report = self.workspace.check(formula, dosage_percent, category, market, texts(content))
+        use = regulation.ProductUse(dosage_percent, category, market)
+        report = self.workspace.check(formula, use, texts(content))
         data = product.data(report, self.workspace.palette.catalogue)
         rows = [product.flat(row) for row in data["rows"]]
         return _answer(data, rows, product.COLUMNS, f"{report.formula} at {dosage_percent:g} %", report)
@@ -655,7 +670,7 @@ class Notebook:
         ----------
         formula : formula
         **options
-            See `Weighing` and `recommender.weighing.WeighingRequest`: masses in grams, shares in per cent.
+            See `Weighing`: masses in grams, shares in per cent.
 
         Raises
         ------

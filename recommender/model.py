@@ -344,6 +344,17 @@ class Suggestion:
     members: tuple[tuple[Material, float], ...] = ()
     bottles: tuple[Bottle, ...] = ()
 
+    def cost_per_kg(self, bottle: Bottle) -> float | None:
+        """Return the cost of a first try from a bottle in a kilogram of the accord.
+
+        Parts per thousand are grams in it; None without a dose or a price.
+        """
+        price = bottle.neat_price_per_g
+        if self.dose is None or price is None:
+            return None
+        shares = {material.slug: share for material, share in self.members}
+        return self.dose.first_try * shares.get(bottle.material, 1.0) * price
+
 
 @dataclass(frozen=True, slots=True)
 class Findings:
@@ -390,12 +401,12 @@ class Amount:
 class Reading:
     """How a strip smelled at an hour: a facet or, where `facet` is blank, the whole smell.
 
-    `said` is gone, trace, clear, strong or too strong; `level` the strength 0-100 where a person put a number
-    to it; `words` are free.
+    `rating` is gone, trace, clear, strong or too strong; `level` the strength 0-100 where a person gave a
+    number; `words` are free.
     """
 
     hours: float
-    said: str
+    rating: str
     facet: str = ""
     level: float | None = None
     words: str = ""

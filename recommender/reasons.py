@@ -272,8 +272,8 @@ class LimitContribution(BasedFigures):
     """A limit that a material counts against.
 
     `through` names the natural that brings the substance, None where it is the material itself. `most_parts`
-    is what the limit leaves at `dosage`, in parts per thousand; `before` and `after` are the shares of the
-    limit that are used without and with a first try. All three are None where there is no dosage.
+    is what the limit leaves at `dosage`, in parts per thousand, rounded down; `before` and `after` are the
+    shares of the limit that are used without and with a first try. All three are None without a dosage.
     """
 
     kind: ClassVar[str] = "counts against a limit"
@@ -340,7 +340,7 @@ class FadedFacet(BasedFigures):
 
     facet: str
     hours: float
-    said: str
+    rating: str = field(metadata={"key": "said"})
     alive: float | None
     until_hours: float
     predicted: float

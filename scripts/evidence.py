@@ -8,6 +8,7 @@ from pathlib import Path
 from recommender.chemistry.odour_strength import CLASSES
 from recommender.errors import BadTable
 from recommender.evidence.catalogue import CATEGORIES, COLUMNS, cas_check_digit, looks_like_cas
+from recommender.evidence.markets import AUTHORITIES
 from recommender.evidence.sheets import Row, read
 from recommender.evidence.tables import COMPUTED
 from recommender.similarity.relations import KIND_WEIGHTS
@@ -65,7 +66,7 @@ SPEAKS_OF_A_LIMIT = re.compile(
     re.I,
 )
 """Words that mention a limit or a prohibition in a caution."""
-LIMITED_BY = {"eu", "standards", "any", "elsewhere"}
+LIMITED_BY = {*AUTHORITIES, "any", "elsewhere"}
 LIMIT_KINDS = {"prohibition", "restriction", "specification", "none recalled"}
 USES = {"leave-on", "rinse-off", "not a cosmetic"}
 EVIDENCE = {name: columns for name, columns in COLUMNS.items() if name not in COMPUTED} | {
@@ -307,7 +308,7 @@ def check_limits(evidence: Evidence, slugs: Collection[str]) -> None:
     """Check limits, allergens and categories: words, CAS digits, percentages, dates, known materials."""
     for row in evidence["limits"]:
         one_of(row, "kind", LIMIT_KINDS, "kind of limit")
-        one_of(row, "market", {"eu", "standards"}, "market")
+        one_of(row, "market", set(AUTHORITIES), "market")
         one_of(row, "sum_group", {"", "phototoxic"}, "group of limits")
         for category in CATEGORIES:
             percent = row.number(f"cat_{category}")

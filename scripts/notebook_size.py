@@ -17,9 +17,8 @@ import tempfile
 import time
 from pathlib import Path
 
-from recommender import notebook
 from recommender.model import Bottle, Formula, Line
-from recommender.notebook import formulas, shelf
+from recommender.notebook import formulas, shelf, store
 from recommender.notebook.csv_folder import counts, digest, tables
 from recommender.palette import shipped
 
@@ -34,13 +33,13 @@ def fill(path: Path, bottles: int, versions: int, readings: int) -> None:
     chance = random.Random(3)
     catalogue = shipped().catalogue
     palette = [m for m in catalogue.materials if m.role == "palette" and m.kind != "solvent"]
-    with notebook.writing(path) as db:
+    with store.writing(path) as db:
         for number in range(bottles):
             material = chance.choice(palette)
             dilution = chance.choice((100.0, 10.0, 1.0))
             label = f"={material.name}, bottle {number}; -{dilution:g} %"  # as bad as a label can be
             solvent = "" if dilution == 100 else "dipropylene-glycol"
-            shelf.put(
+            shelf.add(
                 db,
                 Bottle(
                     label,
@@ -114,7 +113,7 @@ def best(path: Path, repeat: int, rival: Path) -> tuple[float, float]:
 
 def fingerprint(path: Path) -> tuple[str, dict[str, int]]:
     """Return the hash and the row counts of all tables."""
-    with notebook.reading(path) as db:
+    with store.reading(path) as db:
         assert db is not None
         return digest(db), counts(db)
 

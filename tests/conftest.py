@@ -5,7 +5,7 @@ Smells at right angles: lemon, rose, smoke, vanilla. Lime leans on lemon with a 
 
 import itertools
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 import pytest
@@ -218,6 +218,31 @@ def world() -> Catalogue:
 @pytest.fixture(scope="session")
 def palette(world: Catalogue) -> Palette:
     return Palette.of(world)
+
+
+@pytest.fixture(scope="session")
+def palette_of() -> Callable[..., Palette]:
+    """Return how a palette is made of names with labels, hours on a strip and vapour pressure [Pa]."""
+
+    def made(world: Mapping[str, tuple[dict[str, int], float, float]]) -> Palette:
+        return Palette.of(
+            make_catalogue(
+                [
+                    make_material(name, labels, hours=hours, pressure_pa=pressure_pa)
+                    for name, (labels, hours, pressure_pa) in world.items()
+                ]
+            )
+        )
+
+    return made
+
+
+@pytest.fixture(scope="session")
+def zest_over_ember(tmp_path_factory: pytest.TempPathFactory) -> str:
+    """Return the file of an accord whose lemon fades while its smoke stays."""
+    path = tmp_path_factory.mktemp("formulas") / "accord.csv"
+    path.write_text("material,parts\nzest,200\nember,800\n", encoding="utf-8")
+    return str(path)
 
 
 @pytest.fixture(scope="session")

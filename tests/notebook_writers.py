@@ -12,7 +12,7 @@ PARTS = 5
 CODE = f"""
 import itertools, sys
 from pathlib import Path
-from recommender.notebook import writing
+from recommender.notebook.store import writing
 for number in range(int(sys.argv[3])) if int(sys.argv[3]) else itertools.count():
     label = f"{{sys.argv[2]}} {{number}}"
     with writing(Path(sys.argv[1])) as db:

@@ -14,9 +14,9 @@ from command_line import run
 import recommender as r
 from recommender.model import Formula, Line
 from recommender.notebook import formulas as saved
-from recommender.notebook import writing
+from recommender.notebook.store import writing
 from recommender.palette import shipped
-from recommender.weighing import WeighingRequest
+from recommender.weighing.request import WeighingRequest
 
 MODULES = sorted(m.name for m in pkgutil.walk_packages(r.__path__, "recommender."))
 

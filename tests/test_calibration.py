@@ -39,7 +39,7 @@ def smelled(material, truth, random, *, numbers=True, room=22.0, shares=SHARES, 
     told = tuple(
         Reading(
             float(hour),
-            odour_strength.said(value),
+            odour_strength.rating_of(value),
             level=float(f"{value:.2g}") if numbers and value >= odour_strength.JUST_THERE else None,
         )
         for hour, value in zip(hours, level, strict=True)
@@ -192,11 +192,11 @@ def test_a_strip_dipped_in_an_alcoholic_dilution_holds_less(shipped):
     )  # a solvent that stays holds it back
 
 
-@pytest.mark.parametrize("word", odour_strength.SAID)
+@pytest.mark.parametrize("word", odour_strength.RATINGS)
 def test_words_are_intervals_and_numbers_narrow_ones(word):
     low, high = interval(Reading(1.0, word))
-    assert low <= odour_strength.SAID[word][0]
-    assert high >= odour_strength.SAID[word][1]
+    assert low <= odour_strength.RATINGS[word][0]
+    assert high >= odour_strength.RATINGS[word][1]
     least, most = interval(Reading(1.0, word, level=12.0))
     assert least < 12.0 < most < 1.2 * least
 

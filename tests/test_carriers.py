@@ -26,16 +26,13 @@ WORLD = {
 
 
 @pytest.fixture(scope="module")
-def palette(material, catalogue_of):
-    rows = [material(name, labels, hours=h, pressure_pa=pa) for name, (labels, h, pa) in WORLD.items()]
-    return Palette.of(catalogue_of(rows))
+def palette(palette_of):
+    return palette_of(WORLD)
 
 
 @pytest.fixture(scope="module")
-def accord(tmp_path_factory):
-    path = tmp_path_factory.mktemp("formulas") / "accord.csv"
-    path.write_text("material,parts\nzest,200\nember,800\n")
-    return str(path)
+def accord(zest_over_ember):
+    return zest_over_ember
 
 
 @pytest.fixture(scope="module")
@@ -173,7 +170,7 @@ def test_a_late_gap_asks_for_half_as_long_again(palette, tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("hours", "said"), [(5.3, "the facet is there until 5.4 h as it is"), (504.1, "three weeks at most")]
+    ("hours", "said"), [(5.3, "the facet already lasts until 5.4 h"), (504.1, "three weeks at most")]
 )
 def test_an_hour_before_the_gap_or_after_three_weeks_is_refused(accord, palette, hours, said):
     with pytest.raises(BadValue, match=said):

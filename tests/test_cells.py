@@ -14,18 +14,17 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 from test_notebook import ROWS
 
-from recommender import notebook
 from recommender.evidence.catalogue import load
 from recommender.evidence.cells import content, from_workbook, harmless, in_workbook
 from recommender.evidence.sheets import read_sheet
 from recommender.formulas import formula as formulas
 from recommender.model import Bottle, Formula, Line
-from recommender.notebook import csv_folder, shelf
+from recommender.notebook import csv_folder, shelf, store
 from recommender.notebook.drafts import Draft
 from recommender.notebook.importers import printable
 from recommender.output import formats, worksheet
 from recommender.web.server import csv_export
-from recommender.weighing import plan
+from recommender.weighing.plan import plan
 
 # OWASP, CSV injection: = + - @, tab and carriage return start a formula, full-width forms in some programs
 STARTS = [
@@ -151,9 +150,9 @@ def saved_by_a_spreadsheet(text, path):
 def test_a_shelf_comes_back(tmp_path_factory, kind, texts):
     folder = tmp_path_factory.mktemp("shelf")
     one, two, sheet = folder / "one.sqlite", folder / "two.sqlite", folder / f"shelf.{kind}"
-    with notebook.writing(one) as db:
+    with store.writing(one) as db:
         for place, text in enumerate(texts):
-            shelf.put(db, Bottle(f"{text} no. {place}", "coumarin", lot=text, note=text))
+            shelf.add(db, Bottle(f"{text} no. {place}", "coumarin", lot=text, note=text))
     out = run("shelf", "list", "--format", "csv", "--notebook", str(one)).out
     if kind == "csv":
         sheet.write_text(out, encoding="utf-8", newline="")
@@ -162,7 +161,7 @@ def test_a_shelf_comes_back(tmp_path_factory, kind, texts):
     assert run("shelf", "import", str(sheet), "--notebook", str(two)).status == 0
 
     def bottles(path):
-        with notebook.reading(path) as db:
+        with store.reading(path) as db:
             return {(b.label, b.material, b.lot, b.note) for b in shelf.bottles(db)}
 
     assert bottles(two) == bottles(one)
@@ -176,12 +175,12 @@ def test_readings_of_a_trial_come_back(tmp_path_factory, text):
     place = ("--notebook", str(folder / "notebook.sqlite"))
     run("formulas", "save", "data/demo/morello.csv", *place)
     run("trials", "add", "morello", "--at", "1h", "almond clear", *place)
-    with notebook.writing(folder / "notebook.sqlite") as db:
+    with store.writing(folder / "notebook.sqlite") as db:
         db.execute("UPDATE trial_readings SET words = ?", (text,))
     sheet = folder / "readings.csv"
     sheet.write_text(run("trials", "show", "1", "--format", "csv", *place).out, encoding="utf-8", newline="")
     assert run("trials", "import", str(sheet), *place).status == 0
-    with notebook.reading(folder / "notebook.sqlite") as db:
+    with store.reading(folder / "notebook.sqlite") as db:
         assert [row[0] for row in db.execute("SELECT words FROM trial_readings ORDER BY trial")] == [
             text,
             text,
@@ -190,7 +189,7 @@ def test_readings_of_a_trial_come_back(tmp_path_factory, text):
 
 def filled(path, text):
     """Write the same text into every cell of every table that takes it."""
-    with notebook.writing(path) as db:
+    with store.writing(path) as db:
         for table, cells in (row for rows in ROWS.values() for row in rows.items()):
             db.execute(f"INSERT INTO {table} VALUES ({', '.join('?' * len(cells))})", cells)
         db.execute("INSERT INTO drafts VALUES (1, 'page', 'page', 1, 0, '2025-01-01T00:00:00.000000', '{}')")
@@ -214,7 +213,7 @@ def test_every_table_of_a_notebook_comes_back(tmp_path_factory, text):
     csv_folder.import_folder(two, folder / "out", replace=False)
     marks = []
     for path in (one, two):
-        with notebook.reading(path) as db:
+        with store.reading(path) as db:
             marks.append(csv_folder.digest(db))
     assert marks[0] == marks[1]
 

@@ -407,7 +407,7 @@ def test_python_gives_the_same_as_json(accord):
     ("value", "text"), [(0.0000975, "0.0000975"), (100.0, "100"), (1e-9, "0.000000001"), (13.7712, "13.77")]
 )
 def test_small_percentages_have_no_exponent(value, text):
-    assert product_page.percent(value) == text
+    assert product_page.percent_in_product(value) == text
 
 
 # limits

@@ -8,9 +8,8 @@ import pytest
 from click.testing import CliRunner
 from command_line import run
 
-from recommender import notebook
 from recommender.cli import cli
-from recommender.notebook import csv_folder
+from recommender.notebook import csv_folder, store
 
 AT = ("--at", "0", "cherry strong", "--at", "1h", "almond clear", "--at", "8h", "almond gone, whole clear")
 
@@ -29,7 +28,7 @@ def smelled(path):
 
 
 def rows(path, table):
-    with notebook.reading(path) as db:
+    with store.reading(path) as db:
         return [tuple(row) for row in db.execute(f"SELECT * FROM {table}")]
 
 
@@ -207,7 +206,7 @@ def test_trials_strips_and_fits_travel_with_an_export(smelled, tmp_path):
     folder, copy = tmp_path / "folder", tmp_path / "copy.sqlite"
     assert run("notebook", "export", str(folder)).status == 0
     assert run("notebook", "import", str(folder), "--notebook", str(copy)).status == 0
-    with notebook.reading(smelled) as one, notebook.reading(copy) as other:
+    with store.reading(smelled) as one, store.reading(copy) as other:
         assert csv_folder.digest(one) == csv_folder.digest(other)
     assert "'=1+1" in (folder / "trial_readings.csv").read_text(encoding="utf-8-sig")
     assert len(rows(copy, "trial_readings")) == 5

@@ -3,8 +3,9 @@ import sqlite3
 import pytest
 
 from recommender.errors import BadValue, ChangedMeanwhile
-from recommender.notebook import drafts, upgrade
+from recommender.notebook import drafts
 from recommender.notebook.drafts import DraftChange
+from recommender.notebook.migrations import upgrade
 
 WHEN = "2026-03-01T09:00:00.000000"
 LINES = [{"material": "rose", "parts": "3"}, {"material": "smoke", "parts": "1", "note": "a trace"}]
@@ -93,10 +94,10 @@ def test_no_more_steps_are_kept_than_are_told(db, monkeypatch):
 
 def test_what_is_typed_about_the_whole_is_no_step(db):
     draft = drafts.create(db, "posy", LINES, WHEN)
-    noted = drafts.note(db, draft.id, "dosage", "15")
-    assert noted.fields == {"dosage": "15"}
-    assert noted.back == ""
-    assert drafts.note(db, draft.id, "category", "9").fields == {"dosage": "15", "category": "9"}
+    stored = drafts.set_field(db, draft.id, "dosage", "15")
+    assert stored.fields == {"dosage": "15"}
+    assert stored.back == ""
+    assert drafts.set_field(db, draft.id, "category", "9").fields == {"dosage": "15", "category": "9"}
 
 
 def test_another_name(db):
@@ -111,9 +112,9 @@ def test_another_name(db):
 
 def test_what_was_taken_away_says_so(db):
     draft = drafts.create(db, "posy", LINES, WHEN)
-    drafts.take_away(db, draft.id)
+    drafts.remove(db, draft.id)
     assert drafts.names(db) == []
-    with pytest.raises(BadValue, match="taken off the page"):
+    with pytest.raises(BadValue, match="removed from the page"):
         drafts.get(db, draft.id)
 
 

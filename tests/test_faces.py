@@ -1,18 +1,22 @@
-"""The command line and Python give the same answer to the same question, as data.
+"""The command line and Python give the same answer to the same question, as data, and store the same.
 
 Each question is asked on the shipped evidence and under a notebook with a saved formula, a bottle and an own
 note, which change what is answered.
 """
 
 import json
-from dataclasses import dataclass
+import shlex
+from dataclasses import dataclass, replace
+from pathlib import Path
 
 import pytest
 from command_line import run
 
 import recommender as r
 from recommender.model import Bottle, Formula, Label, Line, OwnNote
-from recommender.notebook import formulas, nose, shelf, writing
+from recommender.notebook import formulas, nose, shelf
+from recommender.notebook.csv_folder import digest
+from recommender.notebook.store import reading, writing
 from recommender.palette import shipped
 
 MORELLO, FIG = "data/demo/morello.csv", "data/demo/green_fig.csv"
@@ -161,9 +165,9 @@ def notebook(tmp_path_factory):
             )
             formulas.save(db, Formula("clove", lines), "2026-01-15T10:00:00")
         shelf.remember(db, "my clove", find("eugenol").slug)
-        shelf.put(db, Bottle("my clove", find("eugenol").slug, 10.0, "ethanol", 25.0, 0.2))
-        shelf.put(db, Bottle("vanillin", find("vanillin").slug, 100.0, "", 50.0, 0.1))
-        shelf.put(db, Bottle("isoeugenol", find("isoeugenol").slug, 100.0, "", 5.0, 2.0))
+        shelf.add(db, Bottle("my clove", find("eugenol").slug, 10.0, "ethanol", 25.0, 0.2))
+        shelf.add(db, Bottle("vanillin", find("vanillin").slug, 100.0, "", 50.0, 0.1))
+        shelf.add(db, Bottle("isoeugenol", find("isoeugenol").slug, 100.0, "", 5.0, 2.0))
         note = OwnNote(find("alpha-ionone").slug, (Label("raspberry", 3, "user"),), ("violet",))
         nose.note(db, note)
     return path
@@ -207,3 +211,77 @@ def test_both_refuse_the_same(words, ask):
     assert (done.status, done.out, done.err.count("\n")) == (2, "", 1)
     with pytest.raises(r.RecommenderError):
         ask()
+
+
+def stored_in_python(mine):
+    mine.shelf.add("violet stuff", "alpha-ionone", dilution_percent=10, solvent="ethanol", amount_g=12.5)
+    mine.shelf.add_all(row.bottle for row in mine.shelf.read_sheet(Path(SHELF))[1] if row.bottle)
+    mine.shelf.resolve("plum stuff", "coumarin")
+    mine.nose.add("coumarin", "hay 3, marzipan 1", "vanilla", strength="weaker", words="dusty")
+    mine.nose.blind("ethylene brassylate")
+    mine.own_materials.add("plum base 7", "plum 3", strength="soft", pressure_pa=2, molar_mass=150)
+    mine.own_strips.add("linalool", {1: "clear", 8: "gone"}, day="2026-03-01", room_c=22)
+
+
+SHELF = "data/demo/shelf.xlsx"
+BY_COMMAND = f"""
+shelf add "violet stuff" --material alpha-ionone --dilution 10 --solvent ethanol --amount 12.5
+shelf import {SHELF}
+shelf resolve "plum stuff" coumarin
+nose add coumarin --smells "hay 3, marzipan 1" --not vanilla --strength weaker --note dusty
+nose blind "ethylene brassylate"
+materials add "plum base 7" --smells "plum 3" --strength soft --pressure 2 --molar-mass 150
+calibrate add linalool --at 1h clear --at 8h gone --day 2026-03-01 --room 22
+"""
+
+
+def test_both_store_the_same(tmp_path, monkeypatch):
+    by_command, in_python = tmp_path / "command.sqlite", tmp_path / "python.sqlite"
+    monkeypatch.setenv("RECOMMENDER_NOTEBOOK", str(by_command))
+    for words in BY_COMMAND.strip().splitlines():
+        done = run(*shlex.split(words))
+        assert done.status == 0, done.err
+    stored_in_python(r.open(in_python))
+    found = []
+    for path in (by_command, in_python):
+        with reading(path) as db:
+            found.append(digest(db))
+    assert found[0] == found[1]
+
+
+def test_both_store_the_same_versions_and_trials(tmp_path, monkeypatch):
+    path = tmp_path / "notebook.sqlite"
+    monkeypatch.setenv("RECOMMENDER_NOTEBOOK", str(path))
+    mine = r.open(path)
+    assert mine.formulas.save(MORELLO)[-1].title == "morello@1"
+    assert run("formulas", "save", MORELLO).out == "morello@1 is identical; nothing new to save\n"
+    one = mine.trials.add("morello", {8: "almond gone, whole clear"}, day="2026-03-01", verdict="thin")
+    assert run("trials", "add", "morello", "--at", "8h", "almond gone, whole clear", "--day", "2026-03-01",
+               "--verdict", "thin").status == 0  # fmt: skip
+    same, other = mine.trials.records("morello")
+    assert same == one
+    assert replace(other, number=one.number) == one
+    with pytest.raises(r.BadValue, match="write it as 2024-03-01"):
+        mine.trials.add("morello", {}, day="soon")
+
+
+def test_what_is_stored_counts_at_once_and_comes_back(tmp_path):
+    mine = r.open(tmp_path / "notebook.sqlite")
+    assert mine.material("coumarin").strength_of("hay") == 3
+    mine.nose.add("coumarin", denied="hay")
+    assert mine.material("coumarin").strength_of("hay") == 0
+    _, number = mine.nose.remove("coumarin")
+    assert mine.material("coumarin").strength_of("hay") == 3
+    mine.removed.bring_back(number)
+    assert mine.material("coumarin").strength_of("hay") == 0
+    for wrong in (
+        lambda: mine.shelf.add("  "),
+        lambda: mine.shelf.add("my rose", "coumarin", amount_g="12 ml"),
+        lambda: mine.shelf.remove(9),
+        lambda: mine.nose.add("coumarin", strength="loud"),
+        lambda: mine.nose.remove("vanillin"),
+        lambda: mine.limits.use(3),
+        lambda: mine.removed.bring_back(99),
+    ):
+        with pytest.raises(r.BadValue):
+            wrong()

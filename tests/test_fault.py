@@ -45,9 +45,9 @@ def test_a_fault_is_one_line_with_verb_class_and_report(error, state, monkeypatc
     assert (done.status, done.out) == (2, "")
     assert len(done.err.splitlines()) == 1
     assert done.err.startswith(
-        f"recommender: drydown ended by {type(error).__name__}, a fault of the program"
+        f"recommender: drydown failed with {type(error).__name__}, a fault of the program"
     )
-    report = Path(re.search(r"the file (.*)$", done.err)[1])
+    report = Path(re.search(r"attach (.*)$", done.err)[1])
     assert report.parent == state
     text = report.read_text(encoding="utf-8")
     assert "Traceback (most recent call last)" in text

@@ -21,8 +21,8 @@ import time
 import pytest
 from notebook_writers import labels, lost, write, writer, writers
 
-from recommender import notebook
-from recommender.notebook import backup, csv_folder, newest, store
+from recommender.notebook import backup, csv_folder, store
+from recommender.notebook.migrations import newest
 
 pytestmark = [
     pytest.mark.faults,
@@ -64,7 +64,7 @@ def test_a_lost_row_is_seen_though_another_one_stands_in_its_place(tmp_path):
     path = tmp_path / "notebook.sqlite"
     reported = write(path, "bottle", 3)
     assert lost(reported, path) == set()
-    with notebook.writing(path) as db:
+    with store.writing(path) as db:
         db.execute("UPDATE bottles SET label = 'another' WHERE label = 'bottle 1'")
         db.execute("DELETE FROM labels WHERE key = 'bottle 2 0'")  # an entry by half
     assert lost(reported, path) == {"bottle 1", "bottle 2"}
@@ -222,7 +222,7 @@ def test_every_writing_connection_waits_for_the_disk(tmp_path, monkeypatch):
 
     connect = sqlite3.connect
     monkeypatch.setattr(sqlite3, "connect", lambda *args, **more: connect(*args, factory=Watched, **more))
-    with notebook.writing(path) as db:  # the first makes the file
+    with store.writing(path) as db:  # the first makes the file
         assert db.execute("PRAGMA synchronous").fetchone()[0] == 2
     backup.backup(path, tmp_path / "copy.sqlite")
     backup.restore(path, tmp_path / "copy.sqlite")
@@ -251,7 +251,7 @@ def refuse_syncs():
 SAVE_ONE = """
 import sys
 from pathlib import Path
-from recommender.notebook import writing
+from recommender.notebook.store import writing
 with writing(Path(sys.argv[1])) as db:
     if sys.argv[2]:
         db.execute("COMMIT")

@@ -10,7 +10,8 @@ from recommender.errors import BadTable, WrongCas
 from recommender.evidence.catalogue import load
 from recommender.evidence.identity import identify
 from recommender.evidence.sheets import Row
-from recommender.notebook import importers, limits, reading, shelf
+from recommender.notebook import importers, limits, shelf
+from recommender.notebook.store import reading
 
 CATALOGUE = load()
 # the CAS registry: 121-33-5 is vanillin, 91-64-5 coumarin, 100-52-7 benzaldehyde
@@ -135,10 +136,10 @@ def test_the_page_leaves_the_same_rows_open_and_asks(studio):
     session = PageSession(studio / "notebook.sqlite")
     _, rows = importers.read(sheet(studio / "mine.csv"), session.workspace.palette.catalogue)
     assert [row.candidates for row in rows] == [(), ("vanillin", "coumarin"), (), ()]
-    session.import_bottles(rows)
+    session.workspace.shelf.add_all([row.bottle for row in rows])
     assert bottles(studio) == OPEN
     assert session.workspace.palette.catalogue.find("vanillin").slug == "vanillin"
-    assert session.resolve("vanillin", "coumarin").slug == "vanillin"
+    assert session.workspace.shelf.resolve("vanillin", "coumarin")[2].slug == "vanillin"
     assert ("vanillin", "coumarin", 7) in bottles(studio)
     assert session.workspace.palette.catalogue.find("vanillin").slug == "vanillin"
 

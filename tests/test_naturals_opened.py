@@ -200,7 +200,7 @@ def test_the_most_serious_comes_first_then_the_nearest_to_its_limit(world, mater
     found = reported(world((), limits, more=more), s=0.1, t=0.1, u=0.1, v=0.1, w=0.05, x=0.06)
     assert [r.substance.key for r in found.rows] == ["s", "v", "w", "u", "t", "filler", "x"]
     assert (found.highest, found.set_by) == (pytest.approx(5.0), "s")
-    assert (found.highest_held, found.held_by) == (pytest.approx(5.0), "s")
+    assert (found.highest_verified, found.verified_set_by) == (pytest.approx(5.0), "s")
     assert found.findings
 
 
@@ -208,7 +208,7 @@ def test_an_unverified_limit_sets_the_highest_dosage_but_not_that_of_verified_li
     limits = [rule("s", percent=0.5, basis="memory"), rule("t", ("22-22-0",), 2.0)]
     found = reported(world((), limits), s=0.1, t=0.1)
     assert (found.highest, found.set_by) == (pytest.approx(5.0), "s")
-    assert (found.highest_held, found.held_by) == (pytest.approx(20.0), "t")
+    assert (found.highest_verified, found.verified_set_by) == (pytest.approx(20.0), "t")
 
 
 @pytest.mark.parametrize(("percent", "basis", "findings"), [(2.0, "published", False), (2.0, "memory", True)])
@@ -218,7 +218,7 @@ def test_an_unverified_limit_is_a_finding_even_from_below(world, percent, basis,
 
 def test_without_a_limit_there_is_no_highest_dosage(world):
     found = reported(world(), s=0.1)
-    assert (found.highest, found.set_by, found.highest_held, found.findings) == (None, None, None, False)
+    assert (found.highest, found.set_by, found.highest_verified, found.findings) == (None, None, None, False)
     assert found.numberless == ("filler",)
 
 

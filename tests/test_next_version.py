@@ -26,9 +26,8 @@ WORLD = {
 
 
 @pytest.fixture(scope="module")
-def palette(material, catalogue_of):
-    rows = [material(name, labels, hours=h, pressure_pa=pa) for name, (labels, h, pa) in WORLD.items()]
-    return Palette.of(catalogue_of(rows))
+def palette(palette_of):
+    return palette_of(WORLD)
 
 
 @pytest.fixture(scope="module")
@@ -121,7 +120,7 @@ def test_what_nothing_smells_of_is_found_by_smelling(revised):
     ],
 )
 def test_what_counts_as_dead_before_a_day_is_over(toy, said, told, dead):
-    assert [(one.hours, one.said, one.alive) for one in lost_facets(said(*told), toy, 24.0)] == dead
+    assert [(one.hours, one.rating, one.alive) for one in lost_facets(said(*told), toy, 24.0)] == dead
 
 
 def test_the_facet_that_died_first_comes_first(toy, said):
@@ -277,11 +276,11 @@ def test_the_plan_of_a_carrier_looks_when_it_was_missed_and_at_the_end(toy, revi
     told = ((0, "lemon strong"), (10, "lemon gone, whole clear"))
     changes = revised(*told, until_hours=48.0).changes
     looks = plan(applied(toy, changes), changes, said(*told))
-    assert [(look.hours, look.facet, look.said, look.why) for look in looks] == [
+    assert [(look.hours, look.facet, look.rating, look.why) for look in looks] == [
         (0, "", "strong", "does it still start as it should?"),
         (0, "lemon", "strong", "is it as before?"),
         (10, "", "clear", "is it as before?"),
-        (10, "lemon", "clear", "does twin keep it?"),
+        (10, "lemon", "clear", "does it last with twin?"),
         (24, "rose", "clear", "is rosy missed?"),
         (48, "lemon", "trace", "is it there to the end?"),
     ]

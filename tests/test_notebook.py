@@ -8,7 +8,6 @@ import sys
 import pytest
 from command_line import run
 
-from recommender import notebook
 from recommender.errors import BadNotebook
 from recommender.notebook import migrations as schema
 from recommender.notebook import store
@@ -97,30 +96,30 @@ def path(tmp_path):
 
 @pytest.fixture
 def filled(path):
-    with notebook.writing(path) as db:
+    with store.writing(path) as db:
         for number in range(50):
             db.execute("INSERT INTO bottles (label, key) VALUES (?, '')", (f"bottle {number}",))
     return path
 
 
 def bottles(path):
-    with notebook.reading(path) as db:
+    with store.reading(path) as db:
         return db.execute("SELECT count(*) FROM bottles").fetchone()[0]
 
 
 def test_nothing_is_made_until_something_is_written(path):
-    with notebook.reading(path) as db:
+    with store.reading(path) as db:
         assert db is None
     assert not path.parent.exists()
     assert run("extend", "benzaldehyde", "--top", "1", "--notebook", str(path)).status == 0
     assert not path.parent.exists()
-    with notebook.writing(path) as db:
+    with store.writing(path) as db:
         db.execute("INSERT INTO labels VALUES ('a', 'a', 'b')")
     assert [file.name for file in path.parent.iterdir()] == ["notebook.sqlite"]
 
 
 def test_a_notebook_has_a_log_and_keys_that_hold(filled):
-    with notebook.writing(filled) as db:
+    with store.writing(filled) as db:
         assert db.execute("PRAGMA journal_mode").fetchone()[0] == "wal"
         assert db.execute("PRAGMA foreign_keys").fetchone()[0] == 1
         assert schema.version(db) == schema.newest() == max(schema.steps())
@@ -128,7 +127,7 @@ def test_a_notebook_has_a_log_and_keys_that_hold(filled):
 
 def test_a_transaction_that_fails_leaves_nothing(filled):
     def halfway():
-        with notebook.writing(filled) as db:
+        with store.writing(filled) as db:
             db.execute("DELETE FROM bottles")
             raise KeyboardInterrupt
 
@@ -138,13 +137,13 @@ def test_a_transaction_that_fails_leaves_nothing(filled):
 
 
 def test_a_refused_value_is_one_line(filled):
-    with pytest.raises(BadNotebook, match="refused"), notebook.writing(filled) as db:
+    with pytest.raises(BadNotebook, match="refused"), store.writing(filled) as db:
         db.execute("INSERT INTO bottles (label, key, dilution_percent) VALUES ('x', 'x', 200)")
     assert bottles(filled) == 50
 
 
 def test_every_table_has_a_row_in_the_schema_test(filled):
-    with notebook.reading(filled) as db:
+    with store.reading(filled) as db:
         known = set(tables(db))
     assert {table for rows in ROWS.values() for table in rows} <= known
 
@@ -158,11 +157,11 @@ def test_a_notebook_of_each_earlier_step_opens_and_keeps_all_rows(path, step):
     def rows(db):
         return {table: tuple(db.execute(f"SELECT * FROM {table}").fetchone()) for table in held}
 
-    with notebook.reading(path) as db:
+    with store.reading(path) as db:
         assert schema.version(db) == schema.newest()
         assert rows(db) == held
     assert path.read_bytes() == before  # reading leaves an older file as it is
-    with notebook.writing(path) as db:
+    with store.writing(path) as db:
         assert rows(db) == held
     with contextlib.closing(sqlite3.connect(path)) as db:
         assert schema.version(db) == schema.newest()
@@ -174,7 +173,7 @@ def test_a_step_that_fails_changes_nothing(path, monkeypatch):
     held = of_step(path, 1)
     broken = {**schema.steps(), 2: "CREATE TABLE half (a);\nCREATE TABLE half (a);"}
     monkeypatch.setattr(schema, "steps", lambda: broken)
-    with pytest.raises(BadNotebook), notebook.writing(path):
+    with pytest.raises(BadNotebook), store.writing(path):
         pass
     with contextlib.closing(sqlite3.connect(path)) as db:
         assert schema.version(db) == 1
@@ -200,7 +199,7 @@ def test_a_file_that_is_cut_short_anywhere_is_refused(filled):
         filled.write_bytes(whole[:length])
         for end in ("-wal", "-shm"):
             filled.with_name(filled.name + end).unlink(missing_ok=True)
-        for way in (notebook.reading, notebook.writing):
+        for way in (store.reading, store.writing):
             with pytest.raises(BadNotebook) as told, way(filled) as db:
                 db.execute("SELECT count(*) FROM bottles").fetchone()
             assert "restore" in str(told.value)
@@ -212,12 +211,12 @@ def test_another_programs_database_a_text_and_a_folder_are_refused(path):
     with contextlib.closing(sqlite3.connect(path)) as db:
         db.execute("CREATE TABLE theirs (a)")
         db.commit()
-    with pytest.raises(BadNotebook, match="another program"), notebook.writing(path):
+    with pytest.raises(BadNotebook, match="another program"), store.writing(path):
         pass
     path.write_text("a letter to a friend, longer than any header of a database is, so that it is read" * 9)
-    with pytest.raises(BadNotebook, match="not a notebook"), notebook.reading(path):
+    with pytest.raises(BadNotebook, match="not a notebook"), store.reading(path):
         pass
-    with pytest.raises(BadNotebook, match="folder"), notebook.reading(path.parent):
+    with pytest.raises(BadNotebook, match="folder"), store.reading(path.parent):
         pass
 
 
@@ -245,7 +244,7 @@ def test_a_folder_that_cannot_be_written_is_one_line():
 
 def test_a_long_writer_is_waited_for_and_then_told(filled, monkeypatch):
     monkeypatch.setattr(store, "WAIT_S", 0.1)
-    with notebook.writing(filled):
+    with store.writing(filled):
         done = run("shelf", "add", "coumarin", "--notebook", str(filled))
         assert run("shelf", "list", "--notebook", str(filled)).status == 0  # readers do not wait
     assert (done.status, done.err.count("\n")) == (2, 1)
@@ -254,9 +253,9 @@ def test_a_long_writer_is_waited_for_and_then_told(filled, monkeypatch):
 
 
 def test_a_reader_sees_one_state_whatever_is_written_meanwhile(filled):
-    with notebook.reading(filled) as db:
+    with store.reading(filled) as db:
         first = digest(db)
-        with notebook.writing(filled) as other:
+        with store.writing(filled) as other:
             other.execute("DELETE FROM bottles")
         assert digest(db) == first
     assert bottles(filled) == 0
@@ -264,7 +263,7 @@ def test_a_reader_sees_one_state_whatever_is_written_meanwhile(filled):
 
 def _write(path, name, count):
     for number in range(count):
-        with notebook.writing(path) as db:
+        with store.writing(path) as db:
             db.execute("INSERT INTO bottles (label, key) VALUES (?, '')", (f"{name} {number}",))
 
 

@@ -7,7 +7,6 @@ from command_line import run
 from hypothesis import given
 from hypothesis import strategies as st
 
-from recommender import notebook
 from recommender.errors import BadNotebook, BadTable, BadValue
 from recommender.notebook import backup, csv_folder, store
 from recommender.notebook.csv_cells import as_written, harmless
@@ -35,7 +34,7 @@ text = st.text(alphabet=st.sampled_from("=+-@'\t\r\n;,|\" aé＝"), max_size=12)
 @pytest.fixture
 def studio(tmp_path):
     path = tmp_path / "notebook.sqlite"
-    with notebook.writing(path) as db:
+    with store.writing(path) as db:
         for number, label in enumerate(NASTY):
             db.execute(
                 "INSERT INTO bottles (label, key, amount_g, price_per_g, note) VALUES (?, ?, ?, ?, ?)",
@@ -49,7 +48,7 @@ def studio(tmp_path):
 
 
 def mark(path):
-    with notebook.reading(path) as db:
+    with store.reading(path) as db:
         return digest(db)
 
 
@@ -158,10 +157,10 @@ def test_fewer_rows_than_were_exported_are_reported(studio, tmp_path):
 def test_a_full_notebook_is_replaced_only_on_request_and_moved_beside(studio, tmp_path):
     csv_folder.export(studio, tmp_path / "out")
     before = mark(studio)
-    with notebook.writing(studio) as db:
+    with store.writing(studio) as db:
         db.execute("DELETE FROM bottles")
     changed = mark(studio)
-    with pytest.raises(BadValue, match="say replace"):
+    with pytest.raises(BadValue, match="give replace"):
         csv_folder.import_folder(studio, tmp_path / "out", replace=False)
     _, previous, _ = csv_folder.import_folder(studio, tmp_path / "out", replace=True)
     assert mark(studio) == before
@@ -181,7 +180,7 @@ def test_a_backup_comes_back(studio, tmp_path):
     before = mark(studio)
     backup.backup(studio, tmp_path / "copy.sqlite")
     assert not list(tmp_path.glob("copy.sqlite-*"))
-    with notebook.writing(studio) as db:
+    with store.writing(studio) as db:
         db.execute("DELETE FROM bottles")
     previous = backup.restore(studio, tmp_path / "copy.sqlite")
     assert mark(studio) == before
@@ -229,7 +228,7 @@ def test_the_commands_say_what_they_did(studio, tmp_path, monkeypatch):
 
 def test_a_notebook_stays_in_its_place_where_it_cannot_be_copied_first(studio, tmp_path, monkeypatch):
     backup.backup(studio, tmp_path / "copy.sqlite")
-    with notebook.writing(studio) as db:
+    with store.writing(studio) as db:
         db.execute("DELETE FROM bottles")
     before = mark(studio)
 
@@ -241,7 +240,7 @@ def test_a_notebook_stays_in_its_place_where_it_cannot_be_copied_first(studio, t
         backup.restore(studio, tmp_path / "copy.sqlite")
     monkeypatch.undo()
     monkeypatch.setattr(store, "WAIT_S", 0.1)
-    with notebook.writing(studio), pytest.raises(BadNotebook, match="another process"):
+    with store.writing(studio), pytest.raises(BadNotebook, match="another process"):
         backup.restore(studio, tmp_path / "copy.sqlite")
     assert mark(studio) == before
     assert not list(tmp_path.glob("*before*"))

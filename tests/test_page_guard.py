@@ -84,5 +84,5 @@ def test_a_missing_extra_is_named(monkeypatch):
     ran = run("serve", "--no-browser")
     assert ran.status == 2
     assert ran.err == (
-        "recommender: serve: the extra [web] is missing; python3 -m pip install '.[web]' brings it\n"
+        "recommender: serve: the extra [web] is missing; install it with python3 -m pip install '.[web]'\n"
     )

@@ -81,7 +81,7 @@ def test_a_cell_is_written_only_where_it_still_holds_what_was_seen():
 
 def test_lines_are_added_with_new_numbers_and_taken_out():
     added = line_edits.add({"material": "coumarin"})(TYPED)
-    assert (added.lines[-1]["id"], added.told) == ("7", "added coumarin")
+    assert (added.lines[-1]["id"], added.done) == ("7", "added coumarin")
     assert [x["id"] for x in line_edits.remove("2")(added.lines).lines] == ["1", "3", "4", "5", "6", "7"]
     assert line_edits.remove("99")(TYPED) is None
 
@@ -101,7 +101,7 @@ def test_a_suggestion_is_taken_up_at_its_dose_in_the_finished_accord():
     typed = numbered([{"material": "linalool", "parts": "90"}, {"material": "eugenol", "parts": "10"}])
     change = line_edits.add_suggestion(suggestion("coumarin", 50.0), read(typed))(typed)
     assert shares(change.lines)["coumarin"] == pytest.approx(50.0, rel=0.01)
-    assert change.told == "tried coumarin"
+    assert change.done == "added coumarin"
 
 
 def test_what_is_too_small_to_weigh_goes_in_as_the_dilution_that_was_advised():
@@ -116,7 +116,7 @@ def test_a_stand_in_takes_the_place_of_its_line():
     change = line_edits.add_suggestion(suggestion("isoeugenol", 100.0), read(typed), ("2",))(typed)
     assert set(shares(change.lines)) == {"linalool", "isoeugenol"}
     assert shares(change.lines)["isoeugenol"] == pytest.approx(100.0, rel=0.01)
-    assert change.told == "tried isoeugenol in place of eugenol"
+    assert change.done == "added isoeugenol in place of eugenol"
 
 
 def test_two_of_a_relay_share_the_dose():

@@ -15,9 +15,10 @@ from nicegui.events import GenericEventArguments, handle_event
 from nicegui.testing.user_simulation import user_simulation
 
 from recommender.errors import ChangedMeanwhile
-from recommender.model import Bottle, Label, OwnNote, Reading
-from recommender.notebook import importers, reading
+from recommender.model import Reading
+from recommender.notebook import importers
 from recommender.notebook.csv_folder import digest
+from recommender.notebook.store import reading
 from recommender.web.pages import addresses
 from recommender.web.pages.shelf_page import ShelfPage
 from recommender.web.server.line_edits import set_cell
@@ -263,7 +264,7 @@ def test_the_weighing_sheet(session):
         await until(lambda: "posy: 30.00 g, balance to 0.01 g" in texts(user))
         with user:
             field(user, "batch, g").value = "a lot"
-        await until(lambda: any(t.startswith('"a lot" is no mass') for t in texts(user)))
+        await until(lambda: any(t.startswith('The batch cannot be "a lot"') for t in texts(user)))
 
 
 def test_the_weighing_sheet_names_what_is_prohibited_and_what_was_taken_for_granted(session):
@@ -355,12 +356,12 @@ def test_a_card_takes_the_note_of_a_nose_and_gives_it_back(session):
             field(user, "it smells of").value = "raspberry 3, hay 2"
             field(user, "in your words").value = "like the jam of the neighbour"
         press(user, "Save this note")
-        assert any(t.startswith("You say: raspberry (leading), hay (clear)") for t in texts(user))
+        assert any(t.startswith("To your nose: raspberry (leading), hay (clear)") for t in texts(user))
         assert session.workspace.palette.catalogue.by_slug("alpha-ionone").labels[0].facet == "raspberry"
         press(user, "Remove it")
         assert session.workspace.palette.catalogue.by_slug("alpha-ionone").own is None
         press(user, "Save this note")
-        assert any("write what it smells of to you" in t for t in texts(user))
+        assert any("give what it smells of to you" in t for t in texts(user))
 
 
 def test_a_path_between_two_materials(session):
@@ -399,7 +400,7 @@ def test_a_bottle_whose_label_and_number_disagree_is_asked_about(session, tmp_pa
     file = tmp_path / "mine.csv"
     file.write_text("label,cas\nvanillin,91-64-5\n", encoding="utf-8")
     columns, rows = importers.read(file, session.workspace.palette.catalogue)
-    session.import_bottles(rows)
+    session.workspace.shelf.add_all([row.bottle for row in rows])
 
     @on(session, "/shelf")
     async def _(user):
@@ -410,7 +411,7 @@ def test_a_bottle_whose_label_and_number_disagree_is_asked_about(session, tmp_pa
         assert any("in formulas vanillin is vanillin as before" in t for t in texts(user))
         assert "vanillin is coumarin" not in texts(user)
 
-    assert [bottle.material for bottle in session.workspace.shelf().bottles] == ["coumarin"]
+    assert [bottle.material for bottle in session.workspace.shelf.stock().bottles] == ["coumarin"]
 
 
 def test_a_bottle_is_put_on_the_shelf_and_its_label_counts_in_formulas(session):
@@ -445,19 +446,21 @@ def rows_of(session):
 def test_a_bottle_that_is_taken_off_comes_back_at_once_or_later(session):
     for percent in (10.0, 100.0, 1.0):
         cells = {
+            "dilution_percent": percent,
+            "solvent": "ethanol",
             "amount_g": 3.25,
             "price_per_g": 0.1,
             "opened": "2026-01-02",
             "lot": "L 7",
             "note": "from a friend",
         }
-        session.add_bottle(Bottle("violet stuff", "alpha-ionone", percent, "ethanol", **cells))
+        session.workspace.shelf.add("violet stuff", "alpha-ionone", **cells)
     before = rows_of(session)
 
     @on(session, "/shelf")
     async def _(user):
         press(user, "Take violet stuff off the shelf")
-        assert len(session.workspace.shelf().bottles) == 2
+        assert len(session.workspace.shelf.stock().bottles) == 2
         assert rows_of(session) != before
         press(user, "Undo")
         assert rows_of(session) == before
@@ -466,29 +469,31 @@ def test_a_bottle_that_is_taken_off_comes_back_at_once_or_later(session):
 
     @on(session, "/shelf")  # the page was closed in between
     async def _(user):
-        assert len(session.workspace.shelf().bottles) == 2
+        assert len(session.workspace.shelf.stock().bottles) == 2
         press(user, "Bring back: violet stuff, 3.25 g, lot L 7")
         assert rows_of(session) == before
         assert not any(t.startswith("Removed: ") for t in texts(user))
 
 
 def test_a_bottle_that_another_tab_took_off_is_said_to_be_off(session):
-    session.add_bottle(Bottle("violet stuff", "alpha-ionone"))
+    session.workspace.shelf.add("violet stuff", "alpha-ionone")
 
     @on(session, "/shelf")
     async def _(user):
-        session.remove_bottle(1)
+        session.workspace.shelf.remove(1)
         press(user, "Take violet stuff off the shelf")
         assert any(t.startswith("Violet stuff is off the shelf") for t in texts(user))
         assert "Undo" not in texts(user)
         press(user, "Bring back: violet stuff")
-        assert len(session.workspace.shelf().bottles) == 1
+        assert len(session.workspace.shelf.stock().bottles) == 1
 
 
 def test_a_trial_that_is_taken_out_comes_back_with_its_readings(session):
     draft = session.create("posy", POSY)
     version = session.save_version(session.read(draft).formula)
-    session.add_readings(version, [Reading(h, "clear", "rose", h / 2, f"at {h}") for h in (1.0, 8.0, 168.0)])
+    session.workspace.trials.add(
+        version.title, [Reading(h, "clear", "rose", h / 2, f"at {h}") for h in (1.0, 8.0, 168.0)]
+    )
     before = rows_of(session)
 
     @on(session, "/trials")
@@ -496,13 +501,13 @@ def test_a_trial_that_is_taken_out_comes_back_with_its_readings(session):
         await until(lambda: any(t == "Remove" for t in texts(user)))
         press(user, "Remove trial 1")
         await until(lambda: "Trial 1 is removed, with all its readings." in texts(user))
-        assert session.trials(version) == []
+        assert session.workspace.trials.records(version.title) == []
         press(user, "Undo")
         await until(lambda: "Trial 1 is there again." in texts(user))
         assert rows_of(session) == before
         await until(lambda: any(t == "Remove" for t in texts(user)))
         press(user, "Remove trial 1")
-        await until(lambda: session.trials(version) == [])
+        await until(lambda: session.workspace.trials.records(version.title) == [])
 
     @on(session, "/trials")
     async def _(user):
@@ -514,9 +519,7 @@ def test_a_trial_that_is_taken_out_comes_back_with_its_readings(session):
 
 
 def test_a_note_that_is_taken_back_or_written_over_comes_back(session):
-    session.save_nose(
-        OwnNote("alpha-ionone", (Label("raspberry", 3, "user"),), ("violet",), words="like jam")
-    )
+    session.workspace.nose.add("alpha-ionone", "raspberry 3", "violet", words="like jam")
     before = rows_of(session)
 
     @on(session, "/material/alpha-ionone")
@@ -531,7 +534,9 @@ def test_a_note_that_is_taken_back_or_written_over_comes_back(session):
         assert "“like hay”" in texts(user)
         press(user, "Bring back: alpha-ionone, raspberry 3, no violet, like jam")
         assert "“like jam”" in texts(user)
-        assert [one.rows["notes"][0]["words"] for one in session.removed("note")] == ["like hay"]
+        assert [one.rows["notes"][0]["words"] for one in session.workspace.removed.entries("note")] == [
+            "like hay"
+        ]
 
 
 def test_a_line_that_is_taken_out_of_a_formula_comes_back(session):
@@ -561,8 +566,8 @@ def test_every_word_on_a_page_stands_for_itself(session, path):
     evil = '<img src=x onerror="1">'
     draft = session.create("posy", [*POSY, {"material": evil, "parts": evil, "note": evil}])
     session.save_version(replace(session.read(draft).formula, name="posy <img src=x>"))
-    session.add_bottle(Bottle(evil, "coumarin", lot=evil, note=evil))
-    session.save_nose(OwnNote("coumarin", words=evil, adds=True))
+    session.workspace.shelf.add(evil, "coumarin", lot=evil, note=evil)
+    session.workspace.nose.add("coumarin", words=evil)
 
     @on(session, path)
     async def _(user):

@@ -250,7 +250,7 @@ def test_a_refusal_alone_keeps_the_idea():
     (told,) = (reason for reason in found.suggestions[0].reasons if reason.kind == "less of")
     assert told.figures["sweet"]["here"] < told.figures["sweet"]["asked"]
     printed = run("vary", "vanillin", "--toward", "less sweet").out
-    assert printed.startswith("What is like vanillin, with less sweet?")
+    assert printed.startswith("What smells like vanillin, with less sweet?")
 
 
 def test_a_formula_moves_away_by_what_stands_for_its_carrier(tmp_path):

@@ -37,7 +37,7 @@ def known(text):
 )
 def test_what_is_said_of_a_strip_is_understood(text, found):
     told = readings_of(text, 8.0, known)
-    assert [(r.facet, r.said, r.level, r.words) for r in told] == found
+    assert [(r.facet, r.rating, r.level, r.words) for r in told] == found
     assert all(r.hours == 8.0 for r in told)
 
 
@@ -60,9 +60,9 @@ def test_an_unknown_smell_is_named():
 
 
 def test_the_words_climb_from_gone_to_strong():
-    lows = [low for low, _ in odour_strength.SAID.values()]
+    lows = [low for low, _ in odour_strength.RATINGS.values()]
     assert lows == sorted(lows)
-    assert [odour_strength.said(level) for level in (0, 1.4, 6, 24, 100)] == [
+    assert [odour_strength.rating_of(level) for level in (0, 1.4, 6, 24, 100)] == [
         "gone",
         "trace",
         "clear",

@@ -19,21 +19,14 @@ WORLD = {
 
 
 @pytest.fixture(scope="module")
-def accord(tmp_path_factory):
-    path = tmp_path_factory.mktemp("formulas") / "accord.csv"
-    path.write_text("material,parts\nzest,200\nember,800\n")
-    return str(path)
+def accord(zest_over_ember):
+    return zest_over_ember
 
 
 @pytest.fixture(scope="module")
-def bench_of(material, catalogue_of):
+def bench_of(palette_of):
     def put(**changed):
-        world = {**WORLD, **{name.replace("_", "-"): how for name, how in changed.items()}}
-        return Palette.of(
-            catalogue_of(
-                [material(name, labels, hours=h, pressure_pa=pa) for name, (labels, h, pa) in world.items()]
-            )
-        )
+        return palette_of({**WORLD, **{name.replace("_", "-"): how for name, how in changed.items()}})
 
     return put
 

@@ -12,9 +12,10 @@ import recommender.notebook
 from recommender.errors import BadNotebook, BadValue
 from recommender.evidence.overlay import OwnMaterial
 from recommender.model import Bottle, Label, OwnNote, Reading, TrialRecord
-from recommender.notebook import drafts, nose, reading, removed, shelf, strips, trials, writing
+from recommender.notebook import drafts, nose, removed, shelf, strips, trials
 from recommender.notebook.csv_folder import digest, export, import_folder, tables
 from recommender.notebook.removed import KINDS
+from recommender.notebook.store import reading, writing
 
 MORE = {
     "bottles": [(8, "=fig 'x", "fig", "", 100.0, "", None, None, "", "", 'a "b"\n;=1')],
@@ -49,13 +50,13 @@ FIRST = {
     "formula": 1,
 }
 TAKE = {
-    "bottle": shelf.take_off,
-    "trial": trials.forget,
-    "strip": strips.forget,
+    "bottle": shelf.remove,
+    "trial": trials.remove,
+    "strip": strips.remove,
     "fit": lambda db, number: strips.reset(db),
-    "note": nose.forget,
-    "material": nose.take_away,
-    "formula": drafts.take_away,
+    "note": nose.remove,
+    "material": nose.remove_material,
+    "formula": drafts.remove,
 }
 
 
@@ -162,12 +163,12 @@ def test_removed_twice_is_removed_once(path):
 
 def test_a_number_is_never_given_to_another_entry(path):
     with writing(path) as db:
-        last = shelf.put(db, Bottle("last", "coumarin"))
-        shelf.take_off(db, last)
-        assert shelf.put(db, Bottle("next", "coumarin")) == last + 1
+        last = shelf.add(db, Bottle("last", "coumarin"))
+        shelf.remove(db, last)
+        assert shelf.add(db, Bottle("next", "coumarin")) == last + 1
         record = TrialRecord("Green fig", 1, "2026-01-01", readings=(Reading(1.0, "clear"),))
         trial = trials.add(db, 9, record)
-        trials.forget(db, trial)
+        trials.remove(db, trial)
         assert trials.add(db, 9, record) == trial + 1
         for entry in removed.listed(db):
             removed.bring_back(db, entry.number)

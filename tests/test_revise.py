@@ -86,7 +86,7 @@ def test_what_dies_with_the_whole_or_comes_back_has_not_died(palette, toy):
 
 def test_a_facet_that_was_never_more_than_a_trace_is_missed_too(palette, toy):
     (lost,) = lost_facets(said(palette, (0, "lemon trace, whole strong")), toy, 24.0)
-    assert (lost.alive, lost.hours, lost.said) == (None, 0, "trace")
+    assert (lost.alive, lost.hours, lost.rating) == (None, 0, "trace")
 
 
 def test_too_strong_lists_each_smell_once_with_its_hours(palette):
@@ -145,7 +145,7 @@ def test_the_plan_looks_for_every_change_at_its_hour(palette, toy):
     looks = plan(applied(toy, changes), changes, told)
     at = {(look.hours, look.facet): look.why for look in looks}
     assert at[2, "smoke"] == "is it still too strong?"
-    assert "keep it" in at[4, "lemon"]
+    assert "does it last with" in at[4, "lemon"]
     assert (0, "") in at
     assert [look.hours for look in looks] == sorted(look.hours for look in looks)
     assert all(look.why for look in looks)

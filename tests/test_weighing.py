@@ -8,8 +8,9 @@ from hypothesis import strategies as st
 from recommender.errors import BadTable, BadValue
 from recommender.formulas import formula as formulas
 from recommender.model import Formula, Line
-from recommender.weighing import LADDER, plan, shares, weighable
-from recommender.weighing.dilutions import chain, steps
+from recommender.weighing.dilutions import LADDER, chain, steps, weighable
+from recommender.weighing.plan import plan
+from recommender.weighing.shares import shares
 
 LAWS = settings(deadline=None, max_examples=60)
 

@@ -20,6 +20,7 @@ from recommender.reasons import (
     StrengthReason,
     TermDisagreement,
 )
+from recommender.units import duration
 
 
 @pytest.mark.parametrize(
@@ -45,7 +46,7 @@ from recommender.reasons import (
     ],
 )
 def test_a_duration_reads_as_a_perfumer_would_write_it(hours, expected):
-    assert wording.duration(hours) == expected
+    assert duration(hours) == expected
 
 
 def minutes(text: str) -> float:
@@ -57,13 +58,13 @@ def minutes(text: str) -> float:
 
 @given(st.floats(0.02, 24 * 364.9))
 def test_a_duration_is_accurate_within_a_third(hours):
-    assert minutes(wording.duration(hours)) == pytest.approx(hours * 60, rel=0.34)
+    assert minutes(duration(hours)) == pytest.approx(hours * 60, rel=0.34)
 
 
 @given(st.floats(0, 1e5), st.floats(0, 1e5))
 def test_a_longer_time_never_reads_shorter(one, other):
     short, long = sorted((one, other))
-    assert minutes(wording.duration(short)) <= minutes(wording.duration(long)) * 1.03
+    assert minutes(duration(short)) <= minutes(duration(long)) * 1.03
 
 
 @pytest.mark.parametrize(
@@ -184,11 +185,11 @@ def test_facets_in_words_of_degree():
         ),
         (
             TermDisagreement({"likeness": 0.1, "facet": 0.9}),
-            "It shows the facet, but the rest of it smells different: trust your strip.",
+            "It shows the facet, but the rest of it smells different: compare on strips.",
         ),
         (
             TermDisagreement({"likeness": 0.9, "facet": 0.2}),
-            "As a whole it smells alike, but it shows less of the facet: trust your strip.",
+            "As a whole it smells alike, but it shows less of the facet: compare on strips.",
         ),
         (
             LabelsFromMemory(7, 2),
@@ -218,9 +219,9 @@ def test_without_a_wanted_facet_none_is_called_missing():
 
 
 @pytest.mark.parametrize(
-    ("near", "verb"), [({"vanilla": 0.3}, " lies near"), ({"a": 0.3, "b": 0.2}, " lie near")]
+    ("near", "verb"), [({"vanilla": 0.3}, " is close to it"), ({"a": 0.3, "b": 0.2}, " are close to it")]
 )
-def test_one_facet_lies_near_and_two_lie_near(near, verb):
+def test_one_facet_is_close_and_two_are_close(near, verb):
     assert verb in sentences.reason(NearFacets(near), "rose", "musk")
 
 

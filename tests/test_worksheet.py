@@ -111,7 +111,7 @@ def test_csv_has_one_table_so_accords_are_opened(accord):
         (["--finished", "10g"], "needs --dosage"),
         (["--finished", "10g", "--batch", "1g", "--dosage", "15"], "not both"),
         (["--finished-share", "3"], "give --dosage too"),
-        (["--finished-share", "30", "--dosage", "15"], "cannot hold that much"),
+        (["--finished-share", "30", "--dosage", "15"], "is less than that"),
         (["--carrier", "linalool"], "no solvent"),
         (["--carrier", "linalol"], "no material is called|no solvent"),
         (["--resolution", "1g"], "not a batch of 10 g"),

@@ -1,5 +1,7 @@
 """What a workspace does with a notebook: saved versions, trials, own strips, the cost of a batch."""
 
+from operator import attrgetter
+
 import pytest
 from command_line import run
 
@@ -21,7 +23,7 @@ def notebook(tmp_path, monkeypatch):
 def smelled(notebook):
     """Return a workspace with one saved formula and its trials."""
     here = Workspace(notebook)
-    here.save(here.formula(MORELLO), "morello")
+    here.formulas.save(here.formula(MORELLO), "morello")
     assert run("trials", "import", "data/demo/readings.csv").status == 0
     return here
 
@@ -29,48 +31,51 @@ def smelled(notebook):
 def test_versions_are_saved_and_found_by_name_and_number(notebook):
     here = Workspace(notebook)
     morello = here.formula(MORELLO)
-    (first,) = here.save(morello, "morello")
-    (same,) = here.save(morello, "Morello")
+    (first,) = here.formulas.save(morello, "morello")
+    (same,) = here.formulas.save(morello, "Morello")
     assert (first.title, first.new, same.title, same.new) == ("morello@1", True, "morello@1", False)
-    (second,) = here.save(here.formula("data/demo/morello_mended.csv"), "morello", "mended")
-    assert [one.title for one in here.versions("morello")] == ["morello@1", "morello@2"]
-    assert [one.title for one in here.versions()] == ["morello@2"]
-    assert here.version("morello") == here.version("morello@2")
-    assert (second.note, here.saved("morello@1")[1].lines) == ("mended", morello.lines)
+    (second,) = here.formulas.save(here.formula("data/demo/morello_mended.csv"), "morello", "mended")
+    assert [one.title for one in here.formulas.versions("morello")] == ["morello@1", "morello@2"]
+    assert [one.title for one in here.formulas.versions()] == ["morello@2"]
+    assert here.formulas.version("morello") == here.formulas.version("morello@2")
+    assert (second.note, here.formulas.open("morello@1")[1].lines) == ("mended", morello.lines)
 
 
 def test_one_name_is_compared_with_the_version_before_it(notebook):
     here = Workspace(notebook)
-    here.save(here.formula(MORELLO), "morello")
+    here.formulas.save(here.formula(MORELLO), "morello")
     with pytest.raises(BadValue, match="no version before"):
         here.diff("morello")
-    here.save(here.formula("data/demo/morello_mended.csv"), "morello")
+    here.formulas.save(here.formula("data/demo/morello_mended.csv"), "morello")
     before, after, _ = here.diff("morello")
     assert (before.formula.name, after.formula.name) == ("morello@1", "morello@2")
     assert run("formulas", "diff", "morello").out == run("formulas", "diff", "morello@1", "morello@2").out
 
 
-@pytest.mark.parametrize("ask", ["version", "versions", "saved", "trial_records", "next_version"])
+@pytest.mark.parametrize(
+    "ask",
+    ["formulas.version", "formulas.versions", "formulas.open", "trials.records", "smelled", "next_version"],
+)
 def test_a_name_under_which_nothing_is_saved_is_refused_with_the_nearest(ask, smelled):
     with pytest.raises(BadValue, match="did you mean morello"):
-        getattr(smelled, ask)("morelo")
+        attrgetter(ask)(smelled)("morelo")
 
 
 def test_trials_are_found_for_a_name_a_version_and_all(smelled):
-    found = smelled.trial_records()
-    assert found == smelled.trial_records("morello") == smelled.trial_records("morello@1")
-    smelled.save(smelled.formula("data/demo/morello_mended.csv"), "morello")
-    assert smelled.trial_records("morello@2") == []
-    trial = smelled.trial(found[0].number)
-    assert trial.record == found[0]
-    assert len(trial.predicted) == len(found[0].readings)
-    with pytest.raises(BadValue, match="none of this number"):
+    found = smelled.trials.records()
+    assert found == smelled.trials.records("morello") == smelled.trials.records("morello@1")
+    smelled.formulas.save(smelled.formula("data/demo/morello_mended.csv"), "morello")
+    assert smelled.trials.records("morello@2") == []
+    record, as_smelled = smelled.trial(found[0].number)
+    assert record == found[0]
+    assert len(as_smelled.predicted(record)) == len(found[0].readings)
+    with pytest.raises(BadValue, match="no trial has this number"):
         smelled.trial(99)
 
 
 def test_a_trial_is_looked_at_in_the_room_in_which_it_was_smelled(smelled):
     run("trials", "add", "morello", "--room", "35", "--at", "8h", "almond clear")
-    warm = smelled.trial(smelled.trial_records()[-1].number)
+    _, warm = smelled.trial(smelled.trials.records()[-1].number)
     assert warm.drydown.palette.conditions.temperature_c == 35
     assert smelled.palette.conditions.temperature_c != 35
 
@@ -78,14 +83,14 @@ def test_a_trial_is_looked_at_in_the_room_in_which_it_was_smelled(smelled):
 def test_the_next_version_says_from_which_trials_it_comes(smelled):
     found = smelled.next_version("morello", Request(until_hours=24.0))
     assert found.version.title == "morello@1"
-    assert list(found.records) == smelled.trial_records("morello@1")
+    assert list(found.records) == smelled.trials.records("morello@1")
     assert found.revision.changes
     told = run("trials", "next", "morello", "--until", "24h", "--format", "json").json
     assert len(told["changes"]) == len(found.revision.changes)
 
 
 def test_a_version_without_readings_names_one_that_has_some(smelled):
-    smelled.save(smelled.formula("data/demo/morello_mended.csv"), "morello")
+    smelled.formulas.save(smelled.formula("data/demo/morello_mended.csv"), "morello")
     with pytest.raises(BadValue, match="morello@1 has"):
         smelled.next_version("morello")
 
@@ -94,10 +99,10 @@ def test_a_fit_is_used_only_when_it_is_to_be_used(notebook):
     assert run("calibrate", "import", "data/demo/strips.csv").status == 0
     here = Workspace(notebook)
     before = here.palette.conditions
-    assert here.own_strips()
-    found = here.fit_strips()
+    assert here.own_strips.records()
+    found = here.own_strips.fit()
     assert here.palette.conditions == before
-    here.fit_strips(use=True)
+    here.own_strips.fit(use=True)
     assert here.palette.conditions.film_m == pytest.approx(found.conditions.film_m)
 
 
@@ -128,8 +133,8 @@ def test_similarities_hold_every_pair_once():
 
 def test_without_a_notebook_nothing_is_on_record_and_nothing_can_be_written():
     here = Workspace()
-    assert (here.versions(), here.trial_records(), here.own_strips()) == ([], [], [])
+    assert (here.formulas.versions(), here.trials.records(), here.own_strips.records()) == ([], [], [])
     with pytest.raises(BadNotebook, match="none is open"):
-        here.save(here.formula(MORELLO), "morello")
+        here.formulas.save(here.formula(MORELLO), "morello")
     with pytest.raises(BadValue, match="no formula is saved"):
-        here.version("morello")
+        here.formulas.version("morello")

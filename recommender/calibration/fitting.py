@@ -212,7 +212,7 @@ def _ends(strip: OwnStrip, fitted: Conditions) -> list[StripEnd]:
 def _at_least(reading: Reading, level: float) -> bool:
     if reading.level is not None:
         return reading.level >= level
-    return strength.SAID[reading.said][0] >= level
+    return strength.RATINGS[reading.rating][0] >= level
 
 
 def _apart(ended: Sequence[StripEnd]) -> dict[str, float]:

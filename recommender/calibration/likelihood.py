@@ -31,7 +31,7 @@ SLIP = 0.02
 """Share of readings that are slips: the wrong strip, a cold, a clock. A rate of lapses keeps a few of them
 from bending a fit: Wichmann, Hill, Perception & Psychophysics 63 (2001) 1293-1313."""
 WORD_INTERVALS: Mapping[str, tuple[float, float]] = {
-    **strength.SAID,
+    **strength.RATINGS,
     "clear": (strength.CLEAR, 35.0),
     "strong": (17.0, 100.0),
     "too strong": (17.0, 100.0),
@@ -119,7 +119,7 @@ def interval(reading: Reading) -> tuple[float, float]:
         return reading.level / (1.0 + ROUNDED), reading.level * (1.0 + ROUNDED)
     if reading.level is not None:
         return WORD_INTERVALS["gone"]
-    return WORD_INTERVALS[reading.said]
+    return WORD_INTERVALS[reading.rating]
 
 
 def readings_of(strips: Sequence[OwnStrip], conditions: Conditions) -> Readings:

@@ -14,14 +14,14 @@ JUST_THERE = 1.4
 """Intensity that is barely detectable; the labelled-magnitude anchor of the measured curves."""
 CLEAR = 6.0
 """Intensity called weak but clear; labelled-magnitude anchor (memory)."""
-SAID: Mapping[str, tuple[float, float]] = {
+RATINGS: Mapping[str, tuple[float, float]] = {
     "gone": (0.0, JUST_THERE),
     "trace": (JUST_THERE, CLEAR),
     "clear": (CLEAR, 24.0),
     "strong": (24.0, 100.0),
     "too strong": (24.0, 100.0),
 }
-"""What a perfumer says of a strip, as intensities 0-100. *Strong* starts halfway, in ratios, between the
+"""The ratings of a strip in words, as intensities 0-100. *Strong* starts halfway, in ratios, between the
 anchors *moderate* (17) and *strong* (35) of the labelled magnitude scale (memory); *too strong* judges."""
 TYPICAL_MAXIMUM, TYPICAL_WIDTH = 40.0, 0.50
 """Medians of the measured curves. All strengths are read on a curve of this shape: heights and widths of
@@ -74,13 +74,13 @@ def soft(level: Array) -> Array:
     return np.asarray(level / (level + CLEAR), float)
 
 
-def said(level: float) -> str:
+def rating_of(level: float) -> str:
     """Return the word for an intensity 0-100.
 
-    >>> said(0.3), said(2.0), said(9.0), said(30.0)
+    >>> rating_of(0.3), rating_of(2.0), rating_of(9.0), rating_of(30.0)
     ('gone', 'trace', 'clear', 'strong')
     """
-    return next(word for word, (_, high) in SAID.items() if level < high or high >= 100.0)
+    return next(word for word, (_, high) in RATINGS.items() if level < high or high >= 100.0)
 
 
 @dataclass(frozen=True, slots=True)

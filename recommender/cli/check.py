@@ -42,9 +42,10 @@ def check(
     from datetime import date
 
     from recommender.output import product, product_page
+    from recommender.regulation import ProductUse
 
     here = workspace()
-    report = here.check(formula, dosage_percent, category, market, content)
+    report = here.check(formula, ProductUse(dosage_percent, category, market), content)
     data = product.data(report, here.palette.catalogue)
     printing.show(
         form,

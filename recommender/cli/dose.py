@@ -48,11 +48,11 @@ def dose(
     Amounts follow from odour strength and the balance. With --dosage no amount exceeds the limits on
     record, and a prohibited material gets none.
     """
-    from recommender import regulation
     from recommender.formulas import comparison
     from recommender.output import formulas
+    from recommender.regulation import ProductUse
 
-    use = regulation.ProductUse(dosage_percent, regulation.checked_category(category), market)
+    use = ProductUse(dosage_percent, category, market)
     found = workspace().dose(
         material, comparison.balance_of(balance), batch_g=batch_g, resolution_g=resolution_g, use=use
     )

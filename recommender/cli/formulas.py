@@ -34,7 +34,7 @@ def save(formula: str, name: str | None, note: str, form: str) -> int:
     """Save a formula file (or an older version) as the next version of its name."""
     here = workspace()
     found = here.drydown(formula)
-    saved = here.save(found.formula, name or found.formula.name.split("@")[0], note)
+    saved = here.formulas.save(found.formula, name or "", note)
     rows = [_row(one) | {"new": one.new} for one in saved]
     lines = [
         f"{one.title} saved" if one.new else f"{one.title} is identical; nothing new to save" for one in saved
@@ -60,7 +60,7 @@ def _row(saved: "SavedVersion") -> dict[str, Any]:
 @output_format
 def list_(name: str | None, form: str) -> int:
     """List the saved formulas, or all versions of NAME."""
-    rows = [_row(one) for one in workspace().versions(name)]
+    rows = [_row(one) for one in workspace().formulas.versions(name)]
     heads = {"name": "name", "version": "version", "saved": "saved", "note": "note"}
     empty = "no formula is saved yet; see `recommender formulas save --help`."
     return printing.listed(rows, form, COLUMNS, heads, empty, ("note",))
@@ -73,7 +73,7 @@ def show(name: str, form: str) -> int:
     """Show a saved formula line by line: the latest version, or the one named."""
     from recommender.formulas import formula as sheets
 
-    saved, formula = workspace().saved(name)
+    saved, formula = workspace().formulas.open(name)
     rows: list[dict[str, Any]] = [dict(row) for row in sheets.rows(formula)]
     for row, line in zip(rows, formula.lines, strict=True):
         row["material"] = line.content.name
@@ -110,7 +110,7 @@ def export(name: str, file: str, force: bool) -> int:
 
     if Path(file).suffix.lower() != ".csv":
         raise BadValue("FILE", file, "its name ends in .csv")
-    saved, formula = workspace().saved(name)
+    saved, formula = workspace().formulas.open(name)
     places = {Path(file): formula}
     for inner in sheets.accords(formula):
         beside = Path(file).with_name(f"{inner.name}.csv")

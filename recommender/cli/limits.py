@@ -8,7 +8,6 @@ from recommender.cli import printing
 from recommender.cli.commands import Listing, command, option
 from recommender.cli.notebook_option import workspace
 from recommender.cli.options import category, complete_material, output_format
-from recommender.errors import BadValue
 
 if TYPE_CHECKING:
     from recommender.model import Limit
@@ -69,16 +68,11 @@ def import_(file: str, dry_run: bool, form: str) -> int:
     """
     from pathlib import Path
 
-    from recommender.notebook import limits as own
-    from recommender.workspace import now
-
     here = workspace()
-    unused: list[str] = []
-    found = own.read(Path(file), here.palette.catalogue, unused)
+    found, unused = here.limits.read_sheet(Path(file))
     rows = [_compared(new) for new in found]
     if not dry_run:
-        with here.writing() as db:
-            own.keep(db, found, Path(file).name, now())
+        here.limits.add(found, Path(file).name)
     columns = ("name", "cas", "kind", "market", "limits", "changed", "mind")
     heads = {
         "name": "substance",
@@ -129,19 +123,16 @@ def _percent(value: float | None) -> str:
 @output_format
 def own_tables(form: str) -> int:
     """List your imported tables of limits, and which one is in use."""
-    from recommender.notebook import limits as own
-
-    with workspace().reading() as db:
-        rows = [
-            {
-                "number": row["id"],
-                "file": row["file"],
-                "read": f"{row['read'].replace('T', ' ')} UTC",
-                "rows": row["rows"],
-                "in_use": bool(row["in_use"]),
-            }
-            for row in ([] if db is None else own.tables(db))
-        ]
+    rows = [
+        {
+            "number": table.number,
+            "file": table.file,
+            "read": f"{table.read.replace('T', ' ')} UTC",
+            "rows": table.rows,
+            "in_use": table.in_use,
+        }
+        for table in workspace().limits.tables()
+    ]
     heads = {"number": "no.", "file": "file", "read": "read", "rows": "rows", "in_use": "in use"}
     empty = "no limits of your own; see `recommender limits import --help`."
     return printing.listed(rows, form, ("number", "file", "read", "rows", "in_use"), heads, empty)
@@ -151,17 +142,7 @@ def own_tables(form: str) -> int:
 @click.argument("number", type=click.IntRange(0))
 def use(number: int) -> int:
     """Use your imported table NUMBER; 0 restores the shipped limits alone."""
-    from recommender.notebook import limits as own
-
-    here = workspace()
-    with here.reading() as db:
-        known = [] if db is None else [row["id"] for row in own.tables(db)]
-    if number and number not in known:
-        raise BadValue("NUMBER", number, "no table has it; `recommender limits tables` shows them")
-    if known:
-        with here.writing() as db:
-            own.use(db, number)
-    count = sum(limit.basis == own.BASIS for limit in here.palette.catalogue.limits)
+    count = workspace().limits.use(number)
     click.echo(f"limits of your own in use: {count}")
     return 0
 

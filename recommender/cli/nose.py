@@ -7,7 +7,6 @@ from recommender.cli.commands import group, joined, option, own_words, words
 from recommender.cli.notebook_option import workspace
 from recommender.cli.options import complete_facet, complete_material, output_format
 from recommender.cli.printing import listed
-from recommender.errors import BadValue
 
 STRENGTHS = ("much weaker", "weaker", "stronger", "much stronger")
 
@@ -43,21 +42,11 @@ def add(
     Your labels replace those of the table, or with --also add to them. With --not alone, only those labels
     are dropped. A new description replaces an older one.
     """
-    from recommender.model import OwnNote
-    from recommender.notebook import nose as noses
     from recommender.output import materials
-    from recommender.palette import own_smells, shipped
 
-    if not (smells or denied or strength or also):
-        raise BadValue("smells", "", "give what it smells of to you, {denied} or {strength}")
     here = workspace()
-    found = here.material(material)
-    labels, not_so = own_smells(smells, denied, shipped())
-    if also and not labels:
-        raise BadValue("also", "", "give the facets to add with {smells}")
-    own = OwnNote(found.slug, labels, not_so, also, strength or "", words=note)
-    with here.writing() as db:
-        before = noses.note(db, own)
+    own, before = here.nose.add(material, smells, denied, also=also, strength=strength or "", words=note)
+    found = here.material(own.material)
     click.echo(
         f"{found.name}, to your nose: {materials.own_words(own)}"
         f"{' (replaces an older description)' if before else ''}"
@@ -69,15 +58,7 @@ def add(
 @click.argument("material", shell_complete=complete_material)
 def blind(material: str) -> int:
     """Record that you cannot smell MATERIAL: it is never suggested, and the drydown shows what you miss."""
-    from dataclasses import replace
-
-    from recommender.model import OwnNote
-    from recommender.notebook import nose as noses
-
-    here = workspace()
-    found = here.material(material)
-    with here.writing() as db:
-        noses.note(db, replace(found.own or OwnNote(found.slug), blind=True, instead_of=()))
+    found = workspace().nose.blind(material)
     click.echo(f"{found.name}: you cannot smell it. `recommender nose remove` undoes this.")
     return 0
 
@@ -110,14 +91,7 @@ def list_(form: str) -> int:
 @click.argument("material", shell_complete=complete_material)
 def remove(material: str) -> int:
     """Remove your description of MATERIAL, so that the table applies again."""
-    from recommender.notebook import nose as noses
-
-    here = workspace()
-    found = here.material(material)
-    if found.own is None:
-        raise BadValue("MATERIAL", material, f"your notebook has no description of {found.name}")
-    with here.writing() as db:
-        removed = noses.forget(db, found.slug)
+    found, removed = workspace().nose.remove(material)
     click.echo(f"{found.name}: the table applies again")
     printing.way_back(removed)
     return 0

@@ -41,7 +41,7 @@ def _bar(label: str) -> Iterator[Callable[[int, int], None]]:
 @notebook.command(epilog="Example: recommender notebook where")
 def where() -> int:
     """Show the path of your notebook, and what it contains."""
-    from recommender.notebook import counts
+    from recommender.notebook.csv_folder import counts
 
     click.echo(notebook_file())
     with workspace().reading() as db:
@@ -110,13 +110,10 @@ def import_(folder: str, replace: bool) -> int:
 @output_format
 def removed(form: str) -> int:
     """List what was removed or replaced, the latest first; all of it can be brought back."""
-    from recommender.notebook import removed as entries
     from recommender.output import removed_words
 
     here = workspace()
-    with here.reading() as db:
-        found = [] if db is None else entries.listed(db)
-        rows = [removed_words.row(one, here.palette.catalogue) for one in found]
+    rows = [removed_words.row(one, here.palette.catalogue) for one in here.removed.entries()]
     empty = "nothing was removed."
     return printing.listed(rows, form, removed_words.COLUMNS, removed_words.HEADS, empty, ("what",))
 
@@ -128,12 +125,10 @@ def bring_back(number: int) -> int:
 
     If a newer description or material has replaced it, that one is removed instead.
     """
-    from recommender.notebook import removed as entries
     from recommender.output import removed_words
 
     here = workspace()
-    with here.writing(existing=True) as db:
-        found = entries.bring_back(db, number)
+    found = here.removed.bring_back(number)
     row = removed_words.row(found, here.palette.catalogue)
     click.echo(f"brought back: {row['kind']} {row['what']}")
     return 0

@@ -38,7 +38,7 @@ def notebook_option() -> click.Option:
 
 def notebook_file(context: click.Context | None = None) -> "Path":
     """Return the path of the notebook of this call; the file need not be there."""
-    from recommender.workspace import notebook_path
+    from recommender.open_notebook import notebook_path
 
     context = context or click.get_current_context(silent=True)
     return notebook_path(context.meta.get(NOTEBOOK) if context else None, os.environ)

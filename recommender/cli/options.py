@@ -10,8 +10,8 @@ from click.shell_completion import CompletionItem
 from recommender import units
 from recommender.cli.commands import option, words
 from recommender.cli.notebook_option import workspace
-from recommender.errors import BadNotebook, BadTable, BadValue
-from recommender.evidence.markets import ANY, MARKETS
+from recommender.errors import BadNotebook, BadValue
+from recommender.evidence.markets import ANY, AUTHORITIES, MARKETS
 
 if TYPE_CHECKING:
     from recommender.model import Reading
@@ -85,12 +85,13 @@ def card_format(command: Command) -> Command:
 
 def market(command: Command) -> Command:
     """Add the choice of market."""
+    named = ", ".join(authority.formal for authority in AUTHORITIES.values())
     return option(
         "--market",
         type=click.Choice(tuple(MARKETS)),
         default=ANY,
         show_default=True,
-        help="Whose prohibitions count: European law, the industry Standards, or any of them.",
+        help=f"Whose prohibitions count: {named}, or any of them.",
     )(command)
 
 
@@ -205,19 +206,6 @@ AT = option(
 )
 ROOM = option("--room", "room_c", type=click.FloatRange(-10, 50), metavar="C", help="Room temperature in C.")
 DAY = option("--day", default="", metavar="DATE", help="The day, such as 2024-03-01.  [default: today]")
-
-
-def day_of(text: str) -> str:
-    """Return a day as yyyy-mm-dd, today if it is blank; raises `BadValue`."""
-    from datetime import date
-
-    from recommender.evidence.sheets import Row
-    from recommender.notebook.importers import day
-
-    try:
-        return day(Row("", 0, {"day": text}), "day") or date.today().isoformat()
-    except BadTable as error:
-        raise BadValue("day", text, f"{error.problem}; write it as 2024-03-01") from None
 
 
 def readings_at(smelled: tuple[tuple[float, str], ...], palette: "Palette") -> "tuple[Reading, ...]":

@@ -8,7 +8,7 @@ from recommender.cli import printing
 from recommender.cli.commands import group, option, own_words
 from recommender.cli.notebook_option import workspace
 from recommender.cli.options import MASS, complete_material, output_format
-from recommender.errors import BadTable, BadValue
+from recommender.errors import BadValue
 
 if TYPE_CHECKING:
     from recommender.evidence.catalogue import Catalogue
@@ -31,44 +31,32 @@ def shelf() -> None:
     shell_complete=complete_material,
     help="The material in it, by name or CAS number.  [default: from the label]",
 )
-@option("--dilution", default="", metavar="PERCENT", help="Dilution in per cent.  [default: neat]")
+@option(
+    "--dilution",
+    "dilution_percent",
+    default="",
+    metavar="PERCENT",
+    help="Dilution in per cent.  [default: neat]",
+)
 @option("--solvent", default="", help="Solvent of the dilution.")
-@option("--amount", type=click.FloatRange(0), metavar="GRAMS", help="Amount left in grams.")
-@option("--price", type=click.FloatRange(0), metavar="NUMBER", help="Price per gram of the contents.")
+@option("--amount", "amount_g", type=click.FloatRange(0), metavar="GRAMS", help="Amount left in grams.")
+@option(
+    "--price",
+    "price_per_g",
+    type=click.FloatRange(0),
+    metavar="NUMBER",
+    help="Price per gram of the contents.",
+)
 @option("--opened", default="", metavar="DATE", help="Date of opening, such as 2024-03-01.")
 @option("--lot", default="", help="Lot number.")
 @own_words("--note", help="Your own words.")
-def add(label: str, material: str | None, note: str, **given: Any) -> int:
+def add(label: str, material: str | None, **given: Any) -> int:
     """Put a bottle on the shelf, under your own LABEL."""
-    from dataclasses import replace
-
-    from recommender.evidence.sheets import Row
-    from recommender.notebook import importers
-    from recommender.notebook import shelf as bottles
-
     here = workspace()
+    bottle = here.shelf.add(label, material or "", **given)
     catalogue = here.palette.catalogue
-    label = " ".join(label.split())
-    if not label:
-        raise BadValue("LABEL", "", "give the text on the bottle")
-    cells = {"label": label, "material": "", "cas": "", "lot": given["lot"], "note": note}
-    cells |= {name: str(given[name] or "") for name in ("dilution", "solvent", "opened")}
-    cells |= {name: "" if given[name] is None else f"{given[name]:.10g}" for name in ("amount", "price")}
-    try:
-        bottle, _, _ = importers.bottle_of(Row("shelf add", 0, cells), catalogue)
-    except BadTable as error:
-        raise BadValue(str(error.column), cells.get(error.column or "", ""), error.problem) from None
-    if material:
-        bottle = replace(bottle, material=here.material(material).slug)
-    if bottle.material == "" or (cells["solvent"] and not bottle.solvent and bottle.dilution_percent < 100):
-        if bottle.material:
-            raise BadValue("solvent", cells["solvent"], "no solvent has this name")
-        catalogue.find(label)  # its error names what is near
-    with here.writing() as db:
-        number = bottles.put(db, bottle)
-        bottles.learn(db, bottle, catalogue)
     name = catalogue.by_slug(bottle.material).name
-    click.echo(f"bottle {number}: {bottle.label}, {name}{_dilution(bottle, catalogue)}")
+    click.echo(f"bottle {bottle.number}: {bottle.label}, {name}{_dilution(bottle, catalogue)}")
     return 0
 
 
@@ -101,7 +89,7 @@ COLUMNS = (
 def list_(form: str) -> int:
     """List your bottles, with remarks on those that run low or have been open for long."""
     here = workspace()
-    catalogue, bottles = here.palette.catalogue, here.shelf()
+    catalogue, bottles = here.palette.catalogue, here.shelf.stock()
     rows = []
     for bottle in bottles.bottles:
         known = bottle.material in catalogue.index
@@ -142,15 +130,8 @@ def list_(form: str) -> int:
 @click.argument("number", type=click.IntRange(1))
 def remove(number: int) -> int:
     """Remove bottle NUMBER from the shelf; the meaning of its label stays on record."""
-    from recommender.notebook import shelf as bottles
-
-    here = workspace()
-    found = [bottle for bottle in here.shelf().bottles if bottle.number == number]
-    if not found:
-        raise BadValue("NUMBER", number, "no bottle has it; `recommender shelf list` shows them")
-    with here.writing() as db:
-        removed = bottles.take_off(db, number)
-    click.echo(f"removed from the shelf: {found[0].label}")
+    bottle, removed = workspace().shelf.remove(number)
+    click.echo(f"removed from the shelf: {bottle.label}")
     printing.way_back(removed)
     return 0
 
@@ -163,16 +144,7 @@ def resolve(label: str, material: str) -> int:
 
     A LABEL that is the name of a material keeps its meaning in formulas; only its bottles are resolved.
     """
-    from recommender.evidence.catalogue import looks_like_cas, plain
-    from recommender.notebook import shelf as bottles
-
-    if not label.strip() or looks_like_cas(plain(label)):
-        raise BadValue("LABEL", label, "a label is your own name for a bottle, not a CAS number")
-    here = workspace()
-    catalogue = here.palette.catalogue
-    found = here.material(material)
-    with here.writing() as db:
-        count, named = bottles.resolve(db, " ".join(label.split()), found.slug, catalogue)
+    found, count, named = workspace().shelf.resolve(label, material)
     if named is None:
         click.echo(f'"{label}" is {found.name} from now on; bottles resolved: {count}')
     else:
@@ -200,9 +172,6 @@ def import_(file: str, dry_run: bool, map: tuple[str, ...], form: str) -> int:
     """
     from pathlib import Path
 
-    from recommender.notebook import importers
-    from recommender.notebook import shelf as bottles
-
     if wrong := [pair for pair in map if "=" not in pair]:
         raise BadValue("map", wrong[0], "write it as WHAT=HEADER")
     pairs = [pair.split("=", 1) for pair in map]
@@ -210,18 +179,17 @@ def import_(file: str, dry_run: bool, map: tuple[str, ...], form: str) -> int:
         raise BadValue("map", twice[0], "it is given twice; name one header for it")
     here = workspace()
     catalogue = here.palette.catalogue
-    columns, rows = importers.read(Path(file), catalogue, dict(pairs))
+    columns, rows = here.shelf.read_sheet(Path(file), dict(pairs))
     for line in columns.summary():
         click.echo(f"column {line}", err=True)
     found = [row.bottle for row in rows if row.bottle is not None]
     if dry_run or not found:
         done = [(bottle, "would be read", bottle.material) for bottle in found]
     else:
-        with here.writing() as db:
-            done = [
-                (bottle, "added" if new else "brought up to date", material)
-                for bottle, new, material in bottles.take_in(db, found, catalogue)
-            ]
+        done = [
+            (bottle, "added" if new else "brought up to date", material)
+            for bottle, new, material in here.shelf.add_all(found)
+        ]
     placed = iter(done)
     shown = [_report(row, *(next(placed)[1:] if row.bottle else ("", "")), catalogue) for row in rows]
     data = {

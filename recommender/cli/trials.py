@@ -5,8 +5,7 @@ import click
 from recommender.cli import printing, trials_next
 from recommender.cli.commands import group, joined, option, own_words
 from recommender.cli.notebook_option import workspace
-from recommender.cli.options import AT, DAY, MASS, ROOM, day_of, output_format, readings_at
-from recommender.errors import BadValue
+from recommender.cli.options import AT, DAY, MASS, ROOM, output_format, readings_at
 
 
 @group(epilog="Example: recommender trials list")
@@ -36,19 +35,13 @@ def add(
     verdict: str,
 ) -> int:
     """Record a trial of a saved formula, with its readings so far."""
-    from recommender.model import TrialRecord
-    from recommender.notebook import trials as records
     from recommender.output.trials import reading_count
 
     here = workspace()
     readings = readings_at(smelled, here.palette)
-    with here.writing(existing=True) as db:
-        saved = here.version(name)
-        record = TrialRecord(
-            saved.name, saved.number, day_of(day), batch_g, room_c, verdict.strip(), readings
-        )
-        number = records.add(db, saved.version, record)
-    click.echo(f"trial {number} of {saved.title}, {record.day}: {reading_count(readings)}")
+    record = here.trials.add(name, readings, day=day, batch_g=batch_g, room_c=room_c, verdict=verdict)
+    title = f"{record.formula}@{record.version}"
+    click.echo(f"trial {record.number} of {title}, {record.day}: {reading_count(readings)}")
     return 0
 
 
@@ -58,18 +51,8 @@ def add(
 @own_words("--verdict", callback=joined("; ", None), help="Your verdict, in your own words.")
 def read(number: int, smelled: tuple[tuple[float, str], ...], verdict: str | None) -> int:
     """Add later readings to trial NUMBER."""
-    from recommender.notebook import trials as records
-
     here = workspace()
-    readings = readings_at(smelled, here.palette)
-    if not readings and verdict is None:
-        raise BadValue("smelled", "", 'say how it smelled: {smelled} 8h "almond gone"')
-    with here.writing(existing=True) as db:
-        records.find(db, number)
-        records.add_readings(db, number, readings)
-        if verdict is not None:
-            records.judge(db, number, verdict.strip())
-        record = records.find(db, number)
+    record = here.trials.read(number, readings_at(smelled, here.palette), verdict)
     click.echo(f"trial {number} of {record.formula}@{record.version}: {len(record.readings)} readings")
     return 0
 
@@ -86,40 +69,16 @@ def import_(file: str, formula: str | None, dry_run: bool) -> int:
     """
     from pathlib import Path
 
-    from recommender.evidence.sheets import decimal
-    from recommender.model import TrialRecord
-    from recommender.notebook import trials as records
-    from recommender.notebook.importers import day as day_in
-    from recommender.notebook.readings import ABOUT_A_TRIAL, from_sheet
     from recommender.output.trials import reading_count
 
     here = workspace()
-    notes: list[str] = []
-    groups = from_sheet(Path(file), ABOUT_A_TRIAL, here.palette.smell, notes)
-    found = []
-    for row, readings in groups:
-        name = row["formula"] or formula or ""
-        if not name:
-            raise row.wrong("formula", "no formula is named", "Use --formula NAME for all lines")
-        try:
-            saved = here.version(name)
-        except BadValue as error:
-            if not row["formula"]:
-                raise
-            raise row.wrong("formula", f'"{error.value}": {error.wanted}') from None
-        batch, room = decimal(row, "batch_g"), decimal(row, "room_c")
-        if batch is not None and batch <= 0:
-            raise row.wrong("batch_g", f"{batch:g} g is not a batch size")
-        day = day_in(row, "day") or day_of("")
-        record = TrialRecord(saved.name, saved.number, day, batch, room, row["verdict"], tuple(readings))
-        found.append((saved, record))
-    numbers = [""] * len(found)
+    found, notes = here.trials.read_sheet(Path(file), formula or "")
     if not dry_run:
-        with here.writing(existing=True) as db:
-            numbers = [f" {records.add(db, saved.version, record)}" for saved, record in found]
+        found = here.trials.add_all(found)
     printing.lines(
-        f"trial{number} of {saved.title}, {record.day}: {reading_count(record.readings)}"
-        for number, (saved, record) in zip(numbers, found, strict=True)
+        f"trial{f' {record.number}' if record.number else ''} of {record.formula}@{record.version}, "
+        f"{record.day}: {reading_count(record.readings)}"
+        for record in found
     )
     printing.notes(notes)
     if dry_run:
@@ -134,7 +93,7 @@ def list_(name: str | None, form: str) -> int:
     """List the trials, all or those of NAME (all its versions, or one)."""
     from recommender.output import trials as trial_words
 
-    rows = [trial_words.trial_row(record) for record in workspace().trial_records(name)]
+    rows = [trial_words.trial_row(record) for record in workspace().trials.records(name)]
     empty = "no trial is on record; see `recommender trials add --help`."
     columns, heads = trial_words.TRIAL_COLUMNS, trial_words.TRIAL_HEADS
     return printing.listed(rows, form, columns, heads, empty, ("readings", "verdict"))
@@ -147,13 +106,14 @@ def show(number: int, form: str) -> int:
     """Show trial NUMBER hour by hour, beside the prediction."""
     from recommender.output import trials as output
 
-    found = workspace().trial(number)
+    record, smelled = workspace().trial(number)
+    predicted = smelled.predicted(record)
     printing.show(
         form,
-        output.trial_data(found.record, found.predicted),
-        output.trial_rows(found.record, found.predicted),
+        output.trial_data(record, predicted),
+        output.trial_rows(record, predicted),
         output.READING_COLUMNS,
-        lambda: printing.lines(output.trial_lines(found.record, found.predicted)),
+        lambda: printing.lines(output.trial_lines(record, predicted)),
     )
     return 0
 
@@ -162,11 +122,7 @@ def show(number: int, form: str) -> int:
 @click.argument("number", type=int)
 def forget(number: int) -> int:
     """Remove trial NUMBER."""
-    from recommender.notebook import trials as records
-
-    with workspace().writing(existing=True) as db:
-        record = records.find(db, number)
-        removed = records.forget(db, number)
+    record, removed = workspace().trials.remove(number)
     click.echo(f"trial {number} of {record.formula}@{record.version} is removed")
     printing.way_back(removed)
     return 0

@@ -55,7 +55,9 @@ def next_(name: str, accept: str | None, save: bool, form: str, **given: Any) ->
     saved = None
     if save and chosen:
         done = "; ".join(revisions.change_text(one) for one in taken)
-        saved = here.save(after.formula, found.version.name, f"from {words_of(found.records)}: {done}")[-1]
+        saved = here.formulas.save(
+            after.formula, found.version.name, f"from {words_of(found.records)}: {done}"
+        )[-1]
     notes = [*dict.fromkeys((*found.drydown.notes, *found.revision.notes))]
     if save and not chosen:
         notes.append("No change was accepted, so nothing was saved; use --accept 1,3 or --accept all.")

@@ -17,6 +17,17 @@ _WEAKNESS = ["measured", "published", "user", "common practice", "estimated", "m
 """What a figure rests on, from firm to weak."""
 _GRID_H = np.geomspace(1 / 60, 24 * 365 * 20, 200)
 """Hours at which whole lives are looked at: a minute to twenty years."""
+ABOUT_AS_LONG = 2.0
+"""Factor within which two materials last about equally long; the hours themselves are no better than that."""
+
+
+def about_as_long(hours: float, other_hours: float) -> bool:
+    """Return whether two materials last about equally long.
+
+    >>> about_as_long(8.0, 5.0), about_as_long(8.0, 1.0)
+    (True, False)
+    """
+    return 1 / ABOUT_AS_LONG <= hours / other_hours <= ABOUT_AS_LONG
 
 
 def _last_hours(values: Array, level: npt.ArrayLike) -> Array:

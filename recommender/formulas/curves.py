@@ -12,7 +12,7 @@ from recommender.formulas.drydown import FormulaDrydown
 from recommender.palette import Array
 
 MOST = 7
-"""Facets drawn in colour; more than these cannot be told apart."""
+"""Facets drawn in colour; more than these cannot be distinguished."""
 SAME = 0.5
 """Curves that never differ by more than this intensity are drawn as one line with several names."""
 

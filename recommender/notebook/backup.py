@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from recommender.errors import BadNotebook, BadValue
-from recommender.notebook.faults import code_of, told
+from recommender.notebook.faults import code_of, worded
 from recommender.notebook.migrations import newest, upgrade
 from recommender.notebook.store import check, connected, opened, read_only, sync_fully, tables
 
@@ -37,11 +37,11 @@ def backup(path: Path, copy: Path, progress: Progress | None = None) -> None:
         raise BadValue("FILE", copy, "it is there already; name another file")
     scratch = copy.with_name(f"{copy.name}.new-{os.getpid()}")
     try:
-        with told(path):
+        with worded(path):
             source = read_only(path)
             try:
                 check(source, path)
-                with told(copy):
+                with worded(copy):
                     copy.parent.mkdir(parents=True, exist_ok=True)
                     target = connected(str(scratch))
                     try:
@@ -70,7 +70,7 @@ def restore(path: Path, copy: Path, progress: Progress | None = None) -> Path | 
     """
     if not copy.is_file():
         raise BadNotebook(str(copy), "there is no such file", "Check the path")
-    with told(copy):
+    with worded(copy):
         source = read_only(copy)
         try:
             step = check(source, copy)
@@ -90,7 +90,7 @@ def put(path: Path, source: sqlite3.Connection, why: str, progress: Progress | N
     """Put the rows of a whole, up-to-date database in the place of those of a notebook.
 
     Other processes may be writing to it: no row that one of them has saved falls between the copy that is
-    made of the present notebook and its replacement, because one lock is held over both. A notebook that is
+    made of the present notebook and its replacement, because both are done under one lock. A notebook that is
     damaged or another program's is moved aside as it is, with its log.
 
     Returns where the present one is, None where there was none.
@@ -102,10 +102,10 @@ def put(path: Path, source: sqlite3.Connection, why: str, progress: Progress | N
     except BadNotebook as error:
         if not _unusable(error):
             raise
-        with told(path):
+        with worded(path):
             aside = _moved_aside(path, why)
         target, _ = _locked(path, why)
-    with told(path):
+    with worded(path):
         try:
             _replace_rows(source, target, progress)
             target.execute("COMMIT")
@@ -115,8 +115,8 @@ def put(path: Path, source: sqlite3.Connection, why: str, progress: Progress | N
 
 
 def _locked(path: Path, why: str) -> tuple[sqlite3.Connection, Path | None]:
-    """Open a notebook with a transaction that keeps other writers out, and copy what it holds beside it."""
-    with told(path):
+    """Open a notebook with a transaction that keeps other writers out, and copy it into a file beside it."""
+    with worded(path):
         there = path.exists()
         connection = opened(path)
         try:

@@ -47,7 +47,7 @@ def export(path: Path, folder: Path, progress: Progress | None = None) -> dict[s
     Raises
     ------
     BadNotebook, BadValue
-        The folder is there already and holds something.
+        The folder is there already and is not empty.
     """
     present(path)
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
@@ -95,14 +95,16 @@ def import_folder(
     BadTable
         A file, line and column that cannot be read.
     BadValue
-        The notebook holds something, and `replace` is not given.
+        The notebook is not empty, and `replace` is not given.
     BadNotebook
     """
     if not replace and path.exists():
         with reading(path) as db:
             if db is not None and any(counts(db).values()):
                 raise BadValue(
-                    "replace", "", "the notebook is not empty; say {replace} (the present one is moved aside)"
+                    "replace",
+                    "",
+                    "the notebook is not empty; give {replace} (the present one is moved aside)",
                 )
     about = _about(folder)
     fresh = connected(":memory:")

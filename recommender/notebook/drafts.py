@@ -1,4 +1,4 @@
-"""Formulas as they lie on the page: what is typed, finished or not, and every step back."""
+"""Formulas on the page as typed, finished or not, with every step back."""
 
 import json
 import sqlite3
@@ -19,7 +19,7 @@ MOST_STEPS = 300
 
 @dataclass(frozen=True, slots=True)
 class Draft:
-    """A formula on the page; `back` and `forth` say what a step back or forth would undo or do again.
+    """A formula on the page; `back` and `forth` are what a step back would undo and a step forth do again.
 
     `fields` are what was typed about it as a whole: dosage, category, batch, balance.
     """
@@ -35,10 +35,10 @@ class Draft:
 
 @dataclass(frozen=True, slots=True)
 class DraftChange:
-    """Lines after a change, what was done in words, and a mark by which changes in one go are one step."""
+    """Lines after a change, and what was done, in words; consecutive changes with one mark are one step."""
 
     lines: Lines
-    told: str
+    done: str
     mark: str = ""
 
 
@@ -57,7 +57,7 @@ def numbered(lines: Sequence[Cells]) -> Lines:
 
 
 def names(db: sqlite3.Connection) -> list[str]:
-    """Return the names of all formulas on the page, the last touched first."""
+    """Return the names of all formulas on the page, the last changed or opened first."""
     return [row[0] for row in db.execute("SELECT name FROM drafts ORDER BY touched DESC, id DESC")]
 
 
@@ -68,10 +68,10 @@ def find(db: sqlite3.Connection, name: str) -> Draft | None:
 
 
 def get(db: sqlite3.Connection, number: int) -> Draft:
-    """Return a formula by its number; raises `BadValue` where it was taken away."""
+    """Return a formula by its number; raises `BadValue` where it was removed."""
     row = db.execute("SELECT id, name, version, step, fields FROM drafts WHERE id = ?", (number,)).fetchone()
     if row is None:
-        raise BadValue("formula", "", "it was taken off the page; open another one")
+        raise BadValue("formula", "", "it was removed from the page; open another one")
     steps = {
         found["step"]: found
         for found in db.execute(
@@ -111,22 +111,22 @@ def create(db: sqlite3.Connection, name: str, lines: Sequence[Cells], when: str)
 def change(
     db: sqlite3.Connection, number: int, how: Callable[[Lines], DraftChange | None], when: str
 ) -> Draft:
-    """DraftChange a formula as it stands now, whatever others did meanwhile; `how` may refuse with an error.
+    """Change a formula as it stands now, whatever others did meanwhile; `how` may refuse with an error.
 
-    Steps forth are dropped. A change that bears the mark of the last one becomes one step with it.
+    Steps forth are dropped. A change with the mark of the last one becomes one step with it.
     """
     draft = get(db, number)
-    done = how(draft.lines)
-    if done is None or done.lines == draft.lines:
+    new = how(draft.lines)
+    if new is None or new.lines == draft.lines:
         return draft
     step = int(db.execute("SELECT step FROM drafts WHERE id = ?", (number,)).fetchone()[0])
     db.execute("DELETE FROM draft_steps WHERE draft = ? AND step > ?", (number, step))
     last = db.execute("SELECT mark FROM draft_steps WHERE draft = ? AND step = ?", (number, step)).fetchone()
-    if not done.mark or last["mark"] != done.mark:
+    if not new.mark or last["mark"] != new.mark:
         step += 1
     db.execute(
         "INSERT OR REPLACE INTO draft_steps (draft, step, told, mark, lines) VALUES (?, ?, ?, ?, ?)",
-        (number, step, done.told, done.mark, _written(numbered(done.lines))),
+        (number, step, new.done, new.mark, _written(numbered(new.lines))),
     )
     db.execute("DELETE FROM draft_steps WHERE draft = ? AND step <= ?", (number, step - MOST_STEPS))
     _moved(db, number, step, when)
@@ -152,8 +152,8 @@ def step(db: sqlite3.Connection, number: int, seen: int, by: int, when: str) -> 
     return get(db, number)
 
 
-def note(db: sqlite3.Connection, number: int, name: str, value: str) -> Draft:
-    """Note what was typed about a formula as a whole; it is no step of the formula itself."""
+def set_field(db: sqlite3.Connection, number: int, name: str, value: str) -> Draft:
+    """Store what was typed about a formula as a whole; it is no step of the formula itself."""
     fields = {**get(db, number).fields, name: value}
     db.execute("UPDATE drafts SET fields = ? WHERE id = ?", (json.dumps(fields), number))
     return get(db, number)
@@ -172,8 +172,8 @@ def rename(db: sqlite3.Connection, number: int, name: str, when: str) -> Draft:
     return get(db, number)
 
 
-def take_away(db: sqlite3.Connection, number: int) -> int | None:
-    """Take a formula off the page with all its steps; saved versions of it stay.
+def remove(db: sqlite3.Connection, number: int) -> int | None:
+    """Remove a formula from the page with all its steps; saved versions of it stay.
 
     Returns its number among the removed, None where it is not there.
     """
@@ -182,7 +182,7 @@ def take_away(db: sqlite3.Connection, number: int) -> int | None:
 
 
 def touch(db: sqlite3.Connection, number: int, when: str) -> None:
-    """Note that a formula was opened last."""
+    """Make a formula the last one opened."""
     db.execute("UPDATE drafts SET touched = ? WHERE id = ?", (when, number))
 
 

@@ -1,4 +1,4 @@
-"""What a database or a disk reports, as one line for a person."""
+"""Errors of a database or a disk, each as one line for a person."""
 
 import shutil
 import sqlite3
@@ -46,8 +46,8 @@ def _no_room(path: Path) -> bool:
 
 
 @contextmanager
-def told(path: Path) -> Iterator[None]:
-    """Turn what a database or a disk reports into one line for a person; raises `BadNotebook`."""
+def worded(path: Path) -> Iterator[None]:
+    """Word an error of the database or the disk as one line for a person; raises `BadNotebook`."""
     try:
         yield
     except sqlite3.Error as error:
@@ -63,5 +63,5 @@ def told(path: Path) -> Iterator[None]:
         raise BadNotebook(str(path), f"{why}; nothing was changed", "Name another with --notebook") from error
     except UnicodeEncodeError as error:
         raise BadNotebook(
-            str(path), "a text holds characters that no text has; nothing was changed"
+            str(path), "a text has characters that cannot be stored; nothing was changed"
         ) from error

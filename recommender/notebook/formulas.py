@@ -16,7 +16,7 @@ LONGEST_NAME = 80
 
 @dataclass(frozen=True, slots=True)
 class SavedVersion:
-    """One version of a named formula; `new` tells whether saving made it, or found it there already.
+    """One version of a named formula; `new` is whether saving made it, or found it there already.
 
     `when` is yyyy-mm-ddThh:mm:ss in UTC.
     """
@@ -40,18 +40,18 @@ def check_name(name: str, catalogue: Catalogue) -> str:
     Raises
     ------
     BadValue
-        It is blank, too long, holds @ or a slash, or a material is called so.
+        It is blank, too long, has @ or a slash in it, or is the name of a material.
     """
     name = " ".join(name.split())
     if not name or len(name) > LONGEST_NAME or _NOT_IN_NAMES.search(name):
         raise BadValue(
-            "NAME", name[:LONGEST_NAME], f"a name has 1 to {LONGEST_NAME} letters, without @ and slashes"
+            "name", name[:LONGEST_NAME], f"a name has 1 to {LONGEST_NAME} letters, without @ and slashes"
         )
     try:
         known = catalogue.find(name)
     except (UnknownMaterial, BadValue):
         return name
-    raise BadValue("NAME", name, f"a material is called so ({known.name}); give the formula another name")
+    raise BadValue("name", name, f"it is the name of a material ({known.name}); give the formula another")
 
 
 def save(db: sqlite3.Connection, formula: Formula, when: str, note: str = "") -> list[SavedVersion]:
@@ -100,7 +100,7 @@ def _lines(db: sqlite3.Connection, version: int) -> list[sqlite3.Row]:
 
 
 def find(db: sqlite3.Connection, text: str) -> SavedVersion | None:
-    """Return the version that a text names, NAME for the last or NAME@2; None where nothing is called so.
+    """Return the version that a text names, NAME for the last or NAME@2; None where there is none.
 
     Raises
     ------
@@ -175,6 +175,6 @@ def formula_of(db: sqlite3.Connection, saved: SavedVersion, catalogue: Catalogue
 
 def _material(catalogue: Catalogue, slug: str, saved: SavedVersion) -> Material:
     if slug not in catalogue.index:
-        problem = f'it holds "{slug}", which is no longer known; add it with `recommender materials add`'
+        problem = f'"{slug}" is in it, which is no longer known; add it with `recommender materials add`'
         raise BadValue("formula", saved.title, problem)
     return catalogue.by_slug(slug)

@@ -45,7 +45,7 @@ class Columns:
 def guess(cells: Sequence[str], given: Mapping[str, str] | None = None) -> Columns | None:
     """Return what the columns under these headers are, None where they are no headers of a shelf.
 
-    `given` names the header of a field where the person says so.
+    `given` names the header of a field where the person chose it.
 
     Raises
     ------
@@ -162,7 +162,7 @@ def day(row: Row, column: str) -> str:
     Raises
     ------
     BadTable
-        It is no date, or day and month cannot be told apart.
+        It is no date, or day and month are ambiguous.
     """
     text = plain(row[column])
     if not text:
@@ -173,7 +173,7 @@ def day(row: Row, column: str) -> str:
     elif match := re.fullmatch(r"(\d{1,2})([./-])(\d{1,2})\2(\d{4})", text):
         first, second = int(match[1]), int(match[3])
         if match[2] != "." and first <= 12 and second <= 12 and first != second:
-            raise row.wrong(column, f'day and month of "{row[column]}" cannot be told apart')
+            raise row.wrong(column, f'day and month of "{row[column]}" are ambiguous')
         numbers = (int(match[4]), first, second) if second > 12 else (int(match[4]), second, first)
     elif (match := re.fullmatch(r"([a-z]{3})[a-z]*\.? (\d{4})", text)) and match[1] in _MONTHS:
         numbers = int(match[2]), _MONTHS.index(match[1]) + 1, 1
@@ -231,7 +231,7 @@ def read(
     raise BadTable(
         path.name,
         f"no column looks like the name of a bottle{wanted}",
-        remedy='Say which it is: --map "label=My header"',
+        remedy='Name it: --map "label=My header"',
     )
 
 

@@ -1,6 +1,8 @@
-"""Limits that the person typed from the Standards in force: read, checked, stored; the older ones stay."""
+"""Limits that the person typed from the Standards in force: read, checked, stored; older tables stay."""
 
 import sqlite3
+from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from recommender.evidence.catalogue import CATEGORIES, Catalogue, cas_check_digit, load, looks_like_cas
@@ -15,6 +17,17 @@ KINDS = ("prohibition", "restriction", "specification")
 BASIS = "user"
 _WORDS = ("kind", "market", "counted_with", "sum_group", "reference", "date", "excepted", "note")
 _HEADS = {c: tuple(f"{head}{c.casefold()}" for head in ("cat_", "category_", "")) for c in CATEGORIES}
+
+
+@dataclass(frozen=True, slots=True)
+class LimitTable:
+    """A table of limits that was read: when (yyyy-mm-ddThh:mm:ss in UTC), from which file, how many rows."""
+
+    number: int
+    read: str
+    file: str
+    in_use: bool
+    rows: int
 
 
 def read(path: Path, catalogue: Catalogue | None = None, notes: list[str] | None = None) -> list[Limit]:
@@ -65,9 +78,9 @@ def _limit(row: Row) -> Limit:
                     raise row.wrong(head, f"{typed:g} is not a limit", remedy)
                 percent[category] = typed
     if kind == "restriction" and not percent:
-        raise row.wrong("name", f"no limit is typed for {row['name']}", "Fill in a category, or say the kind")
+        raise row.wrong("name", f"no limit is typed for {row['name']}", "Fill in a category, or the kind")
     if kind == "prohibition" and percent:
-        raise row.wrong("kind", "a prohibition has no limits by category", "Say restriction, or clear them")
+        raise row.wrong("kind", "a prohibition has no limits by category", "Write restriction, or clear them")
     numbers = _numbers(row, "cas")
     if not numbers:
         raise row.wrong("cas", "the CAS number is missing", "Limits are found by CAS number")
@@ -99,8 +112,8 @@ def _numbers(row: Row, column: str) -> tuple[str, ...]:
     return row.list(column)
 
 
-def keep(db: sqlite3.Connection, limits: list[Limit], file: str, when: str) -> int:
-    """Keep a table of limits and use it from now on, the one before unused; returns its number."""
+def store(db: sqlite3.Connection, limits: Sequence[Limit], file: str, when: str) -> int:
+    """Store a table of limits and use it from now on, the one before unused; returns its number."""
     db.execute("UPDATE limit_tables SET in_use = 0")
     done = db.execute("INSERT INTO limit_tables (read, file) VALUES (?, ?)", (when, file))
     number = int(done.lastrowid or 0)
@@ -118,12 +131,13 @@ def keep(db: sqlite3.Connection, limits: list[Limit], file: str, when: str) -> i
     return number
 
 
-def tables(db: sqlite3.Connection) -> list[sqlite3.Row]:
-    """Return the tables that were read, the newest last: id, read, file, in_use, rows."""
-    return db.execute(
-        "SELECT t.id, t.read, t.file, t.in_use, count(l.place) AS rows FROM limit_tables t"
+def tables(db: sqlite3.Connection) -> list[LimitTable]:
+    """Return the tables that were read, the newest last."""
+    rows = db.execute(
+        "SELECT t.id, t.read, t.file, t.in_use, count(l.place) FROM limit_tables t"
         " LEFT JOIN limits l ON l.limit_table = t.id GROUP BY t.id ORDER BY t.id"
-    ).fetchall()
+    )
+    return [LimitTable(number, read, file, bool(used), count) for number, read, file, used, count in rows]
 
 
 def use(db: sqlite3.Connection, number: int) -> None:

@@ -1,4 +1,4 @@
-"""What the person's own nose says."""
+"""Notes of the person's own nose on materials, and the materials that they added."""
 
 import sqlite3
 from collections import defaultdict
@@ -8,7 +8,7 @@ from recommender.model import Label, OwnNote
 from recommender.notebook import removed
 
 BASIS = "user"
-"""What rests on the person's own word."""
+"""The basis of what the person reports."""
 
 
 def notes(db: sqlite3.Connection) -> list[OwnNote]:
@@ -38,7 +38,7 @@ def _labels(db: sqlite3.Connection, table: str) -> dict[str, list[tuple[str, int
 
 
 def note(db: sqlite3.Connection, own: OwnNote) -> bool:
-    """Write down a note in place of an older one on the same material; tells whether there was one."""
+    """Store a note in place of an older one on the same material; returns whether there was one."""
     rows = [(own.material, x.facet, x.strength) for x in own.labels]
     rows += [(own.material, facet, 0) for facet in own.denied]
     with removed.replacing(db, "note", own.material, own.material) as before:
@@ -50,8 +50,8 @@ def note(db: sqlite3.Connection, own: OwnNote) -> bool:
     return before
 
 
-def forget(db: sqlite3.Connection, material: str) -> int | None:
-    """Take back the note on a material; returns its number among the removed, None where there is none."""
+def remove(db: sqlite3.Connection, material: str) -> int | None:
+    """Remove the note on a material; returns its number among the removed, None where there is none."""
     return removed.remove(db, "note", material, material)
 
 
@@ -74,7 +74,7 @@ def materials(db: sqlite3.Connection) -> list[OwnMaterial]:
 
 
 def add_material(db: sqlite3.Connection, own: OwnMaterial) -> None:
-    """Add a material of the person's own, in place of their older one with the same key."""
+    """Add a material, in place of an older one with the same key."""
     cells = (
         own.slug,
         own.name,
@@ -99,8 +99,8 @@ def add_material(db: sqlite3.Connection, own: OwnMaterial) -> None:
         )
 
 
-def take_away(db: sqlite3.Connection, slug: str) -> int | None:
-    """Take away a material that the person added.
+def remove_material(db: sqlite3.Connection, slug: str) -> int | None:
+    """Remove a material that the person added.
 
     Returns its number among the removed, None where the person added no such material.
     """

@@ -1,4 +1,4 @@
-"""What a person writes of a strip, read: "almond clear, hay too strong (a bit dusty)"."""
+"""Readings of a strip as a person writes them: "almond clear, hay too strong (a bit dusty)"."""
 
 import re
 from collections.abc import Callable, Sequence
@@ -10,7 +10,7 @@ from recommender.evidence.sheets import Row, read_sheet
 from recommender.model import Reading
 from recommender.units import LONGEST_H, hours_of
 
-ALSO_SAID = {
+SYNONYMS = {
     "just there": "trace",
     "faint": "trace",
     "a trace": "trace",
@@ -22,15 +22,15 @@ ALSO_SAID = {
 WHOLE = ("whole", "all", "the whole", "whole smell", "it")
 """Words for the whole smell instead of one facet."""
 SCALE = "gone, trace, clear, strong or too strong, or a number from 0 to 100"
-_SAID = "|".join(sorted((*strength.SAID, *ALSO_SAID), key=len, reverse=True))
+_RATING = "|".join(sorted((*strength.RATINGS, *SYNONYMS), key=len, reverse=True))
 _ONE = re.compile(
-    rf"(?P<facet>.*?)\s*\b(?P<said>{_SAID}|\d+(?:[.,]\d+)?)\s*(?:\((?P<words>[^()]*)\))?", re.IGNORECASE
+    rf"(?P<facet>.*?)\s*\b(?P<rating>{_RATING}|\d+(?:[.,]\d+)?)\s*(?:\((?P<words>[^()]*)\))?", re.IGNORECASE
 )
 _PARTED = re.compile(r"[;,](?![^()]*\))(?!\d)")
 
 
 def readings_of(text: str, hours: float, known: Callable[[str], object]) -> tuple[Reading, ...]:
-    """Read what was noted of a strip at one hour.
+    """Return the readings that a person writes of a strip at one hour.
 
     Parameters
     ----------
@@ -52,28 +52,28 @@ def readings_of(text: str, hours: float, known: Callable[[str], object]) -> tupl
         match = _ONE.fullmatch(part)
         if match is None:
             raise BadValue("reading", part, f'write a smell and {SCALE}, such as "almond clear, hay gone"')
-        found.append(reading(hours, match["facet"], match["said"], match["words"] or "", known))
+        found.append(reading(hours, match["facet"], match["rating"], match["words"] or "", known))
     if not found:
         raise BadValue("reading", text, f'write a smell and {SCALE}, such as "almond clear, hay gone"')
     return tuple(found)
 
 
-def reading(hours: float, facet: str, said: str, words: str, known: Callable[[str], object]) -> Reading:
+def reading(hours: float, facet: str, rating: str, words: str, known: Callable[[str], object]) -> Reading:
     """Return one reading from its cells; errors as `readings_of`."""
-    facet, said = " ".join(facet.casefold().strip(" :=").split()), " ".join(said.casefold().split())
+    facet, rating = " ".join(facet.casefold().strip(" :=").split()), " ".join(rating.casefold().split())
     facet = "" if facet in WHOLE else facet
     if facet:
         known(facet)
-    said = ALSO_SAID.get(said, said)
-    if said in strength.SAID:
-        return Reading(hours, said, facet, None, words.strip())
+    rating = SYNONYMS.get(rating, rating)
+    if rating in strength.RATINGS:
+        return Reading(hours, rating, facet, None, words.strip())
     try:
-        level = float(said.replace(",", "."))
+        level = float(rating.replace(",", "."))
     except ValueError:
         level = -1.0
     if not 0 <= level <= 100:
-        raise BadValue("strength", said, f"it is {SCALE}")
-    return Reading(hours, strength.said(level), facet, level, words.strip())
+        raise BadValue("strength", rating, f"it is {SCALE}")
+    return Reading(hours, strength.rating_of(level), facet, level, words.strip())
 
 
 def written(found: Reading) -> str:
@@ -82,9 +82,9 @@ def written(found: Reading) -> str:
     >>> written(Reading(1.0, "clear", "almond", 12.0, "dusty"))
     'almond 12 (dusty)'
     """
-    said = found.said if found.level is None else f"{found.level:g}"
+    rating = found.rating if found.level is None else f"{found.level:g}"
     words = f" ({found.words})" if found.words else ""
-    return f"{found.facet or 'whole'} {said}{words}"
+    return f"{found.facet or 'whole'} {rating}{words}"
 
 
 def by_hour(readings: Sequence[Reading]) -> list[Reading]:
@@ -101,9 +101,9 @@ def from_sheet(
 ) -> list[tuple[Row, list[Reading]]]:
     """Read a table of readings, one a line, with the columns hours and strength, and facet and words.
 
-    Returns the readings of each trial or strip, with the first row of it; lines belong together that say the
-    same in the columns `about`. Of these the first is required where it is `material`. `notes` takes the
-    columns that are not used.
+    Returns the readings of each trial or strip, with the first row of it; lines with the same cells in
+    the columns `about` belong together. Of these the first is required where it is `material`. `notes` takes
+    the columns that are not used.
 
     Raises
     ------

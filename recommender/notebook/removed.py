@@ -90,7 +90,7 @@ def bring_back(db: sqlite3.Connection, number: int) -> Removed:
     """
     found = [one for one in listed(db) if one.number == number]
     if not found:
-        raise BadValue("NUMBER", number, "nothing removed has it; `recommender notebook removed` lists them")
+        raise BadValue("number", number, "nothing removed has it; `recommender notebook removed` lists them")
     (entry,) = found
     place = KINDS[entry.kind]
     if place.key != "id":
@@ -104,7 +104,7 @@ def bring_back(db: sqlite3.Connection, number: int) -> Removed:
         why = f"another {entry.kind} has its name or number now; rename or remove that one first"
         if "FOREIGN KEY" in str(error):
             why = "what it belongs to is no longer in the notebook"
-        raise BadValue("NUMBER", number, f"{entry.kind} {entry.name} cannot be brought back: {why}") from None
+        raise BadValue("number", number, f"{entry.kind} {entry.name} cannot be brought back: {why}") from None
     db.execute("DELETE FROM removed WHERE id = ?", (number,))
     return entry
 

@@ -17,12 +17,12 @@ def bottles(db: sqlite3.Connection) -> list[Bottle]:
 
 
 def labels(db: sqlite3.Connection) -> Mapping[str, str]:
-    """Return what the person's labels stand for, key of the label -> key of the material."""
+    """Return the materials of the person's labels, key of the label -> key of the material."""
     return dict(db.execute("SELECT key, material FROM labels").fetchall())
 
 
 def remember(db: sqlite3.Connection, label: str, material: str) -> int:
-    """Remember what a label stands for; returns how many bottles on the shelf it resolved."""
+    """Store the material of a label; returns how many bottles on the shelf that resolved."""
     key = label_key(label)
     db.execute(
         "INSERT INTO labels (key, label, material) VALUES (?, ?, ?)"
@@ -38,10 +38,10 @@ def remember(db: sqlite3.Connection, label: str, material: str) -> int:
 def resolve(
     db: sqlite3.Connection, label: str, material: str, catalogue: Catalogue
 ) -> tuple[int, Material | None]:
-    """Say what the bottles with a label are; returns how many, and the material whose name the label is.
+    """Set the material of the bottles with a label; returns how many, and whose name the label is, if any.
 
-    A label that is no name is remembered, so that it counts in formulas too. A name keeps its meaning in
-    formulas: of the bottles with it those that are open are resolved, or all where none is.
+    A label that is not a name is stored, so that it counts in formulas too. A name means the same in formulas
+    as before: of the bottles with it those that are open are resolved, or all where none is.
     """
     named = catalogue.named(label)
     if named is None:
@@ -56,7 +56,7 @@ def resolve(
     return done.rowcount, named
 
 
-def put(db: sqlite3.Connection, bottle: Bottle) -> int:
+def add(db: sqlite3.Connection, bottle: Bottle) -> int:
     """Put a new bottle on the shelf; returns its number."""
     cells = (
         removed.next_number(db, "bottle"),
@@ -79,20 +79,21 @@ def put(db: sqlite3.Connection, bottle: Bottle) -> int:
     return int(done.lastrowid or 0)
 
 
-def take_in(
+def add_all(
     db: sqlite3.Connection, bottles: Iterable[Bottle], catalogue: Catalogue
 ) -> list[tuple[Bottle, bool, str]]:
     """Put the bottles of a sheet on the shelf, or bring those of the same label, dilution and lot up to date.
 
-    Each row of the sheet is one bottle. What a bottle on the shelf is stays, whatever the sheet says, and
-    where the sheet leaves that open. Labels that are no names are remembered.
+    Each row of the sheet is one bottle. The material of a bottle on the shelf stays, also where the sheet
+    names another or none. Labels that are not names are stored.
 
-    Returns each with whether it is new, and the key of what it is on the shelf, blank where that is open.
+    Returns each with whether it is new, and the key of its material on the shelf, blank where that is open.
     """
     found = list(bottles)
     done: dict[int, tuple[Bottle, bool, str]] = {}
     seen: set[int] = set()
-    for place, bottle in sorted(enumerate(found), key=lambda one: not one[1].material):  # the sure ones first
+    known_first = sorted(enumerate(found), key=lambda one: not one[1].material)
+    for place, bottle in known_first:
         rows = db.execute(
             "SELECT id, material FROM bottles WHERE key = ? AND dilution_percent = ? AND lot = ?"
             " ORDER BY material <> ?, material <> '', id",
@@ -100,7 +101,7 @@ def take_in(
         ).fetchall()
         there = next((row for row in rows if row["id"] not in seen), None)
         if there is None:
-            seen.add(put(db, bottle))
+            seen.add(add(db, bottle))
         else:
             seen.add(there["id"])
             _refresh(db, there["id"], bottle)
@@ -110,13 +111,13 @@ def take_in(
 
 
 def learn(db: sqlite3.Connection, bottle: Bottle, catalogue: Catalogue) -> None:
-    """Remember what the label of a bottle stands for, unless it is known: a name keeps its meaning."""
+    """Store the material of the label of a bottle, unless the label is known or a name."""
     if bottle.material and not catalogue.meanings(bottle.label):
         remember(db, bottle.label, bottle.material)
 
 
 def _refresh(db: sqlite3.Connection, number: int, bottle: Bottle) -> None:
-    """Bring a bottle up to date; what the new row leaves blank stays as it was, and so does what it is."""
+    """Bring a bottle up to date; what the new row leaves blank stays as it was, and so does its material."""
     db.execute(
         "UPDATE bottles SET label = ?, material = coalesce(nullif(material, ''), ?),"
         " solvent = coalesce(nullif(?, ''), solvent), amount_g = coalesce(?, amount_g),"
@@ -135,8 +136,8 @@ def _refresh(db: sqlite3.Connection, number: int, bottle: Bottle) -> None:
     )
 
 
-def take_off(db: sqlite3.Connection, number: int) -> int | None:
-    """Take a bottle off the shelf; what its label stands for stays remembered.
+def remove(db: sqlite3.Connection, number: int) -> int | None:
+    """Remove a bottle; the material of its label stays stored.
 
     Returns its number among the removed, None where there is no such bottle.
     """

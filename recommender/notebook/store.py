@@ -7,7 +7,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from recommender.errors import BadNotebook
-from recommender.notebook.faults import REMEDY, code_of, told
+from recommender.notebook.faults import REMEDY, code_of, worded
 from recommender.notebook.migrations import APPLICATION_ID, newest, upgrade, version
 
 WAIT_S = 20.0
@@ -77,7 +77,7 @@ def reading(path: Path) -> Iterator[sqlite3.Connection | None]:
     if not path.exists():
         yield None
         return
-    with told(path):
+    with worded(path):
         connection = read_only(path)
         try:
             if check(connection, path) < newest():
@@ -122,7 +122,7 @@ def writing(path: Path) -> Iterator[sqlite3.Connection]:
     ------
     BadNotebook
     """
-    with told(path):
+    with worded(path):
         connection = opened(path)
         try:
             connection.execute("BEGIN IMMEDIATE")

@@ -3,6 +3,7 @@
 import sqlite3
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
+from typing import NamedTuple
 
 from recommender.errors import BadValue
 from recommender.model import Material, OwnStrip, Reading
@@ -15,7 +16,7 @@ OFFSETS = ("faster", "stronger", "hours", "table_hours")
 
 
 def add(db: sqlite3.Connection, strip: OwnStrip) -> int:
-    """Write down a strip; returns its number."""
+    """Store a strip; returns its number."""
     number = removed.next_number(db, "strip")
     percent = round(100 * strip.dilution, 9)
     db.execute(
@@ -27,21 +28,24 @@ def add(db: sqlite3.Connection, strip: OwnStrip) -> int:
 
 
 def add_readings(db: sqlite3.Connection, strip: int, readings: Sequence[Reading]) -> None:
-    """Write down further readings of a strip; raises `BadValue` where there is no such strip."""
+    """Store further readings of a strip; raises `BadValue` where there is no such strip."""
     if not db.execute("SELECT 1 FROM strips WHERE id = ?", (strip,)).fetchone():
-        raise BadValue(
-            "strip", strip, "there is none of this number; `recommender calibrate list` shows them"
-        )
+        raise missing(strip)
     last = db.execute("SELECT coalesce(max(place), 0) FROM strip_readings WHERE strip = ?", (strip,))
     first = int(last.fetchone()[0]) + 1
     db.executemany(
         "INSERT INTO strip_readings (strip, place, hours, said, level, words) VALUES (?, ?, ?, ?, ?, ?)",
-        [(strip, n, r.hours, r.said, r.level, r.words) for n, r in enumerate(readings, first)],
+        [(strip, n, r.hours, r.rating, r.level, r.words) for n, r in enumerate(readings, first)],
     )
 
 
-def forget(db: sqlite3.Connection, strip: int) -> int | None:
-    """Take a strip out; returns its number among the removed, None where there is no such strip."""
+def missing(number: int) -> BadValue:
+    """Return the error for a number that no strip has."""
+    return BadValue("strip", number, "no strip has this number; see `recommender calibrate list`")
+
+
+def remove(db: sqlite3.Connection, strip: int) -> int | None:
+    """Remove a strip; returns its number among the removed, None where there is no such strip."""
     row = db.execute("SELECT material FROM strips WHERE id = ?", (strip,)).fetchone()
     return None if row is None else removed.remove(db, "strip", strip, row["material"])
 
@@ -49,10 +53,10 @@ def forget(db: sqlite3.Connection, strip: int) -> int | None:
 def strips(db: sqlite3.Connection, material_of: Callable[[str], Material | None]) -> list[OwnStrip]:
     """Return all strips of materials that are known, in the order in which they were made."""
     by_strip: dict[int, list[Reading]] = defaultdict(list)
-    for strip, hours, said, level, words in db.execute(
+    for strip, hours, rating, level, words in db.execute(
         "SELECT strip, hours, said, level, words FROM strip_readings ORDER BY strip, hours, place"
     ):
-        by_strip[strip].append(Reading(hours, said, "", level, words))
+        by_strip[strip].append(Reading(hours, rating, "", level, words))
     found = []
     for row in db.execute("SELECT * FROM strips ORDER BY day, id"):
         material = material_of(row["material"])
@@ -71,13 +75,21 @@ def strips(db: sqlite3.Connection, material_of: Callable[[str], Material | None]
     return found
 
 
-def keep(
+class StoredFit(NamedTuple):
+    """A fit: when it was made (yyyy-mm-ddThh:mm:ss in UTC), its `FIGURES`, its `OFFSETS` by material."""
+
+    made: str
+    figures: Mapping[str, float]
+    materials: Mapping[str, Mapping[str, float | None]]
+
+
+def store_fit(
     db: sqlite3.Connection,
     made: str,
     figures: Mapping[str, float],
     materials: Mapping[str, Mapping[str, float | None]],
 ) -> None:
-    """Keep what was fitted: `figures` as in `FIGURES`, `materials` by key as in `OFFSETS`."""
+    """Store what was fitted: `figures` as in `FIGURES`, `materials` by key as in `OFFSETS`."""
     number = removed.next_number(db, "fit")
     db.execute(
         f"INSERT INTO calibrations (id, made, {', '.join(FIGURES)}) VALUES (?, ?, ?, ?, ?, ?)",
@@ -90,15 +102,13 @@ def keep(
     )
 
 
-def kept(
-    db: sqlite3.Connection,
-) -> tuple[str, dict[str, float], dict[str, dict[str, float | None]]] | None:
-    """Return when the last fit was made, its figures and its materials; None where there is none."""
+def last_fit(db: sqlite3.Connection) -> StoredFit | None:
+    """Return the last fit, None where there is none."""
     row = db.execute("SELECT * FROM calibrations ORDER BY id DESC LIMIT 1").fetchone()
     if row is None:
         return None
     materials = db.execute("SELECT * FROM calibration_materials WHERE calibration = ?", (row["id"],))
-    return (
+    return StoredFit(
         row["made"],
         {name: row[name] for name in FIGURES},
         {one["material"]: {name: one[name] for name in OFFSETS} for one in materials},

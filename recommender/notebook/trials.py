@@ -15,7 +15,7 @@ _TRIALS = (
 
 
 def add(db: sqlite3.Connection, version: int, record: TrialRecord) -> int:
-    """Write down a trial of a version (the row of it); returns the number of the record."""
+    """Store a trial of a version (its row); returns the number of the record."""
     number = removed.next_number(db, "trial")
     db.execute(
         "INSERT INTO trials (id, version, day, batch_g, room_c, verdict) VALUES (?, ?, ?, ?, ?, ?)",
@@ -26,23 +26,23 @@ def add(db: sqlite3.Connection, version: int, record: TrialRecord) -> int:
 
 
 def add_readings(db: sqlite3.Connection, trial: int, readings: Sequence[Reading]) -> None:
-    """Write down further readings of a trial."""
+    """Store further readings of a trial."""
     last = db.execute("SELECT coalesce(max(place), 0) FROM trial_readings WHERE trial = ?", (trial,))
     first = int(last.fetchone()[0]) + 1
     db.executemany(
         "INSERT INTO trial_readings (trial, place, hours, facet, said, level, words)"
         " VALUES (?, ?, ?, ?, ?, ?, ?)",
-        [(trial, n, r.hours, r.facet, r.said, r.level, r.words) for n, r in enumerate(readings, first)],
+        [(trial, n, r.hours, r.facet, r.rating, r.level, r.words) for n, r in enumerate(readings, first)],
     )
 
 
 def judge(db: sqlite3.Connection, trial: int, verdict: str) -> None:
-    """Write down the verdict on a trial."""
+    """Store the verdict on a trial."""
     db.execute("UPDATE trials SET verdict = ? WHERE id = ?", (verdict, trial))
 
 
-def forget(db: sqlite3.Connection, trial: int) -> int | None:
-    """Take a trial out; returns its number among the removed, None where there is no such trial."""
+def remove(db: sqlite3.Connection, trial: int) -> int | None:
+    """Remove a trial; returns its number among the removed, None where there is no such trial."""
     row = db.execute(f"{_TRIALS} WHERE t.id = ?", (trial,)).fetchone()
     return None if row is None else removed.remove(db, "trial", trial, f"{row['name']}@{row['number']}")
 
@@ -59,7 +59,7 @@ def of_versions(db: sqlite3.Connection, versions: Sequence[int] | None = None) -
 
 
 def find(db: sqlite3.Connection, number: int) -> TrialRecord:
-    """Return one trial; raises `BadValue` where there is none of this number."""
+    """Return one trial; raises `BadValue` where no trial has this number."""
     rows = db.execute(f"{_TRIALS} WHERE t.id = ?", (number,)).fetchall()
     if not rows:
         raise missing(number)
@@ -68,7 +68,7 @@ def find(db: sqlite3.Connection, number: int) -> TrialRecord:
 
 def missing(number: int) -> BadValue:
     """Return the error for a number that no trial has."""
-    return BadValue("trial", number, "there is none of this number; `recommender trials list` shows them")
+    return BadValue("trial", number, "no trial has this number; `recommender trials list` shows them")
 
 
 def _records(db: sqlite3.Connection, rows: Sequence[sqlite3.Row]) -> list[TrialRecord]:

@@ -91,14 +91,13 @@ def drydown_lines(table: FormulaDrydown, data: Mapping[str, Any]) -> list[str]:
         f"{table.formula.name} on a strip: strength at each hour (full bar: {LOUDEST:.0f} or more)",
         "",
     ]
-    lines.append(
-        " " * width + "  " + " ".join(f"{head:>7}" for head in heads) + "   clear until    there until"
-    )
+    lines.append(" " * width + "  " + " ".join(f"{head:>7}" for head in heads) + "   clear until    gone by")
     for facet in facets:
         values = curves.intensities_at(table, facet, BAR_HOURS)
         cells = " ".join(f"{_bar(v)} {v:>4.0f}".rjust(7) for v in values)
         ends = data["ends"][facet]
-        lines.append(f"{facet:<{width}}  {cells}   {until(ends['clear']):<14} {until(ends['just_there'])}")
+        clear, gone = until(ends["clear"]), until(ends["just_there"], "never there")
+        lines.append(f"{facet:<{width}}  {cells}   {clear:<14} {gone}")
     rest = len(data["facets"]) - len(facets)
     if rest > 0:
         lines.append(f"and {rest} fainter facets (--format json)")
@@ -121,10 +120,10 @@ def _bar(value: float) -> str:
     return BARS[max(step, 1) if value >= JUST_THERE else 0]
 
 
-def until(end: Mapping[str, float] | None) -> str:
-    """Return an end in words: 3.6 h, never clear, over a year."""
+def until(end: Mapping[str, float] | None, never: str = "never clear") -> str:
+    """Return an end in words: 3.6 h, over a year, or what stands for none."""
     if not end:
-        return "never clear"
+        return never
     if end["hours"] >= 24 * 364:
         return "over a year"
     return units.duration(end["hours"])

@@ -1,6 +1,5 @@
 """Sentences on what a suggestion does to the finished product: the label, the limits."""
 
-import math
 from collections.abc import Mapping
 
 from recommender.evidence.markets import AUTHORITIES
@@ -12,12 +11,11 @@ MOST_NAMES = 5
 
 
 def label(names: Mapping[str, float], material: str) -> str:
-    """Return which names come onto the label, with their share where a natural brings them along."""
+    """Return which names a material adds to the label, with their share in a natural."""
     shown = sorted(names.items(), key=lambda pair: -pair[1])
     named = [name if share > 99.9 else f"{name} (up to {share:.2g} %)" for name, share in shown[:MOST_NAMES]]
     more = [f"{len(shown) - MOST_NAMES} more"] if len(shown) > MOST_NAMES else []
-    come = "comes" if len(shown) == 1 else "come"
-    return f"Onto the label {come} {join(named + more)}, with {material}."
+    return f"With {material}, the label has to name {join(named + more)}."
 
 
 def limit(found: LimitContribution) -> str:
@@ -29,7 +27,7 @@ def limit(found: LimitContribution) -> str:
     if found.dosage is None or found.most_parts is None:
         return f"{text}; give --dosage to bound the dose."
     left = (
-        f"at most {math.floor(1000 * float(f'{found.most_parts:.6g}')) / 1000:.4g} parts per thousand"
+        f"at most {found.most_parts:.3g} parts per thousand"
         if found.most_parts < 1000
         else "no dose reaches it"
     )

@@ -47,8 +47,8 @@ def data(report: Report, catalogue: Catalogue) -> dict[str, Any]:
         "labels_below": [found.allergen.name for found in report.labels if not found.named],
         "highest_dosage": sixth(report.highest),
         "set_by": report.set_by,
-        "highest_dosage_held": sixth(report.highest_held),
-        "held_set_by": report.held_by,
+        "highest_dosage_held": sixth(report.highest_verified),
+        "held_set_by": report.verified_set_by,
         "unknown": [
             {"natural": u.natural, "name": u.substance.name, "cas": u.substance.cas or None, "why": u.why}
             for u in report.unknown

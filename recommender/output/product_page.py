@@ -64,11 +64,11 @@ def _wrapped(text: str, indent: str = "", more: str = "") -> list[str]:
     return [line.replace("\N{NO-BREAK SPACE}", " ") for line in found]
 
 
-def percent(value: float) -> str:
+def percent_in_product(value: float) -> str:
     """Return a percentage with four significant digits and no exponent.
 
-    >>> percent(0.0000975), percent(0.01125), percent(0.69), percent(13.77)
-    ('0.0000975', '0.01125', '0.69', '13.77')
+    >>> percent_in_product(0.0000975), percent_in_product(0.01125), percent_in_product(13.77)
+    ('0.0000975', '0.01125', '13.77')
     """
     text = f"{value:.4g}"
     return f"{float(text):.10f}".rstrip("0").rstrip(".") if "e" in text else text
@@ -77,16 +77,16 @@ def percent(value: float) -> str:
 def _row_lines(row: SubstanceRow, dosage_percent: float, beside: Sequence[SubstanceRow]) -> list[str]:
     name = row.substance.name
     least = "at least " if row.substance.least else ""
-    amount = f"{least}{percent(row.percent)} %"
+    amount = f"{least}{percent_in_product(row.percent)} %"
     barred = [limit for limit in row.barred if row.status == STATUSES[0]]
     if barred:
         by = join(dict.fromkeys(f"{AUTHORITIES[x.market].words}{_place(x)}" for x in barred))
         return [f"  {name:<{NAME}} {amount:>11}", *_wrapped(f"by {by}", "    ")]
     applied = row.applied[0]
-    memory = ", memory" if not applied.held else _reference(applied.limit)
+    memory = ", memory" if not applied.verified else _reference(applied.limit)
     by = AUTHORITIES[applied.limit.market].short + memory
     share = f"{row.ratio:.3g} x" if (row.ratio or 0) > 1 else f"{100 * (row.ratio or 0):.3g} %"
-    figures = f"{amount:>11} {percent(applied.percent) + ' %':>8} {share:>7}"
+    figures = f"{amount:>11} {percent_in_product(applied.percent) + ' %':>8} {share:>7}"
     found = (
         [f"  {name:<{NAME}} {figures}"] if len(name) <= NAME else [f"  {name}", f"  {'':<{NAME}} {figures}"]
     )
@@ -101,7 +101,7 @@ def _row_lines(row: SubstanceRow, dosage_percent: float, beside: Sequence[Substa
 
 def _open_lines(row: SubstanceRow, category: str) -> list[str]:
     """Return the lines of a row with entries that have no figure here: which, and what to look up."""
-    amount = f"{'at least ' if row.substance.least else ''}{percent(row.percent)} %"
+    amount = f"{'at least ' if row.substance.least else ''}{percent_in_product(row.percent)} %"
     found = [f"  {row.substance.name:<{NAME}} {amount:>11}"]
     if row.substance.through:
         found += _wrapped(
@@ -136,20 +136,21 @@ def _remarks(row: SubstanceRow, dosage_percent: float, beside: Sequence[Substanc
     applied, found = row.applied[0], []
     if row.substance.through:
         brought = join(
-            f"{name} ({percent(dosage_percent * x)} %)" for name, x in row.substance.through.items()
+            f"{name} ({percent_in_product(dosage_percent * x)} %)"
+            for name, x in row.substance.through.items()
         )
         memory = ", by shares from memory" if "memory" in row.substance.bases else ""
         lead = "of it from" if row.substance.added and row.substance.key != PHOTOTOXIC else "from"
         found.append(f"{lead} {brought}{memory}")
     if applied.group > 1 and row.substance.material:
-        total = percent(dosage_percent / 100.0 * applied.concentrate)
+        total = percent_in_product(dosage_percent / 100.0 * applied.concentrate)
         others = [r for r in beside if r is not row and r.applied and r.applied[0].limit is applied.limit]
-        names = [f"{r.substance.name} ({percent(r.percent)} %)" for r in others]
+        names = [f"{r.substance.name} ({percent_in_product(r.percent)} %)" for r in others]
         more = join(names) or f"{applied.group - 1} more of its kind"
         found.append(f"counted together with {more}: {total} %")
     if len(row.applied) > 1:
         figures = [
-            f"{AUTHORITIES[a.limit.market].words} {percent(a.percent)} %{_from(a.limit)}"
+            f"{AUTHORITIES[a.limit.market].words} {percent_in_product(a.percent)} %{_from(a.limit)}"
             for a in row.applied[1:]
         ]
         found.append(f"other limits: {join(dict.fromkeys(figures))}")
@@ -183,7 +184,7 @@ def _unlimited(report: Report) -> list[str]:
     out = [STATUSES[-1].upper()] if barred or rest else []
     for row in barred:
         through = join(row.substance.through)
-        amount = f"{row.substance.name} {percent(row.percent)} %"
+        amount = f"{row.substance.name} {percent_in_product(row.percent)} %"
         comes = "" if row.substance.added else f" comes with {through};"
         asks = "" if row.substance.added else ": ask the supplier"
         text = f"{amount}:{comes} {_barred(row)} by {_by(row.barred)}{asks}"
@@ -208,10 +209,12 @@ def _highest(report: Report) -> list[str]:
     if report.highest == 0:
         return _wrapped(f"Highest dosage: none as long as it contains {report.set_by}.")
     text = f"Highest dosage {_dosage(report.highest)}, set by {report.set_by}"
-    same = report.highest_held == report.highest
+    same = report.highest_verified == report.highest
     text += "." if same else ", an unverified limit."
-    if not same and report.highest_held is not None:
-        text += f" By verified limits alone {_dosage(report.highest_held)}, set by {report.held_by}."
+    if not same and report.highest_verified is not None:
+        text += (
+            f" By verified limits alone {_dosage(report.highest_verified)}, set by {report.verified_set_by}."
+        )
     return _wrapped(text)
 
 
@@ -222,7 +225,8 @@ def _label(report: Report) -> list[str]:
     over = DECLARED_ABOVE[report.category.use]
     out = _wrapped(f"On the label in Europe (above {over:g} %; * new with the 2023 list):")
     entries = [
-        f"{f.allergen.name}{'*' if f.allergen.added == '2023' else ''} {percent(f.percent)} %" for f in named
+        f"{f.allergen.name}{'*' if f.allergen.added == '2023' else ''} {percent_in_product(f.percent)} %"
+        for f in named
     ]
     out += _wrapped(", ".join(entries), "  ")
     if any(found.allergen.added == "2023" for found in named):

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import Any
 
-from recommender.chemistry.odour_strength import CLEAR, said
+from recommender.chemistry.odour_strength import CLEAR, rating_of
 from recommender.formulas.comparison import VersionDiff
 from recommender.model import Formula
 from recommender.output import formulas, wording
@@ -43,12 +43,12 @@ def reason_text(change: Change) -> str:
             rest = (
                 f"; {wording.join(covers)} {'shows' if len(covers) == 1 else 'show'} it too" if covers else ""
             )
-            return f"It would hardly be missed, most of all {_facet(spare)} in the {phase}{rest}."
+            return f"It would hardly be missed; the largest loss is {_facet(spare)} in the {phase}{rest}."
         case RestoredFacet(hours=hour, after=after) as restored:
             by = f"; {restored.by} carried it" if restored.by else ""
             brings = wording.facets(change.suggestion.brings) if change.suggestion else ""
             return (
-                f"{_faded(restored)}{by}. Predicted with this: {said(after)}, {after:.0f} of 100 at "
+                f"{_faded(restored)}{by}. Predicted with this: {rating_of(after)}, {after:.0f} of 100 at "
                 f"{at(hour)}; wanted until {at(restored.until_hours)}."
                 + (f" Brings along: {brings}." if brings else "")
             )
@@ -65,7 +65,7 @@ def _facet(reason: ChangeReason) -> str:
 
 def _faded(reason: FadedFacet) -> str:
     alive = "never clear" if reason.alive is None else f"clear at {at(reason.alive)}"
-    gone = "gone" if reason.said == "gone" else "only a trace"
+    gone = "gone" if reason.rating == "gone" else "only a trace"
     return f"{_facet(reason)} was {alive} and {gone} at {at(reason.hours)}"
 
 
@@ -108,7 +108,7 @@ def look_data(look: StripVisit) -> dict[str, Any]:
         "hours": wording.tidy(look.hours),
         "facet": look.facet or None,
         "expected": wording.tidy(look.expected),
-        "said": look.said,
+        "said": look.rating,
         "why": look.why,
     }
 
@@ -119,7 +119,7 @@ def look_lines(looks: Sequence[StripVisit]) -> list[str]:
     last = None
     for look in looks:
         hour = at(look.hours) if look.hours != last else ""
-        lines.append(f"  {hour:>9}  {look.facet or 'the whole'}: {look.why} (expected: {look.said})")
+        lines.append(f"  {hour:>9}  {look.facet or 'the whole'}: {look.why} (expected: {look.rating})")
         last = look.hours
     return lines
 

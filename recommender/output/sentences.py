@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from typing import Any, TypeVar
 
+from recommender.evaporation.lasting import about_as_long
 from recommender.model import Suggestion
 from recommender.output import limit_sentences
 from recommender.output.wording import (
@@ -43,7 +44,7 @@ from recommender.units import duration
 
 Kind = TypeVar("Kind", bound=Reason)
 
-UNSAID = ("shares-facet", "classic-pair", "derivative-of", "constituent-of")
+NOT_IN_ONE_LINE = ("shares-facet", "classic-pair", "derivative-of", "constituent-of")
 """Relations that explain nothing in one line; `--explain` shows them."""
 
 
@@ -54,11 +55,11 @@ def reason(found: Reason, asked: str, offered: str) -> str:
             return f"It shares {_shares(found)}."
         case LessOfFacets(facets=facets):
             named = {0: "none", **STRENGTH_WORDS}
-            less = [f"{f} ({named[x.here]}, there {named[x.asked]})" for f, x in facets.items()]
-            return f"Of what is refused it has less than {asked}: {', '.join(less)}."
+            less = [f"{f} ({named[x.here]} instead of {named[x.asked]})" for f, x in facets.items()]
+            return f"It has less of the refused facets than {asked}: {', '.join(less)}."
         case NearFacets(facets=near):
-            lie = "lies" if len(near) == 1 else "lie"
-            return f"It does not show the wanted facet by name, but {join(near)} {lie} near it."
+            are = "is" if len(near) == 1 else "are"
+            return f"It does not have the wanted facet by name, but {join(near)} {are} close to it."
         case LastingReason(hours=hours, asked_hours=asked_hours, position=position):
             before = f", {asked} {duration(asked_hours)}" if asked_hours else ""
             return f"On a strip it lasts {duration(hours)}{before}; it is a {position} note."
@@ -77,7 +78,7 @@ def reason(found: Reason, asked: str, offered: str) -> str:
             return _relay(found)
         case BlendProfile(profile=profile, missing=missing):
             lacks = f"still missing: {join(missing)}" if missing else "nothing clear is missing"
-            return f"Together they come to {100 * profile:.0f} % of its smell; {lacks}."
+            return f"Together they give {100 * profile:.0f} % of its smell; {lacks}."
         case LabelAddition(names=names, material=material):
             return limit_sentences.label(names, material)
         case LimitContribution():
@@ -91,7 +92,7 @@ def reason(found: Reason, asked: str, offered: str) -> str:
         case MilderAcetal():
             return f"An acetal is milder than its aldehyde and lacks the bite of {asked}."
         case DoubtfulCurve():
-            return "Its measured strength curve is doubtful: take hours and strength as rough."
+            return "Its measured strength curve is doubtful: hours and strength are rough."
         case StrengthDispute(stronger=stronger, weaker=weaker):
             return (
                 f"In common practice {stronger} counts as stronger than {weaker}; "
@@ -113,7 +114,7 @@ def _in_formula(found: FormulaEffect) -> str:
     return (
         f"In the formula, from {start} to {end}, {join(found.facets)} is present {100 * found.after:.0f} % "
         f"with {parts_of(found.parts)} parts per thousand of it, {100 * found.before:.0f} % without; "
-        f"all else moves by {100 * found.change:.0f} %."
+        f"everything else changes by {100 * found.change:.0f} %."
     )
 
 
@@ -127,10 +128,10 @@ def _relay(found: RelayReason) -> str:
 
 def _disagreement(terms: Mapping[str, float]) -> str:
     if "facet" not in terms:
-        return "The odour space and the plain labels do not agree on how alike it is: trust your strip."
+        return "The odour space and the plain labels do not agree on how alike it is: compare on strips."
     if terms["facet"] > terms["likeness"]:
-        return "It shows the facet, but the rest of it smells different: trust your strip."
-    return "As a whole it smells alike, but it shows less of the facet: trust your strip."
+        return "It shows the facet, but the rest of it smells different: compare on strips."
+    return "As a whole it smells alike, but it shows less of the facet: compare on strips."
 
 
 def with_figures(found: Reason, asked: str, offered: str) -> str:
@@ -155,14 +156,14 @@ def sentence(
         best = max(named, key=lambda label: label.strength)
         head = f"{degree[best.strength]} {best.facet}"
     elif wanted:
-        head = f"comes near {join(wanted[:3], 'or')} with its {lead}"
+        head = f"is close to {join(wanted[:3], 'or')} with its {lead}"
     else:
         head = f"shares {lead} with {asked}"
     if less := first(LessOfFacets, found):
         head += f", with less {join(less.facets)}"
     head += _against_asked(first(LastingReason, found), asked, verb)
     related = first(RelationPath, found)
-    if related and len(related.path) == 1 and related.path[0].relation not in UNSAID:
+    if related and len(related.path) == 1 and related.path[0].relation not in NOT_IN_ONE_LINE:
         direct = related.path[0]
         head += f"; {direct.start} {RELATION_WORDS[direct.relation]} {direct.end}"
     if verb == "extend" and until_hours and found.lasting and found.lasting.hours < until_hours:
@@ -202,11 +203,11 @@ def _against_asked(lasts: LastingReason | None, asked: str, verb: str) -> str:
         return ""
     hours, before = lasts.hours, lasts.asked_hours
     if verb == "extend":
-        where = f" where {asked} is gone in {duration(before)}" if hours > before else ""
-        return f" and is there for {duration(hours)}{where}"
-    if verb == "vary" or 0.5 <= hours / before <= 2:
+        against = f", against {duration(before)} for {asked}" if hours > before else ""
+        return f" and lasts {duration(hours)}{against}"
+    if verb == "vary" or about_as_long(hours, before):
         return ", and lasts about as long" if verb == "replace" else ""
-    return ", and lasts longer" if hours > before else ", but is gone sooner"
+    return ", and lasts longer" if hours > before else ", but fades sooner"
 
 
 def dose(found: Suggestion) -> str:
@@ -230,7 +231,7 @@ def effect(found: Suggestion) -> str:
         return (
             f"{join(after['facets'])} present {100 * before['presence']:.0f} % without, "
             f"{100 * after['presence']:.0f} % with "
-            f"{_at(found)}; {100 * after['theme_kept']:.0f} % of the rest kept"
+            f"{_at(found)}; {100 * after['theme_kept']:.0f} % of the rest preserved"
         )
     swapped = found.dose is not None and found.dose.of_query is not None
     old, new = ("as it is", " instead") if swapped else ("without", "")
@@ -247,11 +248,11 @@ def bottles(found: Suggestion) -> str:
     for bottle in found.bottles:
         at = "neat" if bottle.dilution_percent == 100 else f"at {bottle.dilution_percent:g} %"
         left = "" if bottle.amount_g is None else f", {bottle.amount_g:.3g} g left"
-        price = bottle.neat_price_per_g
-        dear = "" if price is None else f", {price:.3g} a gram neat"
-        if price is not None and found.dose is not None and not found.members:
-            dear += f", {found.dose.first_try * price:.3g} for a kilogram of the accord at the first try"
-        lines.append(f"{bottle.label} {at}{left}{dear}")
+        price, cost = bottle.neat_price_per_g, found.cost_per_kg(bottle)
+        words = "" if price is None else f", {price:.3g} per gram neat"
+        if cost is not None and not found.members:
+            words += f", {cost:.3g} per kilogram of the accord at the first try"
+        lines.append(f"{bottle.label} {at}{left}{words}")
     return f"on your shelf: {'; '.join(lines)}" if lines else ""
 
 
@@ -261,10 +262,10 @@ def _at(found: Suggestion) -> str:
 
 def _ends(found: Mapping[str, Any], band: bool = False) -> str:
     parts = []
-    for level, word in (("clear", "clear"), ("just_there", "there")):
+    for level, words in (("clear", "clear until"), ("just_there", "gone by")):
         if (end := found[level]) is not None:
             width = f" ({duration(end['low'])} to {duration(end['high'])})" if band else ""
-            parts.append(f"{word} until {duration(end['hours'])}{width}")
+            parts.append(f"{words} {duration(end['hours'])}{width}")
     return ", ".join(parts) or "never there"
 
 

@@ -67,7 +67,6 @@ def _members(found: Suggestion) -> dict[str, Any]:
 def _bottles(found: Suggestion) -> dict[str, Any]:
     if not found.bottles:
         return {}
-    shares = {m.slug: share for m, share in found.members} or {found.material.slug: 1.0}
     return {
         "bottles": [
             {
@@ -77,16 +76,11 @@ def _bottles(found: Suggestion) -> dict[str, Any]:
                 "amount_g": bottle.amount_g,
                 "price_per_g": bottle.price_per_g,
                 "price_per_g_neat": _tidied(bottle.neat_price_per_g),
-                "cost_per_kg": _cost(found.dose, shares.get(bottle.material, 1.0), bottle.neat_price_per_g),
+                "cost_per_kg": _tidied(found.cost_per_kg(bottle)),
             }
             for bottle in found.bottles
         ]
     }
-
-
-def _cost(dose: Dose | None, share: float, price: float | None) -> float | None:
-    """Return what the first try costs in a kilogram of the accord: parts per thousand are grams in it."""
-    return None if dose is None or price is None else tidy(dose.first_try * share * price)
 
 
 def _tidied(value: float | None) -> float | None:

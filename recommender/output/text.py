@@ -50,7 +50,7 @@ def asked_line(findings: Findings) -> str:
     return f"{findings.asked} itself: {stay['position']}, {hours} ({low} to {high}) neat on a strip."
 
 
-def parts_of(found: Suggestion, findings: Findings) -> dict[str, str]:
+def texts_of(found: Suggestion, findings: Findings) -> dict[str, str]:
     """Return the texts about a suggestion: lasting, shared facets, why, dose, effect and the rest."""
     asked = findings.asked
     until: Any = findings.query.get("until_hours")
@@ -83,14 +83,14 @@ def suggestions(findings: Findings, explain: bool, sources: Mapping[str, str]) -
 def _plain_suggestions(findings: Findings) -> None:
     out = [*filter(None, (heading(findings), asked_line(findings))), ""]
     for rank, found in enumerate(findings.suggestions, 1):
-        parts = parts_of(found, findings)
-        out.append(f"{rank:>2}. {sentences.name_of(found)}   {found.score:.2f}   {parts['stay']}")
-        out.append(f"    {parts['why']}")
-        out += [f"    {parts[key]}" for key in ("dose", "bottles", "effect") if parts[key]]
+        texts = texts_of(found, findings)
+        out.append(f"{rank:>2}. {sentences.name_of(found)}   {found.score:.2f}   {texts['stay']}")
+        out.append(f"    {texts['why']}")
+        out += [f"    {texts[key]}" for key in ("dose", "bottles", "effect") if texts[key]]
         if not found.members:
-            out.append(f"    shares: {parts['shares']}")
-        out.append(f"    brings along: {parts['brings']}")
-        out.append(f"    {parts['strength']}" + (f"; {parts['doubt']}" if parts["doubt"] else ""))
+            out.append(f"    shares: {texts['shares']}")
+        out.append(f"    brings along: {texts['brings']}")
+        out.append(f"    {texts['strength']}" + (f"; {texts['doubt']}" if texts["doubt"] else ""))
         out += [f"    in the product: {line}" for line in sentences.in_product(found)]
         out += [f"    caution: {caution}" for caution in found.cautions]
         out.append("")
@@ -109,23 +109,23 @@ def _rich_suggestions(findings: Findings) -> None:
     for title, ratio in widths.items():
         table.add_column(title, overflow="fold", ratio=ratio, no_wrap=ratio is None)
     for rank, found in enumerate(findings.suggestions, 1):
-        parts = parts_of(found, findings)
-        smell = Text(parts["shares"])
-        smell.append(f"\n+ {parts['brings']}", style="dim")
-        why = Text(parts["why"])
-        why.append(f"\n{parts['strength'][0].upper()}{parts['strength'][1:]}.", style="dim")
-        if parts["doubt"]:
-            why.append(f" ({parts['doubt']})", style="dim italic")
+        texts = texts_of(found, findings)
+        smell = Text(texts["shares"])
+        smell.append(f"\n+ {texts['brings']}", style="dim")
+        why = Text(texts["why"])
+        why.append(f"\n{texts['strength'][0].upper()}{texts['strength'][1:]}.", style="dim")
+        if texts["doubt"]:
+            why.append(f" ({texts['doubt']})", style="dim italic")
         for line in sentences.in_product(found):
             why.append(f"\nIn the product: {line}", style="cyan")
         for caution in found.cautions:
             why.append(f"\nCaution: {caution}", style="yellow")
         for key in ("dose", "bottles", "effect"):
-            if parts[key]:
-                why.append(f"\n{parts[key]}")
+            if texts[key]:
+                why.append(f"\n{texts[key]}")
         name = Text(sentences.name_of(found), style="bold")
         name.append(f"\n{found.score:.2f}", style="dim")
-        table.add_row(str(rank), name, parts["stay"].replace(", ", "\n", 1), smell, why)
+        table.add_row(str(rank), name, texts["stay"].replace(", ", "\n", 1), smell, why)
         table.add_section()
     console.print(heading(findings), style="bold")
     console.print(asked_line(findings), style="dim")

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from recommender import units
-from recommender.chemistry.odour_strength import said
+from recommender.chemistry.odour_strength import rating_of
 from recommender.model import Reading, TrialRecord
 from recommender.notebook.readings import by_hour, written
 from recommender.output import wording
@@ -46,7 +46,7 @@ def trial_data(record: TrialRecord, predicted: Sequence[float]) -> dict[str, Any
         {
             "hours": wording.tidy(one.hours),
             "facet": one.facet or None,
-            "said": one.said,
+            "said": one.rating,
             "level": one.level,
             "words": one.words or None,
             "predicted": wording.tidy(value),
@@ -66,7 +66,7 @@ def trial_rows(record: TrialRecord, predicted: Sequence[float]) -> list[dict[str
             "room_c": record.room_c,
             "hours": one.hours,
             "facet": one.facet,
-            "strength": one.said if one.level is None else one.level,
+            "strength": one.rating if one.level is None else one.level,
             "words": one.words,
             "predicted": wording.tidy(value),
         }
@@ -81,7 +81,9 @@ def trial_lines(record: TrialRecord, predicted: Sequence[float]) -> list[str]:
     title = f"trial {record.number} of {record.formula}@{record.version}"
     lines = [", ".join([title, *filter(None, [record.day]), *about])]
     for one, value in zip(record.readings, predicted, strict=True):
-        lines.append(f"  {at(one.hours):>9}  {written(one)}   (predicted: {said(value)}, {value:.0f} of 100)")
+        lines.append(
+            f"  {at(one.hours):>9}  {written(one)}   (predicted: {rating_of(value)}, {value:.0f} of 100)"
+        )
     return [*lines, *([f"verdict: {record.verdict}"] if record.verdict else [])]
 
 

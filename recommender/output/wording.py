@@ -6,7 +6,7 @@ from typing import Any, cast
 
 from recommender.chemistry.odour_strength import strength_ratio
 from recommender.model import Label, Lasting
-from recommender.units import duration as duration  # re-exported: one of the words for figures
+from recommender.units import duration
 
 STRENGTH_WORDS = {1: "trace", 2: "clear", 3: "leading"}
 

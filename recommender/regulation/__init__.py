@@ -5,7 +5,7 @@ A missing figure never means that something may be used.
 
 from recommender.evidence.markets import AUTHORITIES, MARKETS
 from recommender.regulation.constituents import Certificates, Substance, certificates, substances, unnamed
-from recommender.regulation.headroom import Headroom, LimitIncrease, headroom, reduced
+from recommender.regulation.headroom import Headroom, LimitIncrease, headroom, reduced, rounded_down
 from recommender.regulation.labels import ALL_FROM, DECLARED_ABOVE, NEW_FROM, LabelEntry, declared, listed
 from recommender.regulation.limits import (
     CATEGORY,
@@ -62,6 +62,7 @@ __all__ = [
     "rated",
     "reasons_to_look_up",
     "reduced",
+    "rounded_down",
     "substances",
     "unnamed",
     "warnings",

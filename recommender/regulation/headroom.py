@@ -38,6 +38,18 @@ class LimitIncrease:
         return max(0.0, 1000.0 * (self.percent / dosage_percent - self.before) / (self.share - self.before))
 
 
+def rounded_down(parts: float) -> float:
+    """Return parts per thousand with three significant digits, never more than they are.
+
+    >>> rounded_down(123.6), rounded_down(49.99999999), rounded_down(0.0)
+    (123.0, 50.0, 0.0)
+    """
+    if parts <= 0.0:
+        return 0.0
+    step = 10.0 ** (math.floor(math.log10(parts)) - 2)
+    return float(f"{math.floor(round(parts / step, 6)) * step:.3g}")
+
+
 @dataclass(frozen=True)
 class Headroom:
     """What limits leave for a material: at most so many parts per thousand, None where nothing bounds it.

@@ -48,7 +48,7 @@ class LimitUse:
     group: int = 1
 
     @property
-    def held(self) -> bool:
+    def verified(self) -> bool:
         """Return whether the limit is verified, that is, not from memory."""
         return self.limit.basis != "memory"
 
@@ -101,8 +101,8 @@ def rated(
 ) -> list[LimitUse]:
     """Return the limits that apply to a substance among others in a category, the lowest first.
 
-    The Standards' limits are listed beside those of European law where the market is Europe; where it is the
-    Standards, theirs alone.
+    Whose limits are listed follows from the table of markets: those of the Standards stand beside European
+    law, or alone where the market is the Standards.
     """
     found = []
     for limit in covering(substance, by_key):
@@ -124,5 +124,5 @@ def status(applied: Sequence[LimitUse], dosage_percent: float, without_figure: S
         return RESTRICTED if "restriction" in kinds else CONDITION if kinds else NONE
     above = [a for a in applied if a.ratio(dosage_percent) > ROUNDING]
     if above:
-        return ABOVE if any(a.held for a in above) else ABOVE_UNVERIFIED
-    return BELOW if applied[0].held else BELOW_UNVERIFIED
+        return ABOVE if any(a.verified for a in above) else ABOVE_UNVERIFIED
+    return BELOW if applied[0].verified else BELOW_UNVERIFIED

@@ -90,8 +90,8 @@ class SubstanceRow:
 class Report:
     """What a formula comes to in the finished product; `set_by` names what sets the highest dosage.
 
-    `highest_held` leaves limits from memory out. `phototoxic` is the sum of the fractions of the limits of
-    phototoxic oils where there are several. `unnamed` maps naturals to the share that is not known [%].
+    `highest_verified` leaves limits from memory out. `phototoxic` is the sum of the fractions of the limits
+    of phototoxic oils where there are several. `unnamed` maps naturals to the share that is not known [%].
     """
 
     dosage_percent: float
@@ -101,8 +101,8 @@ class Report:
     labels: tuple[LabelEntry, ...]
     highest: float | None
     set_by: str | None
-    highest_held: float | None
-    held_by: str | None
+    highest_verified: float | None
+    verified_set_by: str | None
     unknown: tuple[UnknownContent, ...]
     unnamed: dict[str, float]
     numberless: tuple[str, ...]
@@ -140,7 +140,7 @@ def check(
     category : str
         Category of the industry Standards, such as "4" or "5A".
     market : str
-        any, eu or standards.
+        A key of `evidence.markets.MARKETS`.
     certified : mapping, optional
         Shares in naturals by certificate, in place of the tables'.
 
@@ -164,7 +164,7 @@ def check(
     bounds = [(a, r) for r in rows for a in r.applied]
     barred = [r for r in rows if r.status == PROHIBITED]
     highest, set_by = _least(bounds, barred)
-    highest_held, held_by = _least([(a, r) for a, r in bounds if a.held], barred)
+    highest_verified, verified_set_by = _least([(a, r) for a, r in bounds if a.verified], barred)
     naturals = [a.material for a in amounts if a.material.kind == "natural"]
     shares = {m.name: unnamed(m, certified or {}) for m in naturals}
     return Report(
@@ -175,8 +175,8 @@ def check(
         tuple(declared(present, catalogue, dosage_percent, kind.use)),
         highest,
         set_by,
-        highest_held,
-        held_by,
+        highest_verified,
+        verified_set_by,
         tuple(unknown_in(naturals, present, catalogue)),
         {name: share for name, share in shares.items() if share >= LEAST_UNNAMED},
         tuple(a.material.name for a in amounts if not a.material.cas_all),

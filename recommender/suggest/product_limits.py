@@ -87,7 +87,7 @@ def _contribution(
         market=found.limit.market,
         verified=found.limit.basis != "memory",
         dosage=dosage,
-        most_parts=None if dosage is None else min(1000.0, found.most(dosage)),
+        most_parts=None if dosage is None else min(1000.0, regulation.rounded_down(found.most(dosage))),
         before=before,
         after=after,
         basis=found.limit.basis,

@@ -191,7 +191,7 @@ def _carry(
     faded = FadedFacet(
         lost.facet,
         lost.hours,
-        lost.said,
+        lost.rating,
         lost.alive,
         until_hours=until,
         predicted=level(table, lost.facet, lost.hours),
@@ -231,7 +231,7 @@ def _added(now: FormulaDrydown, suggestion: Suggestion, faded: FadedFacet) -> Ch
     reason = RestoredFacet(
         faded.facet,
         faded.hours,
-        faded.said,
+        faded.rating,
         faded.alive,
         faded.until_hours,
         faded.predicted,

@@ -26,9 +26,9 @@ class StripVisit:
     why: str
 
     @property
-    def said(self) -> str:
+    def rating(self) -> str:
         """The expected strength in a word."""
-        return odour_strength.said(self.expected)
+        return odour_strength.rating_of(self.expected)
 
 
 def plan(after: FormulaDrydown, changes: Sequence[Change], readings: Sequence[Reading]) -> list[StripVisit]:
@@ -46,12 +46,12 @@ def plan(after: FormulaDrydown, changes: Sequence[Change], readings: Sequence[Re
                 wanted.setdefault((PHASE_HOURS[phase], facet), f"is {change.moves[0][0].name} missed?")
             case FadedFacet(facet=facet, hours=hour, until_hours=until):
                 names = " and ".join(m.name for m, *_ in change.moves)
-                wanted[hour, facet] = f"does {names} keep it?"
+                wanted[hour, facet] = f"does it last with {names}?"
                 wanted.setdefault((until, facet), "is it there to the end?")
                 if handover := _handover(change):
                     wanted.setdefault((handover, facet), f"does {change.moves[-1][0].name} take over here?")
     for one in readings:
-        if one.said in ("clear", "strong"):
+        if one.rating in ("clear", "strong"):
             wanted.setdefault((one.hours, one.facet), "is it as before?")
     looks = [StripVisit(hour, facet, level(after, facet, hour), why) for (hour, facet), why in wanted.items()]
     return _visits(sorted(looks, key=lambda look: (look.hours, look.facet)))

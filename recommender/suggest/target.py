@@ -86,7 +86,7 @@ def target_of(request: Request, table: FormulaDrydown, fading: Material | None) 
             "until_hours", f"{request.until_hours:.3g} h", "a formula is followed for three weeks at most"
         )
     if request.until_hours and hour and request.until_hours <= hour:
-        still = f"the facet is there until {hour:.3g} h as it is; ask for a later hour"
+        still = f"the facet already lasts until {hour:.3g} h; ask for a later hour"
         raise BadValue("until_hours", f"{request.until_hours:.3g} h", still)
     start, end = WINDOWS.get(request.into or "", (hour or 1.0, DEFAULT_UNTIL_HOURS))
     end = request.until_hours or max(end, 1.5 * start)

@@ -32,7 +32,7 @@ class LostFacet:
 
     facet: str
     hours: float
-    said: str
+    rating: str
     alive: float | None
 
 
@@ -40,7 +40,7 @@ def too_strong(readings: Sequence[Reading]) -> list[TooStrong]:
     """Return what was called too strong, the earliest first."""
     called: dict[str, list[float]] = {}
     for one in sorted(readings, key=lambda r: r.hours):
-        if one.said == "too strong":
+        if one.rating == "too strong":
             called.setdefault(one.facet, []).append(one.hours)
     return [TooStrong(facet, tuple(dict.fromkeys(hours))) for facet, hours in called.items()]
 
@@ -59,20 +59,20 @@ def lost_facets(readings: Sequence[Reading], table: FormulaDrydown, until_hours:
         gone = [one for one in ordered if not clear(one) and (alive is None or one.hours > alive)]
         if not gone or gone[0].hours >= until_hours or not _rest_smells(gone[0], readings, table):
             continue
-        found.append(LostFacet(facet, gone[0].hours, gone[0].said, alive))
+        found.append(LostFacet(facet, gone[0].hours, gone[0].rating, alive))
     return sorted(found, key=lambda one: one.hours)
 
 
 def clear(one: Reading) -> bool:
     """Return whether a reading is clear or more."""
-    return odour_strength.SAID[one.said][0] >= odour_strength.CLEAR
+    return odour_strength.RATINGS[one.rating][0] >= odour_strength.CLEAR
 
 
 def _rest_smells(gone: Reading, readings: Sequence[Reading], table: FormulaDrydown) -> bool:
     later = [one for one in readings if one.hours >= gone.hours and one.facet != gone.facet]
     whole = [one for one in later if not one.facet and one.hours == gone.hours]
     if whole:
-        return whole[0].said != "gone"
+        return whole[0].rating != "gone"
     if any(clear(one) for one in later):
         return True
     return float(at(table, gone.hours).whole[0]) >= odour_strength.CLEAR

@@ -16,7 +16,7 @@ LEAST_ACCORD_G = 1.0
 LARGEST_STEP_PERCENT = 100 / FLOOR_DIGITS
 """Largest share of a line that one digit of the balance may be [%]."""
 LEAST_G, MOST_G = 1e-6, 1e6
-"""No balance of a bench reads finer, no vessel of it holds more."""
+"""No balance of a bench reads finer, no vessel of it is larger."""
 
 
 @dataclass(frozen=True, slots=True)

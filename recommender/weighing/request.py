@@ -21,7 +21,7 @@ class WeighingRequest:
     the concentrate in the finished product, `share_percent` of the formula in the concentrate,
     `finished_share_percent` of the formula in the finished product: two of them give the third;
     `within_percent` the largest share of a line that one digit of the balance may be; `flat` opens accords;
-    `as_written` keeps the order of the file.
+    `as_written` leaves the lines in the order of the file.
     """
 
     batch_g: float | None = None
@@ -38,7 +38,7 @@ class WeighingRequest:
 
 
 def weighed(formula: Formula, wanted: WeighingRequest, catalogue: Catalogue) -> WeighingSheet:
-    """Return the plan for a formula; its notes begin with what was taken for granted when it was read.
+    """Return the plan for a formula; its notes begin with the assumptions made when it was read.
 
     Raises
     ------

@@ -36,8 +36,8 @@ def shares(
     Raises
     ------
     BadValue
-        A share is not above 0 and at most 100; three shares; more accord than the finished product or the
-        concentrate can hold; a share of the finished product alone.
+        A share is not above 0 and at most 100; three shares; more accord than finished product or
+        concentrate; a share of the finished product alone.
 
     Examples
     --------
@@ -80,6 +80,6 @@ def shares(
 def _other(of_finished_percent: float, known_percent: float, known: str) -> float:
     """Return the second of two shares whose product is known [%]."""
     if of_finished_percent > known_percent * (1 + 1e-9):
-        wanted = f"{known} of {known_percent:g} % cannot hold that much"
+        wanted = f"{known} of {known_percent:g} % is less than that"
         raise BadValue("finished_share_percent", f"{of_finished_percent:g} %", wanted)
     return min(100.0 * of_finished_percent / known_percent, 100.0)

@@ -7,8 +7,9 @@ import sys
 from contextlib import suppress
 
 from browser.test_story import drawn
-from recommender.notebook import drafts, shelf, writing
+from recommender.notebook import drafts, shelf
 from recommender.notebook.drafts import Cells
+from recommender.notebook.store import writing
 
 EVIL = "evil <img src=x onerror=window.ran=1> {b}"
 """Where this is read as HTML the picture is missed, and the script of that case runs."""
@@ -79,7 +80,7 @@ def test_names_labels_and_notes_with_markup_are_text_in_every_view(tab, served):
     page.get_by_role("button", name="Weigh", exact=True).click()
     page.locator(".weighing table").wait_for()
     page.get_by_role("button", name="Save a version").click()
-    page.locator(".said").wait_for()
+    page.locator(".message").wait_for()
     nothing_ran(tab, "formula")
     page.get_by_role("textbox", name="name of the formula").fill("posy <img src=x onerror=window.ran=1>")
     page.get_by_role("textbox", name="name of the formula").press("Tab")

@@ -6,7 +6,8 @@ import re
 
 import pytest
 
-from recommender.notebook import drafts, reading
+from recommender.notebook import drafts
+from recommender.notebook.store import reading
 
 
 def button(page, name, exact=True):
@@ -37,7 +38,7 @@ def test_from_the_gap_to_the_balance(tab, served):
     number = drawn(page)
     assert page.locator(".chart svg").get_by_text("green", exact=True).count() == 1
     gap = page.locator(".gap", has=page.get_by_text("green", exact=True))
-    assert "gone by 10 h" in gap.inner_text()
+    assert "fades out by 10 h" in gap.inner_text()
 
     gap.get_by_role("button").click()
     first = page.locator(".card").first

@@ -3,8 +3,9 @@
 import pytest
 
 from recommender.model import Formula, Line
-from recommender.weighing import plan, shares
 from recommender.weighing.dilutions import steps
+from recommender.weighing.plan import plan
+from recommender.weighing.shares import shares
 
 
 @pytest.mark.parametrize(

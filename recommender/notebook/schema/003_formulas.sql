@@ -1,4 +1,4 @@
--- Named formulas; every version that was ever saved is kept.
+-- Named formulas; every version that was ever saved stays.
 CREATE TABLE formulas (
   id INTEGER PRIMARY KEY,
   name TEXT NOT NULL CHECK (name <> ''),

@@ -1,4 +1,4 @@
--- Tables of limits that the person typed from the Standards in force; older ones are kept.
+-- Tables of limits that the person typed from the Standards in force; older ones stay.
 CREATE TABLE limit_tables (
   id INTEGER PRIMARY KEY,
   read TEXT NOT NULL,                    -- yyyy-mm-ddThh:mm:ss, UTC

@@ -40,7 +40,7 @@ CREATE TABLE strip_readings (
   PRIMARY KEY (strip, place)
 );
 
--- What was fitted; the last one holds.
+-- What was fitted; the last one counts.
 CREATE TABLE calibrations (
   id INTEGER PRIMARY KEY,
   made TEXT NOT NULL,                    -- yyyy-mm-ddThh:mm:ss, UTC

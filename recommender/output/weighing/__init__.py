@@ -2,7 +2,7 @@
 
 from recommender.output.weighing.lines import as_mapping, heading, notes, product_lines, show, whole
 from recommender.output.weighing.rows import FILE_COLUMNS, data, in_file, rows
-from recommender.output.weighing.wording import called, grams, percent, recipe, shown
+from recommender.output.weighing.wording import called, grams, recipe, share_percent, shown
 
 __all__ = [
     "FILE_COLUMNS",
@@ -13,10 +13,10 @@ __all__ = [
     "heading",
     "in_file",
     "notes",
-    "percent",
     "product_lines",
     "recipe",
     "rows",
+    "share_percent",
     "show",
     "shown",
     "whole",

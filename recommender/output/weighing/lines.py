@@ -8,9 +8,9 @@ from recommender.output.weighing.wording import (
     called,
     grams,
     mass,
-    percent,
     plain,
     recipe,
+    share_percent,
     shown,
 )
 from recommender.output.wording import join
@@ -83,16 +83,17 @@ def product_lines(sheet: WeighingSheet) -> list[str]:
     name, of_concentrate = sheet.formula.name, share.of_concentrate_percent / 100
     if of_concentrate < 1.0:
         lines.append(
-            f"{name} is {percent(of_concentrate)} of the concentrate, "
+            f"{name} is {share_percent(of_concentrate)} of the concentrate, "
             f"enough for {mass(concentrate_g(sheet))} of it."
         )
     if sheet.finished_g is not None:
-        dosage = percent((share.dosage_percent or 0.0) / 100)
-        of_finished = percent((share.of_finished_percent or 0.0) / 100)
+        dosage = share_percent((share.dosage_percent or 0.0) / 100)
+        of_finished = share_percent((share.of_finished_percent or 0.0) / 100)
         if of_concentrate < 1.0:
             lines.append(
                 f"At a dosage of {dosage} it is {of_finished} of the finished product; "
-                f"conversely, {of_finished} of the product is {percent(of_concentrate)} of the concentrate."
+                f"conversely, {of_finished} of the product is {share_percent(of_concentrate)} "
+                "of the concentrate."
             )
         else:
             lines.append(f"{name} is the whole concentrate, {dosage} of the finished product.")
@@ -112,8 +113,8 @@ def notes(sheet: WeighingSheet) -> list[str]:
     if sheet.dilutions:
         found.append(
             f"Below {mass(sheet.least_g)} one digit of the balance is more than "
-            f"{percent(sheet.resolution_g / sheet.least_g)} of a line: such lines are weighed as dilutions. "
-            "Check that a dilution is clear before using it."
+            f"{share_percent(sheet.resolution_g / sheet.least_g)} of a line: such lines are weighed as "
+            "dilutions. Check that a dilution is clear before using it."
         )
     for section in sheet.sections:
         for pour in section.pours:
@@ -122,7 +123,7 @@ def notes(sheet: WeighingSheet) -> list[str]:
     if sheet.on_top_g:
         found.append(
             f"The dilutions add {mass(sheet.on_top_g)} of solvent: no solvent line of the formula has "
-            f"room for it, so the batch is {percent(weaker_percent(sheet) / 100)} weaker. "
+            f"room for it, so the batch is {share_percent(weaker_percent(sheet) / 100)} weaker. "
             "A larger batch or a finer balance adds less."
         )
     found += [
@@ -143,7 +144,7 @@ def _too_little(pour: WeighingStep, sheet: WeighingSheet) -> str:
     times = times_larger(pour, sheet)
     if times is None:
         return f"There is too little {name} to weigh at any dilution: remove it, or increase its parts."
-    at = percent(pour.dilution)
+    at = share_percent(pour.dilution)
     return (
         f"There is too little {name} to weigh even at {at}: "
         f"the batch would have to be {times:.2g} times as large."

@@ -64,10 +64,10 @@ def mass(value: float) -> str:
     return f"{float(f'{value:.4g}'):.10f}".rstrip("0").rstrip(".") + " g"
 
 
-def percent(value: float) -> str:
+def share_percent(value: float) -> str:
     """Return a share in per cent with at most three digits and no exponent.
 
-    >>> percent(0.15), percent(0.00012), percent(1.0)
+    >>> share_percent(0.15), share_percent(0.00012), share_percent(1.0)
     ('15 %', '0.012 %', '100 %')
     """
     shown = float(f"{100 * value:.3g}")
@@ -76,7 +76,7 @@ def percent(value: float) -> str:
 
 def strength(dilution: float, solvent: Material | None) -> str:
     """Return the dilution that is weighed: neat, or 10 % in dipropylene glycol."""
-    return "neat" if solvent is None else f"{percent(dilution)} in {solvent.name}"
+    return "neat" if solvent is None else f"{share_percent(dilution)} in {solvent.name}"
 
 
 def called(content: Material | Formula) -> str:
@@ -94,8 +94,8 @@ def kinds(material: Material) -> list[str]:
 def recipe(step: DilutionStep, sheet: WeighingSheet) -> str:
     """Return how one dilution is made: 0.200 g neat + 1.800 g dipropylene glycol = 2.000 g of 10 %."""
     take, add, made = (grams(g, sheet.resolution_g) for g in (step.take_g, step.add_g, step.made_g))
-    source = "neat" if step.stronger == 1.0 else f"of {percent(step.stronger)}"
-    return f"{take} g {source} + {add} g {step.solvent.name} = {made} g of {percent(step.dilution)}"
+    source = "neat" if step.stronger == 1.0 else f"of {share_percent(step.stronger)}"
+    return f"{take} g {source} + {add} g {step.solvent.name} = {made} g of {share_percent(step.dilution)}"
 
 
 def make_first(pour: WeighingStep, sheet: WeighingSheet) -> str:
@@ -117,7 +117,7 @@ def shown(pour: WeighingStep, section: Section, sheet: WeighingSheet) -> dict[st
         "parts": wording.parts_of(pour.per_thousand) if pour.per_thousand >= 1e-3 else "under 0.001",
         "weigh": f"{grams(pour.grams, sheet.resolution_g)} g",
         "off": "" if off is None else "0" if abs(off) < 0.05 else f"{off:+.1f} %",
-        "product": percent(in_product / 100) if in_product else "",
+        "product": share_percent(in_product / 100) if in_product else "",
         "cautions": str(cell(cautions)),
         "instead": instead(pour, sheet),
     }
@@ -126,7 +126,7 @@ def shown(pour: WeighingStep, section: Section, sheet: WeighingSheet) -> dict[st
 def instead(pour: WeighingStep, sheet: WeighingSheet) -> str:
     """Return why a line is not weighed as the formula has it, blank if it is."""
     if pour.diluted:
-        at = "neat" if pour.line.solvent is None else f"of {percent(pour.line.dilution)}"
+        at = "neat" if pour.line.solvent is None else f"of {share_percent(pour.line.dilution)}"
         return f"instead of {tiny(pour.written_g)} {at}"
     if rest := taken_by_dilutions_g(pour):
         return f"{grams(rest, sheet.resolution_g)} g of it is already in the dilutions"

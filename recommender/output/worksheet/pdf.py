@@ -142,11 +142,11 @@ class _Page:
         ]
         for step in sheet.dilutions:
             take, add = (weighing.grams(g, sheet.resolution_g) for g in (step.take_g, step.add_g))
-            source = "neat" if step.stronger == 1.0 else weighing.percent(step.stronger)
+            source = "neat" if step.stronger == 1.0 else weighing.share_percent(step.stronger)
             grid.append([
                 Paragraph(BOX, self.tick),
                 Paragraph(self.text(weighing.called(step.content)), self.normal),
-                Paragraph(self.text(weighing.percent(step.dilution)), self.normal),
+                Paragraph(self.text(weighing.share_percent(step.dilution)), self.normal),
                 Paragraph(take, self.strong),
                 Paragraph(self.text(source), self.normal),
                 Paragraph(add, self.strong),

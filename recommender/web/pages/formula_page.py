@@ -52,12 +52,12 @@ class FormulaPage:
                     self.sum = elements.words("", "sum", "span")
                 self.redundant = RedundancyMarks(jobs, self.table.mark)
                 self.product = ProductSection(self.palette, draft.fields, self.set_field)
-            with elements.tag("section", "right", aria_label="DrydownSection"):
+            with elements.tag("section", "right", aria_label="Drydown"):
                 self.drydown = DrydownSection(
                     self.extend, lambda is_open: self.set_field("figures", "open" if is_open else "")
                 )
                 self.drydown.details.props.set_bool("open", bool(draft.fields.get("figures")))
-        self.suggestions = Suggestions(jobs, self.take, session.workspace.shelf)
+        self.suggestions = Suggestions(jobs, self.take, session.workspace.shelf.stock)
         self.weighing = WeighingSection(draft.fields, self.set_field)
         self.client.on_delete(session.watch(draft.id, self._changed_elsewhere))
         self.client.on_delete(self.suggestions.stop)

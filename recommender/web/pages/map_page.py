@@ -11,7 +11,6 @@ from nicegui.events import EChartComponentClickEventArguments
 from recommender.errors import RecommenderError
 from recommender.model import Material
 from recommender.output import wording
-from recommender.palette import find
 from recommender.similarity import likeness_map
 from recommender.similarity.likeness_map import Place, Region
 from recommender.web.server.session import PageSession
@@ -131,8 +130,7 @@ class MapPage:
     """One tab that shows the map."""
 
     def __init__(self, session: PageSession, smell: str, position: str, at: str) -> None:
-        self.palette = session.workspace.palette
-        self.shelf = set(session.workspace.shelf().by_material)
+        self.workspace, self.palette = session.workspace, session.workspace.palette
         self.places = likeness_map.places(self.palette.catalogue, self.palette.space)
         self.regions = likeness_map.regions(self.places, self.palette.catalogue)
         self.smell, self.position, self.at, self.only_shelf = smell, position, at, False
@@ -145,7 +143,7 @@ class MapPage:
                 elements.words("position", "label", "span")
                 elements.choice("position", POSITIONS, position, self._set("position"))
             elements.tick("on my shelf only", False, self._set("only_shelf"))
-            self.count = elements.words("", "told")
+            self.count = elements.words("", "status-line")
             self.count.props["role"] = "status"
         with elements.tag("div", "map"):
             with elements.tag("div", "map-left"):
@@ -168,14 +166,11 @@ class MapPage:
         """Return the materials that the filter leaves, None where nothing is filtered; may raise."""
         if not (self.smell.strip() or self.position or self.only_shelf):
             return None
-        found = [place.material for place in self.places]
-        if self.smell.strip():
-            placed = {material.slug for material in found}
-            found = [m for m in find(self.smell, self.palette)[0] if m.slug in placed]
+        placed = {place.material.slug for place in self.places}
+        offered, _ = self.workspace.materials(self.smell.strip() or None, only_shelf=self.only_shelf)
+        found = [material for material in offered if material.slug in placed]
         if self.position:
             found = [m for m in found if m.lasting and m.lasting.position == self.position]
-        if self.only_shelf:
-            found = [m for m in found if m.slug in self.shelf]
         return found
 
     def show(self) -> None:
@@ -186,7 +181,7 @@ class MapPage:
             elements.say(self.count, sentence(error))
             return
         count = "" if found is None else f"{len(found)} material{'' if len(found) == 1 else 's'}"
-        if self.only_shelf and not self.shelf:
+        if self.only_shelf and not self.workspace.shelf.stock().by_material:
             count = "Your shelf has no bottle yet: put some on it under Shelf."
         elements.say(self.count, count)
         hits = None if found is None else {m.slug for m in found}

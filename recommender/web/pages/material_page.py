@@ -6,11 +6,12 @@ from urllib.parse import quote
 
 from nicegui import ui
 
-from recommender.errors import BadValue, RecommenderError
+from recommender import units
+from recommender.errors import RecommenderError
 from recommender.evidence.markets import AUTHORITIES
-from recommender.model import Material, OwnNote
+from recommender.model import Material
 from recommender.output import materials, wording
-from recommender.palette import Palette, own_smells
+from recommender.palette import Palette
 from recommender.web.server.session import PageSession
 from recommender.web.widgets import elements
 from recommender.web.widgets.error_words import sentence
@@ -54,7 +55,7 @@ class MaterialPage:
             elements.words("Your own nose", name="h2").props["id"] = "nose-head"
             if own is not None:
                 elements.words(
-                    f"You say: {materials.own_words(own)}. It counts in place of the table, everywhere."
+                    f"To your nose: {materials.own_words(own)}. It counts in place of the table, everywhere."
                 )
                 if own.words:
                     elements.words(f"“{own.words}”")
@@ -70,22 +71,22 @@ class MaterialPage:
                         "in your words", own.words if own else "", "dusty, like an old book"
                     ),
                 }
-                state: dict[str, Any] = {"strength": own.strength if own else ""}  # fmt: skip
-                state |= {"adds": bool(own and own.adds), "blind": bool(own and own.blind)}
+                strength = {"strength": own.strength if own else ""}
+                ticked = {"also": bool(own and own.adds), "blind": bool(own and own.blind)}
                 with elements.tag("div", "labelled"):
                     elements.words("it is", "label", "span")
-                    elements.choice("how strong it is to you", STRENGTHS, state["strength"],
-                                 lambda value: state.update(strength=value))  # fmt: skip
-                elements.tick("added to the table's smells, not in their place", state["adds"],
-                           lambda value: state.update(adds=value))  # fmt: skip
-                elements.tick("I cannot smell it", state["blind"], lambda value: state.update(blind=value))
+                    elements.choice("how strong it is to you", STRENGTHS, strength["strength"],
+                                 lambda value: strength.update(strength=value))  # fmt: skip
+                elements.tick("added to the table's smells, not in their place", ticked["also"],
+                           lambda value: ticked.update(also=value))  # fmt: skip
+                elements.tick("I cannot smell it", ticked["blind"], lambda value: ticked.update(blind=value))
 
             def save() -> None:
                 try:
-                    note = note_of(
-                        self.material.slug, {k: f.value or "" for k, f in fields.items()}, state, palette
-                    )
-                    self.session.save_nose(note)
+                    typed = {name: (field.value or "").strip() for name, field in fields.items()}
+                    also = ticked["also"] and bool(typed["smells"])
+                    nose = self.session.workspace.nose
+                    nose.add(self.material, **typed, **strength, also=also, blind=ticked["blind"])
                 except RecommenderError as error:
                     elements.say(wrong, sentence(error))
                     return
@@ -93,23 +94,27 @@ class MaterialPage:
                 self.show()
 
             def remove() -> None:
-                removed = self.session.remove_nose(self.material.slug)
-                undo = None if removed is None else partial(self._back, removed)
-                self.message.show(
-                    f"Your note on {self.material.name} is removed; the table counts again.", undo
-                )
+                try:
+                    _, removed = self.session.workspace.nose.remove(self.material)
+                except RecommenderError as error:
+                    self.message.show(sentence(error))
+                else:
+                    text = f"Your note on {self.material.name} is removed; the table counts again."
+                    self.message.show(text, partial(self._back, removed))
                 self.show()
 
             with elements.tag("div", "own-acts"):
                 elements.button("Save this note", save, "main")
                 if own is not None:
                     elements.button("Remove it", remove, "small")
-            older = [one for one in self.session.removed("note") if one.key == self.material.slug]
+            older = [
+                one for one in self.session.workspace.removed.entries("note") if one.key == self.material.slug
+            ]
             removed_list(older, palette.catalogue, self._back)
 
     def _back(self, number: int) -> None:
         try:
-            self.session.bring_back(number)
+            self.session.workspace.removed.bring_back(number)
             self.message.show(f"Your note on {self.material.name} counts again.")
         except RecommenderError as error:
             self.message.show(sentence(error))
@@ -137,7 +142,7 @@ class MaterialPage:
                                     self._step(relation, palette)
         with elements.tag("section"):
             elements.words("How is it related to another?", name="h2")
-            answer = elements.words("", "told")
+            answer = elements.words("", "status-line")
             answer.props["role"] = "status"
 
             def ask(name: str) -> None:
@@ -155,15 +160,6 @@ class MaterialPage:
         if other != self.material.name:
             slug = palette.catalogue.find(other).slug
             elements.link("card", f"/material/{quote(slug)}", "more").props["aria-label"] = f"card of {other}"
-
-
-def note_of(slug: str, texts: dict[str, str], state: dict[str, Any], palette: Palette) -> OwnNote:
-    """Return what was typed as a note of the nose; raises as `recommender nose add` does."""
-    labels, denied = own_smells(texts["smells"], texts["denied"], palette, ("smells", "and not of"))
-    if not (labels or denied or state["strength"] or state["blind"] or texts["words"].strip()):
-        raise BadValue("note", "", "write what it smells of to you, how strong it is, or your own words")
-    adds = bool(state["adds"] and labels) or not labels
-    return OwnNote(slug, labels, denied, adds, state["strength"], state["blind"], texts["words"].strip())
 
 
 def path_words(material: Material, name: str, palette: Palette) -> str:
@@ -198,7 +194,7 @@ def _head(data: dict[str, Any]) -> None:
         memory = ", from memory, unverified" if entry["basis"] == "memory" else ""
         elements.words(
             f"Prohibited by {AUTHORITIES[entry['market']].formal}{f' ({place})' if place else ''}{memory}",
-            "mind",
+            "caution",
         )
 
 
@@ -223,8 +219,8 @@ def _smell(data: dict[str, Any]) -> None:
 def _figures(data: dict[str, Any]) -> None:
     rows: list[tuple[str, str, str]] = []
     if stay := data["lasting"]:
-        band = f"{wording.duration(stay['low'])} to {wording.duration(stay['high'])}"
-        rows.append(("on a strip, neat", f"{stay['position']}, {wording.duration(stay['hours'])} ({band})",
+        band = f"{units.duration(stay['low'])} to {units.duration(stay['high'])}"
+        rows.append(("on a strip, neat", f"{stay['position']}, {units.duration(stay['hours'])} ({band})",
                      _origin(stay)))  # fmt: skip
     if own := data["strength"]:
         doubt = ", doubtful" if own["doubtful"] else ""
@@ -265,7 +261,7 @@ def _cautions(data: dict[str, Any]) -> None:
         with elements.tag("section"):
             elements.words("At the bench", name="h2")
             for caution in data["cautions"]:
-                elements.words(caution["text"], "mind")
+                elements.words(caution["text"], "caution")
 
 
 def _sources(data: dict[str, Any]) -> None:

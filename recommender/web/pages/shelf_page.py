@@ -1,16 +1,12 @@
 """The shelf: the person's bottles, added by hand or from a spreadsheet."""
 
-import tempfile
 from collections.abc import Callable
 from functools import partial
-from pathlib import Path
 from urllib.parse import quote
 
 from nicegui import events, ui
 
-from recommender.errors import BadTable, RecommenderError
-from recommender.evidence.sheets import Row
-from recommender.notebook import importers
+from recommender.errors import BadValue, RecommenderError
 from recommender.notebook.importers import ImportedRow
 from recommender.web.server.session import PageSession
 from recommender.web.widgets import elements
@@ -18,9 +14,9 @@ from recommender.web.widgets.error_words import sentence
 from recommender.web.widgets.removed_list import removed_list
 
 FIELDS = {"label": ("as on the bottle", "violet stuff"), "material": ("material", "alpha-ionone"),
-          "dilution": ("%", "neat"), "solvent": ("in", "dipropylene glycol"), "amount": ("grams left", ""),
-          "price": ("price of a gram", ""), "opened": ("opened", "2026-03-01"),
-          "lot": ("lot", "")}  # fmt: skip
+          "dilution_percent": ("%", "neat"), "solvent": ("in", "dipropylene glycol"),
+          "amount_g": ("grams left", ""), "price_per_g": ("price of a gram", ""),
+          "opened": ("opened", "2026-03-01"), "lot": ("lot", "")}  # fmt: skip
 HEADS = ("label", "material", "dilution", "g left", "price a gram neat", "opened", "caution", "what to do")
 
 HEADERS = "A spreadsheet may have any headers: how each was read is reported, and what is wrong, row by row."
@@ -63,19 +59,11 @@ class ShelfPage:
     def _put(self) -> None:
         cells = {name: (field.value or "").strip() for name, field in self.cells.items()}
         try:
-            catalogue = self.session.workspace.palette.catalogue
-            if cells["material"]:
-                catalogue.find(cells["material"])
-            row = Row("shelf", 0, {"cas": "", "note": "", **cells})
-            bottle, _, _ = importers.bottle_of(row, catalogue)
-            if not bottle.material:
-                catalogue.find(cells["material"] or cells["label"])
-            self.session.add_bottle(bottle)
-        except RecommenderError as error:
-            column = FIELDS.get(error.column or "", ("",))[0] if isinstance(error, BadTable) else ""
-            self.say(
-                f"{column}: {error.problem}." if isinstance(error, BadTable) and column else sentence(error)
+            bottle = self.session.workspace.shelf.add(
+                **cells | {"label": cells["label"] or cells["material"]}
             )
+        except RecommenderError as error:
+            self.say(sentence(error))
             return
         for field in self.cells.values():
             field.value = ""
@@ -85,11 +73,7 @@ class ShelfPage:
     async def _uploaded(self, event: events.UploadEventArguments) -> None:
         content = await event.file.read()
         try:
-            with tempfile.TemporaryDirectory() as folder:
-                file = Path(folder) / Path(event.file.name).name
-                file.write_bytes(content)
-                columns, rows = importers.read(file, self.session.workspace.palette.catalogue)
-            self.session.import_bottles(rows)
+            columns, rows = self.session.import_bottles(event.file.name, content)
         except RecommenderError as error:
             self.say(sentence(error))
             return
@@ -129,10 +113,10 @@ class ShelfPage:
 
     def show(self) -> None:
         """List the bottles."""
-        shelf, catalogue = self.session.workspace.shelf(), self.session.workspace.palette.catalogue
+        shelf, catalogue = self.session.workspace.shelf.stock(), self.session.workspace.palette.catalogue
         self.removed.clear()
         with self.removed:
-            removed_list(self.session.removed("bottle"), catalogue, self._back)
+            removed_list(self.session.workspace.removed.entries("bottle"), catalogue, self._back)
         self.list.clear()
         with self.list:
             if not shelf.bottles:
@@ -173,11 +157,10 @@ class ShelfPage:
 
     def _resolve(self, label: str, name: str) -> None:
         try:
-            found = self.session.workspace.palette.catalogue.find(name)
+            found, _, named = self.session.workspace.shelf.resolve(label, name)
         except RecommenderError as error:
             self.say(sentence(error))
             return
-        named = self.session.resolve(label, found.slug)
         if named is None:
             self.say(f"“{label}” is {found.name} from now on, here and in formulas.")
         else:
@@ -185,14 +168,17 @@ class ShelfPage:
         self.show()
 
     def _off(self, number: int, label: str) -> None:
-        removed = self.session.remove_bottle(number)
-        text = f"{label} is off the shelf; the page still knows what its label stands for."
+        try:
+            _, removed = self.session.workspace.shelf.remove(number)
+        except BadValue:  # another tab was quicker
+            removed = None
+        text = f"{label} is off the shelf; the material of its label stays on record."
         self.say(text, undo=None if removed is None else partial(self._back, removed))
         self.show()
 
     def _back(self, number: int) -> None:
         try:
-            self.say(f"{self.session.bring_back(number).name} is on the shelf again.")
+            self.say(f"{self.session.workspace.removed.bring_back(number).name} is on the shelf again.")
         except RecommenderError as error:
             self.say(sentence(error))
         self.show()

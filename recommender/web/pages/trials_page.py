@@ -7,20 +7,19 @@ from typing import Any
 
 from nicegui import run, ui
 
-from recommender.chemistry.odour_strength import SAID, said
+from recommender.chemistry.odour_strength import RATINGS, rating_of
 from recommender.errors import RecommenderError
 from recommender.formulas import curves
 from recommender.formulas.drydown import FormulaDrydown
-from recommender.model import Formula, Reading, TrialRecord
-from recommender.notebook.readings import SCALE, readings_of
+from recommender.model import Reading
+from recommender.notebook.readings import SCALE
 from recommender.notebook.removed import Removed
 from recommender.output import trials
-from recommender.palette import Palette
-from recommender.suggest.trial_findings import level
 from recommender.web.server.session import PageSession
 from recommender.web.widgets import chart, elements
 from recommender.web.widgets.error_words import sentence
 from recommender.web.widgets.removed_list import removed_list
+from recommender.workspace import SmelledVersion
 
 HOURS = {"0": "fresh", "0.25": "15 min", "1": "1 h", "3": "3 h", "8": "8 h", "24": "a day", "72": "3 days",
          "168": "a week"}  # fmt: skip
@@ -43,7 +42,7 @@ def span_of(reading: Reading) -> tuple[float, float]:
     """Return from where to where a reading reaches, 0-100: a number is a point, a word is a range."""
     if reading.level is not None:
         return reading.level, reading.level
-    low, high = SAID[reading.said]
+    low, high = RATINGS[reading.rating]
     return low, min(high, MOST_STRONG)
 
 
@@ -88,20 +87,20 @@ def options(table: FormulaDrydown, readings: Sequence[Reading]) -> dict[str, Any
     return picture
 
 
-def compared(records: Sequence[TrialRecord], table: FormulaDrydown) -> list[tuple[str, str, str, str]]:
+def compared(found: SmelledVersion) -> list[tuple[str, str, str, str]]:
     """Return every reading beside its prediction: hour, smell, as read, as predicted."""
     rows = []
-    for record in records:
-        for one in sorted(record.readings, key=lambda r: (r.hours, r.facet)):
-            value = level(table, one.facet, one.hours)
-            read = one.said if one.level is None else f"{one.said}, {one.level:g}"
+    for record in found.records:
+        pairs = zip(record.readings, found.predicted(record), strict=True)
+        for one, value in sorted(pairs, key=lambda pair: (pair[0].hours, pair[0].facet)):
+            read = one.rating if one.level is None else f"{one.rating}, {one.level:g}"
             note = f" ({one.words})" if one.words else ""
             rows.append(
                 (
                     trials.at(one.hours),
                     one.facet or "the whole",
                     f"{read}{note}",
-                    f"{said(value)}, {value:.0f}",
+                    f"{rating_of(value)}, {value:.0f}",
                 )
             )
     return rows
@@ -115,12 +114,13 @@ class TrialsPage:
         self.client = ui.context.client
         elements.words("Trials: how your strips smelled", name="h1")
         self.message = elements.Message()
-        saved = session.saved()
+        formulas = session.workspace.formulas
+        saved = formulas.versions()
         if not saved:
             elements.words(NO_VERSION, "lead")
             elements.link("To the formulas", "/")
             return
-        titles = {one.title: one for name_ in saved for one in session.versions(name_.name)}
+        titles = {one.title: one for last in saved for one in formulas.versions(last.name)}
         self.saved = titles.get(name) or next(reversed(titles.values()))
         with elements.tag("div", "form"), elements.tag("div", "labelled"):
             elements.words("version", "label", "span")
@@ -133,7 +133,6 @@ class TrialsPage:
         with self.box:
             self.chart = ui.echart({}, renderer="svg")
         self.list = elements.tag("div")
-        self.formula: Formula | None = None
         ui.timer(0.01, self.show, once=True)
 
     def _writer(self) -> None:
@@ -160,8 +159,7 @@ class TrialsPage:
 
     async def _save(self) -> None:
         try:
-            found = readings_of(self.text, float(self.hour), self.session.workspace.palette.smell)
-            self.session.add_readings(self.saved, found)
+            self.session.workspace.trials.read_today(self.saved.title, {float(self.hour): self.text})
         except RecommenderError as error:
             elements.say(self.wrong, sentence(error))
             return
@@ -171,57 +169,51 @@ class TrialsPage:
 
     async def show(self) -> None:
         """Draw the prediction of this version with its readings over it."""
-        records = self.session.trials(self.saved)
-        palette = self.session.workspace.palette
-        if self.formula is None:
-            self.formula = self.session.formula_of(self.saved)
-        found = await run.io_bound(_prediction, self.formula, palette, records)
+        found = await run.io_bound(self._drawn)
         if found is None:
             return
-        drawn, rows = found
+        smelled, drawn = found
         self.chart.options.clear()
         self.chart.options.update(drawn)
         self.chart.update()
         self.list.clear()
         with self.list:
-            if rows:
+            if rows := compared(smelled):
                 elements.plain_table(("hour", "smell", "you smelled", "predicted, of 100"), rows)
             else:
                 elements.words(NO_READING, "empty")
-            for record in records:
+            for record in smelled.records:
                 with elements.tag("div", "gap"):
                     text = f"trial {record.number}, {record.day}: {len(record.readings)} readings"
                     elements.words(text, "remark", "span")
                     elements.button("Remove", partial(self._remove, record.number), "small",
                                  label=f"Remove trial {record.number}")  # fmt: skip
-            removed_list(self._removed(), palette.catalogue, self._back)
+            removed_list(self._removed(), self.session.workspace.palette.catalogue, self._back)
+
+    def _drawn(self) -> tuple[SmelledVersion, dict[str, Any]]:
+        found = self.session.workspace.smelled(self.saved.title)
+        return found, options(found.drydown, [one for record in found.records for one in record.readings])
 
     def _removed(self) -> list[Removed]:
         """Return the removed trials of this version."""
-        found = self.session.removed("trial")
+        found = self.session.workspace.removed.entries("trial")
         return [one for one in found if one.rows["trials"][0]["version"] == self.saved.version]
 
     async def _remove(self, number: int) -> None:
-        removed = self.session.remove_trial(number)
-        undo = None if removed is None else partial(self._back, removed)
-        self.message.show(f"Trial {number} is removed, with all its readings.", undo)
+        try:
+            _, removed = self.session.workspace.trials.remove(number)
+        except RecommenderError as error:
+            self.message.show(sentence(error))
+        else:
+            text = f"Trial {number} is removed, with all its readings."
+            self.message.show(text, partial(self._back, removed))
         await self.show()
 
     async def _back(self, number: int) -> None:
         try:
-            self.message.show(f"Trial {self.session.bring_back(number).key} is there again.")
+            self.message.show(
+                f"Trial {self.session.workspace.removed.bring_back(number).key} is there again."
+            )
         except RecommenderError as error:
             self.message.show(sentence(error))
         await self.show()
-
-
-def _prediction(
-    formula: Formula, palette: Palette, records: Sequence[TrialRecord]
-) -> tuple[dict[str, Any], list[tuple[str, str, str, str]]]:
-    rooms = [record.room_c for record in records if record.room_c is not None]
-    if rooms:
-        conditions = replace(palette.conditions, temperature_c=sum(rooms) / len(rooms))
-        palette = replace(palette, conditions=conditions)
-    table = FormulaDrydown(formula, palette)
-    readings = [one for record in records for one in record.readings]
-    return options(table, readings), compared(records, table)

@@ -1,8 +1,8 @@
 """Who may ask: this machine alone. And what a page may load: nothing from outside.
 
 Hosts are compared here and not by Starlette's `TrustedHostMiddleware`: the Origin header of a foreign page
-needs the same comparison, and a refusal says where to go instead of "Invalid host header". Headers, responses
-and types are Starlette's.
+needs the same comparison, and a refusal names the right address instead of "Invalid host header". Headers,
+responses and types are Starlette's.
 """
 
 from urllib.parse import urlsplit

@@ -61,7 +61,7 @@ def add(cells: Mapping[str, str]) -> Edit:
 
 
 def remove(number: str) -> Edit:
-    """Take a line out."""
+    """Remove a line."""
 
     def edit(lines: Lines) -> DraftChange | None:
         found = next((line for line in lines if line["id"] == number), None)
@@ -97,7 +97,7 @@ def add_suggestion(found: Suggestion, read: ParsedLines, instead_of: Sequence[st
             }
             for material, share in members
         ]
-        what = f"tried {name_of(found)}"
+        what = f"added {name_of(found)}"
         if out:
             what += f" in place of {wording.join(called(line) for line in out)}"
         return DraftChange(numbered([*rest, *new]), what)

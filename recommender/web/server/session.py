@@ -2,32 +2,34 @@
 
 import tempfile
 from collections import defaultdict
-from collections.abc import Callable, Sequence
-from dataclasses import replace
-from datetime import UTC, datetime
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from functools import cached_property
 from pathlib import Path
 
 from recommender.errors import BadNotebook
 from recommender.formulas import formula as formulas
 from recommender.model import Formula
-from recommender.notebook import drafts, writing
-from recommender.notebook import formulas as versions
+from recommender.notebook import drafts
 from recommender.notebook.drafts import Cells, Draft
 from recommender.notebook.formulas import SavedVersion
+from recommender.notebook.importers import Columns, ImportedRow
 from recommender.palette import Palette
+from recommender.records.group import now
 from recommender.web.server import typed_lines as typed
 from recommender.web.server.line_edits import Edit
-from recommender.web.server.notebook_records import NotebookRecords
+from recommender.workspace import Workspace
 
 Watcher = Callable[[Draft | None], None]
+FINE = "microseconds"
+"""Changes of a formula are timed as finely, so that the last one opened is known."""
 
 
-class PageSession(NotebookRecords):
-    """One notebook, opened by any number of tabs of this server."""
+class PageSession:
+    """One notebook, opened by any number of tabs of this server, and the formulas that are open on them."""
 
     def __init__(self, path: Path) -> None:
-        super().__init__(path)
+        self.path, self.workspace = path, Workspace(path)
         self._watchers: dict[int, list[Watcher]] = defaultdict(list)
 
     @cached_property
@@ -68,20 +70,31 @@ class PageSession(NotebookRecords):
 
     def create(self, name: str, lines: Sequence[Cells] = ()) -> Draft:
         """Put a new formula on the page."""
-        with writing(self.path) as db:
-            return drafts.create(db, name, lines, now())
+        with self.workspace.writing() as db:
+            return drafts.create(db, name, lines, now(FINE))
 
     def import_file(self, name: str, content: bytes, notes: list[str] | None = None) -> Draft:
         """Put a formula file on the page, its lines as they are; raises `BadTable` where it is no table.
 
         Headers that were read as another column, and columns that are not used, are added to `notes`.
         """
-        with tempfile.TemporaryDirectory() as folder:
-            file = Path(folder) / Path(name).name
-            file.write_bytes(content)
+        with _file_of(name, content) as file:
             catalogue = self.workspace.palette.catalogue
             rows = formulas.sheet_rows(file, catalogue, [] if notes is None else notes)
         return self.create(file.stem, [dict(row.cells) for row in rows])
+
+    def import_bottles(self, name: str, content: bytes) -> tuple[Columns, list[ImportedRow]]:
+        """Put the bottles of a spreadsheet on the shelf; returns how its columns were read, and its rows.
+
+        Raises
+        ------
+        BadTable, BadNotebook
+        """
+        shelf = self.workspace.shelf
+        with _file_of(name, content) as file:
+            columns, rows = shelf.read_sheet(file)
+        shelf.add_all([row.bottle for row in rows if row.bottle is not None])
+        return columns, rows
 
     def change(self, number: int, edit: Edit, by: Watcher | None = None) -> Draft:
         """Change a formula, and notify every other tab that shows it.
@@ -91,54 +104,51 @@ class PageSession(NotebookRecords):
         ChangedMeanwhile
             The cell was changed elsewhere; nothing was overwritten.
         """
-        with writing(self.path) as db:
-            draft = drafts.change(db, number, edit, now())
+        with self.workspace.writing() as db:
+            draft = drafts.change(db, number, edit, now(FINE))
         self._notify(draft, by)
         return draft
 
     def step(self, draft: Draft, by: int, watcher: Watcher | None = None) -> Draft:
         """Go a step back (-1) or forward (1); raises `ChangedMeanwhile` where another tab was quicker."""
-        with writing(self.path) as db:
-            found = drafts.step(db, draft.id, draft.version, by, now())
+        with self.workspace.writing() as db:
+            found = drafts.step(db, draft.id, draft.version, by, now(FINE))
         self._notify(found, watcher)
         return found
 
     def set_field(self, draft: Draft, name: str, value: str) -> Draft:
         """Store what was typed about a formula as a whole: its dosage, its batch."""
-        with writing(self.path) as db:
-            return drafts.note(db, draft.id, name, value)
+        with self.workspace.writing() as db:
+            return drafts.set_field(db, draft.id, name, value)
 
     def rename(self, draft: Draft, name: str, watcher: Watcher | None = None) -> Draft:
         """Give a formula another name."""
-        with writing(self.path) as db:
-            found = drafts.rename(db, draft.id, name, now())
+        with self.workspace.writing() as db:
+            found = drafts.rename(db, draft.id, name, now(FINE))
         self._notify(found, watcher)
         return found
 
     def remove(self, draft: Draft) -> int | None:
         """Remove a formula from the page; returns its number among the removed."""
-        with writing(self.path) as db:
-            number = drafts.take_away(db, draft.id)
+        with self.workspace.writing() as db:
+            number = drafts.remove(db, draft.id)
         for watcher in list(self._watchers.pop(draft.id, ())):
             watcher(None)
         return number
 
     def mark_opened(self, draft: Draft) -> None:
         """Make a formula the one that was opened last."""
-        with writing(self.path) as db:
-            drafts.touch(db, draft.id, now())
+        with self.workspace.writing() as db:
+            drafts.touch(db, draft.id, now(FINE))
 
     def open_version(self, version: SavedVersion) -> Draft:
         """Put a saved version on the page."""
-        formula = self.formula_of(version)
+        _, formula = self.workspace.formulas.open(version.title)
         return self.create(formula.name, formulas.rows(formula))
 
     def save_version(self, formula: Formula, note: str = "") -> SavedVersion:
         """Save a formula as the next version of its name; raises `BadValue` where the name will not do."""
-        catalogue = self.workspace.palette.catalogue
-        named = replace(formula, name=versions.check_name(formula.name, catalogue))
-        with writing(self.path) as db:
-            return versions.save(db, named, now()[:19], note)[-1]
+        return self.workspace.formulas.save(formula, formula.name, note)[-1]
 
     def watch(self, number: int, watcher: Watcher) -> Callable[[], None]:
         """Notify a tab of changes that others make; returns how to stop it."""
@@ -157,6 +167,10 @@ class PageSession(NotebookRecords):
                 watcher(draft)
 
 
-def now() -> str:
-    """Return the time in UTC as the notebook writes it, to the microsecond."""
-    return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%S.%f")
+@contextmanager
+def _file_of(name: str, content: bytes) -> Iterator[Path]:
+    """Give a file that was uploaded a path, for as long as it is read."""
+    with tempfile.TemporaryDirectory() as folder:
+        file = Path(folder) / Path(name).name
+        file.write_bytes(content)
+        yield file

@@ -41,14 +41,15 @@ class Worker:
             changed = job.overlay != (Overlay(), DEFAULT_CONDITIONS)
             workspace = Workspace(palette=palette_with(*job.overlay) if changed else shipped())
             self.overlay, self.workspace = job.overlay, workspace
-        match job.verb:
-            case "trim":
-                return workspace.trim(job.subject)[1]
-            case "vary":
-                return workspace.vary(job.subject, job.request or Request())
-            case "replace":
-                return workspace.replace(job.subject, job.request, within=job.within)
-        return workspace.extend(job.subject, job.request, within=job.within)
+        match job.verb, job.subject:
+            case "trim", Formula() as formula:
+                return workspace.trim(formula)[1]
+            case "replace", Material() as material:
+                return workspace.replace(material, job.request, within=job.within)
+            case "vary", subject:
+                return workspace.vary(subject, job.request or Request())
+            case _, subject:
+                return workspace.extend(subject, job.request, within=job.within)
 
 
 WORKER = Worker()

@@ -5,10 +5,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
+from recommender import units
 from recommender.chemistry.odour_strength import CLEAR, JUST_THERE
 from recommender.formulas import curves
 from recommender.formulas.curves import Curve, Drawing
-from recommender.output import wording
 from recommender.output.curves import TICKS, curve_name, mark_text
 
 COLOURS = tuple(f"var(--line-{place})" for place in range(curves.MOST))
@@ -87,7 +87,7 @@ def options(drawing: Drawing, highlighted: str | None = None, narrow: bool = Fal
 
 
 def _ticks() -> str:
-    named = {f"{WHERE(t):.3f}": "1 h" if t == 1 else wording.duration(t) for t in TICKS}
+    named = {f"{WHERE(t):.3f}": "1 h" if t == 1 else units.duration(t) for t in TICKS}
     return f"(v) => ({named!r})[v.toFixed(3)] || ''"
 
 
@@ -279,7 +279,7 @@ def _marks(drawing: Drawing, height: float) -> dict[str, Any]:
 
 
 def steady(drawing: Drawing, before: Drawing | None) -> Drawing:
-    """Return a drawing in which every smell keeps the colour and dash that it had in the last one."""
+    """Return a drawing in which every smell has the colour and dash that it had in the last one."""
     earlier: dict[str, tuple[int, int]] = {}
     for curve in before.curves if before else ():
         earlier |= {facet: (rank, curve.place) for rank, facet in enumerate(curve.facets)}

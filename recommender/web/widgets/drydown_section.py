@@ -7,6 +7,7 @@ from functools import partial
 from nicegui import ui
 from nicegui.events import EChartComponentClickEventArguments
 
+from recommender import units
 from recommender.evaporation.gaps import Gap
 from recommender.output import wording
 from recommender.output.curves import curve_name, mark_text
@@ -48,7 +49,7 @@ class DrydownSection:
         )
 
     def show(self, shown: DrydownView | None, number: int) -> None:
-        """Draw what a formula shows; `number` counts the drawings, so that a test can tell a new one."""
+        """Draw what a formula shows; `number` counts the drawings, so that a new one can be recognised."""
         before = self.shown
         if shown is not None:
             shown = replace(shown, drawing=chart.steady(shown.drawing, before.drawing if before else None))
@@ -66,7 +67,7 @@ class DrydownSection:
             self.notes.clear()
             with self.notes:
                 for note in shown.notes:
-                    elements.words(note, "mind" if note.startswith("PROHIBITED") else "remark")
+                    elements.words(note, "caution" if note.startswith("PROHIBITED") else "remark")
         self._figures(shown)
 
     def _redraw(self) -> None:
@@ -132,7 +133,7 @@ class DrydownSection:
         self.figures.clear()
         rows = [(row.facet, row.clear, row.there, row.gap) for row in shown.rows]
         with self.figures:
-            elements.plain_table(("smell", "clear until", "there until", "gap"), rows)
+            elements.plain_table(("smell", "clear until", "gone by", "gap"), rows)
 
 
 def moved_words(facet: str | None, before: DrydownView | None, after: DrydownView) -> str:
@@ -145,7 +146,7 @@ def moved_words(facet: str | None, before: DrydownView | None, after: DrydownVie
     old, new = ({gap.facet: gap.hours for gap in shown.gaps}.get(facet) for shown in (before, after))
     if old == new or old is None:
         return ""
-    was = f"it was gone by {wording.duration(old)}"
+    was = f"it faded out by {units.duration(old)}"
     if new is None:
         return f"The gap of {facet} is closed: {was}, now it stays as long as the rest."
-    return f"{facet[0].upper()}{facet[1:]} now fades out by {wording.duration(new)}; {was}."
+    return f"{facet[0].upper()}{facet[1:]} now fades out by {units.duration(new)}; {was}."

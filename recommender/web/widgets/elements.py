@@ -37,7 +37,7 @@ class Message:
     def __init__(self) -> None:
         self.back: Callable[[], Any] | None = None
         self.client = ui.context.client
-        with tag("div", "said") as self.box:
+        with tag("div", "message") as self.box:
             self.text = words("", name="span")
             self.text.props["role"] = "status"
             self.button = button("Undo", self._undo, "small")

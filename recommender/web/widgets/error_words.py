@@ -1,4 +1,4 @@
-"""Errors as sentences of the page: a field of a request is called what its label on the page says."""
+"""Errors as sentences of the page: each field by its label on the page."""
 
 from collections.abc import Mapping
 
@@ -16,11 +16,21 @@ FIELDS: Mapping[str, str] = {
     "only_shelf": "from my shelf only",
     "dosage_percent": "the dosage",
     "category": "the category",
+    "batch_g": "the batch",
+    "resolution_g": "the last digit of the balance",
+    "name": "the name",
+    "smells": "it smells of",
+    "denied": "and not of",
+    "strength": "how strong it is",
+    "also": "added to the table's smells",
+    "dilution_percent": "the dilution",
+    "amount_g": "grams left",
+    "price_per_g": "price of a gram",
 }
 
 
 def sentence(error: RecommenderError) -> str:
-    """Return an error as one sentence, and where no near name is known, where on the page all are."""
+    """Return an error as one sentence; without a near name, with where on the page all names are."""
     match error:
         case UnknownMaterial(name=name, near=()):
             return f'No material is called "{name}". The map has all that are known.'

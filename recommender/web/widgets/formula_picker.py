@@ -79,7 +79,7 @@ def formula_choices(session: PageSession) -> None:
             for name in names:
                 with elements.tag("li"):
                     elements.link(name, path_of(name))
-    if saved := session.saved():
+    if saved := session.workspace.formulas.versions():
         elements.words("Saved versions", name="h3")
         with elements.tag("ul", "choices"):
             for one in saved:

@@ -7,9 +7,9 @@ from functools import partial
 from nicegui import ui
 from nicegui.element import Element
 
+from recommender import units
 from recommender.model import Line
 from recommender.notebook.drafts import Cells, Draft
-from recommender.output import wording
 from recommender.web.server.typed_lines import ParsedLines, content_of
 from recommender.web.widgets import elements
 
@@ -200,5 +200,5 @@ def _known(line: Line | None, cells: Cells) -> str:
     if material.kind == "solvent":
         return f"{is_it}solvent"
     stay = material.lasting
-    lasting = f"{stay.position}, {wording.duration(stay.hours)}" if stay else "lasting unknown"
+    lasting = f"{stay.position}, {units.duration(stay.hours)}" if stay else "lasting unknown"
     return f"{is_it}{lasting}"

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from recommender import units
 from recommender.evaporation.gaps import Gap
 from recommender.formulas import curves
 from recommender.formulas.curves import Drawing
@@ -11,7 +12,7 @@ from recommender.palette import Palette
 from recommender.web.server.typed_lines import ParsedLines
 from recommender.web.widgets.product_section import ProductSummary, product_summary
 from recommender.web.widgets.weighing_section import sheet_of
-from recommender.weighing import WeighingSheet
+from recommender.weighing.plan import WeighingSheet
 from recommender.workspace import Workspace
 
 
@@ -72,13 +73,13 @@ def _row(row: dict[str, object]) -> FacetRow:
         hours, low, high = (row[f"{level}_{key}"] for key in ("hours", "low", "high"))
         if not isinstance(hours, float) or not isinstance(low, float) or not isinstance(high, float):
             return "never"
-        return f"{formulas.until({'hours': hours})} ({wording.duration(low)} to {wording.duration(high)})"
+        return f"{formulas.until({'hours': hours})} ({units.duration(low)} to {units.duration(high)})"
 
     gap = row.get("gap_hours")
-    fades = f"fades out by {wording.duration(gap)}" if isinstance(gap, float) else ""
+    fades = f"fades out by {units.duration(gap)}" if isinstance(gap, float) else ""
     return FacetRow(str(row["facet"]), end("clear"), end("just_there"), fades)
 
 
 def gap_words(gap: Gap) -> str:
     """Return a gap as one sentence."""
-    return f"gone by {wording.duration(gap.hours)}; it came from {wording.join(gap.carried_by[:2])}"
+    return f"fades out by {units.duration(gap.hours)}; it came from {wording.join(gap.carried_by[:2])}"

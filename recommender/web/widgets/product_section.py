@@ -4,11 +4,12 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from recommender import regulation
+from recommender import regulation, units
 from recommender.errors import BadValue
 from recommender.evidence.markets import AUTHORITIES
 from recommender.output import product, product_page, wording
 from recommender.palette import Palette
+from recommender.regulation import ProductUse
 from recommender.web.server.typed_lines import ParsedLines
 from recommender.web.widgets import elements
 from recommender.web.widgets.error_words import sentence
@@ -38,11 +39,9 @@ def product_summary(
     if not fields.get("dosage", "").strip():
         return "Write the dosage of the concentrate in the finished product to see limits and the label."
     try:
-        dosage_percent, category = product_use(fields)
+        found = workspace.check(read.formula, product_use(fields))
     except BadValue as error:
         return sentence(error)
-    assert dosage_percent is not None
-    found = workspace.check(read.formula, dosage_percent, category)
     data = product.data(found, workspace.palette.catalogue)
     return ProductSummary(
         headline(data),
@@ -53,16 +52,16 @@ def product_summary(
     )
 
 
-def product_use(fields: Mapping[str, str]) -> tuple[float | None, str]:
-    """Return dosage [%], None where none is typed, and category; raises `BadValue`."""
-    category = regulation.checked_category(fields.get("category") or regulation.CATEGORY)
-    typed = fields.get("dosage", "").strip().rstrip("% ").replace(",", ".")
+def product_use(fields: Mapping[str, str]) -> ProductUse:
+    """Return dosage and category as typed, without a dosage where none is; raises `BadValue`."""
+    category = fields.get("category") or regulation.CATEGORY
+    typed = fields.get("dosage", "").strip()
     if not typed:
-        return None, category
+        return ProductUse(category=category)
     try:
-        return regulation.checked_dosage(float(typed)), category
-    except ValueError:
-        raise BadValue("dosage_percent", typed, "write a number of per cent, such as 15") from None
+        return ProductUse(units.percent_of(typed), category)
+    except BadValue as error:
+        raise BadValue("dosage_percent", typed, error.wanted) from None
 
 
 def headline(data: Mapping[str, Any]) -> str:
@@ -75,7 +74,7 @@ def headline(data: Mapping[str, Any]) -> str:
 
 
 def _row(row: Mapping[str, Any]) -> tuple[str, str, str, str]:
-    amount = f"{product_page.percent(row['percent_in_product'])} %"
+    amount = f"{product_page.percent_in_product(row['percent_in_product'])} %"
     if row["prohibited_by"]:
         by = wording.join(dict.fromkeys(AUTHORITIES[x["market"]].words for x in row["prohibited_by"]))
         return row["name"], amount, "prohibited", f"by {by}"
@@ -86,7 +85,12 @@ def _row(row: Mapping[str, Any]) -> tuple[str, str, str, str]:
         return row["name"], amount, "look it up", f"{row['status']}: {by}"
     limit = row["limits"][0]
     by = AUTHORITIES[limit["market"]].words + (", from memory" if limit["basis"] == "memory" else "")
-    return row["name"], amount, f"{product_page.percent(limit['percent'])} %", f"{row['status']}: {by}"
+    return (
+        row["name"],
+        amount,
+        f"{product_page.percent_in_product(limit['percent'])} %",
+        f"{row['status']}: {by}",
+    )
 
 
 def label_line(data: Mapping[str, Any]) -> str:
@@ -105,7 +109,7 @@ def highest_line(data: Mapping[str, Any]) -> str:
         return "No limit on record sets a highest dosage."
     if data["highest_dosage"] == 0:
         return f"No dosage is possible: {data['set_by']} is prohibited."
-    highest = product_page.percent(min(data["highest_dosage"], 100.0))
+    highest = product_page.percent_in_product(min(data["highest_dosage"], 100.0))
     return f"Highest dosage by the limits on record: {highest} %, set by {data['set_by']}."
 
 

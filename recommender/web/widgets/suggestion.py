@@ -16,7 +16,7 @@ def card(
     take: Callable[[Suggestion], None],
 ) -> None:
     """Show a suggestion; `take` puts it into the formula."""
-    texts, name = tables.parts_of(found, findings), sentences.name_of(found)
+    texts, name = tables.texts_of(found, findings), sentences.name_of(found)
     with elements.tag("li", "card"):
         with elements.tag("div", "card-head"):
             elements.words(name, "card-name", "h4")
@@ -29,7 +29,7 @@ def card(
             _fact("strength", ", ".join(filter(None, (texts["strength"], texts["doubt"]))))
             _fact("bottle", texts["bottles"])
         for caution in found.cautions:
-            elements.words(f"Caution: {caution}", "mind")
+            elements.words(f"Caution: {caution}", "caution")
         with elements.tag("details", "reasons"):
             elements.words(f"Reasons, with figures; score {found.score:.2f}", name="summary")
             _reasons(found, findings, sources)

@@ -14,7 +14,7 @@ from recommender.evidence.overlay import Overlay
 from recommender.model import Findings, Suggestion
 from recommender.output import text
 from recommender.palette import Palette
-from recommender.regulation import CATEGORY
+from recommender.regulation import ProductUse
 from recommender.suggest import Request
 from recommender.suggest.stock import Shelf
 from recommender.web.server.jobs import JobFailed, JobPool
@@ -71,7 +71,7 @@ class Suggestions:
                     elements.tag("div", "runner")
                 self.elapsed = elements.words("", "elapsed", "span")
                 elements.button("Stop", self.stop, "small")
-            self.status = elements.words("", "told")
+            self.status = elements.words("", "status-line")
             self.status.props["role"] = "status"
             self.results = elements.tag("div", "results")
         self.progress.set_visibility(False)
@@ -164,13 +164,13 @@ class Suggestions:
         if formula is None or self.read is None:
             return "Put at least one material that smells into the formula first."
         try:
-            dosage_percent, category = product_use(self.fields)
+            use = product_use(self.fields)
         except BadValue:
-            dosage_percent, category = None, CATEGORY  # the section beside it says what is wrong
+            use = ProductUse()  # the section beside it says what is wrong
         request = Request(
             top=TOP,
-            dosage_percent=dosage_percent,
-            category=category,
+            dosage_percent=use.dosage_percent,
+            category=use.category,
             avoid=self.avoid.strip() or None,
             only_shelf=self.only_shelf,
             shelf=self.shelf() if self.only_shelf else None,

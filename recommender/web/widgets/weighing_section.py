@@ -8,13 +8,15 @@ from pathlib import Path
 from nicegui import run, ui
 from nicegui.element import Element
 
-from recommender.errors import RecommenderError
+from recommender import units
+from recommender.errors import BadValue, RecommenderError
 from recommender.output import weighing, worksheet
 from recommender.web.server.typed_lines import ParsedLines
 from recommender.web.widgets import elements
 from recommender.web.widgets.error_words import sentence
 from recommender.web.widgets.product_section import product_use
-from recommender.weighing import WeighingRequest, WeighingSheet
+from recommender.weighing.plan import WeighingSheet
+from recommender.weighing.request import WeighingRequest
 from recommender.workspace import Workspace
 
 BATCH, DIGIT = "10", "0.01"
@@ -27,23 +29,23 @@ def sheet_of(read: ParsedLines, workspace: Workspace, fields: Mapping[str, str])
     """Return the weighing sheet of a batch, or the sentence of what is missing for it."""
     if read.formula is None:
         return "Put a material with its parts into the formula first."
-    figures = {}
-    for name, usual, what in (("batch", BATCH, "batch"), ("digit", DIGIT, "last digit of the balance")):
-        text = fields.get(name, "").strip() or usual
-        try:
-            figures[name] = float(text.replace(",", "."))
-        except ValueError:
-            return f'"{text}" is no mass for the {what}; write grams, such as {usual}.'
-        if not 0 < figures[name] < 1e6:
-            return f"The {what} is a mass above 0 g, such as {usual}."
     try:
-        dosage_percent, _ = product_use(fields)
         request = WeighingRequest(
-            batch_g=figures["batch"], resolution_g=figures["digit"], dosage_percent=dosage_percent
+            batch_g=_mass("batch_g", fields.get("batch", "").strip() or BATCH),
+            resolution_g=_mass("resolution_g", fields.get("digit", "").strip() or DIGIT),
+            dosage_percent=product_use(fields).dosage_percent,
         )
         return workspace.weigh(read.formula, request)
     except RecommenderError as error:
         return sentence(error)
+
+
+def _mass(field: str, text: str) -> float:
+    """Return a mass as typed [g]; raises `BadValue` of this field."""
+    try:
+        return units.mass_of(text)
+    except BadValue as error:
+        raise BadValue(field, text, error.wanted) from None
 
 
 def notes_of(sheet: WeighingSheet) -> list[str]:
@@ -78,7 +80,7 @@ class WeighingSection:
                 for kind in KINDS:
                     name = {"pdf": "Sheet to print (PDF)"}.get(kind, kind.upper())
                     elements.button(name, self._loading(kind), "small")
-            self.wrong = elements.words("", "told")
+            self.wrong = elements.words("", "status-line")
             self.content = elements.tag("div", "weighing")
 
     def _loading(self, kind: str) -> Callable[[], object]:
@@ -119,7 +121,7 @@ class WeighingSection:
                                     elements.words(row[key], key, "td")
                 elements.words(weighing.whole(section, sheet), "remark")
             for line in (*weighing.product_lines(sheet), *notes_of(sheet)):
-                elements.words(line, "mind" if line.startswith("PROHIBITED") else "remark")
+                elements.words(line, "caution" if line.startswith("PROHIBITED") else "remark")
 
 
 def _scrolled(name: str) -> Element:

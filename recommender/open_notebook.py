@@ -1,0 +1,287 @@
+"""An open notebook: the palette under a person's records, and formulas by name, file or value.
+
+Whatever names a material or a formula is turned into a `Material` or a `Formula` here, so that no stage below
+reads a file.
+"""
+
+import os
+import threading
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal, Protocol, TypeAlias
+
+from recommender.errors import BadNotebook, BadTable, BadValue
+from recommender.evaporation.conditions import DEFAULT_CONDITIONS, Conditions
+from recommender.evidence.overlay import Overlay
+from recommender.evidence.sheets import Row
+from recommender.formulas import formula as formulas
+from recommender.model import Formula, Material
+from recommender.palette import Palette, palette_with, shipped
+
+if TYPE_CHECKING:
+    import sqlite3
+
+
+class Table(Protocol):
+    """A table of lines, such as a pandas DataFrame."""
+
+    @property
+    def columns(self) -> Any:
+        """The names of the columns."""
+
+    def to_dict(self, orient: Literal["records"], /) -> Any:
+        """Return one mapping for each line."""
+
+
+FormulaSource: TypeAlias = (
+    Formula | str | os.PathLike[str] | Mapping[str, float] | Sequence[tuple[str, float]] | Table
+)
+"""A formula: itself, a file, a saved name (NAME or NAME@2), parts by material, or a table of lines."""
+
+VARIABLE = "RECOMMENDER_NOTEBOOK"
+FILE = "notebook.sqlite"
+UNKNOWN = (-1,)
+"""The stamp of no state of a notebook: what it changes in the palette is read again."""
+TABLE = "table"
+"""What a formula that was given as a table or a mapping is called."""
+FORMULA_WANTED = "a file, a saved name, a mapping or pairs of material and parts, or a DataFrame"
+
+
+def notebook_path(given: str | None, environment: Mapping[str, str]) -> Path:
+    """Return the path of the notebook: the given one, that of the variable, else the data folder's.
+
+    The file need not be there.
+    """
+    if named := given or environment.get(VARIABLE):
+        return Path(named).expanduser()
+    from platformdirs import user_data_path
+
+    return user_data_path("recommender", appauthor=False) / FILE
+
+
+class OpenNotebook:
+    """One notebook, or none, over the shipped evidence.
+
+    What the notebook changes in the palette is worked out again only when the notebook has changed. Threads
+    may share it.
+
+    Parameters
+    ----------
+    notebook : Path, optional
+        The notebook; the file need not be there.
+    palette : Palette, optional
+        The palette to answer from, in place of the shipped one under the notebook.
+    """
+
+    def __init__(self, notebook: Path | None = None, palette: Palette | None = None) -> None:
+        self.notebook = notebook
+        self._given = palette
+        self._current: Palette | None = palette
+        self._overlay: tuple[Overlay, Conditions] = Overlay(), DEFAULT_CONDITIONS
+        self._stamp: tuple[int, ...] = ()
+        self._thread = threading.local()
+
+    def __reduce__(self) -> tuple[Any, ...]:  # an open notebook cannot be sent to another process
+        return type(self), (self.notebook, self._given)
+
+    @contextmanager
+    def reading(self) -> "Iterator[sqlite3.Connection | None]":
+        """Open the notebook to read, once for everything inside; None where there is none.
+
+        Raises
+        ------
+        BadNotebook
+        """
+        opened = getattr(self._thread, "db", None)
+        if opened is not None:
+            yield opened
+            return
+        if self.notebook is None or not self.notebook.exists():  # most calls end here: no database is loaded
+            yield None
+            return
+        from recommender.notebook.store import reading
+
+        with reading(self.notebook) as db:
+            self._thread.db = db
+            try:
+                yield db
+            finally:
+                self._thread.db = None
+
+    @contextmanager
+    def writing(self, *, existing: bool = False) -> "Iterator[sqlite3.Connection]":
+        """Open the notebook for one transaction, made if it is not there: all of it is stored, or nothing.
+
+        Parameters
+        ----------
+        existing : bool
+            Whether a notebook has to be there already.
+
+        Raises
+        ------
+        BadNotebook
+        """
+        if self.notebook is None:
+            raise BadNotebook("", "none is open", "Open one by the path of its file")
+        from recommender.notebook import backup
+        from recommender.notebook.store import writing
+
+        if existing:
+            backup.present(self.notebook)
+        try:
+            with writing(self.notebook) as db:
+                yield db
+        finally:
+            self._stamp = UNKNOWN
+
+    @property
+    def palette(self) -> Palette:
+        """The materials as the person has them; raises `BadNotebook`."""
+        return self._worked_out()[0]
+
+    @property
+    def overlay(self) -> tuple[Overlay, Conditions]:
+        """What the notebook changes in the palette, as values that another process can be given."""
+        return self._worked_out()[1]
+
+    def _worked_out(self) -> tuple[Palette, tuple[Overlay, Conditions]]:
+        if self._given is not None:
+            return self._given, self._overlay
+        stamp = _stamp_of(self.notebook)
+        if self._current is None:
+            self._current = shipped()
+        if stamp != self._stamp:
+            with self.reading() as db:
+                overlay: tuple[Overlay, Conditions] = Overlay(), DEFAULT_CONDITIONS
+                if db is not None:
+                    from recommender.notebook.overlay import overlay_of
+
+                    overlay = overlay_of(db)
+            if overlay != self._overlay:
+                self._overlay, self._current = overlay, palette_with(*overlay)
+            self._stamp = stamp
+        return self._current, self._overlay
+
+    def material(self, source: Any) -> Material:
+        """Return a material: itself, or by name, synonym, CAS number or own label.
+
+        Raises
+        ------
+        UnknownMaterial, WrongCas
+        BadValue
+            Neither a material nor a text.
+        """
+        if isinstance(source, Material):
+            return source
+        if not isinstance(source, str):
+            raise BadValue("material", type(source).__name__, "it is a name, a CAS number or a Material")
+        return self.palette.catalogue.find(source)
+
+    def formula(self, source: Any) -> Formula:
+        """Return a formula.
+
+        Parameters
+        ----------
+        source : FormulaSource
+            A formula, a file (CSV or XLSX), a saved name, a mapping or pairs of material and parts, or a
+            table with the columns of a file.
+
+        Raises
+        ------
+        BadTable, BadValue, BadNotebook
+        """
+        match source:
+            case Formula():
+                return source
+            case str() | os.PathLike():
+                return self._named(os.fspath(source))
+            case Mapping():
+                return formulas.of_pairs(TABLE, source.items(), self.palette.catalogue)
+        if _is_table(source):
+            return self._of_table(source)
+        if isinstance(source, Sequence) and all(map(_is_pair, source)):
+            return formulas.of_pairs(TABLE, source, self.palette.catalogue)
+        raise BadValue("formula", type(source).__name__, f"it is {FORMULA_WANTED}")
+
+    def _of_table(self, table: Table) -> Formula:
+        names = [str(name) for name in table.columns]
+        known = f"The columns of a formula are {', '.join(formulas.COLUMNS)}"
+        for name in formulas.COLUMNS:
+            if name in formulas.REQUIRED and name not in names:
+                raise BadTable(TABLE, f"no column is called {name}", remedy=known)
+            if names.count(name) > 1:
+                raise BadTable(TABLE, f"{names.count(name)} columns are called {name}", remedy="Name one so")
+        rows = [
+            Row(TABLE, n, {name: formulas.cell_of(record.get(name)) for name in formulas.COLUMNS})
+            for n, record in enumerate(table.to_dict("records"), 1)
+        ]
+        unused = [name for name in names if name not in formulas.COLUMNS]
+        notes = [f"{TABLE}: not used: {', '.join(unused)}."] if unused else []
+        return formulas.of_rows(TABLE, rows, self.palette.catalogue, notes)
+
+    def _named(self, text: str) -> Formula:
+        saved = self._saved(text)
+        if saved is None:
+            return formulas.read(text, self.palette.catalogue)
+        if os.path.isfile(text):
+            found = formulas.read(text, self.palette.catalogue)
+            note = f'"{text}" is a file here and a saved formula ({saved.name}); the file is taken.'
+            return replace(found, notes=(note, *found.notes))
+        return saved
+
+    def _saved(self, text: str) -> Formula | None:
+        """Return the saved formula of this name, None where there is none."""
+        with self.reading() as db:
+            if db is None:
+                return None
+            from recommender.notebook import formulas as versions
+
+            version = versions.find(db, text)
+            if version is None:
+                return None
+            formula = versions.formula_of(db, version, self.palette.catalogue)
+            return replace(formula, name=version.title) if "@" in text or os.path.isfile(text) else formula
+
+    def subject(self, source: Any) -> Material | Formula:
+        """Return what a text or value names: a formula where it is a file or saved, else a material.
+
+        Raises
+        ------
+        UnknownMaterial, WrongCas, BadTable, BadValue, BadNotebook
+        """
+        if isinstance(source, Material):
+            return source
+        if isinstance(source, str) and not formulas.is_file(source):
+            return self._saved(source) or self.material(source)
+        try:
+            return self.formula(source)
+        except BadValue as error:
+            if error.field == "formula" and error.value == type(source).__name__:
+                wanted = f"it is a name, a CAS number, a Material or a formula: {FORMULA_WANTED}"
+                raise BadValue("material", error.value, wanted) from None
+            raise
+
+
+def _is_table(source: object) -> bool:
+    return hasattr(source, "to_dict") and hasattr(source, "columns")
+
+
+def _is_pair(source: object) -> bool:
+    return isinstance(source, Sequence) and not isinstance(source, str) and len(source) == 2
+
+
+def _stamp_of(notebook: Path | None) -> tuple[int, ...]:
+    """Return what changes with every write to a notebook: age and size of the file and of its log."""
+    if notebook is None:
+        return ()
+    stamp: list[int] = []
+    for path in (notebook, notebook.with_name(notebook.name + "-wal")):
+        try:
+            found = path.stat()
+        except OSError:
+            stamp += [0, 0, 0]
+        else:
+            stamp += [found.st_ino, found.st_mtime_ns, found.st_size]
+    return tuple(stamp)

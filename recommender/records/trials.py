@@ -1,0 +1,186 @@
+"""Trials of saved formulas, and the readings of a strip."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+from typing import TypeAlias
+
+from recommender.errors import BadValue
+from recommender.evidence.sheets import decimal
+from recommender.model import Reading, TrialRecord
+from recommender.open_notebook import OpenNotebook
+from recommender.records.formulas import FormulaRecords
+from recommender.records.group import Group, day_of
+
+Smelled: TypeAlias = Sequence[Reading] | Mapping[float, str]
+"""Readings, or what is written of a strip by hour [h]: {8: "almond gone, hay clear"}."""
+
+
+class TrialRecords(Group):
+    """How each version of a saved formula smelled, hour by hour."""
+
+    def __init__(self, here: OpenNotebook, saved: FormulaRecords) -> None:
+        super().__init__(here)
+        self._saved = saved
+
+    def records(self, name: str | None = None) -> list[TrialRecord]:
+        """Return the trials of a saved name (all versions), of one version NAME@2, or all of the notebook.
+
+        Raises
+        ------
+        BadValue, BadNotebook
+        """
+        with self._here.reading() as db:
+            if db is None:
+                return []
+            from recommender.notebook import trials
+
+            if name is None:
+                return trials.of_versions(db)
+            found = self._saved.version(name)
+            wanted = [found] if "@" in name else self._saved.versions(found.name)
+            return trials.of_versions(db, [one.version for one in wanted])
+
+    def record(self, number: int) -> TrialRecord:
+        """Return one trial; raises `BadValue` where none has this number, `BadNotebook`."""
+        from recommender.notebook import trials
+
+        with self._here.reading() as db:
+            if db is None:
+                raise trials.missing(number)
+            return trials.find(db, number)
+
+    def add(
+        self,
+        name: str,
+        readings: Smelled = (),
+        *,
+        day: str = "",
+        batch_g: float | None = None,
+        room_c: float | None = None,
+        verdict: str = "",
+    ) -> TrialRecord:
+        """Store a trial of a saved formula, NAME or NAME@2, and return it.
+
+        Parameters
+        ----------
+        name : str
+        readings : sequence of Reading, or mapping
+            How it smelled, by hour [h]: {8: "almond gone, hay clear"}.
+        day : str
+            Such as 2024-03-01; today by default.
+        batch_g : float, optional
+            Size of the batch [g].
+        room_c : float, optional
+            The room [C].
+        verdict : str
+
+        Raises
+        ------
+        BadValue, UnknownFacet, BadNotebook
+        """
+        from recommender.notebook import trials
+
+        found, day = readings_in(readings, self._here), day_of(day)
+        with self._here.writing(existing=True) as db:
+            version = self._saved.version(name)
+            record = TrialRecord(version.name, version.number, day, batch_g, room_c, verdict.strip(), found)
+            return replace(record, number=trials.add(db, version.version, record))
+
+    def add_all(self, records: Sequence[TrialRecord]) -> list[TrialRecord]:
+        """Store some trials, all or none; returns them with their numbers."""
+        from recommender.notebook import trials
+
+        with self._here.writing(existing=True) as db:
+            rows = [self._saved.version(f"{one.formula}@{one.version}").version for one in records]
+            return [
+                replace(one, number=trials.add(db, row, one)) for row, one in zip(rows, records, strict=True)
+            ]
+
+    def read(self, number: int, readings: Smelled, verdict: str | None = None) -> TrialRecord:
+        """Add readings to a trial, and a verdict where one is given; returns the trial as it is then.
+
+        Raises
+        ------
+        BadValue, UnknownFacet, BadNotebook
+        """
+        from recommender.notebook import trials
+
+        found = readings_in(readings, self._here)
+        if not found and verdict is None:
+            raise BadValue("smelled", "", 'give at least one reading: {smelled} 8h "almond gone"')
+        with self._here.writing(existing=True) as db:
+            trials.find(db, number)
+            trials.add_readings(db, number, found)
+            if verdict is not None:
+                trials.judge(db, number, verdict.strip())
+            return trials.find(db, number)
+
+    def read_today(self, name: str, readings: Smelled) -> TrialRecord:
+        """Add readings to today's trial of a saved version, made if there is none yet; errors as `add`."""
+        today = date.today().isoformat()
+        version = self._saved.version(name)
+        records = [record for record in self.records(version.title) if record.day == today]
+        return self.read(records[-1].number, readings) if records else self.add(version.title, readings)
+
+    def read_sheet(self, path: Path, name: str = "") -> tuple[list[TrialRecord], list[str]]:
+        """Return the trials of a sheet, and the columns that are not used.
+
+        Parameters
+        ----------
+        path : Path
+        name : str
+            The formula of the lines that name none.
+
+        Raises
+        ------
+        BadTable, BadValue, BadNotebook
+        """
+        from recommender.notebook.importers import day as day_in
+        from recommender.notebook.readings import ABOUT_A_TRIAL, from_sheet
+
+        found: list[TrialRecord] = []
+        unused: list[str] = []
+        for row, readings in from_sheet(path, ABOUT_A_TRIAL, self._here.palette.smell, unused):
+            if not (row["formula"] or name):
+                raise row.wrong("formula", "no formula is named", "Name one formula for all lines")
+            try:
+                saved = self._saved.version(row["formula"] or name)
+            except BadValue as error:
+                if not row["formula"]:
+                    raise
+                raise row.wrong("formula", f'"{error.value}": {error.wanted}') from None
+            batch_g, room_c = decimal(row, "batch_g"), decimal(row, "room_c")
+            if batch_g is not None and batch_g <= 0:
+                raise row.wrong("batch_g", f"{batch_g:g} g is not a batch size")
+            day, verdict = day_in(row, "day") or day_of(""), row["verdict"]
+            found.append(
+                TrialRecord(saved.name, saved.number, day, batch_g, room_c, verdict, tuple(readings))
+            )
+        return found, unused
+
+    def remove(self, number: int) -> tuple[TrialRecord, int]:
+        """Remove a trial with all its readings; returns it with its number among the removed.
+
+        Raises
+        ------
+        BadValue, BadNotebook
+        """
+        from recommender.notebook import trials
+
+        with self._here.writing(existing=True) as db:
+            record, removed = trials.find(db, number), trials.remove(db, number)
+        if removed is None:
+            raise trials.missing(number)
+        return record, removed
+
+
+def readings_in(given: Smelled, here: OpenNotebook) -> tuple[Reading, ...]:
+    """Return readings as they are, or read what is written of each hour."""
+    if not isinstance(given, Mapping):
+        return tuple(given)
+    from recommender.notebook.readings import readings_of
+
+    smell = here.palette.smell
+    return tuple(one for hours, text in given.items() for one in readings_of(text, hours, smell))
