@@ -92,7 +92,7 @@ class Builder:
         ]
 
     def pressures(self) -> None:
-        """Fuse all observations into one vapour pressure for each molecule, with its band, and store the rows."""
+        """Fuse all observations into one vapour pressure for each molecule, and store the rows."""
         self.fused_pressures = found = fused.pressures(self.evidence, self.molecules)
         self.report += sources_in_words("pressure", found.fused)
         bases: dict[str, set[str]] = defaultdict(set)
@@ -123,7 +123,9 @@ class Builder:
 
     def _at_normal_pressure(self, row: Row, kind: str, value: float) -> bool:
         """Return whether a boiling point can be a normal one: not if it makes a molecule far too volatile."""
-        return kind == "boiling point" and value <= REDUCED_PRESSURE * self.chosen[row["material"]].pressure_pa
+        return (
+            kind == "boiling point" and value <= REDUCED_PRESSURE * self.chosen[row["material"]].pressure_pa
+        )
 
     @staticmethod
     def _fused_rows(part: Component, count: int) -> list[Cells]:
@@ -222,7 +224,9 @@ class Builder:
         low, high = dict.fromkeys(mixed, -8.0), dict.fromkeys(mixed, 3.5)
         for _ in tqdm(range(20), desc="residues of naturals", unit="step", leave=False):
             for slug in mixed:
-                self.parts[slug] = self._with_residue(slug, plain[slug], 10 ** (0.5 * (low[slug] + high[slug])))
+                self.parts[slug] = self._with_residue(
+                    slug, plain[slug], 10 ** (0.5 * (low[slug] + high[slug]))
+                )
             ends = evaporation.last_smelled([self.parts[slug] for slug in mixed], evaporation.UNNAMED)
             for slug, hours in zip(mixed, ends, strict=True):
                 edge = low if hours > self._middle(slug) else high
@@ -517,8 +521,8 @@ def likeness_level(
 def sources_in_words(what: str, found: Fused) -> list[str]:
     """Return how each source reads the latent figures, one line each."""
     return [
-        f"{what} by {name}: offset {source.offset:+.2f}, slope {source.slope:.2f}, scatter {source.scatter:.2f}"
-        for name, source in found.sources.items()
+        f"{what} by {name}: offset {of.offset:+.2f}, slope {of.slope:.2f}, scatter {of.scatter:.2f}"
+        for name, of in found.sources.items()
     ]
 
 

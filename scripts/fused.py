@@ -121,7 +121,7 @@ def globular(molecule: Chem.Mol) -> bool:
 
 
 def _kinship(molecules: Sequence[Chem.Mol | None], share: float) -> Array:
-    """Return a correlation: `share` of it is the Tanimoto likeness of fingerprints, the rest each one's own."""
+    """Return correlations: `share` of each is the Tanimoto likeness of fingerprints, the rest its own."""
     maker = rdFingerprintGenerator.GetMorganGenerator(radius=2, fpSize=4096)
     places = [number for number, molecule in enumerate(molecules) if molecule is not None]
     prints = [maker.GetCountFingerprint(molecules[place]) for place in places]

@@ -104,7 +104,12 @@ def fuse(
         strength = weights * (slope / scatter) ** 2
         system, target = prior.copy(), prior @ mean
         pull = weights * slope * (values - offset) / scatter**2
-        for one, other, factor in ((above, above, 1.0), (above, below, sign), (below, above, sign), (below, below, sign**2)):
+        for one, other, factor in (
+            (above, above, 1.0),
+            (above, below, sign),
+            (below, above, sign),
+            (below, below, sign**2),
+        ):
             np.add.at(system, (one, other), factor * strength)
         np.add.at(target, above, pull)
         np.add.at(target, below, sign * pull)

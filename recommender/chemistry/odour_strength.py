@@ -145,7 +145,12 @@ def decades_above_clear(level: float) -> float:
 
 
 def typical_curve(
-    decades: float, one_per_cent_ug_per_l: float, kind: str, basis: str, source: str = "", log_error: float = 0.5
+    decades: float,
+    one_per_cent_ug_per_l: float,
+    kind: str,
+    basis: str,
+    source: str = "",
+    log_error: float = 0.5,
 ) -> Curve:
     """Return a curve of typical height and width for a latent strength.
 

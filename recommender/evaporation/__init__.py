@@ -18,10 +18,10 @@ from recommender.evaporation.surface import (
     neat_or_diluted,
     neat_strips,
     parts_as_read,
-    with_strength,
     side_by_side,
     strengths,
     together,
+    with_strength,
 )
 
 __all__ = [
@@ -48,8 +48,8 @@ __all__ = [
     "position",
     "presence",
     "remaining",
-    "with_strength",
     "side_by_side",
     "strengths",
     "together",
+    "with_strength",
 ]
