@@ -127,6 +127,35 @@ class Builder:
             kind == "boiling point" and value <= REDUCED_PRESSURE * self.chosen[row["material"]].pressure_pa
         )
 
+    def observations(self) -> None:
+        """Write how far each observation lies from what was fused from all of them."""
+        pressure, strength = self.fused_pressures, self.strength
+        table = [
+            (row["material"], "pressure", kind, "", deviation, pressure.fused.sources[kind])
+            for (row, kind, _), deviation in zip(pressure.rows, pressure.fused.deviations, strict=True)
+        ]
+        slugs = list(self.rows)
+        for seen, deviation in zip(strength.observed, strength.fused.deviations, strict=True):
+            source = strength.fused.sources[seen.source]
+            kind = "class" if seen.source in odour_strength.CLASSES else seen.source
+            if seen.below is None:
+                table.append((slugs[seen.material], "strength", kind, "", deviation, source))
+            elif not seen.at_least or deviation > 0:
+                pair = slugs[seen.material], slugs[seen.below]
+                table.append((pair[0], "strength", kind, pair[1], deviation, source))
+                table.append((pair[1], "strength", kind, pair[0], -deviation, source))
+        self.tables["observations"] = [
+            {
+                "material": slug,
+                "figure": what,
+                "kind": kind,
+                "other": other,
+                "decades": figure(float(deviation) * source.scatter / source.slope),
+                "scatters": figure(float(deviation)),
+            }
+            for slug, what, kind, other, deviation, source in table
+        ]
+
     @staticmethod
     def _fused_rows(part: Component, count: int) -> list[Cells]:
         """Return the pressures that answers use, those of the bottle first: crystals where it is a solid."""
@@ -443,6 +472,7 @@ class Builder:
             self.masses,
             self.pressures,
             self.strengths,
+            self.observations,
             self.components,
             self.label_space,
             self.relations,

@@ -145,7 +145,7 @@ class Strengths:
     rests_on: Mapping[str, Row]
     doubtful: frozenset[str]
     fused: Fused
-    observed: Sequence[tuple[Observation, str]]
+    observed: Sequence[Observation]
 
 
 def strengths(
@@ -161,10 +161,10 @@ def strengths(
     slugs = [row["slug"] for row in evidence["materials"]]
     index = {slug: number for number, slug in enumerate(slugs)}
     rests_on: dict[str, Row] = {}
-    observed: list[tuple[Observation, str]] = []
+    observed: list[Observation] = []
 
     def see(source: str, slug: str, value: float) -> None:
-        observed.append((Observation(source, index[slug], value), slug))
+        observed.append(Observation(source, index[slug], value))
 
     order = {"curve": 0, "threshold": 1, "class": 2}
     for row in sorted(evidence["strength"], key=lambda r: order[r["kind"]]):
@@ -190,7 +190,7 @@ def strengths(
             index[row["weaker"]],
             at_least=times is None,
         )
-        observed.append((pair, row["stronger"]))
+        observed.append(pair)
     sources = {
         **{name: Source(fits=("offset",), scatter=CLASS_SCATTER) for name in CLASS_ORDER},
         "curve": Source(fits=("offset", "slope", "scatter")),
@@ -200,11 +200,11 @@ def strengths(
     }
     structures = [molecules.get(slug) for slug in slugs]
     covariance = STRENGTH_UNTIED**2 * _kinship(structures, STRENGTH_KINSHIP)
-    fused = fuse([seen for seen, _ in observed], sources, np.full(len(slugs), STRENGTH_MIDDLE), covariance)
+    fused = fuse(observed, sources, np.full(len(slugs), STRENGTH_MIDDLE), covariance)
     level = fused.sources["medium"].offset + odour_strength.decades_above_clear(odour_strength.MEDIUM)
     doubtful = {
-        slug
-        for (seen, slug), deviation in zip(observed, fused.deviations, strict=True)
+        slugs[seen.material]
+        for seen, deviation in zip(observed, fused.deviations, strict=True)
         if seen.source in ("curve", "threshold") and abs(deviation) > DOUBTFUL_FROM
     }
     return Strengths(

@@ -103,9 +103,19 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     "label_vectors": ("facet",),
     "panel": ("facet", "basis", "source"),
     "parameters": ("name", "value", "unit", "meaning"),
+    "observations": ("material", "figure", "kind", "other", "decades", "scatters"),
 }
 """The tables that an answer reads and the columns that each must have."""
-COMPUTED = ("molar_masses", "volatility", "components", "stays", "relations", "label_vectors", "parameters")
+COMPUTED = (
+    "molar_masses",
+    "volatility",
+    "components",
+    "stays",
+    "relations",
+    "label_vectors",
+    "parameters",
+    "observations",
+)
 """Those of them that the build computes; all others are the evidence as it is edited."""
 
 

@@ -7,6 +7,7 @@ from typing import Any
 from recommender.chemistry.odour_strength import threshold_ng_per_l
 from recommender.chemistry.vapour_pressure import pressure
 from recommender.evidence.markets import AUTHORITIES
+from recommender.evidence.observations import deviations
 from recommender.model import Figure, Label, Material, OwnNote
 from recommender.output import wording
 from recommender.palette import Palette
@@ -29,6 +30,15 @@ ROW_COLUMNS = (
     "labels",
     "basis",
 )
+
+OBSERVED = {
+    "curve": "a measured curve",
+    "threshold": "a threshold",
+    "class": "its class",
+    "use level": "usual levels",
+    "pair": "one comparison",
+}
+"""Kinds of observation of strength, in words."""
 
 
 def row(palette: Palette, material: Material, market: str = "any") -> dict[str, Any]:
@@ -122,6 +132,17 @@ def card(palette: Palette, material: Material, market: str = "any") -> dict[str,
             "log10_half": wording.tidy(used.log10_half),
             "width": wording.tidy(used.width),
         },
+        "vapour_pressure_pa": _answering_pressure(material),
+        "fused_from": [
+            {
+                "figure": x.figure,
+                "kind": x.kind,
+                "against": catalogue.by_slug(x.other).name if x.other else None,
+                "times": wording.tidy(10.0**x.decades),
+                "scatters": wording.tidy(x.scatters),
+            }
+            for x in deviations().get(material.slug, ())
+        ],
         "use_level": _figure(material.use) if material.use else None,
         "figures": {name: [_figure(f) for f in found] for name, found in material.figures.items()},
         "constituents": _constituents(palette, material),
@@ -171,6 +192,20 @@ def card(palette: Palette, material: Material, market: str = "any") -> dict[str,
             for c in material.cautions
         ],
         "sources": {key: catalogue.sources[key] for key in sorted(keys) if key},
+    }
+
+
+def _answering_pressure(material: Material) -> dict[str, Any] | None:
+    """Return the pressures of a molecule that answers use [Pa], with the band of the liquid's."""
+    if len(material.parts) != 1:
+        return None
+    part = material.parts[0]
+    band = 10.0**part.log_error
+    return {
+        "liquid": wording.tidy(part.pressure_pa),
+        "crystal": part.crystal_pa and wording.tidy(part.crystal_pa),
+        "low": wording.tidy(part.pressure_pa / band),
+        "high": wording.tidy(part.pressure_pa * band),
     }
 
 
@@ -262,13 +297,10 @@ def card_lines(data: Mapping[str, Any]) -> list[str]:
         band = wording.band(stay["low"], stay["hours"], stay["high"])
         lines.append(f"On a strip, neat: {band}, {stay['position']}; from {ground}, {stay['basis']}")
     if own := data["strength"]:
-        rests = {"curve": "a measured curve", "threshold": "a threshold", "class": "a class"}[own["rests_on"]]
-        if data["kind"] == "natural" and own["rests_on"] != "class":
-            rests = "the curves of its constituents"
-        doubt = ", doubtful" if own["doubtful"] else ""
-        lines.append(
-            f"Strength: {own['value']} of 100 at 1 % on a strip after one minute; from {rests}{doubt}"
-        )
+        doubt = ", its measured curve is doubtful" if own["doubtful"] else ""
+        lines.append(f"Strength: {own['value']} of 100 at 1 % on a strip after one minute{doubt}")
+        if from_rows := _fused_words(data["fused_from"], "strength"):
+            lines.append(f"  fused from: {from_rows}")
     if used := data["use_level"]:
         low, high = wording.percent(used["low"]), wording.percent(used["high"])
         lines.append(f"Usually {low} to {high} % of a concentrate [{used['basis']}]")
@@ -307,6 +339,23 @@ def card_lines(data: Mapping[str, Any]) -> list[str]:
     _listed(lines, "At the bench", [c["text"] for c in data["cautions"]])
     _listed(lines, "Sources", [f"{key}: {text}" for key, text in data["sources"].items()])
     return lines
+
+
+def _fused_words(rows: Sequence[Mapping[str, Any]], what: str) -> str:
+    """Return each kind of observation and how many times more or less it says than all together."""
+    times: dict[str, list[float]] = {}
+    for found in rows:
+        if found["figure"] == what:
+            times.setdefault(found["kind"], []).append(found["times"])
+    texts = []
+    for kind, found_times in times.items():
+        low, high = min(found_times), max(found_times)
+        reads = f"{low:.2g} times" if len(found_times) == 1 else f"{low:.2g} to {high:.2g} times"
+        name = (
+            f"{len(found_times)} comparisons" if kind == "pair" and len(found_times) > 1 else OBSERVED[kind]
+        )
+        texts.append(f"{name} ({reads} as strong)" if not texts else f"{name} ({reads})")
+    return ", ".join(texts)
 
 
 def _own_lines(own: Mapping[str, Any]) -> list[str]:
