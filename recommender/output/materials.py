@@ -131,6 +131,7 @@ def card(palette: Palette, material: Material, market: str = "any") -> dict[str,
             "i_max": wording.tidy(used.i_max),
             "log10_half": wording.tidy(used.log10_half),
             "width": wording.tidy(used.width),
+            "log_error": wording.tidy(used.log_error),
         },
         "vapour_pressure_pa": _answering_pressure(material),
         "fused_from": [
@@ -297,8 +298,9 @@ def card_lines(data: Mapping[str, Any]) -> list[str]:
         band = wording.band(stay["low"], stay["hours"], stay["high"])
         lines.append(f"On a strip, neat: {band}, {stay['position']}; from {ground}, {stay['basis']}")
     if own := data["strength"]:
+        within = f", within a factor {10.0 ** own['log_error']:.2g}"
         doubt = ", its measured curve is doubtful" if own["doubtful"] else ""
-        lines.append(f"Strength: {own['value']} of 100 at 1 % on a strip after one minute{doubt}")
+        lines.append(f"Strength: {own['value']} of 100 at 1 % on a strip after one minute{within}{doubt}")
         if from_rows := _fused_words(data["fused_from"], "strength"):
             lines.append(f"  fused from: {from_rows}")
     if used := data["use_level"]:
@@ -347,14 +349,13 @@ def _fused_words(rows: Sequence[Mapping[str, Any]], what: str) -> str:
     for found in rows:
         if found["figure"] == what:
             times.setdefault(found["kind"], []).append(found["times"])
-    texts = []
+    texts: list[str] = []
     for kind, found_times in times.items():
         low, high = min(found_times), max(found_times)
         reads = f"{low:.2g} times" if len(found_times) == 1 else f"{low:.2g} to {high:.2g} times"
-        name = (
-            f"{len(found_times)} comparisons" if kind == "pair" and len(found_times) > 1 else OBSERVED[kind]
-        )
-        texts.append(f"{name} ({reads} as strong)" if not texts else f"{name} ({reads})")
+        many = kind == "pair" and len(found_times) > 1
+        name = f"{len(found_times)} comparisons" if many else OBSERVED[kind]
+        texts.append(f"{name} ({reads}{'' if texts else ' as strong'})")
     return ", ".join(texts)
 
 
