@@ -89,7 +89,8 @@ def drydown_lines(table: FormulaDrydown, data: Mapping[str, Any]) -> list[str]:
     width = max([len(f) for f in facets] + [8])
     heads = [units.duration(hour).replace(" days", " d").replace(" day", " d") for hour in BAR_HOURS]
     lines = [
-        f"{table.formula.name} on {table.palette.conditions.surface}: strength at each hour (full bar: {LOUDEST:.0f} or more)",
+        f"{table.formula.name} on {table.palette.conditions.surface}: "
+        f"strength at each hour (full bar: {LOUDEST:.0f} or more)",
         "",
     ]
     lines.append(" " * width + "  " + " ".join(f"{head:>7}" for head in heads) + "   clear until    gone by")
