@@ -125,7 +125,7 @@ def _bar(value: float) -> str:
 
 
 def until(end: Mapping[str, float] | None, never: str = "never clear") -> str:
-    """Return an end in words: 3.6 h, over a year, or what stands for none."""
+    """Return an end in words: 3.6 h, over a year, or the words for none."""
     if not end:
         return never
     if end["hours"] >= 24 * 364:
