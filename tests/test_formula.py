@@ -189,7 +189,7 @@ def test_what_changes_on_paper_is_reported(read):
 def test_equal_lines_are_added_up_and_reported(read):
     found, notes = read("material,parts\nzest,10\nember,70\nZest,20\n")
     assert fractions(found) == pytest.approx({"zest": 0.3, "ember": 0.7})
-    assert notes == ["accord.csv: zest stands in lines 2 and 4; added up."]
+    assert notes == ["accord.csv: zest is in lines 2 and 4; added up."]
 
 
 def test_a_line_that_stands_twice_to_the_letter_is_refused(read):

@@ -233,7 +233,7 @@ def test_own_limits_count_category_by_category(catalogue_of, material):
         ("name,cas,cat_4\nx,50-00-0,\n", "no limit is typed"),
         ("name,cas,cat_4\n,50-00-0,1\n", "the name of the substance is missing"),
         ("name,cas,cat_4,kind\nx,50-00-0,1,ban\n", '"ban" is not one of'),
-        ("name,cas,cat_4\nx,50-00-0,1\ny,50-00-0,2\n", "stands in line 2 too"),
+        ("name,cas,cat_4\nx,50-00-0,1\ny,50-00-0,2\n", "is in line 2 too"),
         ("name,cas,cat_4,market\nx,50-00-0,1,moon\n", '"moon" is not one of'),
     ],
 )

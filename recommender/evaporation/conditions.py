@@ -70,6 +70,8 @@ class Conditions:
     sinks : mapping of str -> float
         How fast the surface takes up a component, by its name, as a rate constant like that of evaporation
         [mol/s]; paper takes up nothing.
+    surface : str
+        What the surface is called in a sentence: on a strip.
     """
 
     film_m: float = FILM_M
@@ -81,6 +83,7 @@ class Conditions:
     load_mg: float = LOAD_MG
     reservoir_mol: float = 0.0
     sinks: Mapping[str, float] = field(default_factory=dict)
+    surface: str = "a strip"
 
     @property
     def pressure_factor(self) -> float:

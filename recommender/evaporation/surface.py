@@ -28,9 +28,9 @@ _BLANK = {
     "log10_half": 0.0,
     "width": 1.0,
 }
-"""What stands in an array where there is no component."""
+"""Values of an array where there is no component."""
 _LEAST = 1e-300
-"""Stands in for nothing where a logarithm is taken or something divided."""
+"""Replaces zero before a logarithm or a division."""
 
 
 @dataclass(frozen=True)

@@ -114,7 +114,7 @@ class FormulaDrydown:
 def _own_strips(present: Sequence[Material], palette: Palette) -> list[str]:
     """Return what a person should know where hours are those of their own strips."""
     conditions = palette.conditions
-    if conditions == DEFAULT_CONDITIONS:
+    if conditions == DEFAULT_CONDITIONS or conditions.surface != DEFAULT_CONDITIONS.surface:
         return []
     if replace(conditions, temperature_c=DEFAULT_CONDITIONS.temperature_c) == DEFAULT_CONDITIONS:
         return [f"Hours are for a room of {conditions.temperature_c:.3g} C."]

@@ -90,7 +90,7 @@ def of_pairs(name: str, pairs: "Iterable[tuple[Material | str, float]]", catalog
 
 
 def cell_of(value: object) -> str:
-    """Return a value as a cell of a sheet; what stands for nothing is blank.
+    """Return a value as a cell of a sheet; a missing value is blank.
 
     >>> cell_of(2.5), cell_of("coumarin"), cell_of(None), cell_of(float("nan"))
     ('2.5', 'coumarin', '', '')
@@ -244,7 +244,7 @@ def _note_repeats(rows: Sequence[Row], lines: Iterable[Line], notes: list[str]) 
     for name, found in places.items():
         if len(found) > 1:
             more = f", and {len(found) - 2} more" if len(found) > 2 else ""
-            twice = f"{called[name]} stands in lines {found[0]} and {found[1]}{more}; added up."
+            twice = f"{called[name]} is in lines {found[0]} and {found[1]}{more}; added up."
             notes.append(f"{rows[0].file}: {twice}")
 
 

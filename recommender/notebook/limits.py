@@ -55,7 +55,7 @@ def read(path: Path, catalogue: Catalogue | None = None, notes: list[str] | None
             raise row.wrong("cas", identity.reason, remedy)
         for number in limit.cas:
             if (place := (number, limit.market)) in seen:
-                problem = f"{number} stands in line {seen[place]} too, for the same market"
+                problem = f"{number} is in line {seen[place]} too, for the same market"
                 raise row.wrong("cas", problem, "Leave one of them")
             seen[place] = row.line
         found.append(limit)

@@ -5,6 +5,7 @@ from typing import Any
 
 from recommender import units
 from recommender.chemistry.odour_strength import JUST_THERE
+from recommender.evaporation import DEFAULT_CONDITIONS
 from recommender.evaporation.course import HOURS
 from recommender.formulas import curves
 from recommender.formulas.comparison import Comparison, FirstAmount, StripComparison
@@ -88,7 +89,8 @@ def drydown_lines(table: FormulaDrydown, data: Mapping[str, Any]) -> list[str]:
     width = max([len(f) for f in facets] + [8])
     heads = [units.duration(hour).replace(" days", " d").replace(" day", " d") for hour in BAR_HOURS]
     lines = [
-        f"{table.formula.name} on a strip: strength at each hour (full bar: {LOUDEST:.0f} or more)",
+        f"{table.formula.name} on {table.palette.conditions.surface}: "
+        f"strength at each hour (full bar: {LOUDEST:.0f} or more)",
         "",
     ]
     lines.append(" " * width + "  " + " ".join(f"{head:>7}" for head in heads) + "   clear until    gone by")
@@ -111,7 +113,9 @@ def drydown_lines(table: FormulaDrydown, data: Mapping[str, Any]) -> list[str]:
         )
     if len(data["gaps"]) > 8:
         lines.append(f"and {len(data['gaps']) - 8} smaller gaps (--format json)")
-    lines.append("Times are accurate to a factor of 2.2 either way at best; on skin they are shorter.")
+    on_strip = table.palette.conditions.surface == DEFAULT_CONDITIONS.surface
+    skin = "; on skin they are shorter" if on_strip else ""
+    lines.append(f"Times are accurate to a factor of 2.2 either way at best{skin}.")
     return lines
 
 
@@ -121,7 +125,7 @@ def _bar(value: float) -> str:
 
 
 def until(end: Mapping[str, float] | None, never: str = "never clear") -> str:
-    """Return an end in words: 3.6 h, over a year, or what stands for none."""
+    """Return an end in words: 3.6 h, over a year, or the words for none."""
     if not end:
         return never
     if end["hours"] >= 24 * 364:

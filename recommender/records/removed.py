@@ -21,7 +21,7 @@ class RemovedRecords(Group):
             return removed.listed(db, kind)
 
     def bring_back(self, number: int) -> "Removed":
-        """Bring something removed back as it was, and return it; what stands in its place is removed.
+        """Bring something removed back as it was, and return it; what has taken its place is removed.
 
         Raises
         ------

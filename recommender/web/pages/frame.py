@@ -1,4 +1,4 @@
-"""What stands around every view: the bar with the links to all views, light and dark, and the cautions."""
+"""The frame of every view: the bar with the links to all views, light and dark, and the cautions."""
 
 from collections.abc import Iterator
 from contextlib import contextmanager

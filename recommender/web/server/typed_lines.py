@@ -11,7 +11,7 @@ from recommender.model import Formula, Line, Material
 from recommender.notebook.drafts import Cells
 
 PAGE = "page"
-"""What stands for the file in errors; each is shown at its line, without it."""
+"""File name in errors of typed lines; the page shows each at its line, without it."""
 
 
 @dataclass(frozen=True, slots=True)
