@@ -1,7 +1,7 @@
 """From a formula to the balance: grams, what to dilute first, accords inside, shares of the product."""
 
 from recommender.weighing.dilutions import FLOOR_DIGITS, LADDER, DilutionStep, weighable
-from recommender.weighing.figures import (
+from recommender.weighing.summary import (
     FLAMMABLE,
     concentrate_g,
     dilutions_for,
