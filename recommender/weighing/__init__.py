@@ -1,7 +1,10 @@
 """From a formula to the balance: grams, what to dilute first, accords inside, shares of the product."""
 
 from recommender.weighing.dilutions import FLOOR_DIGITS, LADDER, DilutionStep, weighable
-from recommender.weighing.figures import (
+from recommender.weighing.plan import Section, WeighingSheet, WeighingStep, plan
+from recommender.weighing.request import WeighingRequest, weighed
+from recommender.weighing.shares import Shares, shares
+from recommender.weighing.summary import (
     FLAMMABLE,
     concentrate_g,
     dilutions_for,
@@ -14,9 +17,6 @@ from recommender.weighing.figures import (
     weaker_accords,
     weaker_percent,
 )
-from recommender.weighing.plan import Section, WeighingSheet, WeighingStep, plan
-from recommender.weighing.request import WeighingRequest, weighed
-from recommender.weighing.shares import Shares, shares
 
 __all__ = [
     "FLAMMABLE",
