@@ -96,6 +96,7 @@ class Builder:
     def pressures(self) -> None:
         """Fuse all observations into one vapour pressure for each molecule, and store the rows."""
         self.fused_pressures = found = fused.pressures(self.evidence, self.molecules)
+        fused.check_series(found, structure.chain_steps(self.molecules), self.evidence["volatility"])
         self.report += sources_in_words("pressure", found.fused)
         bases: dict[str, set[str]] = defaultdict(set)
         for _, row in found.observed:
@@ -439,7 +440,7 @@ class Builder:
             self.tables["stays"].append(cells)
 
     def disagreements(self, count: int) -> list[str]:
-        """Return the rows that a person has to read: log10 Pa, then decades of dose that classes differ by."""
+        """Return the rows to be read by hand: log10 Pa, then decades of dose."""
         for step in (self.masses, self.pressures, self.strengths):
             step()
         pressures, strengths = self.fused_pressures, self.strength

@@ -17,6 +17,7 @@ from rdkit.Chem import rdFingerprintGenerator, rdMolDescriptors
 from recommender.chemistry import odour_strength, vapour_pressure
 from recommender.chemistry import structure as estimate
 from recommender.chemistry.fusion import Fused, Observation, Source, fuse
+from recommender.errors import BadTable
 from recommender.evidence.sheets import Row
 from recommender.model import Curve
 
@@ -98,6 +99,29 @@ def pressures(evidence: ev.Evidence, molecules: Mapping[str, Chem.Mol]) -> Press
     seen = [observation for observation, _ in observed]
     fused = fuse(seen, PRESSURE_SOURCES, np.zeros(len(slugs)), covariance)
     return Pressures(index, fused, observed, melting)
+
+
+def check_series(pressures: Pressures, steps: Iterable[tuple[str, str]], rows: Iterable[Row]) -> None:
+    """Raise `BadTable` where one CH2 more makes a molecule more volatile, beyond the band of both.
+
+    Parameters
+    ----------
+    steps : iterable of (str, str)
+        Homologues, the longer first.
+    rows : iterable of Row
+        Evidence; a note of the one that names the other gives the reason and lets it pass.
+    """
+    reasons: dict[str, str] = defaultdict(str)
+    for row in rows:
+        reasons[row["material"]] += f" {row['note']} "
+    for longer, shorter in steps:
+        more, less = pressures.index[longer], pressures.index[shorter]
+        rise = pressures.fused.figures[more] - pressures.fused.figures[less]
+        band = math.hypot(pressures.fused.bands[more], pressures.fused.bands[less])
+        if rise > band and f" {shorter} " not in reasons[longer] and f" {longer} " not in reasons[shorter]:
+            problem = f"{longer} is {10**rise:.1f} times as volatile as {shorter}, which has one CH2 less"
+            remedy = "Correct a pressure of one, or name the other in its note with the reason"
+            raise BadTable("volatility.csv", problem, remedy=remedy)
 
 
 def _melting(rows: Iterable[Row], molecules: Mapping[str, Chem.Mol]) -> dict[str, float]:
