@@ -1,12 +1,14 @@
 #!/usr/bin/env python3
 """Check the evidence in data/ and build the tables that the package ships.
 
-usage: scripts/build_tables.py [--check] [--out FOLDER]
+usage: scripts/build_tables.py [--check] [--out FOLDER] [--disagree [N]]
 
 Every row is checked first: known keys and words, CAS check digits, structures that parse, molar mass and
 structure against the `chemicals` library wherever it knows the CAS number, a source if one is needed. The
 first wrong row ends the run with one line that names it; nothing is written then. `--check` builds into
-a scratch folder and compares with what is there. The same evidence always gives the same tables.
+a scratch folder and compares with what is there. `--disagree` prints the rows that disagree most with all
+else, half of them pressures and half strengths, and writes nothing. The same evidence always gives the same
+tables.
 """
 
 import argparse
@@ -30,7 +32,7 @@ from tqdm import tqdm
 
 from recommender import evaporation
 from recommender.chemistry import odour_strength
-from recommender.chemistry.fusion import Fused
+from recommender.chemistry.fusion import Fused, Observation
 from recommender.errors import RecommenderError
 from recommender.evidence import catalogue
 from recommender.evidence.sheets import Row, digest
@@ -94,9 +96,10 @@ class Builder:
     def pressures(self) -> None:
         """Fuse all observations into one vapour pressure for each molecule, and store the rows."""
         self.fused_pressures = found = fused.pressures(self.evidence, self.molecules)
+        fused.check_series(found, structure.chain_steps(self.molecules), self.evidence["volatility"])
         self.report += sources_in_words("pressure", found.fused)
         bases: dict[str, set[str]] = defaultdict(set)
-        for row, _, _ in found.rows:
+        for _, row in found.observed:
             bases[row["material"]].add("estimated" if row["quantity"] == "boiling_point" else row["basis"])
         self.chosen, by_material = {}, defaultdict(list)
         for slug, place in found.index.items():
@@ -107,7 +110,7 @@ class Builder:
             self.chosen[slug] = Component(slug, 1.0, liquid, self.mass[slug], crystal, band, basis)
         for row in self.evidence["volatility"]:
             by_material[row["material"]].append(row)
-        usable = {id(row) for row, kind, value in found.rows if self._at_normal_pressure(row, kind, value)}
+        usable = {id(row) for seen, row in found.observed if self._at_normal_pressure(seen, row)}
         self.tables["volatility"] = []
         for slug in self.rows:
             if slug in self.chosen:
@@ -117,15 +120,14 @@ class Builder:
                     row["quantity"] != "boiling_point" or id(row) in usable
                 ):
                     self.tables["volatility"].append({"low": "", "high": "", **row.cells})
-        boiling = sum(kind == "boiling point" for _, kind, _ in found.rows)
+        boiling = sum(seen.source == "boiling point" for seen, _ in found.observed)
         shown = sum(row["quantity"] == "boiling_point" for row in self.tables["volatility"])
         self.report.append(f"boiling points taken at reduced pressure, not shown: {boiling - shown}")
 
-    def _at_normal_pressure(self, row: Row, kind: str, value: float) -> bool:
+    def _at_normal_pressure(self, seen: Observation, row: Row) -> bool:
         """Return whether a boiling point can be a normal one: not if it makes a molecule far too volatile."""
-        return (
-            kind == "boiling point" and value <= REDUCED_PRESSURE * self.chosen[row["material"]].pressure_pa
-        )
+        most = REDUCED_PRESSURE * self.chosen[row["material"]].pressure_pa
+        return seen.source == "boiling point" and seen.value <= math.log10(most)
 
     def observations(self) -> None:
         """Write how far each observation lies from what was fused from all of them."""
@@ -135,7 +137,7 @@ class Builder:
             for (row, kind, _), deviation in zip(pressure.rows, pressure.fused.deviations, strict=True)
         ]
         slugs = list(self.rows)
-        for seen, deviation in zip(strength.observed, strength.fused.deviations, strict=True):
+        for (seen, _), deviation in zip(strength.observed, strength.fused.deviations, strict=True):
             source = strength.fused.sources[seen.source]
             kind = "class" if seen.source in odour_strength.CLASSES else seen.source
             if seen.below is None:
@@ -466,6 +468,16 @@ class Builder:
                 }
             self.tables["stays"].append(cells)
 
+    def disagreements(self, count: int) -> list[str]:
+        """Return the rows to be read by hand: log10 Pa, then decades of dose."""
+        for step in (self.masses, self.pressures, self.strengths):
+            step()
+        pressures, strengths = self.fused_pressures, self.strength
+        return [
+            *fused.at_odds(pressures.fused, pressures.observed, count // 2),
+            *fused.at_odds(strengths.fused, strengths.observed, count - count // 2),
+        ]
+
     def build(self) -> None:
         """Run all steps."""
         steps = (
@@ -637,9 +649,20 @@ def main() -> int:
         "--check", action="store_true", help="compare with the existing tables, write nothing"
     )
     parser.add_argument("--out", type=Path, default=TABLES, help="folder to write to")
+    parser.add_argument(
+        "--disagree",
+        type=int,
+        nargs="?",
+        const=READ_BY_HAND,
+        metavar="N",
+        help="print the N rows that disagree most with all else, write nothing",
+    )
     args = parser.parse_args()
     try:
         builder = Builder(ev.load(DATA))
+        if args.disagree is not None:
+            print("\n".join(builder.disagreements(args.disagree)))
+            return 0
         builder.build()
     except RecommenderError as error:
         print(f"build_tables: data/{error}", file=sys.stderr)

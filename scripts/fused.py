@@ -17,6 +17,7 @@ from rdkit.Chem import rdFingerprintGenerator, rdMolDescriptors
 from recommender.chemistry import odour_strength, vapour_pressure
 from recommender.chemistry import structure as estimate
 from recommender.chemistry.fusion import Fused, Observation, Source, fuse
+from recommender.errors import BadTable
 from recommender.evidence.sheets import Row
 from recommender.model import Curve
 
@@ -59,13 +60,13 @@ DOUBTFUL_FROM = 2.5
 class Pressures:
     """Latent log10 pressure of each molecule's liquid at 25 C [Pa], and what was fitted.
 
-    `rows` are those observed, in the order of `fused.deviations`; `melting` is the factor from crystals to
-    liquid of each molecule that melts above 25 C.
+    `observed` has each observation with its row, in the order of `fused.deviations`; `melting` is the factor
+    from crystals to liquid of each molecule that melts above 25 C.
     """
 
     index: Mapping[str, int]
     fused: Fused
-    rows: Sequence[tuple[Row, str, float]]
+    observed: Sequence[tuple[Observation, Row]]
     melting: Mapping[str, float]
 
 
@@ -75,26 +76,52 @@ def pressures(evidence: ev.Evidence, molecules: Mapping[str, Chem.Mol]) -> Press
     index = {slug: number for number, slug in enumerate(slugs)}
     smiles = {row["slug"]: row["smiles"] for row in evidence["materials"]}
     melting = _melting(evidence["volatility"], molecules)
-    rows: list[tuple[Row, str, float]] = []
+    observed: list[tuple[Observation, Row]] = []
     for row in evidence["volatility"]:
         slug, value = row["material"], row.number("value") or 0.0
         if slug not in index:
             continue
         if row["quantity"] == "boiling_point":
             tau, hbn = vapour_pressure.torsion_and_hydrogen_bonds(smiles[slug])
-            rows.append((row, "boiling point", vapour_pressure.myrdal_yalkowsky(value, tau, hbn)))
+            kind, value = "boiling point", vapour_pressure.myrdal_yalkowsky(value, tau, hbn)
         elif row["quantity"] == "vapour_pressure":
             kind = "extrapolated" if "extrapolated" in row["note"] else "measured"
             kind = "memory" if row["basis"] == "memory" else kind
             if row["phase"] == "solid":
                 kind, value = f"{kind} crystals", value * melting.get(slug, 1.0)
-            rows.append((row, kind, value))
-    observed = [Observation(kind, index[row["material"]], math.log10(value)) for row, kind, value in rows]
+        else:
+            continue
+        observed.append((Observation(kind, index[slug], math.log10(value)), row))
     numbers = np.array([estimate.descriptors(molecule) for molecule in molecules.values()])
     numbers = (numbers - numbers.mean(axis=0)) / numbers.std(axis=0)
     covariance = PRESSURE_LEVEL**2 + PRESSURE_SLOPES**2 * numbers @ numbers.T
     covariance += PRESSURE_UNTIED**2 * _kinship(list(molecules.values()), PRESSURE_KINSHIP)
-    return Pressures(index, fuse(observed, PRESSURE_SOURCES, np.zeros(len(slugs)), covariance), rows, melting)
+    seen = [observation for observation, _ in observed]
+    fused = fuse(seen, PRESSURE_SOURCES, np.zeros(len(slugs)), covariance)
+    return Pressures(index, fused, observed, melting)
+
+
+def check_series(pressures: Pressures, steps: Iterable[tuple[str, str]], rows: Iterable[Row]) -> None:
+    """Raise `BadTable` where one CH2 more makes a molecule more volatile, beyond the band of both.
+
+    Parameters
+    ----------
+    steps : iterable of (str, str)
+        Homologues, the longer first.
+    rows : iterable of Row
+        Evidence; a note of the one that names the other gives the reason and lets it pass.
+    """
+    reasons: dict[str, str] = defaultdict(str)
+    for row in rows:
+        reasons[row["material"]] += f" {row['note']} "
+    for longer, shorter in steps:
+        more, less = pressures.index[longer], pressures.index[shorter]
+        rise = pressures.fused.figures[more] - pressures.fused.figures[less]
+        band = math.hypot(pressures.fused.bands[more], pressures.fused.bands[less])
+        if rise > band and f" {shorter} " not in reasons[longer] and f" {longer} " not in reasons[shorter]:
+            problem = f"{longer} is {10**rise:.1f} times as volatile as {shorter}, which has one CH2 less"
+            remedy = "Correct a pressure of one, or name the other in its note with the reason"
+            raise BadTable("volatility.csv", problem, remedy=remedy)
 
 
 def _melting(rows: Iterable[Row], molecules: Mapping[str, Chem.Mol]) -> dict[str, float]:
@@ -135,8 +162,9 @@ def _kinship(molecules: Sequence[Chem.Mol | None], share: float) -> Array:
 class Strengths:
     """Latent strength of each material: decades by which a 1 % strip exceeds *clear*, with its band.
 
-    `classes` are the middles of the classes on that scale, `rests_on` the firmest row of each material, and
-    `doubtful` the materials whose curve or threshold disagrees with all else.
+    `classes` are the middles of the classes on that scale, `rests_on` the firmest row of each material,
+    `doubtful` the materials whose curve or threshold disagrees with all else, and `observed` has each
+    observation with its row, in the order of `fused.deviations`.
     """
 
     figures: Mapping[str, float]
@@ -145,7 +173,7 @@ class Strengths:
     rests_on: Mapping[str, Row]
     doubtful: frozenset[str]
     fused: Fused
-    observed: Sequence[Observation]
+    observed: Sequence[tuple[Observation, Row]]
 
 
 def strengths(
@@ -161,10 +189,10 @@ def strengths(
     slugs = [row["slug"] for row in evidence["materials"]]
     index = {slug: number for number, slug in enumerate(slugs)}
     rests_on: dict[str, Row] = {}
-    observed: list[Observation] = []
+    observed: list[tuple[Observation, Row]] = []
 
-    def see(source: str, slug: str, value: float) -> None:
-        observed.append(Observation(source, index[slug], value))
+    def see(source: str, row: Row, value: float) -> None:
+        observed.append((Observation(source, index[row["material"]], value), row))
 
     order = {"curve": 0, "threshold": 1, "class": 2}
     for row in sorted(evidence["strength"], key=lambda r: order[r["kind"]]):
@@ -172,15 +200,15 @@ def strengths(
         if row["kind"] == "class":
             if row["class"] != "none":
                 rests_on.setdefault(slug, row)
-                see(row["class"], slug, 0.0)
+                see(row["class"], row, 0.0)
         elif slug in one_per_cent:
             concentration = _clear_or_threshold(row)
             if concentration is not None:
                 rests_on.setdefault(slug, row)
-                see(row["kind"], slug, one_per_cent[slug] - concentration)
+                see(row["kind"], row, one_per_cent[slug] - concentration)
     for row in evidence["use_levels"]:
         middle = math.sqrt((row.number("percent_low") or 0.0) * (row.number("percent_high") or 0.0))
-        see("use level", row["material"], -math.log10(middle))
+        see("use level", row, -math.log10(middle))
     for row in evidence["strength_pairs"]:
         times = row.number("times")
         pair = Observation(
@@ -190,7 +218,7 @@ def strengths(
             index[row["weaker"]],
             at_least=times is None,
         )
-        observed.append(pair)
+        observed.append((pair, row))
     sources = {
         **{name: Source(fits=("offset",), scatter=CLASS_SCATTER) for name in CLASS_ORDER},
         "curve": Source(fits=("offset", "slope", "scatter")),
@@ -200,11 +228,11 @@ def strengths(
     }
     structures = [molecules.get(slug) for slug in slugs]
     covariance = STRENGTH_UNTIED**2 * _kinship(structures, STRENGTH_KINSHIP)
-    fused = fuse(observed, sources, np.full(len(slugs), STRENGTH_MIDDLE), covariance)
+    fused = fuse([seen for seen, _ in observed], sources, np.full(len(slugs), STRENGTH_MIDDLE), covariance)
     level = fused.sources["medium"].offset + odour_strength.decades_above_clear(odour_strength.MEDIUM)
     doubtful = {
-        slugs[seen.material]
-        for seen, deviation in zip(observed, fused.deviations, strict=True)
+        row["material"]
+        for (seen, row), deviation in zip(observed, fused.deviations, strict=True)
         if seen.source in ("curve", "threshold") and abs(deviation) > DOUBTFUL_FROM
     }
     return Strengths(
@@ -216,6 +244,22 @@ def strengths(
         fused,
         observed,
     )
+
+
+def at_odds(fused: Fused, observed: Sequence[tuple[Observation, Row]], count: int) -> list[str]:
+    """Return the rows that disagree most with all else, one line each: table, row, both figures, scatters."""
+    lines = []
+    for place in np.argsort(-np.abs(fused.deviations), kind="stable")[:count]:
+        (seen, row), scatters = observed[place], float(fused.deviations[place])
+        rest = fused.figures[seen.material] - (0.0 if seen.below is None else fused.figures[seen.below])
+        source = fused.sources[seen.source]
+        own = rest + scatters * source.scatter / source.slope
+        what = row["material"] if seen.below is None else f"{row['stronger']} over {row['weaker']}"
+        lines.append(
+            f"{row.file} {row.line}: {what}, {seen.source}: row {own:+.2f}, all else {rest:+.2f}, "
+            f"{abs(scatters):.1f} scatters"
+        )
+    return lines
 
 
 def _clear_or_threshold(row: Row) -> float | None:

@@ -106,11 +106,11 @@ def of_one_mixture(one: Chem.Mol, other: Chem.Mol, flat_alike: bool) -> bool:
     return flat_alike and Chem.MolToSmiles(one, isomericSmiles=False) in whole
 
 
-def shortened(molecule: Chem.Mol) -> set[str]:
+def shortened(molecule: Chem.Mol, *, rings: bool = True) -> set[str]:
     """Return the structures with one CH2 less, without stereo.
 
     A CH2 outside of rings is taken out and its neighbours joined (the CH3 at a chain's end counts as one
-    where a CH2 carries it), or the methyl of a ring is left away.
+    where a CH2 carries it), or, with `rings`, the methyl of a ring is left away.
     """
     found = set()
     for atom in molecule.GetAtoms():
@@ -118,7 +118,7 @@ def shortened(molecule: Chem.Mol) -> set[str]:
         if atom.GetAtomicNum() != 6 or atom.IsInRing():
             continue
         in_chain = atom.GetDegree() == 2 and atom.GetTotalNumHs() == 2
-        on_ring = atom.GetDegree() == 1 and neighbours[0].IsInRing()
+        on_ring = rings and atom.GetDegree() == 1 and neighbours[0].IsInRing()
         if not (in_chain or on_ring):
             continue
         editable = Chem.RWMol(molecule)
@@ -131,6 +131,19 @@ def shortened(molecule: Chem.Mol) -> set[str]:
             continue
         found.add(skeleton(editable))
     return found
+
+
+def chain_steps(molecule: Mapping[str, Chem.Mol]) -> list[tuple[str, str]]:
+    """Return pairs of homologues as (longer, shorter): one CH2 of a chain apart, else the same."""
+    known: dict[str, list[str]] = {}
+    for slug in sorted(molecule):
+        known.setdefault(skeleton(molecule[slug]), []).append(slug)
+    return [
+        (slug, other)
+        for slug in sorted(molecule)
+        for short in sorted(shortened(molecule[slug], rings=False))
+        for other in known.get(short, ())
+    ]
 
 
 _SPLITS = {

@@ -6,10 +6,13 @@ import subprocess
 import sys
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 import recommender
+from recommender.chemistry.fusion import Fused, Observation, Source, fuse
 from recommender.errors import BadTable
+from recommender.evidence.sheets import Row
 
 ROOT = Path(__file__).resolve().parent.parent
 DATA, TABLES = ROOT / "data", Path(recommender.__file__).parent / "tables"
@@ -299,3 +302,62 @@ def test_a_palette_material_without_a_leading_label_is_named(scripts, folder):
     with pytest.raises(BadTable, match="benzaldehyde has 0 labels") as caught:
         evidence.load(folder)
     assert (caught.value.file, caught.value.column) == ("materials.csv", "slug")
+
+
+@pytest.fixture
+def homologues(monkeypatch):
+    """Butanol and pentanol with pressures that a test chooses, and the check of their series."""
+    monkeypatch.syspath_prepend(ROOT / "scripts")
+    fused, structure = importlib.import_module("fused"), importlib.import_module("structure")
+    molecules = {name: structure.Chem.MolFromSmiles(smiles) for name, smiles in ALCOHOLS.items()}
+
+    def check(longer: float, shorter: float, note: str = "") -> None:
+        found = Fused(np.array([longer, shorter]), np.array([0.1, 0.1]), {}, np.array([]))
+        pressures = fused.Pressures({"pentanol": 0, "butanol": 1}, found, [], {})
+        row = Row("volatility.csv", 2, {"material": "pentanol", "note": note})
+        fused.check_series(pressures, structure.chain_steps(molecules), [row])
+
+    return check
+
+
+ALCOHOLS = {"butanol": "CCCCO", "pentanol": "CCCCCO"}
+
+
+def test_one_ch2_more_and_more_volatile_names_both(homologues):
+    with pytest.raises(BadTable, match=r"pentanol is 2\.0 times as volatile as butanol"):
+        homologues(0.3, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("longer", "note"), [(-0.5, ""), (0.1, ""), (0.3, "above butanol because it is a mixture")]
+)
+def test_a_series_in_order_in_the_band_or_with_a_reason_passes(homologues, longer, note):
+    homologues(longer, 0.0, note)
+
+
+def test_homologues_are_one_ch2_of_a_chain_apart(monkeypatch):
+    monkeypatch.syspath_prepend(ROOT / "scripts")
+    structure = importlib.import_module("structure")
+    smiles = {**ALCOHOLS, "toluene": "Cc1ccccc1", "benzene": "c1ccccc1", "isobutanol": "CC(C)CO"}
+    molecules = {name: structure.Chem.MolFromSmiles(text) for name, text in smiles.items()}
+    assert structure.chain_steps(molecules) == [("pentanol", "butanol")]
+
+
+def test_a_pair_that_is_met_disagrees_with_nothing(monkeypatch):
+    monkeypatch.syspath_prepend(ROOT / "scripts")
+    fused = importlib.import_module("fused")
+    seen = [
+        Observation("class", 0, 2.0),
+        Observation("class", 1, 0.0),
+        Observation("pair", 0, 0.3, 1, at_least=True),
+        Observation("class", 1, 1.5),
+    ]
+    sources = {"class": Source(fits=()), "pair": Source(fits=())}
+    found = fuse(seen, sources, np.zeros(2), np.eye(2))
+    assert found.deviations[2] == 0.0
+    rows = [
+        Row("strength.csv", line, {"material": name, "stronger": name, "weaker": "b"})
+        for line, name in enumerate("abab", 2)
+    ]
+    (worst,) = fused.at_odds(found, list(zip(seen, rows, strict=True)), 1)
+    assert worst.startswith("strength.csv 5: b, class: row +1.50, all else +0.")

@@ -57,7 +57,8 @@ class Source:
 class Fused:
     """Latent figures and their standard deviations, arrays (materials,) [decades].
 
-    `deviations` has for each observation by how many scatters of its source it disagrees with the rest.
+    `deviations` has for each observation by how many scatters of its source it disagrees with the rest; 0 for
+    an `at_least` that is met.
     """
 
     figures: Array
@@ -130,7 +131,7 @@ def fuse(
         weights = np.where(met, 0.0, (FREEDOM + 1.0) / (FREEDOM + squares / scatter**2))
         if np.abs(figures - before).max() < SETTLED:
             break
-    return Fused(figures, np.sqrt(np.diag(bands)), fitted, residual / scatter)
+    return Fused(figures, np.sqrt(np.diag(bands)), fitted, np.where(met, 0.0, residual / scatter))
 
 
 def _columns(names: npt.NDArray[np.str_], sources: Mapping[str, Source]) -> tuple[Array, Array, Array]:
