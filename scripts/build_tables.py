@@ -24,6 +24,7 @@ from pathlib import Path
 import evidence as ev
 import fused
 import numpy as np
+import numpy.typing as npt
 import structure
 from rdkit.Chem import Descriptors
 from tqdm import tqdm
@@ -48,8 +49,6 @@ REDUCED_PRESSURE = 10.0
 """A boiling point that gives so many times the pressure of all else was taken at reduced pressure."""
 RESIDUE_SHARE, RESIDUE_MOLAR_MASS = 0.25, 220.0
 """The residue of a natural, which carries its leading smells: mass fraction, molar mass [g/mol]."""
-SETTLE = 3
-"""Rounds in which the strength of a whole and the hours of its named parts are brought together."""
 ONE_MOLECULE = 0.85
 """A natural that is so much of one molecule has no residue: it lasts as that molecule does."""
 READ_BY_HAND = 40
@@ -238,12 +237,13 @@ class Builder:
         part = self._with_curve(part, self.strength.figures[slug], "class", "memory")
         others = [replace(p, mass_fraction=p.mass_fraction * (1.0 - RESIDUE_SHARE)) for p in parts]
         whole = [*others, replace(part, mass_fraction=RESIDUE_SHARE)]
-        for _ in range(SETTLE):
-            *named, residue = self._with_curves(slug, whole)
-            whole = [*evaporation.ending_by([*named, residue], self.hours[slug][1])[:-1], residue]
-        return whole
+        softest = evaporation.half_points_ending_by(whole, self.hours[slug][1])
+        softest[-1] = -math.inf
+        return self._with_curves(slug, whole, softest)
 
-    def _with_curves(self, slug: str, parts: list[Component]) -> list[Component]:
+    def _with_curves(
+        self, slug: str, parts: list[Component], softest: npt.ArrayLike = -math.inf
+    ) -> list[Component]:
         """Return the parts of a natural with curves that give the strength of the whole."""
         decades = self.strength.figures.get(slug)
         if slug in self.chosen:
@@ -252,7 +252,7 @@ class Builder:
             return [replace(part, curve=None) for part in parts]
         row = self.strength.rests_on[slug]
         model = Curve(1.0, 0.0, 1.0, "class", row["basis"], "", log_error=self.strength.bands[slug])
-        return evaporation.with_strength(parts, decades, model)
+        return evaporation.with_strength(parts, decades, model, softest)
 
     def strengths(self) -> None:
         """Fuse all observations into one strength for each material, and give each molecule its curve."""

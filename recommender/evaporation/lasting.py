@@ -2,7 +2,6 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
@@ -49,18 +48,22 @@ def last_smelled(
     return _last_hours(strips.at(_GRID_H)[np.arange(len(parts)), :, places], level)
 
 
-def ending_by(parts: Sequence[Component], hours: float) -> list[Component]:
-    """Return the parts of a neat mixture, weaker where they would be smelled longer than `hours`."""
+def half_points_ending_by(parts: Sequence[Component], hours: float) -> Array:
+    """Return where each part's curve has its half if the part is gone from a neat mixture at some hours.
+
+    Shape (parts,) [log10 ug/L]; a part whose curve has its half above that is gone sooner, and -inf stands
+    where there is no smell or nothing left.
+    """
     strip = neat_or_diluted([parts])
     last = strip.concentrations(strip.left(np.array([hours])))[0, 0]
-    found = []
-    for part, met in zip(parts, last, strict=True):
-        curve = part.curve
-        if curve is not None and met > 0 and float(strength.intensity(met, curve)) > strength.JUST_THERE:
-            half = math.log10(met) + curve.width * math.log(curve.i_max / strength.JUST_THERE - 1.0)
-            part = replace(part, curve=replace(curve, log10_half=half))
-        found.append(part)
-    return found
+    return np.array(
+        [
+            math.log10(met) + curve.width * math.log(curve.i_max / strength.JUST_THERE - 1.0)
+            if (curve := part.curve) is not None and met > 0 and curve.i_max > strength.JUST_THERE
+            else -math.inf
+            for part, met in zip(parts, last, strict=True)
+        ]
+    )
 
 
 def evaporation_hours(materials: Sequence[Material]) -> Array:
