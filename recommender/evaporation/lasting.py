@@ -9,7 +9,7 @@ import numpy.typing as npt
 from recommender.chemistry import odour_strength as strength
 from recommender.chemistry import vapour_pressure
 from recommender.evaporation.film import Array, last_above
-from recommender.evaporation.surface import neat_or_diluted, neat_strips, together
+from recommender.evaporation.surface import MIXTURE_POWER, neat_or_diluted, neat_strips, together
 from recommender.model import Component, Lasting, Material
 
 _WEAKNESS = ["measured", "published", "user", "common practice", "estimated", "memory"]
@@ -49,19 +49,22 @@ def last_smelled(
 
 
 def half_points_ending_by(parts: Sequence[Component], hours: float) -> Array:
-    """Return where each part's curve has its half if the part is gone from a neat mixture at some hours.
+    """Return where each part's curve has its half if all parts are gone from a neat mixture by some hours.
 
-    Shape (parts,) [log10 ug/L]; a part whose curve has its half above that is gone sooner, and -inf stands
-    where there is no smell or nothing left.
+    Shape (parts,) [log10 ug/L]. Parts whose curves have their halves there or above are gone together, each
+    as weak as it has to be for their sum; -inf stands where there is no smell or nothing left. What stays
+    meets the nose more when the rest has left: the most that is met from then on counts.
     """
     strip = neat_or_diluted([parts])
-    last = strip.concentrations(strip.left(np.array([hours])))[0, 0]
+    later = np.concatenate([[hours], _GRID_H[_GRID_H > hours]])
+    most = strip.concentrations(strip.left(later))[0].max(axis=0)
+    gone = strength.JUST_THERE * max(len(parts), 1) ** (-1.0 / MIXTURE_POWER)
     return np.array(
         [
-            math.log10(met) + curve.width * math.log(curve.i_max / strength.JUST_THERE - 1.0)
-            if (curve := part.curve) is not None and met > 0 and curve.i_max > strength.JUST_THERE
+            math.log10(met) + curve.width * math.log(curve.i_max / gone - 1.0)
+            if (curve := part.curve) is not None and met > 0 and curve.i_max > gone
             else -math.inf
-            for part, met in zip(parts, last, strict=True)
+            for part, met in zip(parts, most, strict=True)
         ]
     )
 
