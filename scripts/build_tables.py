@@ -216,8 +216,7 @@ class Builder:
             for slug in self.hours
             if slug in self.strength.figures
             and slug not in self.chosen
-            and max((p.mass_fraction for p in self.parts.get(slug, ()) if p.name in self.chosen), default=0.0)
-            < ONE_MOLECULE
+            and self._largest_share(self.parts.get(slug, ())) < ONE_MOLECULE
         ]
         plain = {slug: self.parts.get(slug, []) for slug in mixed}
         low, high = dict.fromkeys(mixed, -8.0), dict.fromkeys(mixed, 3.5)
@@ -231,6 +230,13 @@ class Builder:
                 edge = low if hours > self._middle(slug) else high
                 edge[slug] = 0.5 * (low[slug] + high[slug])
         self.report.append(f"naturals with a residue: {len(mixed)} of {len(self.hours)}")
+
+    def _largest_share(self, parts: Iterable[Component]) -> float:
+        """Return the mass fraction of the molecule that most of a natural is, its solvent left out."""
+        shares = (
+            p.mass_fraction for p in parts if p.name in self.chosen and self.rows[p.name]["kind"] != "solvent"
+        )
+        return max(shares, default=0.0)
 
     def _with_residue(self, slug: str, parts: list[Component], pressure: float) -> list[Component]:
         part = Component(evaporation.UNNAMED, 1.0, pressure, RESIDUE_MOLAR_MASS, None, 0.5, "memory")
