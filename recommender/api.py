@@ -328,7 +328,7 @@ class Notebook:
         >>> found["query"]["facets"], len(found), found[0]["rank"]
         (['bitter almond'], 3, 1)
         >>> accord = {"benzaldehyde": 40, "coumarin": 60, "vanillin": 100}
-        >>> r.extend("benzaldehyde", facet="almond", formula=accord)[0]["dose_first_try"] > 0
+        >>> r.extend("benzaldehyde", facet="cherry", formula=accord)[0]["dose_first_try"] > 0
         True
         """
         given = _request(filters, facet=facet, into=into, until_hours=until_hours, relay=relay)

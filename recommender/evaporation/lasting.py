@@ -56,7 +56,7 @@ def half_points_ending_by(parts: Sequence[Component], hours: float) -> Array:
     meets the nose more when the rest has left: the most that is met from then on counts.
     """
     strip = neat_or_diluted([parts])
-    later = np.concatenate([[hours], _GRID_H[_GRID_H > hours]])
+    later = np.concatenate([[hours], _GRID_H[hours < _GRID_H]])
     most = strip.concentrations(strip.left(later))[0].max(axis=0)
     gone = strength.JUST_THERE * max(len(parts), 1) ** (-1.0 / MIXTURE_POWER)
     return np.array(
