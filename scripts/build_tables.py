@@ -49,8 +49,6 @@ REDUCED_PRESSURE = 10.0
 """A boiling point that gives so many times the pressure of all else was taken at reduced pressure."""
 RESIDUE_SHARE, RESIDUE_MOLAR_MASS = 0.25, 220.0
 """The residue of a natural, which carries its leading smells: mass fraction, molar mass [g/mol]."""
-ONE_MOLECULE = 0.85
-"""A natural that is so much of one molecule has no residue: it lasts as that molecule does."""
 READ_BY_HAND = 40
 """Rows of evidence that disagree most with all else and are printed by --disagree."""
 WIDE = ("label_vectors", "panel")
@@ -204,7 +202,8 @@ class Builder:
     def _add_residues(self) -> None:
         """Add to each natural the residue that carries its leading smells as long as a strip does.
 
-        What leads in a natural is mostly traces that no table names. The pressure of the residue is chosen
+        What leads in a natural is mostly traces that no table names; one that is nearly one molecule lasts
+        as that molecule does. The pressure of the residue is chosen
         so that its smell on a neat strip is gone at the middle of the hours on record.
         """
         self.hours = {
@@ -216,7 +215,7 @@ class Builder:
             for slug in self.hours
             if slug in self.strength.figures
             and slug not in self.chosen
-            and self._largest_share(self.parts.get(slug, ())) < ONE_MOLECULE
+            and self._largest_share(self.parts.get(slug, ())) < fused.ONE_MOLECULE
         ]
         plain = {slug: self.parts.get(slug, []) for slug in mixed}
         low, high = dict.fromkeys(mixed, -8.0), dict.fromkeys(mixed, 3.5)
