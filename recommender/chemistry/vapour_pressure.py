@@ -106,10 +106,8 @@ def duration_factor(parts: Sequence[Component]) -> float:
 
     At least 2.2: strips and rooms differ that much, see `STRIP_ERROR`.
     """
-    volatile = [part for part in parts if part.pressure_pa > 0]
-    return float(
-        10.0 ** max([STRIP_ERROR, *(part.log_error for part in volatile if part.mass_fraction >= 0.05)])
-    )
+    counted = [part.log_error for part in parts if part.pressure_pa > 0 and part.mass_fraction >= 0.05]
+    return float(10.0 ** max([STRIP_ERROR, *counted]))
 
 
 def pressure(material: Material) -> Figure | None:

@@ -111,7 +111,8 @@ def test_lasting_ranks_as_pouchers_coefficients(coefficients, record_property):
     assert rho >= 0.8
 
 
-# Measured: 26 of 27 pairs; 22 of 23 where both pressures rest on published rows. Molar mass alone is right in far fewer.
+# Measured: 26 of 27 pairs; 22 of 23 where both pressures rest on published rows. Molar mass alone is right
+# in far fewer.
 def test_of_two_molecules_of_like_mass_the_one_that_poucher_holds_longer_lasts_longer(record_property):
     found: dict[bool, list[bool]] = {True: [], False: []}
     for one, other in itertools.combinations(POUCHER_MOLECULES, 2):
