@@ -52,14 +52,13 @@ _Value = TypeVar("_Value")
 class Filters(TypedDict, total=False):
     """What every suggesting verb takes.
 
-    top : how many suggestions (10). kind : molecule, natural or base. avoid : words for smells that must
-    not be brought along, one text or several. market : a key of `evidence.markets.MARKETS`, whose
-    prohibitions count.
-    why_not : a material, or several, whose absence is to be explained in the notes. dosage_percent : the
-    concentrate in the finished product, so that limits bound the dose. category : of the industry Standards
-    ("4"). no_label_allergens : leave out what has to stand on the label. notebook : a notebook file in place
-    of the one that is open. shelf : only what is on its shelf. max_price : of a gram of the neat material,
-    by the prices of its shelf.
+    top : how many suggestions (10). kind : molecule, natural or base. avoid : words for smells that must not
+    be brought along, one text or several. market : a key of `evidence.markets.MARKETS`, whose prohibitions
+    count. why_not : a material, or several, whose absence is to be explained in the notes. dosage_percent :
+    the concentrate in the finished product, so that limits bound the dose. category : of the industry
+    Standards ("4"). no_label_allergens : leave out what has to stand on the label. notebook : a notebook
+    file in place of the one that is open. shelf : only what is on its shelf. max_price : of a gram of the
+    neat material, by the prices of its shelf.
     """
 
     top: int
@@ -329,7 +328,7 @@ class Notebook:
         >>> found["query"]["facets"], len(found), found[0]["rank"]
         (['bitter almond'], 3, 1)
         >>> accord = {"benzaldehyde": 40, "coumarin": 60, "vanillin": 100}
-        >>> r.extend("benzaldehyde", facet="almond", formula=accord)[0]["dose_first_try"] > 0
+        >>> r.extend("benzaldehyde", facet="cherry", formula=accord)[0]["dose_first_try"] > 0
         True
         """
         given = _request(filters, facet=facet, into=into, until_hours=until_hours, relay=relay)

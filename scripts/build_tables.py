@@ -26,6 +26,7 @@ from pathlib import Path
 import evidence as ev
 import fused
 import numpy as np
+import numpy.typing as npt
 import structure
 from rdkit.Chem import Descriptors
 from tqdm import tqdm
@@ -50,10 +51,6 @@ REDUCED_PRESSURE = 10.0
 """A boiling point that gives so many times the pressure of all else was taken at reduced pressure."""
 RESIDUE_SHARE, RESIDUE_MOLAR_MASS = 0.25, 220.0
 """The residue of a natural, which carries its leading smells: mass fraction, molar mass [g/mol]."""
-SETTLE = 3
-"""Rounds in which the strength of a whole and the hours of its named parts are brought together."""
-ONE_MOLECULE = 0.85
-"""A natural that is so much of one molecule has no residue: it lasts as that molecule does."""
 READ_BY_HAND = 40
 """Rows of evidence that disagree most with all else and are printed by --disagree."""
 WIDE = ("label_vectors", "panel")
@@ -133,8 +130,8 @@ class Builder:
         """Write how far each observation lies from what was fused from all of them."""
         pressure, strength = self.fused_pressures, self.strength
         table = [
-            (row["material"], "pressure", kind, "", deviation, pressure.fused.sources[kind])
-            for (row, kind, _), deviation in zip(pressure.rows, pressure.fused.deviations, strict=True)
+            (row["material"], "pressure", seen.source, "", deviation, pressure.fused.sources[seen.source])
+            for (seen, row), deviation in zip(pressure.observed, pressure.fused.deviations, strict=True)
         ]
         slugs = list(self.rows)
         for (seen, _), deviation in zip(strength.observed, strength.fused.deviations, strict=True):
@@ -236,7 +233,8 @@ class Builder:
     def _add_residues(self) -> None:
         """Add to each natural the residue that carries its leading smells as long as a strip does.
 
-        What leads in a natural is mostly traces that no table names. The pressure of the residue is chosen
+        What leads in a natural is mostly traces that no table names; one that is nearly one molecule lasts
+        as that molecule does. The pressure of the residue is chosen
         so that its smell on a neat strip is gone at the middle of the hours on record.
         """
         self.hours = {
@@ -248,8 +246,7 @@ class Builder:
             for slug in self.hours
             if slug in self.strength.figures
             and slug not in self.chosen
-            and max((p.mass_fraction for p in self.parts.get(slug, ()) if p.name in self.chosen), default=0.0)
-            < ONE_MOLECULE
+            and self._largest_share(self.parts.get(slug, ())) < fused.ONE_MOLECULE
         ]
         plain = {slug: self.parts.get(slug, []) for slug in mixed}
         low, high = dict.fromkeys(mixed, -8.0), dict.fromkeys(mixed, 3.5)
@@ -264,17 +261,25 @@ class Builder:
                 edge[slug] = 0.5 * (low[slug] + high[slug])
         self.report.append(f"naturals with a residue: {len(mixed)} of {len(self.hours)}")
 
+    def _largest_share(self, parts: Iterable[Component]) -> float:
+        """Return the mass fraction of the molecule that most of a natural is, its solvent left out."""
+        shares = (
+            p.mass_fraction for p in parts if p.name in self.chosen and self.rows[p.name]["kind"] != "solvent"
+        )
+        return max(shares, default=0.0)
+
     def _with_residue(self, slug: str, parts: list[Component], pressure: float) -> list[Component]:
         part = Component(evaporation.UNNAMED, 1.0, pressure, RESIDUE_MOLAR_MASS, None, 0.5, "memory")
         part = self._with_curve(part, self.strength.figures[slug], "class", "memory")
         others = [replace(p, mass_fraction=p.mass_fraction * (1.0 - RESIDUE_SHARE)) for p in parts]
         whole = [*others, replace(part, mass_fraction=RESIDUE_SHARE)]
-        for _ in range(SETTLE):
-            *named, residue = self._with_curves(slug, whole)
-            whole = [*evaporation.ending_by([*named, residue], self.hours[slug][1])[:-1], residue]
-        return whole
+        softest = evaporation.half_points_ending_by(whole, self.hours[slug][1])
+        softest[-1] = -math.inf
+        return self._with_curves(slug, whole, softest)
 
-    def _with_curves(self, slug: str, parts: list[Component]) -> list[Component]:
+    def _with_curves(
+        self, slug: str, parts: list[Component], softest: npt.ArrayLike = -math.inf
+    ) -> list[Component]:
         """Return the parts of a natural with curves that give the strength of the whole."""
         decades = self.strength.figures.get(slug)
         if slug in self.chosen:
@@ -283,7 +288,7 @@ class Builder:
             return [replace(part, curve=None) for part in parts]
         row = self.strength.rests_on[slug]
         model = Curve(1.0, 0.0, 1.0, "class", row["basis"], "", log_error=self.strength.bands[slug])
-        return evaporation.with_strength(parts, decades, model)
+        return evaporation.with_strength(parts, decades, model, softest)
 
     def strengths(self) -> None:
         """Fuse all observations into one strength for each material, and give each molecule its curve."""

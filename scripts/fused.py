@@ -50,6 +50,8 @@ CLASS_SCATTER, PAIR_SCATTER, USE_SLOPE = 0.35, 0.3, 0.75
 a material is used: chosen on held-out pairs of `strength_pairs.csv`."""
 ORDER_ONLY = 0.3
 """A pair without a factor stands for at least two times."""
+ONE_MOLECULE, ONE_MOLECULE_SCATTER = 0.85, 0.1
+"""A natural that is so much of one molecule is at least as strong as its share of it [decades of dose]."""
 STRENGTH_UNTIED, STRENGTH_KINSHIP, STRENGTH_MIDDLE = 1.5, 0.5, 0.6
 """Prior of log10 strength [decades of dose], as for pressure."""
 DOUBTFUL_FROM = 2.5
@@ -219,12 +221,20 @@ def strengths(
             at_least=times is None,
         )
         observed.append((pair, row))
+    solvents = {row["slug"] for row in evidence["materials"] if row["kind"] == "solvent"}
+    for row in evidence["constituents"]:
+        share = 0.005 * ((row.number("percent_low") or 0.0) + (row.number("percent_high") or 0.0))
+        if share >= ONE_MOLECULE and not row["class"] and row["constituent"] not in solvents:
+            natural, molecule = index[row["natural"]], index[row["constituent"]]
+            part = Observation("one molecule", natural, math.log10(share), molecule, at_least=True)
+            observed.append((part, row))
     sources = {
         **{name: Source(fits=("offset",), scatter=CLASS_SCATTER) for name in CLASS_ORDER},
         "curve": Source(fits=("offset", "slope", "scatter")),
         "threshold": Source(fits=("offset", "slope", "scatter")),
         "use level": Source(slope=USE_SLOPE, fits=("scatter",)),
         "pair": Source(fits=(), scatter=PAIR_SCATTER),
+        "one molecule": Source(fits=(), scatter=ONE_MOLECULE_SCATTER),
     }
     structures = [molecules.get(slug) for slug in slugs]
     covariance = STRENGTH_UNTIED**2 * _kinship(structures, STRENGTH_KINSHIP)

@@ -11,6 +11,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import settings
 
+from recommender.chemistry.odour_strength import CLASSES
 from recommender.evidence.catalogue import Catalogue, load, plain
 from recommender.model import (
     Caution,
@@ -109,7 +110,8 @@ def make_catalogue(
         columns={},
         label_vectors=VECTORS,
         panel={},
-        parameters={"top_until_hours": 2.0, "heart_until_hours": 48.0},
+        parameters={"top_until_hours": 2.0, "heart_until_hours": 48.0}
+        | {f"class {name}": 0.7 * number - 1.0 for number, name in enumerate(CLASSES) if name != "none"},
         index={material.slug: row for row, material in enumerate(materials)},
         by_name=by_name,
     )

@@ -172,8 +172,8 @@ def test_the_same_dosage_gives_the_same_percentages_in_every_verb(clove_rose, pe
         (row,) = (row for row in answer["rows"] if row["name"] == "eugenol")
         assert row["percent_in_product"] == expected
     for answer in (
-        r.extend(clove_rose, "clove", dosage_percent=percent, top=30),
-        r.vary(clove_rose, "clove", dosage_percent=percent, top=30),
+        r.extend(clove_rose, "cinnamon", dosage_percent=percent, top=30),
+        r.vary(clove_rose, "cinnamon", dosage_percent=percent, top=30),
     ):
         assert answer.to_dict()["query"]["dosage"] == percent
         figures = [

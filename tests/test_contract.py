@@ -191,11 +191,15 @@ def test_a_card_spells_out_every_source_that_it_names():
     assert named - {None} <= set(card["sources"])
 
 
-def test_the_vapour_pressure_of_coumarin_has_unit_and_source():
+def test_the_vapour_pressure_of_coumarin_is_shown_fused_and_as_its_rows_report_it():
     # Landolt-Boernstein New Series IV/20 (through the open library `chemicals`): 0.106 Pa, crystals, 25 C
-    first = run("material", "coumarin", "--format", "json").json["figures"]["vapour_pressure"][0]
-    assert first["value"] == pytest.approx(0.106, rel=0.01)
-    assert (first["unit"], first["basis"], first["source"]) == ("Pa", "published", "landolt")
+    first, *rows = run("material", "coumarin", "--format", "json").json["figures"]["vapour_pressure"]
+    assert first["value"] == pytest.approx(0.106, rel=0.25)
+    assert (first["unit"], first["basis"], first["source"]) == ("Pa", "estimated", "fusion")
+    assert first["low"] < first["value"] < first["high"]
+    assert (0.106, "Pa", "published", "landolt") in [
+        (row["value"], row["unit"], row["basis"], row["source"]) for row in rows
+    ]
 
 
 def test_similarities_are_each_pair_once_between_minus_1_and_1():

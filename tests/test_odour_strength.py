@@ -6,6 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from recommender.chemistry import odour_strength
+from recommender.evidence.catalogue import load
 from recommender.model import Curve
 
 LAWS = settings(deadline=None, max_examples=50)
@@ -61,37 +62,38 @@ def test_any_shape_goes_in_and_comes_out():
 
 
 @LAWS
-@given(st.floats(1e-5, 1e4))
-def test_a_curve_from_a_threshold_has_that_threshold(threshold_ug_per_l):
-    curve = odour_strength.curve_from_threshold(threshold_ug_per_l, "published", "somewhere")
-    assert odour_strength.threshold_ng_per_l(curve) == pytest.approx(1e3 * threshold_ug_per_l)
-    assert float(odour_strength.intensity(threshold_ug_per_l, curve)) == pytest.approx(1.4)
+@given(st.floats(-3.0, 5.0), st.floats(1e-4, 1e4))
+def test_a_typical_curve_is_clear_where_the_strength_says(decades, one_per_cent):
+    curve = odour_strength.typical_curve(decades, one_per_cent, "threshold", "published", "somewhere", 0.4)
+    clear = one_per_cent / 10.0**decades
+    assert float(odour_strength.intensity(clear, curve)) == pytest.approx(odour_strength.CLEAR)
+    assert (curve.i_max, curve.width) == (odour_strength.TYPICAL_MAXIMUM, odour_strength.TYPICAL_WIDTH)
     assert (curve.kind, curve.basis, curve.source) == ("threshold", "published", "somewhere")
+    assert (curve.log_error, curve.doubtful) == (0.4, False)
 
 
 @LAWS
-@given(st.floats(0.5, 60.0), st.floats(1e-4, 1e4))
-def test_a_curve_from_a_class_gives_the_strip_its_intensity(wanted, concentration):
-    curve = odour_strength.curve_from_class(wanted, concentration, "memory")
-    assert float(odour_strength.intensity(concentration, curve)) == pytest.approx(wanted)
-    assert curve.i_max > wanted
-    assert curve.kind == "class"
+@given(st.floats(0.5, 39.0))
+def test_decades_above_clear_are_those_of_the_typical_curve(level):
+    curve = odour_strength.typical_curve(odour_strength.decades_above_clear(level), 7.0, "class", "memory")
+    assert float(odour_strength.intensity(7.0, curve)) == pytest.approx(level)
 
 
-def test_at_one_dilution_a_stronger_class_smells_stronger():
-    # common practice: the order of the words
-    words = ["none", "faint", "soft", "medium", "strong", "very strong", "extreme"]
-    assert set(words) == set(odour_strength.CLASSES)
-    at_one_per_cent = []
-    for dilution, wanted in map(odour_strength.CLASSES.__getitem__, words[1:]):
-        curve = odour_strength.curve_from_class(wanted, 100.0 * dilution, "memory")
-        at_one_per_cent.append(float(odour_strength.intensity(1.0, curve)))
-    assert at_one_per_cent == sorted(set(at_one_per_cent))
-    assert at_one_per_cent[0] > odour_strength.CLASSES["none"][1] == 0.0
+@LAWS
+@given(st.floats(-3.0, 4.0), st.floats(0.01, 1.0))
+def test_a_stronger_material_smells_stronger_at_one_dilution(decades, more):
+    weak, strong = (
+        float(odour_strength.intensity(1.0, odour_strength.typical_curve(d, 1.0, "class", "memory")))
+        for d in (decades, decades + more)
+    )
+    assert weak < strong
 
 
-def test_a_class_is_less_sure_than_a_curve_and_surer_than_a_threshold_of_another_set():
-    measured = Curve(60.0, 1.0, 0.7, "curve", "published")
-    by_class = odour_strength.curve_from_class(12.0, 1.0, "memory")
-    by_threshold = odour_strength.curve_from_threshold(1.0, "published", "")
-    assert measured.log_error < by_class.log_error < by_threshold.log_error
+def test_the_classes_of_strength_stand_in_the_order_of_their_words():
+    parameters = load().parameters
+    middles = [parameters[f"class {name}"] for name in odour_strength.CLASSES if name != "none"]
+    assert middles == sorted(set(middles))
+    # the anchor: a 1 % strip of a medium material is nearly clear
+    assert parameters["class medium"] == pytest.approx(
+        odour_strength.decades_above_clear(odour_strength.MEDIUM), abs=1e-5
+    )

@@ -147,17 +147,17 @@ def test_a_gap_is_asked_about_a_carrier_is_tried_and_the_gap_closes(session):
 
     @on(session, "/formula/green_fig")
     async def _(user):
-        gap = await until(lambda: next((t for t in texts(user) if t == "green"), None))
+        gap = await until(lambda: next((t for t in texts(user) if t == "fruity"), None))
         press(user, gap)
         await until(lambda: any(t == "Try it" for t in texts(user)))
         told = texts(user)
-        assert "What keeps green alive in green_fig from 10 h to 24 h on a strip?" in told
+        assert "What keeps fruity alive in green_fig from 43 min to 24 h on a strip?" in told
         for word in ("dose", "before", "after", "brings along", "strength"):
             assert word in told
         assert any(t.startswith("Reasons, with figures; score") for t in told)
         press(user, "Try it")
         assert any("is in the formula, at the dose to try first" in t for t in texts(user))
-        await until(lambda: any(t.startswith("The gap of green is closed") for t in texts(user)))
+        await until(lambda: any(t.startswith("The gap of fruity is closed") for t in texts(user)))
         assert len(session.find("green_fig").lines) == 15
         assert any("ask again for new figures" in t for t in texts(user))
 
@@ -224,9 +224,9 @@ def test_words_that_nobody_knows_are_answered_in_one_sentence(session):
 
 
 def test_lines_that_are_hardly_missed_are_marked(session):
-    session.import_file(session.demo["morello"].name, session.demo["morello"].read_bytes())
+    session.import_file(session.demo["bell_flower"].name, session.demo["bell_flower"].read_bytes())
 
-    @on(session, "/formula/morello")
+    @on(session, "/formula/bell_flower")
     async def _(user):
         await until(lambda: any(t.startswith("hardly missed (most, ") for t in texts(user)))
 

@@ -42,7 +42,7 @@ def test_an_encoding_without_bars_gets_plainer_ones(encoding, accord):
 def test_what_the_encoding_has_stays_as_it_is(accord):
     _, out, _ = asked("utf-8", "drydown", "ラベンダー é.csv", cwd=accord)
     assert out.startswith("ラベンダー é on a strip")
-    assert "█" in out
+    assert any(bar in out for bar in BARS)
     assert asked("cp1252", "drydown", "ラベンダー é.csv", cwd=accord)[1].startswith("????? é on")
 
 

@@ -8,12 +8,13 @@ import pytest
 from conftest import CURVE
 
 from recommender import evaporation as drydown
-from recommender.evaporation import Conditions, OwnReading, surface
+from recommender.chemistry import odour_strength
+from recommender.evaporation import Conditions, OwnReading
 from recommender.evaporation.conditions import pressure_factor
 from recommender.evaporation.course import HOURS, course, doses_added, film_of, masked
 from recommender.evaporation.film import last_above
 from recommender.evaporation.gaps import ends, gaps
-from recommender.model import Amount, Component
+from recommender.model import Amount, Component, Curve
 from recommender.palette import Palette
 
 RATE = 5e-4 * 6.0e-6 / 2e-3 / (8.314462618 * 298.15)
@@ -273,75 +274,25 @@ def test_an_unnamed_part_carries_what_its_class_is_known_for(palette, material, 
     assert weights.tolist() == pytest.approx([1.0, share])
 
 
-def test_a_natural_whose_parts_have_no_curve_does_not_smell():
-    mute = [part(curve=None), part(2.0, name="b", curve=None)]
-    assert [p.curve for p in drydown.shift_to_class(mute, (0.01, 5.0), "memory")] == [None, None]
-    solid = [part(0.0), part(0.0, name="b")]
-    assert [p.curve for p in drydown.shift_to_class(solid, (0.01, 5.0), "memory")] == [None, None]
-
-
-def test_a_natural_is_moved_to_its_class_and_its_curves_are_then_of_the_class():
-    parts = [
-        part(1.0),
-        part(3.0, name="b", curve=replace(CURVE, log10_half=1.0)),
-        part(5.0, name="c", curve=None),
-    ]
-    moved = drydown.shift_to_class([replace(p, mass_fraction=1 / 3) for p in parts], (0.01, 5.0), "memory")
-    assert surface.first_strength(moved, 0.01) == pytest.approx(5.0, rel=1e-3)
-    assert moved[1].curve.log10_half - moved[0].curve.log10_half == pytest.approx(1.0)
-    curve = moved[0].curve
-    assert (curve.kind, curve.basis, curve.source, curve.doubtful) == ("class", "memory", "", False)
-    assert curve.log_error == 0.8
-    assert moved[2].curve is None
-
-
 # curves
 
 
-def settled(curve, pressure_pa=10.0, grade=(0.01, 0.0)):
-    return drydown.settle_curve(part(pressure_pa), [curve], grade, "memory")
+def test_a_strength_is_read_on_a_typical_curve():
+    # two decades above clear at 1 %, where 3 ug/L are met: clear at 0.03 ug/L,
+    # the half 0.5 ln(40 / 6 - 1) = 0.8673 decades above that
+    found = odour_strength.typical_curve(2.0, 3.0, "class", "memory", "somewhere", 0.4)
+    assert found == Curve(
+        40.0, pytest.approx(-0.6556, abs=1e-4), 0.5, "class", "memory", "somewhere", log_error=0.4
+    )
 
 
-@pytest.mark.parametrize(("i_max", "top"), [(5.0, 12.0), (12.0, 12.0), (13.0, 13.0), (60.0, 60.0)])
-def test_a_curve_that_leaves_the_neat_material_below_clear_gets_room_for_twice_clear(i_max, top):
-    found = settled(replace(CURVE, i_max=i_max, log10_half=6.0))
-    assert (found.i_max, found.doubtful) == (top, True)
-    met = drydown.fresh_concentrations([part(10.0)])[0]
-    level = found.i_max / (1 + math.exp(-(math.log10(met) - found.log10_half) / found.width))
-    assert level == pytest.approx(6.0)
-
-
-@pytest.mark.parametrize(("width", "read"), [(0.15, 0.15), (0.149, 0.5), (0.6, 0.6)])
-def test_only_a_curve_steeper_than_fifteen_hundredths_of_a_decade_is_read_wider(width, read):
-    found = settled(replace(CURVE, log10_half=-3.0, width=width))
-    assert (found.width, found.doubtful) == (read, width != read)
-
-
-@pytest.mark.parametrize(
-    ("kind", "half", "strip"),
-    [
-        # the class says 12: at most three, two and a half, one and a half times as much or as little
-        ("curve", 2.5, 4.0),
-        ("threshold", 2.5, 4.8),
-        ("class", 2.5, 8.0),
-        ("curve", -4.0, 36.0),
-        ("threshold", -4.0, 30.0),
-        ("class", -4.0, 18.0),
-    ],
-)
-def test_a_curve_may_differ_from_its_class_by_what_it_rests_on(kind, half, strip):
-    found = settled(replace(CURVE, kind=kind, log10_half=half), grade=(0.01, 12.0))
-    met = drydown.first_concentrations([part(10.0)], 0.01)[0]
-    level = found.i_max / (1 + math.exp(-(math.log10(met) - found.log10_half) / found.width))
-    assert level == pytest.approx(strip, rel=1e-6)
-    assert found.doubtful
-
-
-def test_a_curve_that_cannot_go_so_high_is_moved_to_nearly_its_top():
-    found = settled(replace(CURVE, i_max=20.0, log10_half=-9.0), grade=(0.01, 12.0))
-    met = drydown.first_concentrations([part(10.0)], 0.01)[0]
-    level = found.i_max / (1 + math.exp(-(math.log10(met) - found.log10_half) / found.width))
-    assert level == pytest.approx(19.0, rel=1e-6)  # 95 % of 20
+def test_a_mixture_of_two_equal_parts_is_moved_by_hand():
+    # equal parts add to 2^(1/8) = 1.0905 of one: each has to give 5.502 where both are clear together
+    half = replace(part(1.0), mass_fraction=0.5)
+    moved = drydown.with_strength([half, replace(half, name="b")], 0.0, CURVE)
+    met = drydown.first_concentrations([half, replace(half, name="b")], 0.01)[0]
+    (one,) = {p.curve.log10_half for p in moved}
+    assert one == pytest.approx(math.log10(met) + CURVE.width * math.log(CURVE.i_max / 5.502 - 1), abs=1e-4)
 
 
 # fading

@@ -13,6 +13,7 @@ import numpy as np
 from recommender.calibration.likelihood import SLIP, levels, readings_of
 from recommender.calibration.search import WIDE, best
 from recommender.chemistry import odour_strength as strength
+from recommender.chemistry.vapour_pressure import STRIP_ERROR
 from recommender.errors import BadValue
 from recommender.evaporation import DEFAULT_CONDITIONS, Array, Conditions, OwnReading
 from recommender.evaporation.film import last_above
@@ -165,7 +166,10 @@ def _check(strips: Sequence[OwnStrip]) -> None:
 
 
 def _prior(strips: Sequence[OwnStrip]) -> Array:
-    """Return how far each unknown may be off, in logs: for materials by the table's own uncertainty."""
+    """Return how far each unknown may be off, in logs: for materials by the table's own uncertainty.
+
+    It is no less than what one dip and one nose differ by, or a single strip would tell the air.
+    """
     materials = {strip.material.slug: strip.material for strip in strips}
     loudest = [
         max((p for p in m.parts if p.curve is not None), key=lambda p: p.mass_fraction)
@@ -173,7 +177,8 @@ def _prior(strips: Sequence[OwnStrip]) -> Array:
     ]
     pressures = [part.log_error for part in loudest]
     curves = [part.curve.log_error if part.curve else 0.5 for part in loudest]
-    return np.array([WIDE] * len(PARAMETERS) + [math.log(10.0) * value for value in (*pressures, *curves)])
+    decades = np.maximum([*pressures, *curves], STRIP_ERROR)
+    return np.concatenate([[WIDE] * len(PARAMETERS), math.log(10.0) * decades])
 
 
 def _compared(strips: Sequence[OwnStrip], fitted: Conditions, misfit: Array) -> tuple[PredictedReading, ...]:

@@ -9,6 +9,8 @@ GAS_CONSTANT = 8.314462618
 """J/(mol K), CODATA 2018 (exact)."""
 ROOM_TEMPERATURE_K = 298.15
 PASCAL_PER_ATMOSPHERE = 101325.0
+STRIP_ERROR = 0.35
+"""By how much one strip, room or nose differs from another, however well a material is known [decades]."""
 WALDEN = 6.8
 """Entropy of fusion over the gas constant, 56.5 J/mol/K (Walden's rule for rigid molecules)."""
 
@@ -102,10 +104,10 @@ def saturated_ug_per_l(pressure_pa: float, molar_mass: float) -> float:
 def duration_factor(parts: Sequence[Component]) -> float:
     """Return by how much a duration may be off either way: it goes as 1 / pressure.
 
-    At least 2.2 (0.35 decades): strips, rooms and measured pressures differ that much.
+    At least 2.2: strips and rooms differ that much, see `STRIP_ERROR`.
     """
-    volatile = [part for part in parts if part.pressure_pa > 0]
-    return float(10.0 ** max([0.35, *(part.log_error for part in volatile if part.mass_fraction >= 0.05)]))
+    counted = [part.log_error for part in parts if part.pressure_pa > 0 and part.mass_fraction >= 0.05]
+    return float(10.0 ** max([STRIP_ERROR, *counted]))
 
 
 def pressure(material: Material) -> Figure | None:

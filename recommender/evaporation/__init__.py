@@ -7,7 +7,13 @@ follows a formula, `gaps` finds where its facets end. The default surface is a s
 
 from recommender.evaporation.conditions import DEFAULT_CONDITIONS, Conditions, OwnReading
 from recommender.evaporation.film import Array, elapsed, evaporation_rate, remaining
-from recommender.evaporation.lasting import ending_by, evaporation_hours, last_smelled, lasting, position
+from recommender.evaporation.lasting import (
+    evaporation_hours,
+    half_points_ending_by,
+    last_smelled,
+    lasting,
+    position,
+)
 from recommender.evaporation.presence import UNNAMED, carriers, presence
 from recommender.evaporation.surface import (
     Portion,
@@ -34,12 +40,12 @@ __all__ = [
     "SurfaceState",
     "carriers",
     "elapsed",
-    "ending_by",
     "evaporation_hours",
     "evaporation_rate",
     "first_concentrations",
     "fresh_concentrations",
     "fresh_state",
+    "half_points_ending_by",
     "last_smelled",
     "lasting",
     "neat_or_diluted",

@@ -2,7 +2,6 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
@@ -10,7 +9,7 @@ import numpy.typing as npt
 from recommender.chemistry import odour_strength as strength
 from recommender.chemistry import vapour_pressure
 from recommender.evaporation.film import Array, last_above
-from recommender.evaporation.surface import neat_or_diluted, neat_strips, together
+from recommender.evaporation.surface import MIXTURE_POWER, neat_or_diluted, neat_strips, together
 from recommender.model import Component, Lasting, Material
 
 _WEAKNESS = ["measured", "published", "user", "common practice", "estimated", "memory"]
@@ -49,18 +48,25 @@ def last_smelled(
     return _last_hours(strips.at(_GRID_H)[np.arange(len(parts)), :, places], level)
 
 
-def ending_by(parts: Sequence[Component], hours: float) -> list[Component]:
-    """Return the parts of a neat mixture, weaker where they would be smelled longer than `hours`."""
+def half_points_ending_by(parts: Sequence[Component], hours: float) -> Array:
+    """Return where each part's curve has its half if all parts are gone from a neat mixture by some hours.
+
+    Shape (parts,) [log10 ug/L]. Parts whose curves have their halves there or above are gone together, each
+    as weak as it has to be for their sum; -inf stands where there is no smell or nothing left. What stays
+    meets the nose more when the rest has left: the most that is met from then on counts.
+    """
     strip = neat_or_diluted([parts])
-    last = strip.concentrations(strip.left(np.array([hours])))[0, 0]
-    found = []
-    for part, met in zip(parts, last, strict=True):
-        curve = part.curve
-        if curve is not None and met > 0 and float(strength.intensity(met, curve)) > strength.JUST_THERE:
-            half = math.log10(met) + curve.width * math.log(curve.i_max / strength.JUST_THERE - 1.0)
-            part = replace(part, curve=replace(curve, log10_half=half))
-        found.append(part)
-    return found
+    later = np.concatenate([[hours], _GRID_H[hours < _GRID_H]])
+    most = strip.concentrations(strip.left(later))[0].max(axis=0)
+    gone = strength.JUST_THERE * max(len(parts), 1) ** (-1.0 / MIXTURE_POWER)
+    return np.array(
+        [
+            math.log10(met) + curve.width * math.log(curve.i_max / gone - 1.0)
+            if (curve := part.curve) is not None and met > 0 and curve.i_max > gone
+            else -math.inf
+            for part, met in zip(parts, most, strict=True)
+        ]
+    )
 
 
 def evaporation_hours(materials: Sequence[Material]) -> Array:

@@ -31,6 +31,8 @@ _BLANK = {
 """Values of an array where there is no component."""
 _LEAST = 1e-300
 """Replaces zero before a logarithm or a division."""
+_HALVINGS = 32
+"""Steps in which curves are moved, from 12 decades either way to below 1e-8."""
 
 
 @dataclass(frozen=True)
@@ -276,10 +278,12 @@ def fresh_concentrations(parts: Sequence[Component], dilution: float = 1.0) -> A
     return np.asarray(strip.concentrations(strip.moles[:, None, :])[0, 0], float)
 
 
-def with_strength(parts: Sequence[Component], decades: float, model: Curve) -> list[Component]:
+def with_strength(
+    parts: Sequence[Component], decades: float, model: Curve, softest: npt.ArrayLike = -math.inf
+) -> list[Component]:
     """Return the parts of a mixture, their curves moved together until the whole has its strength.
 
-    The parts keep their strength against each other.
+    The parts keep their strength against each other, but for those that `softest` stops.
 
     Parameters
     ----------
@@ -288,28 +292,29 @@ def with_strength(parts: Sequence[Component], decades: float, model: Curve) -> l
         By how many decades a 1 % strip of the whole exceeds the dose that is just *clear*.
     model : Curve
         What the strength of the whole rests on; its shape is not used.
+    softest : array_like, shape (parts,)
+        Half points of the curves below which none is moved [log10 ug/L], see `half_points_ending_by`.
     """
     smelling = [part for part in parts if part.curve is not None and part.pressure_pa > 0]
     if not smelling:
         return [replace(part, curve=None) for part in parts]
-    strip = neat_or_diluted([parts], min(1.0, 10.0 ** (-2.0 - decades)))
-    moles = strip.first_smelled()
+    met = first_concentrations(parts, min(1.0, 10.0 ** (-2.0 - decades)))
+    shown = [(c.i_max, c.log10_half, c.width) if (c := part.curve) else (0.0, 0.0, 1.0) for part in parts]
+    i_max, half, width = np.array(shown).T
     low, high = -12.0, 12.0
-    for _ in range(60):
+    for _ in range(_HALVINGS):
         middle = 0.5 * (low + high)
-        moved = replace(strip, log10_half=strip.log10_half + middle)
-        louder = float(together(moved.intensities(moles))[0, 0]) > strength.CLEAR
-        low, high = (middle, high) if louder else (low, middle)
+        levels = strength.logistic(met, i_max, np.maximum(half + middle, softest), width)
+        low, high = (middle, high) if float(together(levels)) > strength.CLEAR else (low, middle)
+    moved = np.maximum(half + high, softest)
     return [
         part
         if part.curve is None
         else replace(
             part,
-            curve=replace(
-                model, i_max=part.curve.i_max, width=part.curve.width, log10_half=part.curve.log10_half + high
-            ),
+            curve=replace(model, i_max=part.curve.i_max, width=part.curve.width, log10_half=float(at)),
         )
-        for part in parts
+        for part, at in zip(parts, moved, strict=True)
     ]
 
 

@@ -64,7 +64,6 @@ def test_the_preferred_pressure_is_near_the_measured_one(name, pascal):
         "eugenol",
         "hexanoic acid",
         "linalyl propionate",
-        "methyl salicylate",
         "myrcene",
         "nonanal",
         "phenylacetaldehyde",
@@ -81,6 +80,13 @@ def test_the_preferred_pressure_agrees_with_correlations_of_the_open_library(nam
     figure = vapour_pressure.pressure(material)
     assert figure is not None
     assert figure.value == pytest.approx(median(library.calculate(298.15, m) for m in valid), rel=0.25)
+
+
+def test_a_correlation_that_the_other_measurements_contradict_is_not_followed():
+    # 4.62 Pa by one correlation within its range; 13 Pa at 20 C, 14.5 and 9 Pa by three other figures
+    figure = vapour_pressure.pressure(recommender.material("methyl salicylate"))
+    assert figure is not None
+    assert 7.0 <= figure.value <= 15.0
 
 
 def _spans(limits: tuple[float, float]) -> bool:
@@ -108,10 +114,22 @@ def test_walden_ratio_of_liquid_to_crystals(name, melting_k, crystal_pa, ratio):
 
 
 @SOLIDS
-def test_a_solid_is_held_as_crystals_and_as_liquid(name, melting_k, crystal_pa, ratio):
+def test_crystals_and_their_liquid_are_fused_from_all_rows_and_near_the_measured_crystals(
+    name, melting_k, crystal_pa, ratio
+):
     (part,) = recommender.material(name).parts
-    assert part.crystal_pa == pytest.approx(crystal_pa)
-    assert part.pressure_pa / crystal_pa == pytest.approx(ratio, abs=0.05)
+    assert part.crystal_pa is not None
+    assert 0.5 <= part.crystal_pa / crystal_pa <= 2.0
+    assert part.pressure_pa / part.crystal_pa == pytest.approx(ratio, abs=0.05)
+
+
+def test_crystals_of_camphor_are_near_the_published_pressure():
+    # 27 Pa at 25 C (0.2 mm Hg, handbooks); the molecules turn in the crystals, so that Walden's rule,
+    # which makes the liquid four times as volatile, does not hold
+    (part,) = recommender.material("camphor").parts
+    assert part.crystal_pa is not None
+    assert 27.0 / 2 <= part.crystal_pa <= 27.0 * 2
+    assert part.pressure_pa / part.crystal_pa < vapour_pressure.subcooled_pressure(1.0, 449.0)
 
 
 def test_measured_subcooled_piperonal_is_near_waldens_rule():
