@@ -92,7 +92,8 @@ class Component:
 
     `pressure_pa` is that of the liquid at 25 C (subcooled for a solid), `crystal_pa` that of the
     crystals where it is a solid; `log_error` is the uncertainty of the pressure in decades. `curve` is
-    None where it has no smell. `basis` is that of the pressure.
+    None where it has no smell. `basis` is that of the pressure. `log_p` (octanol against water) and the heat
+    of vaporisation at 25 C are None where unknown.
     """
 
     name: str
@@ -103,6 +104,8 @@ class Component:
     log_error: float = 0.35
     basis: str = "published"
     curve: Curve | None = None
+    log_p: float | None = None
+    vaporisation_j_per_mol: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -74,7 +74,7 @@ class Readings:
         faster = np.exp(unknowns[3 : 3 + self.materials])[self.of]
         stronger = unknowns[3 + self.materials :][self.of] / np.log(10.0)
         strips, table = self.strips, self.conditions
-        papered = replace(table, paper_share=float(table.paper_share * paper), reservoir_mol=0.0)
+        papered = replace(table, paper_share=float(table.paper_share * paper), reservoir_mol_per_m2=0.0)
         return replace(
             strips,
             rates=strips.rates * faster[:, None] / air,

@@ -9,8 +9,8 @@ import numpy as np
 import numpy.typing as npt
 
 from recommender.chemistry import odour_strength as strength
-from recommender.evaporation.conditions import DEFAULT_CONDITIONS, Conditions
-from recommender.evaporation.film import Array, elapsed, evaporation_rate, left_at, remaining
+from recommender.evaporation.conditions import DEFAULT_CONDITIONS, VAPORISATION_J_PER_MOL, Conditions
+from recommender.evaporation.film import Array, elapsed, evaporation_rate, left_at, remaining, uptake_rate
 from recommender.model import Component, Curve, Material
 
 CARRIER_MOLAR_MASS = 134.17
@@ -18,6 +18,8 @@ CARRIER_MOLAR_MASS = 134.17
 MIXTURE_POWER = 8.0
 """Exponent of the p-norm that adds odours, fitted to panel means of 198 binary mixtures
 (Ma, Tang, Thomas-Danguin, Xu 2021, doi 10.15454/51OVY6)."""
+LOG_P = 2.5
+"""Octanol against water of a typical material, where its own is unknown; the middle of the tables."""
 MINUTE, HOUR = 60.0, 3600.0
 _BLANK = {
     "moles": 0.0,
@@ -196,10 +198,10 @@ def fresh_state(
     shape = len(portions), max((len(row) for row in portions), default=1)
     arrays = {name: np.full(shape, blank) for name, blank in _BLANK.items()}
     fixed = np.full(len(portions), involatile)
-    places, cells = [], []
+    places, cells, heats = [], [], []
     for row, line in enumerate(portions):
         for column, (part, share, crystals) in enumerate(line):
-            amount = conditions.load_mg * 1e-3 * share / part.molar_mass
+            amount = conditions.dry_mg * 1e-3 * share / part.molar_mass
             if part.pressure_pa <= 0:
                 fixed[row] += amount
                 continue
@@ -207,10 +209,13 @@ def fresh_state(
             curve = part.curve
             shown = (curve.i_max, curve.log10_half, curve.width) if curve else (0.0, 0.0, 1.0)
             places.append((row, column))
-            cells.append((amount, pressure, conditions.sinks.get(part.name, 0.0), part.molar_mass, *shown))
+            log_p = LOG_P if part.log_p is None else part.log_p
+            cells.append((amount, pressure, log_p, part.molar_mass, *shown))
+            heats.append(part.vaporisation_j_per_mol or VAPORISATION_J_PER_MOL)
     if cells:
         at, filled = tuple(np.array(places).T), np.array(cells).T
-        filled[1] = evaporation_rate(filled[1], filled[3], conditions)
+        filled[1] = evaporation_rate(filled[1], filled[3], conditions, heats)
+        filled[2] = uptake_rate(filled[2], filled[3], conditions)
         for values, column_of in zip(arrays.values(), filled, strict=True):
             values[at] = column_of
     inert = conditions.inert_moles(arrays["moles"].sum(axis=1), fixed)
@@ -254,7 +259,7 @@ def neat_or_diluted(
         [Portion(part, dilution * part.mass_fraction, solid and len(components) == 1) for part in components]
         for components in parts
     ]
-    carrier = conditions.load_mg * 1e-3 * (1.0 - dilution) / CARRIER_MOLAR_MASS
+    carrier = conditions.dry_mg * 1e-3 * (1.0 - dilution) / CARRIER_MOLAR_MASS
     return fresh_state(portions, carrier, conditions)
 
 

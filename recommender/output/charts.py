@@ -100,7 +100,10 @@ def _curves(
         axis.text(1 / 60, level, name, fontsize=8, color="#555555", va="bottom")
     axis.set(xscale="log", xlim=(1 / 60, 168 * 4), ylim=(0, None), title=title)
     axis.set_ylabel("intensity (0 to 100)")
-    axis.set_xlabel("time on a strip (shaded: a factor of 2.2 either way, solids crystalline or dissolved)")
+    within = f"a factor of {table.times_within:.2g} either way"
+    axis.set_xlabel(
+        f"time on {wording.on(table.surface)} (shaded: {within}, solids crystalline or dissolved)"
+    )
     axis.set_xticks(TICKS, [units.duration(t) for t in TICKS])
     axis.minorticks_off()
     axis.spines[["top", "right"]].set_visible(False)

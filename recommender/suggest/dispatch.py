@@ -1,6 +1,10 @@
 """Which way a verb goes: for a material, in a formula, as a relay or a blend."""
 
+import dataclasses
+
 from recommender.errors import BadValue
+from recommender.evaporation import Application
+from recommender.evaporation.conditions import STRIP
 from recommender.model import Findings, Formula, Material
 from recommender.palette import Palette
 from recommender.similarity.phrases import texts
@@ -26,7 +30,8 @@ def extend(
     elif request.relay:
         raise BadValue("relay", "", "it needs a formula, as what is asked about or as {within}")
     else:
-        return from_shelf(for_material.extend(asked, request, palette), request)
+        return from_shelf(for_material.extend(asked, request, _strip_only(request, palette)), request)
+    palette = _on_surface(request, palette)
     way = relay if request.relay else in_formula.extend
     return from_shelf(way(formula, request, palette, fading), request)
 
@@ -39,6 +44,7 @@ def replace(asked: Material, request: Request, palette: Palette, within: Formula
         raise BadValue(
             "why_not", ", ".join(texts(request.why_not)), "it is answered without {within} and {blend}"
         )
+    palette = _strip_only(request, palette) if within is None else _on_surface(request, palette)
     if within is not None:
         found = substitute.replace_in(asked, within, request, palette)
     elif request.blend:
@@ -51,5 +57,19 @@ def replace(asked: Material, request: Request, palette: Palette, within: Formula
 def vary(asked: Material | Formula, request: Request, palette: Palette) -> Findings:
     """Vary a material or a formula; errors as `extend`."""
     if isinstance(asked, Formula):
-        return from_shelf(in_formula.vary(asked, request, palette), request)
-    return from_shelf(for_material.vary(asked, request, palette), request)
+        return from_shelf(in_formula.vary(asked, request, _on_surface(request, palette)), request)
+    return from_shelf(for_material.vary(asked, request, _strip_only(request, palette)), request)
+
+
+def _on_surface(request: Request, palette: Palette) -> Palette:
+    """Return the palette with the surface on which a formula dries."""
+    return dataclasses.replace(palette, conditions=Application(request.surface).on(palette.conditions))
+
+
+def _strip_only(request: Request, palette: Palette) -> Palette:
+    """Return the palette as it is; raises `BadValue` where another surface is asked for."""
+    if request.surface != STRIP:
+        Application(request.surface).on(palette.conditions)
+        wanted = "the hours of single materials are those of a strip; ask about a formula"
+        raise BadValue("surface", request.surface, wanted)
+    return palette
