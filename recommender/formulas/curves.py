@@ -93,7 +93,7 @@ def bands(table: FormulaDrydown) -> tuple[Array, Array]:
     """Return the lowest and the highest intensity of every facet at each hour, both (times, facets).
 
     Times may be off by a factor of 2.2 either way, more on skin and cloth, and solids may be dissolved or
-    crystalline. One longer course of each film is interpolated at the shifted hours: it is smooth in log time.
+    crystalline. One longer course of each film is interpolated at the shifted hours: smooth in log time.
     """
     hours, band = table.course.hours, table.times_within
     longer = np.geomspace(hours[0] / band, hours[-1] * band, len(hours) + 12)

@@ -141,7 +141,7 @@ class FormulaDrydown:
 
 NOT_MODELLED = {
     "skin": "activity coefficients, diffusion within skin, sebum, sweat and differences between persons",
-    "cloth": "activity coefficients, moisture, washing, what a fibre takes up of one material more than of others",
+    "cloth": "activity coefficients, moisture, washing, a fibre that takes up one material more than another",
 }
 
 
@@ -154,7 +154,8 @@ def _applied(conditions: Conditions, dry: Conditions) -> list[str]:
         notes.append(
             f"Hours are for {dry.dry_mg:.3g} mg on {area}: what {put_on} of a finished product with "
             f"{conditions.dosage_percent:.3g} % of concentrate leave once the ethanol has gone "
-            "(half of a small amount leaves in 12 to 25 s); the clock starts then."
+            "(half of a small amount leaves in 12 to 25 s). The clock starts then, and what leaves with the "
+            "ethanol is taken as still there."
         )
     elif conditions.surface != STRIP or (conditions.area_m2, conditions.load_mg) != usual:
         notes.append(f"Hours are for {put_on} of the concentrate on {area} of {conditions.surface}.")
@@ -175,8 +176,12 @@ def _applied(conditions: Conditions, dry: Conditions) -> list[str]:
 
 def _own_strips(present: Sequence[Material], conditions: Conditions) -> list[str]:
     """Return what a person should know where hours are those of their own strips."""
-    usual = ("surface", "load_mg", "area_m2", "dosage_percent")
+    if conditions.surface != STRIP:
+        return _own_hours(present, conditions)
+    usual = ("load_mg", "area_m2", "dosage_percent")
     conditions = replace(conditions, **{name: getattr(DEFAULT_CONDITIONS, name) for name in usual})
+    if conditions == DEFAULT_CONDITIONS:
+        return []
     if replace(conditions, temperature_c=DEFAULT_CONDITIONS.temperature_c) == DEFAULT_CONDITIONS:
         return [f"Hours are for a room of {conditions.temperature_c:.3g} C."]
     figures = {"still air": "film_m", "nose": "nose_l_per_s", "paper": "paper_share"}
@@ -185,7 +190,15 @@ def _own_strips(present: Sequence[Material], conditions: Conditions) -> list[str
     }
     moved = [f"{word} {ratio:.2g}" for word, ratio in ratios.items() if abs(ratio - 1.0) > 0.005]
     times = f", against the table: {', '.join(moved)} times" if moved else ""
-    notes = [f"Hours are for your own strips at {conditions.temperature_c:.3g} C{times}."]
+    return [
+        f"Hours are for your own strips at {conditions.temperature_c:.3g} C{times}.",
+        *_own_hours(present, conditions),
+    ]
+
+
+def _own_hours(present: Sequence[Material], conditions: Conditions) -> list[str]:
+    """Return the materials of which a person's own strips read otherwise than the table."""
+    notes = []
     for material in {material.slug: material for material in present}.values():
         own = conditions.own.get(material.slug)
         if own is not None and own.hours is not None and own.table_hours is not None:
