@@ -11,6 +11,7 @@ from recommender.evaporation.film import Array, elapsed, evaporation_rate, remai
 from recommender.evaporation.lasting import ending_by, evaporation_hours, last_smelled, lasting, position
 from recommender.evaporation.presence import UNNAMED, carriers, presence
 from recommender.evaporation.surface import (
+    CARRIER,
     Portion,
     SurfaceState,
     first_concentrations,
@@ -27,6 +28,7 @@ from recommender.evaporation.surface import (
 from recommender.evaporation.surfaces import SURFACES, Application
 
 __all__ = [
+    "CARRIER",
     "DEFAULT_CONDITIONS",
     "SURFACES",
     "UNNAMED",

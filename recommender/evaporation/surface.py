@@ -13,8 +13,10 @@ from recommender.evaporation.conditions import DEFAULT_CONDITIONS, VAPORISATION_
 from recommender.evaporation.film import Array, elapsed, evaporation_rate, left_at, remaining, uptake_rate
 from recommender.model import Component, Curve, Material
 
-CARRIER_MOLAR_MASS = 134.17
-"""Dipropylene glycol, in which dilutions are smelled [g/mol]."""
+CARRIER = Component(
+    "dipropylene-glycol", 1.0, 2.91902, 134.175, log_p=-0.2354, vaporisation_j_per_mol=71964.2
+)
+"""Dipropylene glycol, in which dilutions are smelled; its figures are those of the tables."""
 MIXTURE_POWER = 8.0
 """Exponent of the p-norm that adds odours, fitted to panel means of 198 binary mixtures
 (Ma, Tang, Thomas-Danguin, Xu 2021, doi 10.15454/51OVY6)."""
@@ -240,6 +242,7 @@ def neat_or_diluted(
     dilution: float = 1.0,
     dissolved: bool = False,
     conditions: Conditions = DEFAULT_CONDITIONS,
+    carrier: Component | None = None,
 ) -> SurfaceState:
     """Return surfaces with one material each, side by side.
 
@@ -253,14 +256,20 @@ def neat_or_diluted(
         Take neat solids as their subcooled liquid instead of as crystals.
     conditions : Conditions
         The surface, its air and room, and the nose.
+    carrier : Component, optional
+        What the rest is and leaves as, a last column; by default its amount stays, as it does in the first
+        hour of a strip: dipropylene glycol is gone after a day.
     """
     solid = dilution == 1.0 and not dissolved
     portions = [
         [Portion(part, dilution * part.mass_fraction, solid and len(components) == 1) for part in components]
         for components in parts
     ]
-    carrier = conditions.dry_mg * 1e-3 * (1.0 - dilution) / CARRIER_MOLAR_MASS
-    return fresh_state(portions, carrier, conditions)
+    if carrier is not None and dilution < 1.0:
+        rest = Portion(carrier, 1.0 - dilution)
+        return fresh_state([[*row, rest] for row in portions], conditions=conditions)
+    staying = conditions.dry_mg * 1e-3 * (1.0 - dilution) / CARRIER.molar_mass
+    return fresh_state(portions, staying, conditions)
 
 
 def first_concentrations(parts: Sequence[Component], dilution: float) -> Array:

@@ -229,3 +229,21 @@ def test_each_material_follows_the_warmth_by_its_own_heat():
     )
     assert light * 308.15 / 298.15 == pytest.approx(1.688, rel=1e-3)
     assert heavy * 308.15 / 298.15 == pytest.approx(2.850, rel=1e-3)
+
+
+def test_a_dilution_is_stronger_when_its_carrier_has_left(shipped):
+    # dipropylene glycol on a strip: k p / (R T) = 3.03e-3 x 2.92 / 2479 mol/m2/s, gone in 23 h (by hand)
+    from recommender.evaporation import CARRIER, together
+
+    (glycol,) = shipped.find("dipropylene glycol").parts
+    assert (CARRIER.name, CARRIER.molar_mass) == (glycol.name, glycol.molar_mass)
+    assert CARRIER.pressure_pa == pytest.approx(glycol.pressure_pa)
+    assert CARRIER.vaporisation_j_per_mol == pytest.approx(glycol.vaporisation_j_per_mol)
+    assert share_left(glycol, replace(TABLE, paper_share=0.0), 11.6) == pytest.approx(0.5, abs=0.01)
+    parts = [shipped.find("vanillin").parts]
+    staying, leaving = (
+        together(neat_or_diluted(parts, 0.01, carrier=carrier).at([1 / 60, 1.0, 24.0]))[0]
+        for carrier in (None, CARRIER)
+    )
+    assert leaving[:2] == pytest.approx(staying[:2], rel=0.05)
+    assert leaving[2] > 2 * staying[2]
