@@ -100,7 +100,7 @@ def test_another_surface_widens_the_bands_and_says_what_is_not_modelled(surface)
     assert ("low confidence" in notes) == (surface == "polyester")
     assert set(found.to_dict()) == set(strip.to_dict())
     clear = [end["clear"] for end in found["ends"].values() if end["clear"] and end["clear"]["hours"] > 0.1]
-    assert all(end["low"] * 2.2 < end["hours"] < end["high"] / 2.2 for end in clear)
+    assert all(end["low"] * 2.15 < end["hours"] < end["high"] / 2.15 for end in clear)
     assert np.median([end["high"] / end["low"] for end in clear]) > 2.3**2
     assert times_within(found.value.conditions, 2.2) > 2.4
 
