@@ -28,11 +28,10 @@ import numpy.typing as npt
 
 from recommender import regulation
 from recommender.errors import BadValue
-from recommender.evaporation.conditions import STRIP
 from recommender.evaporation.surfaces import Application
 from recommender.formulas import comparison, redundancy
 from recommender.formulas.drydown import FormulaDrydown
-from recommender.model import Facet, Findings, Material
+from recommender.model import STRIP, Facet, Findings, Material
 from recommender.open_notebook import FormulaSource
 from recommender.output import formats, product, suggestions, weighing
 from recommender.output import formulas as over_time

@@ -5,6 +5,10 @@ from dataclasses import dataclass, field
 
 from recommender.reasons import Reason
 
+STRIP = "strip"
+"""The surface for which the tables hold."""
+SURFACE_NAMES = (STRIP, "skin", "cotton", "polyester")
+"""What a formula may dry on; the constants are in `evaporation.surfaces`."""
 LABEL_WEIGHTS: Mapping[int, float] = {1: 0.3, 2: 0.6, 3: 1.0}
 """Weight of a label's strength: trace, clear, leading."""
 

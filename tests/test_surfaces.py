@@ -11,6 +11,7 @@ import recommender as r
 from recommender.errors import BadValue
 from recommender.evaporation import DEFAULT_CONDITIONS, SURFACES, Application, Conditions
 from recommender.evaporation.surfaces import alternatives, times_within
+from recommender.model import SURFACE_NAMES
 from recommender.suggest import Request
 from recommender.workspace import Workspace
 
@@ -25,6 +26,10 @@ def bench():
 
 def clear_hours(found):
     return {facet: end["clear"]["hours"] for facet, end in found["ends"].items() if end["clear"]}
+
+
+def test_every_name_has_its_constants():
+    assert tuple(SURFACES) == SURFACE_NAMES
 
 
 def test_the_strip_of_the_tables_is_the_default(bench):

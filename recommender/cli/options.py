@@ -11,9 +11,8 @@ from recommender import units
 from recommender.cli.commands import option, words
 from recommender.cli.notebook_option import workspace
 from recommender.errors import BadNotebook, BadValue
-from recommender.evaporation.conditions import STRIP
-from recommender.evaporation.surfaces import SURFACES
 from recommender.evidence.markets import ANY, AUTHORITIES, MARKETS
+from recommender.model import STRIP, SURFACE_NAMES
 
 if TYPE_CHECKING:
     from recommender.model import Reading
@@ -141,7 +140,7 @@ def surface(command: Command) -> Command:
     """Add the surface on which a formula dries."""
     return option(
         "--surface",
-        type=click.Choice(tuple(SURFACES)),
+        type=click.Choice(SURFACE_NAMES),
         default=STRIP,
         show_default=True,
         help="What the formula dries on.",

@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from recommender.chemistry.vapour_pressure import GAS_CONSTANT
+from recommender.model import STRIP
 
 AREA_M2 = 5e-4
 """Wetted strip, 5 cm2."""
@@ -26,8 +27,6 @@ ROOM_C = 25.0
 VAPORISATION_J_PER_MOL = 60e3
 """Heat of vaporisation where a material's own is unknown: 8.5 % of pressure a degree (7-10 %; memory)."""
 ZERO_C_IN_K = 273.15
-STRIP = "strip"
-"""The surface for which the tables hold."""
 Moles = npt.NDArray[np.float64]
 
 
@@ -72,8 +71,8 @@ class Conditions:
         How readily the surface takes up what lies on it, 1 as skin does (see `film.uptake_rate`); paper takes
         up nothing.
     diffusion_power : float
-        How the still air passes on light and heavy molecules: as diffusivity to this power, 1 where it is at
-        rest.
+        How much faster light molecules cross the still air than heavy ones: as diffusivity to this power, 1
+        where it is at rest.
     surface : str
         What it is called, see `surfaces`.
     dosage_percent : float or None

@@ -11,8 +11,9 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from recommender.errors import BadValue
-from recommender.evaporation.conditions import STRIP, Conditions
+from recommender.evaporation.conditions import Conditions
 from recommender.evaporation.film import DIFFUSIVITY_M2_PER_S
+from recommender.model import STRIP
 
 CM2 = 1e-4
 """[m2]"""
@@ -34,7 +35,7 @@ def _fixed(value: float, source: str) -> Constant:
 
 
 def _film(mm_per_s: float, factor: float, source: str) -> Constant:
-    """Return the still air that lets a monoterpene pass at a velocity [mm/s], within a factor."""
+    """Return the still air that a monoterpene crosses at a velocity [mm/s], within a factor."""
     film = DIFFUSIVITY_M2_PER_S / (mm_per_s * 1e-3)
     return Constant(film, film / factor, film * factor, "estimated", source)
 

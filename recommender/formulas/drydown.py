@@ -6,12 +6,11 @@ from functools import cached_property
 
 from recommender.errors import BadValue
 from recommender.evaporation import DEFAULT_CONDITIONS, Array, Conditions
-from recommender.evaporation.conditions import STRIP
 from recommender.evaporation.course import Course, FormulaFilm, course, film_of
 from recommender.evaporation.gaps import BAND, FacetEnd, Gap, ends, gaps
 from recommender.evaporation.surfaces import CM2, UNSURE, WARM, alternatives, times_within
 from recommender.formulas import formula as formulas
-from recommender.model import Amount, Formula, Material
+from recommender.model import STRIP, Amount, Formula, Material
 from recommender.palette import Palette
 from recommender.regulation import warnings
 

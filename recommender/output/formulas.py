@@ -5,13 +5,13 @@ from typing import Any
 
 from recommender import units
 from recommender.chemistry.odour_strength import JUST_THERE
-from recommender.evaporation.conditions import STRIP
 from recommender.evaporation.course import HOURS
 from recommender.evaporation.surfaces import CM2
 from recommender.formulas import curves
 from recommender.formulas.comparison import Comparison, FirstAmount, StripComparison
 from recommender.formulas.drydown import FormulaDrydown, MissedFacet, end_figures
 from recommender.formulas.redundancy import Contribution
+from recommender.model import STRIP
 from recommender.output import wording
 
 DRYDOWN_COLUMNS = ("facet", "clear_hours", "clear_low", "clear_high", "just_there_hours", "just_there_low",

@@ -4,8 +4,7 @@ import dataclasses
 
 from recommender.errors import BadValue
 from recommender.evaporation import Application
-from recommender.evaporation.conditions import STRIP
-from recommender.model import Findings, Formula, Material
+from recommender.model import STRIP, Findings, Formula, Material
 from recommender.palette import Palette
 from recommender.similarity.phrases import texts
 from recommender.suggest import for_material, in_formula, substitute

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from recommender.errors import BadValue
-from recommender.evaporation.conditions import STRIP
+from recommender.model import STRIP
 from recommender.palette import Palette
 from recommender.regulation import CATEGORY, ProductUse, checked_category, checked_dosage
 from recommender.similarity.phrases import NOTHING, Words, texts
