@@ -114,6 +114,9 @@ def test_a_verb_answers_on_the_surface_that_is_asked_for(bench):
     strip, skin = (bench.extend(FIG, Request(surface=surface, top=2)) for surface in ("strip", "skin"))
     assert (strip.query["surface"], skin.query["surface"]) == ("strip", "skin")
     assert strip.query["before"] != skin.query["before"]
+    assert skin.notes[-1] == "The hours of single materials are those of a strip."
+    replaced = bench.replace("gamma-octalactone", Request(surface="cotton", top=1), within=FIG)
+    assert replaced.query["surface"] == "cotton"
     with pytest.raises(BadValue, match="ask about a formula"):
         bench.replace("coumarin", Request(surface="skin"))
 

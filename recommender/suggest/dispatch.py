@@ -29,10 +29,10 @@ def extend(
     elif request.relay:
         raise BadValue("relay", "", "it needs a formula, as what is asked about or as {within}")
     else:
-        return from_shelf(for_material.extend(asked, request, _strip_only(request, palette)), request)
+        return _answered(for_material.extend(asked, request, _strip_only(request, palette)), request)
     palette = _on_surface(request, palette)
     way = relay if request.relay else in_formula.extend
-    return from_shelf(way(formula, request, palette, fading), request)
+    return _answered(way(formula, request, palette, fading), request)
 
 
 def replace(asked: Material, request: Request, palette: Palette, within: Formula | None = None) -> Findings:
@@ -50,14 +50,23 @@ def replace(asked: Material, request: Request, palette: Palette, within: Formula
         found = substitute.blend(asked, request.blend, request, palette)
     else:
         found = for_material.replace(asked, request, palette)
-    return from_shelf(found, request)
+    return _answered(found, request)
 
 
 def vary(asked: Material | Formula, request: Request, palette: Palette) -> Findings:
     """Vary a material or a formula; errors as `extend`."""
     if isinstance(asked, Formula):
-        return from_shelf(in_formula.vary(asked, request, _on_surface(request, palette)), request)
-    return from_shelf(for_material.vary(asked, request, _strip_only(request, palette)), request)
+        return _answered(in_formula.vary(asked, request, _on_surface(request, palette)), request)
+    return _answered(for_material.vary(asked, request, _strip_only(request, palette)), request)
+
+
+def _answered(found: Findings, request: Request) -> Findings:
+    """Return what was found, from the shelf where that is asked, and whose hours those of materials are."""
+    found = from_shelf(found, request)
+    if request.surface == STRIP:
+        return found
+    note = "The hours of single materials are those of a strip."
+    return dataclasses.replace(found, notes=(*found.notes, note))
 
 
 def _on_surface(request: Request, palette: Palette) -> Palette:

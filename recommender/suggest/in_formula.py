@@ -9,7 +9,7 @@ from recommender.chemistry.odour_strength import soft
 from recommender.errors import BadValue
 from recommender.formulas import dosing
 from recommender.formulas.drydown import FormulaDrydown, end_figures
-from recommender.model import STRIP, Dose, Findings, Formula, Material, Suggestion
+from recommender.model import Dose, Findings, Formula, Material, Suggestion
 from recommender.palette import Palette
 from recommender.reasons import FormulaEffect, Reason
 from recommender.regulation import Headroom
@@ -247,6 +247,4 @@ def findings(
         "before": {} if verb == "vary" else {f: end_figures(table.ends.get(f)) for f in target.facets},
     }
     notes = why_not_in_formula(eligibility_in(request, table, target), table)
-    if request.surface != STRIP:
-        notes = [*notes, "The hours of single materials are those of a strip."]
     return Findings(query, target.leader.name, shown, tuple(dict.fromkeys((*target.notes, *notes))))
