@@ -28,9 +28,10 @@ import numpy.typing as npt
 
 from recommender import regulation
 from recommender.errors import BadValue
+from recommender.evaporation.surfaces import Application
 from recommender.formulas import comparison, redundancy
 from recommender.formulas.drydown import FormulaDrydown
-from recommender.model import Facet, Findings, Material
+from recommender.model import STRIP, Facet, Findings, Material
 from recommender.open_notebook import FormulaSource
 from recommender.output import formats, product, suggestions, weighing
 from recommender.output import formulas as over_time
@@ -52,13 +53,14 @@ _Value = TypeVar("_Value")
 class Filters(TypedDict, total=False):
     """What every suggesting verb takes.
 
-    top : how many suggestions (10). kind : molecule, natural or base. avoid : words for smells that must not
-    be brought along, one text or several. market : a key of `evidence.markets.MARKETS`, whose prohibitions
-    count. why_not : a material, or several, whose absence is to be explained in the notes. dosage_percent :
-    the concentrate in the finished product, so that limits bound the dose. category : of the industry
-    Standards ("4"). no_label_allergens : leave out what has to stand on the label. notebook : a notebook
-    file in place of the one that is open. shelf : only what is on its shelf. max_price : of a gram of the
-    neat material, by the prices of its shelf.
+    top : how many suggestions (10). kind : molecule, natural or base. avoid : words for smells that must
+    not be brought along, one text or several. market : a key of `evidence.markets.MARKETS`, whose
+    prohibitions count. why_not : a material, or several, whose absence is to be explained in the notes.
+    dosage_percent : the concentrate in the finished product, so that limits bound the dose. category : of the
+    industry Standards ("4"). no_label_allergens : leave out what has to stand on the label. notebook : a
+    notebook file in place of the one that is open. shelf : only what is on its shelf. max_price : of a gram
+    of the neat material, by the prices of its shelf. surface : strip, skin, cotton or polyester, on which a
+    formula dries.
     """
 
     top: int
@@ -72,6 +74,7 @@ class Filters(TypedDict, total=False):
     notebook: "str | Path"
     shelf: bool
     max_price: float
+    surface: str
 
 
 class Weighing(TypedDict, total=False):
@@ -488,7 +491,17 @@ class Notebook:
         ]
         return _answer({"similarities": rows}, rows, PAIR_COLUMNS, f"{len(rows)} pairs", pairs)
 
-    def drydown(self, formula: FormulaSource, *, market: str = "any") -> Answer[FormulaDrydown]:
+    def drydown(
+        self,
+        formula: FormulaSource,
+        *,
+        market: str = "any",
+        surface: str = STRIP,
+        load_mg: float | None = None,
+        area_cm2: float | None = None,
+        room_c: float | None = None,
+        dosage_percent: float | None = None,
+    ) -> Answer[FormulaDrydown]:
         """Return hours, facets, ends and gaps of a formula, as `recommender drydown --format json`.
 
         Parameters
@@ -496,6 +509,14 @@ class Notebook:
         formula : formula
         market : str
             Whose prohibitions are named in the notes.
+        surface : {"strip", "skin", "cotton", "polyester"}
+            What it dries on.
+        load_mg, area_cm2 : float, optional
+            What is put on [mg], on how much of the surface [cm2]; 20 and 5 by default.
+        room_c : float, optional
+            The room of a strip or of cloth [C], 25 by default.
+        dosage_percent : float, optional
+            Put on a finished product with so much concentrate in ethanol [% by mass].
 
         Raises
         ------
@@ -507,16 +528,32 @@ class Notebook:
         >>> found = r.drydown([("limonene", 50), ("coumarin", 50)])
         >>> found["hours"][0] > 0, found[0]["facet"] in found["facets"]
         (True, True)
+        >>> r.drydown({"limonene": 50, "coumarin": 50}, surface="skin", dosage_percent=15)["ends"]["hay"][
+        ...     "clear"
+        ... ]["hours"] < found["ends"]["hay"]["clear"]["hours"]
+        True
         """
-        table = self.workspace.drydown(formula, market)
+        given: dict[str, Any] = {
+            "surface": surface,
+            "load_mg": load_mg,
+            "area_cm2": area_cm2,
+            "room_c": room_c,
+            "dosage_percent": dosage_percent,
+        }
+        _typed(Application, **given)
+        table = self.workspace.drydown(formula, market, Application(**given))
         data = over_time.drydown(table)
         rows = over_time.drydown_rows(data)
         return _answer(data, rows, over_time.DRYDOWN_COLUMNS, f"drydown of {table.formula.name}", table)
 
     drydown_of = drydown
 
-    def trim(self, formula: FormulaSource) -> Answer[tuple[redundancy.Contribution, ...]]:
+    def trim(
+        self, formula: FormulaSource, *, surface: str = STRIP
+    ) -> Answer[tuple[redundancy.Contribution, ...]]:
         """Return what would be missed without each material of a formula, the least missed first.
+
+        `surface` is what it dries on: strip, skin, cotton or polyester.
 
         Raises
         ------
@@ -529,7 +566,8 @@ class Notebook:
         >>> r.trim(accord)[0]["name"]
         'ethyl vanillin'
         """
-        table, found = self.workspace.trim(formula)
+        _typed(Application, surface=surface)
+        table, found = self.workspace.trim(formula, Application(surface))
         rows = [over_time.spare_row(one) for one in found]
         data = {"formula": table.formula.name, "rows": rows, "notes": list(table.notes)}
         title = f"{table.formula.name}, the least missed first"
@@ -647,8 +685,10 @@ class Notebook:
         rows = [product.flat(row) for row in data["rows"]]
         return _answer(data, rows, product.COLUMNS, f"{report.formula} at {dosage_percent:g} %", report)
 
-    def compare(self, one: FormulaSource, other: FormulaSource) -> Answer[comparison.Comparison]:
-        """Follow two formulas side by side, hour by hour; errors as `drydown`.
+    def compare(
+        self, one: FormulaSource, other: FormulaSource, *, surface: str = STRIP
+    ) -> Answer[comparison.Comparison]:
+        """Follow two formulas side by side on a surface, hour by hour; errors as `drydown`.
 
         Examples
         --------
@@ -657,7 +697,8 @@ class Notebook:
         >>> found["formulas"], sorted(found[0])
         (['table (first)', 'table (second)'], ['facet', 'formula', 'hours', 'intensity'])
         """
-        *both, found = self.workspace.compare(one, other)
+        _typed(Application, surface=surface)
+        *both, found = self.workspace.compare(one, other, Application(surface))
         rows = over_time.side_rows(found)
         title = f"{found.names[0]} beside {found.names[1]}"
         notes = tuple(dict.fromkeys(note for table in both for note in table.notes))

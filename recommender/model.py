@@ -5,6 +5,10 @@ from dataclasses import dataclass, field
 
 from recommender.reasons import Reason
 
+STRIP = "strip"
+"""The surface for which the tables hold."""
+SURFACE_NAMES = (STRIP, "skin", "cotton", "polyester")
+"""What a formula may dry on; the constants are in `evaporation.surfaces`."""
 LABEL_WEIGHTS: Mapping[int, float] = {1: 0.3, 2: 0.6, 3: 1.0}
 """Weight of a label's strength: trace, clear, leading."""
 
@@ -92,7 +96,8 @@ class Component:
 
     `pressure_pa` is that of the liquid at 25 C (subcooled for a solid), `crystal_pa` that of the
     crystals where it is a solid; `log_error` is the uncertainty of the pressure in decades. `curve` is
-    None where it has no smell. `basis` is that of the pressure.
+    None where it has no smell. `basis` is that of the pressure. `log_p` (octanol against water) and the heat
+    of vaporisation at 25 C are None where unknown.
     """
 
     name: str
@@ -103,6 +108,8 @@ class Component:
     log_error: float = 0.35
     basis: str = "published"
     curve: Curve | None = None
+    log_p: float | None = None
+    vaporisation_j_per_mol: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

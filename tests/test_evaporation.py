@@ -345,16 +345,17 @@ def test_more_area_and_less_on_it_shorten_all_times_alike(shipped):
 
 
 def test_with_a_reservoir_the_last_traces_die_away_at_one_rate():
-    skin = Conditions(paper_share=0.0, reservoir_mol=1e-4, load_mg=1e-6)
+    skin = Conditions(paper_share=0.0, reservoir_mol_per_m2=0.2, load_mg=1e-6)  # on 5e-4 m2
     trace = neat_or_diluted([[molecule(1.0)]], conditions=skin)
     hour = math.log(2) * 1e-4 / trace.rates[0, 0] / 3600  # half-life: reservoir over rate constant
     assert trace.left([hour])[0, 0, 0] == pytest.approx(trace.moles[0, 0] / 2, rel=1e-3)
 
 
 def test_what_a_surface_takes_up_is_gone_and_not_smelled():
-    one = molecule()
+    one = replace(molecule(), log_p=3.0)
     rate = float(drydown.evaporation_rate(one.pressure_pa, one.molar_mass))
-    paper, skin = (neat_or_diluted([[one]], conditions=Conditions(sinks=s)) for s in ({}, {"a": rate}))
+    as_fast = rate / float(drydown.uptake_rate(3.0, one.molar_mass, Conditions(uptake=1.0)))
+    paper, skin = (neat_or_diluted([[one]], conditions=Conditions(uptake=u)) for u in (0.0, as_fast))
     assert skin.concentrations(skin.moles[:, None, :]) == pytest.approx(
         paper.concentrations(paper.moles[:, None, :])
     )  # at first it smells the same

@@ -12,6 +12,7 @@ import numpy.typing as npt
 
 from recommender.chemistry import odour_strength as strength
 from recommender.evaporation import (
+    CARRIER,
     Array,
     Conditions,
     OwnReading,
@@ -51,7 +52,8 @@ class Readings:
     """Strips and their readings as arrays; what is looked for are logs of ratios to the table.
 
     `strips` are without paper, `conditions` those of the table. `hours`, `low`, `high` and `there` are shaped
-    (strips, readings), padded; `of` is the material of each strip. The unknowns are air, nose and paper, then
+    (strips, readings), padded; `of` is the material of each strip, `own` (strips, components) which of its
+    components are parts of that material, not of the carrier. The unknowns are air, nose and paper, then
     each material's pressure, then its strength in air.
     """
 
@@ -62,6 +64,7 @@ class Readings:
     high: Array
     there: npt.NDArray[np.bool_]
     of: npt.NDArray[np.intp]
+    own: npt.NDArray[np.bool_]
 
     @property
     def materials(self) -> int:
@@ -74,10 +77,10 @@ class Readings:
         faster = np.exp(unknowns[3 : 3 + self.materials])[self.of]
         stronger = unknowns[3 + self.materials :][self.of] / np.log(10.0)
         strips, table = self.strips, self.conditions
-        papered = replace(table, paper_share=float(table.paper_share * paper), reservoir_mol=0.0)
+        papered = replace(table, paper_share=float(table.paper_share * paper), reservoir_mol_per_m2=0.0)
         return replace(
             strips,
-            rates=strips.rates * faster[:, None] / air,
+            rates=strips.rates * np.where(self.own, faster[:, None], 1.0) / air,
             inert=papered.inert_moles(strips.moles.sum(axis=1), strips.inert),
             log10_half=strips.log10_half - stronger[:, None],
             nose_l_per_s=float(strips.nose_l_per_s * nose),
@@ -138,14 +141,18 @@ def readings_of(strips: Sequence[OwnStrip], conditions: Conditions) -> Readings:
     of = np.array([slugs.index(strip.material.slug) for strip in strips], np.intp)
     paperless = replace(conditions, paper_share=0.0)
     states = side_by_side([_state(strip, paperless) for strip in strips])
-    return Readings(states, conditions, hours, low, high, there, of)
+    own = np.zeros(states.moles.shape, np.bool_)
+    for row, strip in enumerate(strips):
+        own[row, : len(strip.material.parts)] = True
+    return Readings(states, conditions, hours, low, high, there, of, own)
 
 
 def _state(strip: OwnStrip, conditions: Conditions) -> SurfaceState:
     """Return one strip in its own room; where ethanol has left it, less is on it, and that is neat."""
     room = replace(conditions, temperature_c=strip.room_c)
     if strip.solvent != LEAVES_FIRST:
-        return neat_or_diluted([strip.material.parts], strip.dilution, conditions=room)
+        carrier = CARRIER if strip.solvent in ("", CARRIER.name) else None
+        return neat_or_diluted([strip.material.parts], strip.dilution, conditions=room, carrier=carrier)
     lighter = replace(room, load_mg=room.load_mg * strip.dilution)
     return neat_or_diluted([strip.material.parts], conditions=lighter)
 

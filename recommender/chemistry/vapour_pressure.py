@@ -96,6 +96,21 @@ def torsion_and_hydrogen_bonds(smiles: str) -> tuple[float, float]:
     return tau, (math.sqrt(hydroxyls) + 0.33 * math.sqrt(amines)) / molar_mass(molecule)
 
 
+def vaporisation_j_per_mol(pressure_pa: float, smiles: str) -> float:
+    """Return the heat of vaporisation at 25 C [J/mol] of a molecule from the pressure of its liquid [Pa].
+
+    The slope of `myrdal_yalkowsky` for the boiling point that gives this pressure (needs RDKit).
+    """
+    bonds = torsion_and_hydrogen_bonds(smiles)
+    low, high = ROOM_TEMPERATURE_K - 100.0, 1500.0
+    for _ in range(60):
+        boiling = 0.5 * (low + high)
+        low, high = (boiling, high) if myrdal_yalkowsky(boiling, *bonds) > pressure_pa else (low, boiling)
+    cold, warm = ROOM_TEMPERATURE_K - 1.0, ROOM_TEMPERATURE_K + 1.0
+    ratio = myrdal_yalkowsky(low, *bonds, warm) / myrdal_yalkowsky(low, *bonds, cold)
+    return GAS_CONSTANT * math.log(ratio) / (1.0 / cold - 1.0 / warm)
+
+
 def saturated_ug_per_l(pressure_pa: float, molar_mass: float) -> float:
     """Return the concentration of a saturated vapour at room temperature [ug/L]; M in [g/mol]."""
     return 1e3 * pressure_pa * molar_mass / (GAS_CONSTANT * ROOM_TEMPERATURE_K)

@@ -5,21 +5,23 @@ import click
 from recommender.cli import printing
 from recommender.cli.commands import command
 from recommender.cli.notebook_option import workspace
-from recommender.cli.options import output_format, picture
+from recommender.cli.options import output_format, picture, surface
 
 
 @command(epilog="Example: recommender compare data/demo/morello.csv data/demo/bell_flower.csv")
 @click.argument("one", type=click.Path())
 @click.argument("other", type=click.Path())
+@surface
 @picture
 @output_format
-def compare(one: str, other: str, form: str, picture: str | None) -> int:
-    """Compare two formulas hour by hour on strips."""
+def compare(one: str, other: str, surface: str, form: str, picture: str | None) -> int:
+    """Compare two formulas hour by hour on strips, skin or cloth."""
+    from recommender.evaporation import Application
     from recommender.output import charts, formulas
 
     if picture:
         charts.check(picture)
-    first, second, side = workspace().compare(one, other)
+    first, second, side = workspace().compare(one, other, Application(surface))
     printing.show(
         form,
         formulas.side_data(side),

@@ -1,24 +1,42 @@
 """drydown: when each facet fades."""
 
+from typing import Any
+
 import click
 
 from recommender.cli import printing
-from recommender.cli.commands import command
+from recommender.cli.commands import command, option
 from recommender.cli.notebook_option import workspace
-from recommender.cli.options import output_format, picture
+from recommender.cli.options import PERCENT, output_format, picture, surface
 
 
 @command(epilog="Example: recommender drydown data/demo/morello.csv")
 @click.argument("formula", type=click.Path())
+@surface
+@option("--load-mg", type=float, metavar="MG", help="What is put on, in mg.  [default: 20]")
+@option("--area-cm2", type=float, metavar="CM2", help="On how much of the surface, in cm2.  [default: 5]")
+@option(
+    "--room-c", type=float, metavar="C", help="Room temperature of a strip or cloth, in C.  [default: 25]"
+)
+@option(
+    "--dosage",
+    "dosage_percent",
+    type=PERCENT,
+    help="Put on a finished product with so much concentrate in ethanol, in %.  [default: the concentrate]",
+)
 @picture
 @output_format
-def drydown(formula: str, form: str, picture: str | None) -> int:
-    """Show when each facet of FORMULA fades on a strip."""
+def drydown(formula: str, form: str, picture: str | None, **applied: Any) -> int:
+    """Show when each facet of FORMULA fades on a strip, on skin or on cloth.
+
+    On a strip hours are in proportion to the load per area: those of 100 mg are five times those of 20 mg.
+    """
+    from recommender.evaporation import Application
     from recommender.output import charts, formulas
 
     if picture:
         charts.check(picture)
-    found = workspace().drydown(formula)
+    found = workspace().drydown(formula, application=Application(**applied))
     data = formulas.drydown(found)
     printing.show(
         form,

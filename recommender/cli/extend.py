@@ -13,6 +13,7 @@ from recommender.cli.options import (
     complete_material,
     picture,
     suggesting,
+    surface,
     within,
 )
 from recommender.errors import BadValue
@@ -25,6 +26,7 @@ from recommender.errors import BadValue
 @option("--until", "until_hours", type=DURATION, help="Until which hour, such as 8h or 3d.  [default: 24h]")
 @within("The formula in which MATERIAL fades.")
 @option("--relay", is_flag=True, help="A heart carrier and a base carrier together (in a formula).")
+@surface
 @picture
 @suggesting
 def extend(
@@ -35,6 +37,7 @@ def extend(
     In a formula (accord.csv) the facets that fade are found first, and each candidate is simulated in it at a
     suitable dose; with --relay two materials carry the facet, one in the heart and one in the base.
     """
+    from recommender.evaporation import Application
     from recommender.formulas.comparison import after_first_try
     from recommender.model import Formula
     from recommender.output import charts
@@ -51,7 +54,7 @@ def extend(
     findings = here.extend(asked, Request(**given), within=inner)
     status = printing.suggestions(findings, here.palette.catalogue, form, explain)
     if picture and formula is not None and findings.suggestions:
-        before = here.drydown(formula)
+        before = here.drydown(formula, application=Application(given["surface"]))
         after = after_first_try(before, findings.suggestions[0])
         charts.before_and_after(before, after, findings, picture)
         click.echo(f"picture: {picture}", err=True)

@@ -12,6 +12,7 @@ from recommender.cli.commands import option, words
 from recommender.cli.notebook_option import workspace
 from recommender.errors import BadNotebook, BadValue
 from recommender.evidence.markets import ANY, AUTHORITIES, MARKETS
+from recommender.model import STRIP, SURFACE_NAMES
 
 if TYPE_CHECKING:
     from recommender.model import Reading
@@ -133,6 +134,17 @@ def resolution(*other_names: str) -> Callable[[Command], Command]:
 def picture(command: Command) -> Command:
     """Add the option to draw a picture."""
     return option("--picture", metavar="FILE", help="Draw a picture into FILE.svg, .png or .pdf.")(command)
+
+
+def surface(command: Command) -> Command:
+    """Add the surface on which a formula dries."""
+    return option(
+        "--surface",
+        type=click.Choice(SURFACE_NAMES),
+        default=STRIP,
+        show_default=True,
+        help="What the formula dries on.",
+    )(command)
 
 
 def within(explained: str) -> Callable[[Command], Command]:

@@ -5,20 +5,22 @@ import click
 from recommender.cli import printing
 from recommender.cli.commands import command
 from recommender.cli.notebook_option import workspace
-from recommender.cli.options import output_format
+from recommender.cli.options import output_format, surface
 
 
 @command(epilog="Example: recommender trim data/demo/tide_pool.csv")
 @click.argument("formula", type=click.Path())
+@surface
 @output_format
-def trim(formula: str, form: str) -> int:
+def trim(formula: str, surface: str, form: str) -> int:
     """Find redundant materials in FORMULA.
 
     Each material is left out in turn, and the loss is measured.
     """
+    from recommender.evaporation import Application
     from recommender.output import formulas
 
-    found, contributions = workspace().trim(formula)
+    found, contributions = workspace().trim(formula, Application(surface))
     rows = [formulas.spare_row(one) for one in contributions]
     shown = [formulas.spare_words(one) for one in contributions]
     data = {"formula": found.formula.name, "rows": rows, "notes": list(found.notes)}

@@ -1,12 +1,13 @@
 """Evaporation from a surface, and what a nose makes of it hour by hour.
 
-`conditions` are the surface and what a person's own strips may change, `film` the closed form, `surface` the
-state of what is on one, `lasting` how long materials stay, `presence` how present one facet is; `course`
-follows a formula, `gaps` finds where its facets end. The default surface is a smelling strip at 25 C.
+`conditions` are the surface and what a person's own strips may change, `surfaces` the strip, skin and cloth,
+`film` the closed form, `surface` the state of what is on one, `lasting` how long materials stay, `presence`
+how present one facet is; `course` follows a formula, `gaps` finds where its facets end. The default surface
+is a smelling strip at 25 C.
 """
 
 from recommender.evaporation.conditions import DEFAULT_CONDITIONS, Conditions, OwnReading
-from recommender.evaporation.film import Array, elapsed, evaporation_rate, remaining
+from recommender.evaporation.film import Array, elapsed, evaporation_rate, remaining, uptake_rate
 from recommender.evaporation.lasting import (
     evaporation_hours,
     half_points_ending_by,
@@ -16,6 +17,7 @@ from recommender.evaporation.lasting import (
 )
 from recommender.evaporation.presence import UNNAMED, carriers, presence
 from recommender.evaporation.surface import (
+    CARRIER,
     Portion,
     SurfaceState,
     first_concentrations,
@@ -29,10 +31,14 @@ from recommender.evaporation.surface import (
     together,
     with_strength,
 )
+from recommender.evaporation.surfaces import SURFACES, Application
 
 __all__ = [
+    "CARRIER",
     "DEFAULT_CONDITIONS",
+    "SURFACES",
     "UNNAMED",
+    "Application",
     "Array",
     "Conditions",
     "OwnReading",
@@ -57,5 +63,6 @@ __all__ = [
     "side_by_side",
     "strengths",
     "together",
+    "uptake_rate",
     "with_strength",
 ]

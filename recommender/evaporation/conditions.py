@@ -3,7 +3,6 @@
 A set of these figures is a surface: the defaults are the smelling strip for which the tables hold.
 """
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -11,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from recommender.chemistry.vapour_pressure import GAS_CONSTANT
+from recommender.model import STRIP
 
 AREA_M2 = 5e-4
 """Wetted strip, 5 cm2."""
@@ -25,8 +25,8 @@ PAPER_SHARE = 0.075
 ROOM_C = 25.0
 """The room for which the tables hold."""
 VAPORISATION_J_PER_MOL = 60e3
-"""Heat of vaporisation of a typical material: pressures rise by 8.5 % a degree (7-10 %; memory)."""
-_ZERO_C_IN_K = 273.15
+"""Heat of vaporisation where a material's own is unknown: 8.5 % of pressure a degree (7-10 %; memory)."""
+ZERO_C_IN_K = 273.15
 Moles = npt.NDArray[np.float64]
 
 
@@ -65,13 +65,19 @@ class Conditions:
         Wetted area [m2].
     load_mg : float
         What is put on it [mg].
-    reservoir_mol : float
-        Involatile moles of the surface itself, whatever the load [mol]; none in paper.
-    sinks : mapping of str -> float
-        How fast the surface takes up a component, by its name, as a rate constant like that of evaporation
-        [mol/s]; paper takes up nothing.
+    reservoir_mol_per_m2 : float
+        Involatile moles of the surface itself, whatever the load [mol/m2]; none in paper.
+    uptake : float
+        How readily the surface takes up what lies on it, 1 as skin does (see `film.uptake_rate`); paper takes
+        up nothing.
+    diffusion_power : float
+        How much faster light molecules cross the still air than heavy ones: as diffusivity to this power, 1
+        where it is at rest.
     surface : str
-        What the surface is called in a sentence: on a strip.
+        What it is called, see `surfaces`.
+    dosage_percent : float or None
+        Concentrate in what is put on [% by mass], the rest is ethanol that leaves before the clock starts;
+        None where the concentrate itself is put on.
     """
 
     film_m: float = FILM_M
@@ -81,30 +87,41 @@ class Conditions:
     own: Mapping[str, OwnReading] = field(default_factory=dict)
     area_m2: float = AREA_M2
     load_mg: float = LOAD_MG
-    reservoir_mol: float = 0.0
-    sinks: Mapping[str, float] = field(default_factory=dict)
-    surface: str = "a strip"
+    reservoir_mol_per_m2: float = 0.0
+    uptake: float = 0.0
+    diffusion_power: float = 1.0
+    surface: str = STRIP
+    dosage_percent: float | None = None
 
     @property
-    def pressure_factor(self) -> float:
-        """How many times higher pressures are in this room than at 25 C."""
-        return pressure_factor(self.temperature_c)
+    def temperature_k(self) -> float:
+        """The surface [K]."""
+        return self.temperature_c + ZERO_C_IN_K
+
+    @property
+    def dry_mg(self) -> float:
+        """What is on the surface when the clock starts [mg]."""
+        return self.load_mg * (1.0 if self.dosage_percent is None else self.dosage_percent / 100.0)
 
     def inert_moles(self, volatile: Moles, involatile: Moles) -> Moles:
         """Return the moles that dilute what evaporates: involatile, and retained by the surface [mol]."""
-        return involatile + self.paper_share * (volatile + involatile) + self.reservoir_mol
+        return (
+            involatile + self.paper_share * (volatile + involatile) + self.reservoir_mol_per_m2 * self.area_m2
+        )
 
 
-def pressure_factor(temperature_c: float) -> float:
-    """Return how many times higher the pressures of materials are than at 25 C.
+def pressure_factor(
+    temperature_c: float, vaporisation_j_per_mol: npt.ArrayLike = VAPORISATION_J_PER_MOL
+) -> Moles:
+    """Return how many times higher pressures are than at 25 C, by their heats of vaporisation.
 
-    The law of Clausius and Clapeyron with one heat of vaporisation for all.
+    The law of Clausius and Clapeyron with a constant heat [J/mol].
 
-    >>> round(pressure_factor(26.0), 3), round(pressure_factor(18.0), 2)
-    (1.084, 0.56)
+    >>> [round(float(pressure_factor(t)), 3) for t in (26.0, 18.0)]
+    [1.084, 0.559]
     """
-    inverse = 1.0 / (_ZERO_C_IN_K + ROOM_C) - 1.0 / (_ZERO_C_IN_K + temperature_c)
-    return math.exp(VAPORISATION_J_PER_MOL / GAS_CONSTANT * inverse)
+    inverse = 1.0 / (ZERO_C_IN_K + ROOM_C) - 1.0 / (ZERO_C_IN_K + temperature_c)
+    return np.asarray(np.exp(np.asarray(vaporisation_j_per_mol, float) / GAS_CONSTANT * inverse), float)
 
 
 DEFAULT_CONDITIONS = Conditions()

@@ -95,7 +95,7 @@ def film_of(
     for place, amount in enumerate(amounts):
         parts = parts_as_read(amount.material, conditions)
         if not parts:
-            mass = conditions.load_mg * 1e-3 * amount.mass_fraction
+            mass = conditions.dry_mg * 1e-3 * amount.mass_fraction
             involatile += mass / (amount.material.molar_mass or UNKNOWN_MOLAR_MASS)
         for part, weight in zip(parts, part_weights(amount.material, space, index), strict=True):
             portions.append(Portion(part, amount.mass_fraction * part.mass_fraction, crystals))

@@ -13,22 +13,66 @@ import numpy as np
 import numpy.typing as npt
 
 from recommender.chemistry import vapour_pressure
-from recommender.evaporation.conditions import DEFAULT_CONDITIONS, Conditions
+from recommender.evaporation.conditions import (
+    DEFAULT_CONDITIONS,
+    VAPORISATION_J_PER_MOL,
+    Conditions,
+    pressure_factor,
+)
 
+DIFFUSIVITY_M2_PER_S, DIFFUSING_MOLAR_MASS = 6.0e-6, 136.0
+"""Diffusion in air of a monoterpene; others go as molar mass to the power -0.64."""
 Array = npt.NDArray[np.float64]
 
 
 def evaporation_rate(
-    pressure_pa: npt.ArrayLike, molar_mass: npt.ArrayLike, conditions: Conditions = DEFAULT_CONDITIONS
+    pressure_pa: npt.ArrayLike,
+    molar_mass: npt.ArrayLike,
+    conditions: Conditions = DEFAULT_CONDITIONS,
+    vaporisation_j_per_mol: npt.ArrayLike = VAPORISATION_J_PER_MOL,
 ) -> Array:
-    """Return the rate constant of evaporation [mol/s]; pressure at 25 C [Pa], molar mass [g/mol], any shape.
+    """Return the rate constant of evaporation [mol/s], any shape.
 
-    k = D / film with D = 6.0e-6 (136 / M)^0.64 m2/s: diffusion in air, scaled from a monoterpene.
+    k = D / film with D = 6.0e-6 (136 / M)^0.64 m2/s: diffusion in air, scaled from a monoterpene; where the
+    air moves, k goes as a lower power of D.
+
+    Parameters
+    ----------
+    pressure_pa : array_like
+        At 25 C [Pa].
+    molar_mass : array_like
+        [g/mol].
+    conditions : Conditions
+        Area, air and temperature.
+    vaporisation_j_per_mol : array_like
+        Heat by which the pressure follows the temperature [J/mol].
     """
-    diffusivity = 6.0e-6 * (136.0 / np.asarray(molar_mass, float)) ** 0.64
-    pressure = np.asarray(pressure_pa, float) * conditions.pressure_factor
-    flow = conditions.area_m2 * diffusivity / conditions.film_m * pressure
-    return np.asarray(flow / (vapour_pressure.GAS_CONSTANT * vapour_pressure.ROOM_TEMPERATURE_K), float)
+    faster = (DIFFUSING_MOLAR_MASS / np.asarray(molar_mass, float)) ** (0.64 * conditions.diffusion_power)
+    pressure = np.asarray(pressure_pa, float) * pressure_factor(
+        conditions.temperature_c, vaporisation_j_per_mol
+    )
+    flow = conditions.area_m2 * DIFFUSIVITY_M2_PER_S * faster / conditions.film_m * pressure
+    return np.asarray(flow / (vapour_pressure.GAS_CONSTANT * conditions.temperature_k), float)
+
+
+def uptake_rate(
+    log_p: npt.ArrayLike, molar_mass: npt.ArrayLike, conditions: Conditions = DEFAULT_CONDITIONS
+) -> Array:
+    """Return the rate constant with which a surface takes up what lies on it [mol/s], any shape.
+
+    That of skin is its permeability times solubility in water, both from log P and molar mass [g/mol].
+
+    References
+    ----------
+    Permeability: Potts, Guy, Pharm. Res. 9 (1992) 663, log10 Kp = -2.74 + 0.71 log P - 0.0061 M [cm/h].
+    Solubility of a liquid: Jain, Yalkowsky, J. Pharm. Sci. 90 (2001) 234, log10 S = 0.5 - log P [mol/L], at
+    most what a litre of it holds.
+    """
+    log_p, mass = np.asarray(log_p, float), np.asarray(molar_mass, float)
+    cm_per_hour = 10.0 ** (-2.74 + 0.71 * log_p - 0.0061 * mass)
+    mol_per_litre = np.minimum(10.0 ** (0.5 - log_p), 1000.0 / mass)
+    per_m2 = cm_per_hour * 1e-2 / 3600.0 * mol_per_litre * 1e3
+    return np.asarray(conditions.uptake * conditions.area_m2 * per_m2, float)
 
 
 def left_at(warp: Array, moles: Array, rates: Array) -> Array:

@@ -29,32 +29,54 @@ class FacetEnd:
     high: float | None
 
 
-def ends(dissolved: FormulaFilm, crystals: FormulaFilm) -> dict[str, dict[str, FacetEnd]]:
+def ends(
+    dissolved: FormulaFilm,
+    crystals: FormulaFilm,
+    alternatives: Sequence[tuple[FormulaFilm, FormulaFilm]] = (),
+) -> dict[str, dict[str, FacetEnd]]:
     """Return when each facet is no longer *clear* (6 of 100) and no longer *just there* (1.4).
 
     The band spans dissolved and crystalline solids, and what the pressure of the part that carries the facet
-    last may be off, at least a factor 2.2 either way.
+    last may be off, at least a factor 2.2 either way. Each constant of the surface that may be off adds its
+    own: `alternatives` are the film `dissolved` at either end of it.
     """
     courses = [course(film, _LONG_HOURS) for film in (dissolved, crystals)]
+    others = [[course(film, _LONG_HOURS).facets for film in pair] for pair in alternatives]
     found: dict[str, dict[str, FacetEnd]] = {}
     levels = {"clear": odour_strength.CLEAR, "just_there": odour_strength.JUST_THERE}
     for column, facet in enumerate(dissolved.facets):
         lines = [c.facets[:, column] for c in courses]
         if max(line.max() for line in lines) >= odour_strength.JUST_THERE:
             found[facet] = {
-                name: _end(dissolved, column, [last_above(_LONG_HOURS, line, level) for line in lines])
+                name: _end(
+                    dissolved,
+                    column,
+                    [last_above(_LONG_HOURS, line, level) for line in lines],
+                    [[last_above(_LONG_HOURS, each[:, column], level) for each in pair] for pair in others],
+                )
                 for name, level in levels.items()
             }
     return found
 
 
-def _end(film: FormulaFilm, column: int, hours: Sequence[float | None]) -> FacetEnd:
+def _end(
+    film: FormulaFilm,
+    column: int,
+    hours: Sequence[float | None],
+    others: Sequence[Sequence[float | None]] = (),
+) -> FacetEnd:
     known = [h for h in hours if h is not None]
     if hours[0] is None:
         return FacetEnd(None, None, None)
     shown = film.at([hours[0]])[0] * film.weights[:, column]
     factor = max(BAND, float(10.0 ** film.log_error[int(shown.argmax())]))
-    return FacetEnd(hours[0], min(known) / factor, max(known) * factor)
+    sooner, later = [math.log(factor)], [math.log(factor)]
+    for pair in others:
+        apart = [math.log((hour or _LONG_HOURS[0]) / hours[0]) for hour in pair]
+        sooner.append(max(0.0, -min(apart)))
+        later.append(max(0.0, max(apart)))
+    low, high = (math.exp(math.hypot(*decided)) for decided in (sooner, later))
+    return FacetEnd(hours[0], min(known) / low, max(known) * high)
 
 
 @dataclass(frozen=True, slots=True)

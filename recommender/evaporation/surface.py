@@ -9,15 +9,17 @@ import numpy as np
 import numpy.typing as npt
 
 from recommender.chemistry import odour_strength as strength
-from recommender.evaporation.conditions import DEFAULT_CONDITIONS, Conditions
-from recommender.evaporation.film import Array, elapsed, evaporation_rate, left_at, remaining
+from recommender.evaporation.conditions import DEFAULT_CONDITIONS, VAPORISATION_J_PER_MOL, Conditions
+from recommender.evaporation.film import Array, elapsed, evaporation_rate, left_at, remaining, uptake_rate
 from recommender.model import Component, Curve, Material
 
-CARRIER_MOLAR_MASS = 134.17
-"""Dipropylene glycol, in which dilutions are smelled [g/mol]."""
+CARRIER = Component("dipropylene-glycol", 1.0, 2.91902, 134.17, log_p=-0.2354, vaporisation_j_per_mol=71964.2)
+"""Dipropylene glycol, in which dilutions are smelled; its figures are those of the tables."""
 MIXTURE_POWER = 8.0
 """Exponent of the p-norm that adds odours, fitted to panel means of 198 binary mixtures
 (Ma, Tang, Thomas-Danguin, Xu 2021, doi 10.15454/51OVY6)."""
+LOG_P = 2.5
+"""Octanol against water of a typical material, where its own is unknown; the middle of the tables."""
 MINUTE, HOUR = 60.0, 3600.0
 _BLANK = {
     "moles": 0.0,
@@ -198,10 +200,10 @@ def fresh_state(
     shape = len(portions), max((len(row) for row in portions), default=1)
     arrays = {name: np.full(shape, blank) for name, blank in _BLANK.items()}
     fixed = np.full(len(portions), involatile)
-    places, cells = [], []
+    places, cells, heats = [], [], []
     for row, line in enumerate(portions):
         for column, (part, share, crystals) in enumerate(line):
-            amount = conditions.load_mg * 1e-3 * share / part.molar_mass
+            amount = conditions.dry_mg * 1e-3 * share / part.molar_mass
             if part.pressure_pa <= 0:
                 fixed[row] += amount
                 continue
@@ -209,10 +211,13 @@ def fresh_state(
             curve = part.curve
             shown = (curve.i_max, curve.log10_half, curve.width) if curve else (0.0, 0.0, 1.0)
             places.append((row, column))
-            cells.append((amount, pressure, conditions.sinks.get(part.name, 0.0), part.molar_mass, *shown))
+            log_p = LOG_P if part.log_p is None else part.log_p
+            cells.append((amount, pressure, log_p, part.molar_mass, *shown))
+            heats.append(part.vaporisation_j_per_mol or VAPORISATION_J_PER_MOL)
     if cells:
         at, filled = tuple(np.array(places).T), np.array(cells).T
-        filled[1] = evaporation_rate(filled[1], filled[3], conditions)
+        filled[1] = evaporation_rate(filled[1], filled[3], conditions, heats)
+        filled[2] = uptake_rate(filled[2], filled[3], conditions)
         for values, column_of in zip(arrays.values(), filled, strict=True):
             values[at] = column_of
     inert = conditions.inert_moles(arrays["moles"].sum(axis=1), fixed)
@@ -237,6 +242,7 @@ def neat_or_diluted(
     dilution: float = 1.0,
     dissolved: bool = False,
     conditions: Conditions = DEFAULT_CONDITIONS,
+    carrier: Component | None = None,
 ) -> SurfaceState:
     """Return surfaces with one material each, side by side.
 
@@ -250,14 +256,20 @@ def neat_or_diluted(
         Take neat solids as their subcooled liquid instead of as crystals.
     conditions : Conditions
         The surface, its air and room, and the nose.
+    carrier : Component, optional
+        What the rest is and leaves as, a last column; by default its amount stays, as it does in the first
+        hour of a strip: dipropylene glycol is gone after a day.
     """
     solid = dilution == 1.0 and not dissolved
     portions = [
         [Portion(part, dilution * part.mass_fraction, solid and len(components) == 1) for part in components]
         for components in parts
     ]
-    carrier = conditions.load_mg * 1e-3 * (1.0 - dilution) / CARRIER_MOLAR_MASS
-    return fresh_state(portions, carrier, conditions)
+    if carrier is not None and dilution < 1.0:
+        rest = Portion(carrier, 1.0 - dilution)
+        return fresh_state([[*row, rest] for row in portions], conditions=conditions)
+    staying = conditions.dry_mg * 1e-3 * (1.0 - dilution) / CARRIER.molar_mass
+    return fresh_state(portions, staying, conditions)
 
 
 def first_concentrations(parts: Sequence[Component], dilution: float) -> Array:

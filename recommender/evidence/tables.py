@@ -37,7 +37,7 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     "facets": ("facet", "family", "meaning", "synonyms"),
     "umbrellas": ("word", "members", "synonyms"),
     "materials": ("slug", "name", "cas", "cas_more", "kind", "form", "role", "smiles"),
-    "molar_masses": ("material", "molar_mass"),
+    "molecules": ("material", "molar_mass", "log_p", "vaporisation_kj_per_mol"),
     "names": ("material", "name", "kind"),
     "labels": ("material", "facet", "strength", "basis", "source"),
     "volatility": (
@@ -107,7 +107,7 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
 }
 """The tables that an answer reads and the columns that each must have."""
 COMPUTED = (
-    "molar_masses",
+    "molecules",
     "volatility",
     "components",
     "stays",
@@ -160,7 +160,7 @@ def required(row: Row, column: str) -> float:
     return value
 
 
-def _component(row: Row) -> Component:
+def _component(row: Row, molecules: Mapping[str, Row]) -> Component:
     curve = None
     if row["i_max"]:
         curve = Curve(
@@ -173,6 +173,7 @@ def _component(row: Row) -> Component:
             doubtful=row["doubtful"] == "yes",
             log_error=required(row, "curve_log_error"),
         )
+    molecule = molecules.get(row["component"])
     return Component(
         name=row["component"],
         mass_fraction=required(row, "mass_fraction"),
@@ -182,6 +183,10 @@ def _component(row: Row) -> Component:
         log_error=required(row, "log_error"),
         basis=row["basis"],
         curve=curve,
+        log_p=None if molecule is None else required(molecule, "log_p"),
+        vaporisation_j_per_mol=(
+            None if molecule is None else 1e3 * required(molecule, "vaporisation_kj_per_mol")
+        ),
     )
 
 
@@ -201,7 +206,7 @@ def materials(folders: Folders) -> tuple[Material, ...]:
     tables = ("names", "labels", "volatility", "components", "cautions", "stays", "use_levels")
     groups = {table: _grouped(folders.rows(table)) for table in tables}
     constituents = contents(folders)
-    masses = {row["material"]: row.number("molar_mass") for row in folders.rows("molar_masses")}
+    molecules = {row["material"]: row for row in folders.rows("molecules")}
     materials = []
     for row in folders.rows("materials"):
         slug = row["slug"]
@@ -221,14 +226,14 @@ def materials(folders: Folders) -> tuple[Material, ...]:
                 form=row["form"],
                 role=row["role"],
                 smiles=row["smiles"],
-                molar_mass=masses.get(slug),
+                molar_mass=required(molecules[slug], "molar_mass") if slug in molecules else None,
                 names=tuple(Name(r["name"], r["kind"]) for r in names),
                 labels=tuple(Label(r["facet"], int(r["strength"]), r["basis"], r["source"]) for r in labels),
                 figures=figures,
                 lasting=_lasting(stays[0]) if stays and stays[0]["hours"] else None,
                 strength=stays[0].number("strength") if stays else None,
                 use=_use(uses[0]) if uses else None,
-                parts=tuple(_component(r) for r in components),
+                parts=tuple(_component(r, molecules) for r in components),
                 cautions=tuple(Caution(r["kind"], r["text"], r["basis"], r["source"]) for r in cautions),
                 contents=constituents.get(slug, ()),
             )

@@ -10,7 +10,7 @@ import numpy as np
 from recommender import regulation
 from recommender.chemistry import odour_strength
 from recommender.errors import BadValue, UnknownFacet
-from recommender.evaporation import Array, neat_or_diluted, parts_as_read, together
+from recommender.evaporation import CARRIER, Array, neat_or_diluted, parts_as_read, together
 from recommender.evaporation.course import course, masked
 from recommender.evidence.catalogue import plain
 from recommender.formulas import dosing
@@ -74,7 +74,8 @@ def strips(materials: Sequence[Material], palette: Palette, hours: float = 1 / 6
     if not 0 <= hours <= LONGEST_H:
         raise BadValue("hours", f"{hours:g}", "a strip is smelled between 0 h and ten years")
     parts = [parts_as_read(material, palette.conditions) for material in materials]
-    alone = together(neat_or_diluted(parts, 0.01, conditions=palette.conditions).at([hours]))[:, 0]
+    diluted = neat_or_diluted(parts, 0.01, conditions=palette.conditions, carrier=CARRIER)
+    alone = together(diluted.at([hours]))[:, 0]
     whole = float(together(alone))
     beside = masked(alone, np.full(len(alone), whole))
     rows = [palette.catalogue.index[m.slug] for m in materials]

@@ -7,7 +7,6 @@ import numpy as np
 
 from recommender.chemistry.odour_strength import CLEAR, JUST_THERE
 from recommender.evaporation.course import course
-from recommender.evaporation.gaps import BAND
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.palette import Array
 
@@ -93,15 +92,15 @@ def alike(table: FormulaDrydown, facets: list[str]) -> list[list[str]]:
 def bands(table: FormulaDrydown) -> tuple[Array, Array]:
     """Return the lowest and the highest intensity of every facet at each hour, both (times, facets).
 
-    Times may be off by a factor of 2.2 either way, and solids may be dissolved or crystalline. One longer
-    course of each film is interpolated at the shifted hours: in log time it is smooth.
+    Times may be off by a factor of 2.2 either way, more on skin and cloth, and solids may be dissolved or
+    crystalline. One longer course of each film is interpolated at the shifted hours: smooth in log time.
     """
-    hours = table.course.hours
-    longer = np.geomspace(hours[0] / BAND, hours[-1] * BAND, len(hours) + 12)
+    hours, band = table.course.hours, table.times_within
+    longer = np.geomspace(hours[0] / band, hours[-1] * band, len(hours) + 12)
     shifted = [table.course.facets]
     for film in (table.film, table.crystals):
         lines = course(film, longer).facets
-        for factor in (1 / BAND, 1.0, BAND):
+        for factor in (1 / band, 1.0, band):
             at = np.log(hours * factor)
             shifted.append(np.array([np.interp(at, np.log(longer), line) for line in lines.T]).T)
     return np.asarray(np.min(shifted, axis=0), float), np.asarray(np.max(shifted, axis=0), float)

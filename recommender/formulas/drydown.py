@@ -5,11 +5,12 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from recommender.errors import BadValue
-from recommender.evaporation import DEFAULT_CONDITIONS, Array
+from recommender.evaporation import DEFAULT_CONDITIONS, Array, Conditions
 from recommender.evaporation.course import Course, FormulaFilm, course, film_of
-from recommender.evaporation.gaps import FacetEnd, Gap, ends, gaps
+from recommender.evaporation.gaps import BAND, FacetEnd, Gap, ends, gaps
+from recommender.evaporation.surfaces import CM2, UNSURE, WARM, alternatives, times_within
 from recommender.formulas import formula as formulas
-from recommender.model import Amount, Formula, Material
+from recommender.model import STRIP, Amount, Formula, Material
 from recommender.palette import Palette
 from recommender.regulation import warnings
 
@@ -28,7 +29,8 @@ class FormulaDrydown:
         present = [amount.material for amount in self.concentrate]
         return (
             *warnings(present, self.palette.catalogue.limits, self.market),
-            *_own_strips(present, self.palette),
+            *_own_strips(present, self.palette.conditions),
+            *_applied(self.palette.conditions, self.conditions),
             *self.formula.notes,
             *formulas.remarks(self.formula),
         )
@@ -42,6 +44,25 @@ class FormulaDrydown:
     def concentrate(self) -> list[Amount]:
         """What the whole formula holds, solvents among it, as mass fractions of the concentrate."""
         return formulas.amounts(self.formula) if self.formula.lines else []
+
+    @cached_property
+    def conditions(self) -> Conditions:
+        """Those of the palette; of a finished product, ethanol inside the concentrate leaves too."""
+        found = self.palette.conditions
+        if found.dosage_percent is None:
+            return found
+        ethanol = sum(a.mass_fraction for a in self.concentrate if a.material.slug == formulas.LEAVES_FIRST)
+        return replace(found, dosage_percent=found.dosage_percent * (1.0 - ethanol))
+
+    @property
+    def surface(self) -> str:
+        """What the formula is on: strip, skin, cotton or polyester."""
+        return self.conditions.surface
+
+    @property
+    def times_within(self) -> float:
+        """The factor within which times are right at best."""
+        return times_within(self.conditions, BAND)
 
     @cached_property
     def film(self) -> FormulaFilm:
@@ -61,7 +82,11 @@ class FormulaDrydown:
     @cached_property
     def ends(self) -> Mapping[str, Mapping[str, FacetEnd]]:
         """When each facet stops being clear, and stops being there."""
-        return ends(self.film, self.crystals)
+        pairs = alternatives(self.conditions)
+        others = [
+            (self._film(self.amounts, at=low), self._film(self.amounts, at=high)) for low, high in pairs
+        ]
+        return ends(self.film, self.crystals, others)
 
     @cached_property
     def gaps(self) -> list[Gap]:
@@ -94,9 +119,11 @@ class FormulaDrydown:
         """Return each material alone on a strip."""
         return [self._film([Amount(material, 1.0)]) for material in materials]
 
-    def _film(self, amounts: Sequence[Amount], crystals: bool = False) -> FormulaFilm:
+    def _film(
+        self, amounts: Sequence[Amount], crystals: bool = False, at: Conditions | None = None
+    ) -> FormulaFilm:
         palette = self.palette
-        return film_of(amounts, palette.space, palette.catalogue.index, crystals, palette.conditions)
+        return film_of(amounts, palette.space, palette.catalogue.index, crystals, at or self.conditions)
 
     def plus(self, additions: Sequence[tuple[Material, float]]) -> "FormulaDrydown":
         """Return the formula with materials added, each at a mass fraction of the finished accord."""
@@ -111,10 +138,48 @@ class FormulaDrydown:
         return FormulaDrydown(formulas.without(self.formula, material.slug), self.palette)
 
 
-def _own_strips(present: Sequence[Material], palette: Palette) -> list[str]:
+NOT_MODELLED = {
+    "skin": "activity coefficients, diffusion within skin, sebum, sweat and differences between persons",
+    "cloth": "activity coefficients, moisture, washing, a fibre that takes up one material more than another",
+}
+
+
+def _applied(conditions: Conditions, dry: Conditions) -> list[str]:
+    """Return what a figure stands for where it is not that of the strip of the tables."""
+    notes = []
+    area, put_on = f"{conditions.area_m2 / CM2:.3g} cm2", f"{conditions.load_mg:.3g} mg"
+    usual = (DEFAULT_CONDITIONS.area_m2, DEFAULT_CONDITIONS.load_mg)
+    if dry.dosage_percent is not None:
+        notes.append(
+            f"Hours are for {dry.dry_mg:.3g} mg on {area}: what {put_on} of a finished product with "
+            f"{conditions.dosage_percent:.3g} % of concentrate leave once the ethanol has gone "
+            "(half of a small amount leaves in 12 to 25 s). The clock starts then, and what leaves with the "
+            "ethanol is taken as still there."
+        )
+    elif conditions.surface != STRIP or (conditions.area_m2, conditions.load_mg) != usual:
+        notes.append(f"Hours are for {put_on} of the concentrate on {area} of {conditions.surface}.")
+    if notes and conditions.surface == STRIP:
+        notes.append(
+            "On a strip hours are in proportion to mg per cm2: those of 100 mg are five times those of 20 mg."
+        )
+    if conditions.surface != STRIP:
+        kind = "skin" if conditions.surface == WARM else "cloth"
+        notes.append(
+            f"{conditions.surface.capitalize()} at {conditions.temperature_c:.3g} C: times are right "
+            f"within a factor of 2 to 3. Not modelled: {NOT_MODELLED[kind]}."
+        )
+    if conditions.surface == UNSURE:
+        notes.append("Polyester is of low confidence: of what it retains only an upper bound is known.")
+    return notes
+
+
+def _own_strips(present: Sequence[Material], conditions: Conditions) -> list[str]:
     """Return what a person should know where hours are those of their own strips."""
-    conditions = palette.conditions
-    if conditions == DEFAULT_CONDITIONS or conditions.surface != DEFAULT_CONDITIONS.surface:
+    if conditions.surface != STRIP:
+        return _own_hours(present, conditions)
+    usual = ("load_mg", "area_m2", "dosage_percent")
+    conditions = replace(conditions, **{name: getattr(DEFAULT_CONDITIONS, name) for name in usual})
+    if conditions == DEFAULT_CONDITIONS:
         return []
     if replace(conditions, temperature_c=DEFAULT_CONDITIONS.temperature_c) == DEFAULT_CONDITIONS:
         return [f"Hours are for a room of {conditions.temperature_c:.3g} C."]
@@ -124,7 +189,15 @@ def _own_strips(present: Sequence[Material], palette: Palette) -> list[str]:
     }
     moved = [f"{word} {ratio:.2g}" for word, ratio in ratios.items() if abs(ratio - 1.0) > 0.005]
     times = f", against the table: {', '.join(moved)} times" if moved else ""
-    notes = [f"Hours are for your own strips at {conditions.temperature_c:.3g} C{times}."]
+    return [
+        f"Hours are for your own strips at {conditions.temperature_c:.3g} C{times}.",
+        *_own_hours(present, conditions),
+    ]
+
+
+def _own_hours(present: Sequence[Material], conditions: Conditions) -> list[str]:
+    """Return the materials of which a person's own strips read otherwise than the table."""
+    notes = []
     for material in {material.slug: material for material in present}.values():
         own = conditions.own.get(material.slug)
         if own is not None and own.hours is not None and own.table_hours is not None:

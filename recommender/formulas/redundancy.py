@@ -86,7 +86,7 @@ def trim(drydown: FormulaDrydown) -> list[Contribution]:
 def _presence(amounts: list[Amount], drydown: FormulaDrydown) -> Array:
     """Return soft presence by phase and facet, near facets standing in for each other, (phases, facets)."""
     palette = drydown.palette
-    film = film_of(amounts, palette.space, palette.catalogue.index, conditions=palette.conditions)
+    film = film_of(amounts, palette.space, palette.catalogue.index, conditions=drydown.conditions)
     found = course(film)
     hours, facets = found.hours[None], found.facets[None]
     facets = (facets[:, :, :, None] * drydown.palette.space.near).max(axis=2)

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 KINDS = (".svg", ".png", ".pdf")
 COLOURS = ("#000000", "#0072B2", "#D55E00", "#009E73", "#CC79A7", "#8C6D00", "#56B4E9")
 """Black and the set for colour-blind readers of Okabe and Ito (2008), its yellow darkened."""
+NAME_HEIGHT, NAME_WIDTH = 0.045, 3.0
+"""Room that a name takes: share of the tallest line, factor of time."""
 STYLES = ("-", "--", "-.", ":", (0, (5, 1)), (0, (3, 1, 1, 1)), (0, (1, 1)))
 
 
@@ -81,6 +83,7 @@ def _curves(
     low, high = curves.bands(table)
     gone = {gap.facet for gap in table.gaps}
     labelled: list[tuple[float, str, str]] = []
+    ended: list[tuple[float, float, str, str]] = []
     for names in curves.alike(table, facets):
         column, number = table.film.facets.index(names[0]), facets.index(names[0]) % curves.MOST
         line, colour = table.course.facets[:, column], COLOURS[number]
@@ -92,26 +95,42 @@ def _curves(
             labelled.append((float(line[-1]), wording.join(names), colour))
         else:
             top = max(int(line.argmax()), 4)
-            axis.text(hours[top], line[top] + 0.3, wording.join(names), color=colour, fontsize=9, va="bottom")
-    _name_lines(axis, labelled, float(table.course.facets.max()))
+            ended.append((float(line[top]), float(hours[top]), wording.join(names), colour))
+    tallest = float(table.course.facets.max())
+    _name_ended(axis, ended, tallest)
+    _name_lines(axis, labelled, tallest)
     _mark_gaps(axis, table, facets)
     for level, name in ((CLEAR, " clear"), (JUST_THERE, " just there")):
         axis.axhline(level, color="#777777", linewidth=0.7, linestyle=":")
         axis.text(1 / 60, level, name, fontsize=8, color="#555555", va="bottom")
     axis.set(xscale="log", xlim=(1 / 60, 168 * 4), ylim=(0, None), title=title)
     axis.set_ylabel("intensity (0 to 100)")
-    shaded = "shaded: a factor of 2.2 either way, solids crystalline or dissolved"
-    axis.set_xlabel(f"time on {table.palette.conditions.surface} ({shaded})")
+    within = f"a factor of {table.times_within:.2g} either way"
+    axis.set_xlabel(
+        f"time on {wording.on(table.surface)} (shaded: {within}, solids crystalline or dissolved)"
+    )
     axis.set_xticks(TICKS, [units.duration(t) for t in TICKS])
     axis.minorticks_off()
     axis.spines[["top", "right"]].set_visible(False)
+
+
+def _name_ended(axis: "Axes", ended: list[tuple[float, float, str, str]], tallest: float) -> None:
+    """Write each name over the top of its line, moved up where it would stand on another."""
+    step, placed = NAME_HEIGHT * max(tallest, 1.0), list[tuple[float, float]]()
+    for top, hour, name, colour in sorted(ended):
+        height = top + 0.012 * tallest
+        for other, below in placed:
+            if max(hour, other) < NAME_WIDTH * min(hour, other):
+                height = max(height, below + step) if abs(height - below) < step else height
+        placed.append((hour, height))
+        axis.text(hour, height, name, color=colour, fontsize=9, va="bottom")
 
 
 def _name_lines(axis: "Axes", labelled: list[tuple[float, str, str]], tallest: float) -> None:
     """Write each name at the end of its line, moved up where names would overlap."""
     lowest = -np.inf
     for height, name, colour in sorted(labelled):
-        lowest = max(height, lowest + 0.045 * max(tallest, 1.0))
+        lowest = max(height, lowest + NAME_HEIGHT * max(tallest, 1.0))
         axis.text(168 * 1.08, lowest, name, color=colour, fontsize=9, va="center")
 
 

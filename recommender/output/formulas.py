@@ -5,12 +5,13 @@ from typing import Any
 
 from recommender import units
 from recommender.chemistry.odour_strength import JUST_THERE
-from recommender.evaporation import DEFAULT_CONDITIONS
 from recommender.evaporation.course import HOURS
+from recommender.evaporation.surfaces import CM2
 from recommender.formulas import curves
 from recommender.formulas.comparison import Comparison, FirstAmount, StripComparison
 from recommender.formulas.drydown import FormulaDrydown, MissedFacet, end_figures
 from recommender.formulas.redundancy import Contribution
+from recommender.model import STRIP
 from recommender.output import wording
 
 DRYDOWN_COLUMNS = ("facet", "clear_hours", "clear_low", "clear_high", "just_there_hours", "just_there_low",
@@ -89,7 +90,7 @@ def drydown_lines(table: FormulaDrydown, data: Mapping[str, Any]) -> list[str]:
     width = max([len(f) for f in facets] + [8])
     heads = [units.duration(hour).replace(" days", " d").replace(" day", " d") for hour in BAR_HOURS]
     lines = [
-        f"{table.formula.name} on {table.palette.conditions.surface}: "
+        f"{table.formula.name} on {wording.on(table.surface)}: "
         f"strength at each hour (full bar: {LOUDEST:.0f} or more)",
         "",
     ]
@@ -113,10 +114,18 @@ def drydown_lines(table: FormulaDrydown, data: Mapping[str, Any]) -> list[str]:
         )
     if len(data["gaps"]) > 8:
         lines.append(f"and {len(data['gaps']) - 8} smaller gaps (--format json)")
-    on_strip = table.palette.conditions.surface == DEFAULT_CONDITIONS.surface
-    skin = "; on skin they are shorter" if on_strip else ""
-    lines.append(f"Times are accurate to a factor of 2.2 either way at best{skin}.")
+    lines.append(
+        f"Times are accurate to a factor of {table.times_within:.2g} either way at best{_asked_by(table)}."
+    )
     return lines
+
+
+def _asked_by(table: FormulaDrydown) -> str:
+    """Return how the figures of another surface are asked for, where they are those of the usual strip."""
+    conditions = table.conditions
+    if conditions.surface != STRIP or conditions.dosage_percent is not None:
+        return ""
+    return f", for {conditions.load_mg:.3g} mg on {conditions.area_m2 / CM2:.3g} cm2; for skin see --surface"
 
 
 def _bar(value: float) -> str:

@@ -30,7 +30,8 @@ def heading(findings: Findings) -> str:
         case "extend":
             start, end = units.duration(query["from_hours"]), units.duration(query["until_hours"])  # type: ignore[arg-type]
             if "formula" in query:
-                return f"What keeps {wanted} alive in {name} from {start} to {end} on a strip?"
+                surface = wording.on(str(query["surface"]))
+                return f"What keeps {wanted} alive in {name} from {start} to {end} on {surface}?"
             return f"What keeps {wanted} alive from {start} to {end} on a strip, once {name} has faded?"
         case "vary" if not wanted:
             return f"What smells like {name}, with less {wording.join(query['refused'])}?"  # type: ignore[arg-type]

@@ -143,3 +143,12 @@ def tidy_figures(figures: Mapping[str, object]) -> dict[str, Any]:
         else value
         for key, value in figures.items()
     }
+
+
+def on(surface: str) -> str:
+    """Return a surface with its article.
+
+    >>> on("strip"), on("skin")
+    ('a strip', 'skin')
+    """
+    return "a strip" if surface == "strip" else surface

@@ -1,7 +1,10 @@
 """Which way a verb goes: for a material, in a formula, as a relay or a blend."""
 
+import dataclasses
+
 from recommender.errors import BadValue
-from recommender.model import Findings, Formula, Material
+from recommender.evaporation import Application
+from recommender.model import STRIP, Findings, Formula, Material
 from recommender.palette import Palette
 from recommender.similarity.phrases import texts
 from recommender.suggest import for_material, in_formula, substitute
@@ -26,9 +29,10 @@ def extend(
     elif request.relay:
         raise BadValue("relay", "", "it needs a formula, as what is asked about or as {within}")
     else:
-        return from_shelf(for_material.extend(asked, request, palette), request)
+        return _answered(for_material.extend(asked, request, _strip_only(request, palette)), request)
+    palette = _on_surface(request, palette)
     way = relay if request.relay else in_formula.extend
-    return from_shelf(way(formula, request, palette, fading), request)
+    return _answered(way(formula, request, palette, fading), request)
 
 
 def replace(asked: Material, request: Request, palette: Palette, within: Formula | None = None) -> Findings:
@@ -39,17 +43,41 @@ def replace(asked: Material, request: Request, palette: Palette, within: Formula
         raise BadValue(
             "why_not", ", ".join(texts(request.why_not)), "it is answered without {within} and {blend}"
         )
+    palette = _strip_only(request, palette) if within is None else _on_surface(request, palette)
     if within is not None:
         found = substitute.replace_in(asked, within, request, palette)
     elif request.blend:
         found = substitute.blend(asked, request.blend, request, palette)
     else:
         found = for_material.replace(asked, request, palette)
-    return from_shelf(found, request)
+    return _answered(found, request)
 
 
 def vary(asked: Material | Formula, request: Request, palette: Palette) -> Findings:
     """Vary a material or a formula; errors as `extend`."""
     if isinstance(asked, Formula):
-        return from_shelf(in_formula.vary(asked, request, palette), request)
-    return from_shelf(for_material.vary(asked, request, palette), request)
+        return _answered(in_formula.vary(asked, request, _on_surface(request, palette)), request)
+    return _answered(for_material.vary(asked, request, _strip_only(request, palette)), request)
+
+
+def _answered(found: Findings, request: Request) -> Findings:
+    """Return what was found, from the shelf where that is asked, and whose hours those of materials are."""
+    found = from_shelf(found, request)
+    if request.surface == STRIP:
+        return found
+    note = "The hours of single materials are those of a strip."
+    return dataclasses.replace(found, notes=(*found.notes, note))
+
+
+def _on_surface(request: Request, palette: Palette) -> Palette:
+    """Return the palette with the surface on which a formula dries."""
+    return dataclasses.replace(palette, conditions=Application(request.surface).on(palette.conditions))
+
+
+def _strip_only(request: Request, palette: Palette) -> Palette:
+    """Return the palette as it is; raises `BadValue` where another surface is asked for."""
+    if request.surface != STRIP:
+        Application(request.surface).on(palette.conditions)
+        wanted = "the hours of single materials are those of a strip; ask about a formula"
+        raise BadValue("surface", request.surface, wanted)
+    return palette

@@ -125,6 +125,7 @@ def query_of(question: MaterialQuery) -> dict[str, object]:
         "dosage": request.dosage_percent,
         "category": request.category.upper(),
         "top": request.top,
+        "surface": request.surface,
         "lasting": None
         if stay is None
         else {"hours": stay.hours, "low": stay.low, "high": stay.high, "position": stay.position},

@@ -240,6 +240,7 @@ def findings(
         "dosage": request.dosage_percent,
         "category": request.category.upper(),
         "top": request.top,
+        "surface": request.surface,
         "lasting": None,
         "strength": None if verb == "vary" else target.leader.strength,
         "likeness": table.palette.space.rests_on,

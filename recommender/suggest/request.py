@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from recommender.errors import BadValue
+from recommender.model import STRIP
 from recommender.palette import Palette
 from recommender.regulation import CATEGORY, ProductUse, checked_category, checked_dosage
 from recommender.similarity.phrases import NOTHING, Words, texts
@@ -24,7 +25,8 @@ class Request:
     `dosage_percent` the concentrate in the finished product, of the category of product that bounds the dose.
     `shelf` holds the person's bottles: `only_shelf` offers what is on it, `max_price` what costs at most so
     much for a gram of the neat material. `relay` asks for two carriers of a formula's facet, `blend` for two
-    or three materials that together replace one.
+    or three materials that together replace one. `surface` is what a formula dries on, a key of
+    `evaporation.SURFACES`.
     """
 
     facet: Words | None = None
@@ -45,6 +47,7 @@ class Request:
     gap: str | None = None
     relay: bool = False
     blend: int | None = None
+    surface: str = STRIP
 
 
 @dataclass(frozen=True)
