@@ -155,6 +155,15 @@ NAMED_TAILS = {
     "cinnamon leaf oil": "nearly all eugenol; its tail is named, benzyl benzoate",
 }
 """Naturals that last otherwise than their strips: nearly one molecule, with a named tail."""
+ONE_MOLECULE = {
+    "bitter almond oil": "benzaldehyde, which leaves within the hour",
+    "cassia bark oil": "cinnamaldehyde",
+    "grapefruit oil": "nootkatone carries the grapefruit",
+    "ho wood oil": "linalool",
+    "rosewood oil": "linalool",
+    "sweet orange oil": "limonene; decanal and octanal carry the orange",
+}
+"""Naturals whose leading facet ends otherwise than their strips: they last as their one molecule does."""
 
 
 def test_naturals_last_as_long_as_their_strips(builder):
@@ -183,6 +192,7 @@ def test_the_leading_facet_of_a_neat_natural_ends_when_its_strip_does(builder):
         drydown = recommender.drydown({material.name: 1000}).value
         end = drydown.ends[lead]["just_there"].hours
         found[material.name] = end / math.sqrt(low * high)
-    within = [0.5 <= ratio <= 2.0 for ratio in found.values()]
+    odd = {name for name, ratio in found.items() if not 0.5 <= ratio <= 2.0}
     assert len(found) > 150
-    assert fmean(within) >= 0.9, {name: ratio for name, ratio in found.items() if not 0.5 <= ratio <= 2.0}
+    assert len(odd) <= 0.1 * len(found)
+    assert odd <= set(ONE_MOLECULE)

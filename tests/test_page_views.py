@@ -143,22 +143,22 @@ def test_what_is_wrong_is_said_at_the_line_with_names_to_choose(session):
 
 
 def test_a_gap_is_asked_about_a_carrier_is_tried_and_the_gap_closes(session):
-    session.import_file(session.demo["green_fig"].name, session.demo["green_fig"].read_bytes())
+    session.import_file(session.demo["bell_flower"].name, session.demo["bell_flower"].read_bytes())
 
-    @on(session, "/formula/green_fig")
+    @on(session, "/formula/bell_flower")
     async def _(user):
-        gap = await until(lambda: next((t for t in texts(user) if t == "fruity"), None))
+        gap = await until(lambda: next((t for t in texts(user) if t == "honey"), None))
         press(user, gap)
         await until(lambda: any(t == "Try it" for t in texts(user)))
         told = texts(user)
-        assert "What keeps fruity alive in green_fig from 43 min to 24 h on a strip?" in told
+        assert "What keeps honey alive in bell_flower from 12 h to 24 h on a strip?" in told
         for word in ("dose", "before", "after", "brings along", "strength"):
             assert word in told
         assert any(t.startswith("Reasons, with figures; score") for t in told)
         press(user, "Try it")
         assert any("is in the formula, at the dose to try first" in t for t in texts(user))
-        await until(lambda: any(t.startswith("The gap of fruity is closed") for t in texts(user)))
-        assert len(session.find("green_fig").lines) == 15
+        await until(lambda: any(t.startswith("The gap of honey is closed") for t in texts(user)))
+        assert len(session.find("bell_flower").lines) == 11
         assert any("ask again for new figures" in t for t in texts(user))
 
 
