@@ -4,6 +4,7 @@ The model is `recommender.chemistry.fusion`; here stands what each table's rows 
 """
 
 import math
+import re
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -26,15 +27,19 @@ Array = npt.NDArray[np.float64]
 PRESSURE_SOURCES: Mapping[str, Source] = {
     "measured": Source(fits=("scatter",)),
     "extrapolated": Source(fits=("offset", "scatter")),
+    "far extrapolated": Source(fits=("offset", "scatter")),
     "boiling point": Source(fits=("offset",), scatter=0.2),
     "memory": Source(fits=("offset",), scatter=0.25),
-    "measured crystals": Source(fits=(), scatter=0.2),
-    "extrapolated crystals": Source(fits=(), scatter=0.25),
+    "measured crystals": Source(fits=(), scatter=0.12),
+    "extrapolated crystals": Source(fits=(), scatter=0.2),
+    "far extrapolated crystals": Source(fits=(), scatter=0.3),
     "memory crystals": Source(fits=(), scatter=0.4),
 }
 """Correlations within their range anchor the scale. Memory and boiling points would fit more tightly than
 is given here, because the materials that are measured are the best known ones: held out, their bands were
 too narrow by a factor of two."""
+FAR_K = 40.0
+"""From so many degrees below the range of a correlation on, 25 C is far outside [K]."""
 PRESSURE_UNTIED, PRESSURE_KINSHIP, PRESSURE_SLOPES, PRESSURE_LEVEL = 0.5, 0.7, 1.0, 3.0
 """Prior of log10 pressure [decades]: what descriptors leave unexplained, the share of it that kin have in
 common, and how far each standardised descriptor and the level may move it. Chosen on held-out rows."""
@@ -87,7 +92,7 @@ def pressures(evidence: ev.Evidence, molecules: Mapping[str, Chem.Mol]) -> Press
             tau, hbn = vapour_pressure.torsion_and_hydrogen_bonds(smiles[slug])
             kind, value = "boiling point", vapour_pressure.myrdal_yalkowsky(value, tau, hbn)
         elif row["quantity"] == "vapour_pressure":
-            kind = "extrapolated" if "extrapolated" in row["note"] else "measured"
+            kind = _extrapolation(row["note"])
             kind = "memory" if row["basis"] == "memory" else kind
             if row["phase"] == "solid":
                 kind, value = f"{kind} crystals", value * melting.get(slug, 1.0)
@@ -124,6 +129,15 @@ def check_series(pressures: Pressures, steps: Iterable[tuple[str, str]], rows: I
             problem = f"{longer} is {10**rise:.1f} times as volatile as {shorter}, which has one CH2 less"
             remedy = "Correct a pressure of one, or name the other in its note with the reason"
             raise BadTable("volatility.csv", problem, remedy=remedy)
+
+
+def _extrapolation(note: str) -> str:
+    """Return the kind of a published pressure: by how far 25 C lies outside the range of its correlation."""
+    if "extrapolated" not in note:
+        return "measured"
+    valid = re.search(r"valid (\d+)-(\d+) K", note)
+    gap = int(valid[1]) - vapour_pressure.ROOM_TEMPERATURE_K if valid else 0.0
+    return "far extrapolated" if gap > FAR_K else "extrapolated"
 
 
 def _melting(rows: Iterable[Row], molecules: Mapping[str, Chem.Mol]) -> dict[str, float]:
