@@ -115,7 +115,8 @@ CONTRADICTED = {"isoeugenol", "hydroxycitronellal"}
 """Published pressures (landolt: 0.683 and 0.589 Pa) contradict the order of this pair; hours are level."""
 
 
-# Measured: 26 of 27 pairs, 22 of 22 where published pressures of both do not contradict the order. Molar mass alone is right in far fewer.
+# Measured: 26 of 27 pairs, 22 of 22 where published pressures of both do not contradict the order.
+# Molar mass alone is right in far fewer.
 def test_of_two_molecules_of_like_mass_the_one_that_poucher_holds_longer_lasts_longer(record_property):
     found: dict[bool, list[bool]] = {True: [], False: []}
     for one, other in itertools.combinations(POUCHER_MOLECULES, 2):
