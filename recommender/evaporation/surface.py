@@ -13,8 +13,8 @@ from recommender.evaporation.conditions import DEFAULT_CONDITIONS, VAPORISATION_
 from recommender.evaporation.film import Array, elapsed, evaporation_rate, left_at, remaining, uptake_rate
 from recommender.model import Component, Curve, Material
 
-CARRIER = Component("dipropylene-glycol", 1.0, 2.91902, 134.17, log_p=-0.2354, vaporisation_j_per_mol=71964.2)
-"""Dipropylene glycol, in which dilutions are smelled; its figures are those of the tables."""
+CARRIER = Component("dipropylene-glycol", 1.0, 2.75, 134.17, log_p=-0.2354, vaporisation_j_per_mol=72e3)
+"""Dipropylene glycol, in which dilutions are smelled; its figures are those of the tables, rounded."""
 MIXTURE_POWER = 8.0
 """Exponent of the p-norm that adds odours, fitted to panel means of 198 binary mixtures
 (Ma, Tang, Thomas-Danguin, Xu 2021, doi 10.15454/51OVY6)."""

@@ -24,7 +24,7 @@ KIND_WEIGHTS: Mapping[str, float] = {
     "constituent-of": 0.4,
     "isomer-of": 0.6,
     "homologue-of": 0.6,
-    "shares-facet": 0.25,
+    "shares-facet": 0.1,
     "ester-of": 0.3,
     "acetal-of": 0.5,
     "derivative-of": 0.4,

@@ -26,7 +26,7 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = {
         "kinship": 2.5,
         "lasting": 0.5,
         "strength": 0.2,
-        "untroubled": 3.0,
+        "untroubled": 4.0,
         "evidence": 0.7,
     },
     "vary": {
