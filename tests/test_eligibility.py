@@ -6,13 +6,16 @@ from datetime import date
 import pytest
 from asking import extend, replace, vary
 
-from recommender.model import Allergen, Bottle, Limit, OwnNote
+from recommender.model import Allergen, Bottle, Component, Limit, OwnNote
 from recommender.palette import Palette
 from recommender.suggest import Request
 from recommender.suggest.eligibility import RULES, Eligibility
 from recommender.suggest.stock import Shelf
 
 BAN = Limit("ban", ("33-33-0",), (), "prohibition", "eu", "published", "toy-2020")
+MOSTLY_ZEST = tuple(
+    Component(n, share, 100.0, 150.0, None, 0.3, "memory") for n, share in (("zest", 0.95), ("x", 0.05))
+)
 NAMED = Allergen("Lemonal", (), ("listed",), "original", "67", "published", "toy-2020")
 
 
@@ -36,6 +39,7 @@ def palette(material, catalogue_of):
         material("faint", {"rose": 3}, hours=50.0),
         material("brief", {"lemon": 3}, hours=0.5),
         material("unknown", {"lemon": 3}),
+        with_(material("nearly", {"lemon": 3}, hours=50.0), parts=MOSTLY_ZEST),
         material("strengthless", {"lemon": 3}, hours=50.0, curve=None),
     ]
     return Palette.of(with_(catalogue_of(rows, limits=[BAN]), allergens=(NAMED,)))
@@ -85,6 +89,7 @@ def test_only_what_no_rule_objects_to_may_be_offered(palette, bounds):
         ("smoky", "smoky smells of smoke, which you avoid."),
         ("oil", "oil is a natural; you asked for a molecule."),
         ("faint", "faint shows too little of lemon."),
+        ("nearly", "nearly is 95 % zest and fades with it."),
         ("unknown", "How long unknown lasts is not known."),
         ("brief", "brief is gone from a strip before zest is."),
         ("strengthless", "How strong strengthless smells is not known."),

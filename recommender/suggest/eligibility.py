@@ -17,6 +17,9 @@ from recommender.palette import Array, Palette
 from recommender.similarity.odour_space import LEAST_SHOWN
 from recommender.suggest.request import Request
 
+NEARLY_ALL = 0.85
+"""Mass fraction from which a natural lasts as the molecule that it is made of."""
+
 
 @dataclass(frozen=True)
 class Eligibility:
@@ -164,6 +167,18 @@ def too_little(bounds: Eligibility, material: Material) -> list[str]:
     return [f"{material.name} shows too little of {', '.join(bounds.wanted)}."]
 
 
+def nearly_present(bounds: Eligibility, material: Material) -> list[str]:
+    """Return that a natural which should outlast a molecule is little else than that molecule."""
+    if bounds.least_hours is None:
+        return []
+    fading = bounds.present if bounds.asked is None else {bounds.asked.slug}
+    for part in material.parts:
+        if part.name != material.slug and part.name in fading and part.mass_fraction >= NEARLY_ALL:
+            name = bounds.palette.catalogue.by_slug(part.name).name
+            return [f"{material.name} is {100 * part.mass_fraction:.0f} % {name} and fades with it."]
+    return []
+
+
 def too_short(bounds: Eligibility, material: Material) -> list[str]:
     """Return that a material does not last long enough, or that its lasting is unknown."""
     if bounds.least_hours is None:
@@ -197,6 +212,7 @@ RULES: tuple[Rule, ...] = (
     avoided_smells,
     other_kinds,
     too_little,
+    nearly_present,
     too_short,
     without_curve,
 )
