@@ -24,8 +24,8 @@ RATINGS: Mapping[str, tuple[float, float]] = {
 """The ratings of a strip in words, as intensities 0-100. *Strong* starts halfway, in ratios, between the
 anchors *moderate* (17) and *strong* (35) of the labelled magnitude scale (memory); *too strong* judges."""
 TYPICAL_MAXIMUM, TYPICAL_WIDTH = 40.0, 0.50
-"""Medians of the measured curves. All strengths are read on a curve of this shape: with heights and widths of
-single curves, which scatter widely, 95 % of the pairs of `strength_pairs.csv` are in order, with this shape 99 %."""
+"""Medians of the measured curves. All strengths are read on a curve of this shape: 99 % of the pairs in
+`strength_pairs.csv` are then in order, 95 % with the heights and widths of single curves."""
 ABOUT_EQUAL, MUCH, FAR_WEAKER = 1.25, 4.0, 20
 """Ratios of strength: up to which two materials are about equally strong, from which the difference is large
 even under uncertain figures, and from which on a weaker one is only called far weaker."""
