@@ -36,7 +36,10 @@ def names(*arguments):
         (["extend", "benzaldehyde", "--facet", "marzipan", "--facet", "cherry"], ["marzipan, cherry"]),
         (["extend", "benzaldehyde", "--avoid", "hay", "--avoid", "cherry"], ["hay, cherry"]),
         (["replace", "coumarin", "--facet", "hay", "--facet", "not sweet"], ["hay, not sweet"]),
-        (["vary", "vanillin", "--toward", "less sweet", "--toward", "woody"], ["less sweet, woody"]),
+        (
+            ["vary", "vanillin", "--toward", "less amber wood", "--toward", "woody"],
+            ["less amber wood, woody"],
+        ),
         (["extend", MORELLO, "--facet", "almond", "--avoid", "hay", "--avoid", "cherry"], ["hay, cherry"]),
     ],
     ids=["facet", "avoid", "replace", "toward", "formula"],
