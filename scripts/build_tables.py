@@ -35,6 +35,7 @@ from recommender import evaporation
 from recommender.chemistry import odour_strength
 from recommender.chemistry.fusion import Fused, Observation
 from recommender.errors import RecommenderError
+from recommender.evaporation.lasting import ONE_MOLECULE
 from recommender.evidence import catalogue
 from recommender.evidence.sheets import Row, digest
 from recommender.evidence.tables import COMPUTED
@@ -167,7 +168,7 @@ class Builder:
                 "figure": what,
                 "kind": kind,
                 "other": other,
-                "decades": figure(float(deviation) * source.scatter / source.slope),
+                "decades": figure(source.decades(float(deviation))),
                 "scatters": figure(float(deviation)),
             }
             for slug, what, kind, other, deviation, source in table
@@ -264,7 +265,7 @@ class Builder:
             for slug in self.hours
             if slug in self.strength.figures
             and slug not in self.chosen
-            and self._largest_share(self.parts.get(slug, ())) < fused.ONE_MOLECULE
+            and self._largest_share(self.parts.get(slug, ())) < ONE_MOLECULE
         ]
         plain = {slug: self.parts.get(slug, []) for slug in mixed}
         low, high = dict.fromkeys(mixed, -8.0), dict.fromkeys(mixed, 3.5)

@@ -19,6 +19,7 @@ from recommender.chemistry import odour_strength, vapour_pressure
 from recommender.chemistry import structure as estimate
 from recommender.chemistry.fusion import Fused, Observation, Source, fuse
 from recommender.errors import BadTable
+from recommender.evaporation.lasting import ONE_MOLECULE
 from recommender.evidence.sheets import Row
 from recommender.model import Curve
 
@@ -49,14 +50,15 @@ Timmermans, J. Phys. Chem. Solids 18 (1961) 1-8): Walden's rule does not hold fo
 GLOBULAR_ATOMS = 12
 """Heavy atoms up to which a bridged ring makes a molecule globular."""
 
-CLASS_ORDER = ("faint", "soft", "medium", "strong", "very strong", "extreme")
+SMELLING = odour_strength.CLASSES[1:]
+"""All classes but *none*."""
 CLASS_SCATTER, PAIR_SCATTER, USE_SLOPE = 0.35, 0.3, 0.75
 """Scatter of a class and of a pair [decades of dose], and how much less than in proportion to its strength
 a material is used: chosen on held-out pairs of `strength_pairs.csv`."""
 ORDER_ONLY = 0.3
 """A pair without a factor stands for at least two times."""
-ONE_MOLECULE, ONE_MOLECULE_SCATTER = 0.85, 0.1
-"""A natural that is so much of one molecule is at least as strong as its share of it [decades of dose]."""
+ONE_MOLECULE_SCATTER = 0.1
+"""A natural that is nearly one molecule is at least as strong as its share of it [decades of dose]."""
 STRENGTH_UNTIED, STRENGTH_KINSHIP, STRENGTH_MIDDLE = 1.5, 0.5, 0.6
 """Prior of log10 strength [decades of dose], as for pressure."""
 DOUBTFUL_FROM = 2.5
@@ -92,8 +94,7 @@ def pressures(evidence: ev.Evidence, molecules: Mapping[str, Chem.Mol]) -> Press
             tau, hbn = vapour_pressure.torsion_and_hydrogen_bonds(smiles[slug])
             kind, value = "boiling point", vapour_pressure.myrdal_yalkowsky(value, tau, hbn)
         elif row["quantity"] == "vapour_pressure":
-            kind = _extrapolation(row["note"])
-            kind = "memory" if row["basis"] == "memory" else kind
+            kind = "memory" if row["basis"] == "memory" else _extrapolation(row["note"])
             if row["phase"] == "solid":
                 kind, value = f"{kind} crystals", value * melting.get(slug, 1.0)
         else:
@@ -243,7 +244,7 @@ def strengths(
             part = Observation("one molecule", natural, math.log10(share), molecule, at_least=True)
             observed.append((part, row))
     sources = {
-        **{name: Source(fits=("offset",), scatter=CLASS_SCATTER) for name in CLASS_ORDER},
+        **{name: Source(fits=("offset",), scatter=CLASS_SCATTER) for name in SMELLING},
         "curve": Source(fits=("offset", "slope", "scatter")),
         "threshold": Source(fits=("offset", "slope", "scatter")),
         "use level": Source(slope=USE_SLOPE, fits=("scatter",)),
@@ -262,7 +263,7 @@ def strengths(
     return Strengths(
         {slug: float(fused.figures[index[slug]] + level) for slug in rests_on},
         {slug: float(fused.bands[index[slug]]) for slug in rests_on},
-        {name: level - fused.sources[name].offset for name in CLASS_ORDER},
+        {name: level - fused.sources[name].offset for name in SMELLING},
         rests_on,
         frozenset(doubtful),
         fused,
@@ -276,8 +277,7 @@ def at_odds(fused: Fused, observed: Sequence[tuple[Observation, Row]], count: in
     for place in np.argsort(-np.abs(fused.deviations), kind="stable")[:count]:
         (seen, row), scatters = observed[place], float(fused.deviations[place])
         rest = fused.figures[seen.material] - (0.0 if seen.below is None else fused.figures[seen.below])
-        source = fused.sources[seen.source]
-        own = rest + scatters * source.scatter / source.slope
+        own = rest + fused.sources[seen.source].decades(scatters)
         what = row["material"] if seen.below is None else f"{row['stronger']} over {row['weaker']}"
         lines.append(
             f"{row.file} {row.line}: {what}, {seen.source}: row {own:+.2f}, all else {rest:+.2f}, "

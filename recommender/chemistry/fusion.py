@@ -6,7 +6,7 @@ one bad row bends nothing, and the prior ties materials of like structure softly
 """
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -51,6 +51,10 @@ class Source:
     scatter: float = 0.5
     fits: Collection[str] = ("offset", "scatter")
     family: str = ""
+
+    def decades(self, scatters: float) -> float:
+        """Return how far a deviation moves the latent figure [decades]."""
+        return scatters * self.scatter / self.slope
 
 
 @dataclass(frozen=True)
@@ -151,7 +155,7 @@ def _fit(source: Source, read: Array, spread: Array, values: Array, weights: Arr
         slope = float((weights * away) @ (values - middle_y) / (weights @ (away**2 + spread)))
     if "offset" in source.fits:
         offset = float(middle_y - slope * middle_x)
-    return Source(offset, slope, source.scatter, source.fits, source.family)
+    return replace(source, offset=offset, slope=slope)
 
 
 def _with_scatter(
@@ -161,14 +165,10 @@ def _with_scatter(
     together: dict[str, list[np.intp]] = {}
     for name, source in sources.items():
         together.setdefault(source.family or name, []).extend(rows[name])
-    found = {}
+    found = dict(sources)
     for name, source in sources.items():
-        if "scatter" not in source.fits:
-            found[name] = source
-            continue
         places = together[source.family or name]
-        counted = [p for p in places if weights[p] > 0]
-        scatter = float(np.sqrt((weights[places] @ squares[places]) / max(len(counted), 1)))
-        scatter = max(scatter, LEAST_SCATTER) if counted else source.scatter
-        found[name] = Source(source.offset, source.slope, scatter, source.fits, source.family)
+        if "scatter" in source.fits and (counted := np.count_nonzero(weights[places])):
+            scatter = float(np.sqrt((weights[places] @ squares[places]) / counted))
+            found[name] = replace(source, scatter=max(scatter, LEAST_SCATTER))
     return found

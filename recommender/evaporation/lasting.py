@@ -16,6 +16,8 @@ _WEAKNESS = ["measured", "published", "user", "common practice", "estimated", "m
 """What a figure rests on, from firm to weak."""
 _GRID_H = np.geomspace(1 / 60, 24 * 365 * 20, 200)
 """Hours at which whole lives are looked at: a minute to twenty years."""
+ONE_MOLECULE = 0.85
+"""Mass fraction from which a natural lasts as the molecule that it is made of."""
 ABOUT_AS_LONG = 2.0
 """Factor within which two materials last about equally long; the hours themselves are no better than that."""
 

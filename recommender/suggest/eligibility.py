@@ -12,13 +12,11 @@ import numpy as np
 import numpy.typing as npt
 
 from recommender import regulation
+from recommender.evaporation.lasting import ONE_MOLECULE
 from recommender.model import Material
 from recommender.palette import Array, Palette
 from recommender.similarity.odour_space import LEAST_SHOWN
 from recommender.suggest.request import Request
-
-NEARLY_ALL = 0.85
-"""Mass fraction from which a natural lasts as the molecule that it is made of."""
 
 
 @dataclass(frozen=True)
@@ -173,7 +171,7 @@ def nearly_present(bounds: Eligibility, material: Material) -> list[str]:
         return []
     fading = bounds.present if bounds.asked is None else {bounds.asked.slug}
     for part in material.parts:
-        if part.name != material.slug and part.name in fading and part.mass_fraction >= NEARLY_ALL:
+        if part.name != material.slug and part.name in fading and part.mass_fraction >= ONE_MOLECULE:
             name = bounds.palette.catalogue.by_slug(part.name).name
             return [f"{material.name} is {100 * part.mass_fraction:.0f} % {name} and fades with it."]
     return []
