@@ -206,9 +206,7 @@ class Builder:
             if row["percent_low"]:  # without a share, only the presence is known
                 by_natural[row["natural"]].append(row)
         for natural, rows in by_natural.items():
-            shares = np.array(
-                [((r.number("percent_low") or 0) + (r.number("percent_high") or 0)) / 2 for r in rows]
-            )
+            shares = np.array([ev.middle_percent(row) for row in rows])
             total = max(shares.sum(), 1e-9)
             parts[natural] = merged(
                 self._part(row, float(share / total)) for row, share in zip(rows, shares, strict=True)
@@ -365,7 +363,7 @@ class Builder:
 
         for row in self.evidence["constituents"]:
             if not row["class"] and row["percent_low"]:
-                middle = ((row.number("percent_low") or 0) + (row.number("percent_high") or 0)) / 2
+                middle = ev.middle_percent(row)
                 note = f"about {middle:.2g} %"
                 weight = min(1.0, middle / 50 + 0.05)
                 add(

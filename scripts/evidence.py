@@ -128,6 +128,11 @@ def sourced(rows: Iterable[Row], sources: Collection[str]) -> None:
             raise row.wrong("source", f'a source is needed with the basis "{row["basis"]}"')
 
 
+def middle_percent(row: Row) -> float:
+    """Return the middle of the range of a constituent [%], 0 where only its presence is known."""
+    return ((row.number("percent_low") or 0.0) + (row.number("percent_high") or 0.0)) / 2
+
+
 def check(evidence: Evidence) -> None:
     """Check keys, words, numbers, CAS digits, sources and the count of labels."""
     slugs = {row["slug"] for row in evidence["materials"]}

@@ -238,7 +238,7 @@ def strengths(
         observed.append((pair, row))
     solvents = {row["slug"] for row in evidence["materials"] if row["kind"] == "solvent"}
     for row in evidence["constituents"]:
-        share = 0.005 * ((row.number("percent_low") or 0.0) + (row.number("percent_high") or 0.0))
+        share = 0.01 * ev.middle_percent(row)
         if share >= ONE_MOLECULE and not row["class"] and row["constituent"] not in solvents:
             natural, molecule = index[row["natural"]], index[row["constituent"]]
             part = Observation("one molecule", natural, math.log10(share), molecule, at_least=True)

@@ -8,6 +8,7 @@ from recommender.cli.notebook_option import workspace
 from recommender.cli.options import (
     AT,
     DAY,
+    DILUTION,
     ROOM,
     card_format,
     complete_material,
@@ -29,13 +30,7 @@ def calibrate() -> None:
     epilog="Example: recommender calibrate add linalool --at 1h clear --at 4h trace --at 8h gone"
 )
 @click.argument("material", shell_complete=complete_material)
-@option(
-    "--dilution",
-    "dilution_percent",
-    default="",
-    metavar="PERCENT",
-    help="Dilution in per cent.  [default: neat]",
-)
+@DILUTION
 @option("--solvent", default="", help="Solvent of the dilution.  [default: dipropylene glycol]")
 @DAY
 @ROOM

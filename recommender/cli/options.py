@@ -216,6 +216,13 @@ AT = option(
     metavar="HOUR READINGS",
     help='How the strip smelled at an hour: --at 8h "almond gone, hay too strong".',
 )
+DILUTION = option(
+    "--dilution",
+    "dilution_percent",
+    default="",
+    metavar="PERCENT",
+    help="Dilution in per cent.  [default: neat]",
+)
 ROOM = option("--room", "room_c", type=click.FloatRange(-10, 50), metavar="C", help="Room temperature in C.")
 DAY = option("--day", default="", metavar="DATE", help="The day, such as 2024-03-01.  [default: today]")
 

@@ -7,7 +7,7 @@ import click
 from recommender.cli import printing
 from recommender.cli.commands import group, option, own_words
 from recommender.cli.notebook_option import workspace
-from recommender.cli.options import MASS, complete_material, output_format
+from recommender.cli.options import DILUTION, MASS, complete_material, output_format
 from recommender.errors import BadValue
 
 if TYPE_CHECKING:
@@ -31,13 +31,7 @@ def shelf() -> None:
     shell_complete=complete_material,
     help="The material in it, by name or CAS number.  [default: from the label]",
 )
-@option(
-    "--dilution",
-    "dilution_percent",
-    default="",
-    metavar="PERCENT",
-    help="Dilution in per cent.  [default: neat]",
-)
+@DILUTION
 @option("--solvent", default="", help="Solvent of the dilution.")
 @option("--amount", "amount_g", type=click.FloatRange(0), metavar="GRAMS", help="Amount left in grams.")
 @option(
