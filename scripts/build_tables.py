@@ -23,6 +23,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
+import activity
 import evidence as ev
 import fused
 import numpy as np
@@ -54,8 +55,8 @@ RESIDUE_SHARE, RESIDUE_MOLAR_MASS = 0.25, 220.0
 """The residue of a natural, which carries its leading smells: mass fraction, molar mass [g/mol]."""
 READ_BY_HAND = 40
 """Rows of evidence that disagree most with all else and are printed by --disagree."""
-WIDE = ("label_vectors", "panel")
-"""Tables whose number of columns depends on the fit."""
+WIDE = ("label_vectors", "panel", "activity")
+"""Tables whose number of columns depends on the evidence."""
 NEIGHBOURS, LEAST_SHARED = 4, 0.55
 """Number of computed shares-facet relations per material, and the least cosine of labels for one."""
 COMMON_FACET, CLEAR_WEIGHT, LEADING_WEIGHT = 0.119, 0.6, 1.0
@@ -139,6 +140,28 @@ class Builder:
             }
             for slug, heat in heats.items()
         ]
+
+    def activities(self) -> None:
+        """Write ln gamma at infinite dilution of each molecule in each carrier, as far as groups are known."""
+        carriers = [
+            slug
+            for slug, part in self.chosen.items()
+            if slug in activity.ALSO_CARRIERS
+            or (self.rows[slug]["kind"] == "solvent" and part.pressure_pa <= activity.CARRIER_UP_TO_PA)
+        ]
+        assigned = activity.groups(self.molecules)
+        found = {
+            carrier: activity.at_infinite_dilution(assigned, carrier)
+            for carrier in carriers
+            if carrier in assigned
+        }
+        self.tables["activity"] = [
+            {"material": slug} | {carrier: figure(found[carrier].get(slug, 0.0)) for carrier in found}
+            for slug in assigned
+        ]
+        self.report.append(
+            f"molecules with activity coefficients: {len(assigned)} of {len(self.molecules)}, in {len(found)} carriers"
+        )
 
     def _at_normal_pressure(self, seen: Observation, row: Row) -> bool:
         """Return whether a boiling point can be a normal one: not if it makes a molecule far too volatile."""
@@ -506,6 +529,7 @@ class Builder:
             self.masses,
             self.pressures,
             self.figures_of_molecules,
+            self.activities,
             self.strengths,
             self.observations,
             self.components,

@@ -41,7 +41,7 @@ HOURS = np.geomspace(1 / 60, 168, 60)
 class FormulaFilm(SurfaceState):
     """A formula on a surface: its state, arrays (components,), and whose the components are.
 
-    `owner` is the place of the material in `amounts`; components of one `group` add their doses; `weights`
+    `owner` is the place of the material in `amounts`, `names` are those of the components; components of one `group` add their doses; `weights`
     (components, facets) are how much each shows of a facet, `log_error` by how many decades its pressure may
     be off.
     """
@@ -52,6 +52,7 @@ class FormulaFilm(SurfaceState):
     group: npt.NDArray[np.intp]
     log_error: Array
     weights: Array
+    names: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -117,6 +118,7 @@ def film_of(
         group=_groups(names, state.moles, space, index),
         log_error=np.array(errors, float),
         weights=np.array(weights, float),
+        names=names,
     )
 
 
@@ -195,4 +197,5 @@ def with_added(film: FormulaFilm, extra: FormulaFilm, mass_share: float) -> Form
         group=np.concatenate([film.group, extra.group + film.group.max() + 1]),
         log_error=np.concatenate([film.log_error, extra.log_error]),
         weights=np.concatenate([film.weights, extra.weights]),
+        names=(*film.names, *extra.names),
     )

@@ -1,12 +1,13 @@
 """When a facet of a formula fades: its two ends, and the gaps that it leaves."""
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from recommender.chemistry import odour_strength
+from recommender.evaporation.activity import CarrierEffect, facets_in
 from recommender.evaporation.course import HOURS, Course, FormulaFilm, course, doses_added
 from recommender.evaporation.film import Array, last_above
 from recommender.evaporation.surface import eighth_power, eighth_root
@@ -22,37 +23,50 @@ BAND = 2.2
 
 @dataclass(frozen=True, slots=True)
 class FacetEnd:
-    """The hour on a strip after which a facet is below a level, with its band; None if it never was above."""
+    """The hour on a strip after which a facet is below a level, with its band; None if it never was above.
+
+    `carrier` is that in which the facet may end as soon as `low`; None where the band does not rest on one.
+    """
 
     hours: float | None
     low: float | None
     high: float | None
+    carrier: str | None = None
 
 
 def ends(
     dissolved: FormulaFilm,
     crystals: FormulaFilm,
     alternatives: Sequence[tuple[FormulaFilm, FormulaFilm]] = (),
+    carriers: Sequence[CarrierEffect] = (),
 ) -> dict[str, dict[str, FacetEnd]]:
     """Return when each facet is no longer *clear* (6 of 100) and no longer *just there* (1.4).
 
     The band spans dissolved and crystalline solids, and what the pressure of the part that carries the facet
     last may be off, at least a factor 2.2 either way. Each constant of the surface that may be off adds its
-    own: `alternatives` are the film `dissolved` at either end of it.
+    own: `alternatives` are the film `dissolved` at either end of it. What may leave sooner from one of the
+    `carriers` lowers the low end where it exceeds that band, and nothing else.
     """
     courses = [course(film, _LONG_HOURS) for film in (dissolved, crystals)]
     others = [[course(film, _LONG_HOURS).facets for film in pair] for pair in alternatives]
+    in_carrier = {each.carrier: facets_in(dissolved, each, _LONG_HOURS) for each in carriers}
     found: dict[str, dict[str, FacetEnd]] = {}
     levels = {"clear": odour_strength.CLEAR, "just_there": odour_strength.JUST_THERE}
     for column, facet in enumerate(dissolved.facets):
         lines = [c.facets[:, column] for c in courses]
         if max(line.max() for line in lines) >= odour_strength.JUST_THERE:
             found[facet] = {
-                name: _end(
-                    dissolved,
-                    column,
-                    [last_above(_LONG_HOURS, line, level) for line in lines],
-                    [[last_above(_LONG_HOURS, each[:, column], level) for each in pair] for pair in others],
+                name: _sooner(
+                    _end(
+                        dissolved,
+                        column,
+                        [last_above(_LONG_HOURS, line, level) for line in lines],
+                        [
+                            [last_above(_LONG_HOURS, each[:, column], level) for each in pair]
+                            for pair in others
+                        ],
+                    ),
+                    {c: last_above(_LONG_HOURS, each[:, column], level) for c, each in in_carrier.items()},
                 )
                 for name, level in levels.items()
             }
@@ -77,6 +91,14 @@ def _end(
         later.append(max(0.0, max(apart)))
     low, high = (math.exp(math.hypot(*decided)) for decided in (sooner, later))
     return FacetEnd(hours[0], min(known) / low, max(known) * high)
+
+
+def _sooner(end: FacetEnd, in_carrier: Mapping[str, float | None]) -> FacetEnd:
+    """Return an end whose low end is the hour in a carrier where that is sooner."""
+    for carrier, hours in in_carrier.items():
+        if end.low is not None and hours is not None and hours < end.low:
+            end = replace(end, low=hours, carrier=carrier)
+    return end
 
 
 @dataclass(frozen=True, slots=True)

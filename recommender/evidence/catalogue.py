@@ -12,6 +12,7 @@ from recommender.evidence.tables import (
     CATEGORIES,
     COLUMNS,
     Folders,
+    activities,
     allergens,
     categories,
     check_fresh,
@@ -33,7 +34,10 @@ EVIDENCE = next(x for x in (_PACKAGE / "data", _PACKAGE.parent / "data") if x.is
 
 @dataclass(frozen=True)
 class Catalogue:
-    """All evidence, indexed."""
+    """All evidence, indexed.
+
+    `ln_gamma` is carrier -> molecule -> logarithm of its activity coefficient in much of that carrier.
+    """
 
     materials: tuple[Material, ...]
     facets: tuple[Facet, ...]
@@ -50,6 +54,7 @@ class Catalogue:
     allergens: tuple[Allergen, ...] = ()
     categories: tuple[Category, ...] = ()
     own_names: Mapping[str, str] = field(default_factory=dict)
+    ln_gamma: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
 
     @cached_property
     def by_squeezed(self) -> Mapping[str, int]:
@@ -190,6 +195,7 @@ def load(folder: Path = TABLES, evidence: Path = EVIDENCE) -> Catalogue:
         parameters={r["name"]: required(r, "value") for r in folders.rows("parameters")},
         index=index,
         by_name=by_name,
+        ln_gamma=activities(folders),
     )
 
 

@@ -38,6 +38,7 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     "umbrellas": ("word", "members", "synonyms"),
     "materials": ("slug", "name", "cas", "cas_more", "kind", "form", "role", "smiles"),
     "molecules": ("material", "molar_mass", "log_p", "vaporisation_kj_per_mol"),
+    "activity": ("material",),
     "names": ("material", "name", "kind"),
     "labels": ("material", "facet", "strength", "basis", "source"),
     "volatility": (
@@ -108,6 +109,7 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
 """The tables that an answer reads and the columns that each must have."""
 COMPUTED = (
     "molecules",
+    "activity",
     "volatility",
     "components",
     "stays",
@@ -239,6 +241,13 @@ def materials(folders: Folders) -> tuple[Material, ...]:
             )
         )
     return tuple(materials)
+
+
+def activities(folders: Folders) -> dict[str, dict[str, float]]:
+    """Return ln gamma at infinite dilution at 25 C: carrier -> molecule -> estimate."""
+    rows = folders.rows("activity")
+    carriers = [column for column in rows[0].cells if column != "material"] if rows else []
+    return {carrier: {row["material"]: required(row, carrier) for row in rows} for carrier in carriers}
 
 
 def contents(folders: Folders) -> dict[str, tuple[Content, ...]]:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from recommender.chemistry.odour_strength import CLEAR, JUST_THERE
+from recommender.evaporation.activity import facets_in
 from recommender.evaporation.course import course
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.palette import Array
@@ -93,7 +94,7 @@ def bands(table: FormulaDrydown) -> tuple[Array, Array]:
     """Return the lowest and the highest intensity of every facet at each hour, both (times, facets).
 
     Times may be off by a factor of 2.2 either way, more on skin and cloth, and solids may be dissolved or
-    crystalline. One longer course of each film is interpolated at the shifted hours: smooth in log time.
+    crystalline; in a carrier they may leave sooner. One longer course of each film is interpolated at the shifted hours: smooth in log time.
     """
     hours, band = table.course.hours, table.times_within
     longer = np.geomspace(hours[0] / band, hours[-1] * band, len(hours) + 12)
@@ -103,7 +104,8 @@ def bands(table: FormulaDrydown) -> tuple[Array, Array]:
         for factor in (1 / band, 1.0, band):
             at = np.log(hours * factor)
             shifted.append(np.array([np.interp(at, np.log(longer), line) for line in lines.T]).T)
-    return np.asarray(np.min(shifted, axis=0), float), np.asarray(np.max(shifted, axis=0), float)
+    sooner = [facets_in(table.film, effect, hours) for effect in table.carriers]
+    return np.asarray(np.min([*shifted, *sooner], axis=0), float), np.asarray(np.max(shifted, axis=0), float)
 
 
 def drawing(table: FormulaDrydown) -> Drawing:

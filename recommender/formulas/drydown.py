@@ -6,6 +6,7 @@ from functools import cached_property
 
 from recommender.errors import BadValue
 from recommender.evaporation import DEFAULT_CONDITIONS, Array, Conditions
+from recommender.evaporation.activity import CarrierEffect, carrier_effects
 from recommender.evaporation.course import Course, FormulaFilm, course, film_of
 from recommender.evaporation.gaps import BAND, FacetEnd, Gap, ends, gaps
 from recommender.evaporation.surfaces import CM2, UNSURE, WARM, alternatives, times_within
@@ -86,7 +87,17 @@ class FormulaDrydown:
         others = [
             (self._film(self.amounts, at=low), self._film(self.amounts, at=high)) for low, high in pairs
         ]
-        return ends(self.film, self.crystals, others)
+        return ends(self.film, self.crystals, others, self.carriers)
+
+    @cached_property
+    def carriers(self) -> tuple[CarrierEffect, ...]:
+        """The carriers from which something may leave sooner than an ideal solution lets it."""
+        return carrier_effects(self.film, self.palette.catalogue.ln_gamma)
+
+    @cached_property
+    def carrier_notes(self) -> tuple[str, ...]:
+        """What the low ends of `ends` owe to carriers, one note for each."""
+        return tuple(note for effect in self.carriers if (note := _in_carrier(self, effect.carrier)))
 
     @cached_property
     def gaps(self) -> list[Gap]:
@@ -171,6 +182,35 @@ def _applied(conditions: Conditions, dry: Conditions) -> list[str]:
     if conditions.surface == UNSURE:
         notes.append("Polyester is of low confidence: of what it retains only an upper bound is known.")
     return notes
+
+
+MOST_NAMED = 3
+"""So many facets are named in a note, those that may end soonest."""
+
+
+def _in_carrier(drydown: FormulaDrydown, carrier: str) -> str:
+    """Return which facets may end sooner because of a carrier, and by how much; empty if none may."""
+    times: dict[str, float] = {}
+    for facet, levels in drydown.ends.items():
+        for end in levels.values():
+            if end.carrier == carrier and end.hours and end.low:
+                times[facet] = max(times.get(facet, 0.0), end.hours / end.low)
+    if not times:
+        return ""
+    first = sorted(times, key=lambda facet: -times[facet])
+    more = len(first) - MOST_NAMED
+    named = ", ".join(first[:MOST_NAMED]) + (f" and {more} more" if more > 0 else "")
+    share = sum(
+        amount.mass_fraction * part.mass_fraction
+        for amount in drydown.amounts
+        for part in amount.material.parts
+        if part.name == carrier
+    )
+    return (
+        f"In {100 * share:.2g} % {drydown.palette.catalogue.by_slug(carrier).name} these may end up to "
+        f"{times[first[0]]:.2g} times sooner, as their low ends show: {named}. It rests on estimated activity "
+        "coefficients (UNIFAC), so the hours themselves do not move."
+    )
 
 
 def _own_strips(present: Sequence[Material], conditions: Conditions) -> list[str]:

@@ -38,7 +38,7 @@ def drydown(table: FormulaDrydown) -> dict[str, Any]:
             {"facet": gap.facet, "hours": wording.tidy(gap.hours), "carried_by": list(gap.carried_by)}
             for gap in table.gaps
         ],
-        "notes": [*table.notes, *_missed_lines(blind, lost)],
+        "notes": [*table.notes, *table.carrier_notes, *_missed_lines(blind, lost)],
     } | (
         {
             "missed": [

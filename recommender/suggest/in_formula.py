@@ -247,4 +247,6 @@ def findings(
         "before": {} if verb == "vary" else {f: end_figures(table.ends.get(f)) for f in target.facets},
     }
     notes = why_not_in_formula(eligibility_in(request, table, target), table)
-    return Findings(query, target.leader.name, shown, tuple(dict.fromkeys((*target.notes, *notes))))
+    return Findings(
+        query, target.leader.name, shown, tuple(dict.fromkeys((*target.notes, *table.carrier_notes, *notes)))
+    )

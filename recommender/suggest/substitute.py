@@ -51,7 +51,14 @@ def replace_in(
     question = read("replace", asked, request, palette, present=frozenset(table.slugs()))
     share = table.share_of(asked)
     notes = tuple(
-        dict.fromkeys((*question.notes, *table.notes, *why_not_in_formula(question.eligibility, table)))
+        dict.fromkeys(
+            (
+                *question.notes,
+                *table.notes,
+                *table.carrier_notes,
+                *why_not_in_formula(question.eligibility, table),
+            )
+        )
     )
     rows, _, _, order = ranked(question)
     rest = table.minus(asked)

@@ -45,7 +45,8 @@ def drydown_view(read: ParsedLines, workspace: Workspace, figures: bool = True) 
         return None
     table = workspace.drydown(read.formula)
     rows = [_row(row) for row in formulas.drydown_rows(formulas.drydown(table))] if figures else []
-    notes = tuple(dict.fromkeys(note.replace(TO_THE_COMMAND_LINE, "") for note in table.notes))
+    shown = (*table.notes, *(table.carrier_notes if figures else ()))
+    notes = tuple(dict.fromkeys(note.replace(TO_THE_COMMAND_LINE, "") for note in shown))
     return DrydownView(curves.drawing(table), tuple(table.gaps), tuple(rows), notes)
 
 
