@@ -142,7 +142,7 @@ class Builder:
         ]
 
     def activities(self) -> None:
-        """Write ln gamma at infinite dilution of each molecule in each carrier, as far as groups are known."""
+        """Write ln gamma at infinite dilution of each molecule in each carrier where groups are known."""
         carriers = [
             slug
             for slug, part in self.chosen.items()
@@ -160,7 +160,8 @@ class Builder:
             for slug in assigned
         ]
         self.report.append(
-            f"molecules with activity coefficients: {len(assigned)} of {len(self.molecules)}, in {len(found)} carriers"
+            f"molecules with activity coefficients: {len(assigned)} of {len(self.molecules)}, "
+            f"in {len(found)} carriers"
         )
 
     def _at_normal_pressure(self, seen: Observation, row: Row) -> bool:

@@ -154,20 +154,6 @@ def test_a_pair_gives_a_figure_to_what_is_only_compared():
     assert found.bands[1] > found.bands[0]
 
 
-def test_sources_of_one_family_share_their_scatter():
-    sources = {
-        "anchor": Source(fits=("scatter",), family="both"),
-        "other": Source(fits=("offset", "scatter"), family="both"),
-    }
-    seen = [
-        Observation(name, n % COUNT, (n % COUNT) + 0.3 * math.sin(7 * n))
-        for n in range(24)
-        for name in sources
-    ]
-    found = fused(seen, sources)
-    assert found.sources["anchor"].scatter == found.sources["other"].scatter
-
-
 def test_no_source_is_taken_to_be_exact():
     found = fused([Observation("anchor", n, float(n)) for n in range(COUNT)] * 3)
     assert found.sources["anchor"].scatter >= LEAST_SCATTER

@@ -42,15 +42,13 @@ class Observation:
 class Source:
     """How a source reads the latent figures.
 
-    `family` names sources that share one scatter. `fits` says what of offset, slope and scatter [decades] is
-    fitted; the rest stays as given.
+    `fits` says what of offset, slope and scatter [decades] is fitted; the rest stays as given.
     """
 
     offset: float = 0.0
     slope: float = 1.0
     scatter: float = 0.5
     fits: Collection[str] = ("offset", "scatter")
-    family: str = ""
 
     def decades(self, scatters: float) -> float:
         """Return how far a deviation moves the latent figure [decades]."""
@@ -161,13 +159,10 @@ def _fit(source: Source, read: Array, spread: Array, values: Array, weights: Arr
 def _with_scatter(
     sources: Mapping[str, Source], rows: Mapping[str, npt.NDArray[np.intp]], squares: Array, weights: Array
 ) -> dict[str, Source]:
-    """Return the sources with the scatter of their family."""
-    together: dict[str, list[np.intp]] = {}
-    for name, source in sources.items():
-        together.setdefault(source.family or name, []).extend(rows[name])
+    """Return the sources with the scatter of their rows."""
     found = dict(sources)
     for name, source in sources.items():
-        places = together[source.family or name]
+        places = rows[name]
         if "scatter" in source.fits and (counted := np.count_nonzero(weights[places])):
             scatter = float(np.sqrt((weights[places] @ squares[places]) / counted))
             found[name] = replace(source, scatter=max(scatter, LEAST_SCATTER))

@@ -41,9 +41,9 @@ HOURS = np.geomspace(1 / 60, 168, 60)
 class FormulaFilm(SurfaceState):
     """A formula on a surface: its state, arrays (components,), and whose the components are.
 
-    `owner` is the place of the material in `amounts`, `names` are those of the components; components of one `group` add their doses; `weights`
-    (components, facets) are how much each shows of a facet, `log_error` by how many decades its pressure may
-    be off.
+    `owner` is the place of the material in `amounts`, `names` are those of the components; components of one
+    `group` add their doses; `weights` (components, facets) are how much each shows of a facet, `log_error` by
+    how many decades its pressure may be off.
     """
 
     amounts: tuple[Amount, ...]

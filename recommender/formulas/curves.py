@@ -94,7 +94,8 @@ def bands(table: FormulaDrydown) -> tuple[Array, Array]:
     """Return the lowest and the highest intensity of every facet at each hour, both (times, facets).
 
     Times may be off by a factor of 2.2 either way, more on skin and cloth, and solids may be dissolved or
-    crystalline; in a carrier they may leave sooner. One longer course of each film is interpolated at the shifted hours: smooth in log time.
+    crystalline; what may leave a carrier sooner lowers the lowest. One longer course of each film is
+    interpolated at the shifted hours: smooth in log time.
     """
     hours, band = table.course.hours, table.times_within
     longer = np.geomspace(hours[0] / band, hours[-1] * band, len(hours) + 12)

@@ -91,7 +91,12 @@ class FormulaDrydown:
 
     @cached_property
     def carriers(self) -> tuple[CarrierEffect, ...]:
-        """The carriers from which something may leave sooner than an ideal solution lets it."""
+        """The carriers from which something may leave a strip sooner than from an ideal solution.
+
+        None on skin and cloth: what they retain dilutes the carrier, and coefficients did not help on skin.
+        """
+        if self.surface != STRIP:
+            return ()
         return carrier_effects(self.film, self.palette.catalogue.ln_gamma)
 
     @cached_property
@@ -208,8 +213,8 @@ def _in_carrier(drydown: FormulaDrydown, carrier: str) -> str:
     )
     return (
         f"In {100 * share:.2g} % {drydown.palette.catalogue.by_slug(carrier).name} these may end up to "
-        f"{times[first[0]]:.2g} times sooner, as their low ends show: {named}. It rests on estimated activity "
-        "coefficients (UNIFAC), so the hours themselves do not move."
+        f"{times[first[0]]:.2g} times sooner, as their low ends show: {named}. That rests on estimated "
+        "activity coefficients (UNIFAC), so the hours themselves do not move."
     )
 
 
