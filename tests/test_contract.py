@@ -4,6 +4,9 @@ import io
 import pytest
 from command_line import run
 
+from recommender.evidence.catalogue import TABLES
+from recommender.output.materials import OBSERVED
+
 BASES = {"measured", "published", "estimated", "common practice", "memory"}
 QUESTIONS = {
     "extend": ["extend", "benzaldehyde", "--facet", "almond", "--until", "24h"],
@@ -181,6 +184,20 @@ def test_a_card_gives_each_figure_with_unit_basis_and_source(name):
 def test_lasting_and_constituents_on_a_card_have_a_source_too(name):
     card = run("material", name, "--format", "json").json
     assert all("source" in entry for entry in [card["lasting"], *card["constituents"]])
+
+
+def test_a_card_says_when_the_leading_smell_of_a_natural_ends_long_before_the_whole():
+    stay = run("material", "bitter almond oil", "--format", "json").json["lasting"]
+    assert stay["leading"]["facet"] == "bitter almond"
+    assert 3 * stay["leading"]["hours"] < stay["hours"]
+    assert "bitter almond, which leads, is gone by" in run("material", "bitter almond oil").out
+    assert run("material", "lemon oil", "--format", "json").json["lasting"]["leading"] is None
+
+
+def test_every_kind_of_observation_of_strength_has_words_on_a_card():
+    with (TABLES / "observations.csv").open(encoding="utf-8") as file:
+        kinds = {row["kind"] for row in csv.DictReader(file) if row["figure"] == "strength"}
+    assert kinds <= set(OBSERVED)
 
 
 def test_a_card_spells_out_every_source_that_it_names():

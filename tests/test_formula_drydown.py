@@ -1,10 +1,12 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from asking import drydown
 
 from recommender.errors import BadValue
-from recommender.formulas.drydown import FormulaDrydown, end_figures
-from recommender.model import Formula, Line
+from recommender.formulas.drydown import FormulaDrydown, LeadingEnd, end_figures, leading_end
+from recommender.model import Formula, Lasting, Line
 
 
 @pytest.fixture(scope="module")
@@ -54,3 +56,12 @@ def test_ends_as_figures_are_none_where_there_are_none(table):
     figures = end_figures(table.ends["lemon"])
     assert set(figures["clear"]) == {"hours", "low", "high"}
     assert figures["clear"]["low"] < figures["clear"]["hours"] < figures["clear"]["high"]
+
+
+def test_the_leading_end_of_a_natural_is_given_where_the_whole_lasts_three_times_as_long(palette):
+    oil = palette.catalogue.by_slug("lemon-oil")
+    alone = FormulaDrydown(Formula("oil", (Line(oil, 1.0),)), palette).ends["lemon"]["just_there"].hours
+    whole = [replace(oil, lasting=Lasting(times * alone, 0.1, 99.0, "top", "memory")) for times in (2.9, 3.1)]
+    assert [leading_end(one, palette) for one in whole] == [None, LeadingEnd("lemon", alone)]
+    assert leading_end(replace(whole[1], kind="molecule"), palette) is None
+    assert leading_end(replace(oil, lasting=None), palette) is None

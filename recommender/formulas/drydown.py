@@ -9,9 +9,10 @@ from recommender.evaporation import DEFAULT_CONDITIONS, Array, Conditions
 from recommender.evaporation.activity import CarrierEffect, carrier_effects
 from recommender.evaporation.course import Course, FormulaFilm, course, film_of
 from recommender.evaporation.gaps import BAND, FacetEnd, Gap, ends, gaps
+from recommender.evaporation.presence import LEADING
 from recommender.evaporation.surfaces import CM2, UNSURE, WARM, alternatives, times_within
 from recommender.formulas import formula as formulas
-from recommender.model import STRIP, Amount, Formula, Material
+from recommender.model import STRIP, Amount, Formula, Line, Material
 from recommender.palette import Palette
 from recommender.regulation import warnings
 
@@ -261,6 +262,29 @@ def end_figures(found: Mapping[str, FacetEnd] | None) -> dict[str, object]:
         else {"hours": found[name].hours, "low": found[name].low, "high": found[name].high}
         for name in ("clear", "just_there")
     }
+
+
+LEADING_SOONER = 3.0
+"""The leading smell of a natural is named where it is gone so many times sooner than the whole."""
+
+
+@dataclass(frozen=True, slots=True)
+class LeadingEnd:
+    """The leading facet of a material that is smelled longest on a neat strip, and until which hour [h]."""
+
+    facet: str
+    hours: float
+
+
+def leading_end(material: Material, palette: Palette) -> LeadingEnd | None:
+    """Return when the leading smell of a natural is gone, None where it lasts about as long as the whole."""
+    if material.kind != "natural" or material.lasting is None:
+        return None
+    alone = FormulaDrydown(Formula(material.name, (Line(material, 1.0),)), palette)
+    leading = (label.facet for label in material.labels if label.weight >= LEADING)
+    ends = ((facet, alone.ends[facet]["just_there"].hours) for facet in leading if facet in alone.ends)
+    last = max((LeadingEnd(facet, h) for facet, h in ends if h), key=lambda end: end.hours, default=None)
+    return last if last and material.lasting.hours > LEADING_SOONER * last.hours else None
 
 
 SHORTER = 1.5

@@ -4,10 +4,12 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from recommender import units
 from recommender.chemistry.odour_strength import threshold_ng_per_l
 from recommender.chemistry.vapour_pressure import pressure
 from recommender.evidence.markets import AUTHORITIES
 from recommender.evidence.observations import deviations
+from recommender.formulas.drydown import leading_end
 from recommender.model import Figure, Label, Material, OwnNote
 from recommender.output import wording
 from recommender.palette import Palette
@@ -37,6 +39,7 @@ OBSERVED = {
     "class": "its class",
     "use level": "usual levels",
     "pair": "one comparison",
+    "one molecule": "the molecule that most of it is",
 }
 """Kinds of observation of strength, in words."""
 
@@ -67,6 +70,13 @@ def _stay_source(material: Material) -> str | None:
     """Return the source of the vapour pressure that the hours follow from, None for strip hours."""
     known = pressure(material)
     return known.source or None if known and material.kind != "natural" else None
+
+
+def leading_words(leading: Mapping[str, Any]) -> str:
+    """Return in words that the leading smell of a natural is gone long before the whole."""
+    return f"those hours are of the whole smell: {leading['facet']}, which leads, is gone by " + (
+        units.duration(leading["hours"])
+    )
 
 
 def _figure(found: Figure) -> dict[str, Any]:
@@ -118,6 +128,9 @@ def card(palette: Palette, material: Material, market: str = "any") -> dict[str,
             "position": stay.position,
             "basis": stay.basis,
             "source": _stay_source(material),
+            "leading": None
+            if (leading := leading_end(material, palette)) is None
+            else {"facet": leading.facet, "hours": wording.tidy(leading.hours)},
         },
         "strength": None
         if own is None or used is None
@@ -297,6 +310,8 @@ def card_lines(data: Mapping[str, Any]) -> list[str]:
     if stay := data["lasting"]:
         band = wording.band(stay["low"], stay["hours"], stay["high"])
         lines.append(f"On a strip, neat: {band}, {stay['position']}; from {ground}, {stay['basis']}")
+        if leading := stay["leading"]:
+            lines.append(f"  {leading_words(leading)}")
     if own := data["strength"]:
         within = f", within a factor {10.0 ** own['log_error']:.2g}"
         doubt = ", its measured curve is doubtful" if own["doubtful"] else ""

@@ -222,6 +222,8 @@ def _figures(data: dict[str, Any]) -> None:
         band = f"{units.duration(stay['low'])} to {units.duration(stay['high'])}"
         rows.append(("on a strip, neat", f"{stay['position']}, {units.duration(stay['hours'])} ({band})",
                      _origin(stay)))  # fmt: skip
+        if leading := stay["leading"]:
+            rows.append(("its leading smell", materials.leading_words(leading), _origin(stay)))
     if own := data["strength"]:
         doubt = ", doubtful" if own["doubtful"] else ""
         rows.append(
