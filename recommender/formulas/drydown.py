@@ -213,7 +213,7 @@ def _in_carrier(drydown: FormulaDrydown, carrier: str) -> str:
         if part.name == carrier
     )
     return (
-        f"In {100 * share:.2g} % {drydown.palette.catalogue.by_slug(carrier).name} these may end up to "
+        f"In {100 * share:.0f} % {drydown.palette.catalogue.by_slug(carrier).name} these may end up to "
         f"{times[first[0]]:.2g} times sooner, as their low ends show: {named}. That rests on estimated "
         "activity coefficients (UNIFAC), so the hours themselves do not move."
     )
