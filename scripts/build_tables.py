@@ -51,7 +51,7 @@ FIRMEST = ("measured", "published", "estimated", "memory")
 
 REDUCED_PRESSURE = 10.0
 """A boiling point that gives so many times the pressure of all else was taken at reduced pressure."""
-RESIDUE_SHARE, RESIDUE_MOLAR_MASS = 0.25, 220.0
+RESIDUE_SHARE, RESIDUE_MOLAR_MASS = 1 / 3, 220.0
 """The residue of a natural, which carries its leading smells: mass fraction, molar mass [g/mol]."""
 READ_BY_HAND = 40
 """Rows of evidence that disagree most with all else and are printed by --disagree."""

@@ -8,7 +8,7 @@ import numpy as np
 
 from recommender.chemistry import odour_strength
 from recommender.evaporation.activity import CarrierEffect, facets_in
-from recommender.evaporation.course import HOURS, Course, FormulaFilm, course, doses_added
+from recommender.evaporation.course import HOURS, Course, FacetSums, FormulaFilm, doses_added
 from recommender.evaporation.film import Array, last_above
 from recommender.evaporation.surface import eighth_power, eighth_root
 
@@ -17,6 +17,8 @@ _LONG_HOURS = np.geomspace(1 / 60, HORIZON_H, 110)
 GAP_PEAK, GAP_OWN, GAP_OTHERS = 0.10, 0.25, 0.20
 """A gap: a facet that was clear and a tenth of the smell is below a quarter of its peak and a fifth of the
 strongest facet."""
+LEVELS = {"clear": (odour_strength.CLEAR, 1 / 3), "just_there": (odour_strength.JUST_THERE, GAP_OTHERS)}
+"""The ends of a facet: the level that it needs, and how much of the strongest beside it (own choice)."""
 BAND = 2.2
 """Times are right within this factor either way at best."""
 
@@ -42,35 +44,66 @@ def ends(
 ) -> dict[str, dict[str, FacetEnd]]:
     """Return when each facet is no longer *clear* (6 of 100) and no longer *just there* (1.4).
 
-    The band spans dissolved and crystalline solids, and what the pressure of the part that carries the facet
+    Beside the strongest facet it needs a third of that to be clear, a fifth to be there. Where a material
+    shows it clearly, the traces of others do not prolong it. The band spans dissolved and crystalline
+    solids, and what the pressure of the part that carries the facet
     last may be off, at least a factor 2.2 either way. Each constant of the surface that may be off adds its
     own: `alternatives` are the film `dissolved` at either end of it. What may leave sooner from one of the
     `carriers` lowers the low end where it exceeds that band, and nothing else.
     """
-    courses = [course(film, _LONG_HOURS) for film in (dissolved, crystals)]
-    others = [[course(film, _LONG_HOURS).facets for film in pair] for pair in alternatives]
-    in_carrier = {each.carrier: facets_in(dissolved, each, _LONG_HOURS) for each in carriers}
+    shown = [_shown(film) for film in (dissolved, crystals)]
+    others = [[_shown(film) for film in pair] for pair in alternatives]
+    in_carrier = {each.carrier: _shown_in(dissolved, each) for each in carriers}
     found: dict[str, dict[str, FacetEnd]] = {}
-    levels = {"clear": odour_strength.CLEAR, "just_there": odour_strength.JUST_THERE}
     for column, facet in enumerate(dissolved.facets):
-        lines = [c.facets[:, column] for c in courses]
-        if max(line.max() for line in lines) >= odour_strength.JUST_THERE:
-            found[facet] = {
-                name: _sooner(
-                    _end(
-                        dissolved,
-                        column,
-                        [last_above(_LONG_HOURS, line, level) for line in lines],
-                        [
-                            [last_above(_LONG_HOURS, each[:, column], level) for each in pair]
-                            for pair in others
-                        ],
-                    ),
-                    {c: last_above(_LONG_HOURS, each[:, column], level) for c, each in in_carrier.items()},
-                )
-                for name, level in levels.items()
-            }
+        if max(each.facets[:, column].max() for each in shown) < odour_strength.JUST_THERE:
+            continue
+        found[facet] = {
+            name: _sooner(
+                _end(
+                    dissolved,
+                    column,
+                    [each.last(column, *level) for each in shown],
+                    [[each.last(column, *level) for each in pair] for pair in others],
+                ),
+                {carrier: each.last(column, *level) for carrier, each in in_carrier.items()},
+            )
+            for name, level in LEVELS.items()
+        }
     return found
+
+
+@dataclass(frozen=True)
+class _Shown:
+    """A film over long hours: `facets` (times, facets) as the materials show them that show them clearly.
+
+    `loudest` (times,) is the strongest facet.
+    """
+
+    facets: Array
+    loudest: Array
+
+    def last(self, column: int, level: float, beside: float) -> float | None:
+        """Return the last hour at which a facet has a level and so much of the strongest; None if never."""
+        needed = np.maximum(level, beside * self.loudest)
+        return last_above(_LONG_HOURS, self.facets[:, column] / needed, 1.0)
+
+
+def _shown(film: FormulaFilm) -> _Shown:
+    perceived = doses_added(film, film.at(_LONG_HOURS))
+    loudest = film.sums.facets(perceived).max(axis=1)
+    return _Shown(FacetSums.of(film.owner, shown_clearly(film)).facets(perceived), loudest)
+
+
+def _shown_in(film: FormulaFilm, effect: CarrierEffect) -> _Shown:
+    clearly = replace(film, weights=shown_clearly(film))
+    return _Shown(facets_in(clearly, effect, _LONG_HOURS), facets_in(film, effect, _LONG_HOURS).max(axis=1))
+
+
+def shown_clearly(film: FormulaFilm) -> Array:
+    """Return the weights of a film without the traces of facets that a material of it shows clearly."""
+    clear = np.array([[a.material.strength_of(facet) > 1 for facet in film.facets] for a in film.amounts])
+    return np.where(clear[film.owner] | ~clear.any(axis=0), film.weights, 0.0)
 
 
 def _end(

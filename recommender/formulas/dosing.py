@@ -12,8 +12,6 @@ from recommender.evaporation import Array
 from recommender.evaporation.course import FormulaFilm
 from recommender.evaporation.surface import (
     HOUR,
-    eighth_power,
-    eighth_root,
     first_strength,
     fresh_concentrations,
 )
@@ -175,17 +173,12 @@ def _simulated(base: FormulaFilm, candidates: Sequence[FormulaFilm], shares: Arr
     for number, (share, candidate) in enumerate(zip(shares, candidates, strict=True)):
         seconds[number] += share * candidate.elapsed(warp)
         total[number] += share * candidate.total(extra[number])
-    shown = np.flatnonzero(
-        base.weights.any(axis=0) | np.any([c.weights.any(axis=0) for c in candidates], axis=0)
-    )
     alone = base.intensities(left, total / keep[:, None])
-    summed = eighth_power(alone) @ eighth_power(base.weights[:, shown])
+    summed = base.sums.cubed(alone)
     for number, (share, candidate) in enumerate(zip(shares, candidates, strict=True)):
         own = candidate.intensities(share * extra[number], total[number])
-        summed[number] += eighth_power(own) @ eighth_power(candidate.weights[:, shown])
-    facets = np.zeros((*seconds.shape, len(base.facets)))
-    facets[:, :, shown] = eighth_root(summed)
-    return SimulatedDoses(seconds / HOUR, facets)
+        summed[number] += candidate.sums.cubed(own)
+    return SimulatedDoses(seconds / HOUR, np.cbrt(summed))
 
 
 def soft_presence(hours: Array, facets: Array, start_hours: float, end_hours: float) -> Array:
