@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from recommender.evaporation import together
-from recommender.evaporation.course import HOURS, course, film_of, masked, with_added
+from recommender.evaporation.course import HOURS, FacetSums, course, film_of, masked, with_added
 from recommender.evaporation.gaps import ends, gaps, last_above
 from recommender.model import Amount, Component, Label
 from recommender.palette import Palette
@@ -74,8 +74,28 @@ def test_near_identical_odours_and_the_same_molecule_are_one_group(film):
 
 
 def test_near_identical_odours_add_their_doses(film):
-    halves, whole = course(film(zest=0.25, twin=0.25, ember=0.5)), course(film(zest=0.5, ember=0.5))
-    assert line(halves, "lemon") == pytest.approx(line(whole, "lemon"), rel=1e-6)
+    halves, one = course(film(zest=0.25, twin=0.25, ember=0.5)), course(film(zest=0.5, ember=0.5))
+    assert halves.whole == pytest.approx(one.whole, rel=1e-6)
+    twice = 2 ** (1 / 3 - 1 / 8)  # they are two materials all the same, which support each other
+    assert line(halves, "lemon") == pytest.approx(twice * line(one, "lemon"), rel=1e-6)
+
+
+def test_materials_that_share_a_smell_support_each_other(film):
+    found = film(zest=0.2, petal=0.4, ember=0.4)
+    alone = found.at([0.5])
+    loud, soft = 0.8, 0.6
+    weights = np.zeros_like(found.weights)
+    weights[:, 0] = [loud, soft, 0.0]
+    expected = ((loud * alone[0, 0]) ** 3 + (soft * alone[0, 1]) ** 3) ** (1 / 3)
+    assert FacetSums.of(found.owner, weights).facets(alone)[0, 0] == pytest.approx(expected)
+
+
+def test_the_parts_of_one_material_add_as_odours_do(film):
+    found = film(zest=0.2, petal=0.4, ember=0.4)
+    alone = found.at([0.5])
+    joined = FacetSums.of(np.array([0, 0, 1]), np.eye(3)[[0, 0, 1]])
+    assert joined.facets(alone)[0, 0] == pytest.approx(together(alone[0, :2]))
+    assert joined.facets(alone)[0, 1] == pytest.approx(alone[0, 2])
 
 
 def test_materials_share_the_smell_by_their_p_norm(film):
@@ -155,11 +175,31 @@ def test_the_bands_of_the_ends_hold_their_hours_and_span_crystals_and_solution(f
 
 def test_a_facet_that_is_never_clear_has_only_the_other_end(film, palette):
     faint = film(zest=0.001, ember=0.999)
-    quiet = replace(faint, i_max=np.where(faint.rates == faint.rates.max(), 4.0, faint.i_max))
+    quiet = replace(faint, i_max=np.full_like(faint.i_max, 4.0))
     quiet = replace(quiet, log10_half=quiet.log10_half - 3.0)
     found = ends(quiet, quiet)["lemon"]
     assert found["clear"].hours is None
     assert found["just_there"].hours is not None
+
+
+def test_a_facet_beside_a_much_stronger_one_is_gone_before_it_is_faint(film):
+    beside = film(zest=0.3, ember=0.7)
+    silent = replace(beside, weights=beside.weights * (np.array(beside.facets) == "lemon"))
+    found, by_itself = (ends(each, each)["lemon"]["just_there"].hours for each in (beside, silent))
+    assert found < by_itself
+    at = course(beside, [0.99 * found, 1.01 * found])
+    share = line(at, "lemon") / at.facets.max(axis=1)
+    assert share[0] > 1 / 5 > share[1]
+
+
+def test_the_trace_of_another_material_does_not_prolong_a_facet(film, palette):
+    plain, traced = film(zest=0.3, ember=0.7), film(zest=0.3, ember=0.7)
+    column = traced.facets.index("lemon")
+    weights = traced.weights.copy()
+    weights[traced.owner == 1, column] = 0.3
+    traced = replace(traced, weights=weights)
+    one, other = (ends(each, each)["lemon"]["just_there"].hours for each in (plain, traced))
+    assert one == pytest.approx(other)
 
 
 def test_a_facet_that_leaves_while_others_stay_is_a_gap(film):

@@ -80,7 +80,7 @@ def test_less_concentrate_in_what_is_put_on_never_lasts_longer(surface, dosage, 
 
 def test_a_facet_that_is_clear_in_a_concentrate_can_vanish_at_two_per_cent():
     neat, thin = (r.drydown(ACCORD, dosage_percent=dosage) for dosage in (None, 2.0))
-    assert {"lemon", "pine"} <= set(clear_hours(neat)) - set(clear_hours(thin))
+    assert {"citrus", "orange"} <= set(clear_hours(neat)) - set(clear_hours(thin))
     assert any("once the ethanol has gone" in note for note in thin["notes"])
 
 
