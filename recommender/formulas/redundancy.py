@@ -30,9 +30,10 @@ LITTLE_MISSED = 0.2
 COVERS = 0.5
 """Another material covers a facet if it clearly shows at least this much of it."""
 CARRIES = 0.1
-"""A line that makes this much of a theme facet in one phase, counted as amounts, carries the theme."""
-FAR_LARGER = 0.1
-"""A line stands beside a far larger amount of a note if it makes less than this of it, by amount and mass."""
+"""A line that makes this much of a theme facet in one phase, as smelled, carries the theme."""
+LITTLE_BY_MASS, LITTLE_AS_SMELLED = 0.1, 0.25
+"""A line stands beside a far larger amount of a note if it makes less than these of it. As smelled a small
+amount makes more of a note than by mass, since strength grows more slowly than the amount."""
 SUPPORTS = LABEL_WEIGHTS[1]
 """A line supports a facet that its clear labels show at least as a trace."""
 MOSTLY = 0.5
@@ -131,10 +132,9 @@ class _Lines:
         shares = amount_shares(shown.transpose(0, 2, 1)).transpose(0, 2, 1)
         return cls(found, alone, weights, near, shown, shares, line_shares(found).mean(axis=0))
 
-    def heard(self, place: int) -> bool:
-        """Return whether a line is ever just there beside the rest."""
-        own = masked(self.course.owners[:, place], self.course.whole)
-        return bool(own.max() >= odour_strength.JUST_THERE)
+    def loudest(self, place: int) -> float:
+        """Return how strong a line ever is beside the rest, masked by it, 0-100."""
+        return float(masked(self.course.owners[:, place], self.course.whole).max())
 
     def lends(self, place: int, columns: Columns) -> Array:
         """Return how much of some facets the clear labels of a line show, near ones standing in, (columns,)."""
@@ -186,27 +186,31 @@ def _contribution(drydown: FormulaDrydown, lines: _Lines, place: int, theme: Col
     phase, column = np.unravel_index(int(lost.argmax()), lost.shape)
     missed, window = float(lost.max()), list(PHASES.values())[int(phase)]
     carried = lines.most_of(place, theme)
+    carried = np.where(_little(drydown, place, theme, carried), 0.0, carried)
     notes = lines.most_of(place, leading)
     carries = bool((carried >= CARRIES).any())
-    heard = lines.heard(place)
-    beside_more = float(notes.max()) < FAR_LARGER and _share_by_mass(drydown, place, leading) < FAR_LARGER
+    loudest = lines.loudest(place)
+    faint = loudest < odour_strength.JUST_THERE
+    spare = loudest < odour_strength.CLEAR or bool(_little(drydown, place, leading, notes).all())
+    lends = lines.lends(place, theme)
     role: Role
     if carries:
         role, does = "carries", theme[int(carried.argmax())]
-    elif not heard:
+    elif faint:
         role, does = "is hardly smelled", leading[int(notes.argmax())]
-    elif len(theme) and lines.lends(place, theme).max() >= SUPPORTS:
-        role, does = "supports", theme[int(lines.lends(place, theme).argmax())]
+    elif len(theme) and lends.max() >= SUPPORTS:
+        role, does = "supports", theme[int(lends.argmax())]
     else:
         role = "brings" if notes.max() >= MOSTLY else "adds to"
         does = leading[int(notes.argmax())]
+    redundant = missed < (LITTLE_MISSED if faint else JUST_NOTICEABLE) and spare
     return Contribution(
         amount.material,
         1000.0 * amount.mass_fraction,
         facets[own[int(column)]],
         list(PHASES)[int(phase)],
         missed,
-        not carries and (not heard or (beside_more and missed < JUST_NOTICEABLE)),
+        redundant and not carries,
         _covers(drydown, lines, place, int(own[int(column)]), window),
         role,
         facets[int(does)],
@@ -215,15 +219,20 @@ def _contribution(drydown: FormulaDrydown, lines: _Lines, place: int, theme: Col
     )
 
 
-def _share_by_mass(drydown: FormulaDrydown, place: int, leading: Columns) -> float:
-    """Return the greatest share by mass that a line has among all that clearly show a note it leads with."""
+def _little(
+    drydown: FormulaDrydown, place: int, columns: Columns, shares: Array
+) -> npt.NDArray[np.bool_]:
+    """Return for some facets whether a line stands beside a far larger amount of them, (columns,).
+
+    `shares` (columns,) is what it makes of them as smelled; by mass all count that clearly show them.
+    """
     mine = drydown.amounts[place].mass_fraction
-    found = []
-    for column in leading:
+    masses = []
+    for column in columns:
         facet = drydown.palette.space.facets[column]
-        shown = [a for a in drydown.amounts if a.material.strength_of(facet) >= CLEAR_LABEL]
-        found.append(mine / max(sum(a.mass_fraction for a in shown), mine))
-    return max(found)
+        shown = sum(a.mass_fraction for a in drydown.amounts if a.material.strength_of(facet) >= CLEAR_LABEL)
+        masses.append(mine / max(shown, mine))
+    return np.asarray((np.array(masses) < LITTLE_BY_MASS) & (shares < LITTLE_AS_SMELLED))
 
 
 def _covers(

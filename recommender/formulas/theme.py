@@ -17,10 +17,12 @@ from recommender.similarity.phrases import Words, parse, texts
 
 PHASES = {"top": (1 / 60, 1.0), "heart": (1.0, 8.0), "base": (8.0, 168.0)}
 """Hours on a strip in which a smell counts as top, heart or base."""
-PHASE_WEIGHTS = (1.0, 1.0, 0.4)
+PHASE_WEIGHTS = (1.0, 1.0, 0.25)
 """What a share of each phase counts for a theme: much of a base is there to hold the rest."""
 CLEAR_LABEL, LEADING = 2, 3
 """Strengths of a label from which a material clearly shows a facet, and of one that it leads with."""
+SUPPORT = 0.5
+"""How much a near facet adds of what it counts for another: it supports a theme, it is not one."""
 MOST_FACETS = 3
 """An inferred theme has so many facets at most."""
 BESIDE = 0.6
@@ -98,18 +100,23 @@ def theme_of(formula: Formula, found: Course, space: OdourSpace) -> Theme:
     """Return the theme of a formula: the stated one, else what is inferred from its course.
 
     A facet scores the share of the smell, by phase over log time, of the lines that lead with it; facets near
-    it add to it. The few that stand out are the theme, the first one first; empty where no line leads
-    with a smell.
+    it add to it. The few that stand out are the theme, the strongest first, those unlike each other before
+    those near one; empty where no line leads with a smell.
     """
     if formula.theme:
         return Theme(formula.theme, True)
     own = np.array(PHASE_WEIGHTS) @ line_shares(found) @ leads(found, space.facets)
-    score = np.where(own > 0, own @ space.near, 0.0)
+    score = np.where(own > 0, (1.0 - SUPPORT) * own + SUPPORT * own @ space.near, 0.0)
     order = [int(i) for i in np.argsort(-score, kind="stable") if score[i] > 0]
-    chosen = [
+    strong = [
         i for i in order if score[i] >= BESIDE * score[order[0]] and own[i] >= OF_ITS_OWN * own[order[0]]
     ]
-    return Theme(tuple(space.facets[i] for i in chosen[:MOST_FACETS]), False)
+    unlike: list[int] = []
+    for i in strong:
+        if all(space.near[i, other] <= LEAST_LENT for other in unlike):
+            unlike.append(i)
+    chosen = [*unlike, *(i for i in strong if i not in unlike)][:MOST_FACETS]
+    return Theme(tuple(space.facets[i] for i in chosen), False)
 
 
 def leads(found: Course, facets: Sequence[str]) -> Array:
