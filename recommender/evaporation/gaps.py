@@ -17,7 +17,7 @@ GAP_PEAK, GAP_OWN, GAP_OTHERS = 0.10, 0.25, 0.20
 """A gap: a facet that was clear and a tenth of the smell is below a quarter of its peak and a fifth of the
 strongest facet."""
 LEADING, HEARD = 3, 0.5
-"""A gap outside the theme: a line leads with the facet, and is at least this much of the whole at its peak."""
+"""A gap outside the theme: a line leads with the facet, and is at least so much of the whole at its peak."""
 BAND = 2.2
 """Times are right within this factor either way at best."""
 
@@ -137,7 +137,7 @@ def _led(found: Course, facet: str, place: int) -> bool:
         for amount, level in zip(found.film.amounts, found.owners[place], strict=True)
         if amount.material.strength_of(facet) == LEADING
     ]
-    return max(own, default=0.0) >= max(HEARD * found.whole[place], odour_strength.CLEAR)
+    return bool(max(own, default=0.0) >= max(HEARD * found.whole[place], odour_strength.CLEAR))
 
 
 def _lost(gap: Gap, loud: float) -> float:

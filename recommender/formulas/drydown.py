@@ -96,7 +96,7 @@ class FormulaDrydown:
 
     @cached_property
     def gaps(self) -> list[Gap]:
-        """The facets that die while the whole still smells: those of the theme first, the most missed first."""
+        """The facets that die while the whole still smells: of the theme first, the most missed first."""
         return gaps(self.course, self.theme.facets)
 
     @cached_property

@@ -39,6 +39,7 @@ SUPPORTS = LABEL_WEIGHTS[1]
 MOSTLY = 0.5
 """A line that makes this much of a note in one phase brings it; less adds to it."""
 Columns = npt.NDArray[np.intp]
+UNHEARD: Literal["is hardly smelled"] = "is hardly smelled"
 Role = Literal["carries", "supports", "brings", "adds to", "is hardly smelled"]
 
 
@@ -46,11 +47,11 @@ Role = Literal["carries", "supports", "brings", "adds to", "is hardly smelled"]
 class Contribution:
     """One material of a formula, what it does, and what would be missed without it.
 
-    `parts` per thousand of the strip; `missed` the greatest loss of soft presence of any facet that it clearly
-    shows, in `phase`; `covered_by` who else clearly shows that facet. `role` with `does_facet` is what it does:
-    it carries or supports the theme, brings a facet that nobody else shows as much, adds to one that others
-    show, or is hardly smelled. `share_of_theme` and `share_of_whole` are what it makes of them, 0-1, averaged
-    over log time.
+    `parts` per thousand of the strip; `missed` the greatest loss of soft presence of any facet that it
+    clearly shows, in `phase`; `covered_by` who else clearly shows that facet. `role` with `does_facet` is
+    what it does: it carries or supports the theme, brings a facet that nobody else shows as much, adds to one
+    that others show, or is hardly smelled. `share_of_theme` and `share_of_whole` are what it makes of them,
+    0-1, over log time.
     """
 
     material: Material
@@ -74,9 +75,9 @@ class Contribution:
 def trim(drydown: FormulaDrydown, theme: Theme | None = None) -> list[Contribution]:
     """Return every smelling material of a formula, the least missed first.
 
-    Each is left out in turn, what the others give off being as it was. Redundant is what carries nothing of the
-    theme and is either hardly smelled beside the rest at any time, or beside a far larger amount of each
-    note that it leads with and not missed. Only labels that are clear count.
+    Each is left out in turn, what the others give off being as it was. Redundant is what does not carry the
+    theme, is not missed, and is never clear beside the rest or stands beside a far larger amount of each note
+    that it leads with. Only labels that are clear count.
 
     Parameters
     ----------
@@ -103,8 +104,9 @@ class _Lines:
     """What each line of a formula shows over time, by its clear labels.
 
     `alone` (times, components) are intensities before doses of one odour are added, `weights` (components,
-    facets) those of clear labels; `shown` (times, lines, facets) the intensities with near facets standing in,
-    `shares` of the same shape whose each facet is, counted as amounts; `whole` (lines,) the share of the smell.
+    facets) those of clear labels; `shown` (times, lines, facets) the intensities, near facets standing in,
+    `shares` of the same shape whose each facet is, counted as amounts; `whole` (lines,) the share of the
+    smell.
     """
 
     course: Course
@@ -137,12 +139,12 @@ class _Lines:
         return float(masked(self.course.owners[:, place], self.course.whole).max())
 
     def lends(self, place: int, columns: Columns) -> Array:
-        """Return how much of some facets the clear labels of a line show, near ones standing in, (columns,)."""
+        """Return how much of some facets a line's clear labels show, near ones standing in, (columns,)."""
         mine = self.weights[self.course.film.owner == place].max(axis=0)
         return np.asarray((mine[:, None] * self.near[:, columns]).max(axis=0), float)
 
     def presence(self, columns: Columns, without: int | None = None) -> Array:
-        """Return the soft presence of some facets by phase, (phases, columns), of all lines or all but one."""
+        """Return the soft presence of some facets by phase, (phases, columns), without one line if named."""
         film = self.course.film
         alone = self.alone if without is None else np.where(film.owner == without, 0.0, self.alone)
         facets = eighth_root(eighth_power(doses_added(film, alone)) @ eighth_power(self.weights))
@@ -153,7 +155,7 @@ class _Lines:
     def most_of(self, place: int, columns: Columns) -> Array:
         """Return the greatest share that a line makes of some facets in any phase, (columns,).
 
-        Averaged over a phase by how clear the facet is; a phase in which it is never just there does not count.
+        Averaged over a phase by how clear the facet is; one in which it is never just there does not count.
         """
         found = []
         for window in PHASES.values():
@@ -170,7 +172,6 @@ class _Lines:
         clear = odour_strength.soft(self.shown[:, :, columns].max(axis=1))
         made = (self.shares[:, :, columns] * clear[:, None]).sum(axis=(0, 2))
         return np.asarray(made / max(float(clear.sum()), 1e-9), float)
-
 
 
 def _contribution(drydown: FormulaDrydown, lines: _Lines, place: int, theme: Columns) -> Contribution:
@@ -197,7 +198,7 @@ def _contribution(drydown: FormulaDrydown, lines: _Lines, place: int, theme: Col
     if carries:
         role, does = "carries", theme[int(carried.argmax())]
     elif faint:
-        role, does = "is hardly smelled", leading[int(notes.argmax())]
+        role, does = UNHEARD, leading[int(notes.argmax())]
     elif len(theme) and lends.max() >= SUPPORTS:
         role, does = "supports", theme[int(lends.argmax())]
     else:
@@ -219,9 +220,7 @@ def _contribution(drydown: FormulaDrydown, lines: _Lines, place: int, theme: Col
     )
 
 
-def _little(
-    drydown: FormulaDrydown, place: int, columns: Columns, shares: Array
-) -> npt.NDArray[np.bool_]:
+def _little(drydown: FormulaDrydown, place: int, columns: Columns, shares: Array) -> npt.NDArray[np.bool_]:
     """Return for some facets whether a line stands beside a far larger amount of them, (columns,).
 
     `shares` (columns,) is what it makes of them as smelled; by mass all count that clearly show them.

@@ -1,19 +1,16 @@
-"""What a formula is about: the facets that it states, else those that its large and strong lines lead with."""
+"""What a formula is about: the facets that it states, else those that its large, strong lines lead with."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from recommender.chemistry import odour_strength
-from recommender.errors import BadValue, UnknownFacet
 from recommender.evaporation import Array
 from recommender.evaporation.course import Course
-from recommender.evidence.catalogue import Catalogue
 from recommender.formulas.dosing import STEVENS
 from recommender.model import Formula, Material
 from recommender.similarity.odour_space import LEAST_LENT, OdourSpace
-from recommender.similarity.phrases import Words, parse, texts
 
 PHASES = {"top": (1 / 60, 1.0), "heart": (1.0, 8.0), "base": (8.0, 168.0)}
 """Hours on a strip in which a smell counts as top, heart or base."""
@@ -46,6 +43,11 @@ class Theme:
     facets: tuple[str, ...]
     stated: bool
 
+    @property
+    def figures(self) -> dict[str, object]:
+        """The theme as plain data."""
+        return {"facets": list(self.facets), "stated": self.stated}
+
 
 @dataclass(frozen=True, slots=True)
 class LoudFacet:
@@ -59,31 +61,6 @@ class LoudFacet:
     hours_from: float
     hours_to: float
     strength: float
-
-
-def read(words: Words | None, catalogue: Catalogue) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Return the facets that words for a theme stand for, and notes; both empty without words.
-
-    Raises
-    ------
-    UnknownFacet
-        No word is known.
-    BadValue
-        It refuses something, or a facet is wanted and refused at once.
-    """
-    given = texts(words)
-    if not given:
-        return (), ()
-    phrase = parse(", ".join(given), catalogue.facets, catalogue.umbrellas)
-    if phrase.refused:
-        raise BadValue("theme", phrase.text, "a theme is what it smells of; leave out what is refused")
-    return tuple(phrase.facets), tuple(f"Theme: {note}" for note in phrase.notes)
-
-
-def with_theme(formula: Formula, words: Words | None, catalogue: Catalogue) -> Formula:
-    """Return a formula with a stated theme in place of its own; the same without words; errors as `read`."""
-    facets, notes = read(words, catalogue)
-    return replace(formula, theme=facets, notes=(*formula.notes, *notes)) if facets else formula
 
 
 def amount_shares(intensities: Array) -> Array:

@@ -75,12 +75,13 @@ def save(db: sqlite3.Connection, formula: Formula, when: str, note: str = "") ->
     number, last = 0, find(db, formula.name)
     if last is not None:
         number = last.number
-        if [tuple(row) for row in _lines(db, last.version)] == lines:
+        same = [tuple(row) for row in _lines(db, last.version)] == lines
+        if same and _theme(db, last.version) == formula.theme:
             return [*saved, last]
     done = db.execute(
-        "INSERT INTO formula_versions (formula, number, saved, note)"
-        " SELECT id, ?, ?, ? FROM formulas WHERE key = ?",
-        (number + 1, when, note, key),
+        "INSERT INTO formula_versions (formula, number, saved, note, theme)"
+        " SELECT id, ?, ?, ?, ? FROM formulas WHERE key = ?",
+        (number + 1, when, note, ", ".join(formula.theme), key),
     )
     version = int(done.lastrowid or 0)
     db.executemany(
@@ -97,6 +98,12 @@ def _lines(db: sqlite3.Connection, version: int) -> list[sqlite3.Row]:
         " FROM formula_lines WHERE version = ? ORDER BY place",
         (version,),
     ).fetchall()
+
+
+def _theme(db: sqlite3.Connection, version: int) -> tuple[str, ...]:
+    """Return the facets that a version states to be about."""
+    row = db.execute("SELECT theme FROM formula_versions WHERE id = ?", (version,)).fetchone()
+    return tuple(facet for facet in row["theme"].split(", ") if facet)
 
 
 def find(db: sqlite3.Connection, text: str) -> SavedVersion | None:
@@ -170,7 +177,11 @@ def formula_of(db: sqlite3.Connection, saved: SavedVersion, catalogue: Catalogue
             content = _material(catalogue, row["material"], saved)
         solvent = _material(catalogue, row["solvent"], saved) if row["solvent"] else None
         lines.append(Line(content, row["parts"], row["dilution_percent"] / 100.0, solvent, row["note"]))
-    return Formula(saved.name, tuple(lines))
+    known = {facet.name for facet in catalogue.facets}
+    theme = _theme(db, saved.version)
+    lost = [facet for facet in theme if facet not in known]
+    notes = [f"{saved.title}: its theme names {', '.join(lost)}, which is no longer known."] if lost else []
+    return Formula(saved.name, tuple(lines), tuple(notes), tuple(f for f in theme if f in known))
 
 
 def _material(catalogue: Catalogue, slug: str, saved: SavedVersion) -> Material:
