@@ -14,6 +14,7 @@ from recommender.formulas import dosing
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.formulas.theme import (
     CLEAR_LABEL,
+    LEADING,
     PHASES,
     Theme,
     amount_shares,
@@ -31,9 +32,13 @@ COVERS = 0.5
 """Another material covers a facet if it clearly shows at least this much of it."""
 CARRIES = 0.1
 """A line that makes this much of a theme facet in one phase, as smelled, carries the theme."""
-LITTLE_BY_MASS, LITTLE_AS_SMELLED = 0.1, 0.25
-"""A line stands beside a far larger amount of a note if it makes less than these of it. As smelled a small
-amount makes more of a note than by mass, since strength grows more slowly than the amount."""
+FAINT = odour_strength.CLEAR / 2.0
+"""A line that is never as strong as this beside the rest is a trace at most."""
+LITTLE: tuple[float, float] = (0.15, 0.5)
+"""A line stands beside a far larger amount of a note if it makes less than this of it by mass and as smelled.
+A small amount makes more of a note as smelled than by mass, since strength grows more slowly than amount."""
+LITTLE_OF_THEME: tuple[float, float] = (0.1, 0.25)
+"""The same of a facet of the theme: what makes more of one and leads with it carries the theme."""
 SUPPORTS = LABEL_WEIGHTS[1]
 """A line supports a facet that its clear labels show at least as a trace."""
 MOSTLY = 0.5
@@ -76,8 +81,8 @@ def trim(drydown: FormulaDrydown, theme: Theme | None = None) -> list[Contributi
     """Return every smelling material of a formula, the least missed first.
 
     Each is left out in turn, what the others give off being as it was. Redundant is what does not carry the
-    theme, is not missed, and is never clear beside the rest or stands beside a far larger amount of each note
-    that it leads with. Only labels that are clear count.
+    theme, is not missed, and is faint beside the rest or stands beside a far larger amount of each note that
+    it leads with. Only labels that are clear count.
 
     Parameters
     ----------
@@ -187,16 +192,16 @@ def _contribution(drydown: FormulaDrydown, lines: _Lines, place: int, theme: Col
     phase, column = np.unravel_index(int(lost.argmax()), lost.shape)
     missed, window = float(lost.max()), list(PHASES.values())[int(phase)]
     carried = lines.most_of(place, theme)
-    carried = np.where(_little(drydown, place, theme, carried), 0.0, carried)
+    enough = (carried >= CARRIES) | np.isin(theme, np.flatnonzero(levels == LEADING))
+    enough &= ~_little(drydown, place, theme, carried, LITTLE_OF_THEME)
     notes = lines.most_of(place, leading)
-    carries = bool((carried >= CARRIES).any())
     loudest = lines.loudest(place)
     faint = loudest < odour_strength.JUST_THERE
-    spare = loudest < odour_strength.CLEAR or bool(_little(drydown, place, leading, notes).all())
+    spare = loudest < FAINT or bool(_little(drydown, place, leading, notes, LITTLE).all())
     lends = lines.lends(place, theme)
     role: Role
-    if carries:
-        role, does = "carries", theme[int(carried.argmax())]
+    if enough.any():
+        role, does = "carries", theme[int(np.where(enough, carried, -1.0).argmax())]
     elif faint:
         role, does = UNHEARD, leading[int(notes.argmax())]
     elif len(theme) and lends.max() >= SUPPORTS:
@@ -211,7 +216,7 @@ def _contribution(drydown: FormulaDrydown, lines: _Lines, place: int, theme: Col
         facets[own[int(column)]],
         list(PHASES)[int(phase)],
         missed,
-        redundant and not carries,
+        redundant and not enough.any(),
         _covers(drydown, lines, place, int(own[int(column)]), window),
         role,
         facets[int(does)],
@@ -220,7 +225,9 @@ def _contribution(drydown: FormulaDrydown, lines: _Lines, place: int, theme: Col
     )
 
 
-def _little(drydown: FormulaDrydown, place: int, columns: Columns, shares: Array) -> npt.NDArray[np.bool_]:
+def _little(
+    drydown: FormulaDrydown, place: int, columns: Columns, shares: Array, little: tuple[float, float]
+) -> npt.NDArray[np.bool_]:
     """Return for some facets whether a line stands beside a far larger amount of them, (columns,).
 
     `shares` (columns,) is what it makes of them as smelled; by mass all count that clearly show them.
@@ -231,7 +238,7 @@ def _little(drydown: FormulaDrydown, place: int, columns: Columns, shares: Array
         facet = drydown.palette.space.facets[column]
         shown = sum(a.mass_fraction for a in drydown.amounts if a.material.strength_of(facet) >= CLEAR_LABEL)
         masses.append(mine / max(shown, mine))
-    return np.asarray((np.array(masses) < LITTLE_BY_MASS) & (shares < LITTLE_AS_SMELLED))
+    return np.asarray((np.array(masses) < little[0]) & (shares < little[1]))
 
 
 def _covers(

@@ -27,7 +27,6 @@ from recommender.suggest.target import (
     eligibility_in,
     simulate_candidates,
     target_of,
-    theme_left,
 )
 from recommender.suggest.why_not import why_not_in_formula
 
@@ -81,7 +80,7 @@ def vary(formula: Formula, request: Request, palette: Palette) -> Findings:
     trial = simulate_candidates(request, table, target, carriers(request, table, target))
     if not trial.materials:
         return findings(request, table, target, (), "vary")
-    terms = {**trial.terms, "theme": theme_left(table, target, trial.materials, trial.gain)}
+    terms = {**trial.terms, "theme": trial.theme_left}
     terms.pop("steady")
     trial = replace(trial, terms=terms)
     scores = scoring.score(terms, "vary in formula")

@@ -8,6 +8,7 @@ import numpy as np
 from recommender.chemistry.odour_strength import soft
 from recommender.errors import BadValue
 from recommender.evaporation import Array
+from recommender.evaporation.course import FormulaFilm
 from recommender.formulas import dosing
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.formulas.theme import amount_shares
@@ -44,16 +45,17 @@ class FormulaTarget:
 
 @dataclass(frozen=True)
 class SimulatedCandidates:
-    """Candidates simulated in a formula."""
+    """Candidates simulated in a formula; `theme_left` (candidates,) is what each leaves of its theme, 0-1."""
 
     materials: tuple[Material, ...]
     facets: tuple[str, ...]
     gain: dosing.Gain
     terms: Mapping[str, Array]
+    theme_left: Array
 
 
 NO_CANDIDATES = SimulatedCandidates(
-    (), (), dosing.Gain(np.zeros(0), 0.0, np.zeros(0), np.zeros(0), np.zeros(0)), {}
+    (), (), dosing.Gain(np.zeros(0), 0.0, np.zeros(0), np.zeros(0), np.zeros(0)), {}, np.ones(0)
 )
 
 
@@ -139,7 +141,7 @@ def carriers(request: Request, table: FormulaDrydown, target: FormulaTarget) -> 
 
 
 def theme_left(
-    table: FormulaDrydown, target: FormulaTarget, materials: Sequence[Material], gain: dosing.Gain
+    table: FormulaDrydown, target: FormulaTarget, films: Sequence[FormulaFilm], gain: dosing.Gain
 ) -> Array:
     """Return how much of a formula's theme is left beside each candidate at its best dose, (candidates,).
 
@@ -148,9 +150,8 @@ def theme_left(
     are none.
     """
     columns = [table.film.facets.index(facet) for facet in table.theme.facets if facet not in target.facets]
-    if not columns or not materials:
-        return np.ones(len(materials))
-    films = table.alone(materials)
+    if not columns or not films:
+        return np.ones(len(films))
     before = _theme_share(dosing.simulate(table.film, films[:1], np.array([1e-9])), columns)
     after = _theme_share(dosing.simulate(table.film, films, gain.share), columns)
     return np.asarray(np.clip(after / np.maximum(before, 1e-9), 0.0, 1.0), float)
@@ -190,14 +191,15 @@ def simulate_candidates(
     wins = [int(i) for i in np.flatnonzero(gain.after - gain.before >= LEAST_GAIN)]
     rows, materials = [rows[i] for i in wins], [materials[i] for i in wins]
     gain = gain.picked(np.array(wins, np.intp))
+    kept = theme_left(table, target, [films[i] for i in wins], gain)
     likeness = palette.space.alike(palette.space.vectors[list(rows)], table.smell)
     kinship = palette.graph.kinship(palette.catalogue.index[target.leader.slug])[list(rows)]
     terms = {
         "facet": palette.space.carries(target.facets)[list(rows)],
         "presence": np.array([won(gain.before, float(after)) for after in gain.after]),
-        "steady": 1.0 / (1.0 + 2.0 * (gain.change + 1.0 - theme_left(table, target, materials, gain))),
+        "steady": 1.0 / (1.0 + 2.0 * (gain.change + 1.0 - kept)),
         "likeness": ranked_likeness(likeness),
         "kinship": kinship,
         "evidence": np.array([evidence(m, target.facets) for m in materials]),
     }
-    return SimulatedCandidates(tuple(materials), tuple(target.facets), gain, terms)
+    return SimulatedCandidates(tuple(materials), tuple(target.facets), gain, terms, kept)
