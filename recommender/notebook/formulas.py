@@ -57,7 +57,7 @@ def check_name(name: str, catalogue: Catalogue) -> str:
 def save(db: sqlite3.Connection, formula: Formula, when: str, note: str = "") -> list[SavedVersion]:
     """Save a formula as the next version of its name, accords in it first; the formula itself comes last.
 
-    A formula that equals the last version of its name is not saved again.
+    A formula that equals the last version of its name, in its theme too, is not saved again.
     """
     saved: list[SavedVersion] = []
     lines: list[tuple[object, ...]] = []
@@ -79,15 +79,19 @@ def save(db: sqlite3.Connection, formula: Formula, when: str, note: str = "") ->
         if same and _theme(db, last.version) == formula.theme:
             return [*saved, last]
     done = db.execute(
-        "INSERT INTO formula_versions (formula, number, saved, note, theme)"
-        " SELECT id, ?, ?, ?, ? FROM formulas WHERE key = ?",
-        (number + 1, when, note, ", ".join(formula.theme), key),
+        "INSERT INTO formula_versions (formula, number, saved, note)"
+        " SELECT id, ?, ?, ? FROM formulas WHERE key = ?",
+        (number + 1, when, note, key),
     )
     version = int(done.lastrowid or 0)
     db.executemany(
         "INSERT INTO formula_lines (version, place, material, accord, parts, dilution_percent, solvent, note)"
         " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
         [(version, *line) for line in lines],
+    )
+    db.executemany(
+        "INSERT INTO formula_themes (version, place, facet) VALUES (?, ?, ?)",
+        [(version, place, facet) for place, facet in enumerate(formula.theme, 1)],
     )
     return [*saved, SavedVersion(version, formula.name, number + 1, when, note, new=True)]
 
@@ -102,8 +106,8 @@ def _lines(db: sqlite3.Connection, version: int) -> list[sqlite3.Row]:
 
 def _theme(db: sqlite3.Connection, version: int) -> tuple[str, ...]:
     """Return the facets that a version states to be about."""
-    row = db.execute("SELECT theme FROM formula_versions WHERE id = ?", (version,)).fetchone()
-    return tuple(facet for facet in row["theme"].split(", ") if facet)
+    rows = db.execute("SELECT facet FROM formula_themes WHERE version = ? ORDER BY place", (version,))
+    return tuple(row["facet"] for row in rows)
 
 
 def find(db: sqlite3.Connection, text: str) -> SavedVersion | None:
