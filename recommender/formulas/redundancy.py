@@ -196,20 +196,20 @@ def _contribution(drydown: FormulaDrydown, lines: _Lines, place: int, theme: Col
     enough &= ~_little(drydown, place, theme, carried, LITTLE_OF_THEME)
     notes = lines.most_of(place, leading)
     loudest = lines.loudest(place)
-    faint = loudest < odour_strength.JUST_THERE
+    unheard = loudest < odour_strength.JUST_THERE
     spare = loudest < FAINT or bool(_little(drydown, place, leading, notes, LITTLE).all())
     lends = lines.lends(place, theme)
     role: Role
     if enough.any():
         role, does = "carries", theme[int(np.where(enough, carried, -1.0).argmax())]
-    elif faint:
+    elif unheard:
         role, does = UNHEARD, leading[int(notes.argmax())]
     elif len(theme) and lends.max() >= SUPPORTS:
         role, does = "supports", theme[int(lends.argmax())]
     else:
         role = "brings" if notes.max() >= MOSTLY else "adds to"
         does = leading[int(notes.argmax())]
-    redundant = missed < (LITTLE_MISSED if faint else JUST_NOTICEABLE) and spare
+    redundant = missed < (LITTLE_MISSED if unheard else JUST_NOTICEABLE) and spare
     return Contribution(
         amount.material,
         1000.0 * amount.mass_fraction,
