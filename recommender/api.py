@@ -5,8 +5,8 @@ a notebook. A formula is a file, a saved name, a mapping or pairs of material an
 
 >>> import recommender as r
 >>> accord = {"benzaldehyde": 40, "coumarin": 60, "vanillin": 100}
->>> [gap["facet"] for gap in r.drydown(accord)["gaps"]][:2]
-['bitter almond', 'cherry']
+>>> [gap["facet"] for gap in r.drydown(accord)["gaps"]]
+['bitter almond']
 >>> found = r.extend(accord, facet="bitter almond", into="base", top=3)
 >>> found["query"]["into"], len(found)
 ('base', 3)
@@ -60,7 +60,7 @@ class Filters(TypedDict, total=False):
     industry Standards ("4"). no_label_allergens : leave out what has to stand on the label. notebook : a
     notebook file in place of the one that is open. shelf : only what is on its shelf. max_price : of a gram
     of the neat material, by the prices of its shelf. surface : strip, skin, cotton or polyester, on which a
-    formula dries.
+    formula dries. theme : words for what a formula is about, in place of its own theme.
     """
 
     top: int
@@ -75,6 +75,7 @@ class Filters(TypedDict, total=False):
     shelf: bool
     max_price: float
     surface: str
+    theme: Words
 
 
 class Weighing(TypedDict, total=False):
@@ -134,6 +135,8 @@ UNITS: Mapping[str, str] = {
     "likeness": SHARE,
     "similarity": SHARE,
     "missed": SHARE,
+    "share_of_theme": SHARE,
+    "share_of_whole": SHARE,
 }
 """Units of the columns of `to_frame`; the terms of a score, `term_...`, are all 0-1."""
 NAMES = {"only_shelf": "shelf", "within": "formula"}
@@ -501,8 +504,9 @@ class Notebook:
         area_cm2: float | None = None,
         room_c: float | None = None,
         dosage_percent: float | None = None,
+        theme: Words | None = None,
     ) -> Answer[FormulaDrydown]:
-        """Return hours, facets, ends and gaps of a formula, as `recommender drydown --format json`.
+        """Return hours, facets, ends, theme and gaps of a formula, as `recommender drydown --format json`.
 
         Parameters
         ----------
@@ -517,10 +521,12 @@ class Notebook:
             The room of a strip or of cloth [C], 25 by default.
         dosage_percent : float, optional
             Put on a finished product with so much concentrate in ethanol [% by mass].
+        theme : str or sequence of str, optional
+            Words for what it is about, in place of its own theme.
 
         Raises
         ------
-        BadTable, BadValue, BadNotebook
+        BadTable, BadValue, UnknownFacet, BadNotebook
 
         Examples
         --------
@@ -541,7 +547,8 @@ class Notebook:
             "dosage_percent": dosage_percent,
         }
         _typed(Application, **given)
-        table = self.workspace.drydown(formula, market, Application(**given))
+        _typed(Request, theme=theme)
+        table = self.workspace.drydown(formula, market, Application(**given), theme)
         data = over_time.drydown(table)
         rows = over_time.drydown_rows(data)
         return _answer(data, rows, over_time.DRYDOWN_COLUMNS, f"drydown of {table.formula.name}", table)
@@ -549,15 +556,16 @@ class Notebook:
     drydown_of = drydown
 
     def trim(
-        self, formula: FormulaSource, *, surface: str = STRIP
+        self, formula: FormulaSource, *, surface: str = STRIP, theme: Words | None = None
     ) -> Answer[tuple[redundancy.Contribution, ...]]:
         """Return what would be missed without each material of a formula, the least missed first.
 
-        `surface` is what it dries on: strip, skin, cotton or polyester.
+        `surface` is what it dries on: strip, skin, cotton or polyester; `theme` words for what it is about,
+        in place of its own theme.
 
         Raises
         ------
-        BadTable, BadValue, BadNotebook
+        BadTable, BadValue, UnknownFacet, BadNotebook
 
         Examples
         --------
@@ -567,9 +575,11 @@ class Notebook:
         'ethyl vanillin'
         """
         _typed(Application, surface=surface)
-        table, found = self.workspace.trim(formula, Application(surface))
+        _typed(Request, theme=theme)
+        table, found = self.workspace.trim(formula, Application(surface), theme)
         rows = [over_time.spare_row(one) for one in found]
-        data = {"formula": table.formula.name, "rows": rows, "notes": list(table.notes)}
+        figures = table.theme.figures
+        data = {"formula": table.formula.name, "theme": figures, "rows": rows, "notes": list(table.notes)}
         title = f"{table.formula.name}, the least missed first"
         return _answer(data, rows, over_time.SPARE_COLUMNS, title, tuple(found))
 
@@ -686,9 +696,16 @@ class Notebook:
         return _answer(data, rows, product.COLUMNS, f"{report.formula} at {dosage_percent:g} %", report)
 
     def compare(
-        self, one: FormulaSource, other: FormulaSource, *, surface: str = STRIP
+        self,
+        one: FormulaSource,
+        other: FormulaSource,
+        *,
+        surface: str = STRIP,
+        theme: Words | None = None,
     ) -> Answer[comparison.Comparison]:
         """Follow two formulas side by side on a surface, hour by hour; errors as `drydown`.
+
+        `theme` are words for what both are about, in place of their own themes.
 
         Examples
         --------
@@ -698,11 +715,13 @@ class Notebook:
         (['table (first)', 'table (second)'], ['facet', 'formula', 'hours', 'intensity'])
         """
         _typed(Application, surface=surface)
-        *both, found = self.workspace.compare(one, other, Application(surface))
+        _typed(Request, theme=theme)
+        first, second, found = self.workspace.compare(one, other, Application(surface), theme)
         rows = over_time.side_rows(found)
         title = f"{found.names[0]} beside {found.names[1]}"
-        notes = tuple(dict.fromkeys(note for table in both for note in table.notes))
-        return _answer(over_time.side_data(found), rows, over_time.SIDE_COLUMNS, title, found, notes)
+        notes = tuple(dict.fromkeys((*first.notes, *second.notes)))
+        data = over_time.side_data(found, [first.theme, second.theme])
+        return _answer(data, rows, over_time.SIDE_COLUMNS, title, found, notes)
 
     def weigh(self, formula: FormulaSource, **options: Unpack[Weighing]) -> Answer[WeighingSheet]:
         """Return how to weigh a formula, as `recommender weigh --format json`.

@@ -389,11 +389,15 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Formula:
-    """A named list of lines; `notes` are the assumptions made when it was read."""
+    """A named list of lines; `notes` are the assumptions made when it was read.
+
+    `theme` are the facets that it states to be about, empty where it states none.
+    """
 
     name: str
     lines: tuple[Line, ...]
     notes: tuple[str, ...] = field(default=(), compare=False)
+    theme: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -207,17 +207,17 @@ class OpenNotebook:
 
     def _of_table(self, table: Table) -> Formula:
         names = [str(name) for name in table.columns]
-        known = f"The columns of a formula are {', '.join(formulas.COLUMNS)}"
-        for name in formulas.COLUMNS:
+        known = f"The columns of a formula are {', '.join(formulas.SHEET_COLUMNS)}"
+        for name in formulas.SHEET_COLUMNS:
             if name in formulas.REQUIRED and name not in names:
                 raise BadTable(TABLE, f"no column is called {name}", remedy=known)
             if names.count(name) > 1:
                 raise BadTable(TABLE, f"{names.count(name)} columns are called {name}", remedy="Name one so")
         rows = [
-            Row(TABLE, n, {name: formulas.cell_of(record.get(name)) for name in formulas.COLUMNS})
+            Row(TABLE, n, {name: formulas.cell_of(record.get(name)) for name in formulas.SHEET_COLUMNS})
             for n, record in enumerate(table.to_dict("records"), 1)
         ]
-        unused = [name for name in names if name not in formulas.COLUMNS]
+        unused = [name for name in names if name not in formulas.SHEET_COLUMNS]
         notes = [f"{TABLE}: not used: {', '.join(unused)}."] if unused else []
         return formulas.of_rows(TABLE, rows, self.palette.catalogue, notes)
 

@@ -26,7 +26,7 @@ from recommender.records.shelf import ShelfRecords
 from recommender.records.strips import StripRecords
 from recommender.records.trials import TrialRecords
 from recommender.regulation import ProductUse
-from recommender.similarity.phrases import NOTHING
+from recommender.similarity.phrases import NOTHING, Words
 from recommender.suggest import Request
 from recommender.suggest.stock import MaterialCost, cost
 from recommender.weighing.plan import WeighingSheet
@@ -203,13 +203,19 @@ class Workspace(OpenNotebook):
             )
 
     def drydown(
-        self, formula: FormulaSource, market: str = "any", application: Application | None = None
+        self,
+        formula: FormulaSource,
+        market: str = "any",
+        application: Application | None = None,
+        theme: Words | None = None,
     ) -> FormulaDrydown:
-        """Return a formula on a strip or another surface: its course, ends and gaps.
+        """Return a formula on a strip or another surface: its course, theme, ends and gaps.
+
+        `theme` are words for what it is about, in place of its own theme.
 
         Raises
         ------
-        BadTable, BadValue, BadNotebook
+        BadTable, BadValue, UnknownFacet, BadNotebook
         """
         applied = application or Application()
         if applied.dosage_percent is not None:
@@ -218,21 +224,31 @@ class Workspace(OpenNotebook):
             palette = self.palette
             if applied != Application():
                 palette = replace(palette, conditions=applied.on(palette.conditions))
-            return FormulaDrydown(self.formula(formula), palette, market)
+            found = formulas.with_theme(self.formula(formula), theme, palette.catalogue)
+            return FormulaDrydown(found, palette, market)
 
     def trim(
-        self, formula: FormulaSource, application: Application | None = None
+        self, formula: FormulaSource, application: Application | None = None, theme: Words | None = None
     ) -> tuple[FormulaDrydown, list[redundancy.Contribution]]:
-        """Return a formula with what would be missed without each material, the least missed first."""
-        table = self.drydown(formula, application=application)
+        """Return a formula with what would be missed without each material, the least missed first.
+
+        Errors as `drydown`.
+        """
+        table = self.drydown(formula, application=application, theme=theme)
         return table, redundancy.trim(table)
 
     def compare(
-        self, one: FormulaSource, other: FormulaSource, application: Application | None = None
+        self,
+        one: FormulaSource,
+        other: FormulaSource,
+        application: Application | None = None,
+        theme: Words | None = None,
     ) -> tuple[FormulaDrydown, FormulaDrydown, comparison.Comparison]:
         """Return two formulas, and both side by side hour by hour; errors as `drydown`."""
         with self.reading():
-            first, second = (self.drydown(each, application=application) for each in (one, other))
+            first, second = (
+                self.drydown(each, application=application, theme=theme) for each in (one, other)
+            )
         return first, second, comparison.compare(first, second)
 
     def diff(
@@ -333,6 +349,10 @@ class Workspace(OpenNotebook):
 
         with self.reading():
             found = self.smelled(name)
+            if request is not None and request.theme:
+                drydown = found.drydown
+                formula = formulas.with_theme(drydown.formula, request.theme, drydown.palette.catalogue)
+                found = replace(found, drydown=replace(drydown, formula=formula))
             readings = [one for record in found.records for one in record.readings]
             if not readings:
                 raise self._without_readings(found.version)

@@ -45,7 +45,7 @@ def test_drydown_gives_hours_facets_ends_and_gaps(drydown):
     assert {"hours", "facets", "ends", "gaps"} <= set(drydown)
     assert all(len(line) == len(drydown["hours"]) for line in drydown["facets"].values())
     assert set(drydown["ends"]) == set(drydown["facets"])
-    assert all(set(gap) == {"facet", "hours", "carried_by"} for gap in drydown["gaps"])
+    assert all(set(gap) == {"facet", "hours", "carried_by", "of_theme"} for gap in drydown["gaps"])
 
 
 def test_every_end_has_a_band_that_holds_its_hours(drydown):

@@ -19,7 +19,7 @@ def data(table):
 
 
 def test_the_data_of_a_drydown_hold_a_line_for_every_facet(data):
-    assert set(data) == {"hours", "facets", "ends", "gaps", "notes"}
+    assert set(data) == {"hours", "facets", "ends", "theme", "gaps", "sticks_out", "notes"}
     assert set(data["facets"]) == {"lemon", "smoke", "rose"}
     assert all(len(line) == len(data["hours"]) for line in data["facets"].values())
     assert data["hours"] == sorted(data["hours"])
@@ -31,10 +31,9 @@ def test_the_loudest_facet_comes_first(data):
 
 
 def test_a_gap_names_its_hour_and_who_carried_the_facet(data):
-    assert [(gap["facet"], gap["carried_by"]) for gap in data["gaps"]] == [
-        ("lemon", ["zest"]),
-        ("rose", ["zest"]),
-    ]
+    assert [(gap["facet"], gap["carried_by"], gap["of_theme"]) for gap in data["gaps"]] == [
+        ("lemon", ["zest"], True)
+    ]  # rose is a trace of zest: no gap
 
 
 def test_each_facet_has_a_row_with_both_ends_and_its_gap(data):
@@ -53,7 +52,7 @@ def test_the_lines_say_on_a_strip_and_tell_the_gaps(table, data):
 
 def test_a_formula_without_a_gap_is_called_so(palette):
     table = FormulaDrydown(Formula("calm", (Line(palette.catalogue.by_slug("ember"), 1.0),)), palette)
-    assert "No facet dies within a week while the rest still smells." in formulas.drydown_lines(
+    assert "Nothing of the theme, or that a line leads with, dies within a week." in formulas.drydown_lines(
         table, formulas.drydown(table)
     )
 

@@ -103,6 +103,11 @@ QUESTIONS = [
     case(["trim", FIG, "--surface", "polyester"], "trim", FIG, surface="polyester"),
     case(["compare", MORELLO, FIG, "--surface", "skin"], "compare", MORELLO, FIG, surface="skin"),
     case(["trim", MORELLO], "trim", MORELLO),
+    case(["trim", FIG, "--theme", "green", "--theme", "fig"], "trim", FIG, theme=["green", "fig"]),
+    case(["drydown", FIG, "--theme", "fig"], "drydown", FIG, theme="fig"),
+    case(["compare", MORELLO, FIG, "--theme", "almond"], "compare", MORELLO, FIG, theme="almond"),
+    case(["vary", FIG, "--toward", "pear", "--theme", "fig"], "vary", FIG, "pear", theme="fig"),
+    case(["extend", MORELLO, "--theme", "violet", "--top", "3"], "extend", MORELLO, theme="violet", top=3),
     case(
         ["strips", "coumarin", "alpha-ionone", "vanillin", "--at", "8h"],
         *("strips", "coumarin", "alpha-ionone", "vanillin"),
@@ -223,6 +228,8 @@ def test_the_notebook_changes_what_is_answered(notebook):
         (["vary", "vanillin", "--toward", "qqq"], lambda: r.vary("vanillin", "qqq")),
         (["drydown", "nothing.csv"], lambda: r.drydown("nothing.csv")),
         (["drydown", MORELLO, "--load-mg", "0"], lambda: r.drydown(MORELLO, load_mg=0)),
+        (["drydown", MORELLO, "--theme", "qqqq"], lambda: r.drydown(MORELLO, theme="qqqq")),
+        (["extend", "coumarin", "--theme", "hay"], lambda: r.extend("coumarin", theme="hay")),
         (
             ["drydown", MORELLO, "--surface", "skin", "--room-c", "20"],
             lambda: r.drydown(MORELLO, surface="skin", room_c=20),

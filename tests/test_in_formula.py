@@ -48,7 +48,7 @@ def test_without_a_facet_the_one_that_is_missed_most_is_kept_and_said(accord, pa
     target = target_of(Request(), table, None)
     assert (dict(target.facets), target.leader.slug) == ({"lemon": 1.0}, "zest")
     assert target.gap_hours == table.gaps[0].hours
-    assert target.notes[0] == "No facet was named; the one missed most is taken, lemon."
+    assert target.notes[0] == "No facet was named; the one of the theme that is missed most is taken, lemon."
 
 
 def test_the_window_runs_from_the_gap_to_the_next_day(accord, palette):

@@ -71,6 +71,7 @@ ROWS = {
         "calibration_materials": (1, "linalool", 0.8, 1.2, 6.3, 4.5),
     },
     7: {"removed": (1, "2026-03-01T09:00:00", "bottle", "8", "Fig", '{"bottles": [{"id": 8}]}')},
+    8: {"formula_themes": (9, 1, "green")},
 }
 """One row for each table, under the schema step that made it."""
 

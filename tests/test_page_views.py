@@ -21,6 +21,7 @@ from recommender.notebook.csv_folder import digest
 from recommender.notebook.store import reading
 from recommender.web.pages import addresses
 from recommender.web.pages.shelf_page import ShelfPage
+from recommender.web.server.csv_export import as_csv
 from recommender.web.server.line_edits import set_cell
 from recommender.web.server.session import PageSession
 from recommender.web.widgets.weighing_section import notes_of, sheet_of
@@ -87,6 +88,16 @@ def press(user, told):
                 )
 
 
+def write(user, element, text):
+    """Leave a field with another text in it."""
+    for listener in list(element._event_listeners.values()):
+        if listener.type == "change":
+            with user:
+                handle_event(
+                    listener.handler, GenericEventArguments(sender=element, client=user.client, args=text)
+                )
+
+
 async def until(found, seconds=20.0):
     """Wait until something is so."""
     for _ in range(int(seconds / 0.05)):
@@ -142,22 +153,22 @@ def test_what_is_wrong_is_said_at_the_line_with_names_to_choose(session):
         assert session.find("posy").lines[3]["material"] == "vanillin"
 
 
-def test_a_gap_is_asked_about_a_carrier_is_tried_and_the_gap_closes(session):
+def test_a_gap_is_asked_about_a_carrier_is_tried_and_the_gap_moves(session):
     session.import_file(session.demo["bell_flower"].name, session.demo["bell_flower"].read_bytes())
 
     @on(session, "/formula/bell_flower")
     async def _(user):
-        gap = await until(lambda: next((t for t in texts(user) if t == "honey"), None))
+        gap = await until(lambda: next((t for t in texts(user) if t == "rose"), None))
         press(user, gap)
         await until(lambda: any(t == "Try it" for t in texts(user)))
         told = texts(user)
-        assert "What keeps honey alive in bell_flower from 12 h to 24 h on a strip?" in told
+        assert "What keeps rose alive in bell_flower from 19 h to 3 days on a strip?" in told
         for word in ("dose", "before", "after", "brings along", "strength"):
             assert word in told
         assert any(t.startswith("Reasons, with figures; score") for t in told)
         press(user, "Try it")
         assert any("is in the formula, at the dose to try first" in t for t in texts(user))
-        await until(lambda: any(t.startswith("The gap of honey is closed") for t in texts(user)))
+        await until(lambda: any(t.startswith("Rose now fades out by") for t in texts(user)))
         assert len(session.find("bell_flower").lines) == 11
         assert any("ask again for new figures" in t for t in texts(user))
 
@@ -224,11 +235,35 @@ def test_words_that_nobody_knows_are_answered_in_one_sentence(session):
 
 
 def test_lines_that_are_hardly_missed_are_marked(session):
-    session.import_file(session.demo["bell_flower"].name, session.demo["bell_flower"].read_bytes())
+    session.create("posy", [*POSY, {"material": "benzyl benzoate", "parts": "4"}])
 
-    @on(session, "/formula/bell_flower")
+    @on(session, "/formula/posy")
     async def _(user):
         await until(lambda: any(t.startswith("hardly missed (most, ") for t in texts(user)))
+
+
+def test_the_theme_is_stored_with_the_formula_and_judged_by(session):
+    session.create("posy", POSY)
+
+    @on(session, "/formula/posy")
+    async def _(user):
+        await until(lambda: any(t.startswith("Theme: ") and "(inferred)" in t for t in texts(user)))
+        typed = field(user, "theme: what the formula is about")
+        write(user, typed, "bitter almond")
+        await until(lambda: "Theme: bitter almond (stated)" in texts(user))
+        write(user, typed, "almnd of nothing")
+        await until(lambda: any("almnd" in t for t in texts(user)))
+
+    assert session.find("posy").fields["theme"] == "almnd of nothing"
+
+
+def test_the_theme_comes_with_a_file_and_a_version_and_goes_with_the_export(session):
+    found = session.import_file("posy.csv", b"material,parts,theme\nlinalool,90,rose\ncoumarin,5,hay\n")
+    assert found.fields["theme"] == "rose, hay"
+    version = session.save_version(session.read(found).formula)
+    again = session.open_version(version)
+    assert session.read(again).formula.theme == ("rose", "hay")
+    assert b'linalool,90,,,,"rose, hay"' in as_csv(again)
 
 
 def test_limits_and_label_stand_below_the_formula(session):

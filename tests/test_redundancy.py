@@ -2,8 +2,11 @@ import pytest
 
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.formulas.redundancy import trim
+from recommender.formulas.theme import Theme
 from recommender.model import Formula, Line
 from recommender.palette import Palette, shipped
+
+SMOKE, ROSE = Theme(("smoke",), True), Theme(("rose",), True)
 
 
 def table(palette, **parts):
@@ -40,17 +43,60 @@ def test_benzoin_beside_vanillin_and_a_sugary_material_is_redundant():
         )
     )
     assert (found[0].material.name, found[0].redundant) == ("benzoin resinoid", True)
-    assert "vanillin" in found[0].covered_by
+    assert found[0].covered_by == ("benzyl salicylate",)
     assert [spare.redundant for spare in found[1:]] == [False] * 6
 
 
-def test_of_two_that_do_the_same_work_each_covers_the_other(toy):
-    found = {s.material.name: s for s in trim(table(toy, ember=45, ash=45, petal=10))}
-    assert found["ember"].redundant
-    assert found["ash"].redundant
-    assert found["ember"].covered_by == ("ash",)
+def test_a_little_of_a_note_beside_far_more_of_it_is_redundant(toy):
+    found = {s.material.name: s for s in trim(table(toy, ember=900, ash=20, petal=100), ROSE)}
+    assert (found["ash"].redundant, found["ash"].covered_by) == (True, ("ember",))
+    assert not found["ember"].redundant
     assert not found["petal"].redundant
+
+
+def test_of_two_alike_in_the_same_amount_each_covers_the_other_and_stays(toy):
+    found = {s.material.name: s for s in trim(table(toy, ember=450, ash=450, petal=100), ROSE)}
+    assert found["ember"].covered_by == ("ash",)
+    assert not found["ember"].redundant
+    assert not found["ash"].redundant
     assert found["petal"].covered_by == ()
+
+
+def test_a_carrier_of_the_theme_is_never_redundant(toy):
+    parts = {"ember": 900, "ash": 110, "petal": 100}
+    for theme, redundant in ((SMOKE, False), (ROSE, True)):
+        found = {s.material.name: s for s in trim(table(toy, **parts), theme)}
+        assert found["ash"].redundant is redundant, theme
+    found = {s.material.name: s for s in trim(table(toy, **parts), SMOKE)}
+    assert (found["ash"].role, found["ash"].does_facet) == ("carries", "smoke")
+    assert (found["petal"].role, found["petal"].does_facet) == ("brings", "rose")
+
+
+def test_a_trace_label_covers_nothing(material, catalogue_of):
+    world = Palette.of(
+        catalogue_of(
+            [
+                material("petal", {"rose": 3}, pressure_pa=1.0),
+                material("ember", {"smoke": 3, "rose": 1}, pressure_pa=1.0),
+                material("blush", {"smoke": 3, "rose": 2}, pressure_pa=1.0),
+            ]
+        )
+    )
+    found = {s.material.name: s for s in trim(table(world, petal=10, ember=900, blush=0.01), SMOKE)}
+    assert found["petal"].covered_by == ()
+    assert not found["petal"].redundant
+    found = {s.material.name: s for s in trim(table(world, petal=10, blush=900, ember=0.01), SMOKE)}
+    assert found["petal"].covered_by == ("blush",)
+    assert found["petal"].redundant
+
+
+def test_the_shares_of_the_theme_add_up_to_one_and_those_of_the_whole_to_less(toy):
+    found = trim(table(toy, ember=450, ash=450, petal=100), SMOKE)
+    assert sum(s.share_of_theme for s in found) == pytest.approx(1.0, abs=1e-6)
+    assert 0.0 < sum(s.share_of_whole for s in found) <= 1.0
+    shares = {s.material.name: s.share_of_theme for s in found}
+    assert shares["petal"] == 0.0
+    assert shares["ember"] == pytest.approx(shares["ash"])
 
 
 def test_what_alone_tells_a_facet_is_missed_in_its_phase(toy):

@@ -5,29 +5,33 @@ import click
 from recommender.cli import printing
 from recommender.cli.commands import command
 from recommender.cli.notebook_option import workspace
-from recommender.cli.options import output_format, picture, surface
+from recommender.cli.options import output_format, picture, surface, theme
 
 
 @command(epilog="Example: recommender compare data/demo/morello.csv data/demo/bell_flower.csv")
 @click.argument("one", type=click.Path())
 @click.argument("other", type=click.Path())
 @surface
+@theme
 @picture
 @output_format
-def compare(one: str, other: str, surface: str, form: str, picture: str | None) -> int:
+def compare(
+    one: str, other: str, surface: str, theme: tuple[str, ...], form: str, picture: str | None
+) -> int:
     """Compare two formulas hour by hour on strips, skin or cloth."""
     from recommender.evaporation import Application
     from recommender.output import charts, formulas
 
     if picture:
         charts.check(picture)
-    first, second, side = workspace().compare(one, other, Application(surface))
+    first, second, side = workspace().compare(one, other, Application(surface), theme)
+    themes = [first.theme, second.theme]
     printing.show(
         form,
-        formulas.side_data(side),
+        formulas.side_data(side, themes),
         formulas.side_rows(side),
         formulas.SIDE_COLUMNS,
-        lambda: printing.lines(formulas.side_lines(side)),
+        lambda: printing.lines(formulas.side_lines(side, themes=themes)),
     )
     printing.notes((*first.notes, *second.notes))
     if picture:

@@ -14,6 +14,7 @@ from recommender.cli.options import (
     picture,
     suggesting,
     surface,
+    theme,
     within,
 )
 from recommender.errors import BadValue
@@ -27,6 +28,7 @@ from recommender.errors import BadValue
 @within("The formula in which MATERIAL fades.")
 @option("--relay", is_flag=True, help="A heart carrier and a base carrier together (in a formula).")
 @surface
+@theme
 @picture
 @suggesting
 def extend(
@@ -54,7 +56,7 @@ def extend(
     findings = here.extend(asked, Request(**given), within=inner)
     status = printing.suggestions(findings, here.palette.catalogue, form, explain)
     if picture and formula is not None and findings.suggestions:
-        before = here.drydown(formula, application=Application(given["surface"]))
+        before = here.drydown(formula, application=Application(given["surface"]), theme=given["theme"])
         after = after_first_try(before, findings.suggestions[0])
         charts.before_and_after(before, after, findings, picture)
         click.echo(f"picture: {picture}", err=True)

@@ -7,7 +7,7 @@ import click
 from recommender.cli import printing
 from recommender.cli.commands import group, option, own_words
 from recommender.cli.notebook_option import workspace
-from recommender.cli.options import output_format
+from recommender.cli.options import output_format, theme
 from recommender.errors import BadValue
 
 if TYPE_CHECKING:
@@ -29,11 +29,12 @@ def formulas() -> None:
 @click.argument("formula", metavar="FILE_OR_NAME")
 @option("--as", "name", metavar="NAME", help="Name to save it under.  [default: that of the file]")
 @own_words("--note", help="What is new in this version.")
+@theme
 @output_format
-def save(formula: str, name: str | None, note: str, form: str) -> int:
-    """Save a formula file (or an older version) as the next version of its name."""
+def save(formula: str, name: str | None, note: str, theme: tuple[str, ...], form: str) -> int:
+    """Save a formula file (or an older version) as the next version of its name, with its theme."""
     here = workspace()
-    found = here.drydown(formula)
+    found = here.drydown(formula, theme=theme)
     saved = here.formulas.save(found.formula, name or "", note)
     rows = [_row(one) | {"new": one.new} for one in saved]
     lines = [
@@ -77,6 +78,7 @@ def show(name: str, form: str) -> int:
     rows: list[dict[str, Any]] = [dict(row) for row in sheets.rows(formula)]
     for row, line in zip(rows, formula.lines, strict=True):
         row["material"] = line.content.name
+    data = _row(saved) | {"theme": list(formula.theme), "lines": rows}
     heads = {
         "material": "material",
         "parts": "parts",
@@ -86,10 +88,11 @@ def show(name: str, form: str) -> int:
     }
 
     def for_a_reader() -> None:
-        click.echo(f"{saved.title}, saved {saved.when.replace('T', ' ')} UTC{_dash(saved.note)}\n")
+        click.echo(f"{saved.title}, saved {saved.when.replace('T', ' ')} UTC{_dash(saved.note)}")
+        click.echo(f"Theme: {', '.join(formula.theme)}\n" if formula.theme else "")
         printing.table(rows, heads, ("material", "note"))
 
-    printing.show(form, _row(saved) | {"lines": rows}, rows, sheets.COLUMNS, for_a_reader)
+    printing.show(form, data, rows, sheets.columns(formula), for_a_reader)
     return 0
 
 
@@ -121,7 +124,9 @@ def export(name: str, file: str, force: bool) -> int:
     for path, content in places.items():
         try:
             path.write_text(
-                formats.as_csv(sheets.rows(content), sheets.COLUMNS) + "\n", encoding="utf-8", newline=""
+                formats.as_csv(sheets.rows(content), sheets.columns(content)) + "\n",
+                encoding="utf-8",
+                newline="",
             )
         except OSError as error:
             why = (error.strerror or str(error)).lower()

@@ -147,6 +147,15 @@ def surface(command: Command) -> Command:
     )(command)
 
 
+def theme(command: Command) -> Command:
+    """Add what a formula is about."""
+    return words(
+        "--theme",
+        shell_complete=complete_facet,
+        help="What the formula is about, in words.  [default: its own theme, else what its lines lead with]",
+    )(command)
+
+
 def within(explained: str) -> Callable[[Command], Command]:
     """Return a decorator that adds the formula in which a material is used."""
     return option("--in", "within", metavar="FORMULA", help=explained)

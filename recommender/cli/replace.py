@@ -7,7 +7,7 @@ import click
 from recommender.cli import printing
 from recommender.cli.commands import command, option, words
 from recommender.cli.notebook_option import workspace
-from recommender.cli.options import complete_facet, complete_material, suggesting, surface, within
+from recommender.cli.options import complete_facet, complete_material, suggesting, surface, theme, within
 
 
 @command(epilog='Example: recommender replace hydroxycitronellal --facet "lily of the valley"')
@@ -16,6 +16,7 @@ from recommender.cli.options import complete_facet, complete_material, suggestin
 @within("The formula in which to replace it.")
 @option("--blend", type=click.IntRange(2, 3), help="Blends of two or three materials instead of one.")
 @surface
+@theme
 @suggesting
 def replace(material: str, within: str | None, form: str, explain: bool, **given: Any) -> int:
     """Find substitutes for MATERIAL.

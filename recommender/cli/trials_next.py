@@ -8,7 +8,7 @@ import click
 from recommender.cli import printing
 from recommender.cli.commands import command, joined, option
 from recommender.cli.notebook_option import workspace
-from recommender.cli.options import DURATION, offering, output_format
+from recommender.cli.options import DURATION, offering, output_format, theme
 from recommender.errors import BadValue
 
 if TYPE_CHECKING:
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     callback=joined(",", None),
     help="Changes to accept: 1,3 or all or none.",
 )
+@theme
 @option("--save", is_flag=True, help="Save the result as the next version.")
 @offering
 @output_format
@@ -44,7 +45,9 @@ def next_(name: str, accept: str | None, save: bool, form: str, **given: Any) ->
     chosen = chosen_of(accept, len(changes))
     if form == "table":
         heading = f"{title}, from {words_of(found.records)}:"
-        printing.lines((heading, "", *revisions.change_lines(changes)))
+        printing.lines(
+            (heading, wording.theme(found.drydown.theme.figures), "", *revisions.change_lines(changes))
+        )
     if accept is None and form == "table" and on_a_terminal():
         chosen = [n for n in range(len(changes)) if click.confirm(f"accept change {n + 1}?", default=True)]
         save = save or (bool(chosen) and click.confirm("save it as the next version?", default=True))
@@ -66,6 +69,7 @@ def next_(name: str, accept: str | None, save: bool, form: str, **given: Any) ->
     rows = [revisions.change_data(n, one) for n, one in enumerate(changes, 1)]
     data = {
         "formula": title,
+        "theme": found.drydown.theme.figures,
         "trials": [record.number for record in found.records],
         "changes": rows,
         "accepted": None if chosen is None else [n + 1 for n in chosen],

@@ -5,27 +5,39 @@ import click
 from recommender.cli import printing
 from recommender.cli.commands import command
 from recommender.cli.notebook_option import workspace
-from recommender.cli.options import output_format, surface
+from recommender.cli.options import output_format, surface, theme
 
 
 @command(epilog="Example: recommender trim data/demo/tide_pool.csv")
 @click.argument("formula", type=click.Path())
 @surface
+@theme
 @output_format
-def trim(formula: str, surface: str, form: str) -> int:
+def trim(formula: str, surface: str, theme: tuple[str, ...], form: str) -> int:
     """Find redundant materials in FORMULA.
 
-    Each material is left out in turn, and the loss is measured.
+    Each material is left out in turn, and what a nose would miss is measured: of the theme, of the whole
+    smell, and of each facet that the material clearly shows. What carries the theme is never redundant.
     """
     from recommender.evaporation import Application
-    from recommender.output import formulas
+    from recommender.output import formulas, wording
 
-    found, contributions = workspace().trim(formula, Application(surface))
+    found, contributions = workspace().trim(formula, Application(surface), theme)
     rows = [formulas.spare_row(one) for one in contributions]
     shown = [formulas.spare_words(one) for one in contributions]
-    data = {"formula": found.formula.name, "rows": rows, "notes": list(found.notes)}
+    data = {
+        "formula": found.formula.name,
+        "theme": found.theme.figures,
+        "rows": rows,
+        "notes": list(found.notes),
+    }
     columns, heads = formulas.SPARE_COLUMNS, formulas.SPARE_HEADS
-    printing.show(form, data, rows, columns, lambda: printing.table(shown, heads, ("verdict",)))
+
+    def for_a_reader() -> None:
+        click.echo(f"{wording.theme(found.theme.figures)}\n")
+        printing.table(shown, heads, ("does", "verdict"))
+
+    printing.show(form, data, rows, columns, for_a_reader)
     if form != "json":
         printing.notes((*found.notes, *formulas.TRIM_NOTES))
     return 0

@@ -7,13 +7,14 @@ import click
 from recommender.cli import printing
 from recommender.cli.commands import command, words
 from recommender.cli.notebook_option import workspace
-from recommender.cli.options import complete_facet, complete_material, suggesting, surface
+from recommender.cli.options import complete_facet, complete_material, suggesting, surface, theme
 
 
 @command(epilog="Example: recommender vary vanillin --toward chocolate")
 @click.argument("material", metavar="MATERIAL_OR_FORMULA", shell_complete=complete_material)
 @words("--toward", required=True, shell_complete=complete_facet, help="The direction, in words.")
 @surface
+@theme
 @suggesting
 def vary(material: str, form: str, explain: bool, **given: Any) -> int:
     """Move a material or formula in another direction.

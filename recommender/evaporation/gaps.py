@@ -1,7 +1,7 @@
 """When a facet of a formula fades: its two ends, and the gaps that it leaves."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -19,6 +19,8 @@ GAP_PEAK, GAP_OWN, GAP_OTHERS = 0.10, 0.25, 0.20
 strongest facet."""
 LEVELS = {"clear": (odour_strength.CLEAR, 1 / 3), "just_there": (odour_strength.JUST_THERE, GAP_OTHERS)}
 """The ends of a facet: the level that it needs, and how much of the strongest beside it (own choice)."""
+LEADING, HEARD = 3, 0.5
+"""A gap outside the theme: a line leads with the facet, and is at least so much of the whole at its peak."""
 BAND = 2.2
 """Times are right within this factor either way at best."""
 
@@ -136,22 +138,33 @@ def _sooner(end: FacetEnd, in_carrier: Mapping[str, float | None]) -> FacetEnd:
 
 @dataclass(frozen=True, slots=True)
 class Gap:
-    """A facet that has fallen out while the rest still smells: from which hour, who carried it, its peak."""
+    """A facet that has fallen out while the rest still smells: from which hour, who carried it, its peak.
+
+    `of_theme` is whether the formula is about it.
+    """
 
     facet: str
     hours: float
     carried_by: tuple[str, ...]
     peak: float
+    of_theme: bool = False
 
 
-def gaps(found: Course) -> list[Gap]:
-    """Return the facets that die while the whole still smells, the one most missed first."""
+def gaps(found: Course, theme: Collection[str] = ()) -> list[Gap]:
+    """Return the facets that die while the whole still smells: of the theme first, the most missed first.
+
+    Only those of the theme, or that a line which is itself clear leads with; what supporting lines show at
+    their side is not missed.
+    """
     loudest = found.facets.max(axis=1)
     lost = []
     for column, facet in enumerate(found.film.facets):
         line = found.facets[:, column]
         top = int(line.argmax())
-        if line[top] < max(GAP_PEAK * found.whole.max(), odour_strength.CLEAR):
+        least = 0.0 if facet in theme else GAP_PEAK * found.whole.max()
+        if line[top] < max(least, odour_strength.CLEAR):
+            continue
+        if facet not in theme and not _led(found, facet, top):
             continue
         fallen = (
             (line < GAP_OWN * line[top])
@@ -165,11 +178,21 @@ def gaps(found: Course) -> list[Gap]:
         lost.append((facet, float(found.hours[place]), column, top, float(line[top])))
     perceived = _perceived(found, [top for *_, top, _ in lost])
     fallen_out = [
-        Gap(facet, hours, _carried(found.film, perceived[top], column), peak)
+        Gap(facet, hours, _carried(found.film, perceived[top], column), peak, facet in theme)
         for facet, hours, column, top, peak in lost
     ]
     loud = float(found.whole.max())
-    return sorted(fallen_out, key=lambda gap: (-_lost(gap, loud), gap.facet))
+    return sorted(fallen_out, key=lambda gap: (not gap.of_theme, -_lost(gap, loud), gap.facet))
+
+
+def _led(found: Course, facet: str, place: int) -> bool:
+    """Return whether a line leads with a facet and is itself heard at one time of the course."""
+    own = [
+        level
+        for amount, level in zip(found.film.amounts, found.owners[place], strict=True)
+        if amount.material.strength_of(facet) == LEADING
+    ]
+    return bool(max(own, default=0.0) >= max(HEARD * found.whole[place], odour_strength.CLEAR))
 
 
 def _lost(gap: Gap, loud: float) -> float:

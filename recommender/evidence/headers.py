@@ -32,6 +32,7 @@ WORDS: Mapping[str, tuple[str, ...]] = {
     "note": ("note", "notes", "remark", "remarks", "comment", "comments", "bemerkung", "remarque"),
     "parts": ("parts", "part", "teile", "teil", "parties", "partie"),
     "unit": ("unit", "units", "uom", "einheit", "einheiten", "unite", "unites"),
+    "theme": ("theme", "themes", "thema", "themen"),
 }
 """Column -> header words as `key` gives them; whole headers go before words in them, the first column that
 claims a header gets it."""
@@ -109,6 +110,11 @@ def says_parts(header: str) -> bool:
 def says_unit(header: str) -> bool:
     """Return whether a header is one for the unit of the amounts beside it."""
     return key(header) in WORDS["unit"]
+
+
+def says_theme(header: str) -> bool:
+    """Return whether a header is one for what a formula is about: theme, Thema, th\u00e8me."""
+    return key(header) in WORDS["theme"]
 
 
 def _is_another(header: str, column: str) -> bool:

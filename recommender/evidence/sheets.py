@@ -160,8 +160,13 @@ def grid(path: Path) -> list[tuple[int, list[str]]]:
     return filled
 
 
-DILUTION, PARTS, UNIT = "dilution_percent", "parts", "unit"
-_SAYS = {DILUTION: headers.says_dilution, PARTS: headers.says_parts, UNIT: headers.says_unit}
+DILUTION, PARTS, UNIT, THEME = "dilution_percent", "parts", "unit", "theme"
+_SAYS = {
+    DILUTION: headers.says_dilution,
+    PARTS: headers.says_parts,
+    UNIT: headers.says_unit,
+    THEME: headers.says_theme,
+}
 _PERCENT_CELL = re.compile(r"\d+(?:[.,]\d+)?\s*%|1\s*:\s*\d+")
 OWN_SHEET = {"parts_per_thousand", "rounding_percent", "percent_of_concentrate"}
 """Columns that only a sheet written by this program has: every column of it is known."""

@@ -12,6 +12,7 @@ from recommender.evaporation.gaps import BAND, FacetEnd, Gap, ends, gaps
 from recommender.evaporation.presence import LEADING
 from recommender.evaporation.surfaces import CM2, UNSURE, WARM, alternatives, times_within
 from recommender.formulas import formula as formulas
+from recommender.formulas import theme as themes
 from recommender.model import STRIP, Amount, Formula, Line, Material
 from recommender.palette import Palette
 from recommender.regulation import warnings
@@ -106,9 +107,20 @@ class FormulaDrydown:
         return tuple(note for effect in self.carriers if (note := _in_carrier(self, effect.carrier)))
 
     @cached_property
+    def theme(self) -> themes.Theme:
+        """What the formula is about, and whether that is stated or inferred."""
+        return themes.theme_of(self.formula, self.course, self.palette.space)
+
+    @cached_property
     def gaps(self) -> list[Gap]:
-        """The facets that die while the whole still smells, the one most missed first."""
-        return gaps(self.course)
+        """The facets that die while the whole still smells: of the theme first, the most missed first."""
+        return gaps(self.course, self.theme.facets)
+
+    @cached_property
+    def sticks_out(self) -> list[themes.LoudFacet]:
+        """What is louder than the theme for a real stretch and not near it, the loudest first."""
+        families = [facet.family for facet in self.palette.catalogue.facets]
+        return themes.sticking_out(self.course, self.theme, self.palette.space, families)
 
     @cached_property
     def missed(self) -> "tuple[list[str], list[MissedFacet]]":

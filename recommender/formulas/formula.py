@@ -5,12 +5,13 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from recommender.errors import BadTable, UnknownMaterial, WrongCas
+from recommender.errors import BadTable, BadValue, UnknownFacet, UnknownMaterial, WrongCas
 from recommender.evidence.catalogue import EVIDENCE, Catalogue, plain
 from recommender.evidence.identity import identify
 from recommender.evidence.sheets import (
     LONGEST_SHEET,
     NO_SUCH_FILE,
+    THEME,
     UNIT,
     Row,
     decimal,
@@ -19,9 +20,12 @@ from recommender.evidence.sheets import (
     read_sheet,
 )
 from recommender.model import Amount, Formula, Line, Material
+from recommender.similarity.phrases import Words, parse, texts
 
 REQUIRED, OPTIONAL = ("material", "parts"), ("dilution_percent", "solvent", "note")
 COLUMNS = (*REQUIRED, *OPTIONAL)
+"""What a line has; what a formula is about, the column `THEME`, may stand beside any of them."""
+SHEET_COLUMNS = (*COLUMNS, THEME)
 MOST_PARTS = 1e9
 DEEPEST = 20
 """Accords inside accords further down than this are a slip, not a formula."""
@@ -111,7 +115,8 @@ def of_rows(name: str, rows: Sequence[Row], catalogue: Catalogue, notes: Sequenc
     if not rows:
         raise BadTable(name, "the formula has no lines", remedy="Name one material at least")
     lines = tuple(line_of(row, catalogue, found, no_file) for row in rows)
-    formula = Formula(name, lines, tuple(dict.fromkeys(found)))
+    theme = theme_in(rows, catalogue, found)
+    formula = Formula(name, lines, tuple(dict.fromkeys(found)), theme)
     if not any(amount.material.kind != "solvent" for amount in amounts(formula)):
         raise BadTable(name, "nothing but solvents", remedy="Add a material that smells")
     return formula
@@ -177,7 +182,7 @@ def _read(
         raise BadTable(path.name, "the formula has no lines", remedy="Write one material a line")
     lines = tuple(_line(row, path, catalogue, (*above, path), notes, opened_files) for row in rows)
     _note_repeats(rows, lines, notes)
-    formula = Formula(path.stem, lines)
+    formula = Formula(path.stem, lines, theme=theme_in(rows, catalogue, notes))
     if (opened := _size(formula)) > LONGEST_SHEET:
         problem = f"{opened} lines with the accords inside are too many (at most {LONGEST_SHEET})"
         raise BadTable(path.name, problem)
@@ -186,7 +191,7 @@ def _read(
 
 
 def sheet_rows(path: Path, catalogue: Catalogue, notes: list[str]) -> list[Row]:
-    """Return the lines of a formula's sheet as rows of `COLUMNS`, the parts brought to one unit.
+    """Return the lines of a formula's sheet as rows of `SHEET_COLUMNS`, the parts brought to one unit.
 
     A CAS number beside the name counts as well. Where they disagree both stand in the cell,
     `vanillin (CAS 91-64-5)`, and `line_of` asks which is meant.
@@ -196,7 +201,8 @@ def sheet_rows(path: Path, catalogue: Catalogue, notes: list[str]) -> list[Row]:
     BadTable
         See `read_sheet`; and units that cannot be brought to one.
     """
-    found = [_named(row, catalogue) for row in read_sheet(path, REQUIRED, (*OPTIONAL, "cas", UNIT), notes)]
+    optional = (*OPTIONAL, THEME, "cas", UNIT)
+    found = [_named(row, catalogue) for row in read_sheet(path, REQUIRED, optional, notes)]
     units = [plain(row[UNIT]).rstrip(".") for row in found]
     for row, unit in zip(found, units, strict=True):
         if not any(units):
@@ -212,7 +218,7 @@ def sheet_rows(path: Path, catalogue: Catalogue, notes: list[str]) -> list[Row]:
     if len({GRAMS.get(unit, 1.0) for unit in units}) > 1:
         notes.append(f"{path.name}: units of mass are mixed; all amounts are brought to g.")
         found = [_in_grams(row, GRAMS[unit]) for row, unit in zip(found, units, strict=True)]
-    return [replace(row, cells={column: row[column] for column in COLUMNS}) for row in found]
+    return [replace(row, cells={column: row[column] for column in SHEET_COLUMNS}) for row in found]
 
 
 def _in_grams(row: Row, grams: float) -> Row:
@@ -300,6 +306,62 @@ def line_of(row: Row, catalogue: Catalogue, notes: list[str], inner: Callable[[R
     return Line(content, parts, dilution, solvent if dilution < 1.0 else None, row["note"])
 
 
+def read_theme(words: Words | None, catalogue: Catalogue) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Return the facets that words for a theme stand for, and notes; both empty without words.
+
+    Raises
+    ------
+    UnknownFacet
+        No word is known.
+    BadValue
+        It refuses something: a theme is what it smells of.
+    """
+    given = texts(words)
+    if not given:
+        return (), ()
+    phrase = parse(", ".join(given), catalogue.facets, catalogue.umbrellas)
+    if phrase.refused:
+        raise BadValue("theme", phrase.text, "a theme is what it smells of; leave out what is refused")
+    return tuple(phrase.facets), tuple(f"Theme: {note}" for note in phrase.notes)
+
+
+def with_theme(formula: Formula, words: Words | None, catalogue: Catalogue) -> Formula:
+    """Return a formula with a stated theme in place of its own; the same without words.
+
+    Raises
+    ------
+    UnknownFacet, BadValue
+        As `read_theme`.
+    """
+    facets, notes = read_theme(words, catalogue)
+    return replace(formula, theme=facets, notes=(*formula.notes, *notes)) if facets else formula
+
+
+def theme_in(rows: Sequence[Row], catalogue: Catalogue, notes: list[str]) -> tuple[str, ...]:
+    """Return what the rows of a formula say that it is about, several adding up; empty where none does.
+
+    Raises
+    ------
+    BadTable
+        With line and column: a word that is no smell, or a refusal.
+    """
+    found: dict[str, None] = {}
+    for row in rows:
+        text = row.cells.get(THEME, "")
+        try:
+            facets, remarked = read_theme(text, catalogue)
+        except UnknownFacet as error:
+            near = (
+                f"Did you mean {', '.join(error.near)}?" if error.near else "`recommender facets` lists all"
+            )
+            raise row.wrong(THEME, f'no facet is called "{text}"', near) from None
+        except BadValue as error:
+            raise row.wrong(THEME, f'"{text}" cannot be a theme: {error.wanted}') from None
+        found.update(dict.fromkeys(facets))
+        notes += remarked
+    return tuple(found)
+
+
 def _material(row: Row, column: str, catalogue: Catalogue) -> Material:
     try:
         if match := _WITH_CAS.fullmatch(row[column]):
@@ -318,9 +380,17 @@ def _material(row: Row, column: str, catalogue: Catalogue) -> Material:
         raise row.wrong(column, problem, "Look at each digit") from None
 
 
+def columns(formula: Formula) -> tuple[str, ...]:
+    """Return the columns of a file of a formula; a theme only where it states one."""
+    return SHEET_COLUMNS if formula.theme else COLUMNS
+
+
 def rows(formula: Formula, files: Mapping[str, str] | None = None) -> list[dict[str, str]]:
-    """Return a formula as the rows of a file; inner formulas by file name (`files`: name -> file)."""
-    return [
+    """Return a formula as the rows of a file; inner formulas by file name (`files`: name -> file).
+
+    A stated theme stands in the first row.
+    """
+    found = [
         {
             "material": line.content.name
             if isinstance(line.content, Material)
@@ -332,6 +402,9 @@ def rows(formula: Formula, files: Mapping[str, str] | None = None) -> list[dict[
         }
         for line in formula.lines
     ]
+    if formula.theme:
+        found = [row | {THEME: ", ".join(formula.theme) if n == 0 else ""} for n, row in enumerate(found)]
+    return found
 
 
 def accords(formula: Formula) -> list[Formula]:

@@ -13,6 +13,8 @@ Cells = dict[str, str]
 """One line: `id` and the columns of a formula file, each a text as typed."""
 Lines = tuple[Cells, ...]
 COLUMNS = ("id", "material", "parts", "dilution_percent", "solvent", "note")
+THEME_FIELD = "theme"
+"""The field of a formula in which words for its theme are typed."""
 MOST_STEPS = 300
 """Steps back that are stored of one formula."""
 
@@ -21,7 +23,7 @@ MOST_STEPS = 300
 class Draft:
     """A formula on the page; `back` and `forth` are what a step back would undo and a step forth do again.
 
-    `fields` are what was typed about it as a whole: dosage, category, batch, balance.
+    `fields` are what was typed about it as a whole: theme, dosage, category, batch, balance.
     """
 
     id: int

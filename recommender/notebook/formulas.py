@@ -57,7 +57,7 @@ def check_name(name: str, catalogue: Catalogue) -> str:
 def save(db: sqlite3.Connection, formula: Formula, when: str, note: str = "") -> list[SavedVersion]:
     """Save a formula as the next version of its name, accords in it first; the formula itself comes last.
 
-    A formula that equals the last version of its name is not saved again.
+    A formula that equals the last version of its name, in its theme too, is not saved again.
     """
     saved: list[SavedVersion] = []
     lines: list[tuple[object, ...]] = []
@@ -75,7 +75,8 @@ def save(db: sqlite3.Connection, formula: Formula, when: str, note: str = "") ->
     number, last = 0, find(db, formula.name)
     if last is not None:
         number = last.number
-        if [tuple(row) for row in _lines(db, last.version)] == lines:
+        same = [tuple(row) for row in _lines(db, last.version)] == lines
+        if same and _theme(db, last.version) == formula.theme:
             return [*saved, last]
     done = db.execute(
         "INSERT INTO formula_versions (formula, number, saved, note)"
@@ -88,6 +89,10 @@ def save(db: sqlite3.Connection, formula: Formula, when: str, note: str = "") ->
         " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
         [(version, *line) for line in lines],
     )
+    db.executemany(
+        "INSERT INTO formula_themes (version, place, facet) VALUES (?, ?, ?)",
+        [(version, place, facet) for place, facet in enumerate(formula.theme, 1)],
+    )
     return [*saved, SavedVersion(version, formula.name, number + 1, when, note, new=True)]
 
 
@@ -97,6 +102,12 @@ def _lines(db: sqlite3.Connection, version: int) -> list[sqlite3.Row]:
         " FROM formula_lines WHERE version = ? ORDER BY place",
         (version,),
     ).fetchall()
+
+
+def _theme(db: sqlite3.Connection, version: int) -> tuple[str, ...]:
+    """Return the facets that a version states to be about."""
+    rows = db.execute("SELECT facet FROM formula_themes WHERE version = ? ORDER BY place", (version,))
+    return tuple(row["facet"] for row in rows)
 
 
 def find(db: sqlite3.Connection, text: str) -> SavedVersion | None:
@@ -170,7 +181,11 @@ def formula_of(db: sqlite3.Connection, saved: SavedVersion, catalogue: Catalogue
             content = _material(catalogue, row["material"], saved)
         solvent = _material(catalogue, row["solvent"], saved) if row["solvent"] else None
         lines.append(Line(content, row["parts"], row["dilution_percent"] / 100.0, solvent, row["note"]))
-    return Formula(saved.name, tuple(lines))
+    known = {facet.name for facet in catalogue.facets}
+    theme = _theme(db, saved.version)
+    lost = [facet for facet in theme if facet not in known]
+    notes = [f"{saved.title}: its theme names {', '.join(lost)}, which is no longer known."] if lost else []
+    return Formula(saved.name, tuple(lines), tuple(notes), tuple(f for f in theme if f in known))
 
 
 def _material(catalogue: Catalogue, slug: str, saved: SavedVersion) -> Material:

@@ -1,6 +1,6 @@
 """Drydowns, strips, first amounts and comparisons as plain data, rows and lines of text."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from recommender import units
@@ -10,7 +10,8 @@ from recommender.evaporation.surfaces import CM2
 from recommender.formulas import curves
 from recommender.formulas.comparison import Comparison, FirstAmount, StripComparison
 from recommender.formulas.drydown import FormulaDrydown, MissedFacet, end_figures
-from recommender.formulas.redundancy import Contribution
+from recommender.formulas.redundancy import UNHEARD, Contribution
+from recommender.formulas.theme import LoudFacet, Theme
 from recommender.model import STRIP
 from recommender.output import wording
 
@@ -24,7 +25,7 @@ MOST_LINES = 16
 
 
 def drydown(table: FormulaDrydown) -> dict[str, Any]:
-    """Return hours, the facets that are ever perceptible, their ends and the gaps as plain data."""
+    """Return hours, facets that are ever perceptible, ends, theme, gaps and what sticks out as plain data."""
     course = table.course
     ends = table.ends
     blind, lost = table.missed
@@ -34,9 +35,25 @@ def drydown(table: FormulaDrydown) -> dict[str, Any]:
         "hours": [wording.tidy(hour) for hour in HOURS.tolist()],
         "facets": {f: [float(f"{v:.6g}") for v in course.facets[:, columns[f]].tolist()] for f in shown},
         "ends": {facet: wording.tidy_figures(end_figures(ends[facet])) for facet in shown},
+        "theme": table.theme.figures,
         "gaps": [
-            {"facet": gap.facet, "hours": wording.tidy(gap.hours), "carried_by": list(gap.carried_by)}
+            {
+                "facet": gap.facet,
+                "hours": wording.tidy(gap.hours),
+                "carried_by": list(gap.carried_by),
+                "of_theme": gap.of_theme,
+            }
             for gap in table.gaps
+        ],
+        "sticks_out": [
+            {
+                "facet": one.facet,
+                "name": one.material.name,
+                "hours_from": wording.tidy(one.hours_from),
+                "hours_to": wording.tidy(one.hours_to),
+                "strength": wording.tidy(one.strength),
+            }
+            for one in table.sticks_out
         ],
         "notes": [*table.notes, *table.carrier_notes, *_missed_lines(blind, lost)],
     } | (
@@ -92,6 +109,7 @@ def drydown_lines(table: FormulaDrydown, data: Mapping[str, Any]) -> list[str]:
     lines = [
         f"{table.formula.name} on {wording.on(table.surface)}: "
         f"strength at each hour (full bar: {LOUDEST:.0f} or more)",
+        wording.theme(data["theme"]),
         "",
     ]
     lines.append(" " * width + "  " + " ".join(f"{head:>7}" for head in heads) + "   clear until    gone by")
@@ -106,7 +124,7 @@ def drydown_lines(table: FormulaDrydown, data: Mapping[str, Any]) -> list[str]:
         lines.append(f"and {rest} fainter facets (--format json)")
     lines.append("")
     if not data["gaps"]:
-        lines.append("No facet dies within a week while the rest still smells.")
+        lines.append("Nothing of the theme, or that a line leads with, dies within a week.")
     for gap in data["gaps"][:8]:
         carried = wording.join(gap["carried_by"][:3])
         lines.append(
@@ -114,10 +132,17 @@ def drydown_lines(table: FormulaDrydown, data: Mapping[str, Any]) -> list[str]:
         )
     if len(data["gaps"]) > 8:
         lines.append(f"and {len(data['gaps']) - 8} smaller gaps (--format json)")
+    lines += [sticks_out(one) for one in table.sticks_out]
     lines.append(
         f"Times are accurate to a factor of {table.times_within:.2g} either way at best{_asked_by(table)}."
     )
     return lines
+
+
+def sticks_out(one: LoudFacet) -> str:
+    """Return what is louder than the theme in one sentence."""
+    hours = f"from {units.duration(one.hours_from)} to {units.duration(one.hours_to)}"
+    return f"sticks out: {one.facet} from {one.material.name} is louder than the theme {hours}."
 
 
 def _asked_by(table: FormulaDrydown) -> str:
@@ -142,9 +167,10 @@ def until(end: Mapping[str, float] | None, never: str = "never clear") -> str:
     return units.duration(end["hours"])
 
 
-SPARE_COLUMNS = ("name", "cas", "parts", "redundant", "facet", "phase", "missed", "covered_by")
+SPARE_COLUMNS = ("name", "cas", "parts", "redundant", "facet", "phase", "missed", "covered_by", "does",
+                 "share_of_theme", "share_of_whole")  # fmt: skip
 TRIM_NOTES = ("Each material was left out on its own: remove one, then run trim again before the next.",)
-SPARE_HEADS = {"name": "material", "parts": "parts of 1000", "verdict": "without it"}
+SPARE_HEADS = {"name": "material", "parts": "parts of 1000", "does": "does", "verdict": "without it"}
 
 
 def spare_row(spare: Contribution) -> dict[str, Any]:
@@ -158,7 +184,15 @@ def spare_row(spare: Contribution) -> dict[str, Any]:
         "phase": spare.phase,
         "missed": wording.tidy(spare.missed),
         "covered_by": list(spare.covered_by),
+        "does": does(spare),
+        "share_of_theme": wording.tidy(spare.share_of_theme),
+        "share_of_whole": wording.tidy(spare.share_of_whole),
     }
+
+
+def does(spare: Contribution) -> str:
+    """Return what a material does in a formula, in a few words: carries lavender."""
+    return spare.role if spare.role == UNHEARD else f"{spare.role} {spare.does_facet}"
 
 
 def spare_words(spare: Contribution) -> dict[str, Any]:
@@ -230,10 +264,11 @@ def first_row(first: FirstAmount) -> dict[str, Any]:
 SIDE_COLUMNS = ("facet", "formula", "hours", "intensity")
 
 
-def side_data(side: Comparison) -> dict[str, Any]:
-    """Return two formulas hour by hour as plain data."""
+def side_data(side: Comparison, themes: Sequence[Theme] = ()) -> dict[str, Any]:
+    """Return two formulas hour by hour as plain data, with the theme of each if given."""
     return {
         "formulas": list(side.names),
+        **({"themes": [theme.figures for theme in themes]} if themes else {}),
         "hours": [wording.tidy(h) for h in side.hours],
         "likeness": [round(v, 3) for v in side.likeness],
         "facets": {
@@ -255,13 +290,17 @@ def side_rows(side: Comparison) -> list[dict[str, Any]]:
     ]
 
 
-def side_lines(side: Comparison, most: int = 12) -> list[str]:
-    """Return the facets that differ most as pairs of bars."""
+def side_lines(side: Comparison, most: int = 12, themes: Sequence[Theme] = ()) -> list[str]:
+    """Return the theme of each, if given, and the facets that differ most as pairs of bars."""
     facets = list(side.facets)[:most]
     width = max([len(f) for f in facets] + [10])
     name_width = max(len(name) for name in side.names)
     pad = " " * (width + name_width + 4)
-    lines = [f"{side.names[0]} against {side.names[1]}, on strips (a full bar is {LOUDEST:.0f} or more)", ""]
+    lines = [f"{side.names[0]} against {side.names[1]}, on strips (a full bar is {LOUDEST:.0f} or more)"]
+    lines += [
+        f"{name}: {wording.theme(theme.figures)}" for name, theme in zip(side.names, themes, strict=False)
+    ]
+    lines.append("")
     lines.append(pad + " ".join(f"{units.duration(h):>8}" for h in side.hours))
     for facet in facets:
         for place, (name, line) in enumerate(zip(side.names, side.facets[facet], strict=True)):

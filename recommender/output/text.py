@@ -40,6 +40,12 @@ def heading(findings: Findings) -> str:
     return f"What can replace {name}{f' for its {wanted}' if wanted else ''}?"
 
 
+def theme_line(findings: Findings) -> str:
+    """Return what the formula is about, blank where the question is about a material."""
+    theme = findings.query.get("theme")
+    return wording.theme(theme) if isinstance(theme, Mapping) else ""
+
+
 def asked_line(findings: Findings) -> str:
     """Return how long the material or the wanted facets last as they are."""
     stay, before = findings.query.get("lasting"), findings.query.get("before")
@@ -82,7 +88,7 @@ def suggestions(findings: Findings, explain: bool, sources: Mapping[str, str]) -
 
 
 def _plain_suggestions(findings: Findings) -> None:
-    out = [*filter(None, (heading(findings), asked_line(findings))), ""]
+    out = [*filter(None, (heading(findings), theme_line(findings), asked_line(findings))), ""]
     for rank, found in enumerate(findings.suggestions, 1):
         texts = texts_of(found, findings)
         out.append(f"{rank:>2}. {sentences.name_of(found)}   {found.score:.2f}   {texts['stay']}")
@@ -129,7 +135,8 @@ def _rich_suggestions(findings: Findings) -> None:
         table.add_row(str(rank), name, texts["stay"].replace(", ", "\n", 1), smell, why)
         table.add_section()
     console.print(heading(findings), style="bold")
-    console.print(asked_line(findings), style="dim")
+    for line in filter(None, (theme_line(findings), asked_line(findings))):
+        console.print(line, style="dim")
     console.print(table)
 
 

@@ -145,6 +145,16 @@ def tidy_figures(figures: Mapping[str, object]) -> dict[str, Any]:
     }
 
 
+def theme(found: Mapping[str, Any]) -> str:
+    """Return what a formula is about, as one line.
+
+    >>> theme({"facets": ["lavender", "herbal"], "stated": False})
+    'Theme: lavender, herbal (inferred)'
+    """
+    facets = ", ".join(found["facets"]) or "nothing that stands out"
+    return f"Theme: {facets} ({'stated' if found['stated'] else 'inferred'})"
+
+
 def on(surface: str) -> str:
     """Return a surface with its article.
 

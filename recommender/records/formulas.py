@@ -9,6 +9,7 @@ from recommender.formulas import formula as formulas
 from recommender.model import Formula
 from recommender.open_notebook import FormulaSource
 from recommender.records.group import Group, now
+from recommender.similarity.phrases import Words
 
 if TYPE_CHECKING:
     from recommender.notebook.formulas import SavedVersion
@@ -17,7 +18,9 @@ if TYPE_CHECKING:
 class FormulaRecords(Group):
     """The saved formulas, every version of them."""
 
-    def save(self, formula: FormulaSource, name: str = "", note: str = "") -> "list[SavedVersion]":
+    def save(
+        self, formula: FormulaSource, name: str = "", note: str = "", theme: Words | None = None
+    ) -> "list[SavedVersion]":
         """Save a formula as the next version of a name, accords in it first; the formula itself comes last.
 
         Parameters
@@ -27,16 +30,19 @@ class FormulaRecords(Group):
             That of the formula by default.
         note : str
             What is new in this version.
+        theme : str or sequence of str, optional
+            Words for what it is about, in place of its own theme.
 
         Raises
         ------
-        BadTable, BadNotebook
+        BadTable, BadNotebook, UnknownFacet
         BadValue
-            A name under which nothing can be saved.
+            A name under which nothing can be saved, or a theme that refuses something.
         """
         from recommender.notebook import formulas as saved
 
         catalogue, found = self._here.palette.catalogue, self._here.formula(formula)
+        found = formulas.with_theme(found, theme, catalogue)
         named = replace(found, name=saved.check_name(name or found.name.split("@")[0], catalogue))
         for inner in formulas.accords(named):
             saved.check_name(inner.name, catalogue)

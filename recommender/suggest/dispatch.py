@@ -4,6 +4,7 @@ import dataclasses
 
 from recommender.errors import BadValue
 from recommender.evaporation import Application
+from recommender.formulas.formula import with_theme
 from recommender.model import STRIP, Findings, Formula, Material
 from recommender.palette import Palette
 from recommender.similarity.phrases import texts
@@ -30,7 +31,7 @@ def extend(
         raise BadValue("relay", "", "it needs a formula, as what is asked about or as {within}")
     else:
         return _answered(for_material.extend(asked, request, _strip_only(request, palette)), request)
-    palette = _on_surface(request, palette)
+    palette, formula = _on_surface(request, palette), with_theme(formula, request.theme, palette.catalogue)
     way = relay if request.relay else in_formula.extend
     return _answered(way(formula, request, palette, fading), request)
 
@@ -45,6 +46,7 @@ def replace(asked: Material, request: Request, palette: Palette, within: Formula
         )
     palette = _strip_only(request, palette) if within is None else _on_surface(request, palette)
     if within is not None:
+        within = with_theme(within, request.theme, palette.catalogue)
         found = substitute.replace_in(asked, within, request, palette)
     elif request.blend:
         found = substitute.blend(asked, request.blend, request, palette)
@@ -56,6 +58,7 @@ def replace(asked: Material, request: Request, palette: Palette, within: Formula
 def vary(asked: Material | Formula, request: Request, palette: Palette) -> Findings:
     """Vary a material or a formula; errors as `extend`."""
     if isinstance(asked, Formula):
+        asked = with_theme(asked, request.theme, palette.catalogue)
         return _answered(in_formula.vary(asked, request, _on_surface(request, palette)), request)
     return _answered(for_material.vary(asked, request, _strip_only(request, palette)), request)
 
@@ -75,7 +78,10 @@ def _on_surface(request: Request, palette: Palette) -> Palette:
 
 
 def _strip_only(request: Request, palette: Palette) -> Palette:
-    """Return the palette as it is; raises `BadValue` where another surface is asked for."""
+    """Return the palette as it is; raises `BadValue` where another surface or a theme is asked for."""
+    if texts(request.theme):
+        wanted = "it is what a formula is about; a single material has none"
+        raise BadValue("theme", ", ".join(texts(request.theme)), wanted)
     if request.surface != STRIP:
         Application(request.surface).on(palette.conditions)
         wanted = "the hours of single materials are those of a strip; ask about a formula"

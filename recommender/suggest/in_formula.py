@@ -80,7 +80,7 @@ def vary(formula: Formula, request: Request, palette: Palette) -> Findings:
     trial = simulate_candidates(request, table, target, carriers(request, table, target))
     if not trial.materials:
         return findings(request, table, target, (), "vary")
-    terms = {**trial.terms, "theme": np.clip(1.0 - trial.gain.change, 0.0, 1.0)}
+    terms = {**trial.terms, "theme": trial.theme_left}
     terms.pop("steady")
     trial = replace(trial, terms=terms)
     scores = scoring.score(terms, "vary in formula")
@@ -244,6 +244,7 @@ def findings(
         "lasting": None,
         "strength": None if verb == "vary" else target.leader.strength,
         "likeness": table.palette.space.rests_on,
+        "theme": table.theme.figures,
         "before": {} if verb == "vary" else {f: end_figures(table.ends.get(f)) for f in target.facets},
     }
     notes = why_not_in_formula(eligibility_in(request, table, target), table)

@@ -26,7 +26,7 @@ class Request:
     `shelf` holds the person's bottles: `only_shelf` offers what is on it, `max_price` what costs at most so
     much for a gram of the neat material. `relay` asks for two carriers of a formula's facet, `blend` for two
     or three materials that together replace one. `surface` is what a formula dries on, a key of
-    `evaporation.SURFACES`.
+    `evaporation.SURFACES`, `theme` words for what it is about, in place of its own.
     """
 
     facet: Words | None = None
@@ -48,6 +48,7 @@ class Request:
     relay: bool = False
     blend: int | None = None
     surface: str = STRIP
+    theme: Words | None = None
 
 
 @dataclass(frozen=True)

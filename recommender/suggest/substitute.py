@@ -60,13 +60,14 @@ def replace_in(
             )
         )
     )
+    query = {**query_of(question), "theme": table.theme.figures}
     rows, _, _, order = ranked(question)
     rest = table.minus(asked)
     rows, most = product_limits.fitting(
         palette, request, [rows[i] for i in order][:CANDIDATES], rest.concentrate
     )
     if not rows:
-        return Findings(query_of(question), asked.name, (), notes)
+        return Findings(query, asked.name, (), notes)
     if not any(part.pressure_pa > 0 for amount in rest.amounts for part in amount.material.parts):
         raise BadValue("within", formula.name, f"nothing else in it smells; ask for {asked.name} alone")
     materials = palette.materials(rows)
@@ -94,7 +95,7 @@ def replace_in(
         )
         for i in best[: request.top]
     )
-    return Findings(query_of(question), asked.name, shown, notes)
+    return Findings(query, asked.name, shown, notes)
 
 
 def _equal(asked: Material, offered: Material, parts: float) -> float:

@@ -5,10 +5,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from recommender.chemistry.odour_strength import soft
 from recommender.errors import BadValue
 from recommender.evaporation import Array
+from recommender.evaporation.course import FormulaFilm
 from recommender.formulas import dosing
 from recommender.formulas.drydown import FormulaDrydown
+from recommender.formulas.theme import amount_shares
 from recommender.model import Amount, Material
 from recommender.palette import CLEAR_LABEL
 from recommender.similarity.odour_space import ranked_likeness
@@ -42,21 +45,25 @@ class FormulaTarget:
 
 @dataclass(frozen=True)
 class SimulatedCandidates:
-    """Candidates simulated in a formula."""
+    """Candidates simulated in a formula; `theme_left` (candidates,) is what each leaves of its theme, 0-1."""
 
     materials: tuple[Material, ...]
     facets: tuple[str, ...]
     gain: dosing.Gain
     terms: Mapping[str, Array]
+    theme_left: Array
 
 
 NO_CANDIDATES = SimulatedCandidates(
-    (), (), dosing.Gain(np.zeros(0), 0.0, np.zeros(0), np.zeros(0), np.zeros(0)), {}
+    (), (), dosing.Gain(np.zeros(0), 0.0, np.zeros(0), np.zeros(0), np.zeros(0)), {}, np.ones(0)
 )
 
 
 def target_of(request: Request, table: FormulaDrydown, fading: Material | None) -> FormulaTarget:
-    """Return which facets a formula needs, and when: the named ones, else the one that is missed most."""
+    """Return which facets a formula needs, and when: the named ones, else the one that is missed most.
+
+    A facet of the theme is missed before any other.
+    """
     notes = checked_notes(request, table)
     named = smells("extend", replace(request, facet=None) if request.gap else request, table.palette)
     notes += named.notes
@@ -73,7 +80,8 @@ def target_of(request: Request, table: FormulaDrydown, fading: Material | None) 
         loudest = open_gaps[0]
         facets = {loudest.facet: 1.0}
         hour = loudest.hours
-        notes.append(f"No facet was named; the one missed most is taken, {loudest.facet}.")
+        most = "the one of the theme that is missed most" if loudest.of_theme else "the one missed most"
+        notes.append(f"No facet was named; {most} is taken, {loudest.facet}.")
         others = [gap.facet for gap in open_gaps[1:6]]
         if others:
             notes.append(f"Also dying: {', '.join(others)}.")
@@ -132,6 +140,35 @@ def carriers(request: Request, table: FormulaDrydown, target: FormulaTarget) -> 
     return fitting(table.palette, request, found, table.concentrate)[0]
 
 
+def theme_left(
+    table: FormulaDrydown, target: FormulaTarget, films: Sequence[FormulaFilm], gain: dosing.Gain
+) -> Array:
+    """Return how much of a formula's theme is left beside each candidate at its best dose, (candidates,).
+
+    The share among all facets, as amounts, of those of the theme that are not wanted more of, while they are
+    present, from a minute to three days, against the same without the candidate, at most 1; 1 where there
+    are none.
+    """
+    columns = [table.film.facets.index(facet) for facet in table.theme.facets if facet not in target.facets]
+    if not columns or not films:
+        return np.ones(len(films))
+    before = _theme_share(dosing.simulate(table.film, films[:1], np.array([1e-9])), columns)
+    after = _theme_share(dosing.simulate(table.film, films, gain.share), columns)
+    return np.asarray(np.clip(after / np.maximum(before, 1e-9), 0.0, 1.0), float)
+
+
+def _theme_share(found: dosing.SimulatedDoses, columns: Sequence[int]) -> Array:
+    """Return the share of some facets among all while they are present, over log time, (candidates,)."""
+    shares = amount_shares(found.facets)[:, :, columns].sum(axis=2)
+    present = soft(found.facets[:, :, columns].max(axis=2))
+    logs = np.log(np.clip(found.hours, 1 / 60, 72.0))
+    widths = np.diff(logs, axis=1)
+    spoken = shares * present
+    return np.asarray(
+        (0.5 * (spoken[:, 1:] + spoken[:, :-1]) * widths).sum(axis=1) / widths.sum(axis=1), float
+    )
+
+
 def won(before: float, after: float) -> float:
     """Return how much of the presence that was missing a carrier wins, 0-1."""
     return max(after - before, 0.0) / max(1.0 - before, 1e-9)
@@ -154,14 +191,15 @@ def simulate_candidates(
     wins = [int(i) for i in np.flatnonzero(gain.after - gain.before >= LEAST_GAIN)]
     rows, materials = [rows[i] for i in wins], [materials[i] for i in wins]
     gain = gain.picked(np.array(wins, np.intp))
+    kept = theme_left(table, target, [films[i] for i in wins], gain)
     likeness = palette.space.alike(palette.space.vectors[list(rows)], table.smell)
     kinship = palette.graph.kinship(palette.catalogue.index[target.leader.slug])[list(rows)]
     terms = {
         "facet": palette.space.carries(target.facets)[list(rows)],
         "presence": np.array([won(gain.before, float(after)) for after in gain.after]),
-        "steady": 1.0 / (1.0 + 2.0 * gain.change),
+        "steady": 1.0 / (1.0 + 2.0 * (gain.change + 1.0 - kept)),
         "likeness": ranked_likeness(likeness),
         "kinship": kinship,
         "evidence": np.array([evidence(m, target.facets) for m in materials]),
     }
-    return SimulatedCandidates(tuple(materials), tuple(target.facets), gain, terms)
+    return SimulatedCandidates(tuple(materials), tuple(target.facets), gain, terms, kept)

@@ -24,6 +24,7 @@ from recommender.web.widgets.formula_view import formula_view
 from recommender.web.widgets.product_section import ProductSection
 from recommender.web.widgets.redundancy_marks import RedundancyMarks
 from recommender.web.widgets.suggestions import Suggestions
+from recommender.web.widgets.theme_field import ThemeField
 from recommender.web.widgets.title_bar import FormulaActions, TitleBar
 from recommender.web.widgets.weighing_section import WeighingSection
 
@@ -50,6 +51,7 @@ class FormulaPage:
                 with elements.tag("div", "below"):
                     elements.button("Add a line", self.add, "small")
                     self.sum = elements.words("", "sum", "span")
+                self.theme = ThemeField(draft.fields, self.set_field)
                 self.redundant = RedundancyMarks(jobs, self.table.mark)
                 self.product = ProductSection(self.palette, draft.fields, self.set_field)
             with elements.tag("section", "right", aria_label="Drydown"):
@@ -183,6 +185,7 @@ class FormulaPage:
         if left:
             total += f"; {left} not in the picture until corrected"
         elements.say(self.sum, total if lines or left else "")
+        self.theme.show(draft.fields, self.read.theme_problem)
         self.suggestions.show(self.read, self.palette, self.session.workspace.overlay, stale=True)
         self.suggestions.fields = draft.fields
         self.redundant.show(self.read, self.session.workspace.overlay)

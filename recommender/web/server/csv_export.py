@@ -1,13 +1,14 @@
 """Formulas out of the page: as files that any spreadsheet opens, without a cell that it would execute."""
 
+from recommender.evidence.sheets import THEME
 from recommender.formulas import formula as formulas
-from recommender.notebook.drafts import Draft
+from recommender.notebook.drafts import THEME_FIELD, Draft
 from recommender.output import formats
 from recommender.web.server.typed_lines import blank
 
 
 def as_csv(draft: Draft) -> bytes:
-    """Return a formula as typed, unfinished lines too, in the columns of a formula file.
+    """Return a formula as typed, unfinished lines too, in the columns of a formula file, with its theme.
 
     A cell that a spreadsheet would read as a formula gets an apostrophe in front.
     """
@@ -16,4 +17,8 @@ def as_csv(draft: Draft) -> bytes:
         for line in draft.lines
         if not blank(line)
     ]
-    return (formats.as_csv(rows, formulas.COLUMNS) + "\n").encode("utf-8-sig")
+    columns: tuple[str, ...] = formulas.COLUMNS
+    if theme := draft.fields.get(THEME_FIELD, "").strip():
+        columns = formulas.SHEET_COLUMNS
+        rows = [row | {THEME: theme if n == 0 else ""} for n, row in enumerate(rows)]
+    return (formats.as_csv(rows, columns) + "\n").encode("utf-8-sig")

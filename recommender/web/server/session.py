@@ -8,6 +8,7 @@ from functools import cached_property
 from pathlib import Path
 
 from recommender.errors import BadNotebook
+from recommender.evidence.sheets import THEME
 from recommender.formulas import formula as formulas
 from recommender.model import Formula
 from recommender.notebook import drafts
@@ -66,22 +67,25 @@ class PageSession:
             inner = None if name in above else self.find(name)
             return None if inner is None else self._read(inner, palette, (*above, name)).formula
 
-        return typed.read(draft.name, draft.lines, palette.catalogue, accord)
+        theme = draft.fields.get(drafts.THEME_FIELD, "")
+        return typed.read(draft.name, draft.lines, palette.catalogue, accord, theme)
 
-    def create(self, name: str, lines: Sequence[Cells] = ()) -> Draft:
+    def create(self, name: str, lines: Sequence[Cells] = (), theme: str = "") -> Draft:
         """Put a new formula on the page."""
         with self.workspace.writing() as db:
-            return drafts.create(db, name, lines, now(FINE))
+            draft = drafts.create(db, name, lines, now(FINE))
+            return drafts.set_field(db, draft.id, drafts.THEME_FIELD, theme) if theme else draft
 
     def import_file(self, name: str, content: bytes, notes: list[str] | None = None) -> Draft:
-        """Put a formula file on the page, its lines as they are; raises `BadTable` where it is no table.
+        """Put a formula file on the page, lines and theme as they are; raises `BadTable` if it is no table.
 
         Headers that were read as another column, and columns that are not used, are added to `notes`.
         """
         with _file_of(name, content) as file:
             catalogue = self.workspace.palette.catalogue
             rows = formulas.sheet_rows(file, catalogue, [] if notes is None else notes)
-        return self.create(file.stem, [dict(row.cells) for row in rows])
+        theme = ", ".join(dict.fromkeys(row[THEME] for row in rows if row[THEME]))
+        return self.create(file.stem, [dict(row.cells) for row in rows], theme)
 
     def import_bottles(self, name: str, content: bytes) -> tuple[Columns, list[ImportedRow]]:
         """Put the bottles of a spreadsheet on the shelf; returns how its columns were read, and its rows.
@@ -117,7 +121,7 @@ class PageSession:
         return found
 
     def set_field(self, draft: Draft, name: str, value: str) -> Draft:
-        """Store what was typed about a formula as a whole: its dosage, its batch."""
+        """Store what was typed about a formula as a whole: its theme, its dosage, its batch."""
         with self.workspace.writing() as db:
             return drafts.set_field(db, draft.id, name, value)
 
@@ -144,7 +148,7 @@ class PageSession:
     def open_version(self, version: SavedVersion) -> Draft:
         """Put a saved version on the page."""
         _, formula = self.workspace.formulas.open(version.title)
-        return self.create(formula.name, formulas.rows(formula))
+        return self.create(formula.name, formulas.rows(formula), ", ".join(formula.theme))
 
     def save_version(self, formula: Formula, note: str = "") -> SavedVersion:
         """Save a formula as the next version of its name; raises `BadValue` where the name will not do."""

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from recommender.errors import BadTable, UnknownMaterial
+from recommender.errors import BadTable, BadValue, RecommenderError, UnknownFacet, UnknownMaterial
 from recommender.evidence.catalogue import Catalogue
 from recommender.evidence.sheets import Row
 from recommender.formulas import formula as formulas
@@ -28,13 +28,14 @@ class ParsedLines:
     """Lines, read: the formula of those that could be, None where nothing in them smells.
 
     `found`, `problems` and `per_thousand` are by the number of the line; parts per thousand are of what is
-    weighed.
+    weighed. `theme_problem` is what is wrong with the words for its theme, None where nothing is.
     """
 
     formula: Formula | None
     found: Mapping[str, Line] = field(default_factory=dict)
     problems: Mapping[str, LineProblem] = field(default_factory=dict)
     per_thousand: Mapping[str, float] = field(default_factory=dict)
+    theme_problem: RecommenderError | None = None
 
     @property
     def total(self) -> float:
@@ -48,9 +49,13 @@ def blank(line: Cells) -> bool:
 
 
 def read(
-    name: str, lines: Sequence[Cells], catalogue: Catalogue, accord: Callable[[str], Formula | None]
+    name: str,
+    lines: Sequence[Cells],
+    catalogue: Catalogue,
+    accord: Callable[[str], Formula | None],
+    theme: str = "",
 ) -> ParsedLines:
-    """Read lines as typed; `accord` opens another formula by its name."""
+    """Read lines as typed, and words for the theme; `accord` opens another formula by its name."""
 
     def inner(row: Row) -> Formula:
         called = row["material"].rsplit(".", 1)[0]
@@ -77,7 +82,14 @@ def read(
         except BadTable as error:
             problems[line["id"]] = _problem(error, row, catalogue)
     total = sum(line.parts for line in found.values())
-    formula = Formula(name, tuple(found.values()), tuple(dict.fromkeys(notes)))
+    facets: tuple[str, ...] = ()
+    theme_problem: RecommenderError | None = None
+    try:
+        facets, remarked = formulas.read_theme(theme, catalogue)
+        notes += remarked
+    except (UnknownFacet, BadValue) as error:
+        theme_problem = error
+    formula = Formula(name, tuple(found.values()), tuple(dict.fromkeys(notes)), facets)
     smells = bool(found) and any(
         amount.material.kind != "solvent" and any(part.pressure_pa > 0 for part in amount.material.parts)
         for amount in formulas.amounts(formula)
@@ -87,6 +99,7 @@ def read(
         found,
         problems,
         {number: 1000.0 * line.parts / total for number, line in found.items()},
+        theme_problem,
     )
 
 

@@ -30,6 +30,7 @@ class DrydownSection:
         self.shown: DrydownView | None = None
         self.shown_gaps: list[tuple[str, str]] | None = None
         elements.words("Which smell dies when", name="h2")
+        self.theme = elements.words("", "remark")
         self.empty = elements.words(EMPTY, "empty")
         self.box = elements.tag("div", "chart", role="img")
         with self.box:
@@ -55,18 +56,19 @@ class DrydownSection:
             shown = replace(shown, drawing=chart.steady(shown.drawing, before.drawing if before else None))
         self.shown = shown
         self.empty.set_visibility(shown is None)
-        for part in (self.box, self.gaps, self.notes, self.details):
+        for part in (self.theme, self.box, self.gaps, self.notes, self.details):
             part.set_visibility(shown is not None)
         self.box.props["data-drawn"] = str(number)
         if shown is None:
             return
         elements.say(self.moved, moved_words(self.highlighted, before, shown) or self.moved.content)
+        elements.say(self.theme, shown.theme)
         self._redraw()
         self._gaps(shown.gaps)
-        if before is None or before.notes != shown.notes:
+        if before is None or (before.notes, before.sticks_out) != (shown.notes, shown.sticks_out):
             self.notes.clear()
             with self.notes:
-                for note in shown.notes:
+                for note in (*(f"{line[0].upper()}{line[1:]}" for line in shown.sticks_out), *shown.notes):
                     elements.words(note, "caution" if note.startswith("PROHIBITED") else "remark")
         self._figures(shown)
 
@@ -88,7 +90,9 @@ class DrydownSection:
         self.gaps.clear()
         with self.gaps:
             if not worded:
-                elements.words("No smell dies within a week while the rest still smells.", "no-gap")
+                elements.words(
+                    "Nothing of the theme, or that a line leads with, dies within a week.", "no-gap"
+                )
                 return
             elements.words(
                 "Gaps: what dies while the rest still smells. Choose one to see what would keep it.",

@@ -10,6 +10,7 @@ FIELDS: Mapping[str, str] = {
     "until_hours": "until",
     "into": "into",
     "toward": "the direction",
+    "theme": "the theme",
     "within": "the formula",
     "relay": "a relay of two",
     "avoid": "without",

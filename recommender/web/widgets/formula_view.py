@@ -28,12 +28,14 @@ class FacetRow:
 
 @dataclass(frozen=True, slots=True)
 class DrydownView:
-    """The drawing, the gaps, every facet in figures, and notes."""
+    """The drawing, the gaps, every facet in figures, notes, the theme and what sticks out, as sentences."""
 
     drawing: Drawing
     gaps: tuple[Gap, ...]
     rows: tuple[FacetRow, ...]
     notes: tuple[str, ...]
+    theme: str = ""
+    sticks_out: tuple[str, ...] = ()
 
 
 TO_THE_COMMAND_LINE = " See `recommender material`."
@@ -47,7 +49,8 @@ def drydown_view(read: ParsedLines, workspace: Workspace, figures: bool = True) 
     rows = [_row(row) for row in formulas.drydown_rows(formulas.drydown(table))] if figures else []
     shown = (*table.notes, *(table.carrier_notes if figures else ()))
     notes = tuple(dict.fromkeys(note.replace(TO_THE_COMMAND_LINE, "") for note in shown))
-    return DrydownView(curves.drawing(table), tuple(table.gaps), tuple(rows), notes)
+    theme, loud = wording.theme(table.theme.figures), tuple(map(formulas.sticks_out, table.sticks_out))
+    return DrydownView(curves.drawing(table), tuple(table.gaps), tuple(rows), notes, theme, loud)
 
 
 @dataclass(frozen=True, slots=True)
