@@ -60,7 +60,7 @@ class Filters(TypedDict, total=False):
     industry Standards ("4"). no_label_allergens : leave out what has to stand on the label. notebook : a
     notebook file in place of the one that is open. shelf : only what is on its shelf. max_price : of a gram
     of the neat material, by the prices of its shelf. surface : strip, skin, cotton or polyester, on which a
-    formula dries.
+    formula dries. share_percent : what share of a concentrate the formula is, so that usual levels scale.
     """
 
     top: int
@@ -75,6 +75,7 @@ class Filters(TypedDict, total=False):
     shelf: bool
     max_price: float
     surface: str
+    share_percent: float
 
 
 class Weighing(TypedDict, total=False):
@@ -117,6 +118,8 @@ UNITS: Mapping[str, str] = {
     "dose_low": PARTS,
     "dose_high": PARTS,
     "dose_dilution": PERCENT,
+    "dose_usual_low": PARTS,
+    "dose_usual_high": PARTS,
     "dilution_percent": PERCENT,
     "percent_in_product": PERCENT,
     "percent_in_concentrate": PERCENT,

@@ -139,6 +139,12 @@ class Content:
     basis: str
     source: str = ""
 
+    @property
+    def middle_percent(self) -> float:
+        """The middle of its range [%]; the least share where only that is known, 0 where none is."""
+        low = self.low or 0.0
+        return (low + (low if self.high is None else self.high)) / 2
+
 
 @dataclass(frozen=True, slots=True)
 class Limit:

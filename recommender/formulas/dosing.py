@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
@@ -17,16 +17,25 @@ from recommender.evaporation.surface import (
     first_strength,
     fresh_concentrations,
 )
+from recommender.formulas.usual import UsualUse
 from recommender.model import Component, Dose, Material
 
 DOSE_GRID = np.array([0.01, 0.03, 0.1, 0.3, 1.0, 3.0, 6.0, 12.0, 25.0, 50.0, 100.0, 150.0])
 """Doses that are simulated, in parts per thousand of the finished accord."""
+FINER_GRID = np.array([0.0001, 0.0003, 0.001, 0.003])
+"""Rungs below those, for thiols, pyrazines and whatever else is used by the trace."""
+BELOW_HIGH = 50.0
+"""The lowest rung is at most the usual high end divided by this, about the width of a usual range."""
 CHANGE_COSTS = 0.5
 """What a change of everything else costs against the presence that is won."""
 ENOUGH = 0.8
 """The smallest dose that wins this much of the most that can be won is the best one."""
 STANDS_OUT = 0.5
 """A material stands out of an accord where it changes this much of everything else."""
+DILUTIONS = (10.0, 1.0, 0.1, 0.01)
+"""Dilutions in which a dose is offered [%]."""
+MOST_OF_A_DILUTION = 500.0
+"""Parts per thousand of the accord that a dilution may be."""
 STEVENS = 0.43
 """Median slope of perceived strength against concentration (both logs) of the measured curves."""
 HORIZON_H = 168.0
@@ -43,25 +52,47 @@ class SimulatedDoses:
     facets: Array
 
 
-def dose_range(best: float, most: float, bound: float = 1000.0) -> Dose:
+def dose_range(
+    best: float,
+    most: float,
+    bound: float = 1000.0,
+    usual: UsualUse | None = None,
+    working_percent: float | None = None,
+) -> Dose:
     """Return the ladder that perfumers use below a best dose: a third, a half, the full amount.
 
-    `most` is the dose from which the material stands out of the accord, `bound` what limits leave; both cap
-    the ladder, and no figure is rounded above the bound.
+    `most` is the dose from which the material stands out of the accord, `bound` what limits leave, `usual`
+    its usual use; all cap the ladder, and no figure is rounded above a bound. The first try is not below the
+    usual range where the full amount is not. `working_percent` is the dilution that a caution advises [%].
 
-    >>> dose_range(12.0, 30.0)
-    Dose(first_try=6.0, low=4.0, high=12.0, dilution_percent=10.0, of_query=None)
+    >>> found = dose_range(12.0, 30.0)
+    >>> found.first_try, found.low, found.high, found.dilution_percent
+    (6.0, 4.0, 12.0, 10.0)
+    >>> dose_range(12.0, 30.0, usual=UsualUse(0.5, 5.0)).high
+    5.0
     """
-    full = min(best, most, bound)
-    return Dose(_tidy(full / 2, bound), _tidy(full / 3, bound), _tidy(full, bound), dilution(full / 3))
+    cap = bound if usual is None else min(bound, usual.room)
+    full = min(best, most, cap)
+    least = 0.0 if usual is None else min(usual.least, full)
+    first, low, high = _tidy(max(full / 2, least), cap, least), _tidy(full / 3, cap), _tidy(full, cap)
+    return Dose(
+        first,
+        low,
+        high,
+        working_dilution(first, low, high, working_percent),
+        usual=None if usual is None else (usual.low, usual.high),
+    )
 
 
-def _tidy(value: float, most: float) -> float:
+def _tidy(value: float, most: float, least: float = 0.0) -> float:
+    """Return a dose with two digits, rounded down where it would be above `most`, up below `least`."""
     rounded = float(f"{value:.2g}")
-    if rounded <= most:
+    if least <= rounded <= most or value <= 0:
         return rounded
     step = 10.0 ** (math.floor(math.log10(value)) - 1)
-    return float(f"{math.floor(value / step * (1.0 + 1e-9)) * step:.2g}")
+    turned = math.floor if rounded > most else math.ceil
+    off = 1.0 + 1e-9 if rounded > most else 1.0 - 1e-9
+    return min(float(f"{turned(value / step * off) * step:.2g}"), most)
 
 
 def dilution(parts_per_thousand: float, batch_g: float = 10.0, resolution_g: float = 0.01) -> float | None:
@@ -80,10 +111,43 @@ def dilution(parts_per_thousand: float, batch_g: float = 10.0, resolution_g: flo
     (0.1, 10.0, None)
     """
     weighed = parts_per_thousand / 1000.0 * batch_g
-    for percent in (100.0, 10.0, 1.0, 0.1):
+    for percent in (100.0, *DILUTIONS):
         if weighed / (percent / 100.0) >= 10.0 * resolution_g * (1.0 - 1e-9):
             return None if percent == 100.0 else percent
-    return 0.1
+    return DILUTIONS[-1]
+
+
+def together(doses: Sequence[Dose]) -> tuple[float, float] | None:
+    """Return the usual ranges of several doses added up, None where one of them is unknown."""
+    ranges = [dose.usual for dose in doses if dose.usual is not None]
+    if len(ranges) < len(doses):
+        return None
+    return sum(low for low, _ in ranges), sum(high for _, high in ranges)
+
+
+def working_dilution(first: float, low: float, high: float, working_percent: float | None) -> float | None:
+    """Return the dilution [%] in which to weigh a range of doses, None where neat will do.
+
+    That which a caution advises, as long as the first try is five digits of the balance in it; else what the
+    balance needs. So much of a dilution that it would be half of the accord is never asked for.
+
+    Parameters
+    ----------
+    first, low, high : float
+        Doses of the neat material [parts per thousand].
+    working_percent : float, optional
+        The strongest dilution that the material's cautions advise [%].
+
+    >>> working_dilution(0.02, 0.01, 0.04, 0.1), working_dilution(0.02, 0.01, 0.04, None)
+    (0.1, 0.01)
+    """
+    needed = dilution(low)
+    if working_percent is None:
+        return needed
+    percent = min(working_percent, dilution(2.0 * first) or 100.0)
+    while percent < 100.0 and 100.0 * high / percent > MOST_OF_A_DILUTION:
+        percent *= 10.0
+    return None if percent >= 100.0 else float(f"{percent:.6g}")
 
 
 def equal_strength(material: Material, reference: Material, parts: float) -> float | None:
@@ -100,6 +164,16 @@ def equal_strength(material: Material, reference: Material, parts: float) -> flo
         middle = 0.5 * (low + high)
         low, high = (middle, high) if first_strength(material.parts, 10**middle) < level else (low, middle)
     return 1000.0 * 10**high
+
+
+def strength_band(one: Material, other: Material) -> float | None:
+    """Return the factor by which the ratio of two strengths may be off either way, None if one is unknown.
+
+    The bands of both are independent: their decades add up as squares.
+    """
+    if one.curve is None or other.curve is None:
+        return None
+    return float(10.0 ** math.hypot(one.curve.log_error, other.curve.log_error))
 
 
 def first_amounts(materials: Sequence[Material], balance: Sequence[float]) -> list[float | None]:
@@ -207,7 +281,8 @@ class Gain:
     """What candidates do to a formula at their best dose: arrays (candidates,).
 
     `share` mass fraction, `before` and `after` presence of the wanted facets, `change` of all other facets
-    against what they were, `stands_out` mass fraction from which that change is too great.
+    against what they were, `stands_out` mass fraction from which that change is too great. `needed` is the
+    mass fraction that would win most of what can be won where usual use does not allow it, else 0.
     """
 
     share: Array
@@ -215,12 +290,33 @@ class Gain:
     after: Array
     change: Array
     stands_out: Array
+    needed: Array = field(default_factory=lambda: np.zeros(0))
 
     def picked(self, places: npt.NDArray[np.intp]) -> "Gain":
         """Return the gain of some of the candidates."""
         return Gain(
-            self.share[places], self.before, self.after[places], self.change[places], self.stands_out[places]
+            self.share[places],
+            self.before,
+            self.after[places],
+            self.change[places],
+            self.stands_out[places],
+            self.needed[places],
         )
+
+
+def grid_for(usual: Sequence[UsualUse | None]) -> Array:
+    """Return the mass fractions at which each material is simulated, shape (rungs, candidates).
+
+    The same number of rungs for all; they start lower for what is usually used by the trace.
+
+    >>> 1000 * grid_for([None, UsualUse(0.0002, 0.01)])[0]
+    array([0.01  , 0.0001])
+    """
+    grid = np.concatenate([FINER_GRID, DOSE_GRID])
+    high = np.array([np.inf if one is None else one.high for one in usual])
+    start = (grid[:, None] <= high / BELOW_HIGH).sum(axis=0) - 1
+    start = np.clip(start, 0, len(FINER_GRID))
+    return np.asarray(grid[start + np.arange(len(DOSE_GRID))[:, None]] / 1000.0, float)
 
 
 def best_doses(
@@ -229,30 +325,61 @@ def best_doses(
     wanted: Mapping[str, float],
     window: tuple[float, float],
     most: Array | None = None,
+    usual: Sequence[UsualUse | None] | None = None,
 ) -> Gain:
     """Try every candidate at every rung; keep the least dose that wins most presence for what it changes.
 
-    `most` (candidates,) is the mass fraction that limits leave for each; no rung goes above it.
+    That dose is then brought inside the usual range, below what stands out, and simulated once more.
+
+    Parameters
+    ----------
+    base : FormulaFilm
+    candidates : sequence of FormulaFilm
+    wanted : mapping of str -> float
+        Facets with their share.
+    window : tuple of float
+        From when until when they have to be present [h].
+    most : ndarray, shape (candidates,), optional
+        Mass fraction that limits leave for each; no rung goes above it.
+    usual : sequence of UsualUse or None, optional
+        Usual use of each, None where none is on record.
     """
     columns = [base.facets.index(facet) for facet in wanted]
     others = np.setdiff1d(np.arange(len(base.facets)), columns)
     plain = simulate(base, candidates[:1], np.array([1e-9]))
     reference = soft_presence(plain.hours, plain.facets, *window)[0]
     before = float(reference[columns].max())
+    loud = np.maximum(reference[others].sum(), 1e-9)
+
+    def tried(films: Sequence[FormulaFilm], shares: Array) -> tuple[Array, Array]:
+        found = simulate(base, films, shares)
+        present = soft_presence(found.hours, found.facets, *window)
+        moved = np.abs(present[:, others] - reference[others]).sum(axis=1) / loud
+        return present[:, columns].max(axis=1), moved
+
     count = len(candidates)
     upper_bound = np.full(count, 1.0) if most is None else most
-    won, moved = np.zeros((len(DOSE_GRID), count)), np.zeros((len(DOSE_GRID), count))
-    loud = np.maximum(reference[others].sum(), 1e-9)
-    for step, rung in enumerate(DOSE_GRID):
-        found = simulate(base, candidates, np.minimum(rung / 1000.0, upper_bound))
-        present = soft_presence(found.hours, found.facets, *window)
-        won[step] = present[:, columns].max(axis=1)
-        moved[step] = np.abs(present[:, others] - reference[others]).sum(axis=1) / loud
+    uses = [None] * count if usual is None else usual
+    grid = grid_for(uses)
+    won, moved = np.zeros(grid.shape), np.zeros(grid.shape)
+    for step, rungs in enumerate(grid):
+        won[step], moved[step] = tried(candidates, np.minimum(rungs, upper_bound))
     value = won - before - CHANGE_COSTS * moved
     enough = value >= ENOUGH * value.max(axis=0)
-    chosen = np.where(value.max(axis=0) > 0, enough.argmax(axis=0), value.argmax(axis=0))
-    pick = (chosen, np.arange(count))
+    wins = value.max(axis=0) > 0
+    chosen = np.where(wins, enough.argmax(axis=0), value.argmax(axis=0))
+    each = np.arange(count)
     loudly = moved > STANDS_OUT
-    out = np.where(loudly.any(axis=0), DOSE_GRID[loudly.argmax(axis=0)], DOSE_GRID[-1]) / 1000.0
-    share = np.minimum(DOSE_GRID[chosen] / 1000.0, upper_bound)
-    return Gain(share, before, won[pick], moved[pick], out)
+    out = np.where(loudly.any(axis=0), grid[loudly.argmax(axis=0), each], grid[-1])
+    best = np.minimum(grid[chosen, each], np.minimum(upper_bound, out))
+    least = np.array([0.0 if one is None else one.least / 1000.0 for one in uses])
+    room = np.array([1.0 if one is None else one.room / 1000.0 for one in uses])
+    lifted = np.where(wins, np.maximum(best, np.minimum(least, out)), best)
+    share = np.minimum(lifted, np.minimum(room, upper_bound))
+    after, change = won[chosen, each], moved[chosen, each]
+    moved_to = np.flatnonzero(share != np.minimum(grid[chosen, each], upper_bound))
+    if len(moved_to):
+        after[moved_to], change[moved_to] = tried([candidates[int(i)] for i in moved_to], share[moved_to])
+    falls_short = after - before - CHANGE_COSTS * change < ENOUGH * value.max(axis=0)
+    needed = np.where(wins & (share < best) & falls_short, best, 0.0)
+    return Gain(share, before, after, change, out, needed)
