@@ -504,6 +504,7 @@ class Notebook:
         area_cm2: float | None = None,
         room_c: float | None = None,
         dosage_percent: float | None = None,
+        share_percent: float | None = None,
     ) -> Answer[FormulaDrydown]:
         """Return hours, facets, ends and gaps of a formula, as `recommender drydown --format json`.
 
@@ -520,6 +521,8 @@ class Notebook:
             The room of a strip or of cloth [C], 25 by default.
         dosage_percent : float, optional
             Put on a finished product with so much concentrate in ethanol [% by mass].
+        share_percent : float, optional
+            The share of the formula in a concentrate [% by mass], for the note on what is above usual use.
 
         Raises
         ------
@@ -544,7 +547,8 @@ class Notebook:
             "dosage_percent": dosage_percent,
         }
         _typed(Application, **given)
-        table = self.workspace.drydown(formula, market, Application(**given))
+        _typed(Request, share_percent=share_percent)
+        table = self.workspace.drydown(formula, market, Application(**given), share_percent)
         data = over_time.drydown(table)
         rows = over_time.drydown_rows(data)
         return _answer(data, rows, over_time.DRYDOWN_COLUMNS, f"drydown of {table.formula.name}", table)
@@ -552,11 +556,12 @@ class Notebook:
     drydown_of = drydown
 
     def trim(
-        self, formula: FormulaSource, *, surface: str = STRIP
+        self, formula: FormulaSource, *, surface: str = STRIP, share_percent: float | None = None
     ) -> Answer[tuple[redundancy.Contribution, ...]]:
         """Return what would be missed without each material of a formula, the least missed first.
 
-        `surface` is what it dries on: strip, skin, cotton or polyester.
+        `surface` is what it dries on: strip, skin, cotton or polyester; `share_percent` its share of a
+        concentrate [% by mass], for the note on what is above usual use.
 
         Raises
         ------
@@ -570,7 +575,8 @@ class Notebook:
         'ethyl vanillin'
         """
         _typed(Application, surface=surface)
-        table, found = self.workspace.trim(formula, Application(surface))
+        _typed(Request, share_percent=share_percent)
+        table, found = self.workspace.trim(formula, Application(surface), share_percent)
         rows = [over_time.spare_row(one) for one in found]
         data = {"formula": table.formula.name, "rows": rows, "notes": list(table.notes)}
         title = f"{table.formula.name}, the least missed first"
@@ -608,6 +614,7 @@ class Notebook:
         dosage_percent: float | None = None,
         category: str = regulation.CATEGORY,
         market: str = "any",
+        share_percent: float | None = None,
     ) -> Answer[tuple[comparison.FirstAmount, ...]]:
         """Return first-trial amounts of materials.
 
@@ -622,6 +629,8 @@ class Notebook:
             The concentrate in the finished product [% by mass]; no amount goes above a limit.
         category, market : str
             Whose limits and prohibitions count.
+        share_percent : float, optional
+            What share of a concentrate the trial is [% by mass]; usual use bounds the amounts.
 
         Raises
         ------
@@ -637,13 +646,23 @@ class Notebook:
         if isinstance(materials, str) or not isinstance(materials, Sequence):
             raise BadValue("materials", _shown(materials), 'it is a list such as ["coumarin", "vanillin"]')
         _typed(_Arguments, batch_g=batch_g, resolution_g=resolution_g)
-        _typed(Request, dosage_percent=dosage_percent, category=category, market=market)
+        given = {"dosage_percent": dosage_percent, "share_percent": share_percent}
+        _typed(Request, category=category, market=market, **given)
         use = regulation.ProductUse(dosage_percent, category, market)
         found = self.workspace.dose(
-            materials, _balance(balance), batch_g=batch_g, resolution_g=resolution_g, use=use
+            materials,
+            _balance(balance),
+            batch_g=batch_g,
+            resolution_g=resolution_g,
+            use=use,
+            share_percent=share_percent,
         )
-        rows = [over_time.first_row(one) for one in found]
-        data = {"batch_g": batch_g, "rows": rows, "notes": list(over_time.DOSE_NOTES)}
+        data = {
+            "batch_g": batch_g,
+            "rows": [over_time.first_row(one) for one in found],
+            "notes": over_time.dose_notes(found),
+        }
+        rows = [over_time.first_flat(one) for one in found]
         return _answer(data, rows, over_time.FIRST_COLUMNS, f"{len(rows)} first amounts", tuple(found))
 
     def check(
@@ -654,6 +673,7 @@ class Notebook:
         *,
         market: str = "any",
         content: Words = (),
+        share_percent: float | None = None,
     ) -> Answer[regulation.Report]:
         """Carry a formula to the finished product, as `recommender check --format json`.
 
@@ -668,6 +688,8 @@ class Notebook:
             A key of `evidence.markets.MARKETS`.
         content : str or sequence of str
             What certificates say of naturals: "tonka bean absolute: coumarin 60".
+        share_percent : float, optional
+            The share of the formula in a concentrate [% by mass], for the note on what is above usual use.
 
         Raises
         ------
@@ -680,10 +702,10 @@ class Notebook:
         >>> [(row["name"], row["percent_in_product"]) for row in found][:1]
         [('eugenol', 0.3)]
         """
-        _typed(Request, category=category, market=market)
+        _typed(Request, category=category, market=market, share_percent=share_percent)
         _typed(_Arguments, dosage_percent=dosage_percent, content=content)
         use = regulation.ProductUse(dosage_percent, category, market)
-        report = self.workspace.check(formula, use, texts(content))
+        report = self.workspace.check(formula, use, texts(content), share_percent)
         data = product.data(report, self.workspace.palette.catalogue)
         rows = [product.flat(row) for row in data["rows"]]
         return _answer(data, rows, product.COLUMNS, f"{report.formula} at {dosage_percent:g} %", report)

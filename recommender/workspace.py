@@ -14,6 +14,7 @@ from recommender.evaporation.surfaces import Application
 from recommender.formulas import comparison, redundancy
 from recommender.formulas import formula as formulas
 from recommender.formulas.drydown import FormulaDrydown
+from recommender.formulas.usual import above_usual, checked_share
 from recommender.model import Facet, Findings, Formula, Material, TrialRecord
 from recommender.open_notebook import FormulaSource, OpenNotebook
 from recommender.palette import Palette, find
@@ -189,8 +190,11 @@ class Workspace(OpenNotebook):
         batch_g: float = 10.0,
         resolution_g: float = 0.01,
         use: ProductUse | None = None,
+        share_percent: float | None = None,
     ) -> list[comparison.FirstAmount]:
         """Return first amounts for a balance, facet or material -> how strong it should seem.
+
+        Usual use bounds them; `share_percent` is what share of a concentrate [%] the trial is.
 
         Raises
         ------
@@ -198,14 +202,21 @@ class Workspace(OpenNotebook):
         """
         with self.reading():
             chosen = [self.material(name) for name in materials]
+            given = _checked(use or ProductUse())
             return comparison.dose(
-                chosen, balance or {}, self.palette, batch_g, resolution_g, _checked(use or ProductUse())
+                chosen, balance or {}, self.palette, batch_g, resolution_g, given, share_percent
             )
 
     def drydown(
-        self, formula: FormulaSource, market: str = "any", application: Application | None = None
+        self,
+        formula: FormulaSource,
+        market: str = "any",
+        application: Application | None = None,
+        share_percent: float | None = None,
     ) -> FormulaDrydown:
         """Return a formula on a strip or another surface: its course, ends and gaps.
+
+        Its notes name the lines above usual use; `share_percent` is its share of a concentrate [%].
 
         Raises
         ------
@@ -218,13 +229,16 @@ class Workspace(OpenNotebook):
             palette = self.palette
             if applied != Application():
                 palette = replace(palette, conditions=applied.on(palette.conditions))
-            return FormulaDrydown(self.formula(formula), palette, market)
+            return FormulaDrydown(self.formula(formula), palette, market, checked_share(share_percent))
 
     def trim(
-        self, formula: FormulaSource, application: Application | None = None
+        self,
+        formula: FormulaSource,
+        application: Application | None = None,
+        share_percent: float | None = None,
     ) -> tuple[FormulaDrydown, list[redundancy.Contribution]]:
         """Return a formula with what would be missed without each material, the least missed first."""
-        table = self.drydown(formula, application=application)
+        table = self.drydown(formula, application=application, share_percent=share_percent)
         return table, redundancy.trim(table)
 
     def compare(
@@ -261,17 +275,23 @@ class Workspace(OpenNotebook):
         return replace(self.formulas.open(version.title)[1], name=version.title)
 
     def check(
-        self, formula: FormulaSource, use: ProductUse, content: Sequence[str] = ()
+        self,
+        formula: FormulaSource,
+        use: ProductUse,
+        content: Sequence[str] = (),
+        share_percent: float | None = None,
     ) -> regulation.Report:
         """Return a formula in the finished product: limits, prohibitions, label.
 
-        `content` is what certificates say of naturals: "tonka bean absolute: coumarin 60".
+        `content` is what certificates say of naturals: "tonka bean absolute: coumarin 60". Its notes name the
+        lines above usual use; `share_percent` is the share of the formula in a concentrate [%], for these
+        alone: the dosage is that of the formula.
 
         Raises
         ------
         BadTable, BadValue, UnknownMaterial, WrongCas, BadNotebook
         """
-        use = _checked(use)
+        use, share = _checked(use), checked_share(share_percent)
         if use.dosage_percent is None:
             raise BadValue("dosage_percent", "", "give the concentrate in the finished product in per cent")
         with self.reading():
@@ -282,7 +302,8 @@ class Workspace(OpenNotebook):
             report = regulation.check(
                 amounts, catalogue, use.dosage_percent, use.category, use.market, certified
             )
-            notes = tuple(dict.fromkeys((*found.notes, *formulas.remarks(found))))
+            remarks = (*formulas.remarks(found), *above_usual(found.name, amounts, share))
+            notes = tuple(dict.fromkeys((*found.notes, *remarks)))
             return replace(report, formula=found.name, notes=notes)
 
     def weigh(self, formula: FormulaSource, request: WeighingRequest | None = None) -> WeighingSheet:

@@ -7,7 +7,7 @@ import click
 from recommender.cli import printing
 from recommender.cli.commands import command, option
 from recommender.cli.notebook_option import workspace
-from recommender.cli.options import PERCENT, output_format, picture, surface
+from recommender.cli.options import PERCENT, output_format, picture, share, surface
 
 
 @command(epilog="Example: recommender drydown data/demo/morello.csv")
@@ -25,8 +25,11 @@ from recommender.cli.options import PERCENT, output_format, picture, surface
     help="Put on a finished product with so much concentrate in ethanol, in %.  [default: the concentrate]",
 )
 @picture
+@share
 @output_format
-def drydown(formula: str, form: str, picture: str | None, **applied: Any) -> int:
+def drydown(
+    formula: str, form: str, picture: str | None, share_percent: float | None, **applied: Any
+) -> int:
     """Show when each facet of FORMULA fades on a strip, on skin or on cloth.
 
     On a strip hours are in proportion to the load per area: those of 100 mg are five times those of 20 mg.
@@ -36,7 +39,9 @@ def drydown(formula: str, form: str, picture: str | None, **applied: Any) -> int
 
     if picture:
         charts.check(picture)
-    found = workspace().drydown(formula, application=Application(**applied))
+    found = workspace().drydown(
+        formula, application=Application(**applied), share_percent=share_percent
+    )
     data = formulas.drydown(found)
     printing.show(
         form,

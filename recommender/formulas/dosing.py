@@ -36,8 +36,6 @@ DILUTIONS = (10.0, 1.0, 0.1, 0.01)
 """Dilutions in which a dose is offered [%]."""
 MOST_OF_A_DILUTION = 500.0
 """Parts per thousand of the accord that a dilution may be."""
-STEVENS = 0.43
-"""Median slope of perceived strength against concentration (both logs) of the measured curves."""
 HORIZON_H = 168.0
 _STEPS = 60
 BLOCK = 32
@@ -74,12 +72,12 @@ def dose_range(
     cap = bound if usual is None else min(bound, usual.room)
     full = min(best, most, cap)
     least = 0.0 if usual is None else min(usual.least, full)
-    first, low, high = _tidy(max(full / 2, least), cap, least), _tidy(full / 3, cap), _tidy(full, cap)
+    first = max(full / 2, least)
     return Dose(
-        first,
-        low,
-        high,
-        working_dilution(first, low, high, working_percent),
+        _tidy(first, cap, least),
+        _tidy(full / 3, cap),
+        _tidy(full, cap),
+        working_dilution(first, full / 3, full, working_percent),
         usual=None if usual is None else (usual.low, usual.high),
     )
 
@@ -125,7 +123,14 @@ def together(doses: Sequence[Dose]) -> tuple[float, float] | None:
     return sum(low for low, _ in ranges), sum(high for _, high in ranges)
 
 
-def working_dilution(first: float, low: float, high: float, working_percent: float | None) -> float | None:
+def working_dilution(
+    first: float,
+    low: float,
+    high: float,
+    working_percent: float | None,
+    batch_g: float = 10.0,
+    resolution_g: float = 0.01,
+) -> float | None:
     """Return the dilution [%] in which to weigh a range of doses, None where neat will do.
 
     That which a caution advises, as long as the first try is five digits of the balance in it; else what the
@@ -137,14 +142,16 @@ def working_dilution(first: float, low: float, high: float, working_percent: flo
         Doses of the neat material [parts per thousand].
     working_percent : float, optional
         The strongest dilution that the material's cautions advise [%].
+    batch_g, resolution_g : float
+        As `dilution`.
 
     >>> working_dilution(0.02, 0.01, 0.04, 0.1), working_dilution(0.02, 0.01, 0.04, None)
     (0.1, 0.01)
     """
-    needed = dilution(low)
+    needed = dilution(low, batch_g, resolution_g)
     if working_percent is None:
         return needed
-    percent = min(working_percent, dilution(2.0 * first) or 100.0)
+    percent = min(working_percent, dilution(2.0 * first, batch_g, resolution_g) or 100.0)
     while percent < 100.0 and 100.0 * high / percent > MOST_OF_A_DILUTION:
         percent *= 10.0
     return None if percent >= 100.0 else float(f"{percent:.6g}")
@@ -180,7 +187,8 @@ def first_amounts(materials: Sequence[Material], balance: Sequence[float]) -> li
     """Return first-trial amounts in parts per thousand from odour values.
 
     Each material gets the amount at which it stands as many times above its threshold as the others,
-    shifted by the wanted balance: a perceived ratio r needs r^(1/0.43) in odour value.
+    shifted by the wanted balance: a perceived ratio r needs r^(1 / slope) in odour value, by the slope of the
+    material's own curve.
 
     Parameters
     ----------
@@ -195,9 +203,35 @@ def first_amounts(materials: Sequence[Material], balance: Sequence[float]) -> li
     needed: list[float | None] = []
     for material, share in zip(materials, balance, strict=True):
         value = odour_value(material.parts)
-        needed.append(share ** (1.0 / STEVENS) / value if value > 0 else None)
+        curve = material.curve
+        needed.append(
+            None if value <= 0 or curve is None else share ** (1.0 / odour_strength.slope(curve)) / value
+        )
     total = sum(value for value in needed if value is not None)
     return [None if value is None else 1000.0 * value / total for value in needed]
+
+
+OUTLIER = 3.0
+"""Usual use of a material that asks for so much less than that of the others bounds itself alone."""
+
+
+def within_usual(parts: Sequence[float | None], highs: Sequence[float | None]) -> list[float | None]:
+    """Return amounts cut to usual use [parts per thousand], None where they are unknown.
+
+    All are lowered by the same factor, so that the balance stays; only a material of which the high end lies
+    far below what the others allow is cut by itself. What is cut is not made up.
+
+    >>> within_usual([900.0, 90.0, 10.0], [180.0, 30.0, 0.01])
+    [180.0, 18.0, 0.01]
+    """
+    pairs = [(p, h) for p, h in zip(parts, highs, strict=True) if p and h is not None]
+    factors = sorted(high / part for part, high in pairs)
+    middle = factors[(len(factors) - 1) // 2] if factors else 1.0
+    factor = min(1.0, next((one for one in factors if OUTLIER * one >= middle), 1.0))
+    return [
+        None if part is None else min(part * factor, math.inf if high is None else high)
+        for part, high in zip(parts, highs, strict=True)
+    ]
 
 
 def odour_value(parts: Sequence[Component], dilution: float = 0.01) -> float:
@@ -307,16 +341,17 @@ class Gain:
 def grid_for(usual: Sequence[UsualUse | None]) -> Array:
     """Return the mass fractions at which each material is simulated, shape (rungs, candidates).
 
-    The same number of rungs for all; they start lower for what is usually used by the trace.
+    They start lower for what is usually used by the trace, higher for what is used by the per cent, of which
+    the last rung then stands several times.
 
-    >>> 1000 * grid_for([None, UsualUse(0.0002, 0.01)])[0]
-    array([0.01  , 0.0001])
+    >>> 1000 * grid_for([None, UsualUse(0.0002, 0.01), UsualUse(2.0, 40.0)])[0]
+    array([1.e-02, 1.e-04, 3.e-01])
     """
     grid = np.concatenate([FINER_GRID, DOSE_GRID])
-    high = np.array([np.inf if one is None else one.high for one in usual])
-    start = (grid[:, None] <= high / BELOW_HIGH).sum(axis=0) - 1
-    start = np.clip(start, 0, len(FINER_GRID))
-    return np.asarray(grid[start + np.arange(len(DOSE_GRID))[:, None]] / 1000.0, float)
+    lowest = np.array([DOSE_GRID[0] if one is None else one.high / BELOW_HIGH for one in usual])
+    start = np.maximum((grid[:, None] <= lowest).sum(axis=0) - 1, 0)
+    rungs = np.minimum(start + np.arange(len(DOSE_GRID))[:, None], len(grid) - 1)
+    return np.asarray(grid[rungs] / 1000.0, float)
 
 
 def best_doses(
@@ -329,7 +364,8 @@ def best_doses(
 ) -> Gain:
     """Try every candidate at every rung; keep the least dose that wins most presence for what it changes.
 
-    That dose is then brought inside the usual range, below what stands out, and simulated once more.
+    That dose is then brought inside the usual range, below what stands out, and simulated once more; what
+    changes more than it wins at each of its usual doses gets none.
 
     Parameters
     ----------
@@ -358,26 +394,34 @@ def best_doses(
         return present[:, columns].max(axis=1), moved
 
     count = len(candidates)
+    each = np.arange(count)
     upper_bound = np.full(count, 1.0) if most is None else most
     uses = [None] * count if usual is None else usual
     grid = grid_for(uses)
     won, moved = np.zeros(grid.shape), np.zeros(grid.shape)
-    for step, rungs in enumerate(grid):
-        won[step], moved[step] = tried(candidates, np.minimum(rungs, upper_bound))
+    doses = np.minimum(grid, upper_bound)
+    for step, shares in enumerate(doses):
+        if step:
+            won[step], moved[step] = won[step - 1], moved[step - 1]
+        new = np.flatnonzero(shares != doses[step - 1]) if step else each
+        if len(new):
+            won[step, new], moved[step, new] = tried([candidates[int(i)] for i in new], shares[new])
     value = won - before - CHANGE_COSTS * moved
     enough = value >= ENOUGH * value.max(axis=0)
     wins = value.max(axis=0) > 0
     chosen = np.where(wins, enough.argmax(axis=0), value.argmax(axis=0))
-    each = np.arange(count)
     loudly = moved > STANDS_OUT
     out = np.where(loudly.any(axis=0), grid[loudly.argmax(axis=0), each], grid[-1])
-    best = np.minimum(grid[chosen, each], np.minimum(upper_bound, out))
+    best = np.minimum(doses[chosen, each], out)
     least = np.array([0.0 if one is None else one.least / 1000.0 for one in uses])
     room = np.array([1.0 if one is None else one.room / 1000.0 for one in uses])
-    lifted = np.where(wins, np.maximum(best, np.minimum(least, out)), best)
-    share = np.minimum(lifted, np.minimum(room, upper_bound))
-    after, change = won[chosen, each], moved[chosen, each]
-    moved_to = np.flatnonzero(share != np.minimum(grid[chosen, each], upper_bound))
+    bounded = np.minimum(np.maximum(best, np.minimum(least, out)), np.minimum(room, upper_bound))
+    share = np.where(wins, bounded, np.where(least > 0, 0.0, best))
+    after, change = (
+        np.where(share > 0, won[chosen, each], before),
+        np.where(share > 0, moved[chosen, each], 0),
+    )
+    moved_to = np.flatnonzero((share != doses[chosen, each]) & (share > 0))
     if len(moved_to):
         after[moved_to], change[moved_to] = tried([candidates[int(i)] for i in moved_to], share[moved_to])
     falls_short = after - before - CHANGE_COSTS * change < ENOUGH * value.max(axis=0)

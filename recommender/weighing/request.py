@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from recommender.errors import BadValue
 from recommender.evidence.catalogue import Catalogue
 from recommender.formulas import formula as formulas
+from recommender.formulas.usual import above_usual
 from recommender.model import Formula, Material
 from recommender.regulation import warnings
 from recommender.weighing.plan import LARGEST_STEP_PERCENT, WeighingSheet, plan
@@ -50,6 +51,7 @@ def weighed(formula: Formula, wanted: WeighingRequest, catalogue: Catalogue) -> 
         formula = formulas.opened(formula)
         notes.append("The accords inside are opened: all goes into one vessel.")
     found = shares(wanted.share_percent, wanted.dosage_percent, wanted.finished_share_percent)
+    notes += above_usual(formula.name, formulas.amounts(formula), found.of_concentrate_percent)
     batch_g = USUAL_BATCH_G if wanted.batch_g is None else wanted.batch_g
     if wanted.finished_g is not None:
         asked = f"{wanted.finished_g:g} g"
