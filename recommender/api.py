@@ -31,7 +31,9 @@ from recommender.errors import BadValue
 from recommender.evaporation.surfaces import Application
 from recommender.formulas import comparison, redundancy
 from recommender.formulas.drydown import FormulaDrydown
-from recommender.model import STRIP, Facet, Findings, Material
+from recommender.formulas.formula import COLUMNS as FORMULA_COLUMNS
+from recommender.formulas.formula import rows as formula_rows
+from recommender.model import STRIP, Facet, Findings, Formula, Material
 from recommender.open_notebook import FormulaSource
 from recommender.output import formats, product, suggestions, weighing
 from recommender.output import formulas as over_time
@@ -92,6 +94,7 @@ class Weighing(TypedDict, total=False):
     flat: bool
     as_written: bool
     market: str
+    bracket: str
 
 
 HOURS, PARTS, PERCENT, SHARE = "h", "parts per thousand", "% by mass", "0-1"
@@ -120,6 +123,8 @@ UNITS: Mapping[str, str] = {
     "dose_dilution": PERCENT,
     "dose_usual_low": PARTS,
     "dose_usual_high": PARTS,
+    "usual_low": PARTS,
+    "usual_high": PARTS,
     "dilution_percent": PERCENT,
     "percent_in_product": PERCENT,
     "percent_in_concentrate": PERCENT,
@@ -758,6 +763,42 @@ class Notebook:
         title = f"{sheet.formula.name}, {sheet.batch_g:g} g"
         return _answer(data, weighing.rows(sheet), WEIGHING_COLUMNS, title, sheet)
 
+    def preferred(
+        self, formula: FormulaSource, bracket: str, number: int, *, share_percent: float | None = None
+    ) -> Answer[Formula]:
+        """Return a formula with the dose of the vial that was preferred, by its blind number.
+
+        Parameters
+        ----------
+        formula : formula
+        bracket : str
+            The line of which `weigh(formula, bracket=...)` planned three vials.
+        number : int
+            That of the vial.
+        share_percent : float, optional
+            As it was given to `weigh`.
+
+        Raises
+        ------
+        BadTable, BadValue, UnknownMaterial, BadNotebook
+
+        Examples
+        --------
+        >>> import recommender as r
+        >>> accord = {"eugenol": 3, "phenethyl alcohol": 97}
+        >>> key = r.weigh(accord, bracket="eugenol")["bracket"]["key"]
+        >>> high = next(int(number) for number, dose in key.items() if dose == "high")
+        >>> r.preferred(accord, "eugenol", high)[0]["material"]
+        'eugenol'
+        """
+        _typed(WeighingRequest, bracket=bracket, share_percent=share_percent)
+        _typed(_Arguments, number=number)
+        request = WeighingRequest(bracket=bracket, share_percent=share_percent)
+        found = self.workspace.preferred(formula, request, number)
+        rows: list[dict[str, Any]] = [dict(row) for row in formula_rows(found)]
+        data = weighing.preferred_data(found, formula_rows(found), None)
+        return _answer(data, rows, FORMULA_COLUMNS, f"{found.name} with vial {number}", found)
+
     def odour_space(self) -> "OdourVectors":
         """Return the materials as unit vectors, and how strongly each shows each facet, as arrays.
 
@@ -901,6 +942,7 @@ class _Arguments:
     batch_g: float
     resolution_g: float
     dosage_percent: float
+    number: int
 
 
 WANTED: Mapping[type, str] = {
@@ -1012,6 +1054,7 @@ facets = _SHIPPED.facets
 material = _SHIPPED.material
 materials = _SHIPPED.materials
 odour_space = _SHIPPED.odour_space
+preferred = _SHIPPED.preferred
 relations = _SHIPPED.relations
 replace = _SHIPPED.replace
 similarities = _SHIPPED.similarities

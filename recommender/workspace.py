@@ -31,7 +31,7 @@ from recommender.similarity.phrases import NOTHING
 from recommender.suggest import Request
 from recommender.suggest.stock import MaterialCost, cost
 from recommender.weighing.plan import WeighingSheet
-from recommender.weighing.request import WeighingRequest, weighed
+from recommender.weighing.request import WeighingRequest, preferred, weighed
 
 if TYPE_CHECKING:
     from recommender.notebook.formulas import SavedVersion
@@ -302,7 +302,7 @@ class Workspace(OpenNotebook):
             report = regulation.check(
                 amounts, catalogue, use.dosage_percent, use.category, use.market, certified
             )
-            remarks = (*formulas.remarks(found), *above_usual(found.name, amounts, share))
+            remarks = (*formulas.remarks(found), *above_usual(amounts, share))
             notes = tuple(dict.fromkeys((*found.notes, *remarks)))
             return replace(report, formula=found.name, notes=notes)
 
@@ -310,6 +310,11 @@ class Workspace(OpenNotebook):
         """Return how to weigh a formula; raises `BadTable`, `BadValue`, `UnknownMaterial`, `BadNotebook`."""
         with self.reading():
             return weighed(self.formula(formula), request or WeighingRequest(), self.palette.catalogue)
+
+    def preferred(self, formula: FormulaSource, request: WeighingRequest, number: int) -> Formula:
+        """Return a formula with the dose of the vial of its bracket that was preferred; errors as `weigh`."""
+        with self.reading():
+            return preferred(self.formula(formula), request, number, self.palette.catalogue)
 
     def cost(
         self, formula: FormulaSource, batch_g: float = 10.0

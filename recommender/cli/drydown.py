@@ -27,9 +27,7 @@ from recommender.cli.options import PERCENT, output_format, picture, share, surf
 @picture
 @share
 @output_format
-def drydown(
-    formula: str, form: str, picture: str | None, share_percent: float | None, **applied: Any
-) -> int:
+def drydown(formula: str, form: str, picture: str | None, share_percent: float | None, **applied: Any) -> int:
     """Show when each facet of FORMULA fades on a strip, on skin or on cloth.
 
     On a strip hours are in proportion to the load per area: those of 100 mg are five times those of 20 mg.
@@ -39,9 +37,7 @@ def drydown(
 
     if picture:
         charts.check(picture)
-    found = workspace().drydown(
-        formula, application=Application(**applied), share_percent=share_percent
-    )
+    found = workspace().drydown(formula, application=Application(**applied), share_percent=share_percent)
     data = formulas.drydown(found)
     printing.show(
         form,

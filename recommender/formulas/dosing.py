@@ -145,7 +145,7 @@ def working_dilution(
     batch_g, resolution_g : float
         As `dilution`.
 
-    >>> working_dilution(0.02, 0.01, 0.04, 0.1), working_dilution(0.02, 0.01, 0.04, None)
+    >>> working_dilution(0.009, 0.006, 0.018, 0.1), working_dilution(0.009, 0.006, 0.018, None)
     (0.1, 0.01)
     """
     needed = dilution(low, batch_g, resolution_g)
@@ -344,8 +344,8 @@ def grid_for(usual: Sequence[UsualUse | None]) -> Array:
     They start lower for what is usually used by the trace, higher for what is used by the per cent, of which
     the last rung then stands several times.
 
-    >>> 1000 * grid_for([None, UsualUse(0.0002, 0.01), UsualUse(2.0, 40.0)])[0]
-    array([1.e-02, 1.e-04, 3.e-01])
+    >>> (1000 * grid_for([None, UsualUse(0.0002, 0.01), UsualUse(2.0, 40.0)])[0]).round(4).tolist()
+    [0.01, 0.0001, 0.3]
     """
     grid = np.concatenate([FINER_GRID, DOSE_GRID])
     lowest = np.array([DOSE_GRID[0] if one is None else one.high / BELOW_HIGH for one in usual])

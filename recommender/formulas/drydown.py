@@ -38,7 +38,7 @@ class FormulaDrydown:
             *_applied(self.palette.conditions, self.conditions),
             *self.formula.notes,
             *formulas.remarks(self.formula),
-            *above_usual(self.formula.name, self.concentrate, self.share_percent),
+            *above_usual(self.concentrate, self.share_percent),
         )
 
     @cached_property

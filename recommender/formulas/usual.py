@@ -71,7 +71,7 @@ def present_parts(amounts: Sequence[Amount]) -> dict[str, float]:
     return found
 
 
-def above_usual(name: str, amounts: Sequence[Amount], share_percent: float = WHOLE) -> list[str]:
+def above_usual(amounts: Sequence[Amount], share_percent: float = WHOLE) -> list[str]:
     """Return one note that names each material of a formula above its usual use, empty where none is.
 
     The lines of accords inside count with what they are of the whole; solvents have no usual range.
@@ -86,4 +86,4 @@ def above_usual(name: str, amounts: Sequence[Amount], share_percent: float = WHO
     if not found:
         return []
     whole = "the whole concentrate" if share_percent == WHOLE else f"{share_percent:.3g} % of a concentrate"
-    return [f"Above usual use, taking {name} as {whole}: {', '.join(found)}."]
+    return [f"Above usual use, taking this formula as {whole}: {', '.join(found)}."]

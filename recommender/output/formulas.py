@@ -201,7 +201,13 @@ FIRST_COLUMNS = (
     *("name", "cas", "balance", "parts", "dilution_percent", "grams", "weigh", "held_back"),
     *("usual_low", "usual_high"),
 )
-FIRST_HEADS = {"name": "material", "balance": "balance", "parts": "parts of 1000", "used": "usual", "weigh": "weigh"}
+FIRST_HEADS = {
+    "name": "material",
+    "balance": "balance",
+    "parts": "parts of 1000",
+    "used": "usual",
+    "weigh": "weigh",
+}
 DOSE_NOTES = (
     "Amounts put each material as many times above its threshold as the balance asks: a first trial, "
     "not a finished formula.",

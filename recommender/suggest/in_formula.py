@@ -126,9 +126,7 @@ def _moved(suggestion: Suggestion, trial: SimulatedCandidates, place: int) -> Su
     return replace(suggestion, effect={"before": before, "after": after})
 
 
-def dose_of(
-    gain: dosing.Gain, place: int, room: Headroom, material: Material, table: FormulaDrydown
-) -> Dose:
+def dose_of(gain: dosing.Gain, place: int, room: Headroom, material: Material, table: FormulaDrydown) -> Dose:
     """Return the doses to try for one candidate: its best dose, what limits and usual use leave at most."""
     best, most = 1000.0 * float(gain.share[place]), 1000.0 * float(gain.stands_out[place])
     bound = 1000.0 if room.parts is None else room.parts

@@ -28,8 +28,8 @@ class Request:
     `shelf` holds the person's bottles: `only_shelf` offers what is on it, `max_price` what costs at most so
     much for a gram of the neat material. `relay` asks for two carriers of a formula's facet, `blend` for two
     or three materials that together replace one. `surface` is what a formula dries on, a key of
-    `evaporation.SURFACES`. `share_percent` is what share of a concentrate [%] a formula is, the whole where it
-    is None: usual levels, which bound the doses, are those of a concentrate.
+    `evaporation.SURFACES`. `share_percent` is what share of a concentrate [%] a formula is, all of it
+    by default: usual levels, which bound the doses, are those of a concentrate.
     """
 
     facet: Words | None = None

@@ -66,7 +66,8 @@ def replace_in(
         raise BadValue("within", formula.name, f"nothing else in it smells; ask for {asked.name} alone")
     materials = palette.materials(rows)
     doses = [
-        replacement_dose(asked, m, 1000.0 * share, room, rest) for m, room in zip(materials, most, strict=True)
+        replacement_dose(asked, m, 1000.0 * share, room, rest)
+        for m, room in zip(materials, most, strict=True)
     ]
     shares = np.array([parts / 1000.0 for parts, _ in doses])
     found = dosing.simulate(rest.film, table.alone(materials), shares)

@@ -82,8 +82,9 @@ def add_suggestion(found: Suggestion, read: ParsedLines, instead_of: Sequence[st
     members: Sequence[tuple[Material, float]] = found.members or ((found.material, 1.0),)
     others = read.total - sum(read.found[number].parts for number in instead_of if number in read.found)
     scale = others / max(1.0 - first, 1e-9)
-    doses = found.dose.members or (found.dose,) if found.dose else (None,) * len(members)
-    percents = [dose.dilution_percent if dose else None for dose in doses]
+    percent = found.dose.dilution_percent if found.dose else None
+    doses = found.dose.members if found.dose else ()
+    percents = [dose.dilution_percent for dose in doses] or [percent] * len(members)
 
     def edit(lines: Lines) -> DraftChange:
         rest = [line for line in lines if line["id"] not in instead_of]
