@@ -142,7 +142,7 @@ def test_first_amounts_rise_from_pyrazine_to_coumarin(shipped):
 def test_twice_as_strong_takes_as_much_more_as_its_own_curve_says(palette):
     pair = [palette.catalogue.by_slug(slug) for slug in ("zest", "petal")]
     even, louder = dosing.first_amounts(pair, [1.0, 1.0]), dosing.first_amounts(pair, [2.0, 1.0])
-    # the slope of a curve of width 0.6 at half of its maximum is 1 / (2 ln 10 0.6) = 0.362: 2^(1/0.362) = 6.79
+    # slope of a curve of width 0.6 at half of its maximum: 1 / (2 ln 10 0.6) = 0.362; 2^(1/0.362) = 6.79
     assert (louder[0] / louder[1]) / (even[0] / even[1]) == pytest.approx(6.79, abs=0.01)
 
 

@@ -222,11 +222,11 @@ def _carry(
     if not later or later[0][1] < odour_strength.JUST_THERE:
         return None
     who = table.film.amounts[later[0][0]].material
-    factor = _raised(table, who)
+    factor = raised_within_usual(table, who)
     return None if who.slug in cut or factor is None else _scaled(table, "raise", [(who, factor)], faded)
 
 
-def _raised(table: FormulaDrydown, material: Material) -> float | None:
+def raised_within_usual(table: FormulaDrydown, material: Material) -> float | None:
     """Return by which factor a material is raised within usual use, None where it has no room."""
     usual = table.usual(material)
     if usual is None:

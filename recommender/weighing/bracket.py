@@ -22,8 +22,8 @@ MOST_OF_THE_LINE = 0.9
 class Vial:
     """One vial: its blind number, which dose it is, and neat parts per thousand of it.
 
-    `exact_g` of the line go on `base_g` of the base; `grams` is what the balance shows. `fill_g` of the solvent
-    of its dilution make it as thin as the vial with the highest dose, so that they differ in the dose alone.
+    `exact_g` of the line go on `base_g` of the base; `grams` is what the balance shows. `fill_g` of the
+    solvent make it as thin as the vial with the highest dose, so that they differ in the dose alone.
     """
 
     number: int
