@@ -31,7 +31,9 @@ from recommender.errors import BadValue
 from recommender.evaporation.surfaces import Application
 from recommender.formulas import comparison, redundancy
 from recommender.formulas.drydown import FormulaDrydown
-from recommender.model import STRIP, Facet, Findings, Material
+from recommender.formulas.formula import COLUMNS as FORMULA_COLUMNS
+from recommender.formulas.formula import rows as formula_rows
+from recommender.model import STRIP, Facet, Findings, Formula, Material
 from recommender.open_notebook import FormulaSource
 from recommender.output import formats, product, suggestions, weighing
 from recommender.output import formulas as over_time
@@ -60,7 +62,8 @@ class Filters(TypedDict, total=False):
     industry Standards ("4"). no_label_allergens : leave out what has to stand on the label. notebook : a
     notebook file in place of the one that is open. shelf : only what is on its shelf. max_price : of a gram
     of the neat material, by the prices of its shelf. surface : strip, skin, cotton or polyester, on which a
-    formula dries. theme : words for what a formula is about, in place of its own theme.
+    formula dries. theme : words for what a formula is about, in place of its own theme. share_percent : what
+    share of a concentrate the formula is, so that usual levels scale.
     """
 
     top: int
@@ -76,6 +79,7 @@ class Filters(TypedDict, total=False):
     max_price: float
     surface: str
     theme: Words
+    share_percent: float
 
 
 class Weighing(TypedDict, total=False):
@@ -92,6 +96,7 @@ class Weighing(TypedDict, total=False):
     flat: bool
     as_written: bool
     market: str
+    bracket: str
 
 
 HOURS, PARTS, PERCENT, SHARE = "h", "parts per thousand", "% by mass", "0-1"
@@ -118,6 +123,10 @@ UNITS: Mapping[str, str] = {
     "dose_low": PARTS,
     "dose_high": PARTS,
     "dose_dilution": PERCENT,
+    "dose_usual_low": PARTS,
+    "dose_usual_high": PARTS,
+    "usual_low": PARTS,
+    "usual_high": PARTS,
     "dilution_percent": PERCENT,
     "percent_in_product": PERCENT,
     "percent_in_concentrate": PERCENT,
@@ -505,6 +514,7 @@ class Notebook:
         room_c: float | None = None,
         dosage_percent: float | None = None,
         theme: Words | None = None,
+        share_percent: float | None = None,
     ) -> Answer[FormulaDrydown]:
         """Return hours, facets, ends, theme and gaps of a formula, as `recommender drydown --format json`.
 
@@ -523,6 +533,8 @@ class Notebook:
             Put on a finished product with so much concentrate in ethanol [% by mass].
         theme : str or sequence of str, optional
             Words for what it is about, in place of its own theme.
+        share_percent : float, optional
+            The share of the formula in a concentrate [% by mass], for the note on what is above usual use.
 
         Raises
         ------
@@ -547,8 +559,8 @@ class Notebook:
             "dosage_percent": dosage_percent,
         }
         _typed(Application, **given)
-        _typed(Request, theme=theme)
-        table = self.workspace.drydown(formula, market, Application(**given), theme)
+        _typed(Request, theme=theme, share_percent=share_percent)
+        table = self.workspace.drydown(formula, market, Application(**given), theme, share_percent)
         data = over_time.drydown(table)
         rows = over_time.drydown_rows(data)
         return _answer(data, rows, over_time.DRYDOWN_COLUMNS, f"drydown of {table.formula.name}", table)
@@ -556,12 +568,18 @@ class Notebook:
     drydown_of = drydown
 
     def trim(
-        self, formula: FormulaSource, *, surface: str = STRIP, theme: Words | None = None
+        self,
+        formula: FormulaSource,
+        *,
+        surface: str = STRIP,
+        theme: Words | None = None,
+        share_percent: float | None = None,
     ) -> Answer[tuple[redundancy.Contribution, ...]]:
         """Return what would be missed without each material of a formula, the least missed first.
 
         `surface` is what it dries on: strip, skin, cotton or polyester; `theme` words for what it is about,
-        in place of its own theme.
+        in place of its own theme; `share_percent` its share of a concentrate [% by mass], for the note on
+        what is above usual use.
 
         Raises
         ------
@@ -575,8 +593,8 @@ class Notebook:
         'ethyl vanillin'
         """
         _typed(Application, surface=surface)
-        _typed(Request, theme=theme)
-        table, found = self.workspace.trim(formula, Application(surface), theme)
+        _typed(Request, theme=theme, share_percent=share_percent)
+        table, found = self.workspace.trim(formula, Application(surface), theme, share_percent)
         rows = [over_time.spare_row(one) for one in found]
         figures = table.theme.figures
         data = {"formula": table.formula.name, "theme": figures, "rows": rows, "notes": list(table.notes)}
@@ -615,6 +633,7 @@ class Notebook:
         dosage_percent: float | None = None,
         category: str = regulation.CATEGORY,
         market: str = "any",
+        share_percent: float | None = None,
     ) -> Answer[tuple[comparison.FirstAmount, ...]]:
         """Return first-trial amounts of materials.
 
@@ -629,6 +648,8 @@ class Notebook:
             The concentrate in the finished product [% by mass]; no amount goes above a limit.
         category, market : str
             Whose limits and prohibitions count.
+        share_percent : float, optional
+            What share of a concentrate the trial is [% by mass]; usual use bounds the amounts.
 
         Raises
         ------
@@ -644,13 +665,23 @@ class Notebook:
         if isinstance(materials, str) or not isinstance(materials, Sequence):
             raise BadValue("materials", _shown(materials), 'it is a list such as ["coumarin", "vanillin"]')
         _typed(_Arguments, batch_g=batch_g, resolution_g=resolution_g)
-        _typed(Request, dosage_percent=dosage_percent, category=category, market=market)
+        given = {"dosage_percent": dosage_percent, "share_percent": share_percent}
+        _typed(Request, category=category, market=market, **given)
         use = regulation.ProductUse(dosage_percent, category, market)
         found = self.workspace.dose(
-            materials, _balance(balance), batch_g=batch_g, resolution_g=resolution_g, use=use
+            materials,
+            _balance(balance),
+            batch_g=batch_g,
+            resolution_g=resolution_g,
+            use=use,
+            share_percent=share_percent,
         )
-        rows = [over_time.first_row(one) for one in found]
-        data = {"batch_g": batch_g, "rows": rows, "notes": list(over_time.DOSE_NOTES)}
+        data = {
+            "batch_g": batch_g,
+            "rows": [over_time.first_row(one) for one in found],
+            "notes": over_time.dose_notes(found),
+        }
+        rows = [over_time.first_flat(one) for one in found]
         return _answer(data, rows, over_time.FIRST_COLUMNS, f"{len(rows)} first amounts", tuple(found))
 
     def check(
@@ -661,6 +692,7 @@ class Notebook:
         *,
         market: str = "any",
         content: Words = (),
+        share_percent: float | None = None,
     ) -> Answer[regulation.Report]:
         """Carry a formula to the finished product, as `recommender check --format json`.
 
@@ -675,6 +707,8 @@ class Notebook:
             A key of `evidence.markets.MARKETS`.
         content : str or sequence of str
             What certificates say of naturals: "tonka bean absolute: coumarin 60".
+        share_percent : float, optional
+            The share of the formula in a concentrate [% by mass], for the note on what is above usual use.
 
         Raises
         ------
@@ -687,10 +721,10 @@ class Notebook:
         >>> [(row["name"], row["percent_in_product"]) for row in found][:1]
         [('eugenol', 0.3)]
         """
-        _typed(Request, category=category, market=market)
+        _typed(Request, category=category, market=market, share_percent=share_percent)
         _typed(_Arguments, dosage_percent=dosage_percent, content=content)
         use = regulation.ProductUse(dosage_percent, category, market)
-        report = self.workspace.check(formula, use, texts(content))
+        report = self.workspace.check(formula, use, texts(content), share_percent)
         data = product.data(report, self.workspace.palette.catalogue)
         rows = [product.flat(row) for row in data["rows"]]
         return _answer(data, rows, product.COLUMNS, f"{report.formula} at {dosage_percent:g} %", report)
@@ -751,6 +785,42 @@ class Notebook:
         data = weighing.data(sheet, [*sheet.notes, *weighing.notes(sheet)])
         title = f"{sheet.formula.name}, {sheet.batch_g:g} g"
         return _answer(data, weighing.rows(sheet), WEIGHING_COLUMNS, title, sheet)
+
+    def preferred(
+        self, formula: FormulaSource, bracket: str, number: int, *, share_percent: float | None = None
+    ) -> Answer[Formula]:
+        """Return a formula with the dose of the vial that was preferred, by its blind number.
+
+        Parameters
+        ----------
+        formula : formula
+        bracket : str
+            The line of which `weigh(formula, bracket=...)` planned three vials.
+        number : int
+            That of the vial.
+        share_percent : float, optional
+            As it was given to `weigh`.
+
+        Raises
+        ------
+        BadTable, BadValue, UnknownMaterial, BadNotebook
+
+        Examples
+        --------
+        >>> import recommender as r
+        >>> accord = {"eugenol": 3, "phenethyl alcohol": 97}
+        >>> key = r.weigh(accord, bracket="eugenol")["bracket"]["key"]
+        >>> high = next(int(number) for number, dose in key.items() if dose == "high")
+        >>> r.preferred(accord, "eugenol", high)[0]["material"]
+        'eugenol'
+        """
+        _typed(WeighingRequest, bracket=bracket, share_percent=share_percent)
+        _typed(_Arguments, number=number)
+        request = WeighingRequest(bracket=bracket, share_percent=share_percent)
+        found = self.workspace.preferred(formula, request, number)
+        rows: list[dict[str, Any]] = [dict(row) for row in formula_rows(found)]
+        data = weighing.preferred_data(found, formula_rows(found), None)
+        return _answer(data, rows, FORMULA_COLUMNS, f"{found.name} with vial {number}", found)
 
     def odour_space(self) -> "OdourVectors":
         """Return the materials as unit vectors, and how strongly each shows each facet, as arrays.
@@ -895,6 +965,7 @@ class _Arguments:
     batch_g: float
     resolution_g: float
     dosage_percent: float
+    number: int
 
 
 WANTED: Mapping[type, str] = {
@@ -1006,6 +1077,7 @@ facets = _SHIPPED.facets
 material = _SHIPPED.material
 materials = _SHIPPED.materials
 odour_space = _SHIPPED.odour_space
+preferred = _SHIPPED.preferred
 relations = _SHIPPED.relations
 replace = _SHIPPED.replace
 similarities = _SHIPPED.similarities

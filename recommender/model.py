@@ -114,12 +114,16 @@ class Component:
 
 @dataclass(frozen=True, slots=True)
 class Caution:
-    """A short safety note for work with a material."""
+    """A short safety note for work with a material.
+
+    `dilution_percent` is the strongest dilution [%] that the note advises, None where it names none.
+    """
 
     kind: str
     text: str
     basis: str
     source: str = ""
+    dilution_percent: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,6 +138,12 @@ class Content:
     high: float | None
     basis: str
     source: str = ""
+
+    @property
+    def middle_percent(self) -> float:
+        """The middle of its range [%]; the least share where only that is known, 0 where none is."""
+        low = self.low or 0.0
+        return (low + (low if self.high is None else self.high)) / 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -306,6 +316,12 @@ class Material:
         return max(smelling, key=lambda part: part.mass_fraction).curve if smelling else None
 
     @property
+    def working_percent(self) -> float | None:
+        """The strongest dilution [%] to work with according to its cautions, None where none names one."""
+        advised = [c.dilution_percent for c in self.cautions if c.dilution_percent is not None]
+        return min(advised, default=None)
+
+    @property
     def label_basis(self) -> str:
         """The weakest basis among the labels; user where all are the person's own."""
         if self.labels and all(label.basis == "user" for label in self.labels):
@@ -318,7 +334,9 @@ class Dose:
     """What to try, in parts per thousand of the accord: first, least, most; and how to weigh it.
 
     `dilution_percent` is the dilution in which the dose can be weighed, None where neat will do; `of_query`
-    the dose as a multiple of what it replaces, None if it replaces no material.
+    the dose as a multiple of what it replaces, None if it replaces no material. `usual` are the ends of its
+    usual range in parts per thousand of the same accord, None where none is on record. `members` are the
+    doses of the materials of a relay, in their order, of which this one is the sum.
     """
 
     first_try: float
@@ -326,6 +344,8 @@ class Dose:
     high: float
     dilution_percent: float | None = None
     of_query: float | None = None
+    usual: tuple[float, float] | None = None
+    members: "tuple[Dose, ...]" = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -199,6 +199,37 @@ class UseLevel(BasedFigures):
 
 
 @dataclass(frozen=True, slots=True)
+class BeyondUsualUse(BasedFigures):
+    """The parts per thousand that would win most of what can be won, `times` the high end of usual use.
+
+    `usual_low` and `usual_high` are its ends and `present` is what is there already, in parts per thousand.
+    """
+
+    kind: ClassVar[str] = "beyond usual use"
+    material: str
+    parts: float
+    times: float
+    usual_low: float
+    usual_high: float
+    present: float
+
+
+@dataclass(frozen=True, slots=True)
+class ReplacementDose(BasedFigures):
+    """How the dose of a stand-in was chosen: one to one, or at equal strength.
+
+    `times` is how many times the amount gives equal strength, `within` the factor by which the two strengths
+    may be off; both are None where a strength is unknown. `bounded` means that usual use or a limit cut it.
+    """
+
+    kind: ClassVar[str] = "dose of the stand-in"
+    one_to_one: bool
+    times: float | None
+    within: float | None
+    bounded: bool
+
+
+@dataclass(frozen=True, slots=True)
 class SharedDrawbacks(BasedFigures):
     """Drawbacks that a stand-in shares with what it stands for."""
 
@@ -303,6 +334,8 @@ Reason: TypeAlias = (
     | RelationPath
     | RelationWarning
     | UseLevel
+    | BeyondUsualUse
+    | ReplacementDose
     | SharedDrawbacks
     | MilderAcetal
     | FormulaEffect

@@ -14,6 +14,7 @@ from recommender.evaporation.surfaces import Application
 from recommender.formulas import comparison, redundancy
 from recommender.formulas import formula as formulas
 from recommender.formulas.drydown import FormulaDrydown
+from recommender.formulas.usual import above_usual, checked_share
 from recommender.model import Facet, Findings, Formula, Material, TrialRecord
 from recommender.open_notebook import FormulaSource, OpenNotebook
 from recommender.palette import Palette, find
@@ -30,7 +31,7 @@ from recommender.similarity.phrases import NOTHING, Words
 from recommender.suggest import Request
 from recommender.suggest.stock import MaterialCost, cost
 from recommender.weighing.plan import WeighingSheet
-from recommender.weighing.request import WeighingRequest, weighed
+from recommender.weighing.request import WeighingRequest, preferred, weighed
 
 if TYPE_CHECKING:
     from recommender.notebook.formulas import SavedVersion
@@ -189,8 +190,11 @@ class Workspace(OpenNotebook):
         batch_g: float = 10.0,
         resolution_g: float = 0.01,
         use: ProductUse | None = None,
+        share_percent: float | None = None,
     ) -> list[comparison.FirstAmount]:
         """Return first amounts for a balance, facet or material -> how strong it should seem.
+
+        Usual use bounds them; `share_percent` is what share of a concentrate [%] the trial is.
 
         Raises
         ------
@@ -198,8 +202,9 @@ class Workspace(OpenNotebook):
         """
         with self.reading():
             chosen = [self.material(name) for name in materials]
+            given = _checked(use or ProductUse())
             return comparison.dose(
-                chosen, balance or {}, self.palette, batch_g, resolution_g, _checked(use or ProductUse())
+                chosen, balance or {}, self.palette, batch_g, resolution_g, given, share_percent
             )
 
     def drydown(
@@ -208,10 +213,13 @@ class Workspace(OpenNotebook):
         market: str = "any",
         application: Application | None = None,
         theme: Words | None = None,
+        share_percent: float | None = None,
     ) -> FormulaDrydown:
         """Return a formula on a strip or another surface: its course, theme, ends and gaps.
 
         `theme` are words for what it is about, in place of its own theme.
+
+        Its notes name the lines above usual use; `share_percent` is its share of a concentrate [%].
 
         Raises
         ------
@@ -225,16 +233,20 @@ class Workspace(OpenNotebook):
             if applied != Application():
                 palette = replace(palette, conditions=applied.on(palette.conditions))
             found = formulas.with_theme(self.formula(formula), theme, palette.catalogue)
-            return FormulaDrydown(found, palette, market)
+            return FormulaDrydown(found, palette, market, checked_share(share_percent))
 
     def trim(
-        self, formula: FormulaSource, application: Application | None = None, theme: Words | None = None
+        self,
+        formula: FormulaSource,
+        application: Application | None = None,
+        theme: Words | None = None,
+        share_percent: float | None = None,
     ) -> tuple[FormulaDrydown, list[redundancy.Contribution]]:
         """Return a formula with what would be missed without each material, the least missed first.
 
         Errors as `drydown`.
         """
-        table = self.drydown(formula, application=application, theme=theme)
+        table = self.drydown(formula, application=application, theme=theme, share_percent=share_percent)
         return table, redundancy.trim(table)
 
     def compare(
@@ -277,17 +289,23 @@ class Workspace(OpenNotebook):
         return replace(self.formulas.open(version.title)[1], name=version.title)
 
     def check(
-        self, formula: FormulaSource, use: ProductUse, content: Sequence[str] = ()
+        self,
+        formula: FormulaSource,
+        use: ProductUse,
+        content: Sequence[str] = (),
+        share_percent: float | None = None,
     ) -> regulation.Report:
         """Return a formula in the finished product: limits, prohibitions, label.
 
-        `content` is what certificates say of naturals: "tonka bean absolute: coumarin 60".
+        `content` is what certificates say of naturals: "tonka bean absolute: coumarin 60". Its notes name the
+        lines above usual use; `share_percent` is the share of the formula in a concentrate [%], for these
+        alone: the dosage is that of the formula.
 
         Raises
         ------
         BadTable, BadValue, UnknownMaterial, WrongCas, BadNotebook
         """
-        use = _checked(use)
+        use, share = _checked(use), checked_share(share_percent)
         if use.dosage_percent is None:
             raise BadValue("dosage_percent", "", "give the concentrate in the finished product in per cent")
         with self.reading():
@@ -298,13 +316,19 @@ class Workspace(OpenNotebook):
             report = regulation.check(
                 amounts, catalogue, use.dosage_percent, use.category, use.market, certified
             )
-            notes = tuple(dict.fromkeys((*found.notes, *formulas.remarks(found))))
+            remarks = (*formulas.remarks(found), *above_usual(amounts, share))
+            notes = tuple(dict.fromkeys((*found.notes, *remarks)))
             return replace(report, formula=found.name, notes=notes)
 
     def weigh(self, formula: FormulaSource, request: WeighingRequest | None = None) -> WeighingSheet:
         """Return how to weigh a formula; raises `BadTable`, `BadValue`, `UnknownMaterial`, `BadNotebook`."""
         with self.reading():
             return weighed(self.formula(formula), request or WeighingRequest(), self.palette.catalogue)
+
+    def preferred(self, formula: FormulaSource, request: WeighingRequest, number: int) -> Formula:
+        """Return a formula with the dose of the vial of its bracket that was preferred; errors as `weigh`."""
+        with self.reading():
+            return preferred(self.formula(formula), request, number, self.palette.catalogue)
 
     def cost(
         self, formula: FormulaSource, batch_g: float = 10.0

@@ -66,11 +66,15 @@ SPEAKS_OF_A_LIMIT = re.compile(
     re.I,
 )
 """Words that mention a limit or a prohibition in a caution."""
+ADVISES_A_DILUTION = re.compile(
+    r"\d (%|per ?cent)[^.;]*\b(dilution|solution)\b|\b(dilution of|work at|try it at) \d", re.I
+)
+"""Words that advise a dilution, with a figure, in a caution about a strong odour."""
 LIMITED_BY = {*AUTHORITIES, "any", "elsewhere"}
 LIMIT_KINDS = {"prohibition", "restriction", "specification", "none recalled"}
 USES = {"leave-on", "rinse-off", "not a cosmetic"}
 EVIDENCE = {name: columns for name, columns in COLUMNS.items() if name not in COMPUTED} | {
-    "cautions": ("material", "kind", "text", "limited_by", "basis", "source"),
+    "cautions": ("material", "kind", "text", "limited_by", "basis", "source", "dilution_percent"),
     "volatility": ("material", "quantity", "value", "unit", "phase", "basis", "source", "note"),
     "strength": (
         *("material", "kind", "i_max", "log10_half", "width", "threshold_ug_m3", "class"),
@@ -274,6 +278,12 @@ def check_figures(evidence: Evidence, facets: Collection[str], slugs: Collection
             raise row.wrong("times", "more than 1 is needed, or a blank")
     for row in evidence["cautions"]:
         one_of(row, "kind", CAUTION_KINDS, "kind of caution")
+        percent = row.number("dilution_percent")
+        if percent is not None and not 0 < percent < 100:
+            raise row.wrong("dilution_percent", "a dilution is above 0 and below 100 %")
+        if percent is None and row["kind"] == "strong odour" and ADVISES_A_DILUTION.search(row["text"]):
+            remedy = "Write the strongest dilution that the text advises, in %"
+            raise row.wrong("dilution_percent", "the caution advises a dilution", remedy)
     check_limits(evidence, slugs)
     check_cautions(evidence)
     for row in evidence["positions"]:

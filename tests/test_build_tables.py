@@ -158,6 +158,14 @@ DAMAGES = {
         {"material": "vanillin"},
         "no row (eu) for vanillin",
     ),
+    "a caution that advises a dilution without its figure": (
+        "cautions",
+        "text",
+        "Start from a 1 % dilution.",
+        {"material": "1-octen-3-ol", "kind": "strong odour"},
+        "advises a dilution",
+    ),
+    "a dilution of everything": ("cautions", "dilution_percent", "100", {}, "below 100"),
     "unknown maker of a limit": ("cautions", "limited_by", "the moon", {}, "elsewhere"),
     "a category that is none": ("limits", "unlimited", "4Z", {"name": "coumarin"}, "4Z"),
     "limited and unlimited": ("limits", "unlimited", "4", {"name": "coumarin"}, "without a figure"),
@@ -186,6 +194,7 @@ PLACED = {
     "more than a whole": "percent_low",
     "unknown member": "members",
     "a caution of a limit by nobody": "limited_by",
+    "a caution that advises a dilution without its figure": "dilution_percent",
 }
 
 

@@ -73,7 +73,8 @@ def test_first_amounts_rise_from_pyrazine_to_coumarin_and_are_weighed():
     # common practice
     names = ("2-ethyl-3,5-dimethylpyrazine", "benzaldehyde", "vanillin", "coumarin")
     palette = shipped()
-    found = comparison.dose([palette.catalogue.find(name) for name in names], {}, palette)
+    chosen = [palette.catalogue.find(name) for name in names]
+    found = comparison.dose(chosen, {}, palette, share_percent=1.0)
     parts = [first.parts for first in found]
     assert parts == sorted(parts)
     assert sum(first.grams * (first.dilution_percent or 100) / 100 for first in found) == pytest.approx(10.0)

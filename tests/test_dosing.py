@@ -90,7 +90,9 @@ def test_the_ladder_is_a_third_a_half_and_the_full_amount_below_what_stands_out(
         (10.0, 10.0, 0.01, None),
         (1.0, 100.0, 0.01, None),
         (1.0, 10.0, 0.001, None),
-        (1e-6, 10.0, 0.01, 0.1),
+        (0.01, 10.0, 0.01, 0.1),
+        (0.009, 10.0, 0.01, 0.01),  # a thiol: 0.09 mg
+        (1e-6, 10.0, 0.01, 0.01),
     ],
 )
 def test_a_dose_is_weighed_in_the_strongest_dilution_that_the_balance_can_tell(
@@ -137,11 +139,11 @@ def test_first_amounts_rise_from_pyrazine_to_coumarin(shipped):
     assert sum(amounts) == pytest.approx(1000.0)
 
 
-def test_twice_as_strong_takes_five_times_as_much(palette):
+def test_twice_as_strong_takes_as_much_more_as_its_own_curve_says(palette):
     pair = [palette.catalogue.by_slug(slug) for slug in ("zest", "petal")]
     even, louder = dosing.first_amounts(pair, [1.0, 1.0]), dosing.first_amounts(pair, [2.0, 1.0])
-    # Stevens exponent 0.43, the median of the measured curves: 2^(1/0.43) = 5.01
-    assert (louder[0] / louder[1]) / (even[0] / even[1]) == pytest.approx(5.01, abs=0.01)
+    # slope of a curve of width 0.6 at half of its maximum: 1 / (2 ln 10 0.6) = 0.362; 2^(1/0.362) = 6.79
+    assert (louder[0] / louder[1]) / (even[0] / even[1]) == pytest.approx(6.79, abs=0.01)
 
 
 def test_what_has_no_smell_gets_no_amount(palette):

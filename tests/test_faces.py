@@ -124,6 +124,19 @@ QUESTIONS = [
         batch_g=20.0,
         resolution_g=0.001,
     ),
+    case(
+        ["dose", "vanillin", "coumarin", "--share", "20"],
+        *("dose", ["vanillin", "coumarin"]),
+        share_percent=20.0,
+    ),
+    case(
+        ["extend", MORELLO, "--facet", "cherry", "--share", "20", "--top", "3"],
+        *("extend", MORELLO, "cherry"),
+        share_percent=20.0,
+        top=3,
+    ),
+    case(["drydown", FIG, "--share", "10"], "drydown", FIG, share_percent=10.0),
+    case(["weigh", MORELLO, "--bracket", "eugenol"], "weigh", MORELLO, bracket="eugenol"),
     case(["compare", MORELLO, FIG], "compare", MORELLO, FIG),
     case(
         ["check", MORELLO, "--dosage", "15", "--category", "4", "--market", "eu"],

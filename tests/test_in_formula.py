@@ -33,7 +33,7 @@ def extended(accord, palette):
 
 @pytest.fixture(scope="module")
 def relayed():
-    return extend(str(DEMO / "morello.csv"), shipped(), relay=True).suggestions
+    return extend(str(DEMO / "morello.csv"), shipped(), relay=True, share_percent=20.0).suggestions
 
 
 def slugs(findings):

@@ -157,7 +157,7 @@ def test_a_cherry_whose_almond_is_gone_by_eight_hours():
     palette = shipped_bench()
     table = drydown(MORELLO, palette)
     told = said(palette, (0, "cherry strong"), (1, "almond clear"), (8, "almond gone, whole clear"))
-    found = revise(table, told, Request())
+    found = revise(table, told, Request(share_percent=20.0))
     carrier = next(c for c in found.changes if c.kind in ("carrier", "relay"))
     assert carrier.reason.figures["by"] == "benzaldehyde"
     assert level(applied(table, [carrier]), "almond", 8.0) >= 6.0 > level(table, "almond", 8.0)

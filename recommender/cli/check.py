@@ -5,7 +5,7 @@ import click
 from recommender.cli import printing
 from recommender.cli.commands import command, option
 from recommender.cli.notebook_option import workspace
-from recommender.cli.options import PERCENT, category, market, output_format
+from recommender.cli.options import PERCENT, category, market, output_format, share
 
 
 @command(epilog="Example: recommender check data/demo/morello.csv --dosage 2 --category 9")
@@ -25,9 +25,16 @@ from recommender.cli.options import PERCENT, category, market, output_format
     multiple=True,
     help='Content of a natural by its certificate: "tonka bean absolute: coumarin 60".',
 )
+@share
 @output_format
 def check(
-    formula: str, dosage_percent: float, category: str, market: str, content: tuple[str, ...], form: str
+    formula: str,
+    dosage_percent: float,
+    category: str,
+    market: str,
+    content: tuple[str, ...],
+    share_percent: float | None,
+    form: str,
 ) -> int:
     """Check FORMULA in the finished product.
 
@@ -45,7 +52,7 @@ def check(
     from recommender.regulation import ProductUse
 
     here = workspace()
-    report = here.check(formula, ProductUse(dosage_percent, category, market), content)
+    report = here.check(formula, ProductUse(dosage_percent, category, market), content, share_percent)
     data = product.data(report, here.palette.catalogue)
     printing.show(
         form,

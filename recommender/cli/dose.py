@@ -13,6 +13,7 @@ from recommender.cli.options import (
     market,
     output_format,
     resolution,
+    share,
 )
 
 
@@ -32,6 +33,7 @@ from recommender.cli.options import (
 @market
 @dosage
 @category
+@share
 @output_format
 def dose(
     material: tuple[str, ...],
@@ -41,12 +43,13 @@ def dose(
     market: str,
     dosage_percent: float | None,
     category: str,
+    share_percent: float | None,
     form: str,
 ) -> int:
     """Propose a first amount of each MATERIAL.
 
-    Amounts follow from odour strength and the balance. With --dosage no amount exceeds the limits on
-    record, and a prohibited material gets none.
+    Amounts follow from odour strength and the balance, and stay within usual use (--share). With --dosage no
+    amount exceeds the limits on record, and a prohibited material gets none.
     """
     from recommender.formulas import comparison
     from recommender.output import formulas
@@ -54,14 +57,21 @@ def dose(
 
     use = ProductUse(dosage_percent, category, market)
     found = workspace().dose(
-        material, comparison.balance_of(balance), batch_g=batch_g, resolution_g=resolution_g, use=use
+        material,
+        comparison.balance_of(balance),
+        batch_g=batch_g,
+        resolution_g=resolution_g,
+        use=use,
+        share_percent=share_percent,
     )
-    rows = [formulas.first_row(first) for first in found]
-    data = {"batch_g": batch_g, "rows": rows, "notes": list(formulas.DOSE_NOTES)}
+    notes = formulas.dose_notes(found)
+    data = {"batch_g": batch_g, "rows": [formulas.first_row(first) for first in found], "notes": notes}
+    flat = [formulas.first_flat(first) for first in found]
+    shown = [formulas.first_words(first) for first in found]
     columns, heads = formulas.FIRST_COLUMNS, formulas.FIRST_HEADS
-    printing.show(form, data, rows, columns, lambda: printing.table(rows, heads, ("weigh",)))
+    printing.show(form, data, flat, columns, lambda: printing.table(shown, heads, ("weigh",)))
     if form != "json":
-        printing.notes(formulas.DOSE_NOTES)
+        printing.notes(notes)
     return 0
 
 

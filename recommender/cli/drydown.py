@@ -7,7 +7,7 @@ import click
 from recommender.cli import printing
 from recommender.cli.commands import command, option
 from recommender.cli.notebook_option import workspace
-from recommender.cli.options import PERCENT, output_format, picture, surface, theme
+from recommender.cli.options import PERCENT, output_format, picture, share, surface, theme
 
 
 @command(epilog="Example: recommender drydown data/demo/morello.csv")
@@ -26,8 +26,16 @@ from recommender.cli.options import PERCENT, output_format, picture, surface, th
 )
 @theme
 @picture
+@share
 @output_format
-def drydown(formula: str, form: str, picture: str | None, theme: tuple[str, ...], **applied: Any) -> int:
+def drydown(
+    formula: str,
+    form: str,
+    picture: str | None,
+    theme: tuple[str, ...],
+    share_percent: float | None,
+    **applied: Any,
+) -> int:
     """Show when each facet of FORMULA fades on a strip, on skin or on cloth.
 
     A gap is what fades while the rest still smells: a facet of the theme, or one that a line leads with.
@@ -39,7 +47,9 @@ def drydown(formula: str, form: str, picture: str | None, theme: tuple[str, ...]
 
     if picture:
         charts.check(picture)
-    found = workspace().drydown(formula, application=Application(**applied), theme=theme)
+    found = workspace().drydown(
+        formula, application=Application(**applied), theme=theme, share_percent=share_percent
+    )
     data = formulas.drydown(found)
     printing.show(
         form,

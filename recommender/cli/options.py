@@ -106,6 +106,17 @@ def dosage(command: Command) -> Command:
     )(command)
 
 
+def share(command: Command) -> Command:
+    """Add the share of the formula in a concentrate."""
+    return option(
+        "--share",
+        "share_percent",
+        type=PERCENT,
+        metavar="PERCENT",
+        help="Share of the formula in a concentrate, to which usual levels scale.  [default: all of it]",
+    )(command)
+
+
 def category(command: Command) -> Command:
     """Add the category of the finished product."""
     return option(
@@ -186,6 +197,7 @@ def offering(command: Command) -> Command:
             ),
             dosage,
             category,
+            share,
         )
     ):
         command = each(command)

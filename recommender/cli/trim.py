@@ -5,15 +5,16 @@ import click
 from recommender.cli import printing
 from recommender.cli.commands import command
 from recommender.cli.notebook_option import workspace
-from recommender.cli.options import output_format, surface, theme
+from recommender.cli.options import output_format, share, surface, theme
 
 
 @command(epilog="Example: recommender trim data/demo/tide_pool.csv")
 @click.argument("formula", type=click.Path())
 @surface
 @theme
+@share
 @output_format
-def trim(formula: str, surface: str, theme: tuple[str, ...], form: str) -> int:
+def trim(formula: str, surface: str, theme: tuple[str, ...], share_percent: float | None, form: str) -> int:
     """Find redundant materials in FORMULA.
 
     Each material is left out in turn, and what a nose would miss is measured: of the theme, of the whole
@@ -22,7 +23,7 @@ def trim(formula: str, surface: str, theme: tuple[str, ...], form: str) -> int:
     from recommender.evaporation import Application
     from recommender.output import formulas, wording
 
-    found, contributions = workspace().trim(formula, Application(surface), theme)
+    found, contributions = workspace().trim(formula, Application(surface), theme, share_percent)
     rows = [formulas.spare_row(one) for one in contributions]
     shown = [formulas.spare_words(one) for one in contributions]
     data = {

@@ -8,6 +8,7 @@ from recommender.cli import printing
 from recommender.cli.commands import command, option
 from recommender.cli.notebook_option import workspace
 from recommender.cli.options import MASS, PERCENT, complete_material, market, output_format, resolution
+from recommender.errors import BadValue
 
 
 @command(
@@ -63,17 +64,46 @@ from recommender.cli.options import MASS, PERCENT, complete_material, market, ou
 )
 @option("--flat", is_flag=True, help="Weigh the materials of inner accords into one vessel.")
 @option("--as-written", is_flag=True, help="Keep the order of the file instead of the order of weighing.")
+@option(
+    "--bracket",
+    default="",
+    metavar="LINE",
+    shell_complete=complete_material,
+    help="Three vials that differ in the dose of LINE alone, from one base, under blind numbers.",
+)
+@option(
+    "--preferred",
+    type=int,
+    metavar="NUMBER",
+    help="Print FORMULA with the dose of the vial of --bracket that was preferred.",
+)
+@option(
+    "--save", metavar="NAME", default="", help="Save what --preferred prints as the next version of NAME."
+)
 @option("--out", metavar="FILE", help="Write a sheet: FILE.pdf to print, FILE.xlsx or FILE.csv.")
 @option("--force", is_flag=True, help="Overwrite an existing sheet.")
 @market
 @output_format
-def weigh(formula: str, out: str | None, force: bool, form: str, flat: bool, **given: Any) -> int:
+def weigh(
+    formula: str,
+    out: str | None,
+    force: bool,
+    form: str,
+    flat: bool,
+    preferred: int | None,
+    save: str,
+    **given: Any,
+) -> int:
     """Plan the weighing of FORMULA.
 
     Parts per thousand, grams, and dilutions to make first. A line too small for the balance is weighed as a
     dilution (10 %, 1 %, 0.1 % ...); its solvent is subtracted from the formula's own if there is enough. Any
     two of --share, --dosage and --finished-share give the third.
     """
+    if preferred is not None:
+        return _with_preferred(formula, preferred, save, form, given)
+    if save:
+        raise BadValue("save", save, "it saves what {preferred} prints")
     from recommender.output import weighing, worksheet
     from recommender.weighing import WeighingRequest
 
@@ -82,6 +112,8 @@ def weigh(formula: str, out: str | None, force: bool, form: str, flat: bool, **g
     one_table = form == "csv" or (out or "").lower().endswith(".csv")
     sheet = workspace().weigh(formula, WeighingRequest(flat=flat or one_table, **given))
     notes = [*sheet.notes, *weighing.notes(sheet)]
+    if sheet.bracket is not None and one_table | bool(out):
+        notes += filter(None, weighing.bracket_lines(sheet, sheet.bracket))
     left_out = worksheet.save(sheet, notes, out) if out else []
     printing.show(
         form,
@@ -93,6 +125,33 @@ def weigh(formula: str, out: str | None, force: bool, form: str, flat: bool, **g
     printing.notes((*(notes if form != "json" else ()), *left_out))
     if out:
         click.echo(f"sheet: {out}", err=True)
+    return 0
+
+
+def _with_preferred(formula: str, number: int, save: str, form: str, given: dict[str, Any]) -> int:
+    """Print a formula with the dose that was preferred, and save it under a name where one is given."""
+    from recommender.formulas import formula as sheets
+    from recommender.output import weighing
+    from recommender.weighing import WeighingRequest
+
+    here = workspace()
+    found = here.preferred(formula, WeighingRequest(**given), number)
+    rows = sheets.rows(found)
+    saved = None
+    if save:
+        note = f"{given['bracket']}: vial {number} preferred"
+        saved = here.formulas.save(found, save, note)[-1]
+    data = weighing.preferred_data(found, rows, saved.title if saved else None)
+    heads = {
+        "material": "material",
+        "parts": "parts",
+        "dilution_percent": "%",
+        "solvent": "in",
+        "note": "note",
+    }
+    printing.show(form, data, rows, sheets.COLUMNS, lambda: printing.table(rows, heads, ("material", "note")))
+    if form != "json":
+        printing.notes([*found.notes, *([f"{saved.title} saved"] if saved else [])])
     return 0
 
 

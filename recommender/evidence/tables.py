@@ -98,7 +98,7 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     ),
     "categories": ("category", "words", "use", "basis", "source"),
     "constituents": ("natural", "constituent", "class", "percent_low", "percent_high", "basis", "source"),
-    "cautions": ("material", "kind", "text", "basis", "source"),
+    "cautions": ("material", "kind", "text", "basis", "source", "dilution_percent"),
     "sources": ("key", "author", "year", "title", "place"),
     "columns": ("table", "column", "unit", "meaning"),
     "label_vectors": ("facet",),
@@ -203,6 +203,10 @@ def _use(row: Row) -> Figure:
     return Figure(math.sqrt(low * high), "% of a concentrate", row["basis"], row["source"], low, high)
 
 
+def _caution(row: Row) -> Caution:
+    return Caution(row["kind"], row["text"], row["basis"], row["source"], row.number("dilution_percent"))
+
+
 def materials(folders: Folders) -> tuple[Material, ...]:
     """Return all materials with what the other tables have on them."""
     tables = ("names", "labels", "volatility", "components", "cautions", "stays", "use_levels")
@@ -236,7 +240,7 @@ def materials(folders: Folders) -> tuple[Material, ...]:
                 strength=stays[0].number("strength") if stays else None,
                 use=_use(uses[0]) if uses else None,
                 parts=tuple(_component(r, molecules) for r in components),
-                cautions=tuple(Caution(r["kind"], r["text"], r["basis"], r["source"]) for r in cautions),
+                cautions=tuple(_caution(cell) for cell in cautions),
                 contents=constituents.get(slug, ()),
             )
         )

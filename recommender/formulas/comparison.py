@@ -16,6 +16,7 @@ from recommender.evidence.catalogue import plain
 from recommender.formulas import dosing
 from recommender.formulas import formula as formulas
 from recommender.formulas.drydown import FormulaDrydown
+from recommender.formulas.usual import checked_share, usual_range
 from recommender.model import Material, Suggestion
 from recommender.palette import Palette
 from recommender.similarity.phrases import Words, texts
@@ -124,7 +125,8 @@ def _verdict(place: int, alone: Array, beside: Array, mean: float, nearest: floa
 class FirstAmount:
     """A first-trial amount: neat parts per thousand, and how to weigh it in the given batch.
 
-    `held_back` is why there is less or none of it: a prohibition, or the substance whose limit cut it.
+    `held_back` is why there is less or none of it: a prohibition, or the substance whose limit cut it, or
+    usual use. `usual` are the ends of its usual range [parts per thousand], None where none is on record.
     """
 
     material: Material
@@ -133,6 +135,7 @@ class FirstAmount:
     dilution_percent: float | None
     grams: float | None
     held_back: str = ""
+    usual: tuple[float, float] | None = None
 
 
 def dose(
@@ -142,6 +145,7 @@ def dose(
     batch_g: float = 10.0,
     resolution_g: float = 0.01,
     wear: regulation.ProductUse | None = None,
+    share_percent: float | None = None,
 ) -> list[FirstAmount]:
     """Return first-trial amounts for a wanted balance of materials or facets.
 
@@ -156,6 +160,9 @@ def dose(
     wear : Wear, optional
         Dosage, category and market; limits bound the amounts where a dosage is given. For what is
         prohibited in the market there is no amount.
+    share_percent : float, optional
+        What share of a concentrate the trial is [% by mass], the whole by default: usual use bounds the
+        amounts, which then add up to less than a thousand.
 
     Raises
     ------
@@ -178,16 +185,40 @@ def dose(
     allowed = [m for m, prohibited in zip(materials, barred, strict=True) if not prohibited]
     amounts = iter(dosing.first_amounts(allowed, [w for w, h in zip(wanted, barred, strict=True) if not h]))
     first = [None if prohibited else next(amounts) for prohibited in barred]
-    cut = [(parts, "") for parts in first]
+    share = checked_share(share_percent)
+    usual = [usual_range(material, share) for material in materials]
+    bounded = dosing.within_usual(first, [one and one[1] for one in usual])
+    cut = [(parts, "") for parts in bounded]
     if product.dosage_percent is not None:
-        cut = regulation.reduced(materials, first, palette.catalogue, product)
+        cut = regulation.reduced(materials, bounded, palette.catalogue, product)
+    evenly = _factor(first, bounded)
     found = []
-    for material, share, prohibited, (parts, by) in zip(materials, wanted, barred, cut, strict=True):
+    for place, (material, prohibited, (parts, by)) in enumerate(zip(materials, barred, cut, strict=True)):
+        asked, before = bounded[place], first[place]
         why = "prohibited" if prohibited else f"cut to the limit of {by}" if by else ""
-        percent = None if parts is None else dosing.dilution(parts, batch_g, resolution_g)
+        if not why and asked and before and asked < before * evenly * (1.0 - 1e-9):
+            why = "cut to the high end of usual use"
+        percent = None
+        if parts is not None:
+            advised = material.working_percent
+            percent = dosing.working_dilution(parts, parts, parts, advised, batch_g, resolution_g)
         grams = None if parts is None else parts / 1000.0 * batch_g / ((percent or 100.0) / 100.0)
-        found.append(FirstAmount(material, share, parts, percent, grams, why))
+        found.append(FirstAmount(material, wanted[place], parts, percent, grams, why, usual[place]))
     return found
+
+
+def _factor(first: Sequence[float | None], bounded: Sequence[float | None]) -> float:
+    """Return the factor by which all amounts were lowered together."""
+    return max(
+        (after / before for before, after in zip(first, bounded, strict=True) if before and after),
+        default=1.0,
+    )
+
+
+def out_of_thousand(amounts: Sequence[FirstAmount]) -> float | None:
+    """Return to how many parts first amounts add up where usual use or limits leave less than a thousand."""
+    total = sum(one.parts for one in amounts if one.parts is not None)
+    return total if 0 < total < 999.5 else None
 
 
 def _answers(material: Material, name: str, palette: Palette) -> int:

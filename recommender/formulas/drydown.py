@@ -13,6 +13,7 @@ from recommender.evaporation.presence import LEADING
 from recommender.evaporation.surfaces import CM2, UNSURE, WARM, alternatives, times_within
 from recommender.formulas import formula as formulas
 from recommender.formulas import theme as themes
+from recommender.formulas.usual import WHOLE, UsualUse, above_usual, present_parts, usual_range
 from recommender.model import STRIP, Amount, Formula, Line, Material
 from recommender.palette import Palette
 from recommender.regulation import warnings
@@ -20,11 +21,15 @@ from recommender.regulation import warnings
 
 @dataclass(frozen=True)
 class FormulaDrydown:
-    """A formula with what is derived from it when it is asked for; `market` is whose prohibitions count."""
+    """A formula with what is derived from it when it is asked for; `market` is whose prohibitions count.
+
+    `share_percent` is its share of a concentrate [%], to which usual levels are scaled.
+    """
 
     formula: Formula
     palette: Palette
     market: str = "any"
+    share_percent: float = WHOLE
 
     @cached_property
     def notes(self) -> tuple[str, ...]:
@@ -36,6 +41,7 @@ class FormulaDrydown:
             *_applied(self.palette.conditions, self.conditions),
             *self.formula.notes,
             *formulas.remarks(self.formula),
+            *above_usual(self.concentrate, self.share_percent),
         )
 
     @cached_property
@@ -133,6 +139,16 @@ class FormulaDrydown:
         inside = (self.course.hours >= 0.25) & (self.course.hours <= 24)
         return self.palette.space.place(self.course.facets[inside].mean(axis=0))
 
+    @cached_property
+    def _present(self) -> Mapping[str, float]:
+        """Parts per thousand of each material by key, also those that naturals bring."""
+        return present_parts(self.concentrate)
+
+    def usual(self, material: Material) -> UsualUse | None:
+        """Return the usual use of a material in this formula, None where no usual level is on record."""
+        usual = usual_range(material, self.share_percent)
+        return None if usual is None else UsualUse(*usual, self._present.get(material.slug, 0.0))
+
     def slugs(self) -> set[str]:
         """Return the keys of the materials in the formula."""
         return {amount.material.slug for amount in self.amounts}
@@ -160,11 +176,13 @@ class FormulaDrydown:
         added = sum(share for _, share in additions)
         scale = total / max(1.0 - added, 1e-9)
         parts = [(material, share * scale) for material, share in additions]
-        return FormulaDrydown(formulas.plus(self.formula, parts), self.palette)
+        made = formulas.plus(self.formula, parts)
+        return FormulaDrydown(made, self.palette, share_percent=self.share_percent)
 
     def minus(self, material: Material) -> "FormulaDrydown":
         """Return the formula without a material."""
-        return FormulaDrydown(formulas.without(self.formula, material.slug), self.palette)
+        rest = formulas.without(self.formula, material.slug)
+        return FormulaDrydown(rest, self.palette, share_percent=self.share_percent)
 
 
 NOT_MODELLED = {

@@ -8,10 +8,11 @@ import numpy as np
 from recommender.chemistry import odour_strength
 from recommender.evaporation import Array
 from recommender.evaporation.course import Course
-from recommender.formulas.dosing import STEVENS
 from recommender.model import Formula, Material
 from recommender.similarity.odour_space import LEAST_LENT, OdourSpace
 
+STEVENS = 0.43
+"""Median slope of perceived strength against concentration (both logs) of the measured curves."""
 PHASES = {"top": (1 / 60, 1.0), "heart": (1.0, 8.0), "base": (8.0, 168.0)}
 """Hours on a strip in which a smell counts as top, heart or base."""
 PHASE_WEIGHTS = (1.0, 1.0, 0.25)

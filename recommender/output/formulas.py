@@ -8,12 +8,13 @@ from recommender.chemistry.odour_strength import JUST_THERE
 from recommender.evaporation.course import HOURS
 from recommender.evaporation.surfaces import CM2
 from recommender.formulas import curves
-from recommender.formulas.comparison import Comparison, FirstAmount, StripComparison
+from recommender.formulas.comparison import Comparison, FirstAmount, StripComparison, out_of_thousand
 from recommender.formulas.drydown import FormulaDrydown, MissedFacet, end_figures
 from recommender.formulas.redundancy import UNHEARD, Contribution
 from recommender.formulas.theme import LoudFacet, Theme
 from recommender.model import STRIP
 from recommender.output import wording
+from recommender.output.suggestions import usual
 
 DRYDOWN_COLUMNS = ("facet", "clear_hours", "clear_low", "clear_high", "just_there_hours", "just_there_low",
                    "just_there_high", "gap_hours", "carried_by")  # fmt: skip
@@ -230,14 +231,36 @@ def strip_row(strip: StripComparison) -> dict[str, Any]:
     }
 
 
-FIRST_COLUMNS = ("name", "cas", "balance", "parts", "dilution_percent", "grams", "weigh", "held_back")
-FIRST_HEADS = {"name": "material", "balance": "balance", "parts": "parts of 1000", "weigh": "weigh"}
+FIRST_COLUMNS = (
+    *("name", "cas", "balance", "parts", "dilution_percent", "grams", "weigh", "held_back"),
+    *("usual_low", "usual_high"),
+)
+FIRST_HEADS = {
+    "name": "material",
+    "balance": "balance",
+    "parts": "parts of 1000",
+    "used": "usual",
+    "weigh": "weigh",
+}
 DOSE_NOTES = (
     "Amounts put each material as many times above its threshold as the balance asks: a first trial, "
     "not a finished formula.",
     "Check the current Standards and your local law before anything is used on skin; "
     "a qualified person signs off.",
 )
+
+
+def dose_notes(amounts: Sequence[FirstAmount]) -> list[str]:
+    """Return what a reader should know of first amounts."""
+    total = out_of_thousand(amounts)
+    if total is None:
+        return list(DOSE_NOTES)
+    bounded = (
+        f"They add up to {wording.parts_of(total)} parts of a thousand: more would be above usual use of a "
+        "concentrate, or above a limit. The rest is solvent or other materials. Give the share of the trial "
+        "in a concentrate where it is less than the whole."
+    )
+    return [DOSE_NOTES[0], bounded, *DOSE_NOTES[1:]]
 
 
 def first_row(first: FirstAmount) -> dict[str, Any]:
@@ -258,7 +281,22 @@ def first_row(first: FirstAmount) -> dict[str, Any]:
         "grams": None if grams is None else wording.tidy(grams),
         "weigh": weigh,
         "held_back": first.held_back or None,
+        "usual": usual(first.usual),
     }
+
+
+def first_words(first: FirstAmount) -> dict[str, Any]:
+    """Return the row of one first amount with its usual range in words."""
+    ends = first.usual
+    used = f"{wording.parts_of(ends[0])}-{wording.parts_of(ends[1])}" if ends else "unknown"
+    return first_row(first) | {"used": used}
+
+
+def first_flat(first: FirstAmount) -> dict[str, Any]:
+    """Return the row of one first amount with single values."""
+    row = first_row(first)
+    ends = row.pop("usual") or {}
+    return row | {f"usual_{end}": ends.get(end) for end in ("low", "high")}
 
 
 SIDE_COLUMNS = ("facet", "formula", "hours", "intensity")

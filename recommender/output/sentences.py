@@ -17,6 +17,7 @@ from recommender.output.wording import (
     strength_against,
 )
 from recommender.reasons import (
+    BeyondUsualUse,
     BlendProfile,
     DoubtfulCurve,
     FormulaEffect,
@@ -31,6 +32,7 @@ from recommender.reasons import (
     RelationPath,
     RelationWarning,
     RelayReason,
+    ReplacementDose,
     SharedDrawbacks,
     SharedFacets,
     StrengthClass,
@@ -87,6 +89,10 @@ def reason(found: Reason, asked: str, offered: str) -> str:
             return f"{count} of its {labels} labels come from memory: smell it first."
         case UseLevel(low=low, high=high):
             return f"It is usually {percent(low)} to {percent(high)} % of a concentrate."
+        case BeyondUsualUse():
+            return f"{_beyond(found)}, {parts_of(found.usual_high)}."
+        case ReplacementDose():
+            return _replacement(found, asked)
         case SharedDrawbacks(kinds=kinds):
             return f"It has the same drawback as {asked}: {join(TROUBLE_WORDS[kind] for kind in kinds)}."
         case MilderAcetal():
@@ -116,6 +122,25 @@ def _in_formula(found: FormulaEffect) -> str:
         f"with {parts_of(found.parts)} parts per thousand of it, {100 * found.before:.0f} % without; "
         f"everything else changes by {100 * found.change:.0f} %."
     )
+
+
+def _beyond(found: BeyondUsualUse) -> str:
+    return (
+        f"To win most of what it can, {found.material} would need about {parts_of(found.parts)} parts per "
+        f"thousand, {found.times:.2g} times the usual high end"
+    )
+
+
+def _replacement(found: ReplacementDose, asked: str) -> str:
+    bounded = "; less than that, to stay within usual use and limits" if found.bounded else ""
+    if found.times is None or found.within is None:
+        return f"Dosed one to one: a strength is unknown{bounded}."
+    if found.one_to_one:
+        return (
+            f"Dosed one to one: by the figures {found.times:.2g} times the amount is as strong as {asked}, "
+            f"and they may be off by {found.within:.2g} times{bounded}."
+        )
+    return f"Dosed at equal strength: {found.times:.2g} times the amount is as strong as {asked}{bounded}."
 
 
 def _relay(found: RelayReason) -> str:
@@ -218,7 +243,19 @@ def dose(found: Suggestion) -> str:
     weigh = f", weighed as a {proposed.dilution_percent:g} % dilution" if proposed.dilution_percent else ""
     against = f"; {proposed.of_query:.2g} times the amount it replaces" if proposed.of_query else ""
     first_try, low, high = (parts_of(value) for value in (proposed.first_try, proposed.low, proposed.high))
-    return f"try {first_try} parts per thousand first (range {low} to {high}{weigh}){against}"
+    usual = f"; {usual_parts(proposed.usual)}" if proposed.usual and not proposed.members else ""
+    return f"try {first_try} parts per thousand first (range {low} to {high}{weigh}{usual}){against}"
+
+
+def dose_remarks(found: Suggestion, asked: str) -> list[str]:
+    """Return what to know of the dose: what would need more than is usual, how a stand-in is dosed."""
+    kinds = BeyondUsualUse | ReplacementDose
+    return [reason(r, asked, found.material.name) for r in found.reasons if isinstance(r, kinds)]
+
+
+def usual_parts(usual: tuple[float, float]) -> str:
+    """Return a usual range in parts per thousand: usual 2-40."""
+    return f"usual {parts_of(usual[0])}-{parts_of(usual[1])}"
 
 
 def effect(found: Suggestion) -> str:

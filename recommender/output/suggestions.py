@@ -58,10 +58,16 @@ def _members(found: Suggestion) -> dict[str, Any]:
         return {}
     return {
         "members": [
-            {"name": material.name, "cas": material.cas or None, "share": round(share, 4)}
-            for material, share in found.members
+            {"name": material.name, "cas": material.cas or None, "share": round(share, 4)} | own
+            for (material, share), own in zip(found.members, _member_doses(found), strict=True)
         ]
     }
+
+
+def _member_doses(found: Suggestion) -> list[dict[str, Any]]:
+    """Return the dose of each member where there is one, else nothing."""
+    doses = found.dose.members if found.dose else ()
+    return [{"dose": _dose(dose)} for dose in doses] or [{} for _ in found.members]
 
 
 def _bottles(found: Suggestion) -> dict[str, Any]:
@@ -97,4 +103,10 @@ def _dose(found: Dose | None) -> dict[str, Any] | None:
         "unit": "parts per thousand",
         "of_query": None if found.of_query is None else tidy(found.of_query),
         "dilution": found.dilution_percent,
+        "usual": usual(found.usual),
     }
+
+
+def usual(ends: tuple[float, float] | None) -> dict[str, float] | None:
+    """Return a usual range as plain data, None where none is on record."""
+    return None if ends is None else {"low": tidy(ends[0]), "high": tidy(ends[1])}

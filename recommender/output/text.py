@@ -72,6 +72,7 @@ def texts_of(found: Suggestion, findings: Findings) -> dict[str, str]:
         "why": sentences.sentence(found, asked, str(findings.query["verb"]), wanted, until),
         "doubt": sentences.doubt(found),
         "dose": sentences.dose(found),
+        "dosed": " ".join(sentences.dose_remarks(found, asked)),
         "effect": sentences.effect(found),
         "bottles": sentences.bottles(found),
     }
@@ -93,7 +94,7 @@ def _plain_suggestions(findings: Findings) -> None:
         texts = texts_of(found, findings)
         out.append(f"{rank:>2}. {sentences.name_of(found)}   {found.score:.2f}   {texts['stay']}")
         out.append(f"    {texts['why']}")
-        out += [f"    {texts[key]}" for key in ("dose", "bottles", "effect") if texts[key]]
+        out += [f"    {texts[key]}" for key in ("dose", "dosed", "bottles", "effect") if texts[key]]
         if not found.members:
             out.append(f"    shares: {texts['shares']}")
         out.append(f"    brings along: {texts['brings']}")
@@ -127,7 +128,7 @@ def _rich_suggestions(findings: Findings) -> None:
             why.append(f"\nIn the product: {line}", style="cyan")
         for caution in found.cautions:
             why.append(f"\nCaution: {caution}", style="yellow")
-        for key in ("dose", "bottles", "effect"):
+        for key in ("dose", "dosed", "bottles", "effect"):
             if texts[key]:
                 why.append(f"\n{texts[key]}")
         name = Text(sentences.name_of(found), style="bold")

@@ -119,8 +119,10 @@ def shown(value: float | None) -> str:
 
 
 def parts_of(value: float) -> str:
-    """Return parts per thousand with two or three digits: 0.12, 8.3, 150."""
-    return f"{value:.2g}" if value < 99.5 else f"{value:.0f}"
+    """Return parts per thousand with two or three digits and no exponent: 0.00012, 8.3, 150."""
+    if value >= 99.5:
+        return f"{value:.0f}"
+    return f"{float(f'{value:.2g}'):.9f}".rstrip("0").rstrip(".") if 0 < value < 1e-4 else f"{value:.2g}"
 
 
 def percent(value: float) -> str:

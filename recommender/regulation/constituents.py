@@ -84,11 +84,7 @@ def contents(natural: Material, certified: Certificates) -> tuple[Content, ...]:
 
 def unnamed(natural: Material, certified: Certificates) -> float:
     """Return the share of a natural that is not known by name [%], from the middle of each range."""
-    known = 0.0
-    for content in contents(natural, certified):
-        low = content.low or 0.0
-        known += (low + (low if content.high is None else content.high)) / 2
-    return max(0.0, 100.0 - known)
+    return max(0.0, 100.0 - sum(content.middle_percent for content in contents(natural, certified)))
 
 
 def substances(

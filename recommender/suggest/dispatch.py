@@ -78,10 +78,13 @@ def _on_surface(request: Request, palette: Palette) -> Palette:
 
 
 def _strip_only(request: Request, palette: Palette) -> Palette:
-    """Return the palette as it is; raises `BadValue` where another surface or a theme is asked for."""
+    """Return the palette as it is; raises `BadValue` where the request asks what only a formula has."""
     if texts(request.theme):
         wanted = "it is what a formula is about; a single material has none"
         raise BadValue("theme", ", ".join(texts(request.theme)), wanted)
+    if request.share_percent is not None:
+        wanted = "it is the share of a formula in a concentrate; ask about a formula"
+        raise BadValue("share_percent", f"{request.share_percent:g} %", wanted)
     if request.surface != STRIP:
         Application(request.surface).on(palette.conditions)
         wanted = "the hours of single materials are those of a strip; ask about a formula"

@@ -9,14 +9,15 @@ from recommender.chemistry.odour_strength import soft
 from recommender.errors import BadValue
 from recommender.formulas import dosing
 from recommender.formulas.drydown import FormulaDrydown, end_figures
+from recommender.formulas.usual import checked_share
 from recommender.model import Dose, Findings, Formula, Material, Suggestion
 from recommender.palette import Palette
-from recommender.reasons import FormulaEffect, Reason
+from recommender.reasons import BeyondUsualUse, FormulaEffect, Reason
 from recommender.regulation import Headroom
 from recommender.similarity.phrases import texts
 from recommender.suggest import explanation, product_limits, scoring
 from recommender.suggest.assembly import Effect, Members, assembled, terms_at
-from recommender.suggest.request import DEFAULT_UNTIL_HOURS, Request, Smells, smells
+from recommender.suggest.request import DEFAULT_UNTIL_HOURS, Request, Smells, drydown_for, smells
 from recommender.suggest.substitute import replace_in
 from recommender.suggest.target import (
     LEAST_GAIN,
@@ -43,7 +44,7 @@ def extend(formula: Formula, request: Request, palette: Palette, fading: Materia
     ------
     UnknownFacet, BadValue
     """
-    table = FormulaDrydown(formula, palette, request.market)
+    table = drydown_for(formula, request, palette)
     target = target_of(request, table, fading)
     return findings(request, table, target, carried(request, table, target), "extend")
 
@@ -69,7 +70,7 @@ def vary(formula: Formula, request: Request, palette: Palette) -> Findings:
     ------
     UnknownFacet, BadValue
     """
-    table = FormulaDrydown(formula, palette, request.market)
+    table = drydown_for(formula, request, palette)
     found = smells("vary", request, table.palette)
     notes = (*checked_notes(request, table), *found.notes)
     if not found.wanted:
@@ -125,10 +126,27 @@ def _moved(suggestion: Suggestion, trial: SimulatedCandidates, place: int) -> Su
     return replace(suggestion, effect={"before": before, "after": after})
 
 
-def dose_of(gain: dosing.Gain, place: int, room: Headroom) -> Dose:
-    """Return the doses to try for one candidate: at most its best dose, and at most what limits leave."""
+def dose_of(gain: dosing.Gain, place: int, room: Headroom, material: Material, table: FormulaDrydown) -> Dose:
+    """Return the doses to try for one candidate: its best dose, what limits and usual use leave at most."""
     best, most = 1000.0 * float(gain.share[place]), 1000.0 * float(gain.stands_out[place])
-    return dosing.dose_range(best, most, 1000.0 if room.parts is None else room.parts)
+    bound = 1000.0 if room.parts is None else room.parts
+    return dosing.dose_range(best, most, bound, table.usual(material), material.working_percent)
+
+
+def beyond_usual(
+    gain: dosing.Gain, place: int, material: Material, table: FormulaDrydown
+) -> tuple[BeyondUsualUse, ...]:
+    """Return that a candidate would need more than is usual to win what it can, empty where it does not."""
+    usual, needed = table.usual(material), 1000.0 * float(gain.needed[place])
+    if usual is None or not needed:
+        return ()
+    times = (needed + usual.present) / usual.high
+    basis, source = (material.use.basis, material.use.source) if material.use else ("", "")
+    return (
+        BeyondUsualUse(
+            material.name, needed, times, usual.low, usual.high, usual.present, basis=basis, source=source
+        ),
+    )
 
 
 def _suggestion(
@@ -141,7 +159,7 @@ def _suggestion(
 ) -> Suggestion:
     material, gain = trial.materials[place], trial.gain
     room = product_limits.headroom_for(table.palette, request, material, table.concentrate)
-    dose = dose_of(gain, place, room)
+    dose = dose_of(gain, place, room, material, table)
     after = table.plus([(material, dose.first_try / 1000.0)])
     terms = terms_at(trial.terms, place)
     reasons = (
@@ -156,6 +174,7 @@ def _suggestion(
             until_hours=target.window[1],
             basis="estimated",
         ),
+        *beyond_usual(gain, place, material, table),
         *product_limits.reasons(request, room, dose.first_try, material),
     )
     effect = effect_of(table, after, target)
@@ -241,6 +260,7 @@ def findings(
         "category": request.category.upper(),
         "top": request.top,
         "surface": request.surface,
+        "share": checked_share(request.share_percent),
         "lasting": None,
         "strength": None if verb == "vary" else target.leader.strength,
         "likeness": table.palette.space.rests_on,

@@ -12,8 +12,15 @@ from recommender.model import Dose, Findings, Formula, Material, Suggestion
 from recommender.palette import Palette
 from recommender.reasons import RelayReason
 from recommender.suggest import product_limits, scoring
-from recommender.suggest.in_formula import answer_in, dose_of, effect_of, findings, reasons_for
-from recommender.suggest.request import WINDOWS, Request
+from recommender.suggest.in_formula import (
+    answer_in,
+    beyond_usual,
+    dose_of,
+    effect_of,
+    findings,
+    reasons_for,
+)
+from recommender.suggest.request import WINDOWS, Request, drydown_for
 from recommender.suggest.target import (
     FormulaTarget,
     SimulatedCandidates,
@@ -40,7 +47,7 @@ def relay(formula: Formula, request: Request, palette: Palette, fading: Material
     """
     if request.into:
         raise BadValue("into", request.into, "a relay goes through heart and base; leave it out")
-    table = FormulaDrydown(formula, palette, request.market)
+    table = drydown_for(formula, request, palette)
     return handed_over(request, table, target_of(request, table, fading))
 
 
@@ -93,10 +100,10 @@ def _pair(
     """Return a relay: both carriers at the dose to try first, simulated together."""
     one, other = heart.materials[i], base.materials[j]
     rooms = [product_limits.headroom_for(table.palette, request, one, table.concentrate)]
-    first = dose_of(heart.gain, i, rooms[0])
-    beside = table.plus([(one, first.high / 1000.0)]).concentrate
-    rooms.append(product_limits.headroom_for(table.palette, request, other, beside))
-    doses = first, dose_of(base.gain, j, rooms[1])
+    first = dose_of(heart.gain, i, rooms[0], one, table)
+    beside = table.plus([(one, first.high / 1000.0)])
+    rooms.append(product_limits.headroom_for(table.palette, request, other, beside.concentrate))
+    doses = first, dose_of(base.gain, j, rooms[1], other, beside)
     members = [(one, doses[0].first_try / 1000.0), (other, doses[1].first_try / 1000.0)]
     together = table.plus(members)
     columns = [together.film.facets.index(facet) for facet in target.facets]
@@ -124,12 +131,16 @@ def _pair(
         sum(d.low for d in doses),
         sum(d.high for d in doses),
         min((d.dilution_percent for d in doses if d.dilution_percent), default=None),
+        usual=dosing.together(doses),
+        members=doses,
     )
     reasons = (
         RelayReason(
             one.name, doses[0].first_try, other.name, doses[1].first_try, handover, basis="estimated"
         ),
         *reasons_for(table, target, other, terms),
+        *beyond_usual(heart.gain, i, one, table),
+        *beyond_usual(base.gain, j, other, table),
         *product_limits.reasons(request, rooms[0], doses[0].first_try, one),
         *product_limits.reasons(request, rooms[1], doses[1].first_try, other),
     )

@@ -4,7 +4,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from recommender.errors import BadValue
-from recommender.model import STRIP
+from recommender.formulas.drydown import FormulaDrydown
+from recommender.formulas.usual import checked_share
+from recommender.model import STRIP, Formula
 from recommender.palette import Palette
 from recommender.regulation import CATEGORY, ProductUse, checked_category, checked_dosage
 from recommender.similarity.phrases import NOTHING, Words, texts
@@ -26,7 +28,9 @@ class Request:
     `shelf` holds the person's bottles: `only_shelf` offers what is on it, `max_price` what costs at most so
     much for a gram of the neat material. `relay` asks for two carriers of a formula's facet, `blend` for two
     or three materials that together replace one. `surface` is what a formula dries on, a key of
-    `evaporation.SURFACES`, `theme` words for what it is about, in place of its own.
+    `evaporation.SURFACES`, `theme` words for what it is about, in place of its own. `share_percent` is what
+    share of a concentrate [%] a formula is, all of it by default: usual levels, which bound the doses, are
+    those of a concentrate.
     """
 
     facet: Words | None = None
@@ -49,6 +53,7 @@ class Request:
     blend: int | None = None
     surface: str = STRIP
     theme: Words | None = None
+    share_percent: float | None = None
 
 
 @dataclass(frozen=True)
@@ -85,6 +90,11 @@ def smells(verb: str, request: Request, palette: Palette) -> Smells:
     return Smells(whole.facets, whole.refused, phrase.refused, notes)
 
 
+def drydown_for(formula: Formula, request: Request, palette: Palette) -> FormulaDrydown:
+    """Return a formula on its surface under the market and the share of a request; errors as `check`."""
+    return FormulaDrydown(formula, palette, request.market, checked_share(request.share_percent))
+
+
 def check(request: Request) -> None:
     """Raise `BadValue` where an option cannot be used, whatever is asked."""
     if request.top < 1:
@@ -96,6 +106,7 @@ def check(request: Request) -> None:
     if request.kind not in (None, *KINDS):
         raise BadValue("kind", request.kind, f"it is one of {', '.join(KINDS)}")
     check_shelf(request)
+    checked_share(request.share_percent)
     product_use(request)
 
 

@@ -15,6 +15,7 @@ from recommender.errors import BadValue
 from recommender.formulas import dosing, redundancy
 from recommender.formulas import formula as formulas
 from recommender.formulas.drydown import FormulaDrydown
+from recommender.formulas.usual import checked_share
 from recommender.model import Formula, Material, Reading, Suggestion
 from recommender.palette import CLEAR_LABEL
 from recommender.reasons import ChangeReason, FadedFacet, RedundantMaterial, RestoredFacet, TooStrongFacet
@@ -39,6 +40,8 @@ AS_LOUD = 0.8
 """What shows at least this much of the strongest material's share is cut together with it."""
 RAISED = 2.0
 """Where no carrier wins anything, the material that has the facet is doubled."""
+LEAST_RAISED = 1.2
+"""A smaller factor, where usual use leaves so little, would not be smelled."""
 LOOKED_AT = 5
 """How many carriers are looked at: the first that is still there at the end is taken."""
 MOST_LEFT_OUT = 2
@@ -92,6 +95,7 @@ def revise(table: FormulaDrydown, readings: Sequence[Reading], request: Request)
         raise BadValue(
             "trial", table.formula.name, "it has no readings yet; record how the strip smelled at some hour"
         )
+    table = replace(table, share_percent=checked_share(request.share_percent))
     avoid = smells("extend", request, table.palette)
     refused = Eligibility(
         request,
@@ -133,7 +137,8 @@ def revise(table: FormulaDrydown, readings: Sequence[Reading], request: Request)
 def applied(table: FormulaDrydown, changes: Sequence[Change]) -> FormulaDrydown:
     """Return the drydown with some changes made: factors first, then all additions together."""
     factors = {material.slug: factor for change in changes for material, factor in change.factors}
-    made = FormulaDrydown(formulas.times(table.formula, factors) if factors else table.formula, table.palette)
+    formula = formulas.times(table.formula, factors) if factors else table.formula
+    made = FormulaDrydown(formula, table.palette, share_percent=table.share_percent)
     additions = [addition for change in changes for addition in change.additions]
     return made.plus(additions) if additions else made
 
@@ -164,7 +169,8 @@ def _cut(table: FormulaDrydown, loud: TooStrong, taken: set[str]) -> Change | No
     factors = [(material, factor) for material in cut if material.slug not in taken]
     if not factors:
         return None
-    after = FormulaDrydown(formulas.times(table.formula, {m.slug: f for m, f in factors}), table.palette)
+    weaker = formulas.times(table.formula, {m.slug: f for m, f in factors})
+    after = FormulaDrydown(weaker, table.palette, share_percent=table.share_percent)
     reason = TooStrongFacet(
         loud.facet,
         loud.hours,
@@ -221,7 +227,17 @@ def _carry(
     if not later or later[0][1] < odour_strength.JUST_THERE:
         return None
     who = table.film.amounts[later[0][0]].material
-    return None if who.slug in cut else _scaled(table, "raise", [(who, RAISED)], faded)
+    factor = raised_within_usual(table, who)
+    return None if who.slug in cut or factor is None else _scaled(table, "raise", [(who, factor)], faded)
+
+
+def raised_within_usual(table: FormulaDrydown, material: Material) -> float | None:
+    """Return by which factor a material is raised within usual use, None where it has no room."""
+    usual = table.usual(material)
+    if usual is None:
+        return RAISED
+    factor = min(RAISED, 1.0 + usual.room / usual.present)
+    return factor if factor >= LEAST_RAISED else None
 
 
 def _added(now: FormulaDrydown, suggestion: Suggestion, faded: FadedFacet) -> Change | None:

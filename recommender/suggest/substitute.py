@@ -13,12 +13,12 @@ from recommender.formulas import dosing
 from recommender.formulas.drydown import FormulaDrydown, end_figures
 from recommender.model import Amount, Dose, Findings, Formula, Label, Material, Suggestion
 from recommender.palette import Palette
-from recommender.reasons import BlendProfile, Reason
+from recommender.reasons import BlendProfile, Reason, ReplacementDose
 from recommender.suggest import drawbacks, explanation, product_limits, scoring
 from recommender.suggest.assembly import assembled, terms_at
 from recommender.suggest.for_material import query_of, ranked
 from recommender.suggest.query import MaterialQuery, read
-from recommender.suggest.request import Request
+from recommender.suggest.request import Request, drydown_for
 from recommender.suggest.terms import all_terms
 from recommender.suggest.why_not import why_not_in_formula
 
@@ -26,6 +26,8 @@ CANDIDATES = 40
 """How many stand-ins are simulated in a formula, or enumerated for blends."""
 COMPARED_AT = 10.0
 """Parts per thousand at which two strips are compared for strength, 1 %."""
+MOST_REPLACED = 500.0
+"""Parts per thousand of which a stand-in is at most."""
 LEAST_SHARE = 0.05
 """A member of a blend has at least this share of its odour."""
 LEAST_LOST = 0.05
@@ -39,7 +41,7 @@ BLEND_STRENGTHS: Mapping[int, float] = {3: 0.8, 2: 0.45, 1: 0.15}
 def replace_in(
     asked: Material, formula: Formula, request: Request, palette: Palette, less: Sequence[str] = ()
 ) -> Findings:
-    """Find materials that can replace one in a formula, simulated there at equal strength.
+    """Find materials that can replace one in a formula, simulated there one to one or at equal strength.
 
     With `less`, only what leaves less of these facets in the formula, the least first.
 
@@ -47,7 +49,7 @@ def replace_in(
     ------
     UnknownFacet, BadValue
     """
-    table = FormulaDrydown(formula, palette, request.market)
+    table = drydown_for(formula, request, palette)
     question = read("replace", asked, request, palette, present=frozenset(table.slugs()))
     share = table.share_of(asked)
     notes = tuple(
@@ -71,8 +73,11 @@ def replace_in(
     if not any(part.pressure_pa > 0 for amount in rest.amounts for part in amount.material.parts):
         raise BadValue("within", formula.name, f"nothing else in it smells; ask for {asked.name} alone")
     materials = palette.materials(rows)
-    doses = [_equal(asked, m, 1000.0 * share) for m in materials]
-    shares = np.array([min(d, 500.0, room) / 1000.0 for d, room in zip(doses, most, strict=True)])
+    doses = [
+        replacement_dose(asked, m, 1000.0 * share, room, rest)
+        for m, room in zip(materials, most, strict=True)
+    ]
+    shares = np.array([parts / 1000.0 for parts, _ in doses])
     found = dosing.simulate(rest.film, table.alone(materials), shares)
     own = dosing.simulate(rest.film, table.alone([asked]), np.array([share]))
     terms = all_terms(question, rows)
@@ -88,7 +93,8 @@ def replace_in(
             materials[i],
             float(scores[i]),
             terms_at(terms, i),
-            _swap_dose(float(doses[i]), 1000.0 * share, most[i]),
+            _swap_dose(materials[i], doses[i][0], 1000.0 * share, most[i], rest),
+            doses[i][1],
             table,
             rest,
             less,
@@ -98,13 +104,27 @@ def replace_in(
     return Findings(query, asked.name, shown, notes)
 
 
-def _equal(asked: Material, offered: Material, parts: float) -> float:
-    found = dosing.equal_strength(offered, asked, COMPARED_AT)
-    return parts if found is None else parts * found / COMPARED_AT
+def replacement_dose(
+    asked: Material, offered: Material, parts: float, room: float, rest: FormulaDrydown
+) -> tuple[float, ReplacementDose]:
+    """Return the parts per thousand of a stand-in for so many of the asked, and how they were chosen.
+
+    One to one where the bands of the two strengths allow that they are equal, else at equal strength; at most
+    what limits leave (`room`) and what is usual beside `rest`, the formula without the asked.
+    """
+    equal = dosing.equal_strength(offered, asked, COMPARED_AT)
+    times = None if equal is None else equal / COMPARED_AT
+    within = dosing.strength_band(asked, offered)
+    agree = times is None or within is None or 1.0 / within <= times <= within
+    wanted = parts if agree or times is None else parts * times
+    usual = rest.usual(offered)
+    most = min(MOST_REPLACED, room, MOST_REPLACED if usual is None else usual.room)
+    reason = ReplacementDose(agree, times, within, wanted > most, basis="estimated")
+    return min(wanted, most), reason
 
 
-def _swap_dose(parts: float, of_parts: float, room: float) -> Dose:
-    dose = dosing.dose_range(min(parts, 500.0), 500.0, room)
+def _swap_dose(offered: Material, parts: float, of_parts: float, room: float, rest: FormulaDrydown) -> Dose:
+    dose = dosing.dose_range(parts, MOST_REPLACED, room, rest.usual(offered), offered.working_percent)
     return replace(dose, of_query=dose.high / of_parts)
 
 
@@ -147,6 +167,7 @@ def _stand_in(
     score: float,
     terms: Mapping[str, float],
     dose: Dose,
+    chosen: ReplacementDose,
     before: FormulaDrydown,
     rest: FormulaDrydown,
     less: Sequence[str],
@@ -172,6 +193,7 @@ def _stand_in(
             ),
             *explanation.less_of(asked, material, less),
             *drawbacks.drawback_reasons(question, material),
+            chosen,
             *product_limits.reasons(request, room, dose.first_try, material, known),
         ),
         dose=dose,

@@ -177,7 +177,7 @@ def won(before: float, after: float) -> float:
 def simulate_candidates(
     request: Request, table: FormulaDrydown, target: FormulaTarget, rows: Sequence[int]
 ) -> SimulatedCandidates:
-    """Simulate candidates in the formula, each at its best dose under the limits.
+    """Simulate candidates in the formula, each at its best dose under the limits and within usual use.
 
     Those that win nothing are left out.
     """
@@ -187,7 +187,8 @@ def simulate_candidates(
     if not films:
         return NO_CANDIDATES
     most = most_parts(palette, request, materials, table.concentrate) / 1000.0
-    gain = dosing.best_doses(table.film, films, target.facets, target.window, most)
+    usual = [table.usual(material) for material in materials]
+    gain = dosing.best_doses(table.film, films, target.facets, target.window, most, usual)
     wins = [int(i) for i in np.flatnonzero(gain.after - gain.before >= LEAST_GAIN)]
     rows, materials = [rows[i] for i in wins], [materials[i] for i in wins]
     gain = gain.picked(np.array(wins, np.intp))

@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from decimal import ROUND_HALF_EVEN, Decimal
 
 from recommender.model import Formula, Material
 
@@ -96,6 +97,16 @@ def steps(
         taken = total * ratio
         found.append(DilutionStep(content, source, dilution, solvent, needed, taken, total - taken))
     return found[::-1]
+
+
+def rounded(grams: float, resolution_g: float) -> float:
+    """Return a mass as the balance shows it [g].
+
+    >>> rounded(0.1234, 0.01)
+    0.12
+    """
+    step = Decimal(str(resolution_g))
+    return float((Decimal(grams) / step).quantize(Decimal(1), ROUND_HALF_EVEN) * step)
 
 
 def round_up(grams: float) -> float:

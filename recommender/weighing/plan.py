@@ -2,12 +2,12 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from decimal import ROUND_HALF_EVEN, Decimal
 from itertools import groupby
 
 from recommender.errors import BadTable, BadValue
 from recommender.model import Formula, Line, Material
-from recommender.weighing.dilutions import FLOOR_DIGITS, HAIR, LADDER, DilutionStep, steps, weighable
+from recommender.weighing.bracket import Bracket
+from recommender.weighing.dilutions import FLOOR_DIGITS, HAIR, LADDER, DilutionStep, rounded, steps, weighable
 from recommender.weighing.shares import Shares
 
 ACCORD_SPARE = 1.02
@@ -68,7 +68,7 @@ class WeighingSheet:
 
     `off_top_up_g` is solvent of dilutions that the finished product gets less of later, `on_top_g` such
     solvent that makes the batch weaker; `top_up_g` is what the finished product still needs of `carrier`,
-    None without a dosage.
+    None without a dosage. With a `bracket` the batch is the base, shared in its three vials.
     """
 
     formula: Formula
@@ -84,6 +84,7 @@ class WeighingSheet:
     carrier: Material | None
     top_up_g: float | None
     notes: tuple[str, ...] = ()
+    bracket: Bracket | None = None
 
 
 def plan(
@@ -148,7 +149,7 @@ def plan(
     for accord in _inside(formula):
         needed = palette.needed(accord)
         made = max(needed * ACCORD_SPARE, LEAST_ACCORD_G)
-        sections.append(palette.section(accord, float(_digits(made, resolution_g)), needed))
+        sections.append(palette.section(accord, rounded(made, resolution_g), needed))
     sections, diluted = _weaker_accords(sections, list(palette.steps()), resolution_g)
     on_top = sections[0].exact_g - batch_g
     on_top = on_top if on_top > HAIR * batch_g else 0.0
@@ -192,7 +193,7 @@ def _weaker_accords(
             for place, pour in enumerate(pours):
                 if pour.line.content == accord and pour.dilution == 1.0:
                     exact = pour.exact_g * factor
-                    pours[place] = replace(pour, exact_g=exact, grams=float(_digits(exact, resolution_g)))
+                    pours[place] = replace(pour, exact_g=exact, grams=rounded(exact, resolution_g))
         section = replace(section, pours=tuple(pours))
         factor = section.exact_g / section.wanted_g
         if factor > 1 + HAIR:
@@ -206,11 +207,6 @@ def _weaker_accords(
             ]
         found.append(section)
     return found[::-1], made
-
-
-def _digits(grams: float, resolution_g: float) -> Decimal:
-    step = Decimal(str(resolution_g))
-    return (Decimal(grams) / step).quantize(Decimal(1), ROUND_HALF_EVEN) * step
 
 
 @dataclass(frozen=True, slots=True)
@@ -273,7 +269,7 @@ class _Bench:
         )
 
     def _rounded(self, pour: WeighingStep) -> WeighingStep:
-        return replace(pour, grams=float(_digits(pour.exact_g, self.resolution_g)))
+        return replace(pour, grams=rounded(pour.exact_g, self.resolution_g))
 
     def _ask(self, pour: WeighingStep) -> None:
         content = pour.line.content

@@ -5,8 +5,10 @@ from dataclasses import dataclass, replace
 from recommender.errors import BadValue
 from recommender.evidence.catalogue import Catalogue
 from recommender.formulas import formula as formulas
+from recommender.formulas.usual import above_usual
 from recommender.model import Formula, Material
 from recommender.regulation import warnings
+from recommender.weighing.bracket import bracketed, vials
 from recommender.weighing.plan import LARGEST_STEP_PERCENT, WeighingSheet, plan
 from recommender.weighing.shares import shares
 
@@ -21,7 +23,8 @@ class WeighingRequest:
     the concentrate in the finished product, `share_percent` of the formula in the concentrate,
     `finished_share_percent` of the formula in the finished product: two of them give the third;
     `within_percent` the largest share of a line that one digit of the balance may be; `flat` opens accords;
-    `as_written` leaves the lines in the order of the file.
+    `as_written` leaves the lines in the order of the file. `bracket` names a material of the formula: the
+    batch is then shared in three vials that differ in the dose of it alone.
     """
 
     batch_g: float | None = None
@@ -35,6 +38,7 @@ class WeighingRequest:
     flat: bool = False
     as_written: bool = False
     market: str = "any"
+    bracket: str = ""
 
 
 def weighed(formula: Formula, wanted: WeighingRequest, catalogue: Catalogue) -> WeighingSheet:
@@ -50,6 +54,7 @@ def weighed(formula: Formula, wanted: WeighingRequest, catalogue: Catalogue) -> 
         formula = formulas.opened(formula)
         notes.append("The accords inside are opened: all goes into one vessel.")
     found = shares(wanted.share_percent, wanted.dosage_percent, wanted.finished_share_percent)
+    notes += above_usual(formulas.amounts(formula), found.of_concentrate_percent)
     batch_g = USUAL_BATCH_G if wanted.batch_g is None else wanted.batch_g
     if wanted.finished_g is not None:
         asked = f"{wanted.finished_g:g} g"
@@ -58,12 +63,20 @@ def weighed(formula: Formula, wanted: WeighingRequest, catalogue: Catalogue) -> 
         if found.of_finished_percent is None:
             raise BadValue("finished_g", asked, "it needs {dosage_percent} too")
         batch_g = wanted.finished_g * found.of_finished_percent / 100.0
+    line = None
+    if wanted.bracket:
+        if wanted.dosage_percent is not None or wanted.finished_share_percent is not None:
+            alone = (
+                "three vials are compared as they are, without a finished product; leave {dosage_percent} out"
+            )
+            raise BadValue("bracket", wanted.bracket, alone)
+        line = bracketed(formula, catalogue.find(wanted.bracket), found.of_concentrate_percent)
     carrier = catalogue.find(wanted.carrier)
     if carrier.kind != "solvent":
         raise BadValue("carrier", wanted.carrier, "it is no solvent; ethanol is the usual one")
     sheet = plan(
-        formula,
-        batch_g,
+        formula if line is None else line.base,
+        batch_g if line is None else batch_g * (1.0 - line.whole),
         wanted.resolution_g,
         catalogue.by_slug(formulas.DEFAULT_SOLVENT),
         shares=found,
@@ -71,4 +84,26 @@ def weighed(formula: Formula, wanted: WeighingRequest, catalogue: Catalogue) -> 
         within_percent=wanted.within_percent,
         as_written=wanted.as_written,
     )
+    if line is not None:
+        default = catalogue.by_slug(formulas.DEFAULT_SOLVENT)
+        base_g = sheet.sections[-1].exact_g
+        three, made = vials(line, batch_g, base_g, wanted.resolution_g, sheet.least_g, default)
+        sheet = replace(sheet, bracket=three, dilutions=(*sheet.dilutions, *made))
     return replace(sheet, notes=tuple(notes))
+
+
+def preferred(formula: Formula, wanted: WeighingRequest, number: int, catalogue: Catalogue) -> Formula:
+    """Return a formula with the dose of the vial that was preferred, by its blind number.
+
+    Raises
+    ------
+    BadValue
+        Without a bracket; no vial has this number.
+    UnknownMaterial, WrongCas
+    """
+    if not wanted.bracket:
+        raise BadValue("preferred", number, "it needs {bracket}, the line of which three vials were smelled")
+    three = weighed(formula, wanted, catalogue).bracket
+    assert three is not None, "a sheet with a bracket has vials"
+    share = shares(wanted.share_percent).of_concentrate_percent
+    return bracketed(formula, three.material, share).at(three.vial(number).parts)

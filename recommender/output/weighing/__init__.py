@@ -1,18 +1,28 @@
 """A weighing sheet as rows, lines and notes."""
 
-from recommender.output.weighing.lines import as_mapping, heading, notes, product_lines, show, whole
-from recommender.output.weighing.rows import FILE_COLUMNS, data, in_file, rows
+from recommender.output.weighing.lines import (
+    as_mapping,
+    bracket_lines,
+    heading,
+    notes,
+    product_lines,
+    show,
+    whole,
+)
+from recommender.output.weighing.rows import FILE_COLUMNS, data, in_file, preferred_data, rows
 from recommender.output.weighing.wording import called, grams, recipe, share_percent, shown
 
 __all__ = [
     "FILE_COLUMNS",
     "as_mapping",
+    "bracket_lines",
     "called",
     "data",
     "grams",
     "heading",
     "in_file",
     "notes",
+    "preferred_data",
     "product_lines",
     "recipe",
     "rows",

@@ -4,6 +4,7 @@ import sys
 from collections.abc import Mapping
 
 from recommender.output import text
+from recommender.output.sentences import usual_parts
 from recommender.output.weighing.wording import (
     called,
     grams,
@@ -12,9 +13,11 @@ from recommender.output.weighing.wording import (
     recipe,
     share_percent,
     shown,
+    strength,
 )
-from recommender.output.wording import join
+from recommender.output.wording import join, parts_of
 from recommender.weighing import (
+    Bracket,
     Section,
     WeighingSheet,
     WeighingStep,
@@ -55,7 +58,8 @@ def show(sheet: WeighingSheet) -> None:
         heads = {key: title for key, title in HEADS.items() if key not in left_out}
         text.rows(rows, heads, wide=("dilution", "cautions"), right=("parts", "weigh", "off", "product"))
         out = [whole(section, sheet), ""]
-    sys.stdout.write("\n".join([*out, *product_lines(sheet)]).rstrip() + "\n")
+    lines = product_lines(sheet) if sheet.bracket is None else bracket_lines(sheet, sheet.bracket)
+    sys.stdout.write("\n".join([*out, *lines]).rstrip() + "\n")
 
 
 def heading(section: Section, sheet: WeighingSheet) -> str:
@@ -105,6 +109,31 @@ def product_lines(sheet: WeighingSheet) -> list[str]:
             + (f" ({mass(sheet.off_top_up_g)} is already in the dilutions)." * less or ".")
         )
     return lines
+
+
+def bracket_lines(sheet: WeighingSheet, found: Bracket) -> list[str]:
+    """Return what goes into the three vials, what to smell, and the key at the end."""
+    name, at = found.material.name, strength(found.dilution, found.solvent)
+    usual = f", {usual_parts(found.usual)}" if found.usual else ""
+    low_first = []
+    for vial in found.vials:
+        weigh = f"{grams(vial.grams, sheet.resolution_g)} g"
+        if found.solvent is not None and vial.fill_g:
+            weigh += f" and {grams(vial.fill_g, sheet.resolution_g)} g {found.solvent.name}"
+        low_first.append(f"  {vial.dose + ':':<10} {weigh}: {parts_of(vial.parts)} parts of 1000")
+    base = grams(found.vials[0].base_g, sheet.resolution_g)
+    return [
+        f"Three vials: share the base, {base} g in each, and add {name} ({at})",
+        *low_first,
+        f"{name} is {parts_of(found.present)} parts of 1000 in the formula{usual}.",
+        "",
+        "Number the vials as the key says, or let somebody else do it, and put the key away.",
+        f"Smell them in this order: {join([str(number) for number in found.order], 'then')}. "
+        "Write down the number that is best.",
+        "",
+        "- - - the key, to be cut off - - -",
+        *(f"  {vial.number} is {vial.dose}" for vial in sorted(found.vials, key=lambda v: v.number)),
+    ]
 
 
 def notes(sheet: WeighingSheet) -> list[str]:

@@ -1,10 +1,13 @@
 """A weighing sheet as rows and plain data."""
 
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from recommender.model import Formula, Material
+from recommender.output.suggestions import usual
 from recommender.output.weighing.wording import make_first
 from recommender.weighing import (
+    Bracket,
     Section,
     WeighingSheet,
     WeighingStep,
@@ -105,6 +108,41 @@ def data(sheet: WeighingSheet, remarks: list[str]) -> dict[str, Any]:
             "top_up_g": _six(sheet.top_up_g or 0.0),
         },
         "notes": remarks,
+    } | ({} if sheet.bracket is None else {"bracket": _bracket(sheet.bracket)})
+
+
+def _bracket(found: Bracket) -> dict[str, Any]:
+    """Return three vials, the numbers in the order of smelling, and the key: number -> which dose it is."""
+    return {
+        "name": found.material.name,
+        "cas": found.material.cas or None,
+        "present_parts": _six(found.present),
+        "usual": usual(found.usual),
+        "dilution_percent": _six(100 * found.dilution),
+        "solvent": found.solvent.name if found.solvent else None,
+        "vials": [
+            {
+                "dose": vial.dose,
+                "parts": _six(vial.parts),
+                "base_g": _six(vial.base_g),
+                "grams": _six(vial.grams),
+                "exact_g": _six(vial.exact_g),
+                "fill_g": _six(vial.fill_g),
+            }
+            for vial in found.vials
+        ],
+        "smell": list(found.order),
+        "key": {str(vial.number): vial.dose for vial in found.vials},
+    }
+
+
+def preferred_data(formula: Formula, lines: Sequence[Mapping[str, str]], saved: str | None) -> dict[str, Any]:
+    """Return a formula with a preferred dose as plain data, and under which name it is saved."""
+    return {
+        "formula": formula.name,
+        "lines": [dict(line) for line in lines],
+        "saved": saved,
+        "notes": list(formula.notes),
     }
 
 

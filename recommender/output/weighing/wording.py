@@ -67,11 +67,11 @@ def mass(value: float) -> str:
 def share_percent(value: float) -> str:
     """Return a share in per cent with at most three digits and no exponent.
 
-    >>> share_percent(0.15), share_percent(0.00012), share_percent(1.0)
-    ('15 %', '0.012 %', '100 %')
+    >>> share_percent(0.15), share_percent(0.00012), share_percent(0.107)
+    ('15 %', '0.012 %', '10.7 %')
     """
     shown = float(f"{100 * value:.3g}")
-    return f"{shown:.15f}".rstrip("0").rstrip(".") + " %"
+    return f"{shown:.12f}".rstrip("0").rstrip(".") + " %"
 
 
 def strength(dilution: float, solvent: Material | None) -> str:

@@ -79,11 +79,12 @@ def add_suggestion(found: Suggestion, read: ParsedLines, instead_of: Sequence[st
     as the dilution that was suggested.
     """
     first = (found.dose.first_try if found.dose else 10.0) / 1000.0
-    percent = found.dose.dilution_percent if found.dose else None
     members: Sequence[tuple[Material, float]] = found.members or ((found.material, 1.0),)
     others = read.total - sum(read.found[number].parts for number in instead_of if number in read.found)
     scale = others / max(1.0 - first, 1e-9)
-    strength = (percent or 100.0) / 100.0
+    percent = found.dose.dilution_percent if found.dose else None
+    doses = found.dose.members if found.dose else ()
+    percents = [dose.dilution_percent for dose in doses] or [percent] * len(members)
 
     def edit(lines: Lines) -> DraftChange:
         rest = [line for line in lines if line["id"] not in instead_of]
@@ -91,11 +92,11 @@ def add_suggestion(found: Suggestion, read: ParsedLines, instead_of: Sequence[st
         new = [
             {
                 "material": material.name,
-                "parts": f"{share * first * scale / strength:.3g}",
+                "parts": f"{share * first * scale / ((percent or 100.0) / 100.0):.3g}",
                 "dilution_percent": f"{percent:g}" if percent else "",
                 "note": "",
             }
-            for material, share in members
+            for (material, share), percent in zip(members, percents, strict=True)
         ]
         what = f"added {name_of(found)}"
         if out:
