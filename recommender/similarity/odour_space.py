@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from recommender.evidence.catalogue import Catalogue
-from recommender.model import Material
+from recommender.model import LABEL_WEIGHTS, Material
 
 Array = npt.NDArray[np.float64]
 
@@ -26,8 +26,12 @@ NEAR_FROM = 0.45
 NEAR_SHARE = 0.45
 """Share of its strength with which the nearest other label counts."""
 
+TRACE = LABEL_WEIGHTS[1]
+MOST_BY_NEAR = NEAR_SHARE + 0.5 * (1.0 - NEAR_SHARE) * NEAR_SHARE
+"""What two leading labels, as near to a wanted facet as can be, add up to."""
+
 # thresholds on the scales above: whoever changes these scales sets them again
-LEAST_SHOWN = 0.15
+LEAST_SHOWN = 0.08
 """A material that carries the wanted facets less than this does not show them."""
 LEAST_LENT = 0.05
 """A facet that counts for a wanted one with less than this share is not near."""
@@ -212,11 +216,14 @@ class OdourSpace:
         """Return how strongly each material shows the wanted facets, 0-1, shape (materials,).
 
         The strongest of its labels counts, each times how much it counts for a wanted facet and times
-        that facet's share in the request; further labels add half of what is left.
+        that facet's share in the request; further labels add half of what is left. What has only facets near
+        the wanted ones is brought to a scale that ends where a trace of a wanted one begins.
         """
         strengths = np.sort(self.weights * self.lent(wanted), axis=1)[:, ::-1]
         first, second = strengths[:, 0], strengths[:, 1]
-        return np.asarray(first + 0.5 * (1.0 - first) * second, float)
+        found = first + 0.5 * (1.0 - first) * second
+        named = self.weights[:, [self.facets.index(facet) for facet in wanted]].any(axis=1)
+        return np.asarray(np.where(named, found, found * TRACE / MOST_BY_NEAR), float)
 
     def near_labels(self, material: Material, wanted: Mapping[str, float]) -> dict[str, float]:
         """Return the facets of a material near the wanted ones, each with how much it counts for them."""

@@ -25,8 +25,9 @@ class Eligibility:
 
     `wanted` facets with their share; `avoided` facets with the strength from which a label is too much.
     `asked` is the material asked about, None for a facet of a formula; `present` are keys of materials that
-    are in the formula. `least_hours` is how long an offered material lasts on a strip, None where that does
-    not matter; `simulated` means that it has to have a strength curve.
+    are in the formula. `least_hours` is an hour that the band of an offered material's hours on a strip has to
+    reach, None where that does not matter: hours rank by themselves, and what is left out is only what is
+    gone whichever figure is right. `simulated` means that it has to have a strength curve.
     """
 
     request: Request
@@ -183,7 +184,7 @@ def too_short(bounds: Eligibility, material: Material) -> list[str]:
         return []
     if material.lasting is None:
         return [f"How long {material.name} lasts is not known."]
-    if material.lasting.hours >= bounds.least_hours:
+    if material.lasting.high >= bounds.least_hours:
         return []
     if bounds.asked is not None:
         return [f"{material.name} is gone from a strip before {bounds.asked.name} is."]

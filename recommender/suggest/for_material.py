@@ -9,6 +9,7 @@ from recommender.palette import Array, Palette
 from recommender.similarity import candidates
 from recommender.suggest import drawbacks, explanation, product_limits, scoring
 from recommender.suggest.assembly import assembled, terms_at
+from recommender.suggest.availability import hard_to_get
 from recommender.suggest.query import MaterialQuery, read
 from recommender.suggest.request import Request
 from recommender.suggest.terms import all_terms
@@ -19,8 +20,8 @@ def extend(asked: Material, request: Request, palette: Palette) -> Findings:
     """Find materials that still show a facet when the material that had it is gone.
 
     Without a facet the material's own leading facets are wanted. The window runs from the hour at which
-    the material is gone to `until_hours` (24 by default), or is that of heart or base. No suggestion is
-    gone before the material itself.
+    the material is gone to `until_hours` (24 by default), or is that of heart or base. What is surely gone
+    before the material itself is not offered.
 
     Raises
     ------
@@ -61,8 +62,10 @@ def ranked(question: MaterialQuery) -> tuple[list[int], dict[str, Array], Array,
     if not rows:
         return [], {}, np.zeros(0), []
     terms = all_terms(question, rows)
-    scores = scoring.score(terms, question.weighed_as)
-    return rows, terms, scores, scoring.order(scores, [m.name for m in palette.materials(rows)])
+    materials, request = palette.materials(rows), question.request
+    scores = scoring.score(terms, question.weighed_as, request.because)
+    order = scoring.order(scores, [m.name for m in materials], hard_to_get(materials, request))
+    return rows, terms, scores, order
 
 
 def _answer(question: MaterialQuery) -> Findings:
@@ -82,7 +85,8 @@ def _varied(question: MaterialQuery, rows: list[int], scores: Array, order: list
     head = order[: 3 * question.request.top]
     space = question.palette.space
     vectors = space.vectors[rows]
-    return scoring.diverse(head, scores, np.clip(space.alike(vectors, vectors), 0.0, 1.0))
+    last = hard_to_get(question.palette.materials(rows), question.request)
+    return scoring.diverse(head, scores, np.clip(space.alike(vectors, vectors), 0.0, 1.0), last=last)
 
 
 def _suggestion(question: MaterialQuery, row: int, score: float, terms: Mapping[str, float]) -> Suggestion:

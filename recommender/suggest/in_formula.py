@@ -16,6 +16,7 @@ from recommender.regulation import Headroom
 from recommender.similarity.phrases import texts
 from recommender.suggest import explanation, product_limits, scoring
 from recommender.suggest.assembly import Effect, Members, assembled, terms_at
+from recommender.suggest.availability import hard_to_get
 from recommender.suggest.request import DEFAULT_UNTIL_HOURS, Request, Smells, smells
 from recommender.suggest.substitute import replace_in
 from recommender.suggest.target import (
@@ -54,7 +55,8 @@ def carried(request: Request, table: FormulaDrydown, target: FormulaTarget) -> t
     if not trial.materials:
         return ()
     scores = scoring.score(trial.terms, "extend in formula")
-    order = scoring.order(scores, [m.name for m in trial.materials])
+    last = hard_to_get(trial.materials, request)
+    order = scoring.order(scores, [m.name for m in trial.materials], last)
     return tuple(
         _suggestion(request, table, target, trial, i, float(scores[i])) for i in order[: request.top]
     )
@@ -84,10 +86,12 @@ def vary(formula: Formula, request: Request, palette: Palette) -> Findings:
     terms.pop("steady")
     trial = replace(trial, terms=terms)
     scores = scoring.score(terms, "vary in formula")
-    head = scoring.order(scores, [m.name for m in trial.materials])[: 3 * request.top]
+    last = hard_to_get(trial.materials, request)
+    head = scoring.order(scores, [m.name for m in trial.materials], last)[: 3 * request.top]
     places = [table.palette.catalogue.index[m.slug] for m in trial.materials]
     vectors = table.palette.space.vectors[places]
-    order = scoring.diverse(head, scores, np.clip(table.palette.space.alike(vectors, vectors), 0.0, 1.0))
+    alike = np.clip(table.palette.space.alike(vectors, vectors), 0.0, 1.0)
+    order = scoring.diverse(head, scores, alike, last=last)
     built_up = [
         (_suggestion(request, table, target, trial, i, float(scores[i])), i) for i in order[: request.top]
     ]

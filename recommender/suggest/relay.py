@@ -12,6 +12,7 @@ from recommender.model import Dose, Findings, Formula, Material, Suggestion
 from recommender.palette import Palette
 from recommender.reasons import RelayReason
 from recommender.suggest import product_limits, scoring
+from recommender.suggest.availability import hard_to_get
 from recommender.suggest.in_formula import answer_in, dose_of, effect_of, findings, reasons_for
 from recommender.suggest.request import WINDOWS, Request
 from recommender.suggest.target import (
@@ -62,9 +63,8 @@ def handed_over(request: Request, table: FormulaDrydown, target: FormulaTarget) 
     pairs = [(i, j) for i in first for j in second if in_heart.materials[i].slug != in_base.materials[j].slug]
     stays = {(i, j): (_hours(in_heart.materials[i]), _hours(in_base.materials[j])) for i, j in pairs}
     pairs = [pair for pair, (short, long) in stays.items() if short < long and long >= LEAST_BASE_H]
-    scored = sorted(
-        (_pair(request, table, target, in_heart, in_base, i, j) for i, j in pairs), key=lambda s: -s.score
-    )
+    found = [_pair(request, table, target, in_heart, in_base, i, j) for i, j in pairs]
+    scored = sorted(found, key=lambda s: (any(hard_to_get([m for m, _ in s.members], request)), -s.score))
     return findings(request, table, target, tuple(_distinct(scored)[: request.top]), "extend")
 
 

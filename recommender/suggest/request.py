@@ -14,6 +14,8 @@ WINDOWS: Mapping[str, tuple[float, float]] = {"heart": (1.0, 8.0), "base": (8.0,
 """Hours on a strip in which a heart or a base has to be smelled."""
 DEFAULT_UNTIL_HOURS = 24.0
 KINDS = ("molecule", "natural", "base")
+BECAUSE = ("stock", "price", "law", "smell")
+"""Why a material is replaced: it is out of stock, too dear, restricted or harmful, or smells not as wanted."""
 
 
 @dataclass(frozen=True)
@@ -25,7 +27,8 @@ class Request:
     `dosage_percent` the concentrate in the finished product, of the category of product that bounds the dose.
     `shelf` holds the person's bottles: `only_shelf` offers what is on it, `max_price` what costs at most so
     much for a gram of the neat material. `relay` asks for two carriers of a formula's facet, `blend` for two
-    or three materials that together replace one. `surface` is what a formula dries on, a key of
+    or three materials that together replace one. `because`, one of `BECAUSE`, is why one is replaced: it decides
+    what weighs in the order. `surface` is what a formula dries on, a key of
     `evaporation.SURFACES`.
     """
 
@@ -48,6 +51,7 @@ class Request:
     relay: bool = False
     blend: int | None = None
     surface: str = STRIP
+    because: str | None = None
 
 
 @dataclass(frozen=True)
@@ -94,6 +98,8 @@ def check(request: Request) -> None:
         raise BadValue("until_hours", request.until_hours, "it is a time such as 30min, 8h or 3d")
     if request.kind not in (None, *KINDS):
         raise BadValue("kind", request.kind, f"it is one of {', '.join(KINDS)}")
+    if request.because not in (None, *BECAUSE):
+        raise BadValue("because", request.because, f"it is one of {', '.join(BECAUSE)}")
     check_shelf(request)
     product_use(request)
 

@@ -17,6 +17,7 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = {
         "reach": 1.0,
         "likeness": 1.4,
         "kinship": 2.2,
+        "purity": 0.5,
         "evidence": 0.7,
     },
     "replace": {
@@ -34,6 +35,7 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = {
         "purity": 1.1,
         "likeness": 0.6,
         "kinship": 0.12,
+        "lasting": 0.2,
         "strength": 0.25,
         "evidence": 1.0,
     },
@@ -42,6 +44,7 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = {
         "likeness": 2.0,
         "labels": 1.5,
         "kinship": 0.5,
+        "lasting": 0.2,
         "strength": 0.25,
         "evidence": 0.7,
     },
@@ -77,13 +80,27 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = {
 """Weight of each term by verb. A term that does not apply (no facet asked) is left out of the mean."""
 
 
-def score(terms: Mapping[str, Array], verb: str) -> Array:
+BECAUSE: Mapping[str, Mapping[str, float]] = {
+    "stock": {"availability": 2.0, "likeness": 3.0},
+    "price": {"price": 3.0},
+    "law": {},
+    "smell": {"facet": 3.5, "likeness": 3.0, "labels": 2.0, "kinship": 1.0},
+}
+"""What weighs more, or less, where a reason is named why a material is replaced."""
+
+
+def weights_of(verb: str, because: str | None = None) -> Mapping[str, float]:
+    """Return the weight of each term for a verb and, of `replace`, a reason."""
+    return {**WEIGHTS[verb], **(BECAUSE[because] if because else {})}
+
+
+def score(terms: Mapping[str, Array], verb: str, because: str | None = None) -> Array:
     """Return the weighted geometric mean of the terms, in (0, 1], shape (candidates,).
 
     >>> float(score({"facet": np.array([0.5]), "likeness": np.array([0.5])}, "extend")[0].round(3))
     0.5
     """
-    weights = WEIGHTS[verb]
+    weights = weights_of(verb, because)
     total = sum(weights[name] for name in terms)
     logs = sum(weights[name] * np.log(np.clip(values, FLOOR, 1.0)) for name, values in terms.items())
     return np.asarray(np.exp(logs / total), float)
@@ -96,12 +113,18 @@ def closeness(values: Array, to: float, decades: float = 1.0) -> Array:
     return np.asarray(np.exp(-np.nan_to_num(distance, nan=1.0, posinf=5.0)), float)
 
 
-def order(scores: Array, names: Sequence[str]) -> list[int]:
-    """Return places from best to worst; equal scores by name, so that input order never matters."""
-    return sorted(range(len(scores)), key=lambda i: (-round(float(scores[i]), 9), names[i]))
+def order(scores: Array, names: Sequence[str], last: Sequence[bool] = ()) -> list[int]:
+    """Return places from best to worst; equal scores by name, so that input order never matters.
+
+    Those that are `last`, (candidates,), come after all others.
+    """
+    behind = last or [False] * len(scores)
+    return sorted(range(len(scores)), key=lambda i: (behind[i], -round(float(scores[i]), 9), names[i]))
 
 
-def diverse(ranked: Sequence[int], scores: Array, likeness: Array, share: float = 0.15) -> list[int]:
+def diverse(
+    ranked: Sequence[int], scores: Array, likeness: Array, share: float = 0.15, last: Sequence[bool] = ()
+) -> list[int]:
     """Return places re-ordered by maximal marginal relevance.
 
     Parameters
@@ -112,6 +135,8 @@ def diverse(ranked: Sequence[int], scores: Array, likeness: Array, share: float 
     likeness : ndarray, shape (candidates, candidates)
     share : float
         Weight of not repeating what ranks above.
+    last : sequence of bool, shape (candidates,)
+        Those that come after all others.
 
     References
     ----------
@@ -124,4 +149,4 @@ def diverse(ranked: Sequence[int], scores: Array, likeness: Array, share: float 
         best = left.pop(int(np.argmax(gain)))
         chosen.append(best)
         nearest = np.maximum(nearest, likeness[best])
-    return chosen
+    return sorted(chosen, key=lambda i: last[i]) if last else chosen

@@ -16,6 +16,7 @@ from recommender.palette import Palette
 from recommender.reasons import BlendProfile, Reason
 from recommender.suggest import drawbacks, explanation, product_limits, scoring
 from recommender.suggest.assembly import assembled, terms_at
+from recommender.suggest.availability import hard_to_get
 from recommender.suggest.for_material import query_of, ranked
 from recommender.suggest.query import MaterialQuery, read
 from recommender.suggest.request import Request
@@ -71,8 +72,8 @@ def replace_in(
     terms["in formula"] = _preserved(own, found) * _still_shown(question, own, found, less)
     if less:
         terms["away"] = _lost(question, own, found, less)
-    scores = scoring.score(terms, "replace in formula")
-    best = scoring.order(scores, [m.name for m in materials])
+    scores = scoring.score(terms, "replace in formula", request.because)
+    best = scoring.order(scores, [m.name for m in materials], hard_to_get(materials, request))
     best = [i for i in best if not less or terms["away"][i] >= LEAST_LOST]
     shown = tuple(
         _stand_in(
@@ -191,7 +192,8 @@ def blend(asked: Material, size: int, request: Request, palette: Palette) -> Fin
     if len(rows) < size:
         return Findings(query_of(question), question.asked.name, (), question.notes)
     # the parts of a natural share its drawbacks by nature; each is reported, none counts against the blend
-    alone = scoring.score({name: v for name, v in terms.items() if name != "untroubled"}, "replace")
+    smell = {name: values for name, values in terms.items() if name != "untroubled"}
+    alone = scoring.score(smell, "replace", request.because)
     order = sorted(order, key=lambda i: -alone[i])
     single = {rows[i]: float(alone[i]) for i in order}
     pool = _pool(question, [rows[i] for i in order])
@@ -203,9 +205,10 @@ def blend(asked: Material, size: int, request: Request, palette: Palette) -> Fin
     full = (shares >= LEAST_SHARE).all(axis=1)
     means = np.array([single[row] for row in pool])[teams]
     value = np.where(full, fit**3 * np.exp((shares * np.log(means)).sum(axis=1)) ** 0.5, 0.0)
+    last = np.array(hard_to_get(palette.materials(pool), request))[teams].any(axis=1)
     shown: list[Suggestion] = []
     used: dict[int, int] = {}
-    for place in np.argsort(-value, kind="stable"):
+    for place in np.lexsort((-value, last, value <= 0)):
         team = [pool[i] for i in teams[place]]
         if value[place] <= 0 or len(shown) >= request.top:
             break
