@@ -140,6 +140,29 @@ def disagree(likenesses: Iterable[float]) -> bool:
     return len(values) > 1 and max(values) - min(values) > FAR_APART
 
 
+def carried(weights: Array, lent: Array, named: npt.NDArray[np.bool_]) -> Array:
+    """Return how strongly smells show what is wanted, 0-1, shape (...); see `OdourSpace.carries`.
+
+    Parameters
+    ----------
+    weights : ndarray, shape (..., facets)
+        Label weights.
+    lent : ndarray, shape (facets,)
+        How much each facet counts.
+    named : ndarray of bool, shape (facets,)
+        Those that are wanted by name.
+    """
+    strengths = weights * lent
+    first = strengths.max(axis=-1)
+    # the second strongest: the best of the others, or the same value again where two share the first place
+    rest = np.where(strengths == first[..., None], -1.0, strengths).max(axis=-1)
+    again = (strengths == first[..., None]).sum(axis=-1) > 1
+    second = np.maximum(np.where(again, first, rest), 0.0)
+    found = first + 0.5 * (1.0 - first) * second
+    shown = weights[..., named].any(axis=-1)
+    return np.asarray(np.where(shown, found, found * TRACE / MOST_BY_NEAR), float)
+
+
 @dataclass(frozen=True)
 class OdourSpace:
     """Materials in the odour space.
@@ -219,11 +242,8 @@ class OdourSpace:
         that facet's share in the request; further labels add half of what is left. What has only facets near
         the wanted ones is brought to a scale that ends where a trace of a wanted one begins.
         """
-        strengths = np.sort(self.weights * self.lent(wanted), axis=1)[:, ::-1]
-        first, second = strengths[:, 0], strengths[:, 1]
-        found = first + 0.5 * (1.0 - first) * second
-        named = self.weights[:, [self.facets.index(facet) for facet in wanted]].any(axis=1)
-        return np.asarray(np.where(named, found, found * TRACE / MOST_BY_NEAR), float)
+        named = [facet in wanted for facet in self.facets]
+        return carried(self.weights, self.lent(wanted), np.array(named))
 
     def near_labels(self, material: Material, wanted: Mapping[str, float]) -> dict[str, float]:
         """Return the facets of a material near the wanted ones, each with how much it counts for them."""

@@ -82,7 +82,7 @@ def reasons(
         *_use(offered),
         *relations(catalogue, graph, asked, offered),
         *disputes(graph, asked, offered),
-        *doubts(offered, terms),
+        *doubts(offered, wanted, terms),
     )
 
 
@@ -195,11 +195,15 @@ def disputes(graph: RelationGraph, asked: Material, offered: Material) -> list[S
     return found
 
 
-def doubts(offered: Material, terms: Mapping[str, float]) -> list[Reason]:
-    """Return what makes a suggestion less certain than its score looks."""
+def doubts(offered: Material, wanted: Sequence[str], terms: Mapping[str, float]) -> list[Reason]:
+    """Return what makes a suggestion less certain than its score looks.
+
+    That labels come from memory is one only where those are that answer: the wanted ones, else all.
+    """
     found: list[Reason] = []
     used = offered.curve
-    if offered.label_basis == "memory":
+    answering = [label for label in offered.labels if label.facet in wanted] or offered.labels
+    if any(label.basis == "memory" for label in answering):
         from_memory = sum(label.basis == "memory" for label in offered.labels)
         found.append(LabelsFromMemory(len(offered.labels), from_memory, basis="memory"))
     if used is not None and used.doubtful:

@@ -10,9 +10,10 @@ from recommender.similarity import candidates
 from recommender.suggest import drawbacks, explanation, product_limits, scoring
 from recommender.suggest.assembly import assembled, terms_at
 from recommender.suggest.availability import hard_to_get
+from recommender.suggest.confidence import Ranking, Swings, swings, with_confidence
 from recommender.suggest.query import MaterialQuery, read
 from recommender.suggest.request import Request
-from recommender.suggest.terms import all_terms
+from recommender.suggest.terms import all_terms, presence
 from recommender.suggest.why_not import why_not
 
 
@@ -73,12 +74,43 @@ def _answer(question: MaterialQuery) -> Findings:
     notes = list(question.notes)
     if question.request.why_not:
         notes += why_not(question, [rows[i] for i in order], terms, order)
+    meant = scoring.means_something(terms, question.weighed_as, question.request.because)
     shown = _varied(question, rows, scores, order) if question.verb == "vary" else order
-    suggestions = tuple(
-        _suggestion(question, rows[i], float(scores[i]), terms_at(terms, i))
-        for i in shown[: question.request.top]
+    shown = [i for i in shown if meant[i]][: question.request.top]
+    suggestions = with_confidence(
+        [_suggestion(question, rows[i], float(scores[i]), terms_at(terms, i)) for i in shown],
+        *_ranking(question, [rows[i] for i in shown], {name: v[shown] for name, v in terms.items()}),
     )
     return Findings(query_of(question), question.asked.name, suggestions, tuple(dict.fromkeys(notes)))
+
+
+def _ranking(question: MaterialQuery, rows: list[int], terms: Mapping[str, Array]) -> tuple[Ranking, Swings]:
+    """Return what the scores of some materials rest on, and how far what is simulated may swing."""
+    ranking, carried = ranking_of(question, rows, terms, question.weighed_as), question.carried
+    if question.verb != "extend" or carried is None or not rows:
+        return ranking, {}
+    return ranking, swings(ranking.materials, lambda them: presence(question, carried, rows, them))
+
+
+def ranking_of(
+    question: MaterialQuery, rows: list[int], terms: Mapping[str, Array], weighed_as: str
+) -> Ranking:
+    """Return what the scores of some materials rest on."""
+    palette, asked = question.palette, question.asked
+    return Ranking(
+        palette,
+        palette.materials(rows),
+        terms,
+        weighed_as,
+        question.wanted,
+        palette.space.vectors[question.row],
+        because=question.request.because,
+        labels=palette.space.weights[question.row],
+        shown=[label.facet for label in asked.labels] if question.verb == "extend" else (),
+        refused=question.less,
+        hours=asked.lasting.hours if asked.lasting else None,
+        strength=asked.strength,
+    )
 
 
 def _varied(question: MaterialQuery, rows: list[int], scores: Array, order: list[int]) -> list[int]:

@@ -13,7 +13,7 @@ from recommender.palette import Palette
 from recommender.reasons import RelayReason
 from recommender.suggest import product_limits, scoring
 from recommender.suggest.availability import hard_to_get
-from recommender.suggest.in_formula import answer_in, dose_of, effect_of, findings, reasons_for
+from recommender.suggest.in_formula import answer_in, dose_of, effect_of, findings, reasons_for, with_purity
 from recommender.suggest.request import WINDOWS, Request
 from recommender.suggest.target import (
     FormulaTarget,
@@ -53,8 +53,8 @@ def handed_over(request: Request, table: FormulaDrydown, target: FormulaTarget) 
     target = replace(target, window=(target.window[0], base.window[1]))
     rows = carriers(request, table, target)
     in_heart, in_base = (
-        simulate_candidates(request, table, heart, rows),
-        simulate_candidates(request, table, base, rows),
+        with_purity(table, heart, simulate_candidates(request, table, heart, rows)),
+        with_purity(table, base, simulate_candidates(request, table, base, rows)),
     )
     if not in_heart.materials or not in_base.materials:
         return findings(request, table, target, (), "extend")
@@ -115,6 +115,7 @@ def _pair(
         "steady": 1.0 / (1.0 + 2.0 * moved),
         "likeness": float(np.sqrt(heart.terms["likeness"][i] * base.terms["likeness"][j])),
         "kinship": float(np.sqrt(max(heart.terms["kinship"][i], 1e-4) * max(base.terms["kinship"][j], 1e-4))),
+        "purity": float(np.sqrt(heart.terms["purity"][i] * base.terms["purity"][j])),
         "evidence": float(min(heart.terms["evidence"][i], base.terms["evidence"][j])),
     }
     score = float(scoring.score({name: np.array([v]) for name, v in terms.items()}, "extend in formula")[0])

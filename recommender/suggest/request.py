@@ -15,7 +15,7 @@ WINDOWS: Mapping[str, tuple[float, float]] = {"heart": (1.0, 8.0), "base": (8.0,
 DEFAULT_UNTIL_HOURS = 24.0
 KINDS = ("molecule", "natural", "base")
 BECAUSE = ("stock", "price", "law", "smell")
-"""Why a material is replaced: it is out of stock, too dear, restricted or harmful, or smells not as wanted."""
+"""Why a material is replaced: out of stock, too dear, restricted or harmful, or not the wanted smell."""
 
 
 @dataclass(frozen=True)
@@ -27,9 +27,8 @@ class Request:
     `dosage_percent` the concentrate in the finished product, of the category of product that bounds the dose.
     `shelf` holds the person's bottles: `only_shelf` offers what is on it, `max_price` what costs at most so
     much for a gram of the neat material. `relay` asks for two carriers of a formula's facet, `blend` for two
-    or three materials that together replace one. `because`, one of `BECAUSE`, is why one is replaced: it decides
-    what weighs in the order. `surface` is what a formula dries on, a key of
-    `evaporation.SURFACES`.
+    or three materials that together replace one. `because`, one of `BECAUSE`, is why one is replaced, which
+    decides what weighs in the order. `surface` is what a formula dries on, a key of `evaporation.SURFACES`.
     """
 
     facet: Words | None = None

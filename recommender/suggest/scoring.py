@@ -5,10 +5,15 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import numpy.typing as npt
 
+from recommender.model import LABEL_WEIGHTS
+
 Array = npt.NDArray[np.float64]
 
 FLOOR = 0.02
 """Least value of a term, so that no single one makes a score 0."""
+
+LEAST_SCORE = LABEL_WEIGHTS[1]
+"""Score below which a candidate is not offered."""
 
 WEIGHTS: Mapping[str, Mapping[str, float]] = {
     "extend": {
@@ -54,6 +59,7 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = {
         "steady": 1.0,
         "likeness": 0.7,
         "kinship": 0.6,
+        "purity": 0.5,
         "evidence": 0.7,
     },
     "replace in formula": {
@@ -104,6 +110,18 @@ def score(terms: Mapping[str, Array], verb: str, because: str | None = None) -> 
     total = sum(weights[name] for name in terms)
     logs = sum(weights[name] * np.log(np.clip(values, FLOOR, 1.0)) for name, values in terms.items())
     return np.asarray(np.exp(logs / total), float)
+
+
+def means_something(
+    terms: Mapping[str, Array], verb: str, because: str | None = None
+) -> npt.NDArray[np.bool_]:
+    """Return which candidates answer more than a trace of what is asked, shape (candidates,).
+
+    A label that is a trace has the weight 0.3; terms that are that much in their mean mean nothing. That a
+    candidate has no drawback is no answer and does not count.
+    """
+    answering = {name: values for name, values in terms.items() if name != "untroubled"}
+    return np.asarray(score(answering, verb, because) >= LEAST_SCORE)
 
 
 def closeness(values: Array, to: float, decades: float = 1.0) -> Array:

@@ -17,7 +17,8 @@ from recommender.reasons import BlendProfile, Reason
 from recommender.suggest import drawbacks, explanation, product_limits, scoring
 from recommender.suggest.assembly import assembled, terms_at
 from recommender.suggest.availability import hard_to_get
-from recommender.suggest.for_material import query_of, ranked
+from recommender.suggest.confidence import Variants, swings, with_confidence
+from recommender.suggest.for_material import query_of, ranked, ranking_of
 from recommender.suggest.query import MaterialQuery, read
 from recommender.suggest.request import Request
 from recommender.suggest.terms import all_terms
@@ -75,7 +76,9 @@ def replace_in(
     scores = scoring.score(terms, "replace in formula", request.because)
     best = scoring.order(scores, [m.name for m in materials], hard_to_get(materials, request))
     best = [i for i in best if not less or terms["away"][i] >= LEAST_LOST]
-    shown = tuple(
+    meant = scoring.means_something(terms, "replace in formula", request.because)
+    best = [i for i in best if meant[i]][: request.top]
+    shown = [
         _stand_in(
             question,
             materials[i],
@@ -86,9 +89,19 @@ def replace_in(
             rest,
             less,
         )
-        for i in best[: request.top]
-    )
-    return Findings(query_of(question), asked.name, shown, notes)
+        for i in best
+    ]
+    films, own_loads = table.alone([materials[i] for i in best]), shares[best]
+
+    def simulated(them: Variants) -> dict[str, Array]:
+        found = dosing.simulate(rest.film, them.of_films(films), own_loads[them.places])
+        swung = {"in formula": _preserved(own, found) * _still_shown(question, own, found, less)}
+        return swung | ({"away": _lost(question, own, found, less)} if less else {})
+
+    picked = {name: values[best] for name, values in terms.items()}
+    ranking = ranking_of(question, [rows[i] for i in best], picked, "replace in formula")
+    swing = swings(ranking.materials, simulated) if best else {}
+    return Findings(query_of(question), asked.name, with_confidence(shown, ranking, swing), notes)
 
 
 def _equal(asked: Material, offered: Material, parts: float) -> float:

@@ -9,6 +9,7 @@ from recommender.model import Material
 from recommender.palette import Array
 from recommender.similarity.odour_space import OdourSpace, ranked_likeness
 from recommender.suggest import availability
+from recommender.suggest.confidence import Variants
 from recommender.suggest.drawbacks import untroubled
 from recommender.suggest.query import MaterialQuery
 from recommender.suggest.scoring import closeness
@@ -48,13 +49,17 @@ def evidence(material: Material, wanted: Collection[str]) -> float:
     return FROM_MEMORY + (1.0 - FROM_MEMORY) * firm / sum(label.weight for label in labels)
 
 
-def presence(question: MaterialQuery, carried: Array, rows: list[int]) -> dict[str, Array]:
-    """Return the soft presence of the wanted facets in the window, and at its end."""
+def presence(
+    question: MaterialQuery, carried: Array, rows: list[int], variants: Variants | None = None
+) -> dict[str, Array]:
+    """Return the soft presence of the wanted facets in the window, and at its end; of `variants` if given."""
     palette = question.palette
     materials = palette.materials(rows)
     carriers = evaporation.carriers(materials, question.wanted, carried, palette.catalogue.index)
-    strips = evaporation.neat_strips(materials, conditions=palette.conditions)
-    over, at_end = evaporation.presence(strips, carried[rows], carriers, *question.window)
+    strips, weights = evaporation.neat_strips(materials, conditions=palette.conditions), carried[rows]
+    if variants is not None:
+        strips, weights, carriers = variants.of(strips), weights[variants.places], carriers[variants.places]
+    over, at_end = evaporation.presence(strips, weights, carriers, *question.window)
     return {"presence": over, "reach": at_end}
 
 
