@@ -169,8 +169,9 @@ class Workspace(OpenNotebook):
     def _stocked(self, request: Request | None) -> Request:
         """Return a request with the shelf where bottles or prices count."""
         given = request or Request()
-        needs = given.only_shelf or given.max_price is not None or given.because in ("stock", "price")
-        return replace(given, shelf=self.shelf.stock()) if needs and given.shelf is None else given
+        return (
+            replace(given, shelf=self.shelf.stock()) if given.needs_shelf and given.shelf is None else given
+        )
 
     # strips and formulas
 

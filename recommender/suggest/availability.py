@@ -37,8 +37,8 @@ def worth(materials: Sequence[Material], request: Request) -> Array:
 def cheapness(asked: Material, materials: Sequence[Material], request: Request) -> Array:
     """Return how cheap each is, 0-1, shape (materials,).
 
-    0.5 at the price of the asked material, the more the cheaper: p0 / (p0 + p). Where that price is unknown p0
-    is the middle one of those known; what has no price on the shelf counts as that.
+    0.5 at the price of the asked material, the more the cheaper: p0 / (p0 + p). Where that price is unknown
+    p0 is the middle one of those known; what has no price on the shelf counts as that.
     """
     prices = request.shelf.prices if request.shelf else {}
     own = np.array([prices.get(material.slug, np.nan) for material in materials])

@@ -54,9 +54,15 @@ def answering_facet(
     if named := [label for label in offered.labels if label.facet in wanted]:
         return max(named, key=lambda label: label.strength).facet
     if near:
-        return max(near, key=lambda facet: near[facet])
+        weights = {label.facet: label.weight for label in offered.labels}
+        return max(near, key=lambda facet: near[facet] * weights[facet])
     common = shared(asked, offered, wanted)
-    return max(common, key=lambda pair: pair[0].strength)[0].facet if common else None
+    # what both have most of: one may lead with what is only a trace in the other
+    return (
+        max(common, key=lambda pair: (min(pair[0].strength, pair[1]), pair[0].strength))[0].facet
+        if common
+        else None
+    )
 
 
 def reasons(

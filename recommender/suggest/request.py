@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from recommender.errors import BadValue
-from recommender.model import STRIP
+from recommender.model import BECAUSE, STRIP
 from recommender.palette import Palette
 from recommender.regulation import CATEGORY, ProductUse, checked_category, checked_dosage
 from recommender.similarity.phrases import NOTHING, Words, texts
@@ -14,8 +14,6 @@ WINDOWS: Mapping[str, tuple[float, float]] = {"heart": (1.0, 8.0), "base": (8.0,
 """Hours on a strip in which a heart or a base has to be smelled."""
 DEFAULT_UNTIL_HOURS = 24.0
 KINDS = ("molecule", "natural", "base")
-BECAUSE = ("stock", "price", "law", "smell")
-"""Why a material is replaced: out of stock, too dear, restricted or harmful, or not the wanted smell."""
 
 
 @dataclass(frozen=True)
@@ -51,6 +49,11 @@ class Request:
     blend: int | None = None
     surface: str = STRIP
     because: str | None = None
+
+    @property
+    def needs_shelf(self) -> bool:
+        """Whether the bottles of the shelf, or their prices, count in the answer."""
+        return self.only_shelf or self.max_price is not None or self.because in ("stock", "price")
 
 
 @dataclass(frozen=True)

@@ -107,7 +107,7 @@ def score(terms: Mapping[str, Array], verb: str, because: str | None = None) -> 
     0.5
     """
     weights = weights_of(verb, because)
-    total = sum(weights[name] for name in terms)
+    total = sum(weights[name] for name in terms) or 1.0
     logs = sum(weights[name] * np.log(np.clip(values, FLOOR, 1.0)) for name, values in terms.items())
     return np.asarray(np.exp(logs / total), float)
 
