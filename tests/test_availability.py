@@ -11,6 +11,8 @@ from recommender.model import Allergen, Bottle, Caution, OwnNote
 from recommender.palette import Palette
 from recommender.suggest.stock import Shelf
 
+pytestmark = pytest.mark.usefixtures("everything_shown")
+
 TODAY = date(2026, 1, 15)
 
 

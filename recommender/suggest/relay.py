@@ -64,6 +64,7 @@ def handed_over(request: Request, table: FormulaDrydown, target: FormulaTarget) 
     stays = {(i, j): (_hours(in_heart.materials[i]), _hours(in_base.materials[j])) for i, j in pairs}
     pairs = [pair for pair, (short, long) in stays.items() if short < long and long >= LEAST_BASE_H]
     found = [_pair(request, table, target, in_heart, in_base, i, j) for i, j in pairs]
+    found = [relay for relay in found if relay.score >= scoring.LEAST_SCORE]
     scored = sorted(found, key=lambda s: (any(hard_to_get([m for m, _ in s.members], request)), -s.score))
     return findings(request, table, target, tuple(_distinct(scored)[: request.top]), "extend")
 

@@ -13,7 +13,7 @@ FLOOR = 0.02
 """Least value of a term, so that no single one makes a score 0."""
 
 LEAST_SCORE = LABEL_WEIGHTS[1]
-"""Score below which a candidate is not offered."""
+"""Score below which a candidate is not offered: as much as a trace of what is asked."""
 
 WEIGHTS: Mapping[str, Mapping[str, float]] = {
     "extend": {
