@@ -1,6 +1,6 @@
 """extend, replace, vary: retrieve, rank, explain."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -76,12 +76,32 @@ def _answer(question: MaterialQuery) -> Findings:
         notes += why_not(question, [rows[i] for i in order], terms, order)
     meant = scoring.means_something(terms, question.weighed_as, question.request.because)
     shown = _varied(question, rows, scores, order) if question.verb == "vary" else order
+    notes += left_out(
+        [i for i in order if not meant[i]],
+        scores,
+        question.palette.materials(rows),
+        int(meant.sum()),
+        question.request,
+    )
     shown = [i for i in shown if meant[i]][: question.request.top]
     suggestions = with_confidence(
         [_suggestion(question, rows[i], float(scores[i]), terms_at(terms, i)) for i in shown],
         *_ranking(question, [rows[i] for i in shown], {name: v[shown] for name, v in terms.items()}),
     )
     return Findings(query_of(question), question.asked.name, suggestions, tuple(dict.fromkeys(notes)))
+
+
+def left_out(
+    places: Sequence[int], scores: Array, materials: Sequence[Material], offered: int, request: Request
+) -> list[str]:
+    """Return a note on what scores too low to be offered, where that makes the list short."""
+    if not places or offered >= request.top:
+        return []
+    best = max(places, key=lambda i: scores[i])
+    return [
+        f"Nothing else answers with more than a trace; the best left out is {materials[best].name} "
+        f"({scores[best]:.2f})."
+    ]
 
 
 def _ranking(question: MaterialQuery, rows: list[int], terms: Mapping[str, Array]) -> tuple[Ranking, Swings]:

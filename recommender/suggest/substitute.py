@@ -18,7 +18,7 @@ from recommender.suggest import drawbacks, explanation, product_limits, scoring
 from recommender.suggest.assembly import assembled, terms_at
 from recommender.suggest.availability import hard_to_get
 from recommender.suggest.confidence import Variants, swings, with_confidence
-from recommender.suggest.for_material import query_of, ranked, ranking_of
+from recommender.suggest.for_material import left_out, query_of, ranked, ranking_of
 from recommender.suggest.query import MaterialQuery, read
 from recommender.suggest.request import Request
 from recommender.suggest.terms import all_terms
@@ -77,6 +77,7 @@ def replace_in(
     best = scoring.order(scores, [m.name for m in materials], hard_to_get(materials, request))
     best = [i for i in best if not less or terms["away"][i] >= LEAST_LOST]
     meant = scoring.means_something(terms, "replace in formula", request.because)
+    notes += tuple(left_out([i for i in best if not meant[i]], scores, materials, int(meant.sum()), request))
     best = [i for i in best if meant[i]][: request.top]
     shown = [
         _stand_in(
