@@ -357,6 +357,7 @@ class Notebook:
         *,
         formula: FormulaSource | None = None,
         blend: int | None = None,
+        because: str | None = None,
         **filters: Unpack[Filters],
     ) -> Answer[Findings]:
         """Find what can stand for a material, alone, in a formula, or as a blend of two or three.
@@ -370,6 +371,9 @@ class Notebook:
             The formula in which it is replaced.
         blend : {2, 3}, optional
             How many materials together stand for it.
+        because : {"stock", "price", "law", "smell"}, optional
+            Why it is replaced, which decides what weighs: what can be had, what is cheaper by the prices of
+            the shelf, what has no trouble of its own, or the smell alone.
         **filters
             See `Filters`.
 
@@ -385,7 +389,7 @@ class Notebook:
         >>> [len(found["members"]) for found in r.replace("clove bud oil", blend=2, top=2)]
         [2, 2]
         """
-        given = _request(filters, facet=facet, blend=blend)
+        given = _request(filters, facet=facet, blend=blend, because=because)
         with _named():
             return _suggested(self._under(filters).replace(material, given, within=formula))
 

@@ -9,6 +9,11 @@ STRIP = "strip"
 """The surface for which the tables hold."""
 SURFACE_NAMES = (STRIP, "skin", "cotton", "polyester")
 """What a formula may dry on; the constants are in `evaporation.surfaces`."""
+BECAUSE = ("stock", "price", "law", "smell")
+"""Why a material is replaced: out of stock, too dear, restricted or harmful, or not the wanted smell."""
+HARDLY = "hardly to be had"
+AVAILABILITY = ("common", "specialist", HARDLY)
+"""How easily a material can be bought: any supplier of perfumery materials, few of them, hardly anyone."""
 LABEL_WEIGHTS: Mapping[int, float] = {1: 0.3, 2: 0.6, 3: 1.0}
 """Weight of a label's strength: trace, clear, leading."""
 
@@ -277,7 +282,8 @@ class Material:
 
     `strength` is the intensity 0-100 of a 1 % strip after one minute; `use` the usual share of a
     concentrate [%]; they and `lasting` are None where unknown. `own` is the note of the
-    person's own smell note, which overrules the table.
+    person's own smell note, which overrules the table. `availability` is one of `AVAILABILITY`, blank where
+    it is unknown.
     """
 
     slug: str
@@ -299,6 +305,7 @@ class Material:
     cautions: tuple[Caution, ...] = ()
     contents: tuple[Content, ...] = ()
     own: OwnNote | None = None
+    availability: str = ""
 
     @property
     def cas_all(self) -> tuple[str, ...]:
@@ -349,12 +356,25 @@ class Dose:
 
 
 @dataclass(frozen=True, slots=True)
+class Confidence:
+    """How sure the place of a suggestion is.
+
+    `tied_with` are the ranks, from 1, of those that it cannot be told apart from; `first_in` is the share of
+    draws, 0-1, in which it is the best of those shown.
+    """
+
+    tied_with: tuple[int, ...]
+    first_in: float
+
+
+@dataclass(frozen=True, slots=True)
 class Suggestion:
     """A material, or several together, its score with the terms that made it, and the reasons.
 
     `members` pairs each material of a relay or blend with its share; empty for a single material. `effect`
     is what it does to a formula: the same figures before and after. `bottles` are those of the shelf to
-    take it from, one a member, where the shelf was asked for.
+    take it from, one a member, where the shelf was asked for. `confidence` is None for several materials
+    together. `availability` is one of `AVAILABILITY`, of several materials the least, blank where unknown.
     """
 
     material: Material
@@ -370,6 +390,8 @@ class Suggestion:
     effect: Mapping[str, Mapping[str, object]] | None = None
     members: tuple[tuple[Material, float], ...] = ()
     bottles: tuple[Bottle, ...] = ()
+    confidence: Confidence | None = None
+    availability: str = ""
 
     def cost_per_kg(self, bottle: Bottle) -> float | None:
         """Return the cost of a first try from a bottle in a kilogram of the accord.

@@ -168,10 +168,11 @@ class Workspace(OpenNotebook):
             return suggest.vary(self.subject(asked), self._stocked(request), self.palette)
 
     def _stocked(self, request: Request | None) -> Request:
-        """Return a request with the shelf where it asks for bottles or prices."""
+        """Return a request with the shelf where bottles or prices count."""
         given = request or Request()
-        needs = (given.only_shelf or given.max_price is not None) and given.shelf is None
-        return replace(given, shelf=self.shelf.stock()) if needs else given
+        return (
+            replace(given, shelf=self.shelf.stock()) if given.needs_shelf and given.shelf is None else given
+        )
 
     # strips and formulas
 

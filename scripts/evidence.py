@@ -11,6 +11,7 @@ from recommender.evidence.catalogue import CATEGORIES, COLUMNS, cas_check_digit,
 from recommender.evidence.markets import AUTHORITIES
 from recommender.evidence.sheets import Row, read
 from recommender.evidence.tables import COMPUTED
+from recommender.model import AVAILABILITY
 from recommender.similarity.relations import KIND_WEIGHTS
 
 BASES = {"measured", "published", "estimated", "common practice", "memory"}
@@ -208,6 +209,7 @@ def check_materials(rows: Iterable[Row]) -> None:
         one_of(row, "kind", KINDS, "kind")
         one_of(row, "form", FORMS, "form")
         one_of(row, "role", ROLES, "role")
+        one_of(row, "availability", {"", *AVAILABILITY}, "availability")
         if row["kind"] in ("molecule", "solvent") and not row["smiles"]:
             raise row.wrong("smiles", "a molecule needs its SMILES")
         numbers = [*row.list("cas"), *row.list("cas_more")]

@@ -48,6 +48,7 @@ from recommender.errors import RecommenderError, UnknownFacet
 from recommender.palette import Palette, shipped
 from recommender.similarity.relations import KIND_WEIGHTS
 from recommender.suggest import scoring as ranking
+from recommender.suggest.availability import hard_to_get
 from recommender.suggest.for_material import ranked
 from recommender.suggest.query import MaterialQuery, read
 from recommender.suggest.request import Request
@@ -92,7 +93,8 @@ class Case:
 class Candidates:
     """The candidates of a case for one weight of the walk: everything but the weights of the terms.
 
-    `logs` (terms, candidates) are the logarithms of the floored terms; `likeness` is there for `vary` alone.
+    `logs` (terms, candidates) are the logarithms of the floored terms; `last` can hardly be had; `likeness`
+    is there for `vary` alone.
     """
 
     terms: tuple[str, ...]
@@ -100,6 +102,7 @@ class Candidates:
     names: tuple[str, ...]
     numbers: tuple[frozenset[str], ...]
     likeness: Array | None
+    last: tuple[bool, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -221,6 +224,7 @@ def candidates_of(case: Case, palette: Palette) -> Candidates | None:
         tuple(material.name for material in materials),
         tuple(frozenset(material.cas_all) for material in materials),
         likeness,
+        tuple(hard_to_get(palette.materials(rows), case.request)),
     )
 
 
@@ -228,10 +232,12 @@ def in_order(found: Candidates, weights: Mapping[str, float]) -> list[int]:
     """Return the places of the answers, the best first, as the verb gives them with these weights."""
     share = np.array([weights[name] for name in found.terms])
     scores = np.exp(share @ found.logs / share.sum())
-    best = ranking.order(scores, found.names)
+    best = ranking.order(scores, found.names, found.last)
     if found.likeness is not None:
-        best = ranking.diverse(best[: 3 * DEPTH], scores, found.likeness)
-    return best[:DEPTH]
+        best = ranking.diverse(best[: 3 * DEPTH], scores, found.likeness, last=found.last)
+    answering = share * np.array([name != TROUBLE for name in found.terms])
+    meant = np.exp(answering @ found.logs / (answering.sum() or 1.0)) >= ranking.LEAST_SCORE
+    return [place for place in best if meant[place]][:DEPTH]
 
 
 def first(found: Candidates, order: Iterable[int], numbers: frozenset[str]) -> float:

@@ -5,7 +5,7 @@ Smells at right angles: lemon, rose, smoke, vanilla. Lime leans on lemon with a 
 
 import itertools
 import os
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 import pytest
@@ -29,6 +29,7 @@ from recommender.model import (
 )
 from recommender.palette import Palette
 from recommender.similarity.relations import RelationGraph
+from recommender.suggest import scoring
 
 # a submission is judged by the same examples every time; at the bench new ones are looked for
 settings.register_profile("submission", derandomize=True, deadline=None)
@@ -266,6 +267,14 @@ def kin(material: Callable[..., Material]) -> Callable[[float], list[Material]]:
         ]
 
     return pair
+
+
+@pytest.fixture(scope="module")
+def everything_shown() -> Iterator[None]:
+    """Have a toy world list all that may be offered: hardly anything in it is kin, so that scores are low."""
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(scoring, "LEAST_SCORE", 0.0)
+        yield
 
 
 @pytest.fixture(scope="session")

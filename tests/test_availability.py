@@ -7,9 +7,13 @@ import pytest
 from asking import extend, replace, vary
 
 from recommender.errors import BadValue
-from recommender.model import Allergen, Bottle, Caution, OwnNote
+from recommender.model import HARDLY, Allergen, Bottle, Caution, OwnNote
+from recommender.output import sentences
+from recommender.output.suggestions import as_dict
 from recommender.palette import Palette
 from recommender.suggest.stock import Shelf
+
+pytestmark = pytest.mark.usefixtures("everything_shown")
 
 TODAY = date(2026, 1, 15)
 
@@ -229,3 +233,91 @@ def test_without_label_allergens_what_has_to_be_named_is_not_offered_and_why_not
         "twin is Lemonal, which has to be named on the label (A. Toy, 2020, Toy tables, Annex III entry 67)."
     )
     assert slugs(extend("zest", palette)) == ["twin", "leaf"]
+
+
+# what can be bought, and what it costs
+
+
+@pytest.fixture(scope="module")
+def known_of(bench_of):
+    """Return how the bench is made with what is on record of availability."""
+
+    def put(**known):
+        rows = [with_(m, availability=known.get(m.slug, "")) for m in bench_of().catalogue.materials]
+        return Palette.of(with_(bench_of().catalogue, materials=tuple(rows)))
+
+    return put
+
+
+@pytest.fixture(scope="module")
+def rare(known_of):
+    return known_of(twin=HARDLY, leaf="specialist")
+
+
+@pytest.mark.parametrize(("ask", "best", "other"), [(extend, "twin", "leaf"), (replace, "leaf", "twin")])
+def test_what_can_hardly_be_had_comes_last_and_says_so(palette, known_of, ask, best, other):
+    assert slugs(ask("zest", palette, facet="lemon"))[0] == best
+    found = ask("zest", known_of(**{best: HARDLY, other: "specialist"}), facet="lemon")
+    assert slugs(found)[-1] == best
+    assert found.suggestions[-1].score > found.suggestions[0].score
+    rows = as_dict(found)["suggestions"]
+    assert [row["availability"] for row in rows] == ["specialist", HARDLY]
+    assert as_dict(ask("zest", palette))["suggestions"][0]["availability"] is None
+    assert rows[-1]["confidence"].keys() == {"tied_with", "first_in"}
+    assert sentences.had(found.suggestions[-1]) == "it can hardly be had"
+    assert sentences.had(found.suggestions[0]) == ""
+
+
+def test_in_a_formula_too_what_can_hardly_be_had_comes_last(accord, palette, rare):
+    assert slugs(extend(accord, palette, facet="lemon"))[-1] != "twin"
+    assert slugs(extend(accord, rare, facet="lemon"))[-1] == "twin"
+    assert slugs(replace("zest", rare, formula=accord))[-1] == "twin"
+
+
+def test_a_bottle_on_the_shelf_is_had(rare):
+    found = extend("zest", rare, facet="lemon", only_shelf=True, shelf=shelf(bottle("twin"), bottle("leaf")))
+    assert slugs(found) == ["twin", "leaf"]
+
+
+def test_out_of_stock_asks_for_what_is_easily_had(rare, known_of):
+    terms = {s.material.slug: s.terms for s in replace("zest", rare, because="stock").suggestions}
+    assert [terms[slug]["availability"] for slug in ("twin", "leaf")] == [0.1, 0.6]
+    assert replace("zest", known_of(), because="stock").suggestions[0].terms["availability"] == 0.8
+    held = replace("zest", rare, because="stock", shelf=shelf(bottle("leaf"))).suggestions
+    assert {s.material.slug: s.terms["availability"] for s in held}["leaf"] == 1.0
+
+
+def test_too_dear_puts_the_cheaper_first(palette):
+    bottles = shelf(
+        bottle("zest", price=2.0), bottle("twin", price=6.0), bottle("leaf", percent=50.0, price=0.5)
+    )
+    found = replace("zest", palette, because="price", shelf=bottles)
+    price = {s.material.slug: s.terms["price"] for s in found.suggestions}
+    # 2 / (2 + 6); 2 / (2 + 1), as half of it is solvent
+    assert price == pytest.approx({"twin": 0.25, "leaf": 2 / 3})
+    dear = shelf(bottle("twin", price=0.01), bottle("leaf", price=50.0))
+    assert slugs(replace("zest", palette, because="price", shelf=dear)) == ["twin", "leaf"]
+    assert slugs(replace("zest", palette)) == ["leaf", "twin"]
+
+
+def test_an_unknown_price_counts_as_that_of_the_asked(palette):
+    bottles = shelf(bottle("zest", price=2.0), bottle("twin", price=6.0))
+    found = replace("zest", palette, because="price", shelf=bottles)
+    assert {s.material.slug: s.terms["price"] for s in found.suggestions}["leaf"] == 0.5
+
+
+def test_without_prices_it_is_said_that_they_decide_nothing(palette):
+    found = replace("zest", palette, because="price")
+    assert any("No bottle on the shelf has a price" in note for note in found.notes)
+    assert slugs(found) == slugs(replace("zest", palette))
+
+
+@pytest.mark.parametrize("ask", [extend, vary])
+def test_a_reason_to_replace_is_refused_where_nothing_is_replaced(palette, ask):
+    with pytest.raises(BadValue, match="a reason to replace"):
+        ask("zest", palette, because="price", **({"toward": "rose"} if ask is vary else {}))
+
+
+def test_an_unknown_reason_names_those_there_are(palette):
+    with pytest.raises(BadValue, match="stock, price, law, smell"):
+        replace("zest", palette, because="whim")

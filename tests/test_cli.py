@@ -207,7 +207,10 @@ def test_a_time_is_read_as_hours(written, hours):
 @pytest.mark.parametrize(
     ("arguments", "note"),
     [
-        (["extend", "coumarin", "--facet", "rose"], "note: coumarin itself is not known to smell of rose.\n"),
+        (
+            ["extend", "coumarin", "--facet", "rose", "--top", "2"],
+            "note: coumarin itself is not known to smell of rose.\n",
+        ),
         (
             # Regulation (EC) No 1223/2009, Annex II, entry 427
             ["extend", "dihydrocoumarin", "--facet", "hay"],

@@ -12,6 +12,8 @@ from recommender.suggest import Request
 from recommender.suggest.eligibility import RULES, Eligibility
 from recommender.suggest.stock import Shelf
 
+pytestmark = pytest.mark.usefixtures("everything_shown")
+
 BAN = Limit("ban", ("33-33-0",), (), "prohibition", "eu", "published", "toy-2020")
 MOSTLY_ZEST = tuple(
     Component(n, share, 100.0, 150.0, None, 0.3, "memory") for n, share in (("zest", 0.95), ("x", 0.05))
@@ -37,7 +39,7 @@ def palette(material, catalogue_of):
         material("smoky", {"lemon": 3, "smoke": 2}, hours=50.0),
         material("oil", {"lemon": 3}, hours=50.0, kind="natural"),
         material("faint", {"rose": 3}, hours=50.0),
-        material("brief", {"lemon": 3}, hours=0.5),
+        material("brief", {"lemon": 3}, hours=0.2),
         material("unknown", {"lemon": 3}),
         with_(material("nearly", {"lemon": 3}, hours=50.0), parts=MOSTLY_ZEST),
         material("strengthless", {"lemon": 3}, hours=50.0, curve=None),

@@ -2,7 +2,7 @@ from dataclasses import replace
 
 import pytest
 
-from recommender.model import Curve
+from recommender.model import Curve, Label
 from recommender.similarity.relations import RelationGraph
 from recommender.suggest.explanation import answering_facet, brings, disputes, doubts, reasons, shared
 
@@ -153,13 +153,20 @@ def test_a_dispute_names_the_stronger_by_trade(material, relation):
 
 
 def test_a_measured_material_that_agrees_with_itself_raises_no_doubt(other):
-    assert doubts(other, {"likeness": 0.6, "facet": 0.7}) == []
+    assert doubts(other, (), {"likeness": 0.6, "facet": 0.7}) == []
+
+
+def test_memory_is_a_doubt_only_where_the_labels_that_answer_come_from_it(material):
+    mixed = (Label("lemon", 3, "common practice"), Label("rose", 1, "memory"))
+    offered = replace(material("mixed"), labels=mixed)
+    kinds = {wanted: [r.kind for r in doubts(offered, wanted, {})] for wanted in (("lemon",), ("rose",), ())}
+    assert kinds == {("lemon",): [], ("rose",): ["labels from memory"], (): ["labels from memory"]}
 
 
 def test_doubts_name_memory_classes_doubtful_curves_and_terms_that_disagree(material):
     curve = Curve(40.0, 0.0, 0.5, "class", "memory", doubtful=True, log_error=0.8)
     guessed = material("guessed", {"lemon": 3, "rose": 1}, label_basis="memory", curve=curve)
-    found = {reason.kind: reason.figures for reason in doubts(guessed, {"likeness": 0.9, "labels": 0.2})}
+    found = {reason.kind: reason.figures for reason in doubts(guessed, (), {"likeness": 0.9, "labels": 0.2})}
     assert found == {
         "labels from memory": {"labels": 2, "from_memory": 2},
         "curve doubtful": {"width": 0.5},

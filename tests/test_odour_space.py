@@ -73,7 +73,18 @@ def test_a_near_facet_lends_a_part_of_its_strength(line):
     space = OdourSpace.of(line)
     # lime to lemon has a cosine of 0.8: 0.45 x (0.8 - 0.45) / 0.55 = 0.2864
     assert space.lent({"lemon": 1.0}) == pytest.approx([1.0, 0.2864, 0.0, 0.0, 0.0], abs=1e-4)
-    assert space.carries({"lime": 1.0}) == pytest.approx([0.2864, 0.2864, 0.0], abs=1e-4)
+    # alone it comes to at most 0.45 + 0.5 x 0.55 x 0.45 = 0.5738, which is where a trace begins
+    near = 0.3 * 0.2864 / 0.5738
+    assert space.carries({"lime": 1.0}) == pytest.approx([near, near, 0.0], abs=1e-4)
+
+
+@given(st.floats(-1.0, 1.0), st.floats(-1.0, 1.0))
+@settings(deadline=None, max_examples=60)
+def test_what_only_comes_near_never_carries_more_than_a_trace(one, other):
+    vectors = np.array([[1.0, 0.0], [one, (1 - one**2) ** 0.5], [other, (1 - other**2) ** 0.5]])
+    weights = np.array([[0.3, 0.0, 0.0], [0.0, 1.0, 1.0], [0.0, 1.0, 0.0]])
+    trace, *near = OdourSpace.build(("wanted", "one", "other"), weights, vectors).carries({"wanted": 1.0})
+    assert all(value <= trace + 1e-9 for value in near)
 
 
 def test_a_second_wanted_label_adds_half_of_what_is_left(material, catalogue_of):

@@ -68,10 +68,26 @@ def test_without_relations_all_rank_stays_at_the_start():
 def test_the_strongest_relation_is_the_nearest_kin(star):
     kinship = star.kinship(0)
     hub, substitute, isomer, partner, foe, far, alone = kinship
-    assert substitute == 1.0
+    assert substitute == pytest.approx(
+        0.5**0.5
+    )  # half of the strongest tie: it replaces, and is not replaced
     assert substitute > isomer > partner > 0
     assert isomer > far > 0
     assert (hub, foe, alone) == (0.0, 0.0, 0.0)
+
+
+def test_kinship_is_absolute_so_that_nobody_need_be_near(relation):
+    weak = RelationGraph.build([relation("a", "classic-pair", "b")], {"a": 0, "b": 1})
+    assert weak.kinship(0).max() == pytest.approx((0.2 / 2.6) ** 0.5)
+    both = [relation("a", "replaces", "b"), relation("b", "replaces", "a")]
+    assert RelationGraph.build(both, {"a": 0, "b": 1}).kinship(0) == pytest.approx([0.0, 1.0])
+
+
+def test_many_relatives_do_not_make_each_of_them_less_kin(relation):
+    one = RelationGraph.build([relation("a", "isomer-of", "b")], {"a": 0, "b": 1})
+    names = {name: i for i, name in enumerate("abcdef")}
+    many = RelationGraph.build([relation("a", "isomer-of", name) for name in "bcdef"], names)
+    assert many.kinship(0)[1] == pytest.approx(one.kinship(0)[1])
 
 
 def test_what_has_no_relation_has_no_kin(star):
@@ -122,7 +138,8 @@ def test_what_warns_is_never_walked(relation, kind):
         [relation("a", kind, "b"), relation("b", "isomer-of", "c")], {"a": 0, "b": 1, "c": 2}
     )
     assert graph.kinship(0).tolist() == [0.0, 0.0, 0.0]
-    assert graph.kinship(1).tolist() == [0.0, 0.0, 1.0]
+    # the weight of an isomer, against that of two materials that replace each other
+    assert graph.kinship(1) == pytest.approx([0.0, 0.0, (0.6 / 2.6) ** 0.5])
     assert graph.path("a", "b") == ()
 
 

@@ -96,6 +96,7 @@ def test_the_terms_of_a_relay(found):
             "steady": 0.979,
             "likeness": 0.913,
             "kinship": 0.0001,
+            "purity": 1.0,
             "evidence": 1.0,
         },
         abs=2e-3,
@@ -123,7 +124,7 @@ def test_a_relay_is_ranked_by_the_mean_of_its_two_and_by_the_weaker_evidence(
         assert found.terms[term] == pytest.approx((one * other) ** 0.5, rel=1e-3)
     # of one of the two alone a relation counts a hundredth
     one_sided = Palette.of(catalogue_of(rows, kin[:1]))
-    assert relays(accord, one_sided)[0].terms["kinship"] == pytest.approx(0.01)
+    assert relays(accord, one_sided)[0].terms["kinship"] == pytest.approx(0.01 * (1.3 / 2.6) ** 0.25)
 
 
 def test_the_facet_is_clear_to_the_second_day_where_it_was_gone_after_four_hours(found):

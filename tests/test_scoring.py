@@ -4,7 +4,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from recommender.evaporation import neat_strips, presence
-from recommender.suggest.scoring import WEIGHTS, closeness, diverse, order, score
+from recommender.suggest.scoring import (
+    BECAUSE,
+    WEIGHTS,
+    closeness,
+    diverse,
+    means_something,
+    order,
+    score,
+    weights_of,
+)
 
 LAWS = settings(deadline=None, max_examples=60)
 VERBS = st.sampled_from(sorted(WEIGHTS))
@@ -109,3 +118,31 @@ def test_a_longer_lasting_material_is_never_less_present_all_else_equal(kin, dec
     over, end = presence(neat_strips(kin(decades)), [1.0, 1.0], np.ones((2, 1)), start, start * factor)
     assert over[1] >= over[0] - 1e-12
     assert end[1] >= end[0] - 1e-12
+
+
+def test_what_is_no_more_than_a_trace_of_the_asked_means_nothing():
+    terms = {"facet": np.array([0.3, 0.29, 1.0]), "likeness": np.array([0.3, 0.3, 0.02])}
+    # (1.0^1.9 x 0.02^1.4)^(1 / 3.3) = 0.19
+    assert means_something(terms, "extend").tolist() == [True, False, False]
+
+
+def test_that_there_is_no_drawback_is_no_answer():
+    terms = {"likeness": np.array([0.25]), "untroubled": np.array([1.0])}
+    assert score(terms, "replace")[0] > 0.3
+    assert means_something(terms, "replace").tolist() == [False]
+
+
+@given(st.permutations(range(4)))
+@LAWS
+def test_what_is_last_comes_after_all_others_whatever_its_score(places):
+    scores, last = np.array([0.9, 0.8, 0.7, 0.6]), [True, False, True, False]
+    found = order(scores[list(places)], [str(i) for i in places], [last[i] for i in places])
+    assert [places[i] for i in found] == [1, 3, 0, 2]
+    again = diverse(range(4), scores, np.eye(4), last=last)
+    assert again == [1, 3, 0, 2]
+
+
+@pytest.mark.parametrize("because", sorted(BECAUSE))
+def test_a_reason_changes_weights_of_replace_alone(because):
+    assert weights_of("extend") == WEIGHTS["extend"]
+    assert weights_of("replace", because) == WEIGHTS["replace"] | BECAUSE[because]

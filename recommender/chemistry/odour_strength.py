@@ -14,6 +14,8 @@ JUST_THERE = 1.4
 """Intensity that is barely detectable; the labelled-magnitude anchor of the measured curves."""
 CLEAR = 6.0
 """Intensity called weak but clear; labelled-magnitude anchor (memory)."""
+STEVENS = 0.43
+"""Median slope of perceived strength against concentration (both logs) of the measured curves."""
 RATINGS: Mapping[str, tuple[float, float]] = {
     "gone": (0.0, JUST_THERE),
     "trace": (JUST_THERE, CLEAR),

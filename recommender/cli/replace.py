@@ -8,6 +8,7 @@ from recommender.cli import printing
 from recommender.cli.commands import command, option, words
 from recommender.cli.notebook_option import workspace
 from recommender.cli.options import complete_facet, complete_material, suggesting, surface, theme, within
+from recommender.model import BECAUSE
 
 
 @command(epilog='Example: recommender replace hydroxycitronellal --facet "lily of the valley"')
@@ -15,6 +16,12 @@ from recommender.cli.options import complete_facet, complete_material, suggestin
 @words("--facet", shell_complete=complete_facet, help="The facet it is used for, in words.")
 @within("The formula in which to replace it.")
 @option("--blend", type=click.IntRange(2, 3), help="Blends of two or three materials instead of one.")
+@option(
+    "--because",
+    type=click.Choice(BECAUSE),
+    help="Why it is replaced, which decides the order: stock (easily had, and alike), price (cheaper, by the "
+    "prices of your shelf), law (free of drawbacks), smell (the smell above all).",
+)
 @surface
 @theme
 @suggesting

@@ -36,7 +36,10 @@ CATEGORIES = (
 COLUMNS: Mapping[str, tuple[str, ...]] = {
     "facets": ("facet", "family", "meaning", "synonyms"),
     "umbrellas": ("word", "members", "synonyms"),
-    "materials": ("slug", "name", "cas", "cas_more", "kind", "form", "role", "smiles"),
+    "materials": (
+        *("slug", "name", "cas", "cas_more", "kind"),
+        *("form", "role", "smiles", "availability"),
+    ),
     "molecules": ("material", "molar_mass", "log_p", "vaporisation_kj_per_mol"),
     "activity": ("material",),
     "names": ("material", "name", "kind"),
@@ -242,6 +245,7 @@ def materials(folders: Folders) -> tuple[Material, ...]:
                 parts=tuple(_component(r, molecules) for r in components),
                 cautions=tuple(_caution(cell) for cell in cautions),
                 contents=constituents.get(slug, ()),
+                availability=row["availability"],
             )
         )
     return tuple(materials)

@@ -11,8 +11,6 @@ from recommender.evaporation.course import Course
 from recommender.model import Formula, Material
 from recommender.similarity.odour_space import LEAST_LENT, OdourSpace
 
-STEVENS = 0.43
-"""Median slope of perceived strength against concentration (both logs) of the measured curves."""
 PHASES = {"top": (1 / 60, 1.0), "heart": (1.0, 8.0), "base": (8.0, 168.0)}
 """Hours on a strip in which a smell counts as top, heart or base."""
 PHASE_WEIGHTS = (1.0, 1.0, 0.25)
@@ -70,7 +68,7 @@ def amount_shares(intensities: Array) -> Array:
     Perceived strength goes as an amount to the power 0.43, so intensities are taken back to amounts.
     """
     top = intensities.max(axis=-1, keepdims=True)
-    amounts = (intensities / np.where(top > 0, top, 1.0)) ** (1.0 / STEVENS)
+    amounts = (intensities / np.where(top > 0, top, 1.0)) ** (1.0 / odour_strength.STEVENS)
     return np.asarray(amounts / np.maximum(amounts.sum(axis=-1, keepdims=True), 1e-12), float)
 
 

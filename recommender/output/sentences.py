@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any, TypeVar
 
 from recommender.evaporation.lasting import about_as_long
-from recommender.model import Suggestion
+from recommender.model import HARDLY, Suggestion
 from recommender.output import limit_sentences
 from recommender.output.wording import (
     RELATION_WORDS,
@@ -46,6 +46,8 @@ from recommender.units import duration
 
 Kind = TypeVar("Kind", bound=Reason)
 
+DEGREES = {3: "leads with {}", 2: "shows {} clearly", 1: "has a trace of {}"}
+"""What a label of each strength is in a sentence."""
 NOT_IN_ONE_LINE = ("shares-facet", "classic-pair", "derivative-of", "constituent-of")
 """Relations that explain nothing in one line; `--explain` shows them."""
 
@@ -175,17 +177,16 @@ def sentence(
         if isinstance(whole, RelayReason | BlendProfile):
             return reason(whole, asked, found.material.name)
     named = [label for label in found.material.labels if label.facet in wanted]
-    lead = found.facet or "the smell"
     if named:
-        degree = {3: "leads with", 2: "clearly shows", 1: "keeps a trace of"}
         best = max(named, key=lambda label: label.strength)
-        head = f"{degree[best.strength]} {best.facet}"
+        head = DEGREES[best.strength].format(best.facet)
     elif wanted:
-        head = f"is close to {join(wanted[:3], 'or')} with its {lead}"
+        near = f" with its {found.facet}" if found.facet in near_of(found) else ""
+        head = f"comes near {join(wanted[:3], 'or')}{near}"
     else:
-        head = f"shares {lead} with {asked}"
+        head = _in_common(found, asked)
     if less := first(LessOfFacets, found):
-        head += f", with less {join(less.facets)}"
+        head += f" and has less {join(less.facets)}"
     head += _against_asked(first(LastingReason, found), asked, verb)
     related = first(RelationPath, found)
     if related and len(related.path) == 1 and related.path[0].relation not in NOT_IN_ONE_LINE:
@@ -194,6 +195,23 @@ def sentence(
     if verb == "extend" and until_hours and found.lasting and found.lasting.hours < until_hours:
         head += f"; it falls short of {duration(until_hours)}"
     return head[0].upper() + head[1:] + "."
+
+
+def near_of(found: Suggestion) -> Mapping[str, float]:
+    """Return the facets of a suggestion that are near a wanted one, each with how much it counts."""
+    near = first(NearFacets, found)
+    return near.facets if near else {}
+
+
+def _in_common(found: Suggestion, asked: str) -> str:
+    """Return what a suggestion has in common with the asked material, as far as the labels of both go."""
+    both, facet = first(SharedFacets, found), found.facet
+    if both is None or facet is None or facet not in both.facets:
+        return f"shares no facet with {asked} by name"
+    here = both.facets[facet]
+    if facet == asked:
+        return f"{DEGREES[here.here].format(facet)} too"
+    return f"shares {'a trace of ' if min(here.here, here.asked) < 2 else ''}{facet} with {asked}"
 
 
 def first(kind: type[Kind], found: Suggestion) -> Kind | None:
@@ -228,8 +246,9 @@ def _against_asked(lasts: LastingReason | None, asked: str, verb: str) -> str:
         return ""
     hours, before = lasts.hours, lasts.asked_hours
     if verb == "extend":
-        against = f", against {duration(before)} for {asked}" if hours > before else ""
-        return f" and lasts {duration(hours)}{against}"
+        if hours <= before:
+            return f", but lasts no longer than {asked} ({duration(hours)})"
+        return f" and lasts {duration(hours)}, against {duration(before)} for {asked}"
     if verb == "vary" or about_as_long(hours, before):
         return ", and lasts about as long" if verb == "replace" else ""
     return ", and lasts longer" if hours > before else ", but fades sooner"
@@ -355,6 +374,26 @@ def doubt(found: Suggestion) -> str:
         for kind in r.kinds
     ]
     return ", ".join([*again, *(DOUBTS[type(r)] for r in found.reasons if type(r) in DOUBTS)])
+
+
+def had(found: Suggestion) -> str:
+    """Return that a suggestion can hardly be had, blank otherwise."""
+    if found.availability != HARDLY:
+        return ""
+    names = [m.name for m, _ in found.members if m.availability == HARDLY]
+    return f"{join(names)} can hardly be had" if names else "it can hardly be had"
+
+
+def tied(runs: Sequence[tuple[int, int]]) -> str:
+    """Return which ranks cannot be told apart, first and last of each run, blank where there are none.
+
+    >>> tied([(1, 3), (4, 5)])
+    '1 to 3 cannot be told apart, nor can 4 and 5.'
+    """
+    if not runs:
+        return ""
+    words = [f"{start} {'and' if end == start + 1 else 'to'} {end}" for start, end in runs]
+    return f"{words[0]} cannot be told apart" + "".join(f", nor can {more}" for more in words[1:]) + "."
 
 
 def name_of(found: Suggestion) -> str:

@@ -46,6 +46,13 @@ def as_dict(findings: Findings) -> dict[str, Any]:
                     for r in found.reasons
                 ],
                 "cautions": list(found.cautions),
+                "confidence": None
+                if found.confidence is None
+                else {
+                    "tied_with": list(found.confidence.tied_with),
+                    "first_in": round(found.confidence.first_in, 3),
+                },
+                "availability": found.availability or None,
             }
             | _members(found)
             | _bottles(found)

@@ -9,6 +9,7 @@ from recommender import units
 from recommender.model import Findings, Suggestion
 from recommender.output import sentences, wording
 from recommender.output.formats import cell
+from recommender.suggest import confidence
 
 ROOMY = 110
 """Width of a terminal from which a listing shows all its columns."""
@@ -57,6 +58,11 @@ def asked_line(findings: Findings) -> str:
     return f"{findings.asked} itself: {stay['position']}, {hours} ({low} to {high}) neat on a strip."
 
 
+def tied_line(findings: Findings) -> str:
+    """Return which ranks cannot be told apart, blank where all can: "1 to 3 cannot be told apart."."""
+    return sentences.tied(confidence.groups(findings.suggestions))
+
+
 def texts_of(found: Suggestion, findings: Findings) -> dict[str, str]:
     """Return the texts about a suggestion: lasting, shared facets, why, dose, effect and the rest."""
     asked = findings.asked
@@ -75,6 +81,7 @@ def texts_of(found: Suggestion, findings: Findings) -> dict[str, str]:
         "dosed": " ".join(sentences.dose_remarks(found, asked)),
         "effect": sentences.effect(found),
         "bottles": sentences.bottles(found),
+        "had": sentences.had(found),
     }
 
 
@@ -100,8 +107,12 @@ def _plain_suggestions(findings: Findings) -> None:
         out.append(f"    brings along: {texts['brings']}")
         out.append(f"    {texts['strength']}" + (f"; {texts['doubt']}" if texts["doubt"] else ""))
         out += [f"    in the product: {line}" for line in sentences.in_product(found)]
+        if texts["had"]:
+            out.append(f"    {texts['had']}")
         out += [f"    caution: {caution}" for caution in found.cautions]
         out.append("")
+    if tied := tied_line(findings):
+        out.append(tied)
     sys.stdout.write("\n".join(out).rstrip() + "\n")
 
 
@@ -126,6 +137,8 @@ def _rich_suggestions(findings: Findings) -> None:
             why.append(f" ({texts['doubt']})", style="dim italic")
         for line in sentences.in_product(found):
             why.append(f"\nIn the product: {line}", style="cyan")
+        if texts["had"]:
+            why.append(f"\n{texts['had'][0].upper()}{texts['had'][1:]}.", style="yellow")
         for caution in found.cautions:
             why.append(f"\nCaution: {caution}", style="yellow")
         for key in ("dose", "dosed", "bottles", "effect"):
@@ -139,6 +152,8 @@ def _rich_suggestions(findings: Findings) -> None:
     for line in filter(None, (theme_line(findings), asked_line(findings))):
         console.print(line, style="dim")
     console.print(table)
+    if tied := tied_line(findings):
+        console.print(tied, style="dim")
 
 
 def _explained(findings: Findings, sources: Mapping[str, str]) -> None:

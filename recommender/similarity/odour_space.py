@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from recommender.evidence.catalogue import Catalogue
-from recommender.model import Material
+from recommender.model import LABEL_WEIGHTS, Material
 
 Array = npt.NDArray[np.float64]
 
@@ -26,8 +26,12 @@ NEAR_FROM = 0.45
 NEAR_SHARE = 0.45
 """Share of its strength with which the nearest other label counts."""
 
+TRACE = LABEL_WEIGHTS[1]
+MOST_BY_NEAR = NEAR_SHARE + 0.5 * (1.0 - NEAR_SHARE) * NEAR_SHARE
+"""What two leading labels, as near to a wanted facet as can be, add up to."""
+
 # thresholds on the scales above: whoever changes these scales sets them again
-LEAST_SHOWN = 0.15
+LEAST_SHOWN = 0.08
 """A material that carries the wanted facets less than this does not show them."""
 LEAST_LENT = 0.05
 """A facet that counts for a wanted one with less than this share is not near."""
@@ -136,6 +140,29 @@ def disagree(likenesses: Iterable[float]) -> bool:
     return len(values) > 1 and max(values) - min(values) > FAR_APART
 
 
+def carried(weights: Array, lent: Array, named: npt.NDArray[np.bool_]) -> Array:
+    """Return how strongly smells show what is wanted, 0-1, shape (...); see `OdourSpace.carries`.
+
+    Parameters
+    ----------
+    weights : ndarray, shape (..., facets)
+        Label weights.
+    lent : ndarray, shape (facets,)
+        How much each facet counts.
+    named : ndarray of bool, shape (facets,)
+        Those that are wanted by name.
+    """
+    strengths = weights * lent
+    first = strengths.max(axis=-1)
+    # the second strongest: the best of the others, or the same value again where two share the first place
+    rest = np.where(strengths == first[..., None], -1.0, strengths).max(axis=-1)
+    again = (strengths == first[..., None]).sum(axis=-1) > 1
+    second = np.maximum(np.where(again, first, rest), 0.0)
+    found = first + 0.5 * (1.0 - first) * second
+    shown = weights[..., named].any(axis=-1)
+    return np.asarray(np.where(shown, found, found * TRACE / MOST_BY_NEAR), float)
+
+
 @dataclass(frozen=True)
 class OdourSpace:
     """Materials in the odour space.
@@ -212,11 +239,11 @@ class OdourSpace:
         """Return how strongly each material shows the wanted facets, 0-1, shape (materials,).
 
         The strongest of its labels counts, each times how much it counts for a wanted facet and times
-        that facet's share in the request; further labels add half of what is left.
+        that facet's share in the request; further labels add half of what is left. What has only facets near
+        the wanted ones is brought to a scale that ends where a trace of a wanted one begins.
         """
-        strengths = np.sort(self.weights * self.lent(wanted), axis=1)[:, ::-1]
-        first, second = strengths[:, 0], strengths[:, 1]
-        return np.asarray(first + 0.5 * (1.0 - first) * second, float)
+        named = [facet in wanted for facet in self.facets]
+        return carried(self.weights, self.lent(wanted), np.array(named))
 
     def near_labels(self, material: Material, wanted: Mapping[str, float]) -> dict[str, float]:
         """Return the facets of a material near the wanted ones, each with how much it counts for them."""

@@ -34,6 +34,8 @@ KIND_WEIGHTS: Mapping[str, float] = {
 }
 """How much a walk along each kind of relation is worth; the last two warn and are never walked."""
 
+CLOSEST = 2.0 * KIND_WEIGHTS["replaces"]
+"""Weight of the strongest tie, by which kinship is measured: two materials that replace each other."""
 DAMPING = 0.6
 """Share of steps that follow a relation; the rest start again at the asked material."""
 
@@ -108,13 +110,19 @@ class RelationGraph:
         )
 
     def kinship(self, row: int) -> Array:
-        """Return how near each material is by relations, 0-1 relative to the nearest, shape (materials,)."""
+        """Return how near each material is by relations, 0-1, shape (materials,).
+
+        The share of a walk that ends at each, times the weight of all relations of the asked: so a material
+        with many relatives is no less kin to each of them. The square root of that against `CLOSEST`: where
+        nobody is near nobody has 1.
+        """
         start = np.zeros(len(self.index))
         start[row] = 1.0
         rank = personalised_pagerank(self.sources, self.targets, self.weights, start)
-        rank[row] = 0.0
-        top = rank.max()
-        return np.sqrt(rank / top) if top > 0 else rank
+        walked = float(self.weights[self.sources == row].sum())
+        found = np.sqrt(np.minimum(rank / (DAMPING * rank[row]) * walked / CLOSEST, 1.0))
+        found[row] = 0.0
+        return np.asarray(found, float)
 
     def between(self, start: str, end: str) -> tuple[Relation, ...]:
         """Return the relations that join two materials directly, the weightiest first."""

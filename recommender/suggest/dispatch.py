@@ -23,6 +23,7 @@ def extend(
     ------
     UnknownMaterial, UnknownFacet, WrongCas, BadValue
     """
+    _no_reason(request)
     if isinstance(asked, Formula):
         formula, fading = asked, None
     elif within is not None:
@@ -57,10 +58,17 @@ def replace(asked: Material, request: Request, palette: Palette, within: Formula
 
 def vary(asked: Material | Formula, request: Request, palette: Palette) -> Findings:
     """Vary a material or a formula; errors as `extend`."""
+    _no_reason(request)
     if isinstance(asked, Formula):
         asked = with_theme(asked, request.theme, palette.catalogue)
         return _answered(in_formula.vary(asked, request, _on_surface(request, palette)), request)
     return _answered(for_material.vary(asked, request, _strip_only(request, palette)), request)
+
+
+def _no_reason(request: Request) -> None:
+    """Raise `BadValue` where a reason to replace is named and nothing is replaced."""
+    if request.because:
+        raise BadValue("because", request.because, "it is a reason to replace a material; leave it out")
 
 
 def _answered(found: Findings, request: Request) -> Findings:

@@ -20,7 +20,7 @@ DRAWBACKS: Mapping[str, float] = {
 }
 """Factor on the worth of a stand-in for each drawback it shares: people replace a material to avoid one."""
 NEW_DRAWBACK = 0.6
-"""Exponent on that factor for a drawback that only the stand-in has."""
+"""Exponent on that factor for a drawback that only the stand-in has, where law or care is the reason."""
 ACETAL = 0.5
 """Factor on the worth of an acetal of the asked aldehyde, which is milder (common practice)."""
 
@@ -37,12 +37,20 @@ def is_acetal(asked: Material, offered: Material, palette: Palette) -> bool:
 
 
 def untroubled(question: MaterialQuery, rows: Sequence[int]) -> dict[str, Array]:
-    """Return how free each stand-in is of drawbacks, above all those of the asked material, within (0, 1]."""
+    """Return how free each stand-in is of drawbacks, within (0, 1].
+
+    What is hard to use itself is presumably replaced because of that, so a drawback of the asked material
+    counts where no reason is named; one that only the stand-in has counts where law is the reason. Where
+    another reason is named no drawback counts and there is no such term.
+    """
+    if question.request.because not in (None, "law"):
+        return {}
     palette, market = question.palette, question.request.market
     own, worth = drawbacks(question.asked, palette, market), np.ones(len(rows))
+    new = NEW_DRAWBACK if question.request.because else 0.0
     for place, material in enumerate(palette.materials(rows)):
         for kind in drawbacks(material, palette, market):
-            worth[place] *= DRAWBACKS[kind] ** (1.0 if kind in own else NEW_DRAWBACK)
+            worth[place] *= DRAWBACKS[kind] ** (1.0 if kind in own else new)
         if is_acetal(question.asked, material, palette):
             worth[place] *= ACETAL
     return {"untroubled": worth}

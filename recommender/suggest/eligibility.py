@@ -25,8 +25,9 @@ class Eligibility:
 
     `wanted` facets with their share; `avoided` facets with the strength from which a label is too much.
     `asked` is the material asked about, None for a facet of a formula; `present` are keys of materials that
-    are in the formula. `least_hours` is how long an offered material lasts on a strip, None where that does
-    not matter; `simulated` means that it has to have a strength curve.
+    are in the formula. `least_hours` is an hour that the band of an offered material's hours has to reach,
+    None where that does not matter: hours rank by themselves, and only what is gone whichever figure is right
+    is left out. `simulated` means that it has to have a strength curve.
     """
 
     request: Request
@@ -44,6 +45,12 @@ class Eligibility:
         return self.palette.space.carries(self.wanted) if self.wanted else None
 
     @cached_property
+    def barred(self) -> frozenset[str]:
+        """Keys and CAS numbers that some prohibition names, of any market: most materials are in none."""
+        limits = (limit for limit in self.palette.catalogue.limits if limit.kind == "prohibition")
+        return frozenset(name for limit in limits for name in (*limit.cas, *limit.materials))
+
+    @cached_property
     def mask(self) -> npt.NDArray[np.bool_]:
         """Which materials may be offered, shape (materials,)."""
         return np.array([not self.why_not(m) for m in self.palette.catalogue.materials], bool)
@@ -59,7 +66,9 @@ Rule = Callable[[Eligibility, Material], list[str]]
 def prohibited(bounds: Eligibility, material: Material) -> list[str]:
     """Return each prohibition of a material in the market, with its source."""
     catalogue = bounds.palette.catalogue
-    found = []
+    found: list[str] = []
+    if bounds.barred.isdisjoint((material.slug, *material.cas_all)):
+        return []
     for limit in regulation.prohibitions(material, catalogue.limits, bounds.request.market):
         origin = catalogue.sources.get(limit.source, "from memory, unverified")
         entry = f", {limit.reference}" if limit.reference else ""
@@ -183,7 +192,7 @@ def too_short(bounds: Eligibility, material: Material) -> list[str]:
         return []
     if material.lasting is None:
         return [f"How long {material.name} lasts is not known."]
-    if material.lasting.hours >= bounds.least_hours:
+    if material.lasting.high >= bounds.least_hours:
         return []
     if bounds.asked is not None:
         return [f"{material.name} is gone from a strip before {bounds.asked.name} is."]

@@ -54,9 +54,15 @@ def answering_facet(
     if named := [label for label in offered.labels if label.facet in wanted]:
         return max(named, key=lambda label: label.strength).facet
     if near:
-        return max(near, key=lambda facet: near[facet])
+        weights = {label.facet: label.weight for label in offered.labels}
+        return max(near, key=lambda facet: near[facet] * weights[facet])
     common = shared(asked, offered, wanted)
-    return max(common, key=lambda pair: pair[0].strength)[0].facet if common else None
+    # what both have most of: one may lead with what is only a trace in the other
+    return (
+        max(common, key=lambda pair: (min(pair[0].strength, pair[1]), pair[0].strength))[0].facet
+        if common
+        else None
+    )
 
 
 def reasons(
@@ -82,7 +88,7 @@ def reasons(
         *_use(offered),
         *relations(catalogue, graph, asked, offered),
         *disputes(graph, asked, offered),
-        *doubts(offered, terms),
+        *doubts(offered, wanted, terms),
     )
 
 
@@ -195,11 +201,15 @@ def disputes(graph: RelationGraph, asked: Material, offered: Material) -> list[S
     return found
 
 
-def doubts(offered: Material, terms: Mapping[str, float]) -> list[Reason]:
-    """Return what makes a suggestion less certain than its score looks."""
+def doubts(offered: Material, wanted: Sequence[str], terms: Mapping[str, float]) -> list[Reason]:
+    """Return what makes a suggestion less certain than its score looks.
+
+    That labels come from memory is one only where those are that answer: the wanted ones, else all.
+    """
     found: list[Reason] = []
     used = offered.curve
-    if offered.label_basis == "memory":
+    answering = [label for label in offered.labels if label.facet in wanted] or offered.labels
+    if any(label.basis == "memory" for label in answering):
         from_memory = sum(label.basis == "memory" for label in offered.labels)
         found.append(LabelsFromMemory(len(offered.labels), from_memory, basis="memory"))
     if used is not None and used.doubtful:

@@ -1,6 +1,6 @@
 """extend, replace, vary: retrieve, rank, explain."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -9,9 +9,11 @@ from recommender.palette import Array, Palette
 from recommender.similarity import candidates
 from recommender.suggest import drawbacks, explanation, product_limits, scoring
 from recommender.suggest.assembly import assembled, terms_at
+from recommender.suggest.availability import hard_to_get
+from recommender.suggest.confidence import Ranking, Swings, swings, with_confidence
 from recommender.suggest.query import MaterialQuery, read
 from recommender.suggest.request import Request
-from recommender.suggest.terms import all_terms
+from recommender.suggest.terms import all_terms, presence
 from recommender.suggest.why_not import why_not
 
 
@@ -19,8 +21,8 @@ def extend(asked: Material, request: Request, palette: Palette) -> Findings:
     """Find materials that still show a facet when the material that had it is gone.
 
     Without a facet the material's own leading facets are wanted. The window runs from the hour at which
-    the material is gone to `until_hours` (24 by default), or is that of heart or base. No suggestion is
-    gone before the material itself.
+    the material is gone to `until_hours` (24 by default), or is that of heart or base. What is surely gone
+    before the material itself is not offered.
 
     Raises
     ------
@@ -61,8 +63,10 @@ def ranked(question: MaterialQuery) -> tuple[list[int], dict[str, Array], Array,
     if not rows:
         return [], {}, np.zeros(0), []
     terms = all_terms(question, rows)
-    scores = scoring.score(terms, question.weighed_as)
-    return rows, terms, scores, scoring.order(scores, [m.name for m in palette.materials(rows)])
+    materials, request = palette.materials(rows), question.request
+    scores = scoring.score(terms, question.weighed_as, request.because)
+    order = scoring.order(scores, [m.name for m in materials], hard_to_get(materials, request))
+    return rows, terms, scores, order
 
 
 def _answer(question: MaterialQuery) -> Findings:
@@ -70,19 +74,71 @@ def _answer(question: MaterialQuery) -> Findings:
     notes = list(question.notes)
     if question.request.why_not:
         notes += why_not(question, [rows[i] for i in order], terms, order)
+    meant = scoring.means_something(terms, question.weighed_as, question.request.because)
     shown = _varied(question, rows, scores, order) if question.verb == "vary" else order
-    suggestions = tuple(
-        _suggestion(question, rows[i], float(scores[i]), terms_at(terms, i))
-        for i in shown[: question.request.top]
+    notes += left_out(
+        [i for i in order if not meant[i]],
+        scores,
+        question.palette.materials(rows),
+        int(meant.sum()),
+        question.request,
+    )
+    shown = [i for i in shown if meant[i]][: question.request.top]
+    suggestions = with_confidence(
+        [_suggestion(question, rows[i], float(scores[i]), terms_at(terms, i)) for i in shown],
+        *_ranking(question, [rows[i] for i in shown], {name: v[shown] for name, v in terms.items()}),
     )
     return Findings(query_of(question), question.asked.name, suggestions, tuple(dict.fromkeys(notes)))
+
+
+def left_out(
+    places: Sequence[int], scores: Array, materials: Sequence[Material], offered: int, request: Request
+) -> list[str]:
+    """Return a note on what scores too low to be offered, where that makes the list short."""
+    if not places or offered >= request.top:
+        return []
+    best = max(places, key=lambda i: scores[i])
+    return [
+        f"Nothing else answers with more than a trace; the best left out is {materials[best].name} "
+        f"({scores[best]:.2f})."
+    ]
+
+
+def _ranking(question: MaterialQuery, rows: list[int], terms: Mapping[str, Array]) -> tuple[Ranking, Swings]:
+    """Return what the scores of some materials rest on, and how far what is simulated may swing."""
+    ranking, carried = ranking_of(question, rows, terms, question.weighed_as), question.carried
+    if question.verb != "extend" or carried is None or not rows:
+        return ranking, {}
+    return ranking, swings(ranking.materials, lambda them: presence(question, carried, rows, them))
+
+
+def ranking_of(
+    question: MaterialQuery, rows: list[int], terms: Mapping[str, Array], weighed_as: str
+) -> Ranking:
+    """Return what the scores of some materials rest on."""
+    palette, asked = question.palette, question.asked
+    return Ranking(
+        palette,
+        palette.materials(rows),
+        terms,
+        weighed_as,
+        question.wanted,
+        palette.space.vectors[question.row],
+        because=question.request.because,
+        labels=palette.space.weights[question.row],
+        shown=[label.facet for label in asked.labels] if question.verb == "extend" else (),
+        refused=question.less,
+        hours=asked.lasting.hours if asked.lasting else None,
+        strength=asked.strength,
+    )
 
 
 def _varied(question: MaterialQuery, rows: list[int], scores: Array, order: list[int]) -> list[int]:
     head = order[: 3 * question.request.top]
     space = question.palette.space
     vectors = space.vectors[rows]
-    return scoring.diverse(head, scores, np.clip(space.alike(vectors, vectors), 0.0, 1.0))
+    last = hard_to_get(question.palette.materials(rows), question.request)
+    return scoring.diverse(head, scores, np.clip(space.alike(vectors, vectors), 0.0, 1.0), last=last)
 
 
 def _suggestion(question: MaterialQuery, row: int, score: float, terms: Mapping[str, float]) -> Suggestion:

@@ -1,12 +1,14 @@
 """Suggestions for a formula: every candidate is simulated in it at the dose that suits it best."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from recommender.chemistry.odour_strength import soft
 from recommender.errors import BadValue
+from recommender.evaporation import Array
+from recommender.evaporation.course import FormulaFilm
 from recommender.formulas import dosing
 from recommender.formulas.drydown import FormulaDrydown, end_figures
 from recommender.formulas.usual import checked_share
@@ -17,6 +19,8 @@ from recommender.regulation import Headroom
 from recommender.similarity.phrases import texts
 from recommender.suggest import explanation, product_limits, scoring
 from recommender.suggest.assembly import Effect, Members, assembled, terms_at
+from recommender.suggest.availability import hard_to_get
+from recommender.suggest.confidence import Ranking, Variants, swings, with_confidence
 from recommender.suggest.request import DEFAULT_UNTIL_HOURS, Request, Smells, drydown_for, smells
 from recommender.suggest.substitute import replace_in
 from recommender.suggest.target import (
@@ -28,7 +32,9 @@ from recommender.suggest.target import (
     eligibility_in,
     simulate_candidates,
     target_of,
+    won,
 )
+from recommender.suggest.terms import purity
 from recommender.suggest.why_not import why_not_in_formula
 
 LESSENED_UNTIL_H = 72.0
@@ -54,11 +60,23 @@ def carried(request: Request, table: FormulaDrydown, target: FormulaTarget) -> t
     trial = simulate_candidates(request, table, target, carriers(request, table, target))
     if not trial.materials:
         return ()
+    trial = with_purity(table, target, trial)
     scores = scoring.score(trial.terms, "extend in formula")
-    order = scoring.order(scores, [m.name for m in trial.materials])
-    return tuple(
-        _suggestion(request, table, target, trial, i, float(scores[i])) for i in order[: request.top]
-    )
+    last = hard_to_get(trial.materials, request)
+    order = scoring.order(scores, [m.name for m in trial.materials], last)
+    meant = scoring.means_something(trial.terms, "extend in formula")
+    shown = [i for i in order if meant[i]][: request.top]
+    suggestions = [_suggestion(request, table, target, trial, i, float(scores[i])) for i in shown]
+    return _sure(suggestions, table, target, trial, shown, "extend in formula")
+
+
+def with_purity(
+    table: FormulaDrydown, target: FormulaTarget, trial: SimulatedCandidates
+) -> SimulatedCandidates:
+    """Return candidates with how little each brings along that the formula does not show anyway."""
+    rows = [table.palette.catalogue.index[m.slug] for m in trial.materials]
+    clean = purity(table.palette.space, rows, target.facets, shown_by(table))
+    return replace(trial, terms={**trial.terms, "purity": clean})
 
 
 def vary(formula: Formula, request: Request, palette: Palette) -> Findings:
@@ -85,15 +103,57 @@ def vary(formula: Formula, request: Request, palette: Palette) -> Findings:
     terms.pop("steady")
     trial = replace(trial, terms=terms)
     scores = scoring.score(terms, "vary in formula")
-    head = scoring.order(scores, [m.name for m in trial.materials])[: 3 * request.top]
+    last = hard_to_get(trial.materials, request)
+    head = scoring.order(scores, [m.name for m in trial.materials], last)[: 3 * request.top]
     places = [table.palette.catalogue.index[m.slug] for m in trial.materials]
     vectors = table.palette.space.vectors[places]
-    order = scoring.diverse(head, scores, np.clip(table.palette.space.alike(vectors, vectors), 0.0, 1.0))
-    built_up = [
-        (_suggestion(request, table, target, trial, i, float(scores[i])), i) for i in order[: request.top]
-    ]
-    shown = [_moved(suggestion, trial, i) for suggestion, i in built_up]
-    return findings(request, table, target, tuple(shown), "vary")
+    alike = np.clip(table.palette.space.alike(vectors, vectors), 0.0, 1.0)
+    meant = scoring.means_something(terms, "vary in formula")
+    order = scoring.diverse([i for i in head if meant[i]], scores, alike, last=last)[: request.top]
+    shown = [_moved(_suggestion(request, table, target, trial, i, float(scores[i])), trial, i) for i in order]
+    return findings(
+        request, table, target, _sure(shown, table, target, trial, order, "vary in formula"), "vary"
+    )
+
+
+def _sure(
+    suggestions: Sequence[Suggestion],
+    table: FormulaDrydown,
+    target: FormulaTarget,
+    trial: SimulatedCandidates,
+    places: Sequence[int],
+    verb: str,
+) -> tuple[Suggestion, ...]:
+    """Return suggestions with how sure their places are; each is simulated again at its best dose."""
+    if not places:
+        return ()
+    materials, shares = [trial.materials[i] for i in places], trial.gain.share[list(places)]
+    films, space = table.alone(materials), table.palette.space
+    columns = [space.facets.index(facet) for facet in target.facets]
+    others = np.setdiff1d(np.arange(len(space.facets)), columns)
+
+    def presence(films: Sequence[FormulaFilm], shares: Array) -> Array:
+        found = dosing.simulate(table.film, films, shares)
+        return dosing.soft_presence(found.hours, found.facets, *target.window)
+
+    plain = presence(films[:1], np.array([1e-9]))[0]
+    total = max(float(plain[others].sum()), 1e-9)
+
+    def terms(them: Variants) -> dict[str, Array]:
+        found = presence(them.of_films(films), shares[them.places])
+        moved = np.abs(found[:, others] - plain[others]).sum(axis=1) / total
+        after = found[:, columns].max(axis=1)
+        return {"presence": np.array([won(trial.gain.before, float(value)) for value in after])} | (
+            {"steady": 1.0 / (1.0 + 2.0 * moved)}
+            if "steady" in trial.terms
+            else {"theme": np.clip(1.0 - moved, 0.0, 1.0)}
+        )
+
+    picked = {name: values[list(places)] for name, values in trial.terms.items()}
+    ranking = Ranking(
+        table.palette, materials, picked, verb, target.facets, table.smell, shown=sorted(shown_by(table))
+    )
+    return with_confidence(suggestions, ranking, swings(materials, terms))
 
 
 def _lessened(request: Request, table: FormulaDrydown, found: Smells, notes: tuple[str, ...]) -> Findings:
@@ -209,9 +269,7 @@ def answer_in(
     What the formula itself clearly shows does not count as brought along, unless it leads in a carrier.
     """
     wanted = tuple(target.facets)
-    known = {
-        label.facet for amount in table.amounts for label in amount.material.labels if label.strength > 1
-    }
+    known = shown_by(table)
     brought = {
         label.facet: label
         for m in reversed([m for m, _ in members] or [material])
@@ -230,6 +288,13 @@ def answer_in(
         dose=dose,
         effect=effect,
         members=members,
+    )
+
+
+def shown_by(table: FormulaDrydown) -> frozenset[str]:
+    """Return the facets that a formula clearly shows by the labels of its materials."""
+    return frozenset(
+        label.facet for amount in table.amounts for label in amount.material.labels if label.strength > 1
     )
 
 

@@ -90,10 +90,15 @@ def read(
     found = smells(verb, request, palette)
     wanted, notes = _wanted(verb, request, found, asked)
     notes = [*warnings([asked], palette.catalogue.limits, request.market), *notes]
+    if request.because == "price" and not (request.shelf and request.shelf.prices):
+        notes.append(
+            "No bottle on the shelf has a price, so that prices decide nothing; see `recommender shelf`."
+        )
     less = found.less if verb == "vary" else ()
     own = {facet: asked.strength_of(facet) for facet in less}
     avoided = {facet: min(CLEAR_LABEL, own.get(facet) or CLEAR_LABEL) for facet in found.refused}
-    least_hours = own_hours if verb == "extend" else None
+    surely_there = asked.lasting.low if asked.lasting else 0.0
+    least_hours = surely_there if verb == "extend" else None
     eligibility = Eligibility(request, palette, wanted, avoided, asked, present, least_hours)
     return MaterialQuery(verb, asked, less, eligibility, _window(request, asked), tuple(notes))
 

@@ -12,6 +12,7 @@ from recommender.model import Dose, Findings, Formula, Material, Suggestion
 from recommender.palette import Palette
 from recommender.reasons import RelayReason
 from recommender.suggest import product_limits, scoring
+from recommender.suggest.availability import hard_to_get
 from recommender.suggest.in_formula import (
     answer_in,
     beyond_usual,
@@ -19,6 +20,7 @@ from recommender.suggest.in_formula import (
     effect_of,
     findings,
     reasons_for,
+    with_purity,
 )
 from recommender.suggest.request import WINDOWS, Request, drydown_for
 from recommender.suggest.target import (
@@ -59,8 +61,8 @@ def handed_over(request: Request, table: FormulaDrydown, target: FormulaTarget) 
     target = replace(target, window=(target.window[0], base.window[1]))
     rows = carriers(request, table, target)
     in_heart, in_base = (
-        simulate_candidates(request, table, heart, rows),
-        simulate_candidates(request, table, base, rows),
+        with_purity(table, heart, simulate_candidates(request, table, heart, rows)),
+        with_purity(table, base, simulate_candidates(request, table, base, rows)),
     )
     if not in_heart.materials or not in_base.materials:
         return findings(request, table, target, (), "extend")
@@ -69,9 +71,9 @@ def handed_over(request: Request, table: FormulaDrydown, target: FormulaTarget) 
     pairs = [(i, j) for i in first for j in second if in_heart.materials[i].slug != in_base.materials[j].slug]
     stays = {(i, j): (_hours(in_heart.materials[i]), _hours(in_base.materials[j])) for i, j in pairs}
     pairs = [pair for pair, (short, long) in stays.items() if short < long and long >= LEAST_BASE_H]
-    scored = sorted(
-        (_pair(request, table, target, in_heart, in_base, i, j) for i, j in pairs), key=lambda s: -s.score
-    )
+    found = [_pair(request, table, target, in_heart, in_base, i, j) for i, j in pairs]
+    found = [relay for relay in found if relay.score >= scoring.LEAST_SCORE]
+    scored = sorted(found, key=lambda s: (any(hard_to_get([m for m, _ in s.members], request)), -s.score))
     return findings(request, table, target, tuple(_distinct(scored)[: request.top]), "extend")
 
 
@@ -122,6 +124,7 @@ def _pair(
         "steady": 1.0 / (1.0 + 2.0 * moved),
         "likeness": float(np.sqrt(heart.terms["likeness"][i] * base.terms["likeness"][j])),
         "kinship": float(np.sqrt(max(heart.terms["kinship"][i], 1e-4) * max(base.terms["kinship"][j], 1e-4))),
+        "purity": float(np.sqrt(heart.terms["purity"][i] * base.terms["purity"][j])),
         "evidence": float(min(heart.terms["evidence"][i], base.terms["evidence"][j])),
     }
     score = float(scoring.score({name: np.array([v]) for name, v in terms.items()}, "extend in formula")[0])

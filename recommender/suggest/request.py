@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from recommender.errors import BadValue
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.formulas.usual import checked_share
-from recommender.model import STRIP, Formula
+from recommender.model import BECAUSE, STRIP, Formula
 from recommender.palette import Palette
 from recommender.regulation import CATEGORY, ProductUse, checked_category, checked_dosage
 from recommender.similarity.phrases import NOTHING, Words, texts
@@ -27,10 +27,10 @@ class Request:
     `dosage_percent` the concentrate in the finished product, of the category of product that bounds the dose.
     `shelf` holds the person's bottles: `only_shelf` offers what is on it, `max_price` what costs at most so
     much for a gram of the neat material. `relay` asks for two carriers of a formula's facet, `blend` for two
-    or three materials that together replace one. `surface` is what a formula dries on, a key of
-    `evaporation.SURFACES`, `theme` words for what it is about, in place of its own. `share_percent` is what
-    share of a concentrate [%] a formula is, all of it by default: usual levels, which bound the doses, are
-    those of a concentrate.
+    or three materials that together replace one. `because`, one of `BECAUSE`, is why one is replaced, which
+    decides what weighs in the order. `surface` is what a formula dries on, a key of `evaporation.SURFACES`,
+    `theme` words for what it is about, in place of its own. `share_percent` is what share of a concentrate
+    [%] a formula is, all of it by default: usual levels, which bound the doses, are those of a concentrate.
     """
 
     facet: Words | None = None
@@ -54,6 +54,12 @@ class Request:
     surface: str = STRIP
     theme: Words | None = None
     share_percent: float | None = None
+    because: str | None = None
+
+    @property
+    def needs_shelf(self) -> bool:
+        """Whether the bottles of the shelf, or their prices, count in the answer."""
+        return self.only_shelf or self.max_price is not None or self.because in ("stock", "price")
 
 
 @dataclass(frozen=True)
@@ -105,6 +111,8 @@ def check(request: Request) -> None:
         raise BadValue("until_hours", request.until_hours, "it is a time such as 30min, 8h or 3d")
     if request.kind not in (None, *KINDS):
         raise BadValue("kind", request.kind, f"it is one of {', '.join(KINDS)}")
+    if request.because not in (None, *BECAUSE):
+        raise BadValue("because", request.because, f"it is one of {', '.join(BECAUSE)}")
     check_shelf(request)
     checked_share(request.share_percent)
     product_use(request)

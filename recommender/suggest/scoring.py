@@ -5,10 +5,15 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import numpy.typing as npt
 
+from recommender.model import LABEL_WEIGHTS
+
 Array = npt.NDArray[np.float64]
 
 FLOOR = 0.02
 """Least value of a term, so that no single one makes a score 0."""
+
+LEAST_SCORE = LABEL_WEIGHTS[1]
+"""Score below which a candidate is not offered: as much as a trace of what is asked."""
 
 WEIGHTS: Mapping[str, Mapping[str, float]] = {
     "extend": {
@@ -17,6 +22,7 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = {
         "reach": 1.0,
         "likeness": 1.4,
         "kinship": 2.2,
+        "purity": 0.5,
         "evidence": 0.7,
     },
     "replace": {
@@ -34,6 +40,7 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = {
         "purity": 1.1,
         "likeness": 0.6,
         "kinship": 0.12,
+        "lasting": 0.2,
         "strength": 0.25,
         "evidence": 1.0,
     },
@@ -42,6 +49,7 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = {
         "likeness": 2.0,
         "labels": 1.5,
         "kinship": 0.5,
+        "lasting": 0.2,
         "strength": 0.25,
         "evidence": 0.7,
     },
@@ -51,6 +59,7 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = {
         "steady": 1.0,
         "likeness": 0.7,
         "kinship": 0.6,
+        "purity": 0.5,
         "evidence": 0.7,
     },
     "replace in formula": {
@@ -77,16 +86,42 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = {
 """Weight of each term by verb. A term that does not apply (no facet asked) is left out of the mean."""
 
 
-def score(terms: Mapping[str, Array], verb: str) -> Array:
+BECAUSE: Mapping[str, Mapping[str, float]] = {
+    "stock": {"availability": 2.0, "likeness": 3.0},
+    "price": {"price": 3.0},
+    "law": {},
+    "smell": {"facet": 3.5, "likeness": 3.0, "labels": 2.0, "kinship": 1.0},
+}
+"""What weighs more, or less, where a reason is named why a material is replaced."""
+
+
+def weights_of(verb: str, because: str | None = None) -> Mapping[str, float]:
+    """Return the weight of each term for a verb and, of `replace`, a reason."""
+    return {**WEIGHTS[verb], **(BECAUSE[because] if because else {})}
+
+
+def score(terms: Mapping[str, Array], verb: str, because: str | None = None) -> Array:
     """Return the weighted geometric mean of the terms, in (0, 1], shape (candidates,).
 
     >>> float(score({"facet": np.array([0.5]), "likeness": np.array([0.5])}, "extend")[0].round(3))
     0.5
     """
-    weights = WEIGHTS[verb]
-    total = sum(weights[name] for name in terms)
+    weights = weights_of(verb, because)
+    total = sum(weights[name] for name in terms) or 1.0
     logs = sum(weights[name] * np.log(np.clip(values, FLOOR, 1.0)) for name, values in terms.items())
     return np.asarray(np.exp(logs / total), float)
+
+
+def means_something(
+    terms: Mapping[str, Array], verb: str, because: str | None = None
+) -> npt.NDArray[np.bool_]:
+    """Return which candidates answer more than a trace of what is asked, shape (candidates,).
+
+    A label that is a trace has the weight 0.3; terms that are that much in their mean mean nothing. That a
+    candidate has no drawback is no answer and does not count.
+    """
+    answering = {name: values for name, values in terms.items() if name != "untroubled"}
+    return np.asarray(score(answering, verb, because) >= LEAST_SCORE)
 
 
 def closeness(values: Array, to: float, decades: float = 1.0) -> Array:
@@ -96,12 +131,18 @@ def closeness(values: Array, to: float, decades: float = 1.0) -> Array:
     return np.asarray(np.exp(-np.nan_to_num(distance, nan=1.0, posinf=5.0)), float)
 
 
-def order(scores: Array, names: Sequence[str]) -> list[int]:
-    """Return places from best to worst; equal scores by name, so that input order never matters."""
-    return sorted(range(len(scores)), key=lambda i: (-round(float(scores[i]), 9), names[i]))
+def order(scores: Array, names: Sequence[str], last: Sequence[bool] = ()) -> list[int]:
+    """Return places from best to worst; equal scores by name, so that input order never matters.
+
+    Those that are `last`, (candidates,), come after all others.
+    """
+    behind = last or [False] * len(scores)
+    return sorted(range(len(scores)), key=lambda i: (behind[i], -round(float(scores[i]), 9), names[i]))
 
 
-def diverse(ranked: Sequence[int], scores: Array, likeness: Array, share: float = 0.15) -> list[int]:
+def diverse(
+    ranked: Sequence[int], scores: Array, likeness: Array, share: float = 0.15, last: Sequence[bool] = ()
+) -> list[int]:
     """Return places re-ordered by maximal marginal relevance.
 
     Parameters
@@ -112,6 +153,8 @@ def diverse(ranked: Sequence[int], scores: Array, likeness: Array, share: float 
     likeness : ndarray, shape (candidates, candidates)
     share : float
         Weight of not repeating what ranks above.
+    last : sequence of bool, shape (candidates,)
+        Those that come after all others.
 
     References
     ----------
@@ -124,4 +167,4 @@ def diverse(ranked: Sequence[int], scores: Array, likeness: Array, share: float 
         best = left.pop(int(np.argmax(gain)))
         chosen.append(best)
         nearest = np.maximum(nearest, likeness[best])
-    return chosen
+    return sorted(chosen, key=lambda i: last[i]) if last else chosen

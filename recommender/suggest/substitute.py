@@ -16,7 +16,9 @@ from recommender.palette import Palette
 from recommender.reasons import BlendProfile, Reason, ReplacementDose
 from recommender.suggest import drawbacks, explanation, product_limits, scoring
 from recommender.suggest.assembly import assembled, terms_at
-from recommender.suggest.for_material import query_of, ranked
+from recommender.suggest.availability import hard_to_get
+from recommender.suggest.confidence import Variants, swings, with_confidence
+from recommender.suggest.for_material import left_out, query_of, ranked, ranking_of
 from recommender.suggest.query import MaterialQuery, read
 from recommender.suggest.request import Request, drydown_for
 from recommender.suggest.terms import all_terms
@@ -84,10 +86,13 @@ def replace_in(
     terms["in formula"] = _preserved(own, found) * _still_shown(question, own, found, less)
     if less:
         terms["away"] = _lost(question, own, found, less)
-    scores = scoring.score(terms, "replace in formula")
-    best = scoring.order(scores, [m.name for m in materials])
+    scores = scoring.score(terms, "replace in formula", request.because)
+    best = scoring.order(scores, [m.name for m in materials], hard_to_get(materials, request))
     best = [i for i in best if not less or terms["away"][i] >= LEAST_LOST]
-    shown = tuple(
+    meant = scoring.means_something(terms, "replace in formula", request.because)
+    notes += tuple(left_out([i for i in best if not meant[i]], scores, materials, int(meant.sum()), request))
+    best = [i for i in best if meant[i]][: request.top]
+    shown = [
         _stand_in(
             question,
             materials[i],
@@ -99,9 +104,19 @@ def replace_in(
             rest,
             less,
         )
-        for i in best[: request.top]
-    )
-    return Findings(query, asked.name, shown, notes)
+        for i in best
+    ]
+    films, own_loads = table.alone([materials[i] for i in best]), shares[best]
+
+    def simulated(them: Variants) -> dict[str, Array]:
+        found = dosing.simulate(rest.film, them.of_films(films), own_loads[them.places])
+        swung = {"in formula": _preserved(own, found) * _still_shown(question, own, found, less)}
+        return swung | ({"away": _lost(question, own, found, less)} if less else {})
+
+    picked = {name: values[best] for name, values in terms.items()}
+    ranking = ranking_of(question, [rows[i] for i in best], picked, "replace in formula")
+    swing = swings(ranking.materials, simulated) if best else {}
+    return Findings(query, asked.name, with_confidence(shown, ranking, swing), notes)
 
 
 def replacement_dose(
@@ -221,7 +236,8 @@ def blend(asked: Material, size: int, request: Request, palette: Palette) -> Fin
     if len(rows) < size:
         return Findings(query_of(question), question.asked.name, (), question.notes)
     # the parts of a natural share its drawbacks by nature; each is reported, none counts against the blend
-    alone = scoring.score({name: v for name, v in terms.items() if name != "untroubled"}, "replace")
+    smell = {name: values for name, values in terms.items() if name != "untroubled"}
+    alone = scoring.score(smell, "replace", request.because)
     order = sorted(order, key=lambda i: -alone[i])
     single = {rows[i]: float(alone[i]) for i in order}
     pool = _pool(question, [rows[i] for i in order])
@@ -233,9 +249,10 @@ def blend(asked: Material, size: int, request: Request, palette: Palette) -> Fin
     full = (shares >= LEAST_SHARE).all(axis=1)
     means = np.array([single[row] for row in pool])[teams]
     value = np.where(full, fit**3 * np.exp((shares * np.log(means)).sum(axis=1)) ** 0.5, 0.0)
+    last = np.array(hard_to_get(palette.materials(pool), request))[teams].any(axis=1)
     shown: list[Suggestion] = []
     used: dict[int, int] = {}
-    for place in np.argsort(-value, kind="stable"):
+    for place in np.lexsort((-value, last, value <= 0)):
         team = [pool[i] for i in teams[place]]
         if value[place] <= 0 or len(shown) >= request.top:
             break

@@ -1,13 +1,15 @@
 """The terms that rank: each a number 0-1 for every candidate, separate so that it can be explained."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 import numpy as np
 
 from recommender import evaporation
 from recommender.model import Material
 from recommender.palette import Array
-from recommender.similarity.odour_space import ranked_likeness
+from recommender.similarity.odour_space import OdourSpace, ranked_likeness
+from recommender.suggest import availability
+from recommender.suggest.confidence import Variants
 from recommender.suggest.drawbacks import untroubled
 from recommender.suggest.query import MaterialQuery
 from recommender.suggest.scoring import closeness
@@ -26,13 +28,18 @@ def all_terms(question: MaterialQuery, rows: Sequence[int]) -> dict[str, Array]:
     terms["kinship"] = question.kinship[picked]
     terms["evidence"] = np.array([evidence(m, question.wanted) for m in palette.materials(picked)])
     if question.verb == "extend" and question.carried is not None:  # extend always wants a facet
-        return terms | presence(question, question.carried, picked)
+        own = {label.facet for label in question.asked.labels}
+        clean = {"purity": purity(palette.space, picked, question.wanted, own)}
+        return terms | clean | presence(question, question.carried, picked)
     if question.weighed_as == "vary away":
         labels = np.clip(palette.space.label_cosine(question.row)[picked], 0.0, 1.0)
-        return terms | {"labels": labels, "away": away(question, picked)} | strength(question, picked)
+        away_from = {"labels": labels, "away": away(question, picked)}
+        return terms | away_from | lasting(question, picked) | strength(question, picked)
     if question.verb == "vary":
-        return terms | {"purity": purity(question, picked)} | strength(question, picked)
-    return terms | sameness(question, picked) | strength(question, picked) | untroubled(question, picked)
+        clean = {"purity": purity(palette.space, picked, question.wanted)}
+        return terms | clean | lasting(question, picked) | strength(question, picked)
+    terms |= sameness(question, picked) | strength(question, picked) | untroubled(question, picked)
+    return terms | reason_named(question, picked)
 
 
 def evidence(material: Material, wanted: Collection[str]) -> float:
@@ -42,23 +49,41 @@ def evidence(material: Material, wanted: Collection[str]) -> float:
     return FROM_MEMORY + (1.0 - FROM_MEMORY) * firm / sum(label.weight for label in labels)
 
 
-def presence(question: MaterialQuery, carried: Array, rows: list[int]) -> dict[str, Array]:
-    """Return the soft presence of the wanted facets in the window, and at its end."""
+def presence(
+    question: MaterialQuery, carried: Array, rows: list[int], variants: Variants | None = None
+) -> dict[str, Array]:
+    """Return the soft presence of the wanted facets in the window, and at its end; of `variants` if given."""
     palette = question.palette
     materials = palette.materials(rows)
     carriers = evaporation.carriers(materials, question.wanted, carried, palette.catalogue.index)
-    strips = evaporation.neat_strips(materials, conditions=palette.conditions)
-    over, at_end = evaporation.presence(strips, carried[rows], carriers, *question.window)
+    strips, weights = evaporation.neat_strips(materials, conditions=palette.conditions), carried[rows]
+    if variants is not None:
+        strips, weights, carriers = variants.of(strips), weights[variants.places], carriers[variants.places]
+    over, at_end = evaporation.presence(strips, weights, carriers, *question.window)
     return {"presence": over, "reach": at_end}
 
 
 def sameness(question: MaterialQuery, rows: list[int]) -> dict[str, Array]:
     """Return how alike the plain labels are, and how near the lasting."""
-    palette, stay = question.palette, question.asked.lasting
-    found = {"labels": np.clip(palette.space.label_cosine(question.row)[rows], 0.0, 1.0)}
-    if stay is not None:
-        found["lasting"] = closeness(palette.hours(rows), stay.hours)
-    return found
+    labels = np.clip(question.palette.space.label_cosine(question.row)[rows], 0.0, 1.0)
+    return {"labels": labels} | lasting(question, rows)
+
+
+def reason_named(question: MaterialQuery, rows: list[int]) -> dict[str, Array]:
+    """Return what else counts for the reason why a material is replaced: how easily had, how cheap."""
+    materials = question.palette.materials(rows)
+    match question.request.because:
+        case "stock":
+            return {"availability": availability.worth(materials, question.request)}
+        case "price":
+            return {"price": availability.cheapness(question.asked, materials, question.request)}
+    return {}
+
+
+def lasting(question: MaterialQuery, rows: list[int]) -> dict[str, Array]:
+    """Return how near each is in hours on a strip; nothing where those of the asked are unknown."""
+    stay = question.asked.lasting
+    return {} if stay is None else {"lasting": closeness(question.palette.hours(rows), stay.hours)}
 
 
 def strength(question: MaterialQuery, rows: list[int]) -> dict[str, Array]:
@@ -75,8 +100,13 @@ def away(question: MaterialQuery, rows: list[int]) -> Array:
     return np.asarray(1.0 - question.palette.space.carries(refused)[rows], float)
 
 
-def purity(question: MaterialQuery, rows: list[int]) -> Array:
-    """Return the share of each smell that is a wanted facet or near one, strong labels counting more."""
-    weights = question.palette.space.weights[rows] ** 2
-    lent = question.palette.space.lent(question.wanted)
-    return np.asarray((weights * lent).sum(axis=1) / np.maximum(weights.sum(axis=1), 1e-9), float)
+def purity(
+    space: OdourSpace, rows: Sequence[int], wanted: Mapping[str, float], shown: Collection[str] = ()
+) -> Array:
+    """Return the share of each smell that is a wanted facet or near one, strong labels counting more, 0-1.
+
+    What it smells of besides is brought along; facets that are `shown` anyway are not.
+    """
+    weights, counted = space.weights[list(rows)] ** 2, space.lent(wanted)
+    counted[[space.facets.index(facet) for facet in shown]] = 1.0
+    return np.asarray((weights * counted).sum(axis=1) / np.maximum(weights.sum(axis=1), 1e-9), float)

@@ -14,6 +14,7 @@ FIELDS: Mapping[str, str] = {
     "within": "the formula",
     "relay": "a relay of two",
     "avoid": "without",
+    "because": "because",
     "only_shelf": "from my shelf only",
     "dosage_percent": "the dosage",
     "category": "the category",

@@ -33,6 +33,13 @@ MODES = {
 }
 UNTIL = {"8": "8 hours", "24": "a day", "72": "3 days", "168": "a week", "504": "3 weeks"}
 INTO = {"": "heart or base", "heart": "the heart", "base": "the base"}
+BECAUSE = {
+    "": "any reason",
+    "stock": "out of stock",
+    "price": "too dear",
+    "law": "restricted or harmful",
+    "smell": "the smell is not right",
+}
 TOP = 6
 HINTS = {
     "extend": "Choose a gap above, or write a smell, to see what keeps it alive and at which dose.",
@@ -54,7 +61,7 @@ class Suggestions:
         self.palette: Palette | None = None
         self.overlay: PaletteKey = Overlay(), DEFAULT_CONDITIONS
         self.mode, self.until, self.into, self.relay = "extend", "24", "", False
-        self.facet, self.toward, self.line = "", "", ""
+        self.facet, self.toward, self.line, self.because = "", "", "", ""
         self.gap = ""
         self.task: asyncio.Task[None] | None = None
         self.findings: Findings | None = None
@@ -135,6 +142,7 @@ class Suggestions:
         self._labelled("line", elements.choice, names or {"": "no line yet"}, self.line, self._set("line"))
         self._labelled("above all its", elements.field, self.facet, live=self._set("facet"), options="smells",
                        hint="whole smell")  # fmt: skip
+        self._labelled("because", elements.choice, BECAUSE, self.because, self._set("because"))
 
     def _form_vary(self) -> None:
         self._labelled("toward", elements.field, self.toward, live=self._set("toward"), options="smells",
@@ -173,8 +181,10 @@ class Suggestions:
             category=use.category,
             avoid=self.avoid.strip() or None,
             only_shelf=self.only_shelf,
-            shelf=self.shelf() if self.only_shelf else None,
+            because=self.because or None if self.mode == "replace" else None,
         )
+        if request.needs_shelf:
+            request = replace(request, shelf=self.shelf())
         facet = self.facet.strip() or None
         match self.mode:
             case "extend":
@@ -246,6 +256,8 @@ class Suggestions:
                 elements.words(before, "before")
             for note in findings.notes:
                 elements.words(note.replace(TO_THE_COMMAND_LINE, ""), "remark")
+            if tied := text.tied_line(findings):
+                elements.words(tied, "before")
             with elements.tag("ol", "cards"):
                 for found in findings.suggestions:
                     card(found, findings, self.palette.catalogue.sources, lambda f: self.take(f, lines))

@@ -1,0 +1,52 @@
+"""How easily a suggestion can be had: what can hardly be had comes last, and what a bottle costs."""
+
+from collections.abc import Iterable, Mapping, Sequence
+
+import numpy as np
+
+from recommender.model import AVAILABILITY, HARDLY, Material
+from recommender.palette import Array
+from recommender.suggest.request import Request
+
+WORTH: Mapping[str, float] = {"common": 1.0, "specialist": 0.6, HARDLY: 0.1, "": 0.8}
+"""Worth of a stand-in, where the asked is out of stock, by how easily it can be bought; blank is unknown."""
+
+
+def hard_to_get(materials: Iterable[Material], request: Request) -> list[bool]:
+    """Return which materials can hardly be had; a bottle on the shelf is had."""
+    return [m.availability == HARDLY and not _on_shelf(m, request) for m in materials]
+
+
+def least(materials: Iterable[Material]) -> str:
+    """Return the availability of the one that is hardest to buy, blank where one is unknown and none is hard.
+
+    >>> least([])
+    ''
+    """
+    found = {material.availability for material in materials}
+    if HARDLY in found:
+        return HARDLY
+    return "" if "" in found or not found else max(found, key=AVAILABILITY.index)
+
+
+def worth(materials: Sequence[Material], request: Request) -> Array:
+    """Return how easily each can be had, 0-1, shape (materials,); 1 for what is on the shelf."""
+    return np.array([1.0 if _on_shelf(m, request) else WORTH[m.availability] for m in materials])
+
+
+def cheapness(asked: Material, materials: Sequence[Material], request: Request) -> Array:
+    """Return how cheap each is, 0-1, shape (materials,).
+
+    0.5 at the price of the asked material, the more the cheaper: p0 / (p0 + p). Where that price is unknown
+    p0 is the middle one of those known; what has no price on the shelf counts as that.
+    """
+    prices = request.shelf.prices if request.shelf else {}
+    own = np.array([prices.get(material.slug, np.nan) for material in materials])
+    if not np.isfinite(own).any():
+        return np.full(len(materials), 0.5)
+    usual = prices.get(asked.slug) or float(np.nanmedian(own))
+    return np.asarray(np.where(np.isfinite(own), usual / np.maximum(usual + own, 1e-12), 0.5), float)
+
+
+def _on_shelf(material: Material, request: Request) -> bool:
+    return request.shelf is not None and material.slug in request.shelf.by_material
