@@ -119,7 +119,26 @@ def find(words: str | None, palette: Palette) -> tuple[list[Material], list[str]
 
 def palette_with(own: Overlay, conditions: Conditions = DEFAULT_CONDITIONS) -> Palette:
     """Return the shipped palette with a person's own data over it, and the conditions of their strips."""
-    return replace(with_overlay(shipped(), own), conditions=conditions)
+    return under(with_overlay(shipped(), own), conditions)
+
+
+def under(palette: Palette, conditions: Conditions) -> Palette:
+    """Return a palette whose materials last as long, and are as strong, as on a person's own strips.
+
+    So lists, cards, ranking and drydowns follow one clock.
+    """
+    if conditions == DEFAULT_CONDITIONS:
+        return palette
+    catalogue, parameters = palette.catalogue, palette.catalogue.parameters
+    names = {"": ("molecule", "base", "solvent"), "natural_": ("natural",)}
+    borders = {
+        kind: (parameters[f"{prefix}top_until_hours"], parameters[f"{prefix}heart_until_hours"])
+        for prefix, kinds in names.items()
+        for kind in kinds
+        if f"{prefix}top_until_hours" in parameters
+    }
+    materials = evaporation.as_smelled(catalogue.materials, conditions, borders)
+    return replace(palette, catalogue=replace(catalogue, materials=tuple(materials)), conditions=conditions)
 
 
 def with_overlay(palette: Palette, own: Overlay) -> Palette:

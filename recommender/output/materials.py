@@ -6,6 +6,7 @@ from typing import Any
 
 from recommender.chemistry.odour_strength import threshold_ng_per_l
 from recommender.chemistry.vapour_pressure import pressure
+from recommender.evaporation import as_read
 from recommender.evidence.markets import AUTHORITIES
 from recommender.evidence.observations import deviations
 from recommender.model import Figure, Label, Material, OwnNote
@@ -133,7 +134,7 @@ def card(palette: Palette, material: Material, market: str = "any") -> dict[str,
             "width": wording.tidy(used.width),
             "log_error": wording.tidy(used.log_error),
         },
-        "vapour_pressure_pa": _answering_pressure(material),
+        "vapour_pressure_pa": _answering_pressure(as_read(material, palette.conditions)),
         "fused_from": [
             {
                 "figure": x.figure,

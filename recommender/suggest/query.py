@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from recommender.errors import BadValue
+from recommender.formulas.drydown import own_strip_notes
 from recommender.model import Material
 from recommender.palette import CLEAR_LABEL, Array, Palette
 from recommender.regulation import warnings
@@ -89,7 +90,8 @@ def read(
         raise BadValue("until_hours", f"{request.until_hours:.2g} h", still)
     found = smells(verb, request, palette)
     wanted, notes = _wanted(verb, request, found, asked)
-    notes = [*warnings([asked], palette.catalogue.limits, request.market), *notes]
+    own_clock = own_strip_notes([asked], palette.conditions)
+    notes = [*warnings([asked], palette.catalogue.limits, request.market), *own_clock, *notes]
     less = found.less if verb == "vary" else ()
     own = {facet: asked.strength_of(facet) for facet in less}
     avoided = {facet: min(CLEAR_LABEL, own.get(facet) or CLEAR_LABEL) for facet in found.refused}

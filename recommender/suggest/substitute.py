@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from recommender.errors import BadValue
-from recommender.evaporation import Array
+from recommender.evaporation import Array, Conditions, as_read
 from recommender.formulas import dosing
 from recommender.formulas.drydown import FormulaDrydown, end_figures
 from recommender.model import Amount, Dose, Findings, Formula, Label, Material, Suggestion
@@ -63,7 +63,7 @@ def replace_in(
     if not any(part.pressure_pa > 0 for amount in rest.amounts for part in amount.material.parts):
         raise BadValue("within", formula.name, f"nothing else in it smells; ask for {asked.name} alone")
     materials = palette.materials(rows)
-    doses = [_equal(asked, m, 1000.0 * share) for m in materials]
+    doses = [_equal(asked, m, 1000.0 * share, palette.conditions) for m in materials]
     shares = np.array([min(d, 500.0, room) / 1000.0 for d, room in zip(doses, most, strict=True)])
     found = dosing.simulate(rest.film, table.alone(materials), shares)
     own = dosing.simulate(rest.film, table.alone([asked]), np.array([share]))
@@ -90,8 +90,9 @@ def replace_in(
     return Findings(query_of(question), asked.name, shown, notes)
 
 
-def _equal(asked: Material, offered: Material, parts: float) -> float:
-    found = dosing.equal_strength(offered, asked, COMPARED_AT)
+def _equal(asked: Material, offered: Material, parts: float, conditions: Conditions) -> float:
+    one, other = as_read(offered, conditions), as_read(asked, conditions)
+    found = dosing.equal_strength(one, other, COMPARED_AT)
     return parts if found is None else parts * found / COMPARED_AT
 
 
