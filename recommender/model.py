@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from recommender.reasons import Reason
+from recommender.reasons import MaskedFacet, Reason
 
 STRIP = "strip"
 """The surface for which the tables hold."""
@@ -364,13 +364,30 @@ class Suggestion:
 
 
 @dataclass(frozen=True, slots=True)
+class LoweredLine:
+    """A material of a formula of which less lets a wanted facet be smelled, with its parts before and after.
+
+    Parts are those of the formula, as weighed; 0 after takes it out.
+    """
+
+    material: Material
+    parts_before: float
+    parts_after: float
+    reason: MaskedFacet
+
+
+@dataclass(frozen=True, slots=True)
 class Findings:
-    """What a suggesting verb found."""
+    """What a suggesting verb found.
+
+    `lower` is what a formula may have less of instead, the best first; None where no formula was asked about.
+    """
 
     query: Mapping[str, object]
     asked: str
     suggestions: tuple[Suggestion, ...]
     notes: tuple[str, ...] = ()
+    lower: tuple[LoweredLine, ...] | None = None
 
 
 @dataclass(frozen=True, slots=True)

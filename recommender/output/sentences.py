@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any, TypeVar
 
 from recommender.evaporation.lasting import about_as_long
-from recommender.model import Suggestion
+from recommender.model import LoweredLine, Suggestion
 from recommender.output import limit_sentences
 from recommender.output.wording import (
     RELATION_WORDS,
@@ -25,6 +25,7 @@ from recommender.reasons import (
     LastingReason,
     LessOfFacets,
     LimitContribution,
+    MaskedFacet,
     MilderAcetal,
     NearFacets,
     Reason,
@@ -254,6 +255,28 @@ def bottles(found: Suggestion) -> str:
             words += f", {cost:.3g} per kilogram of the accord at the first try"
         lines.append(f"{bottle.label} {at}{left}{words}")
     return f"on your shelf: {'; '.join(lines)}" if lines else ""
+
+
+SHARES_LEFT = {1 / 2: "a half", 1 / 3: "a third"}
+
+
+def lowering(found: LoweredLine) -> str:
+    """Return which line to lower or take out, and what that does."""
+    name, before = found.material.name, parts_of(found.parts_before)
+    if not found.reason.factor:
+        return f"take out {name}, {before} parts: {hides(found.reason)}"
+    left = SHARES_LEFT[found.reason.factor]
+    return f"{name} {before} to {parts_of(found.parts_after)} parts, {left}: {hides(found.reason)}"
+
+
+def hides(found: MaskedFacet) -> str:
+    """Return how far a loud material hides a facet, before and after it is lowered."""
+    when = f"from {duration(found.from_hours)} to {duration(found.until_hours)}"
+    less = "with less" if found.factor else "without it"
+    return (
+        f"it hides {found.facet}, present {100 * found.before:.0f} % beside it {when}, "
+        f"{100 * found.after:.0f} % {less}; {100 * found.change:.0f} % of the rest changes"
+    )
 
 
 def _at(found: Suggestion) -> str:

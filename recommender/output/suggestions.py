@@ -3,7 +3,7 @@
 from typing import Any
 
 from recommender.model import Dose, Findings, Suggestion
-from recommender.output.sentences import name_of, reason
+from recommender.output.sentences import hides, name_of, reason
 from recommender.output.wording import tidy, tidy_figures
 
 
@@ -50,7 +50,34 @@ def as_dict(findings: Findings) -> dict[str, Any]:
             | _members(found)
             | _bottles(found)
         )
-    return {"query": tidy_figures(findings.query), "suggestions": rows, "notes": list(findings.notes)}
+    answer: dict[str, Any] = {
+        "query": tidy_figures(findings.query),
+        "suggestions": rows,
+        "notes": list(findings.notes),
+    }
+    if findings.query["verb"] == "extend":
+        answer["lower"] = _lower(findings)
+    return answer
+
+
+def _lower(findings: Findings) -> list[dict[str, Any]] | None:
+    """Return what a formula may have less of, None where no formula was asked about."""
+    if findings.lower is None:
+        return None
+    return [
+        {
+            "name": line.material.name,
+            "cas": line.material.cas or None,
+            "parts_before": tidy(line.parts_before),
+            "parts_after": tidy(line.parts_after),
+            "facet": line.reason.facet,
+            "effect": {"before": tidy(line.reason.before), "after": tidy(line.reason.after)},
+            "reason": hides(line.reason),
+            "figures": tidy_figures(line.reason.figures),
+            "basis": line.reason.basis,
+        }
+        for line in findings.lower
+    ]
 
 
 def _members(found: Suggestion) -> dict[str, Any]:

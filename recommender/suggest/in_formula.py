@@ -16,6 +16,7 @@ from recommender.regulation import Headroom
 from recommender.similarity.phrases import texts
 from recommender.suggest import explanation, product_limits, scoring
 from recommender.suggest.assembly import Effect, Members, assembled, terms_at
+from recommender.suggest.lower import lowered
 from recommender.suggest.request import DEFAULT_UNTIL_HOURS, Request, Smells, smells
 from recommender.suggest.substitute import replace_in
 from recommender.suggest.target import (
@@ -45,7 +46,8 @@ def extend(formula: Formula, request: Request, palette: Palette, fading: Materia
     """
     table = FormulaDrydown(formula, palette, request.market)
     target = target_of(request, table, fading)
-    return findings(request, table, target, carried(request, table, target), "extend")
+    found = findings(request, table, target, carried(request, table, target), "extend")
+    return replace(found, lower=lowered(table, target))
 
 
 def carried(request: Request, table: FormulaDrydown, target: FormulaTarget) -> tuple[Suggestion, ...]:

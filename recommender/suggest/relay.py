@@ -13,6 +13,7 @@ from recommender.palette import Palette
 from recommender.reasons import RelayReason
 from recommender.suggest import product_limits, scoring
 from recommender.suggest.in_formula import answer_in, dose_of, effect_of, findings, reasons_for
+from recommender.suggest.lower import lowered
 from recommender.suggest.request import WINDOWS, Request
 from recommender.suggest.target import (
     FormulaTarget,
@@ -41,7 +42,8 @@ def relay(formula: Formula, request: Request, palette: Palette, fading: Material
     if request.into:
         raise BadValue("into", request.into, "a relay goes through heart and base; leave it out")
     table = FormulaDrydown(formula, palette, request.market)
-    return handed_over(request, table, target_of(request, table, fading))
+    target = target_of(request, table, fading)
+    return replace(handed_over(request, table, target), lower=lowered(table, target))
 
 
 def handed_over(request: Request, table: FormulaDrydown, target: FormulaTarget) -> Findings:
