@@ -359,8 +359,18 @@ class Suggestion:
         price = bottle.neat_price_per_g
         if self.dose is None or price is None:
             return None
-        shares = {material.slug: share for material, share in self.members}
-        return self.dose.first_try * shares.get(bottle.material, 1.0) * price
+        return self.dose.first_try * self._share_of(bottle) * price
+
+    def weighed(self, bottle: Bottle) -> Dose | None:
+        """Return the dose in parts per thousand of what is in a bottle, None without a dose."""
+        if self.dose is None:
+            return None
+        times = self._share_of(bottle) * 100.0 / bottle.dilution_percent
+        first, low, high = self.dose.first_try, self.dose.low, self.dose.high
+        return Dose(first * times, low * times, high * times, bottle.dilution_percent)
+
+    def _share_of(self, bottle: Bottle) -> float:
+        return {material.slug: share for material, share in self.members}.get(bottle.material, 1.0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -167,10 +167,13 @@ class Workspace(OpenNotebook):
             return suggest.vary(self.subject(asked), self._stocked(request), self.palette)
 
     def _stocked(self, request: Request | None) -> Request:
-        """Return a request with the shelf where it asks for bottles or prices."""
+        """Return a request with the shelf, where bottles are on it or are asked for."""
         given = request or Request()
-        needs = (given.only_shelf or given.max_price is not None) and given.shelf is None
-        return replace(given, shelf=self.shelf.stock()) if needs else given
+        if given.shelf is not None:
+            return given
+        stock = self.shelf.stock()
+        needs = bool(stock.bottles) or given.only_shelf or given.max_price is not None
+        return replace(given, shelf=stock) if needs else given
 
     # strips and formulas
 
@@ -288,7 +291,8 @@ class Workspace(OpenNotebook):
     def weigh(self, formula: FormulaSource, request: WeighingRequest | None = None) -> WeighingSheet:
         """Return how to weigh a formula; raises `BadTable`, `BadValue`, `UnknownMaterial`, `BadNotebook`."""
         with self.reading():
-            return weighed(self.formula(formula), request or WeighingRequest(), self.palette.catalogue)
+            found, stock = self.formula(formula), self.shelf.stock()
+            return weighed(found, request or WeighingRequest(), self.palette.catalogue, stock.by_material)
 
     def cost(
         self, formula: FormulaSource, batch_g: float = 10.0

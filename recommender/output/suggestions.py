@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from recommender.model import Dose, Findings, Suggestion
+from recommender.model import Bottle, Dose, Findings, Suggestion
 from recommender.output.sentences import hides, name_of, reason
 from recommender.output.wording import tidy, tidy_figures
 
@@ -104,9 +104,23 @@ def _bottles(found: Suggestion) -> dict[str, Any]:
                 "price_per_g": bottle.price_per_g,
                 "price_per_g_neat": _tidied(bottle.neat_price_per_g),
                 "cost_per_kg": _tidied(found.cost_per_kg(bottle)),
+                "parts": _as_weighed(found, bottle),
             }
             for bottle in found.bottles
         ]
+    }
+
+
+def _as_weighed(found: Suggestion, bottle: Bottle) -> dict[str, float] | None:
+    """Return the dose in parts per thousand of what is in the bottle, and the solvent in the first try."""
+    weighed = found.weighed(bottle)
+    if weighed is None:
+        return None
+    return {
+        "first_try": tidy(weighed.first_try),
+        "low": tidy(weighed.low),
+        "high": tidy(weighed.high),
+        "solvent": tidy(weighed.first_try * (1.0 - bottle.dilution_percent / 100.0)),
     }
 
 

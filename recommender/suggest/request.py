@@ -23,10 +23,10 @@ class Request:
     `facet`, `toward` and `avoid` are phrases, or several that add up; `gap` is one facet of a formula by its
     own name; `why_not` names materials; `into` is heart or base; `until_hours` an hour on the strip;
     `dosage_percent` the concentrate in the finished product, of the category of product that bounds the dose.
-    `shelf` holds the person's bottles: `only_shelf` offers what is on it, `max_price` what costs at most so
-    much for a gram of the neat material. `relay` asks for two carriers of a formula's facet, `blend` for two
-    or three materials that together replace one. `surface` is what a formula dries on, a key of
-    `evaporation.SURFACES`.
+    `shelf` holds the person's bottles, of which a dose is given too: `only_shelf` offers what is on it,
+    `max_price` what costs at most so much for a gram of the neat material. `relay` asks for two carriers of a
+    formula's facet, `blend` for two or three materials that together replace one. `surface` is what a formula
+    dries on, a key of `evaporation.SURFACES`.
     """
 
     facet: Words | None = None

@@ -113,6 +113,7 @@ def add_suggestion(found: Suggestion, read: ParsedLines, instead_of: Sequence[st
     others = read.total - sum(read.found[number].parts for number in instead_of if number in read.found)
     scale = others / max(1.0 - first, 1e-9)
     strength = (percent or 100.0) / 100.0
+    solvent = found.bottles[0].solvent.replace("-", " ") if len(found.bottles) == 1 else ""
 
     def edit(lines: Lines) -> DraftChange:
         rest = [line for line in lines if line["id"] not in instead_of]
@@ -122,6 +123,7 @@ def add_suggestion(found: Suggestion, read: ParsedLines, instead_of: Sequence[st
                 "material": material.name,
                 "parts": f"{share * first * scale / strength:.3g}",
                 "dilution_percent": f"{percent:g}" if percent else "",
+                "solvent": solvent if percent else "",
                 "note": "",
             }
             for material, share in members

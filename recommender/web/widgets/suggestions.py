@@ -174,7 +174,7 @@ class Suggestions:
             category=use.category,
             avoid=self.avoid.strip() or None,
             only_shelf=self.only_shelf,
-            shelf=self.shelf() if self.only_shelf else None,
+            shelf=self.shelf(),
         )
         facet = self.facet.strip() or None
         match self.mode:
