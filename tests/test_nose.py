@@ -220,6 +220,11 @@ def test_a_note_by_likeness_is_stored_as_labels_with_what_it_is_like(tmp_path):
     assert len(strengths) > 2
 
 
+def test_what_leads_with_nothing_is_extended_by_what_it_clearly_smells_of(palette):
+    noted = own(palette, OwnNote("zest", (user("lemon", 2), user("smoke", 1))))
+    assert list(extend("zest", noted).query["facets"]) == ["lemon"]
+
+
 def test_a_likeness_on_the_command_line(tmp_path, monkeypatch):
     monkeypatch.setenv("RECOMMENDER_NOTEBOOK", str(tmp_path / "n.sqlite"))
     done = run("nose", "add", "linalool", "--like", "vanillin, coumarin")

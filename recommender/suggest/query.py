@@ -110,7 +110,8 @@ def _wanted(
         return found.wanted, notes
     if verb != "extend":
         return {}, notes
-    leading = {label.facet: 1.0 for label in asked.labels if label.strength == 3}
+    strongest = max((label.strength for label in asked.labels), default=0)
+    leading = {label.facet: 1.0 for label in asked.labels if label.strength == strongest >= CLEAR_LABEL}
     if not leading:
         raise BadValue("facet", "", f"no smell is on record for {asked.name}; name the facet you want")
     return leading, [
