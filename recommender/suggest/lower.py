@@ -8,6 +8,7 @@ from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 
 from recommender.evaporation import Array
 from recommender.evaporation.course import Course, FormulaFilm, course, masked
@@ -65,7 +66,7 @@ def lowered(
     hours = np.union1d(np.geomspace(*DAY_H, _STEPS), np.geomspace(*target.window, _STEPS))
     now = course(film, hours)
     before = _presence(now, columns, target.window)
-    leading = np.argsort(-before.facets, kind="stable")[:LEADING]
+    leading = _leading(before)
     others = np.setdiff1d(np.arange(len(film.facets)), columns)
     found: list[tuple[float, LoweredLine]] = []
     for place in _loudest(table, now, target, unchanged):
@@ -104,6 +105,11 @@ def lowered(
             found.append((value, LoweredLine(material, parts, factor * parts, reason)))
     found.sort(key=lambda one: (-one[0], one[1].material.name))
     return tuple(line for _, line in found[:OFFERED])
+
+
+def _leading(before: _Presence) -> npt.NDArray[np.intp]:
+    """Return the columns of the facets that a formula is mostly about."""
+    return np.argsort(-before.facets, kind="stable")[:LEADING]
 
 
 def parts_in(table: FormulaDrydown, material: Material) -> float:
