@@ -89,6 +89,18 @@ def test_an_answer_says_whose_hours_these_are(twins):
     assert any("your own strips" in note and "still air 2 times" in note for note in notes)
 
 
+def test_what_strips_show_moves_the_ranking_from_the_notebook_on(tmp_path):
+    here = Workspace(tmp_path / "n.sqlite")
+    asked = Request(facet="tonka", top=30)
+    before = [s.material.name for s in here.extend("linalool", asked).suggestions]
+    assert "coumarin" in before[:3]
+    here.own_strips.add("coumarin", {2: "clear", 5: "gone"})
+    here.own_strips.fit(use=True)
+    after = {s.material.name: n for n, s in enumerate(here.extend("linalool", asked).suggestions)}
+    assert here.material("coumarin").lasting.hours < 5
+    assert after.get("coumarin", 99) > before.index("coumarin")
+
+
 def test_a_formula_and_a_list_follow_the_same_clock(shipped):
     from recommender.evidence.overlay import Overlay
 
