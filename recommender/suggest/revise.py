@@ -111,7 +111,7 @@ def revise(table: FormulaDrydown, readings: Sequence[Reading], request: Request)
             cut |= {material.slug for material, _ in change.factors}
         elif not cut:
             notes.append(f"Nothing in the formula is known to smell of {loud.facet}: find it by smelling.")
-    now = applied(table, changes)
+    now = without_carriers = applied(table, changes)
     faded = lost_facets(readings, table, until)
     for lost in faded:
         change = _carry(table, now, lost, request, until, cut, avoid.refused)
@@ -125,7 +125,7 @@ def revise(table: FormulaDrydown, readings: Sequence[Reading], request: Request)
         else:
             changes.append(change)
             now = applied(table, changes)
-    if hidden := _unmasked(table, now, faded, changes, until, avoid.refused):
+    if hidden := _unmasked(table, without_carriers, faded, changes, until, avoid.refused):
         changes.append(hidden)
     changes += _spare(table, changes, readings)
     return Revision(table.formula, tuple(changes), tuple(dict.fromkeys(notes)))
@@ -237,7 +237,7 @@ def _unmasked(
     until: float,
     avoided: tuple[str, ...],
 ) -> Change | None:
-    """Return less of what hides a lost facet most, with all other changes made; never of what was changed."""
+    """Return less of what hides a lost facet most, beside or instead of its carrier; not of what was cut."""
     taken = {m.slug for change in changes for m, _ in (*change.factors, *change.additions)}
     taken |= {
         amount.material.slug
