@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from recommender.reasons import Reason
+from recommender.reasons import MaskedFacet, Reason
 
 STRIP = "strip"
 """The surface for which the tables hold."""
@@ -401,18 +401,45 @@ class Suggestion:
         price = bottle.neat_price_per_g
         if self.dose is None or price is None:
             return None
-        shares = {material.slug: share for material, share in self.members}
-        return self.dose.first_try * shares.get(bottle.material, 1.0) * price
+        return self.dose.first_try * self._share_of(bottle) * price
+
+    def weighed(self, bottle: Bottle) -> Dose | None:
+        """Return the dose in parts per thousand of what is in a bottle, None without a dose."""
+        if self.dose is None:
+            return None
+        times = self._share_of(bottle) * 100.0 / bottle.dilution_percent
+        first, low, high = self.dose.first_try, self.dose.low, self.dose.high
+        return Dose(first * times, low * times, high * times, bottle.dilution_percent)
+
+    def _share_of(self, bottle: Bottle) -> float:
+        return {material.slug: share for material, share in self.members}.get(bottle.material, 1.0)
+
+
+@dataclass(frozen=True, slots=True)
+class LoweredLine:
+    """A material of a formula of which less lets a wanted facet be smelled, with its parts before and after.
+
+    Parts are those of the formula, as weighed; 0 after takes it out.
+    """
+
+    material: Material
+    parts_before: float
+    parts_after: float
+    reason: MaskedFacet
 
 
 @dataclass(frozen=True, slots=True)
 class Findings:
-    """What a suggesting verb found."""
+    """What a suggesting verb found.
+
+    `lower` is what a formula may have less of instead, the best first; None where no formula was asked about.
+    """
 
     query: Mapping[str, object]
     asked: str
     suggestions: tuple[Suggestion, ...]
     notes: tuple[str, ...] = ()
+    lower: tuple[LoweredLine, ...] | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ from recommender.errors import BadValue, UnknownFacet
 from recommender.evaporation import DEFAULT_CONDITIONS, Conditions
 from recommender.evidence.catalogue import Catalogue, load, plain
 from recommender.evidence.overlay import Overlay, OwnMaterial, with_limits, with_own_materials
-from recommender.model import Component, Figure, Label, Material
+from recommender.model import LABEL_WEIGHTS, Component, Figure, Label, Material
 from recommender.similarity.odour_space import OdourSpace
 from recommender.similarity.phrases import Phrase, Words, parse, texts
 from recommender.similarity.relations import RelationGraph
@@ -119,7 +119,26 @@ def find(words: str | None, palette: Palette) -> tuple[list[Material], list[str]
 
 def palette_with(own: Overlay, conditions: Conditions = DEFAULT_CONDITIONS) -> Palette:
     """Return the shipped palette with a person's own data over it, and the conditions of their strips."""
-    return replace(with_overlay(shipped(), own), conditions=conditions)
+    return under(with_overlay(shipped(), own), conditions)
+
+
+def under(palette: Palette, conditions: Conditions) -> Palette:
+    """Return a palette whose materials last as long, and are as strong, as on a person's own strips.
+
+    So lists, cards, ranking and drydowns follow one clock.
+    """
+    if conditions == DEFAULT_CONDITIONS:
+        return palette
+    catalogue, parameters = palette.catalogue, palette.catalogue.parameters
+    names = {"": ("molecule", "base", "solvent"), "natural_": ("natural",)}
+    borders = {
+        kind: (parameters[f"{prefix}top_until_hours"], parameters[f"{prefix}heart_until_hours"])
+        for prefix, kinds in names.items()
+        for kind in kinds
+        if f"{prefix}top_until_hours" in parameters
+    }
+    materials = evaporation.as_smelled(catalogue.materials, conditions, borders)
+    return replace(palette, catalogue=replace(catalogue, materials=tuple(materials)), conditions=conditions)
 
 
 def with_overlay(palette: Palette, own: Overlay) -> Palette:
@@ -199,6 +218,62 @@ def labels_from_words(text: str, palette: Palette, field: str = "smells") -> tup
     if refused:
         raise BadValue(field, text, f"name only what it smells of; leave out {', '.join(refused)}")
     return labels
+
+
+MOST_LABELS = 8
+"""How many smells a likeness gives at most, as many as a material of the tables has."""
+_BETWEEN_NAMES = re.compile(r"(?:;|(?<!\d),|,(?!\d))(?![^(]*\))")
+"""What parts names: no comma between digits or in brackets, as in 2,3-pentanedione."""
+
+
+def labels_like(text: str, palette: Palette, field: str = "like") -> tuple[tuple[Label, ...], str]:
+    """Return the labels of what smells like some materials, and these in words: "2 vanillin, 1 coumarin".
+
+    Each facet has the mean of its weights in them, a weight where it has none being 0, rounded to the nearest
+    strength; what is less than half a trace falls away, and the eight strongest stay.
+
+    Raises
+    ------
+    UnknownMaterial, WrongCas
+    BadValue
+        No name, a material without a smell on record, or an amount of 0.
+    """
+    parts = [part.strip() for part in _BETWEEN_NAMES.split(text) if part.strip()]
+    if not parts:
+        raise BadValue(
+            field, text, 'name materials, such as "vanillin, coumarin" or "2 vanillin, 1 coumarin"'
+        )
+    found: dict[str, float] = {}
+    amounts, words = [], []
+    for part in parts:
+        amount, material = _so_much_of(part, palette.catalogue)
+        if amount <= 0:
+            raise BadValue(field, part, "its amount is above 0")
+        if not material.labels:
+            raise BadValue(field, material.name, "no smell is on record for it")
+        for label in material.labels:
+            found[label.facet] = found.get(label.facet, 0.0) + amount * label.weight
+        amounts.append(amount)
+        words.append(material.name)
+    if len(set(amounts)) > 1:
+        words = [f"{amount:g} {name}" for amount, name in zip(amounts, words, strict=True)]
+    means = sorted(((-value / sum(amounts), facet) for facet, value in found.items()))[:MOST_LABELS]
+    labels = [Label(facet, nearest, "user") for mean, facet in means if (nearest := _nearest(-mean))]
+    return tuple(labels), ", ".join(words)
+
+
+def _so_much_of(text: str, catalogue: Catalogue) -> tuple[float, Material]:
+    """Return a material with the amount before its name, 1 where there is none."""
+    amount = re.fullmatch(r"(\d+(?:\.\d+)?)\s+(.+)", text)
+    if amount is None or catalogue.meanings(text):
+        return 1.0, catalogue.find(text)
+    return float(amount[1]), catalogue.find(amount[2])
+
+
+def _nearest(weight: float) -> int:
+    """Return the strength whose weight is nearest, 0 for none; halfway counts for the stronger."""
+    weights = {0: 0.0, **LABEL_WEIGHTS}
+    return min(weights, key=lambda strength: (round(abs(weights[strength] - weight), 9), -strength))
 
 
 def own_smells(

@@ -397,5 +397,25 @@ class RedundantMaterial(BasedFigures):
     covered_by: tuple[str, ...]
 
 
-ChangeReason: TypeAlias = TooStrongFacet | FadedFacet | RestoredFacet | RedundantMaterial
+@dataclass(frozen=True, slots=True)
+class MaskedFacet(BasedFigures):
+    """A facet that a loud material hides, and how present it is with `factor` times as much of that.
+
+    `before` and `after` are the soft presence, 0-1, of what is left beside the rest; `change` is the share of
+    all other facets that moves. `factor` 0 takes the material out. `hidden` is the presence that would be won
+    if the material were there but not smelled; what is won beyond that comes from the room it leaves.
+    """
+
+    facet: str
+    material: str
+    factor: float
+    before: float
+    after: float
+    change: float
+    from_hours: float
+    until_hours: float
+    hidden: float
+
+
+ChangeReason: TypeAlias = TooStrongFacet | FadedFacet | RestoredFacet | RedundantMaterial | MaskedFacet
 """A reason for a change to a formula."""

@@ -168,11 +168,12 @@ class Workspace(OpenNotebook):
             return suggest.vary(self.subject(asked), self._stocked(request), self.palette)
 
     def _stocked(self, request: Request | None) -> Request:
-        """Return a request with the shelf where bottles or prices count."""
+        """Return a request with the shelf, where bottles are on it or are asked for."""
         given = request or Request()
-        return (
-            replace(given, shelf=self.shelf.stock()) if given.needs_shelf and given.shelf is None else given
-        )
+        if given.shelf is not None:
+            return given
+        stock = self.shelf.stock()
+        return replace(given, shelf=stock) if stock.bottles or given.needs_shelf else given
 
     # strips and formulas
 
@@ -324,7 +325,8 @@ class Workspace(OpenNotebook):
     def weigh(self, formula: FormulaSource, request: WeighingRequest | None = None) -> WeighingSheet:
         """Return how to weigh a formula; raises `BadTable`, `BadValue`, `UnknownMaterial`, `BadNotebook`."""
         with self.reading():
-            return weighed(self.formula(formula), request or WeighingRequest(), self.palette.catalogue)
+            found, stock = self.formula(formula), self.shelf.stock()
+            return weighed(found, request or WeighingRequest(), self.palette.catalogue, stock.by_material)
 
     def preferred(self, formula: FormulaSource, request: WeighingRequest, number: int) -> Formula:
         """Return a formula with the dose of the vial of its bracket that was preferred; errors as `weigh`."""

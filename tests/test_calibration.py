@@ -135,6 +135,32 @@ def test_one_strip_tells_its_material_and_not_the_air(shipped):
     assert clear.alone == pytest.approx(clear.table, rel=0.05)
 
 
+@pytest.mark.parametrize(
+    ("name", "read", "until"),
+    [
+        ("coumarin", ((1, "strong"), (8, "clear"), (24, "trace"), (48, "gone")), math.sqrt(8 * 24)),
+        ("linalool", ((0.5, "clear"), (1, "gone")), math.sqrt(0.5)),
+        ("limonene", ((1, "strong"), (30, "clear"), (60, "gone")), math.sqrt(30 * 60)),
+    ],
+)
+def test_readings_that_agree_on_an_end_overrule_a_table_that_is_far_off(shipped, name, read, until):
+    found = fit([OwnStrip(shipped.find(name), tuple(Reading(*one) for one in read))])
+    clear = next(end for end in found.ended if end.level == "clear")
+    assert not clear.after / 2 <= clear.table <= clear.before * 2
+    assert clear.own == pytest.approx(until, rel=0.05)
+    assert clear.read == pytest.approx(until)
+    slug = shipped.find(name).slug
+    assert found.conditions.own[slug].hours == pytest.approx(until)
+    assert found.conditions.film_m == DEFAULT_CONDITIONS.film_m
+
+
+def test_readings_that_disagree_with_each_other_overrule_nothing(shipped):
+    told = ((1, "strong"), (8, "gone"), (24, "clear"), (48, "clear"), (96, "clear"), (200, "gone"))
+    found = fit([OwnStrip(shipped.find("coumarin"), tuple(Reading(*one) for one in told))])
+    clear = next(end for end in found.ended if end.level == "clear")
+    assert clear.own > 2 * clear.before
+
+
 def test_no_search_from_the_table_alone_fits_better(shipped):
     """The search without starts of its own, without sparsity and by another method (Moré 1978)."""
     from scipy.optimize import least_squares

@@ -156,7 +156,8 @@ def test_compare_gives_both_formulas_hour_by_hour():
 def test_a_suggestion_in_a_formula_has_every_key_with_dose_and_effect(arguments):
     ran = run(*arguments, "--top", "3", "--format", "json")
     assert ran.status == 0
-    assert set(ran.json) == {"query", "suggestions", "notes"}
+    more = {"lower"} if arguments[0] == "extend" else set()
+    assert set(ran.json) == {"query", "suggestions", "notes"} | more
     for row in ran.json["suggestions"]:
         assert set(row) == SUGGESTION
         assert set(row["dose"]) == DOSE

@@ -7,6 +7,7 @@ from recommender.formulas.redundancy import trim
 from recommender.model import Formula, Line
 from recommender.notebook.readings import readings_of
 from recommender.palette import Palette
+from recommender.reasons import MaskedFacet
 from recommender.suggest import Request
 from recommender.suggest.revise import applied, revise
 from recommender.suggest.smelling_plan import plan
@@ -200,8 +201,9 @@ def test_a_relay_is_proposed_where_it_holds_a_tenth_more_than_one_carrier(
     pair, said, gone, until, kind, added
 ):
     told = said((0, "lemon strong"), (gone, "lemon gone, whole clear"))
-    (change,) = revise(pair, told, Request(until_hours=until)).changes
+    change, *hidden = revise(pair, told, Request(until_hours=until)).changes
     assert change.kind == kind
+    assert all(isinstance(one.reason, MaskedFacet) for one in hidden)
     assert {m.slug: (before, round(after)) for m, before, after in change.moves} == added
 
 

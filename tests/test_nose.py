@@ -2,11 +2,13 @@ import pytest
 from asking import extend, vary
 from command_line import run
 
-from recommender.errors import BadValue, UnknownFacet
+from recommender.errors import BadValue, UnknownFacet, UnknownMaterial
 from recommender.evidence.overlay import Overlay, labels_under
 from recommender.formulas.drydown import FormulaDrydown, missed_facets
 from recommender.model import Formula, Label, Line, OwnNote
-from recommender.palette import Palette, labels_from_words, with_overlay
+from recommender.palette import Palette, labels_from_words, labels_like, with_overlay
+from recommender.palette import shipped as whole
+from recommender.workspace import Workspace
 
 
 def own(palette, *notes):
@@ -154,3 +156,81 @@ def test_a_note_that_cannot_be_is_one_line(studio, words, told):
     done = run(*words)
     assert (done.status, done.err.count("\n")) == (2, 1)
     assert told in done.err
+
+
+# a note by likeness
+
+
+def toy_labels(text, palette):
+    labels, named = labels_like(text, palette)
+    return {label.facet: label.strength for label in labels}, named
+
+
+def test_a_likeness_is_the_mean_of_the_labels_rounded_to_strengths(palette):
+    assert toy_labels("zest", palette) == ({"lemon": 3, "rose": 1}, "zest")
+    # lemon (1 + 0) / 2 = 0.5 is nearest to clear, rose 0.15 is halfway to a trace, smoke 0.5 clear
+    assert toy_labels("zest, ember", palette) == ({"lemon": 2, "smoke": 2, "rose": 1}, "zest, ember")
+    # lemon 3 / 4 = 0.75 is clear, smoke 0.25 a trace, rose 0.225 a trace
+    assert toy_labels("3 zest; 1 ember", palette) == (
+        {"lemon": 2, "smoke": 1, "rose": 1},
+        "3 zest, 1 ember",
+    )
+    # rose 0.3 / 4 = 0.075 is less than half a trace
+    assert toy_labels("zest, 3 ember", palette)[0] == {"smoke": 2, "lemon": 1}
+
+
+def test_the_strongest_comes_first_and_eight_are_enough():
+    labels, _ = labels_like("rose oil, patchouli oil, vanillin", whole())
+    assert len(labels) == 8
+    assert [x.strength for x in labels] == sorted((x.strength for x in labels), reverse=True)
+    assert all(x.basis == "user" for x in labels)
+
+
+def test_commas_inside_names_part_nothing():
+    _, named = labels_like("2,3-pentanedione, 2 vanillin", whole())
+    assert named == "1 2,3-pentanedione, 2 vanillin"
+    assert labels_like("97-53-0, 121-33-5", whole())[1] == "eugenol, vanillin"
+
+
+@pytest.mark.parametrize(
+    ("text", "error", "said"),
+    [
+        ("zest, vanila pod", UnknownMaterial, "vanilla pod"),
+        (" , ", BadValue, "name materials"),
+        ("0 zest", BadValue, "above 0"),
+        ("mute", BadValue, "no smell is on record"),
+    ],
+)
+def test_a_likeness_that_cannot_be_read(palette, text, error, said):
+    with pytest.raises(error, match=said):
+        labels_like(text, palette)
+
+
+def test_a_note_by_likeness_is_stored_as_labels_with_what_it_is_like(tmp_path):
+    here = Workspace(tmp_path / "n.sqlite")
+    own, _ = here.nose.add("linalool", like="2 vanillin, 1 coumarin", words="dusty", denied="powdery")
+    assert own.words == "dusty; like 2 vanillin, 1 coumarin"
+    assert own.denied == ("powdery",)
+    assert "powdery" not in {label.facet for label in own.labels}
+    assert "vanilla" in {label.facet for label in here.material("linalool").labels}
+    mixed, before = here.nose.add("linalool", "smoke 3, vanilla 1", like="vanillin")
+    assert before
+    strengths = {label.facet: label.strength for label in mixed.labels}
+    assert (strengths["smoke"], strengths["vanilla"]) == (3, 1)  # what is typed counts before the likeness
+    assert len(strengths) > 2
+
+
+def test_what_leads_with_nothing_is_extended_by_what_it_clearly_smells_of(palette):
+    noted = own(palette, OwnNote("zest", (user("lemon", 2), user("smoke", 1))))
+    assert list(extend("zest", noted).query["facets"]) == ["lemon"]
+
+
+def test_a_likeness_on_the_command_line(tmp_path, monkeypatch):
+    monkeypatch.setenv("RECOMMENDER_NOTEBOOK", str(tmp_path / "n.sqlite"))
+    done = run("nose", "add", "linalool", "--like", "vanillin, coumarin")
+    assert done.status == 0
+    assert "vanilla (" in done.out
+    assert "like vanillin, coumarin" in run("nose", "list", "--format", "csv").out
+    wrong = run("nose", "add", "linalool", "--like", "vanilin")
+    assert wrong.status == 2
+    assert "vanillin" in wrong.err

@@ -33,19 +33,34 @@ def nose() -> None:
 @words("--not", "denied", help="What it does not smell of to you.")
 @option("--also", is_flag=True, help="Add to the labels of the table instead of replacing them.")
 @option("--strength", type=click.Choice(STRENGTHS), help="How strong it is to you, compared with the table.")
+@option(
+    "--like",
+    metavar="MATERIALS",
+    shell_complete=complete_material,
+    help='Materials that it smells like: "vanillin, coumarin" or "2 vanillin, 1 coumarin".',
+)
 @own_words("--note", metavar="WORDS", help="Your own words.")
 def add(
-    material: str, smells: str, denied: tuple[str, ...], also: bool, strength: str | None, note: str
+    material: str,
+    smells: str,
+    denied: tuple[str, ...],
+    also: bool,
+    strength: str | None,
+    like: str | None,
+    note: str,
 ) -> int:
     """Record what MATERIAL smells of to you.
 
     Your labels replace those of the table, or with --also add to them. With --not alone, only those labels
-    are dropped. A new description replaces an older one.
+    are dropped. With --like the mean of the labels of other materials is stored, at most eight. A new
+    description replaces an older one.
     """
     from recommender.output import materials
 
     here = workspace()
-    own, before = here.nose.add(material, smells, denied, also=also, strength=strength or "", words=note)
+    own, before = here.nose.add(
+        material, smells, denied, also=also, strength=strength or "", words=note, like=like or ""
+    )
     found = here.material(own.material)
     click.echo(
         f"{found.name}, to your nose: {materials.own_words(own)}"

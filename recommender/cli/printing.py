@@ -89,7 +89,7 @@ def suggestions(findings: "Findings", catalogue: "Catalogue", form: str, explain
 
     data = output.as_dict(findings)
     rows = [formats.flat(row) for row in data["suggestions"]]
-    found = bool(findings.suggestions)
+    found = bool(findings.suggestions or findings.lower)
     show(
         form,
         data,

@@ -9,6 +9,7 @@ is a smelling strip at 25 C.
 from recommender.evaporation.conditions import DEFAULT_CONDITIONS, Conditions, OwnReading
 from recommender.evaporation.film import Array, elapsed, evaporation_rate, remaining, uptake_rate
 from recommender.evaporation.lasting import (
+    as_smelled,
     evaporation_hours,
     half_points_ending_by,
     last_smelled,
@@ -20,6 +21,7 @@ from recommender.evaporation.surface import (
     CARRIER,
     Portion,
     SurfaceState,
+    as_read,
     first_concentrations,
     fresh_concentrations,
     fresh_state,
@@ -44,6 +46,8 @@ __all__ = [
     "OwnReading",
     "Portion",
     "SurfaceState",
+    "as_read",
+    "as_smelled",
     "carriers",
     "elapsed",
     "evaporation_hours",

@@ -1,15 +1,25 @@
 """How long a material stays on a strip, and whether that makes it a top, a heart or a base."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
 
 from recommender.chemistry import odour_strength as strength
 from recommender.chemistry import vapour_pressure
+from recommender.evaporation.conditions import DEFAULT_CONDITIONS, Conditions
 from recommender.evaporation.film import Array, last_above
-from recommender.evaporation.surface import MIXTURE_POWER, neat_or_diluted, neat_strips, together
+from recommender.evaporation.surface import (
+    HOUR,
+    MIXTURE_POWER,
+    SurfaceState,
+    neat_or_diluted,
+    neat_strips,
+    strengths,
+    together,
+)
 from recommender.model import Component, Lasting, Material
 
 _WEAKNESS = ["measured", "published", "user", "common practice", "estimated", "memory"]
@@ -124,3 +134,96 @@ def lasting(
         place = position(float(gone), top_until, heart_until)
         found.append(Lasting(float(crystal), float(low), float(high), place, basis))
     return found
+
+
+_WARPS = 100
+OWN = "user"
+"""The basis of hours that a person's own strips of a material show."""
+
+
+def as_smelled(
+    materials: Sequence[Material], conditions: Conditions, borders: Mapping[str, tuple[float, float]]
+) -> list[Material]:
+    """Return materials with the hours and strength that they have on a person's own strips.
+
+    Hours, band and strength go by the ratio of what is computed under `conditions` and under those of the
+    tables. The position moves only with a material's own strips: it compares materials, and the air is the
+    same for all. A material with strips of its own is known as well as one strip is.
+
+    Parameters
+    ----------
+    materials : sequence of Material
+    conditions : Conditions
+        The strip: air, nose, paper, room, and materials that read otherwise than the table.
+    borders : mapping of str -> (float, float)
+        Kind of material -> hours until which it is a top and a heart: of evaporation, or of strip hours for
+        a natural.
+    """
+    found, everywhere = list(materials), replace(conditions, own={}) != DEFAULT_CONDITIONS
+    several = [len(material.parts) > 1 for material in materials]
+    for mixture in (False, True):  # side by side every strip has as many columns as the longest
+        places = [
+            i
+            for i, m in enumerate(materials)
+            if m.lasting and several[i] == mixture and (everywhere or m.slug in conditions.own)
+        ]
+        if not places:
+            continue
+        picked = [materials[i] for i in places]
+        ends = [_ends(neat_strips(picked, conditions=at)) for at in (conditions, DEFAULT_CONDITIONS)]
+        levels = [strengths(picked, conditions=at) for at in (conditions, DEFAULT_CONDITIONS)]
+        for i, hours, by_table, level, table_level in zip(places, *ends, *levels, strict=True):
+            if hours <= 0 or by_table <= 0:
+                continue
+            found[i] = _read(materials[i], float(hours / by_table), conditions, borders)
+            if found[i].strength and level and table_level:
+                found[i] = replace(found[i], strength=(found[i].strength or 0.0) * level / table_level)
+    return found
+
+
+def _read(
+    material: Material, longer: float, conditions: Conditions, borders: Mapping[str, tuple[float, float]]
+) -> Material:
+    """Return a material that lasts so many times longer than in the table."""
+    stay, own = material.lasting, conditions.own.get(material.slug)
+    assert stay is not None
+    hours, low, high = (longer * value for value in (stay.hours, stay.low, stay.high))
+    place, basis = stay.position, stay.basis
+    if own is not None:
+        basis, factor = OWN, 10.0**vapour_pressure.STRIP_ERROR
+        low, high = max(low, hours / factor), min(high, hours * factor)
+        if (between := borders.get(material.kind)) is not None:
+            natural = material.kind == "natural"
+            gone = stay.hours if natural else float(evaporation_hours([material])[0])
+            place = position(gone / own.faster, *between)
+        material = _own_pressure(material, own.faster)
+    return replace(material, lasting=Lasting(hours, low, high, place, basis))
+
+
+def _own_pressure(material: Material, faster: float) -> Material:
+    """Return a material whose preferred vapour pressure is the one that its strips show."""
+    figures = material.figures.get("vapour_pressure", ())
+    if not figures:
+        return material
+    first = figures[0]
+    moved = replace(
+        first,
+        value=first.value * faster,
+        low=None if first.low is None else first.low * faster,
+        high=None if first.high is None else first.high * faster,
+        basis=OWN,
+        source="",
+    )
+    return replace(material, figures={**material.figures, "vapour_pressure": (moved, *figures)})
+
+
+def _ends(strips: SurfaceState, level: float = strength.JUST_THERE) -> Array:
+    """Return the last hour at which each of several strips is smelled, (strips,), by the warp of the time."""
+    total = strips.moles.sum(axis=1) + strips.inert
+    inert = np.maximum(strips.inert, 1e-6 * total)
+    warp = np.geomspace(30.0 / total, _GRID_H[-1] * HOUR / inert, _WARPS, axis=-1)
+    hours = strips.elapsed(warp) / HOUR
+    smelled = together(strips.intensities(strips.left_at(warp)))
+    return np.array(
+        [last_above(at, line, level) or 0.0 for at, line in zip(hours, smelled, strict=True)], float
+    )

@@ -355,8 +355,18 @@ def neat_strips(
     return neat_or_diluted(parts, dissolved=dissolved, conditions=conditions)
 
 
-def strengths(materials: Sequence[Material], dilution: float = 0.01) -> list[float | None]:
+def as_read(material: Material, conditions: Conditions) -> Material:
+    """Return a material with the parts that the person's own strips of it show, see `parts_as_read`."""
+    if material.slug not in conditions.own:
+        return material
+    return replace(material, parts=parts_as_read(material, conditions))
+
+
+def strengths(
+    materials: Sequence[Material], dilution: float = 0.01, conditions: Conditions = DEFAULT_CONDITIONS
+) -> list[float | None]:
     """Return the intensity 0-100 of each material, diluted, on a strip first smelled, None where unknown."""
-    strips = neat_or_diluted([m.parts for m in materials], dilution)
+    parts = [parts_as_read(material, conditions) for material in materials]
+    strips = neat_or_diluted(parts, dilution, conditions=conditions)
     found = together(strips.intensities(strips.first_smelled()))[:, 0]
     return [float(value) if m.curve is not None else None for m, value in zip(materials, found, strict=True)]

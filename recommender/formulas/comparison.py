@@ -10,7 +10,7 @@ import numpy as np
 from recommender import regulation
 from recommender.chemistry import odour_strength
 from recommender.errors import BadValue, UnknownFacet
-from recommender.evaporation import CARRIER, Array, neat_or_diluted, parts_as_read, together
+from recommender.evaporation import CARRIER, Array, as_read, neat_or_diluted, parts_as_read, together
 from recommender.evaporation.course import course, masked
 from recommender.evidence.catalogue import plain
 from recommender.formulas import dosing
@@ -182,7 +182,8 @@ def dose(
             wanted[i] = value
     product = wear or regulation.ProductUse()
     barred = [regulation.prohibitions(m, palette.catalogue.limits, product.market) for m in materials]
-    allowed = [m for m, prohibited in zip(materials, barred, strict=True) if not prohibited]
+    smelled = [as_read(m, palette.conditions) for m in materials]
+    allowed = [m for m, prohibited in zip(smelled, barred, strict=True) if not prohibited]
     amounts = iter(dosing.first_amounts(allowed, [w for w, h in zip(wanted, barred, strict=True) if not h]))
     first = [None if prohibited else next(amounts) for prohibited in barred]
     share = checked_share(share_percent)

@@ -37,7 +37,7 @@ class FormulaDrydown:
         present = [amount.material for amount in self.concentrate]
         return (
             *warnings(present, self.palette.catalogue.limits, self.market),
-            *_own_strips(present, self.palette.conditions),
+            *own_strip_notes(present, self.palette.conditions),
             *_applied(self.palette.conditions, self.conditions),
             *self.formula.notes,
             *formulas.remarks(self.formula),
@@ -249,7 +249,7 @@ def _in_carrier(drydown: FormulaDrydown, carrier: str) -> str:
     )
 
 
-def _own_strips(present: Sequence[Material], conditions: Conditions) -> list[str]:
+def own_strip_notes(present: Sequence[Material], conditions: Conditions) -> list[str]:
     """Return what a person should know where hours are those of their own strips."""
     if conditions.surface != STRIP:
         return _own_hours(present, conditions)

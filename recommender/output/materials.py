@@ -7,6 +7,7 @@ from typing import Any
 from recommender import units
 from recommender.chemistry.odour_strength import threshold_ng_per_l
 from recommender.chemistry.vapour_pressure import pressure
+from recommender.evaporation import as_read
 from recommender.evidence.markets import AUTHORITIES
 from recommender.evidence.observations import deviations
 from recommender.formulas.drydown import leading_end
@@ -146,7 +147,7 @@ def card(palette: Palette, material: Material, market: str = "any") -> dict[str,
             "width": wording.tidy(used.width),
             "log_error": wording.tidy(used.log_error),
         },
-        "vapour_pressure_pa": _answering_pressure(material),
+        "vapour_pressure_pa": _answering_pressure(as_read(material, palette.conditions)),
         "fused_from": [
             {
                 "figure": x.figure,

@@ -7,13 +7,18 @@ from recommender.chemistry.odour_strength import CLEAR, rating_of
 from recommender.formulas.comparison import VersionDiff
 from recommender.model import Formula
 from recommender.output import formulas, wording
-from recommender.output.sentences import name_of
+from recommender.output.sentences import SHARES_LEFT, hides, name_of
 from recommender.output.trials import at
-from recommender.reasons import ChangeReason, FadedFacet, RedundantMaterial, RestoredFacet, TooStrongFacet
+from recommender.reasons import (
+    ChangeReason,
+    FadedFacet,
+    MaskedFacet,
+    RedundantMaterial,
+    RestoredFacet,
+    TooStrongFacet,
+)
 from recommender.suggest.revise import Change
 from recommender.suggest.smelling_plan import StripVisit
-
-CUTS = {1 / 2: "a half", 1 / 3: "a third"}
 
 
 def change_text(change: Change) -> str:
@@ -22,8 +27,10 @@ def change_text(change: Change) -> str:
     added = [f"{wording.parts_of(new)} {m.name}" for m, _, new in change.moves]
     match change.reason:
         case TooStrongFacet(factor=factor):
-            return f"cut to {CUTS[factor]}: {wording.join(names)}"
-        case RedundantMaterial():
+            return f"cut to {SHARES_LEFT[factor]}: {wording.join(names)}"
+        case MaskedFacet(factor=factor) if factor:
+            return f"lower to {SHARES_LEFT[factor]}: {wording.join(names)}"
+        case RedundantMaterial() | MaskedFacet():
             return f"leave out: {wording.join(m.name for m, *_ in change.moves)}"
         case RestoredFacet():
             return f"add {wording.join(added)}" + (", a relay" if change.kind == "relay" else "")
@@ -39,6 +46,9 @@ def reason_text(change: Change) -> str:
             down = f"{before:.0f} to {after:.0f} of 100 at {at(hours[0])}"
             less = "; your nose finds more of it than the tables do" if before < CLEAR else ""
             return f"{_facet(cut)} was too strong at {when}; it comes from here. Predicted: {down}{less}."
+        case MaskedFacet() as masked:
+            text = hides(masked)
+            return f"{text[0].upper()}{text[1:]}."
         case RedundantMaterial(phase=phase, covered_by=covers) as spare:
             rest = (
                 f"; {wording.join(covers)} {'shows' if len(covers) == 1 else 'show'} it too" if covers else ""

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any, TypeVar
 
 from recommender.evaporation.lasting import about_as_long
-from recommender.model import HARDLY, Suggestion
+from recommender.model import HARDLY, Bottle, LoweredLine, Suggestion
 from recommender.output import limit_sentences
 from recommender.output.wording import (
     RELATION_WORDS,
@@ -26,6 +26,7 @@ from recommender.reasons import (
     LastingReason,
     LessOfFacets,
     LimitContribution,
+    MaskedFacet,
     MilderAcetal,
     NearFacets,
     Reason,
@@ -299,17 +300,57 @@ def effect(found: Suggestion) -> str:
 
 
 def bottles(found: Suggestion) -> str:
-    """Return which bottles of the shelf it is taken from, blank where the shelf was not asked for."""
+    """Return which bottles of the shelf it is taken from, and how much of a dilution is its dose."""
     lines = []
     for bottle in found.bottles:
-        at = "neat" if bottle.dilution_percent == 100 else f"at {bottle.dilution_percent:g} %"
+        at = "neat" if bottle.dilution_percent == 100 else _diluted(bottle)
         left = "" if bottle.amount_g is None else f", {bottle.amount_g:.3g} g left"
         price, cost = bottle.neat_price_per_g, found.cost_per_kg(bottle)
         words = "" if price is None else f", {price:.3g} per gram neat"
         if cost is not None and not found.members:
             words += f", {cost:.3g} per kilogram of the accord at the first try"
-        lines.append(f"{bottle.label} {at}{left}{words}")
+        lines.append(f"{bottle.label} {at}{left}{words}{_from(found, bottle)}")
     return f"on your shelf: {'; '.join(lines)}" if lines else ""
+
+
+SHARES_LEFT = {1 / 2: "a half", 1 / 3: "a third"}
+
+
+def lowering(found: LoweredLine) -> str:
+    """Return which line to lower or take out, and what that does."""
+    name, before = found.material.name, parts_of(found.parts_before)
+    if not found.reason.factor:
+        return f"take out {name}, {before} parts: {hides(found.reason)}"
+    left = SHARES_LEFT[found.reason.factor]
+    return f"{name} {before} to {parts_of(found.parts_after)} parts, {left}: {hides(found.reason)}"
+
+
+def hides(found: MaskedFacet) -> str:
+    """Return how far a loud material hides a facet, before and after it is lowered."""
+    when = f"from {duration(found.from_hours)} to {duration(found.until_hours)}"
+    less = "with less" if found.factor else "without it"
+    return (
+        f"it hides {found.facet}, present {100 * found.before:.0f} % beside it {when}, "
+        f"{100 * found.after:.0f} % {less}; {100 * found.change:.0f} % of the rest changes"
+    )
+
+
+def _diluted(bottle: Bottle) -> str:
+    """Return the dilution of a bottle: at 10 % in dipropylene glycol."""
+    solvent = f" in {bottle.solvent.replace('-', ' ')}" if bottle.solvent else ""
+    return f"at {bottle.dilution_percent:g} %{solvent}"
+
+
+def _from(found: Suggestion, bottle: Bottle) -> str:
+    """Return the dose as parts of a dilution with the solvent that it brings, blank for a neat bottle."""
+    if bottle.dilution_percent == 100:
+        return ""
+    weighed = found.weighed(bottle)
+    if weighed is None:
+        return f", {parts_of(100.0 / bottle.dilution_percent)} parts of it for one of the neat"
+    first_try, low, high = (parts_of(x) for x in (weighed.first_try, weighed.low, weighed.high))
+    solvent = parts_of(weighed.first_try * (1.0 - bottle.dilution_percent / 100.0))
+    return f", {first_try} parts of it first (range {low} to {high}), {solvent} of them solvent"
 
 
 def _at(found: Suggestion) -> str:

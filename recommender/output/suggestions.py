@@ -2,8 +2,8 @@
 
 from typing import Any
 
-from recommender.model import Dose, Findings, Suggestion
-from recommender.output.sentences import name_of, reason
+from recommender.model import Bottle, Dose, Findings, Suggestion
+from recommender.output.sentences import hides, name_of, reason
 from recommender.output.wording import tidy, tidy_figures
 
 
@@ -57,7 +57,34 @@ def as_dict(findings: Findings) -> dict[str, Any]:
             | _members(found)
             | _bottles(found)
         )
-    return {"query": tidy_figures(findings.query), "suggestions": rows, "notes": list(findings.notes)}
+    answer: dict[str, Any] = {
+        "query": tidy_figures(findings.query),
+        "suggestions": rows,
+        "notes": list(findings.notes),
+    }
+    if findings.query["verb"] == "extend":
+        answer["lower"] = _lower(findings)
+    return answer
+
+
+def _lower(findings: Findings) -> list[dict[str, Any]] | None:
+    """Return what a formula may have less of, None where no formula was asked about."""
+    if findings.lower is None:
+        return None
+    return [
+        {
+            "name": line.material.name,
+            "cas": line.material.cas or None,
+            "parts_before": tidy(line.parts_before),
+            "parts_after": tidy(line.parts_after),
+            "facet": line.reason.facet,
+            "effect": {"before": tidy(line.reason.before), "after": tidy(line.reason.after)},
+            "reason": hides(line.reason),
+            "figures": tidy_figures(line.reason.figures),
+            "basis": line.reason.basis,
+        }
+        for line in findings.lower
+    ]
 
 
 def _members(found: Suggestion) -> dict[str, Any]:
@@ -90,9 +117,23 @@ def _bottles(found: Suggestion) -> dict[str, Any]:
                 "price_per_g": bottle.price_per_g,
                 "price_per_g_neat": _tidied(bottle.neat_price_per_g),
                 "cost_per_kg": _tidied(found.cost_per_kg(bottle)),
+                "parts": _as_weighed(found, bottle),
             }
             for bottle in found.bottles
         ]
+    }
+
+
+def _as_weighed(found: Suggestion, bottle: Bottle) -> dict[str, float] | None:
+    """Return the dose in parts per thousand of what is in the bottle, and the solvent in the first try."""
+    weighed = found.weighed(bottle)
+    if weighed is None:
+        return None
+    return {
+        "first_try": tidy(weighed.first_try),
+        "low": tidy(weighed.low),
+        "high": tidy(weighed.high),
+        "solvent": tidy(weighed.first_try * (1.0 - bottle.dilution_percent / 100.0)),
     }
 
 

@@ -91,8 +91,20 @@ def suggestions(findings: Findings, explain: bool, sources: Mapping[str, str]) -
         _rich_suggestions(findings)
     else:
         _plain_suggestions(findings)
+    if findings.lower:
+        sys.stdout.write("\n".join(_or_lower(findings)) + "\n")
     if explain:
         _explained(findings, sources)
+
+
+def _or_lower(findings: Findings) -> list[str]:
+    """Return the paragraph on what hides the wanted facets."""
+    out = ["", "Or lower:"]
+    for line in findings.lower or ():
+        out += textwrap.wrap(
+            sentences.lowering(line), ROOMY, initial_indent="    - ", subsequent_indent="      "
+        )
+    return out
 
 
 def _plain_suggestions(findings: Findings) -> None:

@@ -4,8 +4,8 @@ from dataclasses import replace
 
 from recommender.errors import BadValue
 from recommender.evidence.overlay import SHIFTS
-from recommender.model import Material, OwnNote
-from recommender.palette import own_smells
+from recommender.model import Label, Material, OwnNote
+from recommender.palette import MOST_LABELS, labels_like, own_smells
 from recommender.records.group import Group
 from recommender.similarity.phrases import Words
 
@@ -23,6 +23,7 @@ class NoseRecords(Group):
         strength: str = "",
         blind: bool = False,
         words: str = "",
+        like: str = "",
     ) -> tuple[OwnNote, bool]:
         """Store how a material smells to the person; returns the note, and whether it replaced one.
 
@@ -41,21 +42,37 @@ class NoseRecords(Group):
             Whether the person cannot smell it.
         words : str
             Their own words.
+        like : str
+            Materials that it smells like: "vanillin, coumarin" or "2 vanillin, 1 coumarin". The mean of their
+            labels is stored, and what it is like in the words; `smells` and `denied` count before it.
 
         Raises
         ------
         UnknownMaterial, UnknownFacet, WrongCas, BadValue, BadNotebook
         """
-        if not (smells.strip() or denied or strength or also or blind or words.strip()):
+        if not (smells.strip() or denied or strength or also or blind or words.strip() or like.strip()):
             raise BadValue("smells", "", "give what it smells of to you, {denied} or {strength}")
         if strength and strength not in SHIFTS:
             raise BadValue("strength", strength, f"it is one of {', '.join(SHIFTS)}")
         found = self._here.material(material)
         labels, absent = own_smells(smells, denied, self._here.palette)
+        if like.strip():
+            labels, named = self._like(like, labels, absent)
+            words = "; ".join(filter(None, (words.strip(), f"like {named}")))
         if also and not labels:
             raise BadValue("also", "", "give the facets to add with {smells}")
         note = OwnNote(found.slug, labels, absent, also, strength, blind, words.strip())
         return note, self._store(note)
+
+    def _like(
+        self, like: str, labels: tuple[Label, ...], absent: tuple[str, ...]
+    ) -> tuple[tuple[Label, ...], str]:
+        """Return labels with those of a likeness that are neither among them nor denied, and it in words."""
+        alike, named = labels_like(like, self._here.palette)
+        known = {*absent, *(label.facet for label in labels)}
+        more = [label for label in alike if label.facet not in known]
+        both = sorted((*labels, *more[: max(MOST_LABELS - len(labels), 0)]), key=lambda x: -x.strength)
+        return tuple(both), named
 
     def blind(self, material: Material | str) -> Material:
         """Store that the person cannot smell a material, and return it; errors as `add`."""

@@ -21,6 +21,7 @@ from recommender.suggest import explanation, product_limits, scoring
 from recommender.suggest.assembly import Effect, Members, assembled, terms_at
 from recommender.suggest.availability import hard_to_get
 from recommender.suggest.confidence import Ranking, Variants, swings, with_confidence
+from recommender.suggest.lower import lowered
 from recommender.suggest.request import DEFAULT_UNTIL_HOURS, Request, Smells, drydown_for, smells
 from recommender.suggest.substitute import replace_in
 from recommender.suggest.target import (
@@ -52,7 +53,8 @@ def extend(formula: Formula, request: Request, palette: Palette, fading: Materia
     """
     table = drydown_for(formula, request, palette)
     target = target_of(request, table, fading)
-    return findings(request, table, target, carried(request, table, target), "extend")
+    found = findings(request, table, target, carried(request, table, target), "extend")
+    return replace(found, lower=lowered(table, target))
 
 
 def carried(request: Request, table: FormulaDrydown, target: FormulaTarget) -> tuple[Suggestion, ...]:

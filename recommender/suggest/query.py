@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from recommender.errors import BadValue
+from recommender.formulas.drydown import own_strip_notes
 from recommender.model import Material
 from recommender.palette import CLEAR_LABEL, Array, Palette
 from recommender.regulation import warnings
@@ -89,7 +90,8 @@ def read(
         raise BadValue("until_hours", f"{request.until_hours:.2g} h", still)
     found = smells(verb, request, palette)
     wanted, notes = _wanted(verb, request, found, asked)
-    notes = [*warnings([asked], palette.catalogue.limits, request.market), *notes]
+    own_clock = own_strip_notes([asked], palette.conditions)
+    notes = [*warnings([asked], palette.catalogue.limits, request.market), *own_clock, *notes]
     if request.because == "price" and not (request.shelf and request.shelf.prices):
         notes.append(
             "No bottle on the shelf has a price, so that prices decide nothing; see `recommender shelf`."
@@ -113,7 +115,8 @@ def _wanted(
         return found.wanted, notes
     if verb != "extend":
         return {}, notes
-    leading = {label.facet: 1.0 for label in asked.labels if label.strength == 3}
+    strongest = max((label.strength for label in asked.labels), default=0)
+    leading = {label.facet: 1.0 for label in asked.labels if label.strength == strongest >= CLEAR_LABEL}
     if not leading:
         raise BadValue("facet", "", f"no smell is on record for {asked.name}; name the facet you want")
     return leading, [

@@ -22,6 +22,7 @@ from recommender.suggest.in_formula import (
     reasons_for,
     with_purity,
 )
+from recommender.suggest.lower import lowered
 from recommender.suggest.request import WINDOWS, Request, drydown_for
 from recommender.suggest.target import (
     FormulaTarget,
@@ -50,7 +51,8 @@ def relay(formula: Formula, request: Request, palette: Palette, fading: Material
     if request.into:
         raise BadValue("into", request.into, "a relay goes through heart and base; leave it out")
     table = drydown_for(formula, request, palette)
-    return handed_over(request, table, target_of(request, table, fading))
+    target = target_of(request, table, fading)
+    return replace(handed_over(request, table, target), lower=lowered(table, target))
 
 
 def handed_over(request: Request, table: FormulaDrydown, target: FormulaTarget) -> Findings:

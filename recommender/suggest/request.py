@@ -25,12 +25,13 @@ class Request:
     `facet`, `toward` and `avoid` are phrases, or several that add up; `gap` is one facet of a formula by its
     own name; `why_not` names materials; `into` is heart or base; `until_hours` an hour on the strip;
     `dosage_percent` the concentrate in the finished product, of the category of product that bounds the dose.
-    `shelf` holds the person's bottles: `only_shelf` offers what is on it, `max_price` what costs at most so
-    much for a gram of the neat material. `relay` asks for two carriers of a formula's facet, `blend` for two
-    or three materials that together replace one. `because`, one of `BECAUSE`, is why one is replaced, which
-    decides what weighs in the order. `surface` is what a formula dries on, a key of `evaporation.SURFACES`,
-    `theme` words for what it is about, in place of its own. `share_percent` is what share of a concentrate
-    [%] a formula is, all of it by default: usual levels, which bound the doses, are those of a concentrate.
+    `shelf` holds the person's bottles, of which a dose is given too: `only_shelf` offers what is on it,
+    `max_price` what costs at most so much for a gram of the neat material. `relay` asks for two carriers of a
+    formula's facet, `blend` for two or three materials that together replace one. `because`, one of
+    `BECAUSE`, is why one is replaced, which decides what weighs in the order. `surface` is what a formula
+    dries on, a key of `evaporation.SURFACES`, `theme` words for what it is about, in place of its own.
+    `share_percent` is what share of a concentrate [%] a formula is, all of it by default: usual levels, which
+    bound the doses, are those of a concentrate.
     """
 
     facet: Words | None = None

@@ -1,8 +1,8 @@
 """The next version of a formula from the readings of its trials: changes to accept or not, with reasons.
 
 What was called too strong is cut to a half or, where it was so at two hours or more, to a third (common
-practice); what died early gets a carrier or a relay, facets of the theme first; what nobody would miss may
-go.
+practice); what died early gets a carrier or a relay, facets of the theme first, and less of what hides it;
+what nobody would miss may go.
 """
 
 from collections.abc import Sequence
@@ -21,6 +21,7 @@ from recommender.palette import CLEAR_LABEL
 from recommender.reasons import ChangeReason, FadedFacet, RedundantMaterial, RestoredFacet, TooStrongFacet
 from recommender.suggest.eligibility import Eligibility
 from recommender.suggest.in_formula import carried
+from recommender.suggest.lower import lowered
 from recommender.suggest.relay import WORTH_A_PLACE, handed_over
 from recommender.suggest.request import DEFAULT_UNTIL_HOURS, Request, smells
 from recommender.suggest.target import FormulaTarget, checked_notes
@@ -114,11 +115,11 @@ def revise(table: FormulaDrydown, readings: Sequence[Reading], request: Request)
             cut |= {material.slug for material, _ in change.factors}
         elif not cut:
             notes.append(f"Nothing in the formula is known to smell of {loud.facet}: find it by smelling.")
-    now = applied(table, changes)
+    now = without_carriers = applied(table, changes)
     about = set(table.theme.facets)
-    lost_ones = lost_facets(readings, table, until)
-    lost_ones.sort(key=lambda one: about.isdisjoint(facets_of(one.facet, table.palette)))
-    for lost in lost_ones:
+    faded = lost_facets(readings, table, until)
+    faded.sort(key=lambda one: about.isdisjoint(facets_of(one.facet, table.palette)))
+    for lost in faded:
         change = _carry(table, now, lost, request, until, cut, avoid.refused)
         if change is None:
             notes.append(
@@ -130,6 +131,8 @@ def revise(table: FormulaDrydown, readings: Sequence[Reading], request: Request)
         else:
             changes.append(change)
             now = applied(table, changes)
+    if hidden := _unmasked(table, without_carriers, faded, changes, until, avoid.refused):
+        changes.append(hidden)
     changes += _spare(table, changes, readings)
     return Revision(table.formula, tuple(changes), tuple(dict.fromkeys(notes)))
 
@@ -192,12 +195,7 @@ def _carry(
     avoided: tuple[str, ...],
 ) -> Change | None:
     """Return a carrier or, where one is not enough, a relay; else more of the material that has the facet."""
-    facets = facets_of(lost.facet, table.palette)
-    start = min(max(lost.alive or lost.hours, 0.25), until / 1.5)
-    shown = shown_by(table, lost.facet, 0.0)
-    leader = table.film.amounts[shown[0][0] if shown else 0].material
-    gap = max(lost.hours, 1 / 60)
-    target = FormulaTarget(facets, (start, until), leader, gap, (), avoided)
+    target, shown = _target(table, lost, until, avoided), shown_by(table, lost.facet, 0.0)
     faded = FadedFacet(
         lost.facet,
         lost.hours,
@@ -205,7 +203,7 @@ def _carry(
         lost.alive,
         until_hours=until,
         predicted=level(table, lost.facet, lost.hours),
-        by=leader.name if shown else None,
+        by=target.leader.name if shown else None,
         basis="common practice",
     )
     several = replace(request, top=LOOKED_AT)
@@ -238,6 +236,41 @@ def raised_within_usual(table: FormulaDrydown, material: Material) -> float | No
         return RAISED
     factor = min(RAISED, 1.0 + usual.room / usual.present)
     return factor if factor >= LEAST_RAISED else None
+
+
+def _target(table: FormulaDrydown, lost: LostFacet, until: float, avoided: tuple[str, ...]) -> FormulaTarget:
+    """Return what a lost facet needs: from when it was last clear until the hour that is wanted."""
+    start = min(max(lost.alive or lost.hours, 0.25), until / 1.5)
+    shown = shown_by(table, lost.facet, 0.0)
+    leader = table.film.amounts[shown[0][0] if shown else 0].material
+    facets, gap = facets_of(lost.facet, table.palette), max(lost.hours, 1 / 60)
+    return FormulaTarget(facets, (start, until), leader, gap, (), avoided)
+
+
+def _unmasked(
+    table: FormulaDrydown,
+    now: FormulaDrydown,
+    lost: Sequence[LostFacet],
+    changes: Sequence[Change],
+    until: float,
+    avoided: tuple[str, ...],
+) -> Change | None:
+    """Return less of what hides a lost facet most, beside or instead of its carrier; not of what was cut."""
+    taken = {m.slug for change in changes for m, _ in (*change.factors, *change.additions)}
+    taken |= {
+        amount.material.slug
+        for amount in now.amounts
+        for one in lost
+        if any(
+            amount.material.strength_of(facet) >= CLEAR_LABEL for facet in facets_of(one.facet, now.palette)
+        )
+    }
+    found = [line for one in lost for line in lowered(now, _target(now, one, until, avoided), taken)]
+    best = max(found, key=lambda line: line.reason.after - line.reason.before, default=None)
+    if best is None:
+        return None
+    kind = "cut" if best.reason.factor else "leave out"
+    return _scaled(table, kind, [(best.material, best.reason.factor)], best.reason)
 
 
 def _added(now: FormulaDrydown, suggestion: Suggestion, faded: FadedFacet) -> Change | None:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from recommender.chemistry import odour_strength
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.model import Reading
-from recommender.reasons import FadedFacet, RedundantMaterial, RelayReason, TooStrongFacet
+from recommender.reasons import FadedFacet, MaskedFacet, RedundantMaterial, RelayReason, TooStrongFacet
 from recommender.suggest.revise import Change
 from recommender.suggest.trial_findings import level
 
@@ -44,6 +44,9 @@ def plan(after: FormulaDrydown, changes: Sequence[Change], readings: Sequence[Re
                 wanted |= {(hour, facet): "is it still too strong?" for hour in hours}
             case RedundantMaterial(facet=facet, phase=phase):
                 wanted.setdefault((PHASE_HOURS[phase], facet), f"is {change.moves[0][0].name} missed?")
+            case MaskedFacet(facet=facet, from_hours=hour, until_hours=until, material=name):
+                for name_of_it in facet.split(", "):
+                    wanted.setdefault((hour, name_of_it), f"is it clearer with less {name}?")
             case FadedFacet(facet=facet, hours=hour, until_hours=until):
                 names = " and ".join(m.name for m, *_ in change.moves)
                 wanted[hour, facet] = f"does it last with {names}?"

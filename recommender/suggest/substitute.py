@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from recommender.errors import BadValue
-from recommender.evaporation import Array
+from recommender.evaporation import Array, as_read
 from recommender.formulas import dosing
 from recommender.formulas.drydown import FormulaDrydown, end_figures
 from recommender.model import Amount, Dose, Findings, Formula, Label, Material, Suggestion
@@ -127,7 +127,8 @@ def replacement_dose(
     One to one where the bands of the two strengths allow that they are equal, else at equal strength; at most
     what limits leave (`room`) and what is usual beside `rest`, the formula without the asked.
     """
-    equal = dosing.equal_strength(offered, asked, COMPARED_AT)
+    one, other = (as_read(material, rest.palette.conditions) for material in (offered, asked))
+    equal = dosing.equal_strength(one, other, COMPARED_AT)
     times = None if equal is None else equal / COMPARED_AT
     within = dosing.strength_band(asked, offered)
     agree = times is None or within is None or 1.0 / within <= times <= within

@@ -1,6 +1,6 @@
 """What goes on the balance: every line in grams, in the order of weighing, with what must be made first."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import groupby
 
@@ -24,7 +24,8 @@ class WeighingStep:
     """One line on the balance.
 
     `written_g` is the mass as the formula has it, `exact_g` the mass of what is weighed instead (`dilution`
-    in `solvent`), `grams` that mass as the balance shows it; `too_little` where no dilution helps.
+    in `solvent`), `grams` that mass as the balance shows it; `too_little` where no dilution helps. `at_hand`
+    is the dilution from which it is weighed or made where that is not the formula's but a bottle's.
     """
 
     line: Line
@@ -35,6 +36,7 @@ class WeighingStep:
     exact_g: float
     grams: float
     too_little: bool = False
+    at_hand: float | None = None
 
     @property
     def diluted(self) -> bool:
@@ -97,6 +99,7 @@ def plan(
     carrier: Material | None = None,
     within_percent: float = LARGEST_STEP_PERCENT,
     as_written: bool = False,
+    at_hand: Mapping[str, tuple[float, Material]] | None = None,
 ) -> WeighingSheet:
     """Plan the weighing of a batch.
 
@@ -117,6 +120,9 @@ def plan(
         Largest share of a line that one digit of the balance may be [%].
     as_written : bool
         Keep the order of the file instead of the order of weighing.
+    at_hand : mapping of str -> (float, Material), optional
+        What is there only as a dilution: key -> mass fraction, solvent. A line that has it neat is weighed
+        from that; the solvent comes off a line of the same solvent, or that of the top-up, or on top.
 
     Raises
     ------
@@ -143,7 +149,7 @@ def plan(
     top_up_g = (
         finished_g - 100.0 * batch_g / shares.of_concentrate_percent if finished_g is not None else None
     )
-    palette = _Bench(resolution_g, least_g, default_solvent, as_written)
+    palette = _Bench(resolution_g, least_g, default_solvent, as_written, at_hand or {})
     batch = palette.section(formula, batch_g, batch_g, (carrier, top_up_g) if carrier and top_up_g else None)
     sections = [batch]
     for accord in _inside(formula):
@@ -228,9 +234,16 @@ class _Need:
 class _Bench:
     """Collects what must be made first while the sections are planned."""
 
-    def __init__(self, resolution_g: float, least_g: float, default: Material, as_written: bool) -> None:
+    def __init__(
+        self,
+        resolution_g: float,
+        least_g: float,
+        default: Material,
+        as_written: bool,
+        at_hand: Mapping[str, tuple[float, Material]],
+    ) -> None:
         self.resolution_g, self.least_g, self.default = resolution_g, least_g, default
-        self.as_written = as_written
+        self.as_written, self.at_hand = as_written, at_hand
         self.needs: list[_Need] = []
         self.neat: list[tuple[Formula, float]] = []
 
@@ -256,7 +269,12 @@ class _Bench:
     def _pour(self, line: Line, share: float, batch_g: float, pool: "_Pool") -> WeighingStep:
         grams = share * batch_g
         written = WeighingStep(line, 1000 * share, grams, line.dilution, line.solvent, grams, grams)
-        if _is_solvent(line) or grams >= self.least_g * (1 - HAIR):
+        if _is_solvent(line):
+            return written
+        slug = line.content.slug if isinstance(line.content, Material) and line.dilution == 1.0 else ""
+        if slug in self.at_hand:
+            return self._from_bottle(written, *self.at_hand[slug], pool)
+        if grams >= self.least_g * (1 - HAIR):
             return written
         neat = grams * line.dilution
         found = weighable(neat, line.dilution, self.least_g)
@@ -268,13 +286,30 @@ class _Bench:
             written, dilution=dilution, solvent=solvent, exact_g=neat / dilution, too_little=found is None
         )
 
+    def _from_bottle(
+        self, written: WeighingStep, bottle: float, solvent: Material, pool: "_Pool"
+    ) -> WeighingStep:
+        """Return a neat line weighed from a dilution that is at hand, or from a weaker one made of that."""
+        neat = written.written_g
+        found = weighable(neat, bottle, self.least_g)
+        dilution = min(LADDER[-1], bottle) if found is None else found
+        pool.take_off(neat / dilution - neat, solvent)
+        return replace(
+            written,
+            dilution=dilution,
+            solvent=solvent,
+            exact_g=neat / dilution,
+            too_little=found is None,
+            at_hand=bottle,
+        )
+
     def _rounded(self, pour: WeighingStep) -> WeighingStep:
         return replace(pour, grams=rounded(pour.exact_g, self.resolution_g))
 
     def _ask(self, pour: WeighingStep) -> None:
         content = pour.line.content
         accord = isinstance(content, Formula)
-        stronger = 1.0 if accord else pour.line.dilution
+        stronger = 1.0 if accord else pour.at_hand or pour.line.dilution
         if pour.dilution < stronger:
             assert pour.solvent is not None
             self.needs.append(_Need(content, stronger, pour.dilution, pour.solvent, pour.exact_g))
@@ -332,6 +367,13 @@ class _Pool:
             return own
         most = max(self.whole or self.used, key=lambda slug: (self.whole or self.used)[slug], default=None)
         return self.default if most is None else self.known[most]
+
+    def take_off(self, grams: float, solvent: Material) -> None:
+        """Take a solvent that a bottle brings off its own line or the top-up, where there is room for it."""
+        if self.room.get(solvent.slug, 0.0) >= grams:
+            self.room[solvent.slug] -= grams
+        elif self.top_up is not None and self.top_up[0].slug == solvent.slug and self.top_up[1] >= grams:
+            self.top_up = (self.top_up[0], self.top_up[1] - grams)
 
     def left(self, pour: WeighingStep) -> WeighingStep:
         """Return a solvent's line with what the dilutions have left of it."""

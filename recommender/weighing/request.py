@@ -1,16 +1,19 @@
 """What a person asks of the balance, and the plan that answers it."""
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from recommender.errors import BadValue
 from recommender.evidence.catalogue import Catalogue
 from recommender.formulas import formula as formulas
 from recommender.formulas.usual import above_usual
-from recommender.model import Formula, Material
+from recommender.model import Bottle, Formula, Material
 from recommender.regulation import warnings
 from recommender.weighing.bracket import bracketed, vials
+from recommender.weighing.dilutions import HAIR
 from recommender.weighing.plan import LARGEST_STEP_PERCENT, WeighingSheet, plan
 from recommender.weighing.shares import shares
+from recommender.weighing.summary import dilutions_for
 
 USUAL_BATCH_G = 10.0
 
@@ -41,8 +44,22 @@ class WeighingRequest:
     bracket: str = ""
 
 
-def weighed(formula: Formula, wanted: WeighingRequest, catalogue: Catalogue) -> WeighingSheet:
+def weighed(
+    formula: Formula,
+    wanted: WeighingRequest,
+    catalogue: Catalogue,
+    bottles: Mapping[str, Sequence[Bottle]] | None = None,
+) -> WeighingSheet:
     """Return the plan for a formula; its notes begin with the assumptions made when it was read.
+
+    Parameters
+    ----------
+    formula : Formula
+    wanted : WeighingRequest
+    catalogue : Catalogue
+    bottles : mapping of str -> sequence of Bottle, optional
+        What is on the shelf, by material: what is there only as a dilution is weighed from that, and a
+        bottle that has not enough is named in the notes.
 
     Raises
     ------
@@ -83,13 +100,14 @@ def weighed(formula: Formula, wanted: WeighingRequest, catalogue: Catalogue) -> 
         carrier=carrier,
         within_percent=wanted.within_percent,
         as_written=wanted.as_written,
+        at_hand=_at_hand(bottles or {}, catalogue),
     )
     if line is not None:
         default = catalogue.by_slug(formulas.DEFAULT_SOLVENT)
         base_g = sheet.sections[-1].exact_g
         three, made = vials(line, batch_g, base_g, wanted.resolution_g, sheet.least_g, default)
         sheet = replace(sheet, bracket=three, dilutions=(*sheet.dilutions, *made))
-    return replace(sheet, notes=tuple(notes))
+    return replace(sheet, notes=(*notes, *_bottle_notes(sheet, bottles or {})))
 
 
 def preferred(formula: Formula, wanted: WeighingRequest, number: int, catalogue: Catalogue) -> Formula:
@@ -107,3 +125,44 @@ def preferred(formula: Formula, wanted: WeighingRequest, number: int, catalogue:
     assert three is not None, "a sheet with a bracket has vials"
     share = shares(wanted.share_percent).of_concentrate_percent
     return bracketed(formula, three.material, share).at(three.vial(number).parts)
+
+
+def _at_hand(
+    bottles: Mapping[str, Sequence[Bottle]], catalogue: Catalogue
+) -> dict[str, tuple[float, Material]]:
+    """Return what is there only as a dilution: key -> mass fraction and solvent of its strongest bottle."""
+    found = {}
+    for slug, own in bottles.items():
+        strongest = max(own, key=lambda bottle: bottle.dilution_percent)
+        if strongest.dilution_percent < 100:
+            known = strongest.solvent in catalogue.index
+            solvent = catalogue.by_slug(strongest.solvent if known else formulas.DEFAULT_SOLVENT)
+            found[slug] = strongest.dilution_percent / 100.0, solvent
+    return found
+
+
+def _bottle_notes(sheet: WeighingSheet, bottles: Mapping[str, Sequence[Bottle]]) -> list[str]:
+    """Return which lines are weighed from a dilution on the shelf, and which bottles have not enough."""
+    notes: list[str] = []
+    needed: dict[tuple[str, float], float] = {}
+    names: dict[str, str] = {}
+    for pour in (pour for section in sheet.sections for pour in section.pours):
+        content = pour.line.content
+        if not isinstance(content, Material) or content.slug not in bottles:
+            continue
+        percent = round(100.0 * (pour.at_hand or pour.line.dilution), 6)
+        made = sum(step.take_g for step in dilutions_for(pour, sheet)[:1])
+        before = needed.get((content.slug, percent), 0.0)
+        needed[content.slug, percent] = max(before, made) if made else before + pour.exact_g
+        names[content.slug] = content.name
+        if pour.at_hand is not None:
+            label = max(bottles[content.slug], key=lambda bottle: bottle.dilution_percent).label
+            only = f"{content.name} is on your shelf only at {percent:g} % ({label})"
+            notes.append(f"{only}: it is weighed from that.")
+    for (slug, percent), grams in needed.items():
+        own = [bottle for bottle in bottles[slug] if abs(bottle.dilution_percent - percent) < 1e-6]
+        left = [bottle.amount_g for bottle in own if bottle.amount_g is not None]
+        if own and len(left) == len(own) and sum(left) < grams * (1 - HAIR):
+            name = names[slug] if percent == 100 else f"{names[slug]} at {percent:g} %"
+            notes.append(f"Not enough {name}: {grams:.3g} g needed, {sum(left):.3g} g on the shelf.")
+    return list(dict.fromkeys(notes))

@@ -38,7 +38,7 @@ def concentrate_g(sheet: WeighingSheet) -> float:
 def dilutions_for(step: WeighingStep, sheet: WeighingSheet) -> list[DilutionStep]:
     """Return the dilutions to make for a line, in order; empty if the formula's own will do."""
     content = step.line.content
-    from_dilution = 1.0 if isinstance(content, Formula) else step.line.dilution
+    from_dilution = 1.0 if isinstance(content, Formula) else step.at_hand or step.line.dilution
     return [
         made
         for made in sheet.dilutions

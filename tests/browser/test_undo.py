@@ -1,5 +1,7 @@
 """What is taken away on the page, in a real Chromium: one click takes it back, today or after a reload."""
 
+import re
+
 from browser.test_story import button, drawn, names
 from recommender.model import Bottle, Reading, TrialRecord
 from recommender.notebook import drafts, formulas, removed, shelf, trials
@@ -127,3 +129,25 @@ def test_a_note_and_a_line_are_brought_back(tab, served):
     with reading(served.notebook) as db:
         assert removed.listed(db) == []
         assert drafts.names(db) == ["morello"]
+
+
+def test_what_hides_a_smell_is_lowered_by_one_click_and_brought_back_by_one(tab, served):
+    page = tab.page
+    tab.go()
+    button(page, "Open the example bell flower").click()
+    number = drawn(page)
+    whole = names(served, "bell_flower")
+    page.get_by_role("textbox", name="smell", exact=True).fill("powdery musk")
+    page.get_by_label("into", exact=True).select_option("heart")
+    button(page, "Ask").click()
+    page.get_by_text("Or lower", exact=True).wait_for()
+    page.locator("ul.lower").get_by_role("button").first.click()
+    page.get_by_text(re.compile("is lowered\\.")).wait_for()
+    drawn(page, number)
+    pairs = zip(whole, names(served, "bell_flower"), strict=True)
+    ((before, after),) = [pair for pair in pairs if pair[0] != pair[1]]
+    assert before[0] == after[0]
+    assert float(after[1]) < float(before[1])
+    page.locator(".message").get_by_role("button", name="Undo").click()
+    page.wait_for_timeout(1000)
+    assert names(served, "bell_flower") == whole

@@ -8,7 +8,7 @@ from urllib.parse import quote
 from nicegui import background_tasks, ui
 
 from recommender.errors import ChangedMeanwhile, RecommenderError
-from recommender.model import Suggestion
+from recommender.model import LoweredLine, Suggestion
 from recommender.notebook.drafts import Draft
 from recommender.output.sentences import name_of
 from recommender.web.server import line_edits
@@ -59,7 +59,7 @@ class FormulaPage:
                     self.extend, lambda is_open: self.set_field("figures", "open" if is_open else "")
                 )
                 self.drydown.details.props.set_bool("open", bool(draft.fields.get("figures")))
-        self.suggestions = Suggestions(jobs, self.take, session.workspace.shelf.stock)
+        self.suggestions = Suggestions(jobs, self.take, session.workspace.shelf.stock, self.lower)
         self.weighing = WeighingSection(draft.fields, self.set_field)
         self.client.on_delete(session.watch(draft.id, self._changed_elsewhere))
         self.client.on_delete(self.suggestions.stop)
@@ -87,6 +87,12 @@ class FormulaPage:
         """Put a suggestion into the formula."""
         if self._edit(line_edits.add_suggestion(found, self.read, instead_of)):
             self.say(f"{name_of(found)} is in the formula, at the dose to try first. Undo takes it out.")
+
+    def lower(self, found: LoweredLine) -> None:
+        """Lower what hides a smell, or take it out."""
+        if self._edit(line_edits.lower(found, self.read)):
+            done = "is lowered" if found.reason.factor else "is out of the formula"
+            self.say(f"{found.material.name} {done}.", undo=lambda: self.step(-1))
 
     def extend(self, facet: str) -> None:
         """Ask what keeps a facet alive."""

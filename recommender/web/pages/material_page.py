@@ -66,6 +66,7 @@ class MaterialPage:
             with elements.tag("div", "form stacked"):
                 fields = {
                     "smells": self._asked("it smells of", smells, "bitter almond 3, hay 1"),
+                    "like": self._asked("it smells like", "", "2 vanillin, 1 coumarin"),
                     "denied": self._asked("and not of", ", ".join(own.denied) if own else "", "violet"),
                     "words": self._asked(
                         "in your words", own.words if own else "", "dusty, like an old book"
@@ -84,7 +85,7 @@ class MaterialPage:
             def save() -> None:
                 try:
                     typed = {name: (field.value or "").strip() for name, field in fields.items()}
-                    also = ticked["also"] and bool(typed["smells"])
+                    also = ticked["also"] and bool(typed["smells"] or typed["like"])
                     nose = self.session.workspace.nose
                     nose.add(self.material, **typed, **strength, also=also, blind=ticked["blind"])
                 except RecommenderError as error:

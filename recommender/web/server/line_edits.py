@@ -2,12 +2,12 @@
 
 from collections.abc import Callable, Mapping, Sequence
 
-from recommender.errors import ChangedMeanwhile
-from recommender.model import Material, Suggestion
+from recommender.errors import BadValue, ChangedMeanwhile
+from recommender.model import LoweredLine, Material, Suggestion
 from recommender.notebook.drafts import Cells, DraftChange, Lines, numbered
 from recommender.output import wording
 from recommender.output.sentences import name_of
-from recommender.web.server.typed_lines import ParsedLines
+from recommender.web.server.typed_lines import ParsedLines, content_of
 
 COLUMN_WORDS = {
     "material": "material",
@@ -72,6 +72,35 @@ def remove(number: str) -> Edit:
     return edit
 
 
+def _parts(value: float) -> str:
+    return f"{value:.3g}" if value < 1000 else f"{value:.0f}"
+
+
+def lower(found: LoweredLine, read: ParsedLines) -> Edit:
+    """Lower what hides a smell, or take it out.
+
+    Raises
+    ------
+    BadValue
+        It is in no line of its own, but inside an accord.
+    """
+    factor, name = found.reason.factor, found.material.name
+    own = {number: line for number, line in read.found.items() if content_of(line) == found.material}
+
+    def edit(lines: Lines) -> DraftChange:
+        if not any(line["id"] in own for line in lines):
+            raise BadValue("line", name, "it is inside an accord: open that, and lower it there")
+        if not factor:
+            return DraftChange(tuple(line for line in lines if line["id"] not in own), f"took out {name}")
+        changed = tuple(
+            line | {"parts": _parts(factor * own[line["id"]].parts)} if line["id"] in own else line
+            for line in lines
+        )
+        return DraftChange(changed, f"lowered {name}")
+
+    return edit
+
+
 def add_suggestion(found: Suggestion, read: ParsedLines, instead_of: Sequence[str] = ()) -> Edit:
     """Put a suggestion into the formula at the dose to try first, in place of some lines or beside all.
 
@@ -85,6 +114,7 @@ def add_suggestion(found: Suggestion, read: ParsedLines, instead_of: Sequence[st
     percent = found.dose.dilution_percent if found.dose else None
     doses = found.dose.members if found.dose else ()
     percents = [dose.dilution_percent for dose in doses] or [percent] * len(members)
+    solvent = found.bottles[0].solvent.replace("-", " ") if len(found.bottles) == 1 else ""
 
     def edit(lines: Lines) -> DraftChange:
         rest = [line for line in lines if line["id"] not in instead_of]
@@ -94,6 +124,7 @@ def add_suggestion(found: Suggestion, read: ParsedLines, instead_of: Sequence[st
                 "material": material.name,
                 "parts": f"{share * first * scale / ((percent or 100.0) / 100.0):.3g}",
                 "dilution_percent": f"{percent:g}" if percent else "",
+                "solvent": solvent if percent else "",
                 "note": "",
             }
             for (material, share), percent in zip(members, percents, strict=True)

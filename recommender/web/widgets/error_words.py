@@ -22,6 +22,7 @@ FIELDS: Mapping[str, str] = {
     "resolution_g": "the last digit of the balance",
     "name": "the name",
     "smells": "it smells of",
+    "like": "it smells like",
     "denied": "and not of",
     "strength": "how strong it is",
     "also": "added to the table's smells",

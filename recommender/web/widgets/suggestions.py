@@ -11,8 +11,8 @@ from nicegui import background_tasks, ui
 from recommender.errors import BadValue, RecommenderError
 from recommender.evaporation import DEFAULT_CONDITIONS
 from recommender.evidence.overlay import Overlay
-from recommender.model import Findings, Suggestion
-from recommender.output import text
+from recommender.model import Findings, LoweredLine, Suggestion
+from recommender.output import sentences, text
 from recommender.palette import Palette
 from recommender.regulation import ProductUse
 from recommender.suggest import Request
@@ -48,13 +48,14 @@ HINTS = {
 }
 
 Take = Callable[[Suggestion, tuple[str, ...]], None]
+Lower = Callable[[LoweredLine], None]
 
 
 class Suggestions:
     """The panel below the formula: one question at a time, answered by a worker process."""
 
-    def __init__(self, jobs: JobPool, take: Take, shelf: Callable[[], Shelf]) -> None:
-        self.jobs, self.take, self.shelf = jobs, take, shelf
+    def __init__(self, jobs: JobPool, take: Take, shelf: Callable[[], Shelf], lower: Lower) -> None:
+        self.jobs, self.take, self.shelf, self.lower = jobs, take, shelf, lower
         self.fields: Mapping[str, str] = {}
         self.avoid, self.only_shelf = "", False
         self.read: ParsedLines | None = None
@@ -182,9 +183,8 @@ class Suggestions:
             avoid=self.avoid.strip() or None,
             only_shelf=self.only_shelf,
             because=self.because or None if self.mode == "replace" else None,
+            shelf=self.shelf(),
         )
-        if request.needs_shelf:
-            request = replace(request, shelf=self.shelf())
         facet = self.facet.strip() or None
         match self.mode:
             case "extend":
@@ -261,6 +261,20 @@ class Suggestions:
             with elements.tag("ol", "cards"):
                 for found in findings.suggestions:
                     card(found, findings, self.palette.catalogue.sources, lambda f: self.take(f, lines))
-        count = len(findings.suggestions)
+            if findings.lower:
+                self._or_lower(findings.lower)
+        count = len(findings.suggestions) + len(findings.lower or ())
         nothing = "Nothing found; try a wider smell, another hour, or another direction."
         elements.say(self.status, nothing if not count else "")
+
+    def _or_lower(self, lines: tuple[LoweredLine, ...]) -> None:
+        """Show what hides the smell, each with a button that lowers it."""
+        elements.words("Or lower", "question", "h3")
+        with elements.tag("ul", "lower"):
+            for line in lines:
+                with elements.tag("li"):
+                    elements.words(f"{sentences.lowering(line)}.", "why")
+                    what = "Lower it" if line.reason.factor else "Take it out"
+                    elements.button(
+                        what, partial(self.lower, line), "small", label=f"{what}: {line.material.name}"
+                    )
