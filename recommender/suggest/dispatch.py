@@ -7,7 +7,7 @@ from recommender.evaporation import Application
 from recommender.model import STRIP, Findings, Formula, Material
 from recommender.palette import Palette
 from recommender.similarity.phrases import texts
-from recommender.suggest import for_material, in_formula, substitute
+from recommender.suggest import companions, for_material, in_formula, substitute
 from recommender.suggest.bottles import from_shelf
 from recommender.suggest.relay import relay
 from recommender.suggest.request import Request
@@ -58,6 +58,12 @@ def vary(asked: Material | Formula, request: Request, palette: Palette) -> Findi
     if isinstance(asked, Formula):
         return _answered(in_formula.vary(asked, request, _on_surface(request, palette)), request)
     return _answered(for_material.vary(asked, request, _strip_only(request, palette)), request)
+
+
+def pair(asked: Material | Formula, request: Request, palette: Palette) -> Findings:
+    """Find companions for a material or a formula; errors as `extend`."""
+    on = _on_surface if isinstance(asked, Formula) else _strip_only
+    return _answered(companions.pair(asked, request, on(request, palette)), request)
 
 
 def _answered(found: Findings, request: Request) -> Findings:

@@ -86,6 +86,11 @@ def reasons(
     )
 
 
+def at_the_bench(asked: Material, offered: Material, terms: Mapping[str, float]) -> tuple[Reason, ...]:
+    """Return how long a material lasts, how strong it is and how it is used, with what is uncertain."""
+    return (*_lasting(asked, offered), *_strength(asked, offered), *_use(offered), *doubts(offered, terms))
+
+
 def relations(
     catalogue: Catalogue, graph: RelationGraph, asked: Material, offered: Material
 ) -> list[RelationPath | RelationWarning]:

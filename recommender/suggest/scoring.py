@@ -73,6 +73,16 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = {
         "kinship": 0.1,
         "evidence": 0.8,
     },
+    "pair": {
+        "facet": 1.5,
+        "pair": 1.0,
+        "paired alike": 1.0,
+        "affinity": 1.0,
+        "bridge": 0.2,
+        "position": 0.5,
+        "strength": 0.5,
+        "evidence": 0.3,
+    },
 }
 """Weight of each term by verb. A term that does not apply (no facet asked) is left out of the mean."""
 
