@@ -10,7 +10,7 @@ from recommender.cli.notebook_option import workspace
 from recommender.cli.options import complete_facet, complete_material, suggesting, surface
 
 
-@command(epilog="Example: recommender pair \"lavender oil\" --facet hay")
+@command(epilog='Example: recommender pair "lavender oil" --facet hay')
 @click.argument("material", metavar="MATERIAL_OR_FORMULA", shell_complete=complete_material)
 @words("--facet", shell_complete=complete_facet, help="Only companions that show this, in words.")
 @surface

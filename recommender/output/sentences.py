@@ -120,9 +120,7 @@ def _shares(found: SharedFacets | Bridge) -> str:
     return ", ".join(f"{facet} ({STRENGTH_WORDS[x.here]})" for facet, x in found.facets.items())
 
 
-def _companion(
-    found: ClassicPair | PairedLike | Bridge | FacetAffinity, asked: str, offered: str
-) -> str:
+def _companion(found: ClassicPair | PairedLike | Bridge | FacetAffinity, asked: str, offered: str) -> str:
     """Return why two materials go together, to stand within a sentence."""
     match found:
         case ClassicPair(beside=beside, note=note, basis=basis):
@@ -141,10 +139,9 @@ def _companion(
 
 def companion(found: Suggestion, asked: str) -> str:
     """Return why a companion goes with the asked: its classic pairs, else its facets, and the bridge."""
-    why: list[ClassicPair | PairedLike | Bridge | FacetAffinity] = [
-        r for r in found.reasons if isinstance(r, ClassicPair | PairedLike)
-    ][:2]
-    why += [r for r in found.reasons if isinstance(r, Bridge if why else Bridge | FacetAffinity)]
+    pairs = [r for r in found.reasons if isinstance(r, ClassicPair | PairedLike)][:2]
+    kinds = Bridge if pairs else Bridge | FacetAffinity
+    why = [*pairs, *(r for r in found.reasons if isinstance(r, kinds))]
     words = "; ".join(_companion(r, asked, found.material.name) for r in why)
     return f"{words[:1].upper()}{words[1:]}." if words else ""
 

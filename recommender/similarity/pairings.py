@@ -32,11 +32,15 @@ ONE_NOTE: Mapping[str, float] = {
 SAME_SMELL = 0.8
 """Cosine of two label profiles from which they are one note whatever joins them."""
 AS_A_FORM = 0.9
-"""How much a pair of another form of the same note counts."""
+"""How much a pair counts for another form of the asked note."""
+IN_ANOTHER_FORM = 0.6
+"""How much a pair counts for another form of the companion, so that the one on record comes first."""
 SHARPNESS = 4.0
 """Power of the cosine of label profiles with which a pair speaks for what smells alike."""
 POPULAR = 0.15
 """Power of what goes with everything by which a pair through likeness is divided."""
+UNFAMILIAR, WELL_KNOWN = 0.1, 3.0
+"""How familiar a material is that is in no pair, and the pairs that bring it half the way to 1."""
 LEAST_SPOKEN = 0.1
 """A pair that speaks less for a companion, 0-1, is no reason for it."""
 
@@ -102,18 +106,29 @@ class Pairings:
         return found
 
     @cached_property
+    def familiar(self) -> Array:
+        """How well known each material is as a companion of anything, 0.1 to 1, shape (materials,).
+
+        What the trade pairs with many things is on most shelves, and known to mix.
+        """
+        count = (self.classic > 0).sum(axis=0)
+        return np.asarray(UNFAMILIAR + (1.0 - UNFAMILIAR) * count / (count + WELL_KNOWN), float)
+
+    @cached_property
     def as_forms(self) -> Array:
         """Weights of the pairs, counting for the other forms of both notes too, (materials, materials)."""
         found = np.zeros_like(self.profile)
         for (start, end), relation in self.pairs.items():
-            block = np.ix_(np.flatnonzero(self.one_note[start]), np.flatnonzero(self.one_note[end]))
-            found[block] = np.maximum(found[block], AS_A_FORM * basis_weight(relation))
+            counts = np.where(self.one_note[end], IN_ANOTHER_FORM, 0.0)
+            counts[end] = 1.0
+            forms = np.flatnonzero(self.one_note[start])
+            found[forms] = np.maximum(found[forms], AS_A_FORM * basis_weight(relation) * counts)
         return np.maximum(found, self.classic)
 
     @cached_property
     def alike(self) -> Array:
         """How far a pair of one material speaks for another, 0-1, shape (materials, materials)."""
-        return np.maximum(self.profile**SHARPNESS, AS_A_FORM * self.one_note)
+        return np.asarray(np.maximum(self.profile**SHARPNESS, AS_A_FORM * self.one_note), float)
 
     def on_record(self, loud: Array) -> Array:
         """Return how firmly each material is a classic companion, 0-1, shape (materials,).
@@ -121,7 +136,7 @@ class Pairings:
         `loud` is how loud each material is in what is asked about, 1 for the loudest.
         """
         summed = loud @ self.as_forms
-        return np.asarray(summed / (summed + 0.5), float)
+        return np.asarray(summed / (summed + 1.0), float)
 
     def paired_alike(self, loud: Array) -> Array:
         """Return how much each goes with what smells like the asked, or smells like what goes with it.

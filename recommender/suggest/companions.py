@@ -19,7 +19,15 @@ from recommender.formulas import dosing
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.model import Amount, Dose, Findings, Formula, Label, Material, Suggestion
 from recommender.palette import CLEAR_LABEL, Array, Palette
-from recommender.reasons import Bridge, ClassicPair, FacetAffinity, FacetStrengths, PairedLike, Reason, StripCheck
+from recommender.reasons import (
+    Bridge,
+    ClassicPair,
+    FacetAffinity,
+    FacetStrengths,
+    PairedLike,
+    Reason,
+    StripCheck,
+)
 from recommender.regulation import warnings
 from recommender.similarity.odour_space import unit
 from recommender.similarity.pairings import SAME_SMELL, Pairings
@@ -51,6 +59,8 @@ AT_PARTS = 10.0
 STRIP_PERCENTS = (10.0, 1.0, 0.1, 0.01)
 STRIP_HOURS = (5 / 60, 1.0)
 """Dilutions of two strips that are smelled together [%], and when [h]."""
+LEAST_KNOWN = 0.1
+"""What pairs say of a companion in all; of which they say less, nothing is known beside the asked."""
 HEAD = 4
 """Of so many times the wanted companions a varied list is made."""
 MOST_FACETS = 5
@@ -250,7 +260,7 @@ def ranked(query: CompanionQuery) -> tuple[list[int], dict[str, Array], Array, l
     if not rows:
         return [], {}, np.zeros(0), []
     terms = all_terms(query, rows)
-    known = terms["pair"] + terms["paired alike"] + terms["affinity"] > 0
+    known = terms["pair"] + terms["paired alike"] + terms["affinity"] >= LEAST_KNOWN
     rows = [row for row, is_known in zip(rows, known, strict=True) if is_known]
     terms = {name: values[known] for name, values in terms.items()}
     scores = scoring.score(terms, "pair")
@@ -266,6 +276,8 @@ def all_terms(query: CompanionQuery, rows: list[int]) -> dict[str, Array]:
     terms["pair"] = pairings.on_record(query.loud)[rows]
     terms["paired alike"] = _against_the_best(pairings.paired_alike(query.loud)[rows])
     terms["affinity"] = _against_the_best(pairings.affinity(query.facets)[rows])
+    terms["familiar"] = pairings.familiar[rows]
+    terms["contrast"] = 1.0 - pairings.profile[rows] @ query.loud / query.loud.sum()
     terms["bridge"] = _bridging(query, rows)
     terms["position"] = _another_phase(query, rows)
     if query.asked.strength:
@@ -310,14 +322,16 @@ def _decades(strength: float) -> float:
 
 
 def varied(query: CompanionQuery, rows: Sequence[int], scores: Array, order: Sequence[int]) -> list[int]:
-    """Return places of a varied list: one form of each note, and not all of one kind."""
-    pairings, head = query.pairings, list[int]()
+    """Return places of a varied list, one form of each note, before all others that on record."""
+    pairings, picked, head = query.pairings, list(rows), list[int]()
+    forms = pairings.one_note[np.ix_(picked, picked)]
+    on_record = (query.loud @ pairings.classic)[picked] > 0
+    stands_back = ~on_record & (forms & on_record).any(axis=1)
     for place in order:
-        if not any(pairings.one_note[rows[place], rows[other]] for other in head):
+        if not stands_back[place] and not forms[place, head].any():
             head.append(place)
         if len(head) == HEAD * query.eligibility.request.top:
             break
-    picked = list(rows)
     return scoring.diverse(head, scores, pairings.profile[np.ix_(picked, picked)])
 
 
@@ -328,7 +342,9 @@ def _suggestion(query: CompanionQuery, row: int, score: float, terms: Mapping[st
     palette, asked, request = query.palette, query.asked, query.eligibility.request
     offered, wanted = palette.catalogue.materials[row], tuple(query.eligibility.wanted)
     rest = query.formula.concentrate if query.formula else [Amount(asked, 1.0)]
-    room = product_limits.headroom_for(palette, request, offered, query.formula.concentrate if query.formula else ())
+    room = product_limits.headroom_for(
+        palette, request, offered, query.formula.concentrate if query.formula else ()
+    )
     dose = _dose(query, offered, 1000.0 if room.parts is None else room.parts)
     return assembled(
         asked,
@@ -345,7 +361,11 @@ def _suggestion(query: CompanionQuery, row: int, score: float, terms: Mapping[st
             *_strips(asked, offered),
             *explanation.at_the_bench(asked, offered, terms),
             *product_limits.reasons(
-                request, room, dose.first_try if dose else None, offered, product_limits.labels_of(palette, rest)
+                request,
+                room,
+                dose.first_try if dose else None,
+                offered,
+                product_limits.labels_of(palette, rest),
             ),
         ),
         dose=dose,
@@ -353,7 +373,7 @@ def _suggestion(query: CompanionQuery, row: int, score: float, terms: Mapping[st
 
 
 def _pairs(query: CompanionQuery, row: int) -> list[Reason]:
-    """Return the classic pairs with lines of what is asked, the loudest first, else the nearest by likeness."""
+    """Return the classic pairs with lines of the asked, the loudest first, else the nearest by likeness."""
     materials = query.palette.catalogue.materials
     found: list[Reason] = []
     for line in sorted(query.lines, key=lambda line: -query.lines[line]):
@@ -368,8 +388,12 @@ def _pairs(query: CompanionQuery, row: int) -> list[Reason]:
         return []
     line, beside, partner = near
     known = query.pairings.pairs[beside, partner]
-    names = (materials[place].name for place in near)
-    return [PairedLike(*names, note=known.note, basis=known.basis, source=known.source)]
+    names = {
+        "like": materials[line].name,
+        "beside": materials[beside].name,
+        "partner": materials[partner].name,
+    }
+    return [PairedLike(**names, note=known.note, basis=known.basis, source=known.source)]
 
 
 def _bridge(asked: Material, offered: Material) -> list[Bridge]:
@@ -428,8 +452,13 @@ def _dose(query: CompanionQuery, offered: Material, room: float) -> Dose | None:
     ratio, usual = parts / AT_PARTS, [_usual_percent(m) for m in (offered, query.asked)]
     if usual[0] is not None and usual[1] is not None:
         ratio = math.sqrt(ratio * usual[0] / usual[1])
-    dose = dosing.dose_range(2000.0 * ratio / (1.0 + 2.0 * ratio), 1000.0, room)
-    return dataclasses.replace(dose, of_query=dose.first_try / max(1000.0 - dose.first_try, 1e-9))
+    low, first, high = (min(_share(times * ratio), room) for times in (0.5, 1.0, 2.0))
+    return Dose(first, low, high, dosing.dilution(low), of_query=ratio)
+
+
+def _share(ratio: float) -> float:
+    """Return the parts per thousand of both together of so many parts to one, with two digits."""
+    return float(f"{1000.0 * ratio / (1.0 + ratio):.2g}")
 
 
 def _usual_percent(material: Material) -> float | None:
@@ -455,12 +484,14 @@ def _why_not(
         elif row in places:
             place = places[row]
             values = {name: float(terms[name][order[place]]) for name in terms if name in WEAK_POINTS}
+            if values["pair"] > 0:
+                del values["pair"]
             weakest = min(values, key=lambda name: values[name])
-            found.append(
-                f"{other.name} comes in place {place + 1} of {len(rows)}: {WEAK_POINTS[weakest]}."
-            )
+            found.append(f"{other.name} comes in place {place + 1} of {len(rows)}: {WEAK_POINTS[weakest]}.")
         else:
-            found.append(f"Nothing is on record of {other.name} beside {query.asked.name}, or of their facets.")
+            found.append(
+                f"Nothing is on record of {other.name} beside {query.asked.name}, or of their facets."
+            )
     return found
 
 
