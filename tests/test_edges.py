@@ -50,7 +50,7 @@ NOTHING = ["--kind", "base"]
         ["extend", "coumarin", "--facet", "hay", "--in", "ACCORD"],
         ["vary", "coumarin", "--toward", "smoke"],
         ["vary", "ACCORD", "--toward", "smoke"],
-        ["pair", "coumarin", "--why-not", "vanillin"],
+        ["pair", "coumarin"],
         ["pair", "ACCORD"],
     ],
     ids=" ".join,

@@ -44,6 +44,8 @@ PLANT_WEIGHT = 0.25
 """Weight of a relation *is found in* from which a constituent is a good part of its natural, a tenth."""
 LOUD = 0.5
 """A line is loud where it has at least this much of the loudness of the loudest."""
+THEME, FAINT = 1.5, 0.01
+"""How many times as loud a line of the theme counts, and what is too faint to be a line at all."""
 SMELLED_H = 24.0
 """Hours over which the lines of an accord are compared for loudness."""
 LEADING, CLEAR, TRACE = 0.8, 0.45, 0.15
@@ -167,8 +169,17 @@ def _loudness(table: FormulaDrydown) -> dict[int, float]:
     for place, level in zip(film.owner, present, strict=True):
         row = table.palette.catalogue.index[film.amounts[place].material.slug]
         found[row] = max(found.get(row, 0.0), float(level))
+    found = _theme_first(found, table.palette)
     most = max(found.values(), default=0.0)
-    return {row: level / most for row, level in found.items() if level > 0.01 * most}
+    return {row: level / most for row, level in found.items() if level > FAINT * most}
+
+
+def _theme_first(lines: Mapping[int, float], palette: Palette) -> dict[int, float]:
+    """Return lines with those louder that lead with what the accord smells of most."""
+    theme, weights = _facets(lines, palette) >= LEADING, palette.space.weights
+    return {
+        row: level * (THEME if (weights[row, theme] >= 1.0).any() else 1.0) for row, level in lines.items()
+    }
 
 
 def _facets(lines: Mapping[int, float], palette: Palette) -> Array:
