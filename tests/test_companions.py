@@ -112,8 +112,8 @@ def test_the_order_of_the_rows_does_not_matter(garden, rows, relations, catalogu
     ("name", "reason"),
     [
         ("rose oil", "rose oil is the material that was asked about."),
-        ("rosenol", "rosenol is a form of rose oil; see `replace`."),
-        ("rose absolute", "rose absolute is a form of rose oil; see `replace`."),
+        ("rosenol", "rosenol smells much like rose oil: it would replace it."),
+        ("rose absolute", "rose absolute smells much like rose oil: it would replace it."),
         ("rose leaf", "rose leaf is found in rose oil, or rose oil in it."),
         ("ember", "ember clashes with rose oil: ash over petals."),
     ],
@@ -133,7 +133,7 @@ def test_what_leads_with_the_same_smell_is_offered_only_as_a_classic_pair(materi
     apart = [relation("smoke-a", "classic-pair", "zest")]
     found = pair("smoke a", Palette.of(catalogue_of(rows, apart)), why_not="smoke b")
     assert slugs(found) == ["zest"]
-    assert found.notes[-1] == "smoke b leads with the same smell as smoke a; see `replace`."
+    assert found.notes[-1] == "smoke b leads with the same smell as smoke a: it would replace it."
     joined = [*apart, relation("smoke-a", "classic-pair", "smoke-b")]
     assert "smoke-b" in slugs(pair("smoke a", Palette.of(catalogue_of(rows, joined))))
 

@@ -158,7 +158,7 @@ OF_THE_NOTEBOOK = [
     case(["replace", "coumarin", "--max-price", "3"], "replace", "coumarin", max_price=3.0),
     case(["replace", "eugenol", "--in", "clove@1"], "replace", "eugenol", formula="clove@1"),
     case(["vary", "clove", "--toward", "smoke"], "vary", "clove", "smoke"),
-    case(["pair", "clove", "--shelf"], "pair", "clove", shelf=True),
+    case(["pair", "eugenol", "--shelf"], "pair", "eugenol", shelf=True),
     case(["drydown", "clove@1"], "drydown", "clove@1"),
     case(["trim", "clove"], "trim", "clove"),
     case(["compare", "clove@1", "clove@2"], "compare", "clove@1", "clove@2"),

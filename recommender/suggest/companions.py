@@ -232,11 +232,11 @@ def _objections(lines: Mapping[int, float], pairings: Pairings, palette: Palette
             found.setdefault(other, sentence)
         free = np.array([(row, c) in pairings.pairs for c in range(len(materials))])
         free &= pairings.profile[row] < NEARLY_ONE
-        object_to(pairings.one_note[row] & ~free, f"{{}} is a form of {line.name}; see `replace`.")
+        object_to(pairings.one_note[row] & ~free, f"{{}} smells much like {line.name}: it would replace it.")
         object_to(_within(line, palette) & ~free, f"{{}} is found in {line.name}, or {line.name} in it.")
         if level >= LOUD:
             same = (leads & leads[row]).any(axis=1)
-            object_to(same & ~free, f"{{}} leads with the same smell as {line.name}; see `replace`.")
+            object_to(same & ~free, f"{{}} leads with the same smell as {line.name}: it would replace it.")
     if len(lines) > 1:
         object_to(whole >= SAME_SMELL, "{} smells like the whole of it.")
     return found
@@ -268,7 +268,7 @@ def _within(line: Material, palette: Palette) -> npt.NDArray[np.bool_]:
 def ranked(query: CompanionQuery) -> tuple[list[int], dict[str, Array], Array, list[int]]:
     """Return the rows that may be offered, their terms and scores, and places from best to worst."""
     rows = [int(row) for row in np.flatnonzero(query.eligibility.mask)]
-    if not rows:
+    if not rows or not query.lines:
         return [], {}, np.zeros(0), []
     terms = all_terms(query, rows)
     known = terms["pair"] + terms["paired alike"] + terms["affinity"] >= LEAST_KNOWN
