@@ -248,3 +248,14 @@ def test_the_command_line_says_why_how_much_and_which_strips():
     assert "Classic beside lavender oil (common practice" in shown.out
     assert "Hold strips of lavender oil 10 % and " in shown.out
     assert " parts to one part of lavender oil" in shown.out
+
+
+def test_the_answer_is_a_suggestion_list_and_names_the_facets_that_go_with_it():
+    found = run("pair", "data/demo/green_fig.csv", "--top", "2", "--format", "json").json
+    assert list(found) == ["query", "suggestions", "notes"]
+    assert found["query"]["formula"] == "green_fig"
+    assert found["query"]["companion_facets"]
+    for one in found["suggestions"]:
+        assert one["dose"]["unit"] == "parts per thousand"
+        assert one["reasons"][0]["kind"] in ("classic pair", "paired alike", "bridge", "facets go together")
+        assert {reason["kind"] for reason in one["reasons"]} >= {"strips"}
