@@ -408,6 +408,35 @@ class Notebook:
         with _named():
             return _suggested(self._under(filters).vary(material, given))
 
+    def pair(
+        self, material: Material | FormulaSource, facet: Words | None = None, **filters: Unpack[Filters]
+    ) -> Answer[Findings]:
+        """Find what goes well with a material or an accord, and never what smells the same.
+
+        Parameters
+        ----------
+        material : Material, str or formula
+            Name, synonym or CAS number, or a formula.
+        facet : str or sequence of str, optional
+            Words that a companion has to show.
+        **filters
+            See `Filters`.
+
+        Raises
+        ------
+        UnknownMaterial, UnknownFacet, WrongCas, BadValue, BadTable, BadNotebook
+
+        Examples
+        --------
+        >>> import recommender as r
+        >>> found = r.pair("lavender oil", top=3)
+        >>> found["query"]["verb"], len(found), "linalool" in [row["name"] for row in found]
+        ('pair', 3, False)
+        """
+        given = _request(filters, facet=facet)
+        with _named():
+            return _suggested(self._under(filters).pair(material, given))
+
     def material(self, name: Material | str, *, market: str = "any") -> Answer[Material]:
         """Return everything known of a material; each figure of it is a row with basis and source.
 
@@ -1081,6 +1110,7 @@ facets = _SHIPPED.facets
 material = _SHIPPED.material
 materials = _SHIPPED.materials
 odour_space = _SHIPPED.odour_space
+pair = _SHIPPED.pair
 preferred = _SHIPPED.preferred
 relations = _SHIPPED.relations
 replace = _SHIPPED.replace

@@ -244,6 +244,62 @@ class MilderAcetal(BasedFigures):
     kind: ClassVar[str] = "milder"
 
 
+# what makes it a good companion
+
+
+@dataclass(frozen=True, slots=True)
+class ClassicPair(BasedFigures):
+    """The material beside which the offered one is classic, by name, with the note on the pair."""
+
+    kind: ClassVar[str] = "classic pair"
+    beside: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class PairedLike(BasedFigures):
+    """A classic pair by names that speaks by likeness: `beside` smells like `like`, or `partner` like it.
+
+    `like` is the material that was asked about, or one line of the formula; it may be `beside` itself.
+    `partner` may be the offered material itself.
+    """
+
+    kind: ClassVar[str] = "paired alike"
+    like: str
+    beside: str
+    partner: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class Bridge(BasedFigures):
+    """Facets that both have and with which not both lead, each with its strengths."""
+
+    kind: ClassVar[str] = "bridge"
+    facets: Mapping[str, FacetStrengths] = field(metadata={"whole": True})
+
+
+@dataclass(frozen=True, slots=True)
+class FacetAffinity(BasedFigures):
+    """A facet of the offered material, one of the asked, and how much oftener they are paired, in e-folds."""
+
+    kind: ClassVar[str] = "facets go together"
+    facet: str
+    beside: str
+    lift: float
+
+
+@dataclass(frozen=True, slots=True)
+class StripCheck(BasedFigures):
+    """Two strips to smell together at some hours, and the dilutions [%] in which neither hides the other."""
+
+    kind: ClassVar[str] = "strips"
+    beside: str
+    beside_percent: float
+    percent: float
+    hours: tuple[float, ...]
+
+
 # what it does in a formula, or together with others
 
 
@@ -338,6 +394,11 @@ Reason: TypeAlias = (
     | ReplacementDose
     | SharedDrawbacks
     | MilderAcetal
+    | ClassicPair
+    | PairedLike
+    | Bridge
+    | FacetAffinity
+    | StripCheck
     | FormulaEffect
     | RelayReason
     | BlendProfile

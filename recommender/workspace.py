@@ -167,6 +167,11 @@ class Workspace(OpenNotebook):
         with self.reading():
             return suggest.vary(self.subject(asked), self._stocked(request), self.palette)
 
+    def pair(self, asked: Material | FormulaSource, request: Request | None = None) -> Findings:
+        """Return what goes well with a material or a formula; errors as `extend`."""
+        with self.reading():
+            return suggest.pair(self.subject(asked), self._stocked(request), self.palette)
+
     def _stocked(self, request: Request | None) -> Request:
         """Return a request with the shelf, where bottles are on it or are asked for."""
         given = request or Request()

@@ -59,6 +59,8 @@ WIDE = ("label_vectors", "panel", "activity")
 """Tables whose number of columns depends on the evidence."""
 NEIGHBOURS, LEAST_SHARED = 4, 0.55
 """Number of computed shares-facet relations per material, and the least cosine of labels for one."""
+NO_KIN = ("classic-pair", "clashes")
+"""Curated relations that say nothing of how alike two materials are: what they share is computed beside."""
 COMMON_FACET, CLEAR_WEIGHT, LEADING_WEIGHT = 0.119, 0.6, 1.0
 """Facets that a larger share of materials has (sweet, fruity, woody) do not make two of them alike: a rarer
 facet has to lead in one and be clear in the other."""
@@ -404,7 +406,7 @@ class Builder:
         unit = odour_space.unit(self.weights)
         cosine = unit @ unit.T
         np.fill_diagonal(cosine, 0.0)
-        joined = {frozenset((str(r["from"]), str(r["to"]))) for r in table}
+        joined = {frozenset((str(r["from"]), str(r["to"]))) for r in table if r["relation"] not in NO_KIN}
         telling = (self.weights > 0).mean(axis=0) <= COMMON_FACET
         for i, slug in enumerate(self.labelled):
             for j in np.argsort(-cosine[i], kind="stable")[:NEIGHBOURS]:

@@ -18,5 +18,9 @@ def vary(asked, palette: Palette, **request):
     return Workspace(palette=palette).vary(asked, Request(**request))
 
 
+def pair(asked, palette: Palette, **request):
+    return Workspace(palette=palette).pair(asked, Request(**request))
+
+
 def drydown(formula, palette: Palette, market: str = "any") -> FormulaDrydown:
     return Workspace(palette=palette).drydown(formula, market)

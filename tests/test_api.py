@@ -238,6 +238,7 @@ VERBS = {
     "extend": lambda: r.extend(ACCORD, "bitter almond", dosage_percent=10),
     "replace": lambda: r.replace("clove bud oil", blend=2),
     "vary": lambda: r.vary("vanillin", "chocolate"),
+    "pair": lambda: r.pair("lavender oil", "hay"),
     "material": lambda: r.material("coumarin"),
     "materials": lambda: r.materials("hay"),
     "facets": lambda: r.facets(),

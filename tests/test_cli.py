@@ -47,7 +47,7 @@ def process(*arguments: str) -> subprocess.CompletedProcess[str]:
 
 
 @pytest.mark.parametrize(
-    "name", ["extend", "replace", "vary", "materials", "material", "facets", "similarities"]
+    "name", ["extend", "replace", "vary", "pair", "materials", "material", "facets", "similarities"]
 )
 def test_the_commands_that_scripts_rely_on_are_there(name):
     assert run(name, "--help").status == 0

@@ -50,6 +50,8 @@ NOTHING = ["--kind", "base"]
         ["extend", "coumarin", "--facet", "hay", "--in", "ACCORD"],
         ["vary", "coumarin", "--toward", "smoke"],
         ["vary", "ACCORD", "--toward", "smoke"],
+        ["pair", "coumarin"],
+        ["pair", "ACCORD"],
     ],
     ids=" ".join,
 )
@@ -129,6 +131,7 @@ def questions(count, seed, folder):
             ["replace", one, *some(["--facet", facet], ["--blend", "2"]), *filters()],
             ["replace", one, "--in", formula(), *filters()],
             ["vary", any_of(one, formula()), "--toward", facet, *filters()],
+            ["pair", any_of(one, formula()), *some(["--facet", facet]), *filters()],
             ["trim", formula()],
             ["strips", *dice.sample(MATERIALS, any_of(1, 4)), *some(["--at", any_of("0h", "1000d")])],
             ["drydown", formula()],

@@ -43,6 +43,7 @@ def palette(material, catalogue_of):
         material("unknown", {"lemon": 3}),
         with_(material("nearly", {"lemon": 3}, hours=50.0), parts=MOSTLY_ZEST),
         material("strengthless", {"lemon": 3}, hours=50.0, curve=None),
+        material("foe", {"lemon": 3}, hours=50.0),
     ]
     return Palette.of(with_(catalogue_of(rows, limits=[BAN]), allergens=(NAMED,)))
 
@@ -62,7 +63,17 @@ def bounds(palette):
     )
     asked = palette.catalogue.by_slug("zest")
     present = frozenset({"ember"})
-    return Eligibility(request, palette, {"lemon": 1.0}, {"smoke": 2}, asked, present, 1.0, simulated=True)
+    return Eligibility(
+        request,
+        palette,
+        {"lemon": 1.0},
+        {"smoke": 2},
+        asked,
+        present,
+        1.0,
+        simulated=True,
+        objections={"foe": "foe clashes with zest."},
+    )
 
 
 def test_only_what_no_rule_objects_to_may_be_offered(palette, bounds):
@@ -95,6 +106,7 @@ def test_only_what_no_rule_objects_to_may_be_offered(palette, bounds):
         ("unknown", "How long unknown lasts is not known."),
         ("brief", "brief is gone from a strip before zest is."),
         ("strengthless", "How strong strengthless smells is not known."),
+        ("foe", "foe clashes with zest."),
     ],
 )
 def test_what_is_not_offered_has_its_reason(palette, bounds, slug, reason):

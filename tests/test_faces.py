@@ -85,6 +85,15 @@ QUESTIONS = [
     case(["replace", "clove bud oil", "--blend", "2"], "replace", "clove bud oil", blend=2),
     case(["vary", "vanillin", "--toward", "less sweet"], "vary", "vanillin", "less sweet"),
     case(["vary", FIG, "--toward", "smoke"], "vary", FIG, "smoke"),
+    case(["pair", "lavender oil", "--facet", "hay", "--top", "3"], "pair", "lavender oil", "hay", top=3),
+    case(
+        ["pair", FIG, "--kind", "natural", "--market", "eu", "--dosage", "15", "--why-not", "coumarin"],
+        *("pair", FIG),
+        kind="natural",
+        market="eu",
+        dosage_percent=15.0,
+        why_not="coumarin",
+    ),
     case(["drydown", MORELLO], "drydown", MORELLO),
     case(
         ["drydown", MORELLO, "--surface", "skin", "--dosage", "15", "--load-mg", "80", "--area-cm2", "20"],
@@ -175,6 +184,7 @@ OF_THE_NOTEBOOK = [
     case(["replace", "coumarin", "--max-price", "3"], "replace", "coumarin", max_price=3.0),
     case(["replace", "eugenol", "--in", "clove@1"], "replace", "eugenol", formula="clove@1"),
     case(["vary", "clove", "--toward", "smoke"], "vary", "clove", "smoke"),
+    case(["pair", "eugenol", "--shelf"], "pair", "eugenol", shelf=True),
     case(["drydown", "clove@1"], "drydown", "clove@1"),
     case(["trim", "clove"], "trim", "clove"),
     case(["compare", "clove@1", "clove@2"], "compare", "clove@1", "clove@2"),

@@ -57,7 +57,7 @@ def prohibited_offers(market):
     """Return the offers of prohibited materials, and how many offers there were."""
     palette, barred, wrong, offers = shipped(), barred_slugs(market), [], 0
     for place, name in enumerate(asked_about(market)):
-        for verb in ("extend", "replace", "vary"):
+        for verb in ("extend", "replace", "vary", "pair"):
             toward = TOWARD[place % len(TOWARD)] if verb == "vary" else None
             try:
                 found = getattr(asking, verb)(name, palette, toward=toward, market=market, top=50)

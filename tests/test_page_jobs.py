@@ -49,6 +49,7 @@ def test_a_worker_answers_as_the_workspace_does():
     for job, findings in (
         (Job("extend", POSY, request), workspace.extend(POSY, request)),
         (Job("vary", POSY, Request(toward="hay", top=3)), workspace.vary(POSY, Request(toward="hay", top=3))),
+        (Job("pair", POSY, Request(top=3)), workspace.pair(POSY, Request(top=3))),
         (
             Job("replace", benzaldehyde, Request(top=3), POSY),
             workspace.replace(benzaldehyde, Request(top=3), within=POSY),

@@ -203,6 +203,22 @@ def test_a_move_away_from_a_smell_takes_the_place_of_its_carrier(session):
         assert len(names) == 3
 
 
+def test_a_companion_comes_with_its_pair_and_two_strips_and_goes_beside_the_lines(session):
+    session.create("posy", POSY)
+
+    @on(session, "/formula/posy")
+    async def _(user):
+        press(user, "Find companions")
+        press(user, "Ask")
+        await until(lambda: any(t == "Try it" for t in texts(user)), seconds=60.0)
+        shown = texts(user)
+        assert "What goes well with posy?" in shown
+        assert any(t.startswith("Classic beside ") for t in shown)
+        assert any(t.startswith("Hold strips of posy ") for t in shown)
+        press(user, "Try it")
+        assert len(session.find("posy").lines) == 4
+
+
 def test_the_map_leaves_out_what_is_refused(session):
     @on(session, "/map?smell=not%20sweet,%20hay")
     async def _(user):

@@ -19,7 +19,10 @@ from recommender.output.wording import (
 from recommender.reasons import (
     BeyondUsualUse,
     BlendProfile,
+    Bridge,
+    ClassicPair,
     DoubtfulCurve,
+    FacetAffinity,
     FormulaEffect,
     LabelAddition,
     LabelsFromMemory,
@@ -29,6 +32,7 @@ from recommender.reasons import (
     MaskedFacet,
     MilderAcetal,
     NearFacets,
+    PairedLike,
     Reason,
     RelationPath,
     RelationWarning,
@@ -39,6 +43,7 @@ from recommender.reasons import (
     StrengthClass,
     StrengthDispute,
     StrengthReason,
+    StripCheck,
     TermDisagreement,
     UseLevel,
     as_data,
@@ -77,6 +82,12 @@ def reason(found: Reason, asked: str, offered: str) -> str:
             return f"{words[0].upper()}{words[1:]}."
         case RelationWarning(relation=kind, note=note):
             return f"Caution: {offered} {RELATION_WORDS[kind]} {asked}{f': {note}' if note else ''}."
+        case ClassicPair() | PairedLike() | Bridge() | FacetAffinity():
+            text = _companion(found, asked, offered)
+            return f"{text[0].upper()}{text[1:]}."
+        case StripCheck(beside=beside, beside_percent=one, percent=other, hours=hours):
+            at = join(duration(hour) for hour in hours)
+            return f"Hold strips of {beside} {one:g} % and {offered} {other:g} % together at {at}."
         case FormulaEffect():
             return _in_formula(found)
         case RelayReason():
@@ -114,8 +125,40 @@ def reason(found: Reason, asked: str, offered: str) -> str:
             return _disagreement(terms)
 
 
-def _shares(found: SharedFacets) -> str:
+def _shares(found: SharedFacets | Bridge) -> str:
     return ", ".join(f"{facet} ({STRENGTH_WORDS[x.here]})" for facet, x in found.facets.items())
+
+
+def _companion(found: ClassicPair | PairedLike | Bridge | FacetAffinity, asked: str, offered: str) -> str:
+    """Return why two materials go together, to stand within a sentence."""
+    match found:
+        case ClassicPair(beside=beside, note=note, basis=basis):
+            return f"classic beside {beside} ({': '.join(filter(None, (basis, note)))})"
+        case PairedLike(like=like, beside=beside, partner=partner, note=note, basis=basis):
+            alike = "" if beside == like else f", which smells like {like}"
+            origin = f"({': '.join(filter(None, (basis, note)))})"
+            if partner == offered:
+                return f"classic beside {beside}{alike} {origin}"
+            return f"smells like {partner}, classic beside {beside}{alike} {origin}"
+        case Bridge(facets=facets):
+            return f"both share {join(facets)}"
+        case FacetAffinity(facet=facet, beside=beside):
+            return f"{facet} is often paired with {beside}"
+
+
+def companion(found: Suggestion, asked: str) -> str:
+    """Return why a companion goes with the asked: its classic pairs, else its facets, and the bridge."""
+    pairs = [r for r in found.reasons if isinstance(r, ClassicPair | PairedLike)][:2]
+    kinds = Bridge if pairs else Bridge | FacetAffinity
+    why = [*pairs, *(r for r in found.reasons if isinstance(r, kinds))]
+    words = "; ".join(_companion(r, asked, found.material.name) for r in why)
+    return f"{words[:1].upper()}{words[1:]}." if words else ""
+
+
+def strip_check(found: Suggestion) -> str:
+    """Return which two strips to hold together, blank where that is not known."""
+    check = first(StripCheck, found)
+    return reason(check, "", found.material.name) if check else ""
 
 
 def _in_formula(found: FormulaEffect) -> str:
@@ -177,6 +220,8 @@ def sentence(
     for whole in found.reasons:
         if isinstance(whole, RelayReason | BlendProfile):
             return reason(whole, asked, found.material.name)
+    if verb == "pair":
+        return companion(found, asked)
     named = [label for label in found.material.labels if label.facet in wanted]
     if named:
         best = max(named, key=lambda label: label.strength)
@@ -222,7 +267,7 @@ def first(kind: type[Kind], found: Suggestion) -> Kind | None:
 
 def shared_facets(found: Suggestion) -> str:
     """Return what a suggestion shares with the asked material, such as "bitter almond (clear)"."""
-    shared = first(SharedFacets, found)
+    shared = first(SharedFacets, found) or first(Bridge, found)
     return _shares(shared) if shared else ""
 
 
@@ -276,6 +321,15 @@ def dose_remarks(found: Suggestion, asked: str) -> list[str]:
 def usual_parts(usual: tuple[float, float]) -> str:
     """Return a usual range in parts per thousand: usual 2-40."""
     return f"usual {parts_of(usual[0])}-{parts_of(usual[1])}"
+
+
+def beside(found: Suggestion, asked: str) -> str:
+    """Return how much of a companion to try beside a single material, blank where that is not known."""
+    if found.dose is None or not found.dose.of_query:
+        return ""
+    ratio, weigh = found.dose.of_query, found.dose.dilution_percent
+    diluted = f", weighed as a {weigh:g} % dilution" if weigh else ""
+    return f"try {parts_of(ratio)} parts to one part of {asked}{diluted}"
 
 
 def effect(found: Suggestion) -> str:

@@ -38,7 +38,13 @@ def heading(findings: Findings) -> str:
             return f"What smells like {name}, with less {wording.join(query['refused'])}?"  # type: ignore[arg-type]
         case "vary":
             return f"What moves {name} toward {wanted}?"
+        case "pair":
+            return f"What goes well with {name}{f' and smells of {wanted}' if wanted else ''}?"
     return f"What can replace {name}{f' for its {wanted}' if wanted else ''}?"
+
+
+DOSE_LINES = ("dose", "dosed", "check", "bottles", "effect")
+"""Texts of a suggestion about how much of it to take and what that does, in this order."""
 
 
 def theme_line(findings: Findings) -> str:
@@ -52,6 +58,8 @@ def asked_line(findings: Findings) -> str:
     stay, before = findings.query.get("lasting"), findings.query.get("before")
     if isinstance(before, Mapping) and before:
         return sentences.before_line(str(findings.query["formula"]), before)
+    if facets := findings.query.get("companion_facets"):
+        return f"Smells that are often paired with it: {wording.join(facets)}."  # type: ignore[arg-type]
     if not isinstance(stay, Mapping):
         return ""
     hours, low, high = (units.duration(stay[key]) for key in ("hours", "low", "high"))
@@ -70,6 +78,7 @@ def texts_of(found: Suggestion, findings: Findings) -> dict[str, str]:
     wanted: Sequence[str] = findings.query["facets"]  # type: ignore[assignment]
     shared = sentences.shared_facets(found)
     near = sentences.near_facets(found)
+    alone = findings.query["verb"] == "pair" and "formula" not in findings.query
     return {
         "stay": sentences.together_lasting(found) if found.members else wording.lasting(found.lasting),
         "shares": shared or (f"{near} (near)" if near else "nothing by name"),
@@ -77,8 +86,9 @@ def texts_of(found: Suggestion, findings: Findings) -> dict[str, str]:
         "strength": sentences.shares_of(found) if found.members else sentences.strength(found, asked),
         "why": sentences.sentence(found, asked, str(findings.query["verb"]), wanted, until),
         "doubt": sentences.doubt(found),
-        "dose": sentences.dose(found),
+        "dose": sentences.beside(found, asked) if alone else sentences.dose(found),
         "dosed": " ".join(sentences.dose_remarks(found, asked)),
+        "check": sentences.strip_check(found),
         "effect": sentences.effect(found),
         "bottles": sentences.bottles(found),
         "had": sentences.had(found),
@@ -113,7 +123,7 @@ def _plain_suggestions(findings: Findings) -> None:
         texts = texts_of(found, findings)
         out.append(f"{rank:>2}. {sentences.name_of(found)}   {found.score:.2f}   {texts['stay']}")
         out.append(f"    {texts['why']}")
-        out += [f"    {texts[key]}" for key in ("dose", "dosed", "bottles", "effect") if texts[key]]
+        out += [f"    {texts[key]}" for key in DOSE_LINES if texts[key]]
         if not found.members:
             out.append(f"    shares: {texts['shares']}")
         out.append(f"    brings along: {texts['brings']}")
@@ -153,7 +163,7 @@ def _rich_suggestions(findings: Findings) -> None:
             why.append(f"\n{texts['had'][0].upper()}{texts['had'][1:]}.", style="yellow")
         for caution in found.cautions:
             why.append(f"\nCaution: {caution}", style="yellow")
-        for key in ("dose", "dosed", "bottles", "effect"):
+        for key in DOSE_LINES:
             if texts[key]:
                 why.append(f"\n{texts[key]}")
         name = Text(sentences.name_of(found), style="bold")

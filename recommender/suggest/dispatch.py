@@ -8,7 +8,7 @@ from recommender.formulas.formula import with_theme
 from recommender.model import STRIP, Findings, Formula, Material
 from recommender.palette import Palette
 from recommender.similarity.phrases import texts
-from recommender.suggest import for_material, in_formula, substitute
+from recommender.suggest import companions, for_material, in_formula, substitute
 from recommender.suggest.bottles import from_shelf
 from recommender.suggest.relay import relay
 from recommender.suggest.request import Request
@@ -63,6 +63,16 @@ def vary(asked: Material | Formula, request: Request, palette: Palette) -> Findi
         asked = with_theme(asked, request.theme, palette.catalogue)
         return _answered(in_formula.vary(asked, request, _on_surface(request, palette)), request)
     return _answered(for_material.vary(asked, request, _strip_only(request, palette)), request)
+
+
+def pair(asked: Material | Formula, request: Request, palette: Palette) -> Findings:
+    """Find companions for a material or a formula; errors as `extend`."""
+    _no_reason(request)
+    if isinstance(asked, Formula):
+        asked, on = with_theme(asked, request.theme, palette.catalogue), _on_surface(request, palette)
+    else:
+        on = _strip_only(request, palette)
+    return _answered(companions.pair(asked, request, on), request)
 
 
 def _no_reason(request: Request) -> None:

@@ -38,6 +38,7 @@ class Eligibility:
     present: frozenset[str] = frozenset()
     least_hours: float | None = None
     simulated: bool = False
+    objections: Mapping[str, str] = field(default_factory=dict)
 
     @cached_property
     def carried(self) -> Array | None:
@@ -206,6 +207,12 @@ def without_curve(bounds: Eligibility, material: Material) -> list[str]:
     return [f"How strong {material.name} smells is not known."]
 
 
+def of_the_verb(bounds: Eligibility, material: Material) -> list[str]:
+    """Return what the verb itself has against a material."""
+    found = bounds.objections.get(material.slug)
+    return [found] if found else []
+
+
 RULES: tuple[Rule, ...] = (
     prohibited,
     label_allergens,
@@ -222,5 +229,6 @@ RULES: tuple[Rule, ...] = (
     nearly_present,
     too_short,
     without_curve,
+    of_the_verb,
 )
 """Every rule of who may be offered, in the order in which reasons are given."""

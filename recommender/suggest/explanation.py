@@ -92,6 +92,14 @@ def reasons(
     )
 
 
+def at_the_bench(
+    asked: Material, offered: Material, wanted: Sequence[str], terms: Mapping[str, float]
+) -> tuple[Reason, ...]:
+    """Return how long a material lasts, how strong it is and how it is used, with what is uncertain."""
+    uncertain = doubts(offered, wanted, terms)
+    return (*_lasting(asked, offered), *_strength(asked, offered), *_use(offered), *uncertain)
+
+
 def relations(
     catalogue: Catalogue, graph: RelationGraph, asked: Material, offered: Material
 ) -> list[RelationPath | RelationWarning]:

@@ -82,6 +82,18 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = {
         "kinship": 0.1,
         "evidence": 0.8,
     },
+    "pair": {
+        "facet": 2.0,
+        "pair": 2.5,
+        "paired alike": 1.0,
+        "affinity": 0.5,
+        "contrast": 1.0,
+        "familiar": 0.3,
+        "bridge": 0.2,
+        "position": 0.2,
+        "strength": 0.5,
+        "evidence": 0.2,
+    },
 }
 """Weight of each term by verb. A term that does not apply (no facet asked) is left out of the mean."""
 

@@ -48,6 +48,8 @@ class Worker:
                 return workspace.replace(material, job.request, within=job.within)
             case "vary", subject:
                 return workspace.vary(subject, job.request or Request())
+            case "pair", subject:
+                return workspace.pair(subject, job.request)
             case _, subject:
                 return workspace.extend(subject, job.request, within=job.within)
 

@@ -24,6 +24,7 @@ def card(
         elements.words(texts["why"], "why")
         with elements.tag("dl", "facts"):
             _fact("dose", texts["dose"])
+            _fact("strips", texts["check"])
             _effect(texts["effect"])
             _fact("brings along", texts["brings"])
             _fact("strength", ", ".join(filter(None, (texts["strength"], texts["doubt"]))))

@@ -1,4 +1,4 @@
-"""What would help: carriers for a facet that dies, stand-ins for a line, a move toward other words."""
+"""What would help: carriers for a facet that dies, stand-ins, a move toward other words, companions."""
 
 import asyncio
 import time
@@ -30,6 +30,7 @@ MODES = {
     "extend": "Keep a smell alive",
     "replace": "Stand in for a line",
     "vary": "Move it elsewhere",
+    "pair": "Find companions",
 }
 UNTIL = {"8": "8 hours", "24": "a day", "72": "3 days", "168": "a week", "504": "3 weeks"}
 INTO = {"": "heart or base", "heart": "the heart", "base": "the base"}
@@ -45,6 +46,7 @@ HINTS = {
     "extend": "Choose a gap above, or write a smell, to see what keeps it alive and at which dose.",
     "replace": "Choose a line with ⇄, or here, to see what can stand for it in this formula.",
     "vary": "Write where it should go, such as hazelnut, smoke or pear.",
+    "pair": "Ask what goes well with it, or write a smell that a companion should have.",
 }
 
 Take = Callable[[Suggestion, tuple[str, ...]], None]
@@ -149,6 +151,10 @@ class Suggestions:
         self._labelled("toward", elements.field, self.toward, live=self._set("toward"), options="smells",
                        hint="hazelnut, smoke, pear")  # fmt: skip
 
+    def _form_pair(self) -> None:
+        self._labelled("that smells of", elements.field, self.facet, live=self._set("facet"),
+                       options="smells", hint="any smell")  # fmt: skip
+
     def _labelled(self, label: str, make: Callable[..., object], *given: object, **more: object) -> None:
         with elements.tag("div", "labelled"):
             elements.words(label, "label", "span")
@@ -203,6 +209,8 @@ class Suggestions:
                     return HINTS["vary"]
                 request = replace(request, toward=self.toward.strip())
                 return Job("vary", formula, request, overlay=self.overlay)
+            case "pair":
+                return Job("pair", formula, replace(request, facet=facet), overlay=self.overlay)
         if self.line not in self.read.found:
             return HINTS["replace"]
         material = content_of(self.read.found[self.line])

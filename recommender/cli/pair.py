@@ -1,0 +1,32 @@
+"""pair: what goes well with a material or an accord."""
+
+from typing import Any
+
+import click
+
+from recommender.cli import printing
+from recommender.cli.commands import command, words
+from recommender.cli.notebook_option import workspace
+from recommender.cli.options import complete_facet, complete_material, suggesting, surface, theme
+
+
+@command(epilog='Example: recommender pair "lavender oil" --facet hay')
+@click.argument("material", metavar="MATERIAL_OR_FORMULA", shell_complete=complete_material)
+@words("--facet", shell_complete=complete_facet, help="Only companions that show this, in words.")
+@surface
+@theme
+@suggesting
+def pair(material: str, form: str, explain: bool, **given: Any) -> int:
+    """Find what goes well with a material or an accord.
+
+    Companions from classic pairs of the trade, each with a dose to try and two strips to hold together; never
+    what smells the same (see replace).
+    """
+    from recommender.suggest import Request
+
+    here = workspace()
+    findings = here.pair(material, Request(**given))
+    return printing.suggestions(findings, here.palette.catalogue, form, explain)
+
+
+COMMANDS = (pair,)

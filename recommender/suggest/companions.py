@@ -1,0 +1,545 @@
+"""pair: what goes well with a material or an accord, and never what smells the same.
+
+A companion is classic beside it, or beside what smells like it, or has facets that are often paired with its
+own; a shared side facet bridges the two, neither hides the other, and it brings something of its own.
+"""
+
+import dataclasses
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+
+from recommender.chemistry import odour_strength
+from recommender.chemistry.odour_strength import TYPICAL_MAXIMUM, decades_above_clear, soft
+from recommender.evaporation.surface import first_strength
+from recommender.formulas import dosing
+from recommender.formulas.drydown import FormulaDrydown
+from recommender.model import Amount, Dose, Findings, Formula, Label, Material, Suggestion
+from recommender.palette import CLEAR_LABEL, Array, Palette
+from recommender.reasons import (
+    Bridge,
+    ClassicPair,
+    FacetAffinity,
+    FacetStrengths,
+    PairedLike,
+    Reason,
+    StripCheck,
+)
+from recommender.regulation import warnings
+from recommender.similarity.odour_space import unit
+from recommender.similarity.pairings import SAME_SMELL, Pairings
+from recommender.suggest import explanation, product_limits, scoring
+from recommender.suggest.assembly import assembled, terms_at
+from recommender.suggest.eligibility import Eligibility
+from recommender.suggest.request import Request, check, drydown_for, smells
+from recommender.suggest.terms import evidence
+from recommender.suggest.why_not import asked_about
+
+NEARLY_ONE = 0.9
+"""Cosine of label profiles from which even a classic pair is one smell."""
+PLANT_WEIGHT = 0.25
+"""Weight of a relation *is found in* from which a constituent is a good part of its natural, a tenth."""
+LOUD = 0.5
+"""A line is loud where it has at least this much of the loudness of the loudest."""
+THEME, FAINT = 1.5, 0.01
+"""How many times as loud a line of the theme counts, and what is too faint to be a line at all."""
+SMELLED_H = 24.0
+"""Hours over which the lines of an accord are compared for loudness."""
+LEADING, CLEAR, TRACE = 0.8, 0.45, 0.15
+"""Least weight of a facet in an accord, against its strongest, for each strength of a label."""
+DROWNED, DROWNS = 1.0, 2.5
+"""Decades of dose by which a companion may be weaker or stronger at the same dose without loss of score."""
+SAME_POSITION = 0.7
+"""What a companion is worth that lasts as long as all of the asked, where one that adds a phase has 1."""
+BESIDE = 0.5
+"""How strong a companion should seem against an accord."""
+AT_PARTS = 10.0
+"""Parts per thousand at which a companion is compared with a single material for strength, 1 %."""
+STRIP_PERCENTS = (10.0, 1.0, 0.1, 0.01)
+STRIP_HOURS = (5 / 60, 1.0)
+"""Dilutions of two strips that are smelled together [%], and when [h]."""
+LEAST_KNOWN = 0.1
+"""What pairs say of a companion in all; of which they say less, nothing is known beside the asked."""
+HEAD = 4
+"""Of so many times the wanted companions a varied list is made."""
+MOST_FACETS = 5
+WEAK_POINTS = {
+    "facet": "it shows too little of what is wanted",
+    "pair": "it is not on record as a classic companion",
+    "paired alike": "nothing like it is on record beside anything like it",
+    "affinity": "its facets are seldom paired with these",
+    "strength": "one of the two hides the other",
+}
+
+
+@dataclass(frozen=True)
+class CompanionQuery:
+    """What companions are looked for.
+
+    `asked` is the material, or an accord as one; `lines` are rows of the catalogue with how loud each is,
+    1 for the loudest.
+    """
+
+    asked: Material
+    lines: Mapping[int, float]
+    pairings: Pairings
+    eligibility: Eligibility
+    notes: tuple[str, ...]
+    formula: FormulaDrydown | None = None
+
+    @property
+    def palette(self) -> Palette:
+        """Where the materials come from."""
+        return self.eligibility.palette
+
+    @cached_property
+    def loud(self) -> Array:
+        """How loud each material of the catalogue is in what is asked about, shape (materials,)."""
+        found = np.zeros(len(self.palette.catalogue.materials))
+        found[list(self.lines)] = list(self.lines.values())
+        return found
+
+    @cached_property
+    def facets(self) -> Array:
+        """The facets of what is asked about, 1 for the strongest, shape (facets,)."""
+        return _facets(self.lines, self.palette)
+
+
+def pair(asked: Material | Formula, request: Request, palette: Palette) -> Findings:
+    """Find companions for a material or an accord, each at a dose to try first.
+
+    Raises
+    ------
+    UnknownFacet, BadValue
+    """
+    query = read(asked, request, palette)
+    rows, terms, scores, order = ranked(query)
+    notes = [*query.notes, *_why_not(query, rows, terms, order)]
+    shown = varied(query, rows, scores, order)[: request.top]
+    suggestions = tuple(_suggestion(query, rows[i], float(scores[i]), terms_at(terms, i)) for i in shown)
+    return Findings(_as_data(query), query.asked.name, suggestions, tuple(dict.fromkeys(notes)))
+
+
+def read(
+    asked: Material | Formula, request: Request, palette: Palette, pairings: Pairings | None = None
+) -> CompanionQuery:
+    """Return a request with its words looked up and its lines weighed; `pairings` in place of the palette's.
+
+    Raises
+    ------
+    UnknownFacet, BadValue
+    """
+    check(request)
+    pairings = pairings or Pairings.of(palette.catalogue, palette.graph, palette.space)
+    table = drydown_for(asked, request, palette) if isinstance(asked, Formula) else None
+    if table is None:
+        assert isinstance(asked, Material)
+        subject, lines = asked, {palette.catalogue.index[asked.slug]: 1.0}
+        notes = list(warnings([asked], palette.catalogue.limits, request.market))
+    else:
+        lines = _loudness(table)
+        subject, notes = _as_material(table, lines), list(table.notes)
+    found = smells("pair", request, palette)
+    present = frozenset(table.slugs() if table else ())
+    eligibility = Eligibility(
+        request,
+        palette,
+        found.wanted,
+        dict.fromkeys(found.refused, CLEAR_LABEL),
+        asked=None if table else subject,
+        present=present,
+        objections=_objections(lines, pairings, palette),
+    )
+    if not subject.labels:
+        notes.append(f"No smell of {subject.name} is on record.")
+    return CompanionQuery(subject, lines, pairings, eligibility, (*notes, *found.notes), table)
+
+
+# what an accord is, as one material
+
+
+def _loudness(table: FormulaDrydown) -> dict[int, float]:
+    """Return how present each material of a formula is over a day, 1 for the loudest, by its row."""
+    film, hours = table.film, table.course.hours
+    present = soft(film.intensities(film.left(hours[hours <= SMELLED_H]))).mean(axis=0)
+    found: dict[int, float] = {}
+    for place, level in zip(film.owner, present, strict=True):
+        row = table.palette.catalogue.index[film.amounts[place].material.slug]
+        found[row] = max(found.get(row, 0.0), float(level))
+    found = _theme_first(found, table)
+    most = max(found.values(), default=0.0)
+    return {row: level / most for row, level in found.items() if level > FAINT * most}
+
+
+def _theme_first(lines: Mapping[int, float], table: FormulaDrydown) -> dict[int, float]:
+    """Return lines with those louder that lead with the stated theme, else with what there is most of."""
+    palette = table.palette
+    stated = np.isin(palette.space.facets, table.theme.facets)
+    theme = stated if table.theme.stated else _facets(lines, palette) >= LEADING
+    return {
+        row: level * (THEME if (palette.space.weights[row, theme] >= 1.0).any() else 1.0)
+        for row, level in lines.items()
+    }
+
+
+def _facets(lines: Mapping[int, float], palette: Palette) -> Array:
+    summed = np.array(list(lines.values())) @ palette.space.weights[list(lines)]
+    return np.asarray(summed / max(float(summed.max(initial=0.0)), 1e-9), float)
+
+
+def _as_material(table: FormulaDrydown, lines: Mapping[int, float]) -> Material:
+    """Return an accord as one material: its parts, what it smells of and how strong it is."""
+    parts = tuple(
+        dataclasses.replace(part, mass_fraction=part.mass_fraction * amount.mass_fraction)
+        for amount in table.amounts
+        for part in amount.material.parts
+    )
+    labels = []
+    for facet, weight in zip(table.palette.space.facets, _facets(lines, table.palette), strict=True):
+        reached = [strength for strength, least in ((3, LEADING), (2, CLEAR), (1, TRACE)) if weight >= least]
+        if reached:
+            labels.append(Label(facet, reached[0], "estimated"))
+    return Material(
+        slug="",
+        name=table.formula.name,
+        cas="",
+        cas_more=(),
+        kind="base",
+        form="",
+        role="palette",
+        labels=tuple(sorted(labels, key=lambda label: -label.strength)),
+        parts=parts,
+        strength=first_strength(parts, 0.01) if parts else None,
+    )
+
+
+# who may not be a companion
+
+
+def _objections(lines: Mapping[int, float], pairings: Pairings, palette: Palette) -> dict[str, str]:
+    """Return what clashes with one of the lines, is a form of it or smells like it, in sentences by key."""
+    materials, leads = palette.catalogue.materials, palette.space.weights >= 1.0
+    whole = unit(palette.space.weights) @ unit(_facets(lines, palette)[None, :])[0]
+    found: dict[str, str] = {}
+
+    def object_to(rows: npt.NDArray[np.bool_], sentence: str) -> None:
+        for row in np.flatnonzero(rows):
+            found.setdefault(materials[row].slug, sentence.format(materials[row].name))
+
+    for row, level in lines.items():
+        line = materials[row]
+        for other, sentence in _clashes(line, palette):
+            found.setdefault(other, sentence)
+        free = np.array([(row, c) in pairings.pairs for c in range(len(materials))])
+        free &= pairings.profile[row] < NEARLY_ONE
+        object_to(pairings.one_note[row] & ~free, f"{{}} smells much like {line.name}: it would replace it.")
+        object_to(_within(line, palette) & ~free, f"{{}} is found in {line.name}, or {line.name} in it.")
+        if level >= LOUD:
+            same = (leads & leads[row]).any(axis=1)
+            object_to(same & ~free, f"{{}} leads with the same smell as {line.name}: it would replace it.")
+    if len(lines) > 1:
+        object_to(whole >= SAME_SMELL, "{} smells like the whole of it.")
+    return found
+
+
+def _clashes(line: Material, palette: Palette) -> Iterator[tuple[str, str]]:
+    for relation in palette.graph.relations:
+        if relation.kind == "clashes" and line.slug in (relation.start, relation.end):
+            other = relation.end if relation.start == line.slug else relation.start
+            why = f": {relation.note}" if relation.note else ""
+            yield other, f"{palette.catalogue.by_slug(other).name} clashes with {line.name}{why}."
+
+
+def _within(line: Material, palette: Palette) -> npt.NDArray[np.bool_]:
+    """Return which materials are a good part of a natural, or have it as such, shape (materials,)."""
+    found = np.zeros(len(palette.catalogue.materials), bool)
+    for relation in palette.graph.relations:
+        if relation.kind == "constituent-of" and relation.weight >= PLANT_WEIGHT:
+            if relation.start == line.slug:
+                found[palette.catalogue.index[relation.end]] = True
+            elif relation.end == line.slug:
+                found[palette.catalogue.index[relation.start]] = True
+    return found
+
+
+# ranking
+
+
+def ranked(query: CompanionQuery) -> tuple[list[int], dict[str, Array], Array, list[int]]:
+    """Return the rows that may be offered, their terms and scores, and places from best to worst."""
+    rows = [int(row) for row in np.flatnonzero(query.eligibility.mask)]
+    if not rows or not query.lines:
+        return [], {}, np.zeros(0), []
+    terms = all_terms(query, rows)
+    known = terms["pair"] + terms["paired alike"] + terms["affinity"] >= LEAST_KNOWN
+    rows = [row for row, is_known in zip(rows, known, strict=True) if is_known]
+    terms = {name: values[known] for name, values in terms.items()}
+    scores = scoring.score(terms, "pair")
+    return rows, terms, scores, scoring.order(scores, [m.name for m in query.palette.materials(rows)])
+
+
+def all_terms(query: CompanionQuery, rows: list[int]) -> dict[str, Array]:
+    """Return every term that applies, each shape (candidates,)."""
+    palette, pairings = query.palette, query.pairings
+    terms: dict[str, Array] = {}
+    if query.eligibility.carried is not None:
+        terms["facet"] = query.eligibility.carried[rows]
+    terms["pair"] = pairings.on_record(query.loud)[rows]
+    terms["paired alike"] = _against_the_best(pairings.paired_alike(query.loud)[rows])
+    terms["affinity"] = _against_the_best(pairings.affinity(query.facets)[rows])
+    terms["familiar"] = pairings.familiar[rows]
+    terms["contrast"] = 1.0 - pairings.profile[rows] @ query.loud / query.loud.sum()
+    terms["bridge"] = _bridging(query, rows)
+    terms["position"] = _another_phase(query, rows)
+    if query.asked.strength:
+        terms["strength"] = _neither_hidden(query.asked.strength, palette.materials(rows))
+    terms["evidence"] = np.array([evidence(m, query.eligibility.wanted) for m in palette.materials(rows)])
+    return terms
+
+
+def _against_the_best(values: Array) -> Array:
+    return np.asarray(values / max(float(values.max(initial=0.0)), 1e-9), float)
+
+
+def _bridging(query: CompanionQuery, rows: list[int]) -> Array:
+    """Return how much both have of the same facets, those with which both lead left out, 0-1."""
+    theirs = query.palette.space.weights[rows]
+    both = np.minimum(theirs, query.facets)
+    common = np.where(both >= LEADING, 0.0, both).sum(axis=1)
+    return np.asarray(common / (common + 1.0), float)
+
+
+def _another_phase(query: CompanionQuery, rows: list[int]) -> Array:
+    """Return whether each adds to the phases that the asked has, `SAME_POSITION` to 1."""
+    palette, level = query.palette, dict[str, float]()
+    for row, loud in query.lines.items():
+        stay = palette.catalogue.materials[row].lasting
+        if stay is not None:
+            level[stay.position] = level.get(stay.position, 0.0) + loud
+    total = max(sum(level.values()), 1e-9)
+    stays = [m.lasting for m in palette.materials(rows)]
+    share = np.array([level.get(stay.position, 0.0) / total if stay else 0.5 for stay in stays])
+    return np.asarray(1.0 - (1.0 - SAME_POSITION) * share, float)
+
+
+def _neither_hidden(strength: float, materials: Sequence[Material]) -> Array:
+    """Return how little either hides the other at the same dose, 0-1; 1 where that is unknown."""
+    gaps = np.array([_decades(strength) - _decades(m.strength or strength) for m in materials])
+    return np.asarray(np.exp(-np.maximum(gaps - DROWNED, 0.0) - np.maximum(-gaps - DROWNS, 0.0)), float)
+
+
+def _decades(strength: float) -> float:
+    return decades_above_clear(min(max(strength, 1e-3), 0.99 * TYPICAL_MAXIMUM))
+
+
+def varied(query: CompanionQuery, rows: Sequence[int], scores: Array, order: Sequence[int]) -> list[int]:
+    """Return places of a varied list, one form of each note, before all others that on record."""
+    pairings, picked, head = query.pairings, list(rows), list[int]()
+    forms = pairings.one_note[np.ix_(picked, picked)]
+    on_record = (query.loud @ pairings.classic)[picked] > 0
+    stands_back = ~on_record & (forms & on_record).any(axis=1)
+    for place in order:
+        if not stands_back[place] and not forms[place, head].any():
+            head.append(place)
+        if len(head) == HEAD * query.eligibility.request.top:
+            break
+    return scoring.diverse(head, scores, pairings.profile[np.ix_(picked, picked)])
+
+
+# one companion
+
+
+def _suggestion(query: CompanionQuery, row: int, score: float, terms: Mapping[str, float]) -> Suggestion:
+    palette, asked, request = query.palette, query.asked, query.eligibility.request
+    offered, wanted = palette.catalogue.materials[row], tuple(query.eligibility.wanted)
+    rest = query.formula.concentrate if query.formula else [Amount(asked, 1.0)]
+    room = product_limits.headroom_for(
+        palette, request, offered, query.formula.concentrate if query.formula else ()
+    )
+    dose = _dose(query, offered, 1000.0 if room.parts is None else room.parts)
+    return assembled(
+        asked,
+        offered,
+        wanted,
+        palette.space.near_labels(offered, query.eligibility.wanted),
+        score=score,
+        terms=terms,
+        brings=explanation.brings(asked, offered, wanted),
+        reasons=(
+            *_pairs(query, row),
+            *_bridge(asked, offered),
+            *_facets_together(query, row),
+            *_strips(asked, offered),
+            *explanation.at_the_bench(asked, offered, tuple(wanted), terms),
+            *product_limits.reasons(
+                request,
+                room,
+                dose.first_try if dose else None,
+                offered,
+                product_limits.labels_of(palette, rest),
+            ),
+        ),
+        dose=dose,
+    )
+
+
+def _pairs(query: CompanionQuery, row: int) -> list[Reason]:
+    """Return the classic pairs with lines of the asked, the loudest first, else the nearest by likeness."""
+    materials = query.palette.catalogue.materials
+    found: list[Reason] = []
+    for line in sorted(query.lines, key=lambda line: -query.lines[line]):
+        if (line, row) in query.pairings.pairs:
+            known = query.pairings.pairs[line, row]
+            found.append(
+                ClassicPair(materials[line].name, known.note, basis=known.basis, source=known.source)
+            )
+    if found:
+        return found
+    if (near := query.pairings.by_likeness(query.loud, row)) is None:
+        return []
+    line, beside, partner = near
+    known = query.pairings.pairs[beside, partner]
+    names = {
+        "like": materials[line].name,
+        "beside": materials[beside].name,
+        "partner": materials[partner].name,
+    }
+    return [PairedLike(**names, note=known.note, basis=known.basis, source=known.source)]
+
+
+def _bridge(asked: Material, offered: Material) -> list[Bridge]:
+    own = {label.facet: label for label in asked.labels}
+    both = {
+        label.facet: FacetStrengths(label.strength, own[label.facet].strength)
+        for label in sorted(offered.labels, key=lambda label: -label.strength)
+        if label.facet in own and min(label.strength, own[label.facet].strength) < 3
+    }
+    bases = {label.basis for m in (asked, offered) for label in m.labels if label.facet in both}
+    return [Bridge(both, basis="memory" if "memory" in bases else "common practice")] if both else []
+
+
+def _facets_together(query: CompanionQuery, row: int) -> list[FacetAffinity]:
+    """Return the two facets that are paired most often against chance."""
+    facets, space = query.palette.space.facets, query.palette.space
+    lifts = np.outer(query.facets, space.weights[row]) * query.pairings.facet_lift
+    np.fill_diagonal(lifts, 0.0)
+    beside, own = np.unravel_index(int(lifts.argmax()), lifts.shape)
+    value = float(query.pairings.facet_lift[beside, own])
+    if lifts[beside, own] <= 0:
+        return []
+    return [FacetAffinity(facets[own], facets[beside], value, basis="estimated")]
+
+
+def _strips(asked: Material, offered: Material) -> list[StripCheck]:
+    """Return the dilutions at which two strips come nearest to equal strength, the strongest of them."""
+    parts = dosing.equal_strength(offered, asked, AT_PARTS)
+    if parts is None:
+        return []
+    wanted = math.log10(parts / AT_PARTS)
+    beside, percent = min(
+        ((mine, other) for mine in STRIP_PERCENTS for other in STRIP_PERCENTS),
+        key=lambda both: (abs(math.log10(both[1] / both[0]) - wanted), -both[0]),
+    )
+    return [StripCheck(asked.name, beside, percent, STRIP_HOURS, basis="estimated")]
+
+
+def _dose(query: CompanionQuery, offered: Material, room: float) -> Dose | None:
+    """Return the dose to try: in an accord well below its strength, beside a material as strong as it.
+
+    In an accord within the usual range; beside a material `of_query` is the parts to one part of it, between
+    equal strength and the ratio of the two usual levels, and the dose that share of both together.
+    """
+    if query.formula is not None:
+        whole = dosing.equal_strength(offered, query.asked, 1000.0)
+        if whole is None:
+            return None
+        best = whole * BESIDE ** (1.0 / odour_strength.STEVENS)
+        usual = query.formula.usual(offered)
+        best = best if usual is None else max(best, usual.low)
+        return dosing.dose_range(best, 500.0, room, usual, offered.working_percent)
+    parts = dosing.equal_strength(offered, query.asked, AT_PARTS)
+    if parts is None:
+        return None
+    ratio, levels = parts / AT_PARTS, [_usual_percent(m) for m in (offered, query.asked)]
+    if levels[0] is not None and levels[1] is not None:
+        ratio = math.sqrt(ratio * levels[0] / levels[1])
+    low, first, high = (min(_share(times * ratio), room) for times in (0.5, 1.0, 2.0))
+    return Dose(first, low, high, dosing.dilution(low), of_query=ratio)
+
+
+def _share(ratio: float) -> float:
+    """Return the parts per thousand of both together of so many parts to one, with two digits."""
+    return float(f"{1000.0 * ratio / (1.0 + ratio):.2g}")
+
+
+def _usual_percent(material: Material) -> float | None:
+    used = material.use
+    if used is None or not used.low or not used.high:
+        return None
+    return math.sqrt(used.low * used.high)
+
+
+# the question as the answer repeats it
+
+
+def _why_not(
+    query: CompanionQuery, rows: Sequence[int], terms: Mapping[str, Array], order: Sequence[int]
+) -> list[str]:
+    """Return the reasons for each material that is asked about, in sentences."""
+    found = list[str]()
+    places = {rows[i]: place for place, i in enumerate(order)}
+    for other in asked_about(query.eligibility):
+        row = query.palette.catalogue.index[other.slug]
+        if against := query.eligibility.why_not(other):
+            found += against
+        elif row in places:
+            place = places[row]
+            values = {name: float(terms[name][order[place]]) for name in terms if name in WEAK_POINTS}
+            if values["pair"] > 0:
+                del values["pair"]
+            weakest = min(values, key=lambda name: values[name])
+            found.append(f"{other.name} comes in place {place + 1} of {len(rows)}: {WEAK_POINTS[weakest]}.")
+        else:
+            found.append(
+                f"Nothing is on record of {other.name} beside {query.asked.name}, or of their facets."
+            )
+    return found
+
+
+def companion_facets(query: CompanionQuery) -> list[str]:
+    """Return the facets that go best with what is asked about and are not its own, the best first."""
+    facets, lifts = query.palette.space.facets, query.pairings.facets_with(query.facets)
+    own = {label.facet for label in query.asked.labels}
+    found = [int(i) for i in np.argsort(-lifts, kind="stable") if lifts[i] > 0 and facets[i] not in own]
+    return [facets[i] for i in found[:MOST_FACETS]]
+
+
+def _as_data(query: CompanionQuery) -> dict[str, object]:
+    asked, request, stay = query.asked, query.eligibility.request, query.asked.lasting
+    named: dict[str, object] = {"formula": asked.name} if query.formula else {}
+    return {
+        "verb": "pair",
+        **named,
+        "material": None if query.formula else asked.name,
+        "cas": asked.cas or None,
+        "facets": list(query.eligibility.wanted),
+        "refused": list(query.eligibility.avoided),
+        "into": None,
+        "from_hours": None,
+        "until_hours": None,
+        "market": request.market,
+        "dosage": request.dosage_percent,
+        "category": request.category.upper(),
+        "top": request.top,
+        "surface": request.surface,
+        "lasting": None
+        if stay is None
+        else {"hours": stay.hours, "low": stay.low, "high": stay.high, "position": stay.position},
+        "strength": asked.strength,
+        "likeness": query.palette.space.rests_on,
+        "companion_facets": companion_facets(query),
+    }
