@@ -25,8 +25,8 @@ from recommender.suggest.target import (
     carriers,
     checked_notes,
     eligibility_in,
+    first_answered,
     simulate_candidates,
-    target_of,
 )
 from recommender.suggest.why_not import why_not_in_formula
 
@@ -37,15 +37,19 @@ LESSENED_UNTIL_H = 72.0
 def extend(formula: Formula, request: Request, palette: Palette, fading: Material | None = None) -> Findings:
     """Find carriers for a dying facet of a formula, or for what one material of it, `fading`, carried.
 
-    Without `facet` the dying facet that is missed most is wanted.
+    Without `facet` the dying facet that is missed most is wanted, one of the theme before any other, and the
+    next one where nothing is found for it.
 
     Raises
     ------
     UnknownFacet, BadValue
     """
     table = FormulaDrydown(formula, palette, request.market)
-    target = target_of(request, table, fading)
-    return findings(request, table, target, carried(request, table, target), "extend")
+
+    def answer(target: FormulaTarget) -> Findings:
+        return findings(request, table, target, carried(request, table, target), "extend")
+
+    return first_answered(request, table, fading, answer)
 
 
 def carried(request: Request, table: FormulaDrydown, target: FormulaTarget) -> tuple[Suggestion, ...]:

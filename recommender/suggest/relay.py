@@ -18,8 +18,8 @@ from recommender.suggest.target import (
     FormulaTarget,
     SimulatedCandidates,
     carriers,
+    first_answered,
     simulate_candidates,
-    target_of,
     won,
 )
 
@@ -41,7 +41,7 @@ def relay(formula: Formula, request: Request, palette: Palette, fading: Material
     if request.into:
         raise BadValue("into", request.into, "a relay goes through heart and base; leave it out")
     table = FormulaDrydown(formula, palette, request.market)
-    return handed_over(request, table, target_of(request, table, fading))
+    return first_answered(request, table, fading, lambda target: handed_over(request, table, target))
 
 
 def handed_over(request: Request, table: FormulaDrydown, target: FormulaTarget) -> Findings:
