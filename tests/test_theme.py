@@ -17,6 +17,7 @@ from recommender.model import Formula, Line
 from recommender.notebook import formulas as saved
 from recommender.notebook.store import reading, writing
 from recommender.palette import shipped
+from recommender.suggest import Request, extend
 
 LAVENDER_WATER = {
     "lavender oil": 180,
@@ -252,6 +253,23 @@ def test_the_theme_is_what_extend_keeps_alive_first():
     found = r.extend(LAVENDER_WATER, theme="bergamot", top=1)
     assert found["query"]["facets"] == ["bergamot"]
     assert any("the one of the theme that is missed most" in note for note in found.notes)
+
+
+def test_where_nothing_keeps_the_theme_alive_the_next_gap_is_taken(palette_of):
+    world = palette_of(
+        {
+            "zest": ({"lemon": 3}, 1.0, 100.0),
+            "bud": ({"rose": 3}, 2.0, 60.0),
+            "ember": ({"smoke": 3}, 500.0, 0.1),
+            "petal": ({"rose": 3}, 200.0, 0.5),
+        }
+    )
+    lines = [Line(world.catalogue.by_slug(s), n) for s, n in (("zest", 200), ("bud", 200), ("ember", 600))]
+    formula = Formula("toy", tuple(lines), theme=("lemon",))
+    found = extend(formula, Request(), world)
+    assert found.query["facets"] == ["rose"]
+    assert found.suggestions[0].material.slug == "petal"
+    assert "Nothing was found for lemon; rose is taken instead." in found.notes
 
 
 # what sticks out

@@ -31,8 +31,8 @@ from recommender.suggest.target import (
     carriers,
     checked_notes,
     eligibility_in,
+    first_answered,
     simulate_candidates,
-    target_of,
     won,
 )
 from recommender.suggest.terms import purity
@@ -45,16 +45,20 @@ LESSENED_UNTIL_H = 72.0
 def extend(formula: Formula, request: Request, palette: Palette, fading: Material | None = None) -> Findings:
     """Find carriers for a dying facet of a formula, or for what one material of it, `fading`, carried.
 
-    Without `facet` the dying facet that is missed most is wanted.
+    Without `facet` the dying facet that is missed most is wanted, one of the theme before any other, and the
+    next one where nothing is found for it.
 
     Raises
     ------
     UnknownFacet, BadValue
     """
     table = drydown_for(formula, request, palette)
-    target = target_of(request, table, fading)
-    found = findings(request, table, target, carried(request, table, target), "extend")
-    return replace(found, lower=lowered(table, target))
+
+    def answer(target: FormulaTarget) -> Findings:
+        found = findings(request, table, target, carried(request, table, target), "extend")
+        return replace(found, lower=lowered(table, target))
+
+    return first_answered(request, table, fading, answer)
 
 
 def carried(request: Request, table: FormulaDrydown, target: FormulaTarget) -> tuple[Suggestion, ...]:

@@ -28,8 +28,8 @@ from recommender.suggest.target import (
     FormulaTarget,
     SimulatedCandidates,
     carriers,
+    first_answered,
     simulate_candidates,
-    target_of,
     won,
 )
 
@@ -51,8 +51,11 @@ def relay(formula: Formula, request: Request, palette: Palette, fading: Material
     if request.into:
         raise BadValue("into", request.into, "a relay goes through heart and base; leave it out")
     table = drydown_for(formula, request, palette)
-    target = target_of(request, table, fading)
-    return replace(handed_over(request, table, target), lower=lowered(table, target))
+
+    def answer(target: FormulaTarget) -> Findings:
+        return replace(handed_over(request, table, target), lower=lowered(table, target))
+
+    return first_answered(request, table, fading, answer)
 
 
 def handed_over(request: Request, table: FormulaDrydown, target: FormulaTarget) -> Findings:

@@ -1,6 +1,6 @@
 """What a formula needs, which materials could carry it, and what each would do in it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -12,7 +12,7 @@ from recommender.evaporation.course import FormulaFilm
 from recommender.formulas import dosing
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.formulas.theme import amount_shares
-from recommender.model import Amount, Material
+from recommender.model import Amount, Findings, Material
 from recommender.palette import CLEAR_LABEL
 from recommender.similarity.odour_space import ranked_likeness
 from recommender.suggest.eligibility import Eligibility
@@ -32,7 +32,8 @@ LEAST_GAIN = 0.005
 class FormulaTarget:
     """What a formula needs: facets with their share, in a window of hours.
 
-    `leader` is the material that carried them; `avoided` facets must not be brought along.
+    `leader` is the material that carried them; `avoided` facets must not be brought along; `others` are
+    further gaps where the facet was not named.
     """
 
     facets: Mapping[str, float]
@@ -41,6 +42,7 @@ class FormulaTarget:
     gap_hours: float | None
     notes: tuple[str, ...]
     avoided: tuple[str, ...] = ()
+    others: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -68,6 +70,7 @@ def target_of(request: Request, table: FormulaDrydown, fading: Material | None) 
     named = smells("extend", replace(request, facet=None) if request.gap else request, table.palette)
     notes += named.notes
     hour: float | None = None
+    others: list[str] = []
     asked = fading
     if asked is not None:
         table.share_of(asked)
@@ -99,7 +102,36 @@ def target_of(request: Request, table: FormulaDrydown, fading: Material | None) 
     start, end = WINDOWS.get(request.into or "", (hour or 1.0, DEFAULT_UNTIL_HOURS))
     end = request.until_hours or max(end, 1.5 * start)
     leader = asked or _leader(table, facets)
-    return FormulaTarget(facets, (min(start, end / 1.5), end), leader, hour, tuple(notes), named.refused)
+    return FormulaTarget(
+        facets, (min(start, end / 1.5), end), leader, hour, tuple(notes), named.refused, tuple(others)
+    )
+
+
+def first_answered(
+    request: Request,
+    table: FormulaDrydown,
+    fading: Material | None,
+    answer: Callable[[FormulaTarget], Findings],
+) -> Findings:
+    """Return the answer for what a formula needs; where it was not named and nothing is found, the next gap.
+
+    Raises
+    ------
+    UnknownFacet, BadValue
+        As `target_of`.
+    """
+    target = target_of(request, table, fading)
+    found = first = answer(target)
+    for facet in target.others:
+        if found.suggestions:
+            break
+        try:
+            following = target_of(replace(request, gap=facet), table, fading)
+        except BadValue:  # it is still there at the hour that was asked for
+            continue
+        note = f"Nothing was found for {next(iter(target.facets))}; {facet} is taken instead."
+        found = answer(replace(following, notes=(*target.notes, note)))
+    return found if found.suggestions else first
 
 
 def checked_notes(request: Request, table: FormulaDrydown) -> list[str]:
