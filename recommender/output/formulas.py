@@ -223,8 +223,8 @@ def dose_notes(amounts: Sequence[FirstAmount]) -> list[str]:
         return list(DOSE_NOTES)
     bounded = (
         f"They add up to {wording.parts_of(total)} parts of a thousand: more would be above usual use of a "
-        "concentrate, or above a limit. The rest is solvent or other materials. Give the share of the trial in "
-        "a concentrate where it is less than the whole."
+        "concentrate, or above a limit. The rest is solvent or other materials. Give the share of the trial "
+        "in a concentrate where it is less than the whole."
     )
     return [DOSE_NOTES[0], bounded, *DOSE_NOTES[1:]]
 
