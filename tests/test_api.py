@@ -234,6 +234,12 @@ def test_an_option_of_another_name_is_refused_with_the_nearest(verb, arguments, 
 # every result reads, iterates and becomes a table
 
 ACCORD = {"benzaldehyde": 40, "coumarin": 60, "vanillin": 100}
+
+
+def a_vial(line):
+    return r.weigh(ACCORD, bracket=line)["bracket"]["smell"][0]
+
+
 VERBS = {
     "extend": lambda: r.extend(ACCORD, "bitter almond", dosage_percent=10),
     "replace": lambda: r.replace("clove bud oil", blend=2),
@@ -249,6 +255,7 @@ VERBS = {
     "check": lambda: r.check(ACCORD, 15),
     "compare": lambda: r.compare(ACCORD, "data/demo/morello.csv"),
     "weigh": lambda: r.weigh(ACCORD, dosage_percent=15),
+    "preferred": lambda: r.preferred(ACCORD, "coumarin", a_vial("coumarin")),
     "similarities": lambda: r.similarities(),
 }
 WITHOUT_UNIT = {"rank", "balance", "materials", "value", "low", "high"}

@@ -77,7 +77,7 @@ def test_a_redundant_material_is_called_hardly_missed(palette):
 def test_a_strip_and_a_first_amount_have_their_columns(palette):
     pair = [palette.catalogue.by_slug(slug) for slug in ("zest", "mute")]
     strip = formulas.strip_row(comparison.strips(pair, palette)[1])
-    first = [formulas.first_row(found) for found in comparison.dose(pair, {}, palette)]
+    first = [formulas.first_flat(found) for found in comparison.dose(pair, {}, palette)]
     assert set(strip) == set(formulas.STRIP_COLUMNS)
     assert strip["alone"] is None
     assert set(first[0]) == set(formulas.FIRST_COLUMNS)

@@ -24,6 +24,7 @@ from recommender.web.pages.shelf_page import ShelfPage
 from recommender.web.server.csv_export import as_csv
 from recommender.web.server.line_edits import set_cell
 from recommender.web.server.session import PageSession
+from recommender.web.widgets.formula_view import formula_view
 from recommender.web.widgets.weighing_section import notes_of, sheet_of
 
 VIEWS = ("/", "/formula/posy", "/map", "/map?smell=almond", "/material/coumarin", "/trials", "/shelf")
@@ -329,6 +330,24 @@ def test_the_weighing_sheet_names_what_is_prohibited_and_what_was_taken_for_gran
     assert any(note.startswith("PROHIBITED") for note in notes)
     assert "Dilutions without a solvent are taken as in dipropylene glycol." in others
     assert not any(note.startswith("PROHIBITED") for note in others)
+
+
+def test_the_page_takes_the_share_of_the_formula_in_a_concentrate(session):
+    draft = session.import_file(session.demo["morello"].name, session.demo["morello"].read_bytes())
+    read, palette = session.read(draft), session.workspace.palette
+
+    def notes(share):
+        fields = {"dosage": "15", "share": share, "weigh": "open"}
+        found = formula_view(read, palette, fields)
+        sheet, shown = found.sheet, found.drydown.notes
+        return [*shown, *(sheet.notes if not isinstance(sheet, str) else [sheet])], found.product_summary
+
+    assert sum(note.startswith("Above usual use") for note in notes("")[0]) == 2
+    assert not any(note.startswith("Above usual use") for note in notes("20")[0])
+    lines, product = notes("a lot")
+    assert isinstance(product, str)
+    assert product.startswith('The share cannot be "a lot"')
+    assert product in lines
 
 
 def test_an_accord_has_no_stand_in_and_the_page_says_what_to_do(session):

@@ -183,6 +183,11 @@ def test_lines_above_usual_use_are_named_once(palette):
     assert not [x for x in FormulaDrydown(formula, palette, share_percent=20.0).notes if "usual" in x]
 
 
+def test_a_material_alone_is_no_concentrate(palette):
+    formula = accord(palette, twin=50.0, carrier=50.0)
+    assert not [x for x in FormulaDrydown(formula, palette).notes if "usual" in x]
+
+
 @pytest.mark.parametrize(
     "words", [["drydown"], ["trim"], ["check", "--dosage", "15"], ["weigh"], ["extend", "--facet", "cherry"]]
 )

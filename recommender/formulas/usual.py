@@ -74,8 +74,11 @@ def present_parts(amounts: Sequence[Amount]) -> dict[str, float]:
 def above_usual(amounts: Sequence[Amount], share_percent: float = WHOLE) -> list[str]:
     """Return one note that names each material of a formula above its usual use, empty where none is.
 
-    The lines of accords inside count with what they are of the whole; solvents have no usual range.
+    The lines of accords inside count with what they are of the whole; solvents have no usual range. One
+    material alone, perhaps diluted, is no concentrate.
     """
+    if sum(amount.material.kind != "solvent" for amount in amounts) < 2:
+        return []
     found = []
     for amount in amounts:
         usual = usual_range(amount.material, share_percent)

@@ -4,13 +4,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from recommender import units
+from recommender.errors import BadValue
 from recommender.evaporation.gaps import Gap
 from recommender.formulas import curves
 from recommender.formulas.curves import Drawing
 from recommender.output import formulas, wording
 from recommender.palette import Palette
 from recommender.web.server.typed_lines import ParsedLines
-from recommender.web.widgets.product_section import ProductSummary, product_summary
+from recommender.web.widgets.product_section import ProductSummary, product_summary, share_of
 from recommender.web.widgets.weighing_section import sheet_of
 from recommender.weighing.plan import WeighingSheet
 from recommender.workspace import Workspace
@@ -41,11 +42,13 @@ class DrydownView:
 TO_THE_COMMAND_LINE = " See `recommender material`."
 
 
-def drydown_view(read: ParsedLines, workspace: Workspace, figures: bool = True) -> DrydownView | None:
+def drydown_view(
+    read: ParsedLines, workspace: Workspace, figures: bool = True, share_percent: float | None = None
+) -> DrydownView | None:
     """Return what a formula shows, None where nothing in it smells; `figures` asks for every facet's ends."""
     if read.formula is None:
         return None
-    table = workspace.drydown(read.formula)
+    table = workspace.drydown(read.formula, share_percent=share_percent)
     rows = [_row(row) for row in formulas.drydown_rows(formulas.drydown(table))] if figures else []
     shown = (*table.notes, *(table.carrier_notes if figures else ()))
     notes = tuple(dict.fromkeys(note.replace(TO_THE_COMMAND_LINE, "") for note in shown))
@@ -66,10 +69,18 @@ def formula_view(read: ParsedLines, palette: Palette, fields: Mapping[str, str])
     """Return all that the page shows of a formula; the weighing sheet and the figures while they are open."""
     workspace = Workspace(palette=palette)  # the one that the lines were read with
     return FormulaView(
-        drydown_view(read, workspace, bool(fields.get("figures"))),
+        drydown_view(read, workspace, bool(fields.get("figures")), _share(fields)),
         product_summary(read, workspace, fields),
         sheet_of(read, workspace, fields) if fields.get("weigh") else None,
     )
+
+
+def _share(fields: Mapping[str, str]) -> float | None:
+    """Return the share of a concentrate [%] as typed, None where it cannot be used: its section says so."""
+    try:
+        return share_of(fields)
+    except BadValue:
+        return None
 
 
 def _row(row: dict[str, object]) -> FacetRow:

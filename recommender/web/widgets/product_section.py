@@ -7,6 +7,7 @@ from typing import Any
 from recommender import regulation, units
 from recommender.errors import BadValue
 from recommender.evidence.markets import AUTHORITIES
+from recommender.formulas.usual import checked_share
 from recommender.output import product, product_page, wording
 from recommender.palette import Palette
 from recommender.regulation import ProductUse
@@ -39,7 +40,7 @@ def product_summary(
     if not fields.get("dosage", "").strip():
         return "Write the dosage of the concentrate in the finished product to see limits and the label."
     try:
-        found = workspace.check(read.formula, product_use(fields))
+        found = workspace.check(read.formula, product_use(fields), share_percent=share_of(fields))
     except BadValue as error:
         return sentence(error)
     data = product.data(found, workspace.palette.catalogue)
@@ -62,6 +63,17 @@ def product_use(fields: Mapping[str, str]) -> ProductUse:
         return ProductUse(units.percent_of(typed), category)
     except BadValue as error:
         raise BadValue("dosage_percent", typed, error.wanted) from None
+
+
+def share_of(fields: Mapping[str, str]) -> float | None:
+    """Return the share of the formula in a concentrate as typed [%], None if blank; raises `BadValue`."""
+    typed = fields.get("share", "").strip()
+    if not typed:
+        return None
+    try:
+        return checked_share(units.percent_of(typed))
+    except BadValue as error:
+        raise BadValue("share_percent", typed, error.wanted) from None
 
 
 def headline(data: Mapping[str, Any]) -> str:
@@ -141,6 +153,16 @@ class ProductSection:
                         chosen,
                         lambda value: set_field("category", value),
                     )
+                    elements.words("share of a concentrate", "label", "span")
+                    elements.field(
+                        "share of the formula in a concentrate in per cent",
+                        fields.get("share", ""),
+                        classes="short",
+                        numeric=True,
+                        live=lambda value: set_field("share", value),
+                        hint="100",
+                    )
+                    elements.words("%", "label", "span")
             self.line = elements.words("", "headline")
             self.rows = elements.tag("div")
             self.label = elements.words("", "label-line")

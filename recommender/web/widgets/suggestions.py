@@ -23,7 +23,7 @@ from recommender.web.server.worker import Job, PaletteKey
 from recommender.web.widgets import elements
 from recommender.web.widgets.error_words import sentence
 from recommender.web.widgets.formula_view import TO_THE_COMMAND_LINE
-from recommender.web.widgets.product_section import product_use
+from recommender.web.widgets.product_section import product_use, share_of
 from recommender.web.widgets.suggestion import card
 
 MODES = {
@@ -179,9 +179,9 @@ class Suggestions:
         if formula is None or self.read is None:
             return "Put at least one material that smells into the formula first."
         try:
-            use = product_use(self.fields)
+            use, share_percent = product_use(self.fields), share_of(self.fields)
         except BadValue:
-            use = ProductUse()  # the section beside it says what is wrong
+            use, share_percent = ProductUse(), None  # the section beside it says what is wrong
         request = Request(
             top=TOP,
             dosage_percent=use.dosage_percent,
@@ -190,6 +190,7 @@ class Suggestions:
             only_shelf=self.only_shelf,
             because=self.because or None if self.mode == "replace" else None,
             shelf=self.shelf(),
+            share_percent=share_percent,
         )
         facet = self.facet.strip() or None
         match self.mode:

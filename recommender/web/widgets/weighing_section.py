@@ -14,7 +14,7 @@ from recommender.output import weighing, worksheet
 from recommender.web.server.typed_lines import ParsedLines
 from recommender.web.widgets import elements
 from recommender.web.widgets.error_words import sentence
-from recommender.web.widgets.product_section import product_use
+from recommender.web.widgets.product_section import product_use, share_of
 from recommender.weighing.plan import WeighingSheet
 from recommender.weighing.request import WeighingRequest
 from recommender.workspace import Workspace
@@ -34,6 +34,7 @@ def sheet_of(read: ParsedLines, workspace: Workspace, fields: Mapping[str, str])
             batch_g=_mass("batch_g", fields.get("batch", "").strip() or BATCH),
             resolution_g=_mass("resolution_g", fields.get("digit", "").strip() or DIGIT),
             dosage_percent=product_use(fields).dosage_percent,
+            share_percent=share_of(fields),
         )
         return workspace.weigh(read.formula, request)
     except RecommenderError as error:
