@@ -6,7 +6,7 @@ What all places have in common stays as it is: what is asked about, the room, th
 """
 
 import zlib
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -19,14 +19,15 @@ from recommender.model import LABEL_WEIGHTS, Confidence, Material, Suggestion
 from recommender.palette import Array, Palette
 from recommender.reasons import LabelsFromMemory
 from recommender.similarity import odour_space
-from recommender.similarity.odour_space import OdourSpace
 from recommender.suggest import scoring
 
 DRAWS = 300
 TIED = 0.3
 """Share of draws from which the order of two places is open: they differ by less than half a deviation."""
 A_STEP_OFF: Mapping[str, float] = {"memory": 0.3, "estimated": 0.3, "common practice": 0.1, "user": 0.0}
-"""Probability that a label is a step too strong or too weak, by its basis (own judgement); others 0.05."""
+"""Probability that a label is a step too strong or too weak, by its basis (own judgement)."""
+A_STEP_OFF_ELSE = 0.05
+"""The same for a label that is published."""
 NODES = np.array([-2.0, -1.0, 0.0, 1.0, 2.0])
 """Deviations at which a simulation is done again; between them its terms are interpolated."""
 
@@ -179,24 +180,27 @@ def _drawn_scores(ranking: Ranking, simulated: Swings) -> tuple[Array, Array]:
     """Return log scores (places, draws): with the labels drawn alone, and with all."""
     weights = scoring.weights_of(ranking.verb, ranking.because)
     total = sum(weights[name] for name in ranking.terms)
-
-    def logs(values: Array | float, name: str) -> Array:
-        return np.asarray(weights[name] / total * np.log(np.clip(values, scoring.FLOOR, 1.0)))
-
-    by_labels, by_all = [], []
+    drawn = _DrawnLabels.of(ranking)
+    by_labels = np.empty((len(ranking.materials), DRAWS))
+    by_all = np.empty_like(by_labels)
     for place, material in enumerate(ranking.materials):
-        seed = zlib.crc32(material.slug.encode())  # so that what stands beside it changes nothing
-        random = np.random.default_rng(seed)
-        pressure, strength = random.standard_normal((2, DRAWS))
-        terms: dict[str, Array | float] = {name: float(v[place]) for name, v in ranking.terms.items()}
-        labelled = terms | _from_labels(material, ranking, terms, random)
-        whole = labelled | _from_figures(material, ranking, labelled, pressure, strength)
+        uniform = _uniform(material, 4 + len(material.labels))
+        pressure, strength = np.sqrt(-2.0 * np.log(uniform[:2])) * np.cos(2.0 * np.pi * uniform[2:4])
+        terms = {name: float(values[place]) for name, values in ranking.terms.items()}
+        labelled = drawn.terms(material, terms.keys(), uniform[4:].T)
+        figures = _from_figures(material, ranking, terms.keys(), pressure, strength)
         for name, (by_pressure, by_strength) in simulated.items():
             swing = _swing(by_pressure[place], pressure) * _swing(by_strength[place], strength)
-            whole[name] = labelled[name] * swing
-        by_labels.append(sum(logs(v, name) for name, v in labelled.items()) + np.zeros(DRAWS))
-        by_all.append(sum(logs(v, name) for name, v in whole.items()) + np.zeros(DRAWS))
-    return np.array(by_labels), np.array(by_all)
+            figures[name] = terms[name] * swing
+        for found, replaced in ((by_labels, labelled), (by_all, labelled | figures)):
+            still = sum(weights[n] * _log(v) for n, v in terms.items() if n not in replaced)
+            moved = sum(weights[n] * _log(v) for n, v in replaced.items())
+            found[place] = (still + moved) / total
+    return by_labels, by_all
+
+
+def _log(values: Array | float) -> Array:
+    return np.asarray(np.log(np.maximum(values, scoring.FLOOR)))
 
 
 def _swing(nodes: Array, deviations: Array) -> Array:
@@ -206,64 +210,100 @@ def _swing(nodes: Array, deviations: Array) -> Array:
 
 
 def _from_figures(
-    material: Material,
-    ranking: Ranking,
-    terms: Mapping[str, Array | float],
-    pressure: Array,
-    strength: Array,
+    material: Material, ranking: Ranking, names: Collection[str], pressure: Array, strength: Array
 ) -> dict[str, Array]:
     """Return the drawn terms that compare hours and strength with those of the asked, shape (draws,)."""
     found = {}
-    if "lasting" in terms and material.lasting is not None and ranking.hours:
+    if "lasting" in names and material.lasting is not None and ranking.hours:
         hours = material.lasting.hours * 10.0 ** (-pressure_error(material) * pressure)
         found["lasting"] = scoring.closeness(hours, ranking.hours)
-    if "strength" in terms and material.strength and ranking.strength:
+    if "strength" in names and material.strength and ranking.strength:
         level = material.strength * 10.0 ** (STEVENS * strength_error(material) * strength)
         found["strength"] = scoring.closeness(level, ranking.strength)
     return found
 
 
-def _from_labels(
-    material: Material, ranking: Ranking, terms: Mapping[str, Array | float], random: np.random.Generator
-) -> dict[str, Array]:
-    """Return the drawn terms that rest on the labels of a material, shape (draws,)."""
-    space = ranking.palette.space
-    columns = [space.facets.index(label.facet) for label in material.labels]
-    weights = _drawn_labels(material, random)
-    found = {}
-    if "facet" in terms:
-        found["facet"] = _carried(space, columns, weights, ranking.wanted)
-    if "away" in terms and ranking.refused:
-        found["away"] = 1.0 - _carried(space, columns, weights, dict.fromkeys(ranking.refused, 1.0))
-    if "purity" in terms:
-        counted = space.lent(ranking.wanted)
-        counted[[space.facets.index(facet) for facet in ranking.shown]] = 1.0
-        squares = weights**2
-        found["purity"] = squares @ counted[columns] / np.maximum(squares.sum(axis=1), 1e-9)
-    if "labels" in terms and ranking.labels is not None:
-        found["labels"] = odour_space.unit(weights) @ odour_space.unit(ranking.labels[None])[0, columns]
-    panel = replace(space.panel, effects=space.panel.effects[columns]) if space.panel else None
-    vectors = odour_space.place(weights, space.labels[columns], panel)
-    found["likeness"] = odour_space.ranked_likeness(space.alike(vectors, ranking.target))
-    return found
+@dataclass(frozen=True)
+class _DrawnLabels:
+    """The terms that rest on labels, with what they are compared with: arrays (facets,).
+
+    `lent` is how much each facet counts for the wanted ones, `refused` for the refused ones, `counted` for
+    `purity`; `asked` are the label weights of the asked material, of unit length.
+    """
+
+    ranking: Ranking
+    column: Mapping[str, int]
+    lent: Array | None
+    counted: Array | None
+    refused: Array | None
+    asked: Array | None
+
+    @classmethod
+    def of(cls, ranking: Ranking) -> "_DrawnLabels":
+        space = ranking.palette.space
+        column = {facet: i for i, facet in enumerate(space.facets)}
+        lent = space.lent(ranking.wanted) if ranking.wanted else None
+        counted = None if lent is None else lent.copy()
+        if counted is not None:
+            counted[[column[facet] for facet in ranking.shown]] = 1.0
+        refused = space.lent(dict.fromkeys(ranking.refused, 1.0)) if ranking.refused else None
+        asked = None if ranking.labels is None else odour_space.unit(ranking.labels[None])[0]
+        return cls(ranking, column, lent, counted, refused, asked)
+
+    def terms(self, material: Material, names: Collection[str], uniform: Array) -> dict[str, Array]:
+        """Return those of a material that are among some names, shape (draws,) each.
+
+        `uniform` (draws, labels) are the numbers drawn.
+        """
+        ranking, space = self.ranking, self.ranking.palette.space
+        facets = [label.facet for label in material.labels]
+        columns = [self.column[facet] for facet in facets]
+        weights = _drawn_labels(material, uniform)
+        found = {}
+        if "facet" in names and self.lent is not None:
+            named = np.array([facet in ranking.wanted for facet in facets], bool)
+            found["facet"] = odour_space.carried(weights, self.lent[columns], named)
+        if "away" in names and self.refused is not None:
+            named = np.array([facet in ranking.refused for facet in facets], bool)
+            found["away"] = 1.0 - odour_space.carried(weights, self.refused[columns], named)
+        if "purity" in names and self.counted is not None:
+            squares = weights**2
+            found["purity"] = squares @ self.counted[columns] / np.maximum(squares.sum(axis=1), 1e-9)
+        if "labels" in names and self.asked is not None:
+            found["labels"] = odour_space.unit(weights) @ self.asked[columns]
+        panel = replace(space.panel, effects=space.panel.effects[columns]) if space.panel else None
+        vectors = odour_space.place(weights, space.labels[columns], panel)
+        found["likeness"] = odour_space.ranked_likeness(space.alike(vectors, ranking.target))
+        return found
 
 
-def _carried(space: OdourSpace, columns: list[int], weights: Array, wanted: Mapping[str, float]) -> Array:
-    named = np.array([space.facets[column] in wanted for column in columns], bool)
-    return odour_space.carried(weights, space.lent(wanted)[columns], named)
-
-
-def _drawn_labels(material: Material, random: np.random.Generator) -> Array:
+def _drawn_labels(material: Material, uniform: Array) -> Array:
     """Return label weights, shape (draws, labels): some a step up or down, a trace that goes down is gone.
 
-    One that leads stays clear at least, and no material is without a smell: its strongest label stays.
+    Where all would be gone, they stay as they are: no material is without a smell.
     """
     levels = np.array([0.0, *(LABEL_WEIGHTS[strength] for strength in sorted(LABEL_WEIGHTS))])
     strengths = np.array([label.strength for label in material.labels], int)
-    off = np.array([A_STEP_OFF.get(label.basis, 0.05) for label in material.labels])
-    drawn = random.random((DRAWS, len(strengths)))
-    steps = np.where(drawn < off / 2, -1, np.where(drawn < off, 1, 0))
+    off = np.array([A_STEP_OFF.get(label.basis, A_STEP_OFF_ELSE) for label in material.labels])
+    steps = np.where(uniform < off / 2, -1, np.where(uniform < off, 1, 0))
     moved = np.clip(strengths + steps, 0, len(levels) - 1)
-    empty = ~moved.any(axis=1)
-    moved[empty] = strengths
+    moved[~moved.any(axis=1)] = strengths
     return np.asarray(levels[moved], float)
+
+
+def _uniform(material: Material, rows: int) -> Array:
+    """Return numbers within (0, 1), shape (rows, draws), always the same for a material.
+
+    Its key is the seed, so that what stands beside it changes nothing. A counter, mixed by the finaliser of
+    splitmix64; numpy's generators would take longer to load than all draws.
+
+    References
+    ----------
+    Steele, Lea, Flood, OOPSLA 2014, 453-472.
+    """
+    start = np.uint64(zlib.crc32(material.slug.encode()) << 32)
+    mixed = (start + np.arange(1, rows * DRAWS + 1, dtype=np.uint64)) * np.uint64(0x9E3779B97F4A7C15)
+    mixed = (mixed ^ (mixed >> np.uint64(30))) * np.uint64(0xBF58476D1CE4E5B9)
+    mixed = (mixed ^ (mixed >> np.uint64(27))) * np.uint64(0x94D049BB133111EB)
+    mixed ^= mixed >> np.uint64(31)
+    return np.asarray(((mixed >> np.uint64(11)) + 0.5) / 2.0**53, float).reshape(rows, DRAWS)

@@ -20,6 +20,7 @@ WEAK_POINTS = {
     "away": "it still smells too much of what is refused, or of something near it",
     "lasting": "it lasts much longer or shorter",
     "untroubled": "it is as hard to use, or more so",
+    "availability": "it is not easily had",
 }
 
 
