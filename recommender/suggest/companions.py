@@ -54,8 +54,8 @@ DROWNED, DROWNS = 1.0, 2.5
 """Decades of dose by which a companion may be weaker or stronger at the same dose without loss of score."""
 SAME_POSITION = 0.7
 """What a companion is worth that lasts as long as all of the asked, where one that adds a phase has 1."""
-BESIDE = 0.5
-"""How strong a companion should seem against an accord."""
+BESIDE = 0.2
+"""Dose of a companion in an accord, against one as strong as all of it: it then seems about half as strong."""
 AT_PARTS = 10.0
 """Parts per thousand at which a companion is compared with a single material for strength, 1 %."""
 STRIP_PERCENTS = (10.0, 1.0, 0.1, 0.01)
@@ -453,7 +453,7 @@ def _dose(query: CompanionQuery, offered: Material, room: float) -> Dose | None:
         whole = dosing.equal_strength(offered, query.asked, 1000.0)
         if whole is None:
             return None
-        best = whole * BESIDE ** (1.0 / dosing.STEVENS)
+        best = BESIDE * whole
         if (used := offered.use) is not None and used.low is not None and used.high is not None:
             best = min(max(best, 10.0 * used.low), 10.0 * used.high)
         return dosing.dose_range(best, 500.0, room)
