@@ -55,7 +55,7 @@ DROWNED, DROWNS = 1.0, 2.5
 SAME_POSITION = 0.7
 """What a companion is worth that lasts as long as all of the asked, where one that adds a phase has 1."""
 BESIDE = 0.2
-"""Dose of a companion in an accord, against one as strong as all of it: it then seems about half as strong."""
+"""Dose of a companion in an accord, against one as strong as all of it; it then seems half as strong."""
 AT_PARTS = 10.0
 """Parts per thousand at which a companion is compared with a single material for strength, 1 %."""
 STRIP_PERCENTS = (10.0, 1.0, 0.1, 0.01)
