@@ -13,7 +13,6 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from recommender.chemistry import odour_strength
 from recommender.chemistry.odour_strength import TYPICAL_MAXIMUM, decades_above_clear, soft
 from recommender.evaporation.surface import first_strength
 from recommender.formulas import dosing
@@ -55,8 +54,8 @@ DROWNED, DROWNS = 1.0, 2.5
 """Decades of dose by which a companion may be weaker or stronger at the same dose without loss of score."""
 SAME_POSITION = 0.7
 """What a companion is worth that lasts as long as all of the asked, where one that adds a phase has 1."""
-BESIDE = 0.5
-"""How strong a companion should seem against an accord."""
+BESIDE = 0.2
+"""Dose of a companion in an accord, against one as strong as all of it; it then seems half as strong."""
 AT_PARTS = 10.0
 """Parts per thousand at which a companion is compared with a single material for strength, 1 %."""
 STRIP_PERCENTS = (10.0, 1.0, 0.1, 0.01)
@@ -457,9 +456,8 @@ def _dose(query: CompanionQuery, offered: Material, room: float) -> Dose | None:
         whole = dosing.equal_strength(offered, query.asked, 1000.0)
         if whole is None:
             return None
-        best = whole * BESIDE ** (1.0 / odour_strength.STEVENS)
         usual = query.formula.usual(offered)
-        best = best if usual is None else max(best, usual.low)
+        best = BESIDE * whole if usual is None else max(BESIDE * whole, usual.low)
         return dosing.dose_range(best, 500.0, room, usual, offered.working_percent)
     parts = dosing.equal_strength(offered, query.asked, AT_PARTS)
     if parts is None:
