@@ -22,7 +22,7 @@ FORMULAS = {
 }
 QUESTIONS = {
     "extend": ("extend", "{file}", "--top", "6", "--dosage", "12"),
-    "extend_relay": ("extend", "{file}", "--relay", "--top", "3"),
+    "extend_relay": ("extend", "{file}", "--relay", "--share", "20", "--top", "3"),
     "replace": ("replace", "{line}", "--in", "{file}", "--top", "6"),
     "vary": ("vary", "{file}", "--toward", "{toward}", "--top", "6"),
     "trim": ("trim", "{file}"),
