@@ -18,6 +18,7 @@ from recommender.notebook import formulas as saved
 from recommender.notebook.store import reading, writing
 from recommender.palette import shipped
 from recommender.suggest import Request, extend
+from recommender.suggest.target import target_of
 
 LAVENDER_WATER = {
     "lavender oil": 180,
@@ -251,8 +252,9 @@ def test_what_a_line_that_is_not_heard_leads_with_makes_no_gap(table):
 
 def test_the_theme_is_what_extend_keeps_alive_first():
     found = r.extend(LAVENDER_WATER, theme="bergamot", top=1)
-    assert found["query"]["facets"] == ["bergamot"]
-    assert any("the one of the theme that is missed most" in note for note in found.notes)
+    assert (
+        "No facet was named; the one of the theme that is missed most is taken, bergamot." in found.notes
+    )
 
 
 def test_where_nothing_keeps_the_theme_alive_the_next_gap_is_taken(palette_of):
@@ -270,6 +272,29 @@ def test_where_nothing_keeps_the_theme_alive_the_next_gap_is_taken(palette_of):
     assert found.query["facets"] == ["rose"]
     assert found.suggestions[0].material.slug == "petal"
     assert "Nothing was found for lemon; rose is taken instead." in found.notes
+
+
+@pytest.mark.parametrize(("until_hours", "wanted"), [(None, "lemon"), (200.0, "vanilla")])
+def test_a_gap_of_the_theme_after_the_base_comes_last_unless_its_hour_is_asked_for(
+    palette_of, until_hours, wanted
+):
+    world = palette_of(
+        {
+            "zest": ({"lemon": 3}, 1.0, 100.0),
+            "pod": ({"vanilla": 3}, 200.0, 2.0),
+            "ember": ({"smoke": 3}, 500.0, 0.1),
+        }
+    )
+    lines = [Line(world.catalogue.by_slug(s), n) for s, n in (("zest", 100), ("pod", 100), ("ember", 800))]
+    late = FormulaDrydown(Formula("toy", tuple(lines), theme=("vanilla",)), world)
+    assert [(gap.facet, gap.of_theme, gap.hours > 72.0) for gap in late.gaps] == [
+        ("vanilla", True, True),
+        ("lemon", False, False),
+    ]
+    target = target_of(Request(until_hours=until_hours), late, None)
+    assert list(target.facets) == [wanted]
+    named = "the one missed most of those that die within 3 days" in target.notes[0]
+    assert named == (wanted == "lemon")
 
 
 # what sticks out

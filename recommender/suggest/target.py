@@ -19,6 +19,7 @@ from recommender.suggest.eligibility import Eligibility
 from recommender.suggest.product_limits import fitting, most_parts
 from recommender.suggest.request import DEFAULT_UNTIL_HOURS, WINDOWS, Request, check, smells
 from recommender.suggest.terms import evidence
+from recommender.units import duration
 
 CANDIDATES = 60
 """How many carriers of a facet are simulated."""
@@ -64,7 +65,8 @@ NO_CANDIDATES = SimulatedCandidates(
 def target_of(request: Request, table: FormulaDrydown, fading: Material | None) -> FormulaTarget:
     """Return which facets a formula needs, and when: the named ones, else the one that is missed most.
 
-    A facet of the theme is missed before any other.
+    A facet of the theme is missed before any other, except where it dies only after the base and the hour
+    that is asked for.
     """
     notes = checked_notes(request, table)
     named = smells("extend", replace(request, facet=None) if request.gap else request, table.palette)
@@ -74,7 +76,9 @@ def target_of(request: Request, table: FormulaDrydown, fading: Material | None) 
     asked = fading
     if asked is not None:
         table.share_of(asked)
-    open_gaps = [gap for gap in table.gaps if asked is None or asked.name in gap.carried_by]
+    missed = [gap for gap in table.gaps if asked is None or asked.name in gap.carried_by]
+    late_hours = max(WINDOWS["base"][1], request.until_hours or 0.0)
+    open_gaps = sorted(missed, key=lambda gap: gap.hours > late_hours)
     if request.gap or named.wanted:
         facets: Mapping[str, float] = {request.gap: 1.0} if request.gap else named.wanted
         dying = [gap for gap in table.gaps if gap.facet in facets]
@@ -84,6 +88,7 @@ def target_of(request: Request, table: FormulaDrydown, fading: Material | None) 
         facets = {loudest.facet: 1.0}
         hour = loudest.hours
         most = "the one of the theme that is missed most" if loudest.of_theme else "the one missed most"
+        most += "" if loudest is missed[0] else f" of those that die within {duration(late_hours)}"
         notes.append(f"No facet was named; {most} is taken, {loudest.facet}.")
         others = [gap.facet for gap in open_gaps[1:6]]
         if others:
