@@ -419,13 +419,16 @@ class Suggestion:
 class LoweredLine:
     """A material of a formula of which less lets a wanted facet be smelled, with its parts before and after.
 
-    Parts are those of the formula, as weighed; 0 after takes it out.
+    Parts are those of the formula, as weighed; 0 after takes it out. `usual` is its usual range in the formula
+    [parts per thousand], None where none is on record; `below_usual` whether what is left is less than that.
     """
 
     material: Material
     parts_before: float
     parts_after: float
     reason: MaskedFacet
+    usual: tuple[float, float] | None = None
+    below_usual: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,7 @@
 """What hides a facet: the loud line is offered with less of it, the quiet diluent and the theme are not."""
 
 import json
+from dataclasses import dataclass, replace
 
 import pytest
 from command_line import run
@@ -9,8 +10,9 @@ from recommender.errors import BadValue
 from recommender.evaporation.course import course
 from recommender.formulas import formula as formulas
 from recommender.formulas.drydown import FormulaDrydown
+from recommender.formulas.usual import UsualUse
 from recommender.notebook.readings import readings_of
-from recommender.output import text
+from recommender.output import sentences, text
 from recommender.output.suggestions import as_dict
 from recommender.reasons import MaskedFacet
 from recommender.suggest import Request, for_material, in_formula, lower
@@ -26,6 +28,18 @@ WORLD = {
     "wood": ({"rose": 1}, 5000.0, 1e-4),
     "flash": ({"lemon": 3}, 1.0, 200.0),
 }
+
+
+@dataclass(frozen=True)
+class _WithUsual(FormulaDrydown):
+    """A formula in which every material has one usual use."""
+
+    use: UsualUse | None = None
+
+    def usual(self, material):
+        return self.use
+
+
 ACCORD = {"zest": 5, "ember": 400, "pod": 100, "wood": 400}
 
 
@@ -80,6 +94,27 @@ def test_what_carries_the_facet_or_is_to_stay_is_never_lowered(table):
 
 def test_a_diluent_that_is_not_smelled_hides_nothing(table):
     assert lower.lowered(*asked(table, {"zest": 5, "wood": 900})) == ()
+
+
+@pytest.mark.parametrize(("theme", "lowered"), [("smoke", []), ("rose", ["ember"])])
+def test_no_facet_of_the_theme_may_be_lost_but_others_may(table, monkeypatch, theme, lowered):
+    monkeypatch.setattr(lower, "LITTLE_MISSED", 0.02)
+    made, target = asked(table)
+    about = FormulaDrydown(replace(made.formula, theme=(theme,)), made.palette)
+    assert [line.material.name for line in lower.lowered(about, target)] == lowered
+
+
+def test_what_is_left_below_usual_use_is_marked(table, palette):
+    made, target = asked(table)
+    (plain,) = lower.lowered(made, target)
+    assert (plain.usual, plain.below_usual) == (None, False)
+    for low, below in ((50.0, False), (300.0, True)):
+        use = UsualUse(low, 500.0, present=1000 * 400 / 905)
+        bounded = _WithUsual(made.formula, palette, use=use)
+        (line,) = lower.lowered(bounded, target)
+        assert line.usual == (low, 500.0)
+        assert line.below_usual == below
+        assert ("below usual use (usual 300-500 parts per thousand)" in sentences.lowering(line)) == below
 
 
 def test_what_leads_the_formula_is_not_taken_out(table):

@@ -271,7 +271,7 @@ def test_where_nothing_keeps_the_theme_alive_the_next_gap_is_taken(palette_of):
     found = extend(formula, Request(), world)
     assert found.query["facets"] == ["rose"]
     assert found.suggestions[0].material.slug == "petal"
-    assert "Nothing was found for lemon; rose is taken instead." in found.notes
+    assert "No carrier was found for lemon; rose is taken instead." in found.notes
 
 
 @pytest.mark.parametrize(("until_hours", "wanted"), [(None, "lemon"), (200.0, "vanilla")])

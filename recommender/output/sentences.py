@@ -376,7 +376,10 @@ def lowering(found: LoweredLine) -> str:
     if not found.reason.factor:
         return f"take out {name}, {before} parts: {hides(found.reason)}"
     left = SHARES_LEFT[found.reason.factor]
-    return f"{name} {before} to {parts_of(found.parts_after)} parts, {left}: {hides(found.reason)}"
+    below = ""
+    if found.usual and found.below_usual:
+        below = f"; that is below usual use ({usual_parts(found.usual)} parts per thousand)"
+    return f"{name} {before} to {parts_of(found.parts_after)} parts, {left}: {hides(found.reason)}{below}"
 
 
 def hides(found: MaskedFacet) -> str:

@@ -82,6 +82,8 @@ def _lower(findings: Findings) -> list[dict[str, Any]] | None:
             "reason": hides(line.reason),
             "figures": tidy_figures(line.reason.figures),
             "basis": line.reason.basis,
+            "usual": usual(line.usual),
+            "below_usual": line.below_usual,
         }
         for line in findings.lower
     ]

@@ -29,7 +29,7 @@ OFFERED = 2
 LEAST_GAIN = 0.03
 """Least presence that is hidden, and that is won: half of a loss that is just noticed."""
 LEADING = 3
-"""So many facets are what a formula is mostly about; none of them may lose `LITTLE_MISSED` or more."""
+"""So many facets, the strongest, are what a formula without a theme is about."""
 DAY_H = (1 / 60, 72.0)
 """Hours over which everything else is compared."""
 _STEPS = 24
@@ -50,8 +50,8 @@ def lowered(
 
     Looked at are the loudest in the window that do not clearly carry a wanted facet and without whose smell
     it would be clearer; at a half, a third and without them, on the same load, so that all others take their
-    room. What counts is the presence that is won against what it changes elsewhere, as for a carrier; the
-    facets that lead the formula stay.
+    room. What counts is the presence that is won against what it changes elsewhere, as for a carrier; no
+    facet of the theme may lose `LITTLE_MISSED` or more.
 
     Parameters
     ----------
@@ -66,50 +66,82 @@ def lowered(
     hours = np.union1d(np.geomspace(*DAY_H, _STEPS), np.geomspace(*target.window, _STEPS))
     now = course(film, hours)
     before = _presence(now, columns, target.window)
-    leading = _leading(before)
-    others = np.setdiff1d(np.arange(len(film.facets)), columns)
     found: list[tuple[float, LoweredLine]] = []
     for place in _loudest(table, now, target, unchanged):
-        material, tries = film.amounts[place].material, []
         silent = replace(film, i_max=np.where(film.owner == place, 0.0, film.i_max))
         hidden = _presence(course(silent, hours), columns, target.window).wanted - before.wanted
-        if hidden < LEAST_GAIN:
+        cut = _least_cut(table, target, place, hours, before) if hidden >= LEAST_GAIN else None
+        if cut is None:
             continue
-        for factor in FACTORS:
-            less = _with_less(table, place, factor)
-            if less is None:
-                continue
-            after = _presence(course(less, hours), columns, target.window)
-            lost = (before.facets - after.facets)[leading]
-            moved = float(np.abs(after.facets - before.facets)[others].sum())
-            change = moved / max(float(before.facets[others].sum()), 1e-9)
-            gain = after.wanted - before.wanted
-            value = gain - dosing.CHANGE_COSTS * change
-            if gain >= LEAST_GAIN and value > 0 and lost.max() < LITTLE_MISSED:
-                tries.append((value, factor, after.wanted, change))
-        if tries:
-            enough = dosing.ENOUGH * max(value for value, *_ in tries)
-            value, factor, reached, change = next(one for one in tries if one[0] >= enough)
-            reason = MaskedFacet(
-                ", ".join(target.facets),
-                material.name,
-                factor,
-                before.wanted,
-                reached,
-                change,
-                *target.window,
-                hidden,
-                basis="estimated",
-            )
-            parts = parts_in(table, material)
-            found.append((value, LoweredLine(material, parts, factor * parts, reason)))
+        material, parts = film.amounts[place].material, parts_in(table, film.amounts[place].material)
+        reason = MaskedFacet(
+            ", ".join(target.facets),
+            material.name,
+            cut.factor,
+            before.wanted,
+            cut.reached,
+            cut.change,
+            *target.window,
+            hidden,
+            basis="estimated",
+        )
+        usual, below = _usual_beside(table, material, cut.factor)
+        found.append((cut.value, LoweredLine(material, parts, cut.factor * parts, reason, usual, below)))
     found.sort(key=lambda one: (-one[0], one[1].material.name))
     return tuple(line for _, line in found[:OFFERED])
 
 
-def _leading(before: _Presence) -> npt.NDArray[np.intp]:
-    """Return the columns of the facets that a formula is mostly about."""
+@dataclass(frozen=True)
+class _Cut:
+    """A line at `factor` times its amount: presence `reached`, the `change` elsewhere, and what both are worth."""
+
+    factor: float
+    reached: float
+    change: float
+    value: float
+
+
+def _least_cut(
+    table: FormulaDrydown, target: FormulaTarget, place: int, hours: Array, before: _Presence
+) -> _Cut | None:
+    """Return the smallest cut of one line that wins most of what cuts can win, None where none is worth it."""
+    columns = [table.film.facets.index(facet) for facet in target.facets]
+    others = np.setdiff1d(np.arange(len(table.film.facets)), columns)
+    about = _about(table, before)
+    cuts = []
+    for factor in FACTORS:
+        less = _with_less(table, place, factor)
+        if less is None:
+            continue
+        after = _presence(course(less, hours), columns, target.window)
+        moved = float(np.abs(after.facets - before.facets)[others].sum())
+        change = moved / max(float(before.facets[others].sum()), 1e-9)
+        gain = after.wanted - before.wanted
+        value = gain - dosing.CHANGE_COSTS * change
+        lost = float((before.facets - after.facets)[about].max(initial=0.0))
+        if gain >= LEAST_GAIN and value > 0 and lost < LITTLE_MISSED:
+            cuts.append(_Cut(factor, after.wanted, change, value))
+    enough = dosing.ENOUGH * max((cut.value for cut in cuts), default=0.0)
+    return next((cut for cut in cuts if cut.value >= enough), None)
+
+
+def _about(table: FormulaDrydown, before: _Presence) -> npt.NDArray[np.intp]:
+    """Return the columns of the theme, of a formula without one those of its strongest facets."""
+    if table.theme.facets:
+        return np.array([table.film.facets.index(facet) for facet in table.theme.facets], np.intp)
     return np.argsort(-before.facets, kind="stable")[:LEADING]
+
+
+def _usual_beside(
+    table: FormulaDrydown, material: Material, factor: float
+) -> tuple[tuple[float, float] | None, bool]:
+    """Return the usual range of a material [parts per thousand], and whether less than that is left of it."""
+    usual = table.usual(material)
+    if usual is None:
+        return None, False
+    own = sum(a.mass_fraction for a in table.concentrate if a.material.slug == material.slug)
+    left = usual.present - 1000.0 * own * (1.0 - factor)
+    return (usual.low, usual.high), factor > 0 and left < usual.low
 
 
 def parts_in(table: FormulaDrydown, material: Material) -> float:

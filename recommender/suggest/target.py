@@ -118,7 +118,7 @@ def first_answered(
     fading: Material | None,
     answer: Callable[[FormulaTarget], Findings],
 ) -> Findings:
-    """Return the answer for what a formula needs; where it was not named and nothing is found, the next gap.
+    """Return the answer for what a formula needs; where it was not named and has no carrier, the next gap.
 
     Raises
     ------
@@ -134,7 +134,7 @@ def first_answered(
             following = target_of(replace(request, gap=facet), table, fading)
         except BadValue:  # it is still there at the hour that was asked for
             continue
-        note = f"Nothing was found for {next(iter(target.facets))}; {facet} is taken instead."
+        note = f"No carrier was found for {next(iter(target.facets))}; {facet} is taken instead."
         found = answer(replace(following, notes=(*target.notes, note)))
     return found if found.suggestions else first
 
