@@ -2,16 +2,15 @@ import pytest
 
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.formulas.redundancy import trim
-from recommender.formulas.theme import Theme
 from recommender.model import Formula, Line
 from recommender.palette import Palette, shipped
 
-SMOKE, ROSE = Theme(("smoke",), True), Theme(("rose",), True)
+SMOKE, ROSE = ("smoke",), ("rose",)
 
 
-def table(palette, **parts):
+def table(palette, theme=(), **parts):
     lines = [Line(palette.catalogue.find(name.replace("_", " ")), value) for name, value in parts.items()]
-    return FormulaDrydown(Formula("accord", tuple(lines)), palette)
+    return FormulaDrydown(Formula("accord", tuple(lines), theme=theme), palette)
 
 
 @pytest.fixture(scope="module")
@@ -48,14 +47,14 @@ def test_benzoin_beside_vanillin_and_a_sugary_material_is_redundant():
 
 
 def test_a_little_of_a_note_beside_far_more_of_it_is_redundant(toy):
-    found = {s.material.name: s for s in trim(table(toy, ember=900, ash=20, petal=100), ROSE)}
+    found = {s.material.name: s for s in trim(table(toy, ROSE, ember=900, ash=20, petal=100))}
     assert (found["ash"].redundant, found["ash"].covered_by) == (True, ("ember",))
     assert not found["ember"].redundant
     assert not found["petal"].redundant
 
 
 def test_of_two_alike_in_the_same_amount_each_covers_the_other_and_stays(toy):
-    found = {s.material.name: s for s in trim(table(toy, ember=450, ash=450, petal=100), ROSE)}
+    found = {s.material.name: s for s in trim(table(toy, ROSE, ember=450, ash=450, petal=100))}
     assert found["ember"].covered_by == ("ash",)
     assert not found["ember"].redundant
     assert not found["ash"].redundant
@@ -65,9 +64,9 @@ def test_of_two_alike_in_the_same_amount_each_covers_the_other_and_stays(toy):
 def test_a_carrier_of_the_theme_is_never_redundant(toy):
     parts = {"ember": 900, "ash": 110, "petal": 100}
     for theme, redundant in ((SMOKE, False), (ROSE, True)):
-        found = {s.material.name: s for s in trim(table(toy, **parts), theme)}
+        found = {s.material.name: s for s in trim(table(toy, theme, **parts))}
         assert found["ash"].redundant is redundant, theme
-    found = {s.material.name: s for s in trim(table(toy, **parts), SMOKE)}
+    found = {s.material.name: s for s in trim(table(toy, SMOKE, **parts))}
     assert (found["ash"].role, found["ash"].does_facet) == ("carries", "smoke")
     assert (found["petal"].role, found["petal"].does_facet) == ("brings", "rose")
 
@@ -82,16 +81,16 @@ def test_a_trace_label_covers_nothing(material, catalogue_of):
             ]
         )
     )
-    found = {s.material.name: s for s in trim(table(world, petal=10, ember=900, blush=0.01), SMOKE)}
+    found = {s.material.name: s for s in trim(table(world, SMOKE, petal=10, ember=900, blush=0.01))}
     assert found["petal"].covered_by == ()
     assert not found["petal"].redundant
-    found = {s.material.name: s for s in trim(table(world, petal=10, blush=900, ember=0.01), SMOKE)}
+    found = {s.material.name: s for s in trim(table(world, SMOKE, petal=10, blush=900, ember=0.01))}
     assert found["petal"].covered_by == ("blush",)
     assert found["petal"].redundant
 
 
 def test_the_shares_of_the_theme_add_up_to_one_and_those_of_the_whole_to_less(toy):
-    found = trim(table(toy, ember=450, ash=450, petal=100), SMOKE)
+    found = trim(table(toy, SMOKE, ember=450, ash=450, petal=100))
     assert sum(s.share_of_theme for s in found) == pytest.approx(1.0, abs=1e-6)
     assert 0.0 < sum(s.share_of_whole for s in found) <= 1.0
     shares = {s.material.name: s.share_of_theme for s in found}

@@ -16,7 +16,6 @@ from recommender.formulas.theme import (
     CLEAR_LABEL,
     LEADING,
     PHASES,
-    Theme,
     amount_shares,
     inside,
     labelled,
@@ -77,21 +76,15 @@ class Contribution:
         return self.missed < LITTLE_MISSED
 
 
-def trim(drydown: FormulaDrydown, theme: Theme | None = None) -> list[Contribution]:
+def trim(drydown: FormulaDrydown) -> list[Contribution]:
     """Return every smelling material of a formula, the least missed first.
 
     Each is left out in turn, what the others give off being as it was. Redundant is what does not carry the
     theme, is not missed, and is faint beside the rest or stands beside a far larger amount of each note that
     it leads with. Only labels that are clear count.
-
-    Parameters
-    ----------
-    drydown : FormulaDrydown
-    theme : Theme, optional
-        What the formula is about, in place of its own theme.
     """
     facets = drydown.palette.space.facets
-    about = np.array([facets.index(facet) for facet in (theme or drydown.theme).facets], np.intp)
+    about = np.array([facets.index(facet) for facet in drydown.theme.facets], np.intp)
     smelling = [
         place
         for place, amount in enumerate(drydown.amounts)

@@ -115,7 +115,7 @@ def revise(table: FormulaDrydown, readings: Sequence[Reading], request: Request)
             cut |= {material.slug for material, _ in change.factors}
         elif not cut:
             notes.append(f"Nothing in the formula is known to smell of {loud.facet}: find it by smelling.")
-    now = without_carriers = applied(table, changes)
+    now = without_carriers = _revised(table, changes)
     about = set(table.theme.facets)
     faded = lost_facets(readings, table, until)
     faded.sort(key=lambda one: about.isdisjoint(facets_of(one.facet, table.palette)))
@@ -130,7 +130,7 @@ def revise(table: FormulaDrydown, readings: Sequence[Reading], request: Request)
             notes.append(f"{change.moves[0][0].name} serves {lost.facet} too.")
         else:
             changes.append(change)
-            now = applied(table, changes)
+            now = _revised(table, changes)
     if hidden := _unmasked(table, without_carriers, faded, changes, until, avoid.refused):
         changes.append(hidden)
     changes += _spare(table, changes, readings)
@@ -144,6 +144,12 @@ def applied(table: FormulaDrydown, changes: Sequence[Change]) -> FormulaDrydown:
     made = FormulaDrydown(formula, table.palette, share_percent=table.share_percent)
     additions = [addition for change in changes for addition in change.additions]
     return made.plus(additions) if additions else made
+
+
+def _revised(table: FormulaDrydown, changes: Sequence[Change]) -> FormulaDrydown:
+    """Return the drydown with some changes made, about what the formula is about without them."""
+    made = applied(table, changes)
+    return replace(made, formula=replace(made.formula, theme=table.theme.facets))
 
 
 def _same(one: Change, other: Change) -> bool:
@@ -309,11 +315,11 @@ def _spare(table: FormulaDrydown, changes: Sequence[Change], readings: Sequence[
     changed = {m.slug for change in changes for m, _ in (*change.factors, *change.additions)}
     found: list[Change] = []
     while len(found) < MOST_LEFT_OUT:
-        now = applied(table, [*changes, *found])
+        now = _revised(table, [*changes, *found])
         spare = next(
             (
                 one
-                for one in redundancy.trim(now, table.theme)
+                for one in redundancy.trim(now)
                 if one.redundant and one.material.slug not in changed and one.facet not in named
             ),
             None,
