@@ -231,6 +231,11 @@ class Lasting:
     position: str
     basis: str
 
+    @property
+    def figures(self) -> dict[str, object]:
+        """Hours with their band, and the position, as plain data."""
+        return {"hours": self.hours, "low": self.low, "high": self.high, "position": self.position}
+
 
 @dataclass(frozen=True, slots=True)
 class OwnNote:
@@ -419,8 +424,8 @@ class Suggestion:
 class LoweredLine:
     """A material of a formula of which less lets a wanted facet be smelled, with its parts before and after.
 
-    Parts are those of the formula, as weighed; 0 after takes it out. `usual` is its usual range in the formula
-    [parts per thousand], None where none is on record; `below_usual` whether what is left is less than that.
+    Parts are those of the formula, as weighed; 0 after takes it out. `usual` is its usual range there [parts
+    per thousand], None where none is on record; `below_usual` is whether what is left is less than that.
     """
 
     material: Material

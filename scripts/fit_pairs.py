@@ -22,7 +22,8 @@ import numpy.typing as npt
 from recommender.palette import Palette, shipped
 from recommender.similarity.pairings import CLASSIC, Pairings
 from recommender.similarity.relations import RelationGraph
-from recommender.suggest.companions import all_terms, read
+from recommender.suggest.companion_query import read
+from recommender.suggest.companions import all_terms
 from recommender.suggest.request import Request
 from recommender.suggest.scoring import FLOOR, WEIGHTS
 

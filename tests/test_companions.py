@@ -1,16 +1,20 @@
 """What goes well with a material or an accord: why, at which dose, and what is never offered."""
 
+from dataclasses import replace
+from datetime import date
+
 import numpy as np
 import pytest
 from asking import pair
 from command_line import run
 
-from recommender.model import Figure, Relation
+from recommender.model import HARDLY, Bottle, Figure, Formula, Line, Relation
 from recommender.palette import Palette
 from recommender.palette import shipped as shipped_palette
 from recommender.reasons import Bridge, ClassicPair, FacetAffinity, PairedLike, StripCheck
 from recommender.similarity.pairings import Pairings, basis_weight, lift
 from recommender.suggest.scoring import WEIGHTS
+from recommender.suggest.stock import Shelf
 
 
 def slugs(found):
@@ -103,6 +107,26 @@ def test_the_order_of_the_rows_does_not_matter(garden, rows, relations, catalogu
     one, other = (pair("rose oil", palette).suggestions for palette in (garden, turned))
     assert [s.material.slug for s in one] == [s.material.slug for s in other]
     assert [s.score for s in one] == pytest.approx([s.score for s in other])
+
+
+def test_what_is_hard_to_get_comes_last_unless_it_is_on_the_shelf(rows, relations, catalogue_of):
+    rare = [replace(m, availability=HARDLY) if m.slug == "pod" else m for m in rows]
+    garden = Palette.of(catalogue_of(rare, relations))
+    found = pair("rose oil", garden, top=3)
+    assert slugs(found) == ["zest", "pod"]
+    assert found.suggestions[0].score < found.suggestions[1].score
+    shelf = Shelf((Bottle("pod", "pod"),), date(2026, 1, 1))
+    assert slugs(pair("rose oil", garden, shelf=shelf)) == ["pod", "zest"]
+
+
+def test_an_accord_is_answered_with_its_theme_and_its_share(garden):
+    lines = tuple(Line(garden.catalogue.by_slug(slug), 50.0) for slug in ("rose-oil", "zest"))
+    plain = pair(Formula("accord", lines), garden)
+    assert plain.query["theme"]["stated"] is False
+    stated = pair(Formula("accord", lines), garden, theme="lemon", share_percent=50)
+    assert stated.query["theme"] == {"facets": ["lemon"], "stated": True}
+    assert stated.query["share"] == 50
+    assert "theme" not in pair("rose oil", garden).query
 
 
 # what is not offered

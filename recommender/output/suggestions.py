@@ -23,14 +23,7 @@ def as_dict(findings: Findings) -> dict[str, Any]:
                 "facet": found.facet,
                 "score": round(found.score, 4),
                 "terms": {name: round(value, 4) for name, value in found.terms.items()},
-                "lasting": None
-                if stay is None
-                else {
-                    "hours": tidy(stay.hours),
-                    "low": tidy(stay.low),
-                    "high": tidy(stay.high),
-                    "position": stay.position,
-                },
+                "lasting": None if stay is None else tidy_figures(stay.figures),
                 "strength": None if found.strength is None else tidy(found.strength),
                 "dose": _dose(found.dose),
                 "brings": [{"facet": label.facet, "strength": label.strength} for label in found.brings],

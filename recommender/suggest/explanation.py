@@ -25,6 +25,18 @@ from recommender.reasons import (
 from recommender.similarity.odour_space import disagree
 from recommender.similarity.relations import KIND_WEIGHTS, RelationGraph
 
+MIXTURE_STRENGTHS: Mapping[int, float] = {3: 0.8, 2: 0.45, 1: 0.15}
+"""Least weight of a facet in a mixture, against its strongest, for each strength: leading, clear, trace."""
+
+
+def strength_in_mixture(weight: float) -> int:
+    """Return the strength of the label that a weight in a mixture stands for, 0 for none.
+
+    >>> strength_in_mixture(0.5), strength_in_mixture(0.1)
+    (2, 0)
+    """
+    return max((strength for strength, least in MIXTURE_STRENGTHS.items() if weight >= least), default=0)
+
 
 def shared(asked: Material, offered: Material, wanted: Sequence[str]) -> list[tuple[Label, int]]:
     """Return the labels of an offered material that the asked one has too or that are wanted.

@@ -12,7 +12,7 @@ from recommender.suggest.assembly import assembled, terms_at
 from recommender.suggest.availability import hard_to_get
 from recommender.suggest.confidence import Ranking, Swings, swings, with_confidence
 from recommender.suggest.query import MaterialQuery, read
-from recommender.suggest.request import Request
+from recommender.suggest.request import Request, given_options
 from recommender.suggest.terms import all_terms, presence
 from recommender.suggest.why_not import why_not
 
@@ -177,14 +177,8 @@ def query_of(question: MaterialQuery) -> dict[str, object]:
         "into": request.into,
         "from_hours": start,
         "until_hours": end,
-        "market": request.market,
-        "dosage": request.dosage_percent,
-        "category": request.category.upper(),
-        "top": request.top,
-        "surface": request.surface,
-        "lasting": None
-        if stay is None
-        else {"hours": stay.hours, "low": stay.low, "high": stay.high, "position": stay.position},
+        **given_options(request),
+        "lasting": stay.figures if stay else None,
         "strength": asked.strength,
         "likeness": question.palette.space.rests_on,
     }

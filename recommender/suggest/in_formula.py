@@ -22,7 +22,14 @@ from recommender.suggest.assembly import Effect, Members, assembled, terms_at
 from recommender.suggest.availability import hard_to_get
 from recommender.suggest.confidence import Ranking, Variants, swings, with_confidence
 from recommender.suggest.lower import lowered
-from recommender.suggest.request import DEFAULT_UNTIL_HOURS, Request, Smells, drydown_for, smells
+from recommender.suggest.request import (
+    DEFAULT_UNTIL_HOURS,
+    Request,
+    Smells,
+    drydown_for,
+    given_options,
+    smells,
+)
 from recommender.suggest.substitute import replace_in
 from recommender.suggest.target import (
     LEAST_GAIN,
@@ -326,11 +333,7 @@ def findings(
         "into": request.into,
         "from_hours": target.window[0],
         "until_hours": target.window[1],
-        "market": request.market,
-        "dosage": request.dosage_percent,
-        "category": request.category.upper(),
-        "top": request.top,
-        "surface": request.surface,
+        **given_options(request),
         "share": checked_share(request.share_percent),
         "lasting": None,
         "strength": None if verb == "vary" else target.leader.strength,

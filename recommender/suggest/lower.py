@@ -93,7 +93,7 @@ def lowered(
 
 @dataclass(frozen=True)
 class _Cut:
-    """A line at `factor` times its amount: presence `reached`, the `change` elsewhere, and what both are worth."""
+    """A line at `factor` times its amount: presence `reached`, `change` elsewhere, the `value` of both."""
 
     factor: float
     reached: float
@@ -104,7 +104,7 @@ class _Cut:
 def _least_cut(
     table: FormulaDrydown, target: FormulaTarget, place: int, hours: Array, before: _Presence
 ) -> _Cut | None:
-    """Return the smallest cut of one line that wins most of what cuts can win, None where none is worth it."""
+    """Return the smallest cut of a line that wins most of what cuts can win, None where none is worth it."""
     columns = [table.film.facets.index(facet) for facet in target.facets]
     others = np.setdiff1d(np.arange(len(table.film.facets)), columns)
     about = _about(table, before)

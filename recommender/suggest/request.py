@@ -102,6 +102,17 @@ def drydown_for(formula: Formula, request: Request, palette: Palette) -> Formula
     return FormulaDrydown(formula, palette, request.market, checked_share(request.share_percent))
 
 
+def given_options(request: Request) -> dict[str, object]:
+    """Return the options that every answer repeats: of the product, how many, and on which surface."""
+    return {
+        "market": request.market,
+        "dosage": request.dosage_percent,
+        "category": request.category.upper(),
+        "top": request.top,
+        "surface": request.surface,
+    }
+
+
 def check(request: Request) -> None:
     """Raise `BadValue` where an option cannot be used, whatever is asked."""
     if request.top < 1:

@@ -11,6 +11,7 @@ from recommender.errors import BadValue
 from recommender.evaporation import Array, as_read
 from recommender.formulas import dosing
 from recommender.formulas.drydown import FormulaDrydown, end_figures
+from recommender.formulas.usual import checked_share
 from recommender.model import Amount, Dose, Findings, Formula, Label, Material, Suggestion
 from recommender.palette import Palette
 from recommender.reasons import BlendProfile, Reason, ReplacementDose
@@ -36,8 +37,6 @@ LEAST_LOST = 0.05
 """A stand-in that takes away less of what is refused than this share of it takes away nothing."""
 MISSING_FROM, MISSING_BELOW = 0.6, 0.3
 """Label weights: a facet is missing if the asked has at least the first, the blend less than the second."""
-BLEND_STRENGTHS: Mapping[int, float] = {3: 0.8, 2: 0.45, 1: 0.15}
-"""Least label weight in a blend for each strength of a label: leading, clear, trace."""
 
 
 def replace_in(
@@ -64,7 +63,11 @@ def replace_in(
             )
         )
     )
-    query = {**query_of(question), "theme": table.theme.figures}
+    query = {
+        **query_of(question),
+        "share": checked_share(request.share_percent),
+        "theme": table.theme.figures,
+    }
     rows, _, _, order = ranked(question)
     rest = table.minus(asked)
     rows, most = product_limits.fitting(
@@ -354,12 +357,8 @@ def _member_reasons(question: MaterialQuery, members: Iterable[Material]) -> lis
 def _noticed(labels: Iterable[Label], mixed: Array, palette: Palette) -> list[Label]:
     """Return labels with the strength that they have in the blend, those too weak to notice left out."""
     weight = dict(zip(palette.space.facets, mixed, strict=True))
-    found = []
-    for label in labels:
-        reached = [s for s, least in BLEND_STRENGTHS.items() if weight[label.facet] >= least]
-        if reached:
-            found.append(replace(label, strength=max(reached)))
-    return found
+    reached = [(label, explanation.strength_in_mixture(weight[label.facet])) for label in labels]
+    return [replace(label, strength=strength) for label, strength in reached if strength]
 
 
 def _likeness(question: MaterialQuery, mixed: Array) -> float:
