@@ -9,7 +9,8 @@ from recommender.formulas.drydown import FormulaDrydown
 from recommender.model import LABEL_WEIGHTS, Formula, Label, Line
 from recommender.palette import Palette, shipped
 from recommender.similarity.odour_space import OdourSpace, label_matrix
-from recommender.suggest import Request
+from recommender.suggest import Request, in_formula
+from recommender.suggest.confidence import swings
 from recommender.suggest.eligibility import Eligibility
 from recommender.suggest.target import target_of
 
@@ -237,6 +238,23 @@ def test_a_relay_keeps_the_facet_longer(relayed):
 def test_no_material_stands_in_more_than_two_relays(relayed):
     names = [m.slug for found in relayed for m, _ in found.members]
     assert max(names.count(name) for name in names) <= 2
+
+
+@pytest.mark.parametrize(("verb", "words"), [(extend, {"facet": "lemon"}), (vary, {"toward": "rose"})])
+def test_what_confidence_draws_again_is_what_ranked(accord, palette, monkeypatch, verb, words):
+    drawn = {}
+
+    def kept(materials, simulated):
+        drawn.update(swings(materials, simulated))
+        return drawn
+
+    monkeypatch.setattr(in_formula, "swings", kept)
+    found = verb(accord, palette, theme="smoke", **words).suggestions
+    assert set(drawn) == {"presence", "steady" if verb is extend else "theme"}
+    for name, (by_pressure, _) in drawn.items():
+        assert by_pressure[:, 2] == pytest.approx([s.terms[name] for s in found], abs=0.01)
+    if verb is vary:
+        assert min(s.terms["theme"] for s in found) < 0.9
 
 
 # vary

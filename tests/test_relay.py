@@ -103,6 +103,11 @@ def test_the_terms_of_a_relay(found):
     )
 
 
+def test_a_relay_that_drowns_the_theme_is_less_steady(accord, palette):
+    about_smoke, about_lemon = (relays(accord, palette, theme=facet)[0] for facet in ("smoke", "lemon"))
+    assert about_smoke.terms["steady"] < 0.95 * about_lemon.terms["steady"]
+
+
 def test_a_relay_is_ranked_by_the_mean_of_its_two_and_by_the_weaker_evidence(
     accord, material, catalogue_of, relation
 ):

@@ -8,7 +8,6 @@ import numpy as np
 from recommender.chemistry.odour_strength import soft
 from recommender.errors import BadValue
 from recommender.evaporation import Array
-from recommender.evaporation.course import FormulaFilm
 from recommender.formulas import dosing
 from recommender.formulas.drydown import FormulaDrydown, end_figures
 from recommender.formulas.usual import checked_share
@@ -35,11 +34,14 @@ from recommender.suggest.target import (
     LEAST_GAIN,
     FormulaTarget,
     SimulatedCandidates,
+    as_it_is,
     carriers,
     checked_notes,
     eligibility_in,
     first_answered,
     simulate_candidates,
+    steady,
+    theme_left,
     won,
 )
 from recommender.suggest.terms import purity
@@ -80,7 +82,7 @@ def carried(request: Request, table: FormulaDrydown, target: FormulaTarget) -> t
     meant = scoring.means_something(trial.terms, "extend in formula")
     shown = [i for i in order if meant[i]][: request.top]
     suggestions = [_suggestion(request, table, target, trial, i, float(scores[i])) for i in shown]
-    return _sure(suggestions, table, target, trial, shown, "extend in formula")
+    return _with_confidence(suggestions, table, target, trial, shown, "extend in formula")
 
 
 def with_purity(
@@ -125,11 +127,15 @@ def vary(formula: Formula, request: Request, palette: Palette) -> Findings:
     order = scoring.diverse([i for i in head if meant[i]], scores, alike, last=last)[: request.top]
     shown = [_moved(_suggestion(request, table, target, trial, i, float(scores[i])), trial, i) for i in order]
     return findings(
-        request, table, target, _sure(shown, table, target, trial, order, "vary in formula"), "vary"
+        request,
+        table,
+        target,
+        _with_confidence(shown, table, target, trial, order, "vary in formula"),
+        "vary",
     )
 
 
-def _sure(
+def _with_confidence(
     suggestions: Sequence[Suggestion],
     table: FormulaDrydown,
     target: FormulaTarget,
@@ -145,22 +151,19 @@ def _sure(
     columns = [space.facets.index(facet) for facet in target.facets]
     others = np.setdiff1d(np.arange(len(space.facets)), columns)
 
-    def presence(films: Sequence[FormulaFilm], shares: Array) -> Array:
-        found = dosing.simulate(table.film, films, shares)
-        return dosing.soft_presence(found.hours, found.facets, *target.window)
-
-    plain = presence(films[:1], np.array([1e-9]))[0]
-    total = max(float(plain[others].sum()), 1e-9)
+    plain = as_it_is(table, films[0])
+    before = dosing.soft_presence(plain.hours, plain.facets, *target.window)[0]
+    total = max(float(before[others].sum()), 1e-9)
 
     def terms(them: Variants) -> dict[str, Array]:
-        found = presence(them.of_films(films), shares[them.places])
-        moved = np.abs(found[:, others] - plain[others]).sum(axis=1) / total
-        after = found[:, columns].max(axis=1)
-        return {"presence": np.array([won(trial.gain.before, float(value)) for value in after])} | (
-            {"steady": 1.0 / (1.0 + 2.0 * moved)}
-            if "steady" in trial.terms
-            else {"theme": np.clip(1.0 - moved, 0.0, 1.0)}
-        )
+        found = dosing.simulate(table.film, them.of_films(films), shares[them.places])
+        after = dosing.soft_presence(found.hours, found.facets, *target.window)
+        left = theme_left(table, target, plain, found)
+        presence = np.array([won(trial.gain.before, float(value)) for value in after[:, columns].max(axis=1)])
+        if "theme" in trial.terms:
+            return {"presence": presence, "theme": left}
+        moved = np.abs(after[:, others] - before[others]).sum(axis=1) / total
+        return {"presence": presence, "steady": steady(moved, left)}
 
     picked = {name: values[list(places)] for name, values in trial.terms.items()}
     ranking = Ranking(

@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 
 from recommender.errors import BadValue
+from recommender.evaporation import Array
 from recommender.formulas import dosing
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.model import Dose, Findings, Formula, Material, Suggestion
@@ -30,6 +31,8 @@ from recommender.suggest.target import (
     carriers,
     first_answered,
     simulate_candidates,
+    steady,
+    theme_left,
     won,
 )
 
@@ -126,7 +129,7 @@ def _pair(
     terms = {
         "facet": float(np.sqrt(heart.terms["facet"][i] * base.terms["facet"][j])),
         "presence": won(float(found["before"][columns].max()), float(found["after"][columns].max())),
-        "steady": 1.0 / (1.0 + 2.0 * moved),
+        "steady": float(steady(np.array(moved), _theme_left(table, target, together))[0]),
         "likeness": float(np.sqrt(heart.terms["likeness"][i] * base.terms["likeness"][j])),
         "kinship": float(np.sqrt(max(heart.terms["kinship"][i], 1e-4) * max(base.terms["kinship"][j], 1e-4))),
         "purity": float(np.sqrt(heart.terms["purity"][i] * base.terms["purity"][j])),
@@ -163,6 +166,15 @@ def _pair(
         effect=effect_of(table, together, target),
         members=tuple((material, share / total) for material, share in members),
     )
+
+
+def _theme_left(table: FormulaDrydown, target: FormulaTarget, together: FormulaDrydown) -> Array:
+    """Return how much of the theme is left with both carriers, shape (1,)."""
+    before, after = (
+        dosing.SimulatedDoses(course.hours[None], course.facets[None])
+        for course in (table.course, together.course)
+    )
+    return theme_left(table, target, before, after)
 
 
 def _handover(table: FormulaDrydown, target: FormulaTarget, one: Material, other: Material) -> float | None:

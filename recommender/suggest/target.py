@@ -178,19 +178,18 @@ def carriers(request: Request, table: FormulaDrydown, target: FormulaTarget) -> 
 
 
 def theme_left(
-    table: FormulaDrydown, target: FormulaTarget, films: Sequence[FormulaFilm], gain: dosing.Gain
+    table: FormulaDrydown, target: FormulaTarget, plain: dosing.SimulatedDoses, found: dosing.SimulatedDoses
 ) -> Array:
-    """Return how much of a formula's theme is left beside each candidate at its best dose, (candidates,).
+    """Return how much of a formula's theme is left in each of some simulations, (candidates,).
 
     The share among all facets, as amounts, of those of the theme that are not wanted more of, while they are
-    present, from a minute to three days, against the same without the candidate, at most 1; 1 where there
-    are none.
+    present, from a minute to three days, against the same in `plain`, the formula as it is, at most 1; 1
+    where there are none.
     """
     columns = [table.film.facets.index(facet) for facet in table.theme.facets if facet not in target.facets]
-    if not columns or not films:
-        return np.ones(len(films))
-    before = _theme_share(dosing.simulate(table.film, films[:1], np.array([1e-9])), columns)
-    after = _theme_share(dosing.simulate(table.film, films, gain.share), columns)
+    if not columns:
+        return np.ones(len(found.hours))
+    before, after = _theme_share(plain, columns), _theme_share(found, columns)
     return np.asarray(np.clip(after / np.maximum(before, 1e-9), 0.0, 1.0), float)
 
 
@@ -200,10 +199,18 @@ def _theme_share(found: dosing.SimulatedDoses, columns: Sequence[int]) -> Array:
     present = soft(found.facets[:, :, columns].max(axis=2))
     logs = np.log(np.clip(found.hours, 1 / 60, 72.0))
     widths = np.diff(logs, axis=1)
-    spoken = shares * present
-    return np.asarray(
-        (0.5 * (spoken[:, 1:] + spoken[:, :-1]) * widths).sum(axis=1) / widths.sum(axis=1), float
-    )
+    shown = shares * present
+    return np.asarray((0.5 * (shown[:, 1:] + shown[:, :-1]) * widths).sum(axis=1) / widths.sum(axis=1), float)
+
+
+def as_it_is(table: FormulaDrydown, film: FormulaFilm) -> dosing.SimulatedDoses:
+    """Return a formula simulated with next to nothing of one candidate."""
+    return dosing.simulate(table.film, [film], np.array([1e-9]))
+
+
+def steady(change: Array, theme: Array) -> Array:
+    """Return how little a formula becomes another, 0-1: by all that changes, and by the loss of its theme."""
+    return np.asarray(1.0 / (1.0 + 2.0 * (change + 1.0 - theme)), float)
 
 
 def won(before: float, after: float) -> float:
@@ -229,15 +236,18 @@ def simulate_candidates(
     wins = [int(i) for i in np.flatnonzero(gain.after - gain.before >= LEAST_GAIN)]
     rows, materials = [rows[i] for i in wins], [materials[i] for i in wins]
     gain = gain.picked(np.array(wins, np.intp))
-    kept = theme_left(table, target, [films[i] for i in wins], gain)
+    left = np.ones(0)
+    if wins:
+        found = dosing.simulate(table.film, [films[i] for i in wins], gain.share)
+        left = theme_left(table, target, as_it_is(table, films[0]), found)
     likeness = palette.space.alike(palette.space.vectors[list(rows)], table.smell)
     kinship = palette.graph.kinship(palette.catalogue.index[target.leader.slug])[list(rows)]
     terms = {
         "facet": palette.space.carries(target.facets)[list(rows)],
         "presence": np.array([won(gain.before, float(after)) for after in gain.after]),
-        "steady": 1.0 / (1.0 + 2.0 * (gain.change + 1.0 - kept)),
+        "steady": steady(gain.change, left),
         "likeness": ranked_likeness(likeness),
         "kinship": kinship,
         "evidence": np.array([evidence(m, target.facets) for m in materials]),
     }
-    return SimulatedCandidates(tuple(materials), tuple(target.facets), gain, terms, kept)
+    return SimulatedCandidates(tuple(materials), tuple(target.facets), gain, terms, left)
