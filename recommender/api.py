@@ -372,8 +372,8 @@ class Notebook:
         blend : {2, 3}, optional
             How many materials together stand for it.
         because : {"stock", "price", "law", "smell"}, optional
-            Why it is replaced, which decides what weighs: what can be had, what is cheaper by the prices of
-            the shelf, what has no trouble of its own, or the smell alone.
+            Why it is replaced, which decides what weighs: what is easy to get, what is cheaper by the prices
+            of the shelf, what has no trouble of its own, or the smell alone.
         **filters
             See `Filters`.
 

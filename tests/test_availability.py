@@ -4,13 +4,15 @@ from dataclasses import replace as with_
 from datetime import date
 
 import pytest
-from asking import extend, replace, vary
+from asking import drydown, extend, replace, vary
 
 from recommender.errors import BadValue
-from recommender.model import HARDLY, Allergen, Bottle, Caution, OwnNote
+from recommender.model import HARDLY, Allergen, Bottle, Caution, OwnNote, Reading
 from recommender.output import sentences
 from recommender.output.suggestions import as_dict
 from recommender.palette import Palette
+from recommender.suggest import Request
+from recommender.suggest.revise import revise
 from recommender.suggest.stock import Shelf
 
 pytestmark = pytest.mark.usefixtures("everything_shown")
@@ -255,7 +257,7 @@ def rare(known_of):
 
 
 @pytest.mark.parametrize(("ask", "best", "other"), [(extend, "twin", "leaf"), (replace, "leaf", "twin")])
-def test_what_can_hardly_be_had_comes_last_and_says_so(palette, known_of, ask, best, other):
+def test_what_is_hard_to_get_comes_last_and_says_so(palette, known_of, ask, best, other):
     assert slugs(ask("zest", palette, facet="lemon"))[0] == best
     found = ask("zest", known_of(**{best: HARDLY, other: "specialist"}), facet="lemon")
     assert slugs(found)[-1] == best
@@ -264,22 +266,22 @@ def test_what_can_hardly_be_had_comes_last_and_says_so(palette, known_of, ask, b
     assert [row["availability"] for row in rows] == ["specialist", HARDLY]
     assert as_dict(ask("zest", palette))["suggestions"][0]["availability"] is None
     assert rows[-1]["confidence"].keys() == {"tied_with", "first_in"}
-    assert sentences.had(found.suggestions[-1]) == "it can hardly be had"
-    assert sentences.had(found.suggestions[0]) == ""
+    assert sentences.hard_to_get(found.suggestions[-1]) == "it is hard to get"
+    assert sentences.hard_to_get(found.suggestions[0]) == ""
 
 
-def test_in_a_formula_too_what_can_hardly_be_had_comes_last(accord, palette, rare):
+def test_in_a_formula_too_what_is_hard_to_get_comes_last(accord, palette, rare):
     assert slugs(extend(accord, palette, facet="lemon"))[-1] != "twin"
     assert slugs(extend(accord, rare, facet="lemon"))[-1] == "twin"
     assert slugs(replace("zest", rare, formula=accord))[-1] == "twin"
 
 
-def test_a_bottle_on_the_shelf_is_had(rare):
+def test_a_bottle_on_the_shelf_need_not_be_bought(rare):
     found = extend("zest", rare, facet="lemon", only_shelf=True, shelf=shelf(bottle("twin"), bottle("leaf")))
     assert slugs(found) == ["twin", "leaf"]
 
 
-def test_out_of_stock_asks_for_what_is_easily_had(rare, known_of):
+def test_out_of_stock_asks_for_what_is_easy_to_get(rare, known_of):
     terms = {s.material.slug: s.terms for s in replace("zest", rare, because="stock").suggestions}
     assert [terms[slug]["availability"] for slug in ("twin", "leaf")] == [0.1, 0.6]
     assert replace("zest", known_of(), because="stock").suggestions[0].terms["availability"] == 0.8
@@ -321,3 +323,16 @@ def test_a_reason_to_replace_is_refused_where_nothing_is_replaced(palette, ask):
 def test_an_unknown_reason_names_those_there_are(palette):
     with pytest.raises(BadValue, match="stock, price, law, smell"):
         replace("zest", palette, because="whim")
+
+
+def test_why_not_names_the_price_where_that_decides(palette):
+    shop = shelf(bottle("zest", price=1.0), bottle("leaf", price=0.1), bottle("twin", price=400.0))
+    note = replace("zest", palette, because="price", shelf=shop, why_not="twin").notes[-1]
+    assert note.endswith(": it is hardly cheaper, or its price is not known.")
+
+
+def test_a_reason_to_replace_is_refused_where_a_version_is_revised(accord, palette):
+    table = drydown(accord, palette)
+    reading = Reading(1.0, "gone", "lemon")
+    with pytest.raises(BadValue, match="reason to replace"):
+        revise(table, [reading], Request(because="stock"))

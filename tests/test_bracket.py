@@ -138,6 +138,16 @@ def test_command_and_python_give_the_same_and_the_command_saves(tmp_path, monkey
     assert neat_parts(saved, "eugenol") == pytest.approx(7.0, rel=0.01)
 
 
+def test_the_formula_that_is_printed_states_its_theme(tmp_path):
+    path = tmp_path / "accord.csv"
+    path.write_text("material,parts,theme\neugenol,10,clove\nlinalool,90,\n", encoding="utf-8")
+    key = r.weigh(str(path), bracket="eugenol")["bracket"]["key"]
+    words = ["weigh", str(path), "--bracket", "eugenol", "--preferred", next(iter(key)), "--format", "csv"]
+    lines = run(*words).out.splitlines()
+    assert lines[0].endswith(",theme")
+    assert lines[1].endswith(",clove")
+
+
 @pytest.mark.parametrize(
     ("words", "line"),
     [

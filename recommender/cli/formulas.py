@@ -73,24 +73,18 @@ def list_(name: str | None, form: str) -> int:
 def show(name: str, form: str) -> int:
     """Show a saved formula line by line: the latest version, or the one named."""
     from recommender.formulas import formula as sheets
+    from recommender.output.formulas import LINE_HEADS
 
     saved, formula = workspace().formulas.open(name)
     rows: list[dict[str, Any]] = [dict(row) for row in sheets.rows(formula)]
     for row, line in zip(rows, formula.lines, strict=True):
         row["material"] = line.content.name
     data = _row(saved) | {"theme": list(formula.theme), "lines": rows}
-    heads = {
-        "material": "material",
-        "parts": "parts",
-        "dilution_percent": "%",
-        "solvent": "in",
-        "note": "note",
-    }
 
     def for_a_reader() -> None:
         click.echo(f"{saved.title}, saved {saved.when.replace('T', ' ')} UTC{_dash(saved.note)}")
         click.echo(f"Theme: {', '.join(formula.theme)}\n" if formula.theme else "")
-        printing.table(rows, heads, ("material", "note"))
+        printing.table(rows, LINE_HEADS, ("material", "note"))
 
     printing.show(form, data, rows, sheets.columns(formula), for_a_reader)
     return 0

@@ -19,8 +19,8 @@ from recommender.model import BECAUSE
 @option(
     "--because",
     type=click.Choice(BECAUSE),
-    help="Why it is replaced, which decides the order: stock (easily had, and alike), price (cheaper, by the "
-    "prices of your shelf), law (free of drawbacks), smell (the smell above all).",
+    help="Why it is replaced, which decides the order: stock (easy to get, and alike), price (cheaper, by "
+    "the prices of your shelf), law (free of drawbacks), smell (the smell above all).",
 )
 @surface
 @theme

@@ -112,7 +112,7 @@ def weigh(
     one_table = form == "csv" or (out or "").lower().endswith(".csv")
     sheet = workspace().weigh(formula, WeighingRequest(flat=flat or one_table, **given))
     notes = [*sheet.notes, *weighing.notes(sheet)]
-    if sheet.bracket is not None and one_table | bool(out):
+    if sheet.bracket is not None and (one_table or out):
         notes += filter(None, weighing.bracket_lines(sheet, sheet.bracket))
     left_out = worksheet.save(sheet, notes, out) if out else []
     printing.show(
@@ -132,6 +132,7 @@ def _with_preferred(formula: str, number: int, save: str, form: str, given: dict
     """Print a formula with the dose that was preferred, and save it under a name where one is given."""
     from recommender.formulas import formula as sheets
     from recommender.output import weighing
+    from recommender.output.formulas import LINE_HEADS
     from recommender.weighing import WeighingRequest
 
     here = workspace()
@@ -142,14 +143,13 @@ def _with_preferred(formula: str, number: int, save: str, form: str, given: dict
         note = f"{given['bracket']}: vial {number} preferred"
         saved = here.formulas.save(found, save, note)[-1]
     data = weighing.preferred_data(found, rows, saved.title if saved else None)
-    heads = {
-        "material": "material",
-        "parts": "parts",
-        "dilution_percent": "%",
-        "solvent": "in",
-        "note": "note",
-    }
-    printing.show(form, data, rows, sheets.COLUMNS, lambda: printing.table(rows, heads, ("material", "note")))
+    printing.show(
+        form,
+        data,
+        rows,
+        sheets.columns(found),
+        lambda: printing.table(rows, LINE_HEADS, ("material", "note")),
+    )
     if form != "json":
         printing.notes([*found.notes, *([f"{saved.title} saved"] if saved else [])])
     return 0

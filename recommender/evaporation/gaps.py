@@ -11,6 +11,7 @@ from recommender.evaporation.activity import CarrierEffect, facets_in
 from recommender.evaporation.course import HOURS, Course, FacetSums, FormulaFilm, doses_added
 from recommender.evaporation.film import Array, last_above
 from recommender.evaporation.surface import eighth_power, eighth_root
+from recommender.model import LEADING_LABEL
 
 HORIZON_H = 24.0 * 365
 _LONG_HOURS = np.geomspace(1 / 60, HORIZON_H, 110)
@@ -19,7 +20,7 @@ GAP_PEAK, GAP_OWN, GAP_OTHERS = 0.10, 0.25, 0.20
 strongest facet."""
 LEVELS = {"clear": (odour_strength.CLEAR, 1 / 3), "just_there": (odour_strength.JUST_THERE, GAP_OTHERS)}
 """The ends of a facet: the level that it needs, and how much of the strongest beside it (own choice)."""
-LEADING, HEARD = 3, 0.5
+OF_THE_WHOLE = 0.5
 """A gap outside the theme: a line leads with the facet, and is at least so much of the whole at its peak."""
 BAND = 2.2
 """Times are right within this factor either way at best."""
@@ -48,8 +49,8 @@ def ends(
 
     Beside the strongest facet it needs a third of that to be clear, a fifth to be there. Where a material
     shows it clearly, the traces of others do not prolong it. The band spans dissolved and crystalline
-    solids, and what the pressure of the part that carries the facet
-    last may be off, at least a factor 2.2 either way. Each constant of the surface that may be off adds its
+    solids, and what the pressure of the part that carries the facet last may be off, at least a factor 2.2
+    either way. Each constant of the surface that may be off adds its
     own: `alternatives` are the film `dissolved` at either end of it. What may leave sooner from one of the
     `carriers` lowers the low end where it exceeds that band, and nothing else.
     """
@@ -186,13 +187,13 @@ def gaps(found: Course, theme: Collection[str] = ()) -> list[Gap]:
 
 
 def _led(found: Course, facet: str, place: int) -> bool:
-    """Return whether a line leads with a facet and is itself heard at one time of the course."""
+    """Return whether a line leads with a facet and is itself clear at one time of the course."""
     own = [
         level
         for amount, level in zip(found.film.amounts, found.owners[place], strict=True)
-        if amount.material.strength_of(facet) == LEADING
+        if amount.material.strength_of(facet) == LEADING_LABEL
     ]
-    return bool(max(own, default=0.0) >= max(HEARD * found.whole[place], odour_strength.CLEAR))
+    return bool(max(own, default=0.0) >= max(OF_THE_WHOLE * found.whole[place], odour_strength.CLEAR))
 
 
 def _lost(gap: Gap, loud: float) -> float:

@@ -13,15 +13,14 @@ from recommender.evaporation.surface import eighth_power, eighth_root
 from recommender.formulas import dosing
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.formulas.theme import (
-    CLEAR_LABEL,
-    LEADING,
     PHASES,
     amount_shares,
     inside,
     labelled,
     line_shares,
 )
-from recommender.model import LABEL_WEIGHTS, Material
+from recommender.model import LABEL_WEIGHTS, LEADING_LABEL, Material
+from recommender.palette import CLEAR_LABEL
 
 JUST_NOTICEABLE = 0.06
 """Loss of soft presence below which nobody misses a material: a facet that read 6 of 100 still reads 4.7."""
@@ -43,7 +42,7 @@ SUPPORTS = LABEL_WEIGHTS[1]
 MOSTLY = 0.5
 """A line that makes this much of a note in one phase brings it; less adds to it."""
 Columns = npt.NDArray[np.intp]
-UNHEARD: Literal["is hardly smelled"] = "is hardly smelled"
+HARDLY_SMELLED: Literal["is hardly smelled"] = "is hardly smelled"
 Role = Literal["carries", "supports", "brings", "adds to", "is hardly smelled"]
 
 
@@ -185,24 +184,24 @@ def _contribution(drydown: FormulaDrydown, lines: _Lines, place: int, theme: Col
     phase, column = np.unravel_index(int(lost.argmax()), lost.shape)
     missed, window = float(lost.max()), list(PHASES.values())[int(phase)]
     carried = lines.most_of(place, theme)
-    enough = (carried >= CARRIES) | np.isin(theme, np.flatnonzero(levels == LEADING))
+    enough = (carried >= CARRIES) | np.isin(theme, np.flatnonzero(levels == LEADING_LABEL))
     enough &= ~_little(drydown, place, theme, carried, LITTLE_OF_THEME)
     notes = lines.most_of(place, leading)
     loudest = lines.loudest(place)
-    unheard = loudest < odour_strength.JUST_THERE
+    hardly_smelled = loudest < odour_strength.JUST_THERE
     spare = loudest < FAINT or bool(_little(drydown, place, leading, notes, LITTLE).all())
     lends = lines.lends(place, theme)
     role: Role
     if enough.any():
         role, does = "carries", theme[int(np.where(enough, carried, -1.0).argmax())]
-    elif unheard:
-        role, does = UNHEARD, leading[int(notes.argmax())]
+    elif hardly_smelled:
+        role, does = HARDLY_SMELLED, leading[int(notes.argmax())]
     elif len(theme) and lends.max() >= SUPPORTS:
         role, does = "supports", theme[int(lends.argmax())]
     else:
         role = "brings" if notes.max() >= MOSTLY else "adds to"
         does = leading[int(notes.argmax())]
-    redundant = missed < (LITTLE_MISSED if unheard else JUST_NOTICEABLE) and spare
+    redundant = missed < (LITTLE_MISSED if hardly_smelled else JUST_NOTICEABLE) and spare
     return Contribution(
         amount.material,
         1000.0 * amount.mass_fraction,

@@ -10,7 +10,7 @@ from recommender.evaporation.surfaces import CM2
 from recommender.formulas import curves
 from recommender.formulas.comparison import Comparison, FirstAmount, StripComparison, out_of_thousand
 from recommender.formulas.drydown import FormulaDrydown, MissedFacet, end_figures
-from recommender.formulas.redundancy import UNHEARD, Contribution
+from recommender.formulas.redundancy import HARDLY_SMELLED, Contribution
 from recommender.formulas.theme import LoudFacet, Theme
 from recommender.model import STRIP
 from recommender.output import wording
@@ -168,6 +168,14 @@ def until(end: Mapping[str, float] | None, never: str = "never clear") -> str:
     return units.duration(end["hours"])
 
 
+LINE_HEADS = {
+    "material": "material",
+    "parts": "parts",
+    "dilution_percent": "%",
+    "solvent": "in",
+    "note": "note",
+}
+"""Heads of the lines of a formula."""
 SPARE_COLUMNS = ("name", "cas", "parts", "redundant", "facet", "phase", "missed", "covered_by", "does",
                  "share_of_theme", "share_of_whole")  # fmt: skip
 TRIM_NOTES = ("Each material was left out on its own: remove one, then run trim again before the next.",)
@@ -193,7 +201,7 @@ def spare_row(spare: Contribution) -> dict[str, Any]:
 
 def does(spare: Contribution) -> str:
     """Return what a material does in a formula, in a few words: carries lavender."""
-    return spare.role if spare.role == UNHEARD else f"{spare.role} {spare.does_facet}"
+    return spare.role if spare.role == HARDLY_SMELLED else f"{spare.role} {spare.does_facet}"
 
 
 def spare_words(spare: Contribution) -> dict[str, Any]:

@@ -474,12 +474,13 @@ def doubt(found: Suggestion) -> str:
     return ", ".join([*again, *(DOUBTS[type(r)] for r in found.reasons if type(r) in DOUBTS)])
 
 
-def had(found: Suggestion) -> str:
-    """Return that a suggestion can hardly be had, blank otherwise."""
+def hard_to_get(found: Suggestion) -> str:
+    """Return that a suggestion is hard to get, blank otherwise."""
     if found.availability != HARDLY:
         return ""
     names = [m.name for m, _ in found.members if m.availability == HARDLY]
-    return f"{join(names)} can hardly be had" if names else "it can hardly be had"
+    are = "is" if len(names) == 1 else "are"
+    return f"{join(names)} {are} hard to get" if names else "it is hard to get"
 
 
 def tied(runs: Sequence[tuple[int, int]]) -> str:

@@ -91,7 +91,7 @@ def texts_of(found: Suggestion, findings: Findings) -> dict[str, str]:
         "check": sentences.strip_check(found),
         "effect": sentences.effect(found),
         "bottles": sentences.bottles(found),
-        "had": sentences.had(found),
+        "availability": sentences.hard_to_get(found),
     }
 
 
@@ -129,8 +129,8 @@ def _plain_suggestions(findings: Findings) -> None:
         out.append(f"    brings along: {texts['brings']}")
         out.append(f"    {texts['strength']}" + (f"; {texts['doubt']}" if texts["doubt"] else ""))
         out += [f"    in the product: {line}" for line in sentences.in_product(found)]
-        if texts["had"]:
-            out.append(f"    {texts['had']}")
+        if texts["availability"]:
+            out.append(f"    {texts['availability']}")
         out += [f"    caution: {caution}" for caution in found.cautions]
         out.append("")
     if tied := tied_line(findings):
@@ -159,8 +159,8 @@ def _rich_suggestions(findings: Findings) -> None:
             why.append(f" ({texts['doubt']})", style="dim italic")
         for line in sentences.in_product(found):
             why.append(f"\nIn the product: {line}", style="cyan")
-        if texts["had"]:
-            why.append(f"\n{texts['had'][0].upper()}{texts['had'][1:]}.", style="yellow")
+        if texts["availability"]:
+            why.append(f"\n{texts['availability'][0].upper()}{texts['availability'][1:]}.", style="yellow")
         for caution in found.cautions:
             why.append(f"\nCaution: {caution}", style="yellow")
         for key in DOSE_LINES:

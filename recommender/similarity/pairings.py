@@ -41,8 +41,8 @@ POPULAR = 0.15
 """Power of what goes with everything by which a pair through likeness is divided."""
 UNFAMILIAR, WELL_KNOWN = 0.1, 3.0
 """How familiar a material is that is in no pair, and the pairs that bring it half the way to 1."""
-LEAST_SPOKEN = 0.1
-"""A pair that speaks less for a companion, 0-1, is no reason for it."""
+LEAST_SUPPORT = 0.1
+"""A pair that supports a companion less, 0-1, is no reason for it."""
 
 
 def lift(together: Array, rows: Array, columns: Array, exponent: float = CONTEXT_EXPONENT) -> Array:
@@ -143,9 +143,9 @@ class Pairings:
 
         What goes with everything counts less; shape (materials,), from 0 on.
         """
-        spoken = (loud @ self.alike) @ self.classic @ self.alike
+        support = (loud @ self.alike) @ self.classic @ self.alike
         everything = self.alike.sum(axis=0) @ self.classic @ self.alike
-        return np.asarray(spoken / np.maximum(everything, 1.0) ** POPULAR, float)
+        return np.asarray(support / np.maximum(everything, 1.0) ** POPULAR, float)
 
     def by_likeness(self, loud: Array, row: int) -> tuple[int, int, int] | None:
         """Return which pair speaks most for a companion that is on record with none of the asked.
@@ -156,16 +156,16 @@ class Pairings:
         ends = np.array(list(self.pairs), np.intp).reshape(-1, 2)
         if not len(ends):
             return None
-        heard = loud[:, None] * self.alike[:, ends[:, 0]]
-        spoken = heard.max(axis=0) * self.classic[ends[:, 0], ends[:, 1]] * self.alike[ends[:, 1], row]
-        best = int(spoken.argmax())
-        if spoken[best] < LEAST_SPOKEN:
+        likeness = loud[:, None] * self.alike[:, ends[:, 0]]
+        support = likeness.max(axis=0) * self.classic[ends[:, 0], ends[:, 1]] * self.alike[ends[:, 1], row]
+        best = int(support.argmax())
+        if support[best] < LEAST_SUPPORT:
             return None
-        return int(heard[:, best].argmax()), int(ends[best, 0]), int(ends[best, 1])
+        return int(likeness[:, best].argmax()), int(ends[best, 0]), int(ends[best, 1])
 
     @cached_property
     def facet_lift(self) -> Array:
-        """How much oftener two facets meet in classic pairs than by chance, shape (facets, facets)."""
+        """How much more often two facets meet in classic pairs than by chance, shape (facets, facets)."""
         units = unit(self.weights)
         together = units.T @ self.classic @ units
         return lift(together, together.sum(axis=1), together.sum(axis=0))

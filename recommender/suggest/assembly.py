@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from recommender.model import Dose, Label, Material, Suggestion
 from recommender.palette import Array
 from recommender.reasons import Reason
-from recommender.suggest.availability import least
+from recommender.suggest.availability import hardest
 from recommender.suggest.explanation import answering_facet
 
 Effect = Mapping[str, Mapping[str, object]]
@@ -62,5 +62,5 @@ def assembled(
         dose=dose,
         effect=effect,
         members=members,
-        availability=least(carriers),
+        availability=hardest(carriers),
     )

@@ -1,4 +1,4 @@
-"""How easily a suggestion can be had: what can hardly be had comes last, and what a bottle costs."""
+"""How easy a suggestion is to get: what is hard to get comes last, and what a bottle costs."""
 
 from collections.abc import Iterable, Mapping, Sequence
 
@@ -13,14 +13,14 @@ WORTH: Mapping[str, float] = {"common": 1.0, "specialist": 0.6, HARDLY: 0.1, "":
 
 
 def hard_to_get(materials: Iterable[Material], request: Request) -> list[bool]:
-    """Return which materials can hardly be had; a bottle on the shelf is had."""
+    """Return which materials are hard to get; one with a bottle on the shelf is not."""
     return [m.availability == HARDLY and not _on_shelf(m, request) for m in materials]
 
 
-def least(materials: Iterable[Material]) -> str:
+def hardest(materials: Iterable[Material]) -> str:
     """Return the availability of the one that is hardest to buy, blank where one is unknown and none is hard.
 
-    >>> least([])
+    >>> hardest([])
     ''
     """
     found = {material.availability for material in materials}
@@ -30,7 +30,7 @@ def least(materials: Iterable[Material]) -> str:
 
 
 def worth(materials: Sequence[Material], request: Request) -> Array:
-    """Return how easily each can be had, 0-1, shape (materials,); 1 for what is on the shelf."""
+    """Return how easy each is to get, 0-1, shape (materials,); 1 for what is on the shelf."""
     return np.array([1.0 if _on_shelf(m, request) else WORTH[m.availability] for m in materials])
 
 

@@ -29,7 +29,7 @@ from recommender.suggest.availability import hard_to_get
 from recommender.suggest.companion_query import CompanionQuery, read
 from recommender.suggest.request import Request, given_options
 from recommender.suggest.terms import evidence
-from recommender.suggest.why_not import asked_about
+from recommender.suggest.why_not import asked_about, ranked_at
 
 DROWNED, DROWNS = 1.0, 2.5
 """Decades of dose by which a companion may be weaker or stronger at the same dose without loss of score."""
@@ -308,8 +308,7 @@ def _why_not(
             values = {name: float(terms[name][order[place]]) for name in terms if name in WEAK_POINTS}
             if values["pair"] > 0:
                 del values["pair"]
-            weakest = min(values, key=lambda name: values[name])
-            found.append(f"{other.name} comes in place {place + 1} of {len(rows)}: {WEAK_POINTS[weakest]}.")
+            found.append(ranked_at(other, place, len(rows), values, WEAK_POINTS))
         else:
             found.append(
                 f"Nothing is on record of {other.name} beside {query.asked.name}, or of their facets."

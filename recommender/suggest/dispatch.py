@@ -11,7 +11,7 @@ from recommender.similarity.phrases import texts
 from recommender.suggest import companions, for_material, in_formula, substitute
 from recommender.suggest.bottles import from_shelf
 from recommender.suggest.relay import relay
-from recommender.suggest.request import Request
+from recommender.suggest.request import Request, refuse_because
 
 
 def extend(
@@ -23,7 +23,7 @@ def extend(
     ------
     UnknownMaterial, UnknownFacet, WrongCas, BadValue
     """
-    _no_reason(request)
+    refuse_because(request)
     if isinstance(asked, Formula):
         formula, fading = asked, None
     elif within is not None:
@@ -31,7 +31,7 @@ def extend(
     elif request.relay:
         raise BadValue("relay", "", "it needs a formula, as what is asked about or as {within}")
     else:
-        return _answered(for_material.extend(asked, request, _strip_only(request, palette)), request)
+        return _answered(for_material.extend(asked, request, _of_a_material(request, palette)), request)
     palette, formula = _on_surface(request, palette), with_theme(formula, request.theme, palette.catalogue)
     way = relay if request.relay else in_formula.extend
     return _answered(way(formula, request, palette, fading), request)
@@ -45,7 +45,7 @@ def replace(asked: Material, request: Request, palette: Palette, within: Formula
         raise BadValue(
             "why_not", ", ".join(texts(request.why_not)), "it is answered without {within} and {blend}"
         )
-    palette = _strip_only(request, palette) if within is None else _on_surface(request, palette)
+    palette = _of_a_material(request, palette) if within is None else _on_surface(request, palette)
     if within is not None:
         within = with_theme(within, request.theme, palette.catalogue)
         found = substitute.replace_in(asked, within, request, palette)
@@ -58,27 +58,21 @@ def replace(asked: Material, request: Request, palette: Palette, within: Formula
 
 def vary(asked: Material | Formula, request: Request, palette: Palette) -> Findings:
     """Vary a material or a formula; errors as `extend`."""
-    _no_reason(request)
+    refuse_because(request)
     if isinstance(asked, Formula):
         asked = with_theme(asked, request.theme, palette.catalogue)
         return _answered(in_formula.vary(asked, request, _on_surface(request, palette)), request)
-    return _answered(for_material.vary(asked, request, _strip_only(request, palette)), request)
+    return _answered(for_material.vary(asked, request, _of_a_material(request, palette)), request)
 
 
 def pair(asked: Material | Formula, request: Request, palette: Palette) -> Findings:
     """Find companions for a material or a formula; errors as `extend`."""
-    _no_reason(request)
+    refuse_because(request)
     if isinstance(asked, Formula):
         asked, on = with_theme(asked, request.theme, palette.catalogue), _on_surface(request, palette)
     else:
-        on = _strip_only(request, palette)
+        on = _of_a_material(request, palette)
     return _answered(companions.pair(asked, request, on), request)
-
-
-def _no_reason(request: Request) -> None:
-    """Raise `BadValue` where a reason to replace is named and nothing is replaced."""
-    if request.because:
-        raise BadValue("because", request.because, "it is a reason to replace a material; leave it out")
 
 
 def _answered(found: Findings, request: Request) -> Findings:
@@ -95,7 +89,7 @@ def _on_surface(request: Request, palette: Palette) -> Palette:
     return dataclasses.replace(palette, conditions=Application(request.surface).on(palette.conditions))
 
 
-def _strip_only(request: Request, palette: Palette) -> Palette:
+def _of_a_material(request: Request, palette: Palette) -> Palette:
     """Return the palette as it is; raises `BadValue` where the request asks what only a formula has."""
     if texts(request.theme):
         wanted = "it is what a formula is about; a single material has none"

@@ -28,7 +28,7 @@ LOOKED_AT = 4
 OFFERED = 2
 LEAST_GAIN = 0.03
 """Least presence that is hidden, and that is won: half of a loss that is just noticed."""
-LEADING = 3
+STRONGEST = 3
 """So many facets, the strongest, are what a formula without a theme is about."""
 DAY_H = (1 / 60, 72.0)
 """Hours over which everything else is compared."""
@@ -129,7 +129,7 @@ def _about(table: FormulaDrydown, before: _Presence) -> npt.NDArray[np.intp]:
     """Return the columns of the theme, of a formula without one those of its strongest facets."""
     if table.theme.facets:
         return np.array([table.film.facets.index(facet) for facet in table.theme.facets], np.intp)
-    return np.argsort(-before.facets, kind="stable")[:LEADING]
+    return np.argsort(-before.facets, kind="stable")[:STRONGEST]
 
 
 def _usual_beside(

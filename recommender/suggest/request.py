@@ -130,6 +130,12 @@ def check(request: Request) -> None:
     product_use(request)
 
 
+def refuse_because(request: Request) -> None:
+    """Raise `BadValue` where a reason to replace a material is named and no material is replaced."""
+    if request.because:
+        raise BadValue("because", request.because, "it is a reason to replace a material; leave it out")
+
+
 def check_shelf(request: Request) -> None:
     """Raise `BadValue` where the shelf cannot answer a request."""
     if request.max_price is not None and not request.max_price > 0:

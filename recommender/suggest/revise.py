@@ -23,7 +23,7 @@ from recommender.suggest.eligibility import Eligibility
 from recommender.suggest.in_formula import carried
 from recommender.suggest.lower import lowered
 from recommender.suggest.relay import WORTH_A_PLACE, handed_over
-from recommender.suggest.request import DEFAULT_UNTIL_HOURS, Request, smells
+from recommender.suggest.request import DEFAULT_UNTIL_HOURS, Request, refuse_because, smells
 from recommender.suggest.target import FormulaTarget, checked_notes
 from recommender.suggest.trial_findings import (
     LostFacet,
@@ -96,6 +96,7 @@ def revise(table: FormulaDrydown, readings: Sequence[Reading], request: Request)
         raise BadValue(
             "trial", table.formula.name, "it has no readings yet; record how the strip smelled at some hour"
         )
+    refuse_because(request)
     table = replace(table, share_percent=checked_share(request.share_percent))
     avoid = smells("extend", request, table.palette)
     refused = Eligibility(

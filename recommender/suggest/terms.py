@@ -70,7 +70,7 @@ def sameness(question: MaterialQuery, rows: list[int]) -> dict[str, Array]:
 
 
 def reason_named(question: MaterialQuery, rows: list[int]) -> dict[str, Array]:
-    """Return what else counts for the reason why a material is replaced: how easily had, how cheap."""
+    """Return what else counts for the reason why a material is replaced: how easy to get, how cheap."""
     materials = question.palette.materials(rows)
     match question.request.because:
         case "stock":

@@ -20,7 +20,8 @@ WEAK_POINTS = {
     "away": "it still smells too much of what is refused, or of something near it",
     "lasting": "it lasts much longer or shorter",
     "untroubled": "it is as hard to use, or more so",
-    "availability": "it is not easily had",
+    "availability": "it is not easy to get",
+    "price": "it is hardly cheaper, or its price is not known",
 }
 
 
@@ -49,13 +50,18 @@ def why_not(
         elif row in ranked_rows:
             place = ranked_rows.index(row)
             values = {name: float(terms[name][ranked[place]]) for name in terms if name in WEAK_POINTS}
-            weakest = min(values, key=lambda name: values[name])
-            found.append(
-                f"{other.name} comes in place {place + 1} of {len(ranked_rows)}: {WEAK_POINTS[weakest]}."
-            )
+            found.append(ranked_at(other, place, len(ranked_rows), values, WEAK_POINTS))
         else:
             found.append(f"{other.name} is too unlike {question.asked.name} to be looked at.")
     return found
+
+
+def ranked_at(
+    material: Material, place: int, count: int, values: Mapping[str, float], weak_points: Mapping[str, str]
+) -> str:
+    """Return where a material comes among so many, from 0 on, and what holds it back: its least term."""
+    weakest = min(values, key=lambda name: values[name])
+    return f"{material.name} comes in place {place + 1} of {count}: {weak_points[weakest]}."
 
 
 def why_not_in_formula(eligibility: Eligibility, table: FormulaDrydown) -> list[str]:

@@ -29,8 +29,8 @@ def card(
             _fact("brings along", texts["brings"])
             _fact("strength", ", ".join(filter(None, (texts["strength"], texts["doubt"]))))
             _fact("bottle", texts["bottles"])
-        if texts["had"]:
-            elements.words(f"{texts['had'][0].upper()}{texts['had'][1:]}.", "caution")
+        if texts["availability"]:
+            elements.words(f"{texts['availability'][0].upper()}{texts['availability'][1:]}.", "caution")
         for caution in found.cautions:
             elements.words(f"Caution: {caution}", "caution")
         with elements.tag("details", "reasons"):
