@@ -9,55 +9,52 @@ from recommender.output.wording import tidy, tidy_figures
 
 def as_dict(findings: Findings) -> dict[str, Any]:
     """Return findings as plain data with the keys of the published contract."""
-    asked = findings.asked
-    rows = []
-    for rank, found in enumerate(findings.suggestions, 1):
-        material = found.material
-        stay = found.lasting
-        rows.append(
-            {
-                "rank": rank,
-                "name": name_of(found),
-                "cas": None if found.members else material.cas or None,
-                "cas_all": [] if found.members else list(material.cas_all),
-                "facet": found.facet,
-                "score": round(found.score, 4),
-                "terms": {name: round(value, 4) for name, value in found.terms.items()},
-                "lasting": None if stay is None else tidy_figures(stay.figures),
-                "strength": None if found.strength is None else tidy(found.strength),
-                "dose": _dose(found.dose),
-                "brings": [{"facet": label.facet, "strength": label.strength} for label in found.brings],
-                "effect": None if found.effect is None else tidy_figures(found.effect),
-                "reasons": [
-                    {
-                        "kind": r.kind,
-                        "text": reason(r, asked, material.name),
-                        "figures": tidy_figures(r.figures),
-                        "basis": r.basis or None,
-                        "source": r.source or None,
-                    }
-                    for r in found.reasons
-                ],
-                "cautions": list(found.cautions),
-                "confidence": None
-                if found.confidence is None
-                else {
-                    "tied_with": list(found.confidence.tied_with),
-                    "first_in": round(found.confidence.first_in, 3),
-                },
-                "availability": found.availability or None,
-            }
-            | _members(found)
-            | _bottles(found)
-        )
     answer: dict[str, Any] = {
         "query": tidy_figures(findings.query),
-        "suggestions": rows,
+        "suggestions": [_row(n, one, findings.asked) for n, one in enumerate(findings.suggestions, 1)],
         "notes": list(findings.notes),
     }
     if findings.query["verb"] == "extend":
         answer["lower"] = _lower(findings)
     return answer
+
+
+def _row(rank: int, found: Suggestion, asked: str) -> dict[str, Any]:
+    """Return one suggestion; `asked` is what it answers for, by name."""
+    material, stay = found.material, found.lasting
+    row = {
+        "rank": rank,
+        "name": name_of(found),
+        "cas": None if found.members else material.cas or None,
+        "cas_all": [] if found.members else list(material.cas_all),
+        "facet": found.facet,
+        "score": round(found.score, 4),
+        "terms": {name: round(value, 4) for name, value in found.terms.items()},
+        "lasting": None if stay is None else tidy_figures(stay.figures),
+        "strength": None if found.strength is None else tidy(found.strength),
+        "dose": _dose(found.dose),
+        "brings": [{"facet": label.facet, "strength": label.strength} for label in found.brings],
+        "effect": None if found.effect is None else tidy_figures(found.effect),
+        "reasons": [
+            {
+                "kind": r.kind,
+                "text": reason(r, asked, material.name),
+                "figures": tidy_figures(r.figures),
+                "basis": r.basis or None,
+                "source": r.source or None,
+            }
+            for r in found.reasons
+        ],
+        "cautions": list(found.cautions),
+        "confidence": None
+        if found.confidence is None
+        else {
+            "tied_with": list(found.confidence.tied_with),
+            "first_in": round(found.confidence.first_in, 3),
+        },
+        "availability": found.availability or None,
+    }
+    return row | _members(found) | _bottles(found)
 
 
 def _lower(findings: Findings) -> list[dict[str, Any]] | None:

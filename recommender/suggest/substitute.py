@@ -9,6 +9,7 @@ import numpy.typing as npt
 
 from recommender.errors import BadValue
 from recommender.evaporation import Array, as_read
+from recommender.evaporation.course import FormulaFilm
 from recommender.formulas import dosing
 from recommender.formulas.drydown import FormulaDrydown, end_figures
 from recommender.formulas.usual import checked_share
@@ -53,16 +54,8 @@ def replace_in(
     table = drydown_for(formula, request, palette)
     question = read("replace", asked, request, palette, present=frozenset(table.slugs()))
     share = table.share_of(asked)
-    notes = tuple(
-        dict.fromkeys(
-            (
-                *question.notes,
-                *table.notes,
-                *table.carrier_notes,
-                *why_not_in_formula(question.eligibility, table),
-            )
-        )
-    )
+    against = why_not_in_formula(question.eligibility, table)
+    notes = tuple(dict.fromkeys((*question.notes, *table.notes, *table.carrier_notes, *against)))
     query = {
         **query_of(question),
         "share": checked_share(request.share_percent),
@@ -82,13 +75,15 @@ def replace_in(
         replacement_dose(asked, m, 1000.0 * share, room, rest)
         for m, room in zip(materials, most, strict=True)
     ]
-    shares = np.array([parts / 1000.0 for parts, _ in doses])
-    found = dosing.simulate(rest.film, table.alone(materials), shares)
+    shares, films = np.array([parts / 1000.0 for parts, _ in doses]), table.alone(materials)
     own = dosing.simulate(rest.film, table.alone([asked]), np.array([share]))
-    terms = all_terms(question, rows)
-    terms["in formula"] = _preserved(own, found) * _still_shown(question, own, found, less)
-    if less:
-        terms["away"] = _lost(question, own, found, less)
+
+    def in_formula(stand_ins: Sequence[FormulaFilm], shares: Array) -> dict[str, Array]:
+        found = dosing.simulate(rest.film, stand_ins, shares)
+        terms = {"in formula": _preserved(own, found) * _still_shown(question, own, found, less)}
+        return terms | ({"away": _lost(question, own, found, less)} if less else {})
+
+    terms = all_terms(question, rows) | in_formula(films, shares)
     scores = scoring.score(terms, "replace in formula", request.because)
     best = scoring.order(scores, [m.name for m in materials], hard_to_get(materials, request))
     best = [i for i in best if not less or terms["away"][i] >= LEAST_LOST]
@@ -109,16 +104,14 @@ def replace_in(
         )
         for i in best
     ]
-    films, own_loads = table.alone([materials[i] for i in best]), shares[best]
+    shown_films, shown_shares = [films[i] for i in best], shares[best]
 
-    def simulated(them: Variants) -> dict[str, Array]:
-        found = dosing.simulate(rest.film, them.of_films(films), own_loads[them.places])
-        swung = {"in formula": _preserved(own, found) * _still_shown(question, own, found, less)}
-        return swung | ({"away": _lost(question, own, found, less)} if less else {})
+    def drawn(them: Variants) -> dict[str, Array]:
+        return in_formula(them.of_films(shown_films), shown_shares[them.places])
 
     picked = {name: values[best] for name, values in terms.items()}
     ranking = ranking_of(question, [rows[i] for i in best], picked, "replace in formula")
-    swing = swings(ranking.materials, simulated) if best else {}
+    swing = swings(ranking.materials, drawn) if best else {}
     return Findings(query, asked.name, with_confidence(shown, ranking, swing), notes)
 
 
