@@ -48,7 +48,7 @@ def simulation(repeat: int) -> None:
     from scipy.integrate import solve_ivp
 
     from recommender.evaporation.course import film_of, with_added
-    from recommender.formulas.dosing import simulate
+    from recommender.formulas.simulation import simulate
     from recommender.model import Amount
     from recommender.palette import shipped
 

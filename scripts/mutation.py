@@ -48,6 +48,7 @@ PACKAGE = "recommender"
 STAGES = {
     "suggest": f"{PACKAGE}/suggest",
     "dosing": f"{PACKAGE}/formulas/dosing.py",
+    "simulation": f"{PACKAGE}/formulas/simulation.py",
     "regulation": f"{PACKAGE}/regulation",
     "evaporation": f"{PACKAGE}/evaporation",
 }

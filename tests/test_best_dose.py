@@ -7,7 +7,8 @@ import pytest
 from conftest import CURVE
 
 from recommender.evaporation.course import film_of
-from recommender.formulas.dosing import best_doses, dilution, dose_range, equal_strength, first_amounts
+from recommender.formulas.dosing import dilution, dose_range, equal_strength, first_amounts
+from recommender.formulas.simulation import best_doses
 from recommender.model import Amount
 from recommender.palette import Palette
 

@@ -5,7 +5,7 @@ from hypothesis import strategies as st
 
 import recommender
 from recommender.evaporation.course import course, film_of, with_added
-from recommender.formulas import dosing
+from recommender.formulas import dosing, simulation
 from recommender.model import Amount
 from recommender.palette import Palette
 
@@ -40,7 +40,7 @@ def film(palette):
 @given(st.floats(1e-4, 0.5), st.floats(0.05, 0.95))
 def test_a_candidate_added_to_the_stored_course_gives_the_full_course(film, share, zest):
     base, candidate = film(zest=zest, ember=1 - zest), film(petal=1.0)
-    found = dosing.simulate(base, [candidate], np.array([share]))
+    found = simulation.simulate(base, [candidate], np.array([share]))
     inside = (found.hours[0] > 1 / 60) & (found.hours[0] < 168)
     whole = course(with_added(base, candidate, share), found.hours[0][inside])
     assert found.facets[0][inside] == pytest.approx(whole.facets, rel=1e-6, abs=1e-6)
@@ -49,9 +49,9 @@ def test_a_candidate_added_to_the_stored_course_gives_the_full_course(film, shar
 def test_candidates_side_by_side_do_not_touch_each_other(film):
     base, pair = film(zest=0.5, ember=0.5), [film(petal=1.0), film(lime_wax=1.0)]
     shares = np.array([0.02, 0.1])
-    both = dosing.simulate(base, pair, shares)
+    both = simulation.simulate(base, pair, shares)
     for place in (0, 1):
-        alone = dosing.simulate(base, [pair[place]], shares[place : place + 1])
+        alone = simulation.simulate(base, [pair[place]], shares[place : place + 1])
         inside = (both.hours[place] > 1 / 60) & (both.hours[place] < 168)
         again = [
             np.interp(both.hours[place][inside], alone.hours[0], alone.facets[0][:, k])
@@ -64,9 +64,9 @@ def test_soft_presence_is_half_at_six_and_sees_only_its_window():
     hours = np.array([[0.1, 1.0, 10.0, 100.0]])
     steady = np.full((1, 4, 1), 6.0)
     late = np.array([[[0.0], [0.0], [6.0], [6.0]]])
-    assert dosing.soft_presence(hours, steady, 0.5, 50.0)[0] == pytest.approx([0.5])
-    assert dosing.soft_presence(hours, late, 0.1, 1.0)[0] == pytest.approx([0.0])
-    assert dosing.soft_presence(hours, late, 10.0, 100.0)[0] == pytest.approx([0.5])
+    assert simulation.soft_presence(hours, steady, 0.5, 50.0)[0] == pytest.approx([0.5])
+    assert simulation.soft_presence(hours, late, 0.1, 1.0)[0] == pytest.approx([0.0])
+    assert simulation.soft_presence(hours, late, 10.0, 100.0)[0] == pytest.approx([0.5])
 
 
 # doses
@@ -157,13 +157,13 @@ def test_what_has_no_smell_gets_no_amount(palette):
 @pytest.fixture(scope="module")
 def gain(film):
     candidates = [film(lime_wax=1.0), film(mute=1.0)]
-    return dosing.best_doses(film(zest=0.3, ember=0.7), candidates, {"lime": 1.0}, (1.0, 24.0))
+    return simulation.best_doses(film(zest=0.3, ember=0.7), candidates, {"lime": 1.0}, (1.0, 24.0))
 
 
 def test_a_carrier_wins_presence_at_a_rung_of_the_ladder(gain):
     assert gain.after[0] > gain.before + 0.1
     assert 1000 * gain.share[0] == pytest.approx(
-        min(dosing.DOSE_GRID, key=lambda r: abs(r - 1000 * gain.share[0]))
+        min(simulation.DOSE_GRID, key=lambda r: abs(r - 1000 * gain.share[0]))
     )
 
 

@@ -8,7 +8,7 @@ from command_line import run
 
 import recommender as r
 from recommender.errors import BadValue
-from recommender.formulas import dosing, usual
+from recommender.formulas import dosing, simulation, usual
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.model import Amount, Caution, Content, Figure, Formula, Line
 from recommender.output import sentences
@@ -138,7 +138,7 @@ def test_a_first_try_is_not_below_the_usual_range_where_the_dose_allows_it():
 
 def test_the_grid_reaches_down_to_what_is_used_by_the_trace():
     thiol = usual.UsualUse(0.0005, 0.03)
-    grid = 1000.0 * dosing.grid_for([thiol, None])
+    grid = 1000.0 * simulation.grid_for([thiol, None])
     assert grid[0].tolist() == pytest.approx([0.0003, 0.01])
     assert grid[-1, 0] < grid[-1, 1]
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import pytest
 
-from recommender.formulas import dosing, formula
+from recommender.formulas import formula, simulation
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.model import Dose
 from recommender.palette import shipped
@@ -127,7 +127,7 @@ def offers():
                 continue
             target = target_of(Request(facet=facet), table, None)
             films = table.alone([s.material for s in suggestions])
-            free = dosing.best_doses(table.film, films, target.facets, target.window)
+            free = simulation.best_doses(table.film, films, target.facets, target.window)
             for suggestion, most in zip(suggestions, free.after, strict=True):
                 (effect,) = (r for r in suggestion.reasons if isinstance(r, FormulaEffect))
                 won = (effect.after - effect.before) / (most - effect.before)

@@ -10,7 +10,7 @@ from recommender.chemistry import odour_strength
 from recommender.evaporation import Array
 from recommender.evaporation.course import Course, doses_added, masked
 from recommender.evaporation.surface import eighth_power, eighth_root
-from recommender.formulas import dosing
+from recommender.formulas import simulation
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.formulas.theme import (
     PHASES,
@@ -147,7 +147,7 @@ class _Lines:
         facets = eighth_root(eighth_power(doses_added(film, alone)) @ eighth_power(self.weights))
         facets = (facets[:, :, None] * self.near[:, columns]).max(axis=1)[None]
         hours = self.course.hours[None]
-        return np.array([dosing.soft_presence(hours, facets, *window)[0] for window in PHASES.values()])
+        return np.array([simulation.soft_presence(hours, facets, *window)[0] for window in PHASES.values()])
 
     def most_of(self, place: int, columns: Columns) -> Array:
         """Return the greatest share that a line makes of some facets in any phase, (columns,).

@@ -8,7 +8,7 @@ import numpy as np
 from recommender.chemistry.odour_strength import soft
 from recommender.errors import BadValue
 from recommender.evaporation import Array
-from recommender.formulas import dosing
+from recommender.formulas import dosing, simulation
 from recommender.formulas.drydown import FormulaDrydown, end_figures
 from recommender.formulas.usual import checked_share
 from recommender.model import Dose, Findings, Formula, Material, Suggestion
@@ -152,12 +152,12 @@ def _with_confidence(
     others = np.setdiff1d(np.arange(len(space.facets)), columns)
 
     plain = as_it_is(table, films[0])
-    before = dosing.soft_presence(plain.hours, plain.facets, *target.window)[0]
+    before = simulation.soft_presence(plain.hours, plain.facets, *target.window)[0]
     total = max(float(before[others].sum()), 1e-9)
 
     def terms(them: Variants) -> dict[str, Array]:
-        found = dosing.simulate(table.film, them.of_films(films), shares[them.places])
-        after = dosing.soft_presence(found.hours, found.facets, *target.window)
+        found = simulation.simulate(table.film, them.of_films(films), shares[them.places])
+        after = simulation.soft_presence(found.hours, found.facets, *target.window)
         left = theme_left(table, target, plain, found)
         presence = np.array([won(trial.gain.before, float(value)) for value in after[:, columns].max(axis=1)])
         if "theme" in trial.terms:
@@ -202,7 +202,9 @@ def _moved(suggestion: Suggestion, trial: SimulatedCandidates, place: int) -> Su
     return replace(suggestion, effect={"before": before, "after": after})
 
 
-def dose_of(gain: dosing.Gain, place: int, room: Headroom, material: Material, table: FormulaDrydown) -> Dose:
+def dose_of(
+    gain: simulation.Gain, place: int, room: Headroom, material: Material, table: FormulaDrydown
+) -> Dose:
     """Return the doses to try for one candidate: its best dose, what limits and usual use leave at most."""
     best, most = 1000.0 * float(gain.share[place]), 1000.0 * float(gain.stands_out[place])
     bound = 1000.0 if room.parts is None else room.parts
@@ -210,7 +212,7 @@ def dose_of(gain: dosing.Gain, place: int, room: Headroom, material: Material, t
 
 
 def beyond_usual(
-    gain: dosing.Gain, place: int, material: Material, table: FormulaDrydown
+    gain: simulation.Gain, place: int, material: Material, table: FormulaDrydown
 ) -> tuple[BeyondUsualUse, ...]:
     """Return that a candidate would need more than is usual to win what it can, empty where it does not."""
     usual, needed = table.usual(material), 1000.0 * float(gain.needed[place])

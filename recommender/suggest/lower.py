@@ -12,8 +12,8 @@ import numpy.typing as npt
 
 from recommender.evaporation import Array
 from recommender.evaporation.course import Course, FormulaFilm, course, masked
-from recommender.formulas import dosing
 from recommender.formulas import formula as formulas
+from recommender.formulas import simulation
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.formulas.redundancy import LITTLE_MISSED
 from recommender.model import LABEL_WEIGHTS, LoweredLine, Material
@@ -117,11 +117,11 @@ def _least_cut(
         moved = float(np.abs(after.facets - before.facets)[others].sum())
         change = moved / max(float(before.facets[others].sum()), 1e-9)
         gain = after.wanted - before.wanted
-        value = gain - dosing.CHANGE_COSTS * change
+        value = gain - simulation.CHANGE_COSTS * change
         lost = float((before.facets - after.facets)[about].max(initial=0.0))
         if gain >= LEAST_GAIN and value > 0 and lost < LITTLE_MISSED:
             cuts.append(_Cut(factor, after.wanted, change, value))
-    enough = dosing.ENOUGH * max((cut.value for cut in cuts), default=0.0)
+    enough = simulation.ENOUGH * max((cut.value for cut in cuts), default=0.0)
     return next((cut for cut in cuts if cut.value >= enough), None)
 
 
@@ -156,9 +156,9 @@ def parts_in(table: FormulaDrydown, material: Material) -> float:
 
 def _presence(found: Course, columns: list[int], window: tuple[float, float]) -> _Presence:
     beside = masked(found.facets[:, columns], found.whole[:, None])
-    wanted = dosing.soft_presence(found.hours[None], beside[None], *window)[0]
+    wanted = simulation.soft_presence(found.hours[None], beside[None], *window)[0]
     return _Presence(
-        float(wanted.max()), dosing.soft_presence(found.hours[None], found.facets[None], *DAY_H)[0]
+        float(wanted.max()), simulation.soft_presence(found.hours[None], found.facets[None], *DAY_H)[0]
     )
 
 
@@ -169,7 +169,7 @@ def _loudest(
     palette = table.palette
     carried = palette.space.carries(target.facets)
     rows = [palette.catalogue.index[amount.material.slug] for amount in now.film.amounts]
-    loud = dosing.soft_presence(now.hours[None], now.owners[None], *target.window)[0]
+    loud = simulation.soft_presence(now.hours[None], now.owners[None], *target.window)[0]
     able = [
         place
         for place, row in enumerate(rows)

@@ -7,7 +7,7 @@ import numpy as np
 
 from recommender.errors import BadValue
 from recommender.evaporation import Array
-from recommender.formulas import dosing
+from recommender.formulas import dosing, simulation
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.model import Dose, Findings, Formula, Material, Suggestion
 from recommender.palette import Palette
@@ -120,7 +120,7 @@ def _pair(
     window = (min(target.window[0], 1.0), WINDOWS["base"][1])
     found = {}
     for name, course in (("before", table.course), ("after", together.course)):
-        found[name] = dosing.soft_presence(course.hours[None], course.facets[None], *window)[0]
+        found[name] = simulation.soft_presence(course.hours[None], course.facets[None], *window)[0]
     others = np.setdiff1d(np.arange(len(together.film.facets)), columns)
     moved = float(
         np.abs(found["after"] - found["before"])[others].sum() / max(found["before"][others].sum(), 1e-9)
@@ -171,7 +171,7 @@ def _pair(
 def _theme_left(table: FormulaDrydown, target: FormulaTarget, together: FormulaDrydown) -> Array:
     """Return how much of the theme is left with both carriers, shape (1,)."""
     before, after = (
-        dosing.SimulatedDoses(course.hours[None], course.facets[None])
+        simulation.SimulatedDoses(course.hours[None], course.facets[None])
         for course in (table.course, together.course)
     )
     return theme_left(table, target, before, after)

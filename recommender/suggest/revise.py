@@ -12,8 +12,8 @@ import numpy as np
 
 from recommender.chemistry import odour_strength
 from recommender.errors import BadValue
-from recommender.formulas import dosing, redundancy
 from recommender.formulas import formula as formulas
+from recommender.formulas import redundancy, simulation
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.formulas.usual import checked_share
 from recommender.model import Formula, Material, Reading, Suggestion
@@ -306,7 +306,7 @@ def _presence(now: FormulaDrydown, change: Change, target: FormulaTarget) -> flo
     """Return the soft presence of the wanted facets in the window, with a change made."""
     course = now.plus(change.additions).course
     columns = [course.film.facets.index(facet) for facet in target.facets]
-    found = dosing.soft_presence(course.hours[None], course.facets[None], *target.window)[0]
+    found = simulation.soft_presence(course.hours[None], course.facets[None], *target.window)[0]
     return float(np.max(found[columns]))
 
 

@@ -10,7 +10,7 @@ import numpy.typing as npt
 from recommender.errors import BadValue
 from recommender.evaporation import Array, as_read
 from recommender.evaporation.course import FormulaFilm
-from recommender.formulas import dosing
+from recommender.formulas import dosing, simulation
 from recommender.formulas.drydown import FormulaDrydown, end_figures
 from recommender.formulas.usual import checked_share
 from recommender.model import Amount, Dose, Findings, Formula, Label, Material, Suggestion
@@ -76,10 +76,10 @@ def replace_in(
         for m, room in zip(materials, most, strict=True)
     ]
     shares, films = np.array([parts / 1000.0 for parts, _ in doses]), table.alone(materials)
-    own = dosing.simulate(rest.film, table.alone([asked]), np.array([share]))
+    own = simulation.simulate(rest.film, table.alone([asked]), np.array([share]))
 
     def in_formula(stand_ins: Sequence[FormulaFilm], shares: Array) -> dict[str, Array]:
-        found = dosing.simulate(rest.film, stand_ins, shares)
+        found = simulation.simulate(rest.film, stand_ins, shares)
         terms = {"in formula": _preserved(own, found) * _still_shown(question, own, found, less)}
         return terms | ({"away": _lost(question, own, found, less)} if less else {})
 
@@ -140,26 +140,32 @@ def _swap_dose(offered: Material, parts: float, of_parts: float, room: float, re
     return replace(dose, of_query=dose.high / of_parts)
 
 
-def _preserved(own: dosing.SimulatedDoses, found: dosing.SimulatedDoses) -> Array:
+def _preserved(own: simulation.SimulatedDoses, found: simulation.SimulatedDoses) -> Array:
     """Return how much of the formula stays as it was, 0-1: all facets, a minute to three days."""
-    before = dosing.soft_presence(own.hours, own.facets, 1 / 60, 72.0)[0]
-    after = dosing.soft_presence(found.hours, found.facets, 1 / 60, 72.0)
+    before = simulation.soft_presence(own.hours, own.facets, 1 / 60, 72.0)[0]
+    after = simulation.soft_presence(found.hours, found.facets, 1 / 60, 72.0)
     moved = np.abs(after - before).sum(axis=1) / max(float(before.sum()), 1e-9)
     return np.asarray(1.0 / (1.0 + 2.0 * moved), float)
 
 
 def _lost(
-    question: MaterialQuery, own: dosing.SimulatedDoses, found: dosing.SimulatedDoses, less: Sequence[str]
+    question: MaterialQuery,
+    own: simulation.SimulatedDoses,
+    found: simulation.SimulatedDoses,
+    less: Sequence[str],
 ) -> Array:
     """Return which share of some facets' presence is gone with each stand-in, 0-1."""
     columns = [question.palette.space.facets.index(facet) for facet in less]
-    before = dosing.soft_presence(own.hours, own.facets, 1 / 60, 72.0)[:, columns].sum(axis=1)
-    after = dosing.soft_presence(found.hours, found.facets, 1 / 60, 72.0)[:, columns].sum(axis=1)
+    before = simulation.soft_presence(own.hours, own.facets, 1 / 60, 72.0)[:, columns].sum(axis=1)
+    after = simulation.soft_presence(found.hours, found.facets, 1 / 60, 72.0)[:, columns].sum(axis=1)
     return np.asarray(np.clip(1.0 - after / np.maximum(before, 1e-9), 0.0, 1.0), float)
 
 
 def _still_shown(
-    question: MaterialQuery, own: dosing.SimulatedDoses, found: dosing.SimulatedDoses, less: Sequence[str]
+    question: MaterialQuery,
+    own: simulation.SimulatedDoses,
+    found: simulation.SimulatedDoses,
+    less: Sequence[str],
 ) -> Array:
     """Return how far the wanted facets, or those that the asked leads with, are still there, 0-1."""
     space, asked = question.palette.space, question.asked
@@ -168,8 +174,8 @@ def _still_shown(
     if not facets:
         return np.ones(len(found.facets))
     columns = [space.facets.index(facet) for facet in facets]
-    before = dosing.soft_presence(own.hours, own.facets, 1 / 60, 72.0)[0, columns].max()
-    after = dosing.soft_presence(found.hours, found.facets, 1 / 60, 72.0)[:, columns].max(axis=1)
+    before = simulation.soft_presence(own.hours, own.facets, 1 / 60, 72.0)[0, columns].max()
+    after = simulation.soft_presence(found.hours, found.facets, 1 / 60, 72.0)[:, columns].max(axis=1)
     return np.asarray(np.clip(after / max(float(before), 1e-9), 0.0, 1.0), float)
 
 

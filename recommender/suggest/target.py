@@ -9,7 +9,7 @@ from recommender.chemistry.odour_strength import soft
 from recommender.errors import BadValue
 from recommender.evaporation import Array
 from recommender.evaporation.course import FormulaFilm
-from recommender.formulas import dosing
+from recommender.formulas import simulation
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.formulas.theme import amount_shares
 from recommender.model import Amount, Findings, Material
@@ -52,13 +52,13 @@ class SimulatedCandidates:
 
     materials: tuple[Material, ...]
     facets: tuple[str, ...]
-    gain: dosing.Gain
+    gain: simulation.Gain
     terms: Mapping[str, Array]
     theme_left: Array
 
 
 NO_CANDIDATES = SimulatedCandidates(
-    (), (), dosing.Gain(np.zeros(0), 0.0, np.zeros(0), np.zeros(0), np.zeros(0)), {}, np.ones(0)
+    (), (), simulation.Gain(np.zeros(0), 0.0, np.zeros(0), np.zeros(0), np.zeros(0)), {}, np.ones(0)
 )
 
 
@@ -178,7 +178,10 @@ def carriers(request: Request, table: FormulaDrydown, target: FormulaTarget) -> 
 
 
 def theme_left(
-    table: FormulaDrydown, target: FormulaTarget, plain: dosing.SimulatedDoses, found: dosing.SimulatedDoses
+    table: FormulaDrydown,
+    target: FormulaTarget,
+    plain: simulation.SimulatedDoses,
+    found: simulation.SimulatedDoses,
 ) -> Array:
     """Return how much of a formula's theme is left in each of some simulations, (candidates,).
 
@@ -193,7 +196,7 @@ def theme_left(
     return np.asarray(np.clip(after / np.maximum(before, 1e-9), 0.0, 1.0), float)
 
 
-def _theme_share(found: dosing.SimulatedDoses, columns: Sequence[int]) -> Array:
+def _theme_share(found: simulation.SimulatedDoses, columns: Sequence[int]) -> Array:
     """Return the share of some facets among all while they are present, over log time, (candidates,)."""
     shares = amount_shares(found.facets)[:, :, columns].sum(axis=2)
     present = soft(found.facets[:, :, columns].max(axis=2))
@@ -203,9 +206,9 @@ def _theme_share(found: dosing.SimulatedDoses, columns: Sequence[int]) -> Array:
     return np.asarray((0.5 * (shown[:, 1:] + shown[:, :-1]) * widths).sum(axis=1) / widths.sum(axis=1), float)
 
 
-def as_it_is(table: FormulaDrydown, film: FormulaFilm) -> dosing.SimulatedDoses:
+def as_it_is(table: FormulaDrydown, film: FormulaFilm) -> simulation.SimulatedDoses:
     """Return a formula simulated with next to nothing of one candidate."""
-    return dosing.simulate(table.film, [film], np.array([1e-9]))
+    return simulation.simulate(table.film, [film], np.array([1e-9]))
 
 
 def steady(change: Array, theme: Array) -> Array:
@@ -232,13 +235,13 @@ def simulate_candidates(
         return NO_CANDIDATES
     most = most_parts(palette, request, materials, table.concentrate) / 1000.0
     usual = [table.usual(material) for material in materials]
-    gain = dosing.best_doses(table.film, films, target.facets, target.window, most, usual)
+    gain = simulation.best_doses(table.film, films, target.facets, target.window, most, usual)
     wins = [int(i) for i in np.flatnonzero(gain.after - gain.before >= LEAST_GAIN)]
     rows, materials = [rows[i] for i in wins], [materials[i] for i in wins]
     gain = gain.picked(np.array(wins, np.intp))
     left = np.ones(0)
     if wins:
-        found = dosing.simulate(table.film, [films[i] for i in wins], gain.share)
+        found = simulation.simulate(table.film, [films[i] for i in wins], gain.share)
         left = theme_left(table, target, as_it_is(table, films[0]), found)
     likeness = palette.space.alike(palette.space.vectors[list(rows)], table.smell)
     kinship = palette.graph.kinship(palette.catalogue.index[target.leader.slug])[list(rows)]

@@ -1,0 +1,220 @@
+"""Candidates in a formula, simulated all at once: their presence at a dose, and the best dose of each."""
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+from recommender.chemistry import odour_strength
+from recommender.evaporation import Array
+from recommender.evaporation.course import FormulaFilm
+from recommender.evaporation.surface import HOUR
+from recommender.formulas.usual import UsualUse
+
+DOSE_GRID = np.array([0.01, 0.03, 0.1, 0.3, 1.0, 3.0, 6.0, 12.0, 25.0, 50.0, 100.0, 150.0])
+"""Doses that are simulated, in parts per thousand of the finished accord."""
+FINER_GRID = np.array([0.0001, 0.0003, 0.001, 0.003])
+"""Rungs below those, for thiols, pyrazines and whatever else is used by the trace."""
+BELOW_HIGH = 50.0
+"""The lowest rung is at most the usual high end divided by this, about the width of a usual range."""
+CHANGE_COSTS = 0.5
+"""What a change of everything else costs against the presence that is won."""
+ENOUGH = 0.8
+"""The smallest dose that wins this much of the most that can be won is the best one."""
+STANDS_OUT = 0.5
+"""A material stands out of an accord where it changes this much of everything else."""
+HORIZON_H = 168.0
+_STEPS = 60
+BLOCK = 32
+"""Candidates followed at once: their arrays stay in the processor's cache."""
+
+
+@dataclass(frozen=True)
+class SimulatedDoses:
+    """Candidates at one dose each in a formula: arrays (candidates,), facets (candidates, steps, facets)."""
+
+    hours: Array
+    facets: Array
+
+
+def simulate(base: FormulaFilm, candidates: Sequence[FormulaFilm], shares: Array) -> SimulatedDoses:
+    """Add each candidate to a formula at one dose and follow all facets, all candidates at once.
+
+    The closed form makes t(s) a sum over components, so a candidate adds one term to the formula's curve.
+
+    Parameters
+    ----------
+    base : FormulaFilm
+        The formula, a full load.
+    candidates : sequence of FormulaFilm
+        Each alone, a full load.
+    shares : ndarray, shape (candidates,)
+        Mass fraction of each in the finished accord.
+
+    Returns
+    -------
+    SimulatedDoses
+        hours (candidates, steps) and facet intensities (candidates, steps, facets).
+    """
+    blocks = [
+        _simulated(base, candidates[i : i + BLOCK], shares[i : i + BLOCK])
+        for i in range(0, len(candidates), BLOCK)
+    ]
+    return SimulatedDoses(
+        np.concatenate([b.hours for b in blocks]), np.concatenate([b.facets for b in blocks])
+    )
+
+
+def _simulated(base: FormulaFilm, candidates: Sequence[FormulaFilm], shares: Array) -> SimulatedDoses:
+    """Return some candidates at one dose each; by mass, times and moles of a mixture are sums."""
+    keep = 1.0 - shares
+    inert = base.inert * keep + np.array([c.inert for c in candidates]) * shares
+    moles = base.moles.sum() * keep + np.array([c.moles.sum() for c in candidates]) * shares
+    warp = np.geomspace(30.0 / (moles + inert).max(), HORIZON_H * HOUR / inert.min(), _STEPS)
+    left, extra = base.left_at(warp), [candidate.left_at(warp) for candidate in candidates]
+    seconds = keep[:, None] * base.elapsed(warp)
+    total = keep[:, None] * base.total(left)
+    for number, (share, candidate) in enumerate(zip(shares, candidates, strict=True)):
+        seconds[number] += share * candidate.elapsed(warp)
+        total[number] += share * candidate.total(extra[number])
+    alone = base.intensities(left, total / keep[:, None])
+    summed = base.sums.cubed(alone)
+    for number, (share, candidate) in enumerate(zip(shares, candidates, strict=True)):
+        own = candidate.intensities(share * extra[number], total[number])
+        summed[number] += candidate.sums.cubed(own)
+    return SimulatedDoses(seconds / HOUR, np.cbrt(summed))
+
+
+def soft_presence(hours: Array, facets: Array, start_hours: float, end_hours: float) -> Array:
+    """Return the mean soft presence S / (S + 6) of every facet over log time in a window.
+
+    `hours` is shaped (candidates, steps), `facets` (candidates, steps, facets); result (candidates, facets).
+    """
+    logs = np.log(np.maximum(hours, 1e-6))
+    inside = np.clip(logs, math.log(start_hours), math.log(end_hours))
+    widths = np.diff(inside, axis=1)
+    soft = odour_strength.soft(facets)
+    middle = 0.5 * (soft[:, 1:] + soft[:, :-1])
+    reached = np.maximum(widths.sum(axis=1), 1e-12)
+    return np.asarray((middle * widths[:, :, None]).sum(axis=1) / reached[:, None], float)
+
+
+@dataclass(frozen=True)
+class Gain:
+    """What candidates do to a formula at their best dose: arrays (candidates,).
+
+    `share` mass fraction, `before` and `after` presence of the wanted facets, `change` of all other facets
+    against what they were, `stands_out` mass fraction from which that change is too great. `needed` is the
+    mass fraction that would win most of what can be won where usual use does not allow it, else 0.
+    """
+
+    share: Array
+    before: float
+    after: Array
+    change: Array
+    stands_out: Array
+    needed: Array = field(default_factory=lambda: np.zeros(0))
+
+    def picked(self, places: npt.NDArray[np.intp]) -> "Gain":
+        """Return the gain of some of the candidates."""
+        return Gain(
+            self.share[places],
+            self.before,
+            self.after[places],
+            self.change[places],
+            self.stands_out[places],
+            self.needed[places],
+        )
+
+
+def grid_for(usual: Sequence[UsualUse | None]) -> Array:
+    """Return the mass fractions at which each material is simulated, shape (rungs, candidates).
+
+    They start lower for what is usually used by the trace, higher for what is used by the per cent, of which
+    the last rung then stands several times.
+
+    >>> (1000 * grid_for([None, UsualUse(0.0002, 0.01), UsualUse(2.0, 40.0)])[0]).round(4).tolist()
+    [0.01, 0.0001, 0.3]
+    """
+    grid = np.concatenate([FINER_GRID, DOSE_GRID])
+    lowest = np.array([DOSE_GRID[0] if one is None else one.high / BELOW_HIGH for one in usual])
+    start = np.maximum((grid[:, None] <= lowest).sum(axis=0) - 1, 0)
+    rungs = np.minimum(start + np.arange(len(DOSE_GRID))[:, None], len(grid) - 1)
+    return np.asarray(grid[rungs] / 1000.0, float)
+
+
+def best_doses(
+    base: FormulaFilm,
+    candidates: Sequence[FormulaFilm],
+    wanted: Mapping[str, float],
+    window: tuple[float, float],
+    most: Array | None = None,
+    usual: Sequence[UsualUse | None] | None = None,
+) -> Gain:
+    """Try every candidate at every rung; keep the least dose that wins most presence for what it changes.
+
+    That dose is then brought inside the usual range, below what stands out, and simulated once more; what
+    changes more than it wins at each of its usual doses gets none.
+
+    Parameters
+    ----------
+    base : FormulaFilm
+    candidates : sequence of FormulaFilm
+    wanted : mapping of str -> float
+        Facets with their share.
+    window : tuple of float
+        From when until when they have to be present [h].
+    most : ndarray, shape (candidates,), optional
+        Mass fraction that limits leave for each; no rung goes above it.
+    usual : sequence of UsualUse or None, optional
+        Usual use of each, None where none is on record.
+    """
+    columns = [base.facets.index(facet) for facet in wanted]
+    others = np.setdiff1d(np.arange(len(base.facets)), columns)
+    plain = simulate(base, candidates[:1], np.array([1e-9]))
+    reference = soft_presence(plain.hours, plain.facets, *window)[0]
+    before = float(reference[columns].max())
+    loud = np.maximum(reference[others].sum(), 1e-9)
+
+    def tried(films: Sequence[FormulaFilm], shares: Array) -> tuple[Array, Array]:
+        found = simulate(base, films, shares)
+        present = soft_presence(found.hours, found.facets, *window)
+        moved = np.abs(present[:, others] - reference[others]).sum(axis=1) / loud
+        return present[:, columns].max(axis=1), moved
+
+    count = len(candidates)
+    each = np.arange(count)
+    upper_bound = np.full(count, 1.0) if most is None else most
+    uses = [None] * count if usual is None else usual
+    grid = grid_for(uses)
+    won, moved = np.zeros(grid.shape), np.zeros(grid.shape)
+    doses = np.minimum(grid, upper_bound)
+    for step, shares in enumerate(doses):
+        if step:
+            won[step], moved[step] = won[step - 1], moved[step - 1]
+        new = np.flatnonzero(shares != doses[step - 1]) if step else each
+        if len(new):
+            won[step, new], moved[step, new] = tried([candidates[int(i)] for i in new], shares[new])
+    value = won - before - CHANGE_COSTS * moved
+    enough = value >= ENOUGH * value.max(axis=0)
+    wins = value.max(axis=0) > 0
+    chosen = np.where(wins, enough.argmax(axis=0), value.argmax(axis=0))
+    loudly = moved > STANDS_OUT
+    out = np.where(loudly.any(axis=0), grid[loudly.argmax(axis=0), each], grid[-1])
+    best = np.minimum(doses[chosen, each], out)
+    least = np.array([0.0 if one is None else one.least / 1000.0 for one in uses])
+    room = np.array([1.0 if one is None else one.room / 1000.0 for one in uses])
+    bounded = np.minimum(np.maximum(best, np.minimum(least, out)), np.minimum(room, upper_bound))
+    share = np.where(wins, bounded, np.where(least > 0, 0.0, best))
+    after, change = (
+        np.where(share > 0, won[chosen, each], before),
+        np.where(share > 0, moved[chosen, each], 0),
+    )
+    moved_to = np.flatnonzero((share != doses[chosen, each]) & (share > 0))
+    if len(moved_to):
+        after[moved_to], change[moved_to] = tried([candidates[int(i)] for i in moved_to], share[moved_to])
+    falls_short = after - before - CHANGE_COSTS * change < ENOUGH * value.max(axis=0)
+    needed = np.where(wins & (share < best) & falls_short, best, 0.0)
+    return Gain(share, before, after, change, out, needed)
