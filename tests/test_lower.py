@@ -12,7 +12,7 @@ from recommender.formulas import formula as formulas
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.formulas.usual import UsualUse
 from recommender.notebook.readings import readings_of
-from recommender.output import sentences, text
+from recommender.output import amount_sentences, text
 from recommender.output.suggestions import as_dict
 from recommender.reasons import MaskedFacet
 from recommender.suggest import Request, for_material, in_formula, lower
@@ -114,7 +114,9 @@ def test_what_is_left_below_usual_use_is_marked(table, palette):
         (line,) = lower.lowered(bounded, target)
         assert line.usual == (low, 500.0)
         assert line.below_usual == below
-        assert ("below usual use (usual 300-500 parts per thousand)" in sentences.lowering(line)) == below
+        assert (
+            "below usual use (usual 300-500 parts per thousand)" in amount_sentences.lowering(line)
+        ) == below
 
 
 def test_what_leads_the_formula_is_not_taken_out(table):

@@ -4,7 +4,7 @@ import pytest
 from command_line import run
 
 from recommender.model import Bottle, Formula, Line
-from recommender.output import sentences
+from recommender.output import amount_sentences
 from recommender.output.suggestions import as_dict
 from recommender.suggest import Request
 from recommender.weighing.plan import plan
@@ -40,7 +40,7 @@ def test_a_dose_is_given_in_parts_of_the_dilution_on_the_shelf(here):
     assert bottle["parts"]["first_try"] == pytest.approx(10 * plain.dose.first_try)
     assert bottle["parts"]["high"] == pytest.approx(10 * plain.dose.high)
     assert bottle["parts"]["solvent"] == pytest.approx(9 * plain.dose.first_try)
-    words = sentences.bottles(bottled)
+    words = amount_sentences.bottles(bottled)
     assert words.startswith("on your shelf: my berry at 10 % in dipropylene glycol, 50 g left, ")
     assert "of them solvent" in words
 
@@ -49,14 +49,14 @@ def test_without_a_dose_it_is_said_how_many_parts_stand_for_one(here):
     first = here.extend("linalool", Request(top=1)).suggestions[0].material.name
     here.shelf.add("mine", first, dilution_percent=5.0)
     found = here.extend("linalool", Request(top=1)).suggestions[0]
-    assert "20 parts of it for one of the neat" in sentences.bottles(found)
+    assert "20 parts of it for one of the neat" in amount_sentences.bottles(found)
 
 
 def test_a_neat_bottle_needs_no_such_words(here):
     first = here.extend("linalool", Request(top=1)).suggestions[0].material.name
     here.shelf.add("mine", first)
     found = here.extend("linalool", Request(top=1)).suggestions[0]
-    assert sentences.bottles(found) == "on your shelf: mine neat"
+    assert amount_sentences.bottles(found) == "on your shelf: mine neat"
 
 
 def sheet(here, parts, **more):

@@ -11,7 +11,7 @@ from recommender.errors import BadValue
 from recommender.formulas import dosing, simulation, usual
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.model import Amount, Caution, Content, Figure, Formula, Line
-from recommender.output import sentences
+from recommender.output import amount_sentences
 from recommender.palette import Palette, shipped
 from recommender.reasons import BeyondUsualUse, ReplacementDose
 from recommender.suggest import Request
@@ -98,8 +98,8 @@ def test_a_dose_stays_within_the_usual_range_and_says_what_it_would_need(palette
     (needs,) = (one for one in bound.reasons if isinstance(one, BeyondUsualUse))
     assert (needs.parts, needs.times) == (pytest.approx(50.0), pytest.approx(5.0))
     assert not [one for one in free.reasons if isinstance(one, BeyondUsualUse)]
-    assert "usual 1-10" in sentences.dose(bound)
-    (remark,) = sentences.dose_remarks(bound, "zest")
+    assert "usual 1-10" in amount_sentences.dose(bound)
+    (remark,) = amount_sentences.dose_remarks(bound, "zest")
     assert remark.endswith("twin would need about 50 parts per thousand, 5 times the usual high end, 10.")
 
 
@@ -237,7 +237,7 @@ def test_a_stand_in_stays_within_usual_use(palette, plain):
     (chosen,) = (x for x in twin.reasons if isinstance(x, ReplacementDose))
     assert chosen.bounded
     assert twin.dose.high == pytest.approx(10.0)
-    assert "to stay within usual use" in sentences.dose_remarks(twin, "zest")[0]
+    assert "to stay within usual use" in amount_sentences.dose_remarks(twin, "zest")[0]
 
 
 def test_what_is_raised_after_a_trial_stays_within_usual_use(palette):

@@ -7,7 +7,8 @@ from recommender.chemistry.odour_strength import CLEAR, rating_of
 from recommender.formulas.comparison import VersionDiff
 from recommender.model import Formula
 from recommender.output import formulas, wording
-from recommender.output.sentences import SHARES_LEFT, hides, name_of
+from recommender.output.amount_sentences import SHARES_LEFT, hides
+from recommender.output.sentences import name_of
 from recommender.output.trials import at
 from recommender.reasons import (
     ChangeReason,

@@ -3,7 +3,8 @@
 from typing import Any
 
 from recommender.model import Bottle, Dose, Findings, Suggestion
-from recommender.output.sentences import hides, name_of, reason
+from recommender.output.amount_sentences import hides
+from recommender.output.sentences import name_of, reason
 from recommender.output.wording import tidy, tidy_figures
 
 

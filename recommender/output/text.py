@@ -7,7 +7,7 @@ from typing import Any
 
 from recommender import units
 from recommender.model import Findings, Suggestion
-from recommender.output import sentences, wording
+from recommender.output import amount_sentences, sentences, wording
 from recommender.output.formats import cell
 from recommender.suggest import confidence
 
@@ -57,7 +57,7 @@ def asked_line(findings: Findings) -> str:
     """Return how long the material or the wanted facets last as they are."""
     stay, before = findings.query.get("lasting"), findings.query.get("before")
     if isinstance(before, Mapping) and before:
-        return sentences.before_line(str(findings.query["formula"]), before)
+        return amount_sentences.before_line(str(findings.query["formula"]), before)
     if facets := findings.query.get("companion_facets"):
         return f"Smells that are often paired with it: {wording.join(facets)}."  # type: ignore[arg-type]
     if not isinstance(stay, Mapping):
@@ -86,11 +86,11 @@ def texts_of(found: Suggestion, findings: Findings) -> dict[str, str]:
         "strength": sentences.shares_of(found) if found.members else sentences.strength(found, asked),
         "why": sentences.sentence(found, asked, str(findings.query["verb"]), wanted, until),
         "doubt": sentences.doubt(found),
-        "dose": sentences.beside(found, asked) if alone else sentences.dose(found),
-        "dosed": " ".join(sentences.dose_remarks(found, asked)),
+        "dose": amount_sentences.beside(found, asked) if alone else amount_sentences.dose(found),
+        "dosed": " ".join(amount_sentences.dose_remarks(found, asked)),
         "check": sentences.strip_check(found),
-        "effect": sentences.effect(found),
-        "bottles": sentences.bottles(found),
+        "effect": amount_sentences.effect(found),
+        "bottles": amount_sentences.bottles(found),
         "availability": sentences.hard_to_get(found),
     }
 
@@ -112,7 +112,7 @@ def _or_lower(findings: Findings) -> list[str]:
     out = ["", "Or lower:"]
     for line in findings.lower or ():
         out += textwrap.wrap(
-            sentences.lowering(line), ROOMY, initial_indent="    - ", subsequent_indent="      "
+            amount_sentences.lowering(line), ROOMY, initial_indent="    - ", subsequent_indent="      "
         )
     return out
 

@@ -4,7 +4,7 @@ import sys
 from collections.abc import Mapping
 
 from recommender.output import text
-from recommender.output.sentences import usual_parts
+from recommender.output.amount_sentences import usual_parts
 from recommender.output.weighing.wording import (
     called,
     grams,

@@ -12,7 +12,7 @@ from recommender.errors import BadValue, RecommenderError
 from recommender.evaporation import DEFAULT_CONDITIONS
 from recommender.evidence.overlay import Overlay
 from recommender.model import Findings, LoweredLine, Suggestion
-from recommender.output import sentences, text
+from recommender.output import amount_sentences, text
 from recommender.palette import Palette
 from recommender.regulation import ProductUse
 from recommender.suggest import Request
@@ -282,7 +282,7 @@ class Suggestions:
         with elements.tag("ul", "lower"):
             for line in lines:
                 with elements.tag("li"):
-                    elements.words(f"{sentences.lowering(line)}.", "why")
+                    elements.words(f"{amount_sentences.lowering(line)}.", "why")
                     what = "Lower it" if line.reason.factor else "Take it out"
                     elements.button(
                         what, partial(self.lower, line), "small", label=f"{what}: {line.material.name}"

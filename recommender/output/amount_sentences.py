@@ -1,0 +1,139 @@
+"""Sentences on amounts: the dose to try, its bottles, what it does in a formula, which line to lower."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from recommender.model import Bottle, LoweredLine, Suggestion
+from recommender.output.sentences import reason
+from recommender.output.wording import join, parts_of
+from recommender.reasons import BeyondUsualUse, MaskedFacet, ReplacementDose
+from recommender.units import duration
+
+SHARES_LEFT = {1 / 2: "a half", 1 / 3: "a third"}
+"""How much of a line is left, in words."""
+
+
+def dose(found: Suggestion) -> str:
+    """Return what to try first, blank where no dose is proposed."""
+    if found.dose is None:
+        return ""
+    proposed = found.dose
+    weigh = f", weighed as a {proposed.dilution_percent:g} % dilution" if proposed.dilution_percent else ""
+    against = f"; {proposed.of_query:.2g} times the amount it replaces" if proposed.of_query else ""
+    first_try, low, high = (parts_of(value) for value in (proposed.first_try, proposed.low, proposed.high))
+    usual = f"; {usual_parts(proposed.usual)}" if proposed.usual and not proposed.members else ""
+    return f"try {first_try} parts per thousand first (range {low} to {high}{weigh}{usual}){against}"
+
+
+def dose_remarks(found: Suggestion, asked: str) -> list[str]:
+    """Return what to know of the dose: what would need more than is usual, how a stand-in is dosed."""
+    kinds = BeyondUsualUse | ReplacementDose
+    return [reason(r, asked, found.material.name) for r in found.reasons if isinstance(r, kinds)]
+
+
+def usual_parts(usual: tuple[float, float]) -> str:
+    """Return a usual range in parts per thousand: usual 2-40."""
+    return f"usual {parts_of(usual[0])}-{parts_of(usual[1])}"
+
+
+def beside(found: Suggestion, asked: str) -> str:
+    """Return how much of a companion to try beside a single material, blank where that is not known."""
+    if found.dose is None or not found.dose.of_query:
+        return ""
+    ratio, weigh = found.dose.of_query, found.dose.dilution_percent
+    diluted = f", weighed as a {weigh:g} % dilution" if weigh else ""
+    return f"try {parts_of(ratio)} parts to one part of {asked}{diluted}"
+
+
+def effect(found: Suggestion) -> str:
+    """Return what it does to the formula: bitter almond clear until 48 min, then 12 h (5.3 to 26 h)."""
+    if found.effect is None:
+        return ""
+    figures: Mapping[str, Mapping[str, Any]] = found.effect
+    before, after = figures["before"], figures["after"]
+    if "theme_kept" in after:
+        return (
+            f"{join(after['facets'])} present {100 * before['presence']:.0f} % without, "
+            f"{100 * after['presence']:.0f} % with "
+            f"{_at(found)}; {100 * after['theme_kept']:.0f} % of the rest preserved"
+        )
+    swapped = found.dose is not None and found.dose.of_query is not None
+    old, new = ("as it is", " instead") if swapped else ("without", "")
+    ends = [
+        f"{facet} {old}: {_ends(before[facet])}; with {_at(found)}{new}: {_ends(after[facet], band=True)}"
+        for facet in list(after)[:2]
+    ]
+    return "; ".join(ends)
+
+
+def bottles(found: Suggestion) -> str:
+    """Return which bottles of the shelf it is taken from, and how much of a dilution is its dose."""
+    lines = []
+    for bottle in found.bottles:
+        at = "neat" if bottle.dilution_percent == 100 else _diluted(bottle)
+        left = "" if bottle.amount_g is None else f", {bottle.amount_g:.3g} g left"
+        price, cost = bottle.neat_price_per_g, found.cost_per_kg(bottle)
+        words = "" if price is None else f", {price:.3g} per gram neat"
+        if cost is not None and not found.members:
+            words += f", {cost:.3g} per kilogram of the accord at the first try"
+        lines.append(f"{bottle.label} {at}{left}{words}{_from(found, bottle)}")
+    return f"on your shelf: {'; '.join(lines)}" if lines else ""
+
+
+def lowering(found: LoweredLine) -> str:
+    """Return which line to lower or take out, and what that does."""
+    name, before = found.material.name, parts_of(found.parts_before)
+    if not found.reason.factor:
+        return f"take out {name}, {before} parts: {hides(found.reason)}"
+    left = SHARES_LEFT[found.reason.factor]
+    below = ""
+    if found.usual and found.below_usual:
+        below = f"; that is below usual use ({usual_parts(found.usual)} parts per thousand)"
+    return f"{name} {before} to {parts_of(found.parts_after)} parts, {left}: {hides(found.reason)}{below}"
+
+
+def hides(found: MaskedFacet) -> str:
+    """Return how far a loud material hides a facet, before and after it is lowered."""
+    when = f"from {duration(found.from_hours)} to {duration(found.until_hours)}"
+    less = "with less" if found.factor else "without it"
+    return (
+        f"it hides {found.facet}, present {100 * found.before:.0f} % beside it {when}, "
+        f"{100 * found.after:.0f} % {less}; {100 * found.change:.0f} % of the rest changes"
+    )
+
+
+def _diluted(bottle: Bottle) -> str:
+    """Return the dilution of a bottle: at 10 % in dipropylene glycol."""
+    solvent = f" in {bottle.solvent.replace('-', ' ')}" if bottle.solvent else ""
+    return f"at {bottle.dilution_percent:g} %{solvent}"
+
+
+def _from(found: Suggestion, bottle: Bottle) -> str:
+    """Return the dose as parts of a dilution with the solvent that it brings, blank for a neat bottle."""
+    if bottle.dilution_percent == 100:
+        return ""
+    weighed = found.weighed(bottle)
+    if weighed is None:
+        return f", {parts_of(100.0 / bottle.dilution_percent)} parts of it for one of the neat"
+    first_try, low, high = (parts_of(x) for x in (weighed.first_try, weighed.low, weighed.high))
+    solvent = parts_of(weighed.first_try * (1.0 - bottle.dilution_percent / 100.0))
+    return f", {first_try} parts of it first (range {low} to {high}), {solvent} of them solvent"
+
+
+def _at(found: Suggestion) -> str:
+    return f"{parts_of(found.dose.first_try)} parts" if found.dose else "it"
+
+
+def _ends(found: Mapping[str, Any], band: bool = False) -> str:
+    parts = []
+    for level, words in (("clear", "clear until"), ("just_there", "gone by")):
+        if (end := found[level]) is not None:
+            width = f" ({duration(end['low'])} to {duration(end['high'])})" if band else ""
+            parts.append(f"{words} {duration(end['hours'])}{width}")
+    return ", ".join(parts) or "never there"
+
+
+def before_line(formula: str, before: Mapping[str, Any]) -> str:
+    """Return how long the wanted facets last in a formula as it is."""
+    parts = [f"{facet} is {_ends(ends, band=True)}" for facet, ends in list(before.items())[:3]]
+    return f"In {formula} {join(parts)}."
