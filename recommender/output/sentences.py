@@ -172,7 +172,7 @@ def _in_formula(found: FormulaEffect) -> str:
 
 def _beyond(found: BeyondUsualUse) -> str:
     return (
-        f"To win most of what it can, {found.material} would need about {parts_of(found.parts)} parts per "
+        f"For most of its effect {found.material} would need about {parts_of(found.parts)} parts per "
         f"thousand, {found.times:.2g} times the usual high end"
     )
 
