@@ -178,15 +178,15 @@ def _beyond(found: BeyondUsualUse) -> str:
 
 
 def _replacement(found: ReplacementDose, asked: str) -> str:
-    bounded = "; less than that, to stay within usual use and limits" if found.bounded else ""
+    bounded = " Usual use or a limit allows less." if found.bounded else ""
     if found.times is None or found.within is None:
-        return f"Dosed one to one: a strength is unknown{bounded}."
+        return f"Dosed one to one, since a strength is unknown.{bounded}"
     if found.one_to_one:
         return (
-            f"Dosed one to one: by the figures {found.times:.2g} times the amount is as strong as {asked}, "
-            f"and they may be off by {found.within:.2g} times{bounded}."
+            f"Dosed one to one: equal strength would be {found.times:.2g} times the amount of {asked}, "
+            f"within a factor of {found.within:.2g}.{bounded}"
         )
-    return f"Dosed at equal strength: {found.times:.2g} times the amount is as strong as {asked}{bounded}."
+    return f"Dosed at equal strength: {found.times:.2g} times the amount of {asked}.{bounded}"
 
 
 def _relay(found: RelayReason) -> str:
@@ -306,10 +306,14 @@ def dose(found: Suggestion) -> str:
         return ""
     proposed = found.dose
     weigh = f", weighed as a {proposed.dilution_percent:g} % dilution" if proposed.dilution_percent else ""
-    against = f"; {proposed.of_query:.2g} times the amount it replaces" if proposed.of_query else ""
+    against = f"; {_as_many(proposed.of_query)} it replaces" if proposed.of_query else ""
     first_try, low, high = (parts_of(value) for value in (proposed.first_try, proposed.low, proposed.high))
     usual = f"; {usual_parts(proposed.usual)}" if proposed.usual and not proposed.members else ""
     return f"try {first_try} parts per thousand first (range {low} to {high}{weigh}{usual}){against}"
+
+
+def _as_many(times: float) -> str:
+    return "as much as" if 0.95 <= times <= 1.05 else f"{times:.2g} times the amount"
 
 
 def dose_remarks(found: Suggestion, asked: str) -> list[str]:
