@@ -316,7 +316,7 @@ class Builder:
         part = self._with_curve(part, self.strength.figures[slug], "class", "memory")
         others = [replace(p, mass_fraction=p.mass_fraction * (1.0 - RESIDUE_SHARE)) for p in parts]
         whole = [*others, replace(part, mass_fraction=RESIDUE_SHARE)]
-        softest = evaporation.half_points_ending_by(whole, self.hours[slug][1])
+        softest = evaporation.half_points_ending_by(whole, self._middle(slug))
         softest[-1] = -math.inf
         return self._with_curves(slug, whole, softest)
 

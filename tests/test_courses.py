@@ -52,7 +52,7 @@ def test_the_lines_say_on_a_strip_and_tell_the_gaps(table, data):
 
 def test_a_formula_without_a_gap_is_called_so(palette):
     table = FormulaDrydown(Formula("calm", (Line(palette.catalogue.by_slug("ember"), 1.0),)), palette)
-    assert "Nothing of the theme, or that a line leads with, dies within a week." in formulas.drydown_lines(
+    assert "Nothing of the theme, or that a line leads with, fades within a week." in formulas.drydown_lines(
         table, formulas.drydown(table)
     )
 

@@ -66,7 +66,7 @@ def test_a_fading_material_that_is_not_in_the_formula_is_refused(accord, palette
 
 def test_a_formula_in_which_nothing_dies_asks_for_a_facet(palette):
     lines = (Line(palette.catalogue.by_slug("ember"), 1.0),)
-    with pytest.raises(BadValue, match="nothing in x dies within a week"):
+    with pytest.raises(BadValue, match="nothing in x fades within a week"):
         target_of(Request(), FormulaDrydown(Formula("x", lines), palette), None)
 
 

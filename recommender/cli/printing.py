@@ -99,4 +99,8 @@ def suggestions(findings: "Findings", catalogue: "Catalogue", form: str, explain
     )
     if form != "json":
         notes((*findings.notes, *([wording.SIGNS_OFF] if found else [])))
-    return 0 if found else nothing_found("nothing found; try a broader facet or fewer filters.")
+    return (
+        0
+        if found
+        else nothing_found("nothing found; see the notes, or try a broader facet or fewer filters.")
+    )

@@ -151,12 +151,16 @@ class Gap:
     of_theme: bool = False
 
 
-def gaps(found: Course, theme: Collection[str] = ()) -> list[Gap]:
+def gaps(
+    found: Course, theme: Collection[str] = (), gone: Mapping[str, float | None] | None = None
+) -> list[Gap]:
     """Return the facets that die while the whole still smells: of the theme first, the most missed first.
 
     Only those of the theme, or that a line which is itself clear leads with; what supporting lines show at
-    their side is not missed.
+    their side is not missed. `gone` is the hour by which each facet is gone, of `ends`: a gap begins there,
+    or where the course falls if that is sooner or not given.
     """
+    gone = gone or {}
     loudest = found.facets.max(axis=1)
     lost = []
     for column, facet in enumerate(found.film.facets):
@@ -175,8 +179,8 @@ def gaps(found: Course, theme: Collection[str] = ()) -> list[Gap]:
         fallen[: top + 1] = False
         if not fallen.any():
             continue
-        place = int(np.flatnonzero(fallen)[0])
-        lost.append((facet, float(found.hours[place]), column, top, float(line[top])))
+        falls = float(found.hours[int(np.flatnonzero(fallen)[0])])
+        lost.append((facet, min(falls, gone.get(facet) or falls), column, top, float(line[top])))
     perceived = _perceived(found, [top for *_, top, _ in lost])
     fallen_out = [
         Gap(facet, hours, _carried(found.film, perceived[top], column), peak, facet in theme)

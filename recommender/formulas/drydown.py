@@ -120,7 +120,8 @@ class FormulaDrydown:
     @cached_property
     def gaps(self) -> list[Gap]:
         """The facets that die while the whole still smells: of the theme first, the most missed first."""
-        return gaps(self.course, self.theme.facets)
+        gone = {facet: levels["just_there"].hours for facet, levels in self.ends.items()}
+        return gaps(self.course, self.theme.facets, gone)
 
     @cached_property
     def sticks_out(self) -> list[themes.LoudFacet]:

@@ -193,7 +193,8 @@ def _contribution(drydown: FormulaDrydown, lines: _Lines, place: int, theme: Col
     lends = lines.lends(place, theme)
     role: Role
     if enough.any():
-        role, does = "carries", theme[int(np.where(enough, carried, -1.0).argmax())]
+        does = theme[int(np.where(enough, carried, -1.0).argmax())]
+        role = "carries" if levels[does] >= CLEAR_LABEL else "supports"
     elif hardly_smelled:
         role, does = HARDLY_SMELLED, leading[int(notes.argmax())]
     elif len(theme) and lends.max() >= SUPPORTS:

@@ -19,10 +19,14 @@ def dose(found: Suggestion) -> str:
         return ""
     proposed = found.dose
     weigh = f", weighed as a {proposed.dilution_percent:g} % dilution" if proposed.dilution_percent else ""
-    against = f"; {proposed.of_query:.2g} times the amount it replaces" if proposed.of_query else ""
+    against = f"; {_as_many(proposed.of_query)} it replaces" if proposed.of_query else ""
     first_try, low, high = (parts_of(value) for value in (proposed.first_try, proposed.low, proposed.high))
     usual = f"; {usual_parts(proposed.usual)}" if proposed.usual and not proposed.members else ""
     return f"try {first_try} parts per thousand first (range {low} to {high}{weigh}{usual}){against}"
+
+
+def _as_many(times: float) -> str:
+    return "as much as" if 0.95 <= times <= 1.05 else f"{times:.2g} times the amount"
 
 
 def dose_remarks(found: Suggestion, asked: str) -> list[str]:

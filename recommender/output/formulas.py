@@ -125,7 +125,7 @@ def drydown_lines(table: FormulaDrydown, data: Mapping[str, Any]) -> list[str]:
         lines.append(f"and {rest} fainter facets (--format json)")
     lines.append("")
     if not data["gaps"]:
-        lines.append("Nothing of the theme, or that a line leads with, dies within a week.")
+        lines.append("Nothing of the theme, or that a line leads with, fades within a week.")
     for gap in data["gaps"][:8]:
         carried = wording.join(gap["carried_by"][:3])
         lines.append(

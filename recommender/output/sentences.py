@@ -171,21 +171,21 @@ def _in_formula(found: FormulaEffect) -> str:
 
 def _beyond(found: BeyondUsualUse) -> str:
     return (
-        f"To win most of what it can, {found.material} would need about {parts_of(found.parts)} parts per "
+        f"For most of its effect {found.material} would need about {parts_of(found.parts)} parts per "
         f"thousand, {found.times:.2g} times the usual high end"
     )
 
 
 def _replacement(found: ReplacementDose, asked: str) -> str:
-    bounded = "; less than that, to stay within usual use and limits" if found.bounded else ""
+    bounded = " Usual use or a limit allows less." if found.bounded else ""
     if found.times is None or found.within is None:
-        return f"Dosed one to one: a strength is unknown{bounded}."
+        return f"Dosed one to one, since a strength is unknown.{bounded}"
     if found.one_to_one:
         return (
-            f"Dosed one to one: by the figures {found.times:.2g} times the amount is as strong as {asked}, "
-            f"and they may be off by {found.within:.2g} times{bounded}."
+            f"Dosed one to one: equal strength would be {found.times:.2g} times the amount of {asked}, "
+            f"within a factor of {found.within:.2g}.{bounded}"
         )
-    return f"Dosed at equal strength: {found.times:.2g} times the amount is as strong as {asked}{bounded}."
+    return f"Dosed at equal strength: {found.times:.2g} times the amount of {asked}.{bounded}"
 
 
 def _relay(found: RelayReason) -> str:

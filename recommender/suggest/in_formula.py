@@ -52,10 +52,10 @@ LESSENED_UNTIL_H = 72.0
 
 
 def extend(formula: Formula, request: Request, palette: Palette, fading: Material | None = None) -> Findings:
-    """Find carriers for a dying facet of a formula, or for what one material of it, `fading`, carried.
+    """Find carriers for a fading facet of a formula, or for what one material of it, `fading`, carried.
 
-    Without `facet` the dying facet that is missed most is wanted, one of the theme before any other but one
-    that dies only after the base last, and the next one where nothing is found for it.
+    Without `facet` the fading facet that is missed most is wanted, one of the theme before any other but one
+    that fades only after the base last, and the next one where nothing is found for it.
 
     Raises
     ------

@@ -20,6 +20,7 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = {
         "facet": 1.9,
         "presence": 1.8,
         "reach": 1.0,
+        "outlasts": 0.8,
         "likeness": 1.4,
         "kinship": 2.2,
         "purity": 0.5,

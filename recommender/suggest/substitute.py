@@ -136,8 +136,9 @@ def replacement_dose(
 
 
 def _swap_dose(offered: Material, parts: float, of_parts: float, room: float, rest: FormulaDrydown) -> Dose:
+    """Return the dose of a stand-in for so many parts of the asked: all of it first, half as the least."""
     dose = dosing.dose_range(parts, MOST_REPLACED, room, rest.usual(offered), offered.working_percent)
-    return replace(dose, of_query=dose.high / of_parts)
+    return replace(dose, first_try=dose.high, low=dose.first_try, of_query=dose.high / of_parts)
 
 
 def _preserved(own: simulation.SimulatedDoses, found: simulation.SimulatedDoses) -> Array:

@@ -25,7 +25,7 @@ CANDIDATES = 60
 """How many carriers of a facet are simulated."""
 LONGEST_H = 504.0
 """Hours for which candidates are simulated in a formula."""
-LEAST_GAIN = 0.005
+LEAST_GAIN = 0.02
 """A carrier that wins less presence of the wanted facet than this wins nothing."""
 
 
@@ -81,8 +81,9 @@ def target_of(request: Request, table: FormulaDrydown, fading: Material | None) 
     open_gaps = sorted(missed, key=lambda gap: gap.hours > late_hours)
     if request.gap or named.wanted:
         facets: Mapping[str, float] = {request.gap: 1.0} if request.gap else named.wanted
-        dying = [gap for gap in table.gaps if gap.facet in facets]
-        hour = min((gap.hours for gap in dying), default=None)
+        fading_out = [gap for gap in table.gaps if gap.facet in facets]
+        hour = min((gap.hours for gap in fading_out), default=None)
+        notes += [_lasts(table, facet) for facet in facets if hour is None and _stays(table, facet)]
     elif open_gaps:
         loudest = open_gaps[0]
         facets = {loudest.facet: 1.0}
@@ -92,10 +93,10 @@ def target_of(request: Request, table: FormulaDrydown, fading: Material | None) 
         notes.append(f"No facet was named; {most} is taken, {loudest.facet}.")
         others = [gap.facet for gap in open_gaps[1:6]]
         if others:
-            notes.append(f"Also dying: {', '.join(others)}.")
+            notes.append(f"Also fading: {', '.join(others)}.")
     else:
         what = f"that {asked.name} carried " if asked else ""
-        problem = f"nothing {what}in {table.formula.name} dies within a week; name a facet to keep"
+        problem = f"nothing {what}in {table.formula.name} fades within a week; name a facet to keep"
         raise BadValue("facet", "", problem)
     if request.until_hours and request.until_hours > LONGEST_H:
         raise BadValue(
@@ -137,6 +138,18 @@ def first_answered(
         note = f"No carrier was found for {next(iter(target.facets))}; {facet} is taken instead."
         found = answer(replace(following, notes=(*target.notes, note)))
     return found if found.suggestions else first
+
+
+def _stays(table: FormulaDrydown, facet: str) -> bool:
+    """Return whether a facet of a formula is still clear at the end of the base."""
+    end = table.ends.get(facet)
+    return end is not None and (end["clear"].hours or 0.0) >= WINDOWS["base"][1]
+
+
+def _lasts(table: FormulaDrydown, facet: str) -> str:
+    hours = table.ends[facet]["clear"].hours
+    assert hours is not None, "it stays clear"
+    return f"{facet} lasts in {table.formula.name} by itself: it is clear until {duration(hours)}."
 
 
 def checked_notes(request: Request, table: FormulaDrydown) -> list[str]:

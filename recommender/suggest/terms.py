@@ -5,6 +5,7 @@ from collections.abc import Collection, Mapping, Sequence
 import numpy as np
 
 from recommender import evaporation
+from recommender.evaporation.lasting import ABOUT_AS_LONG
 from recommender.model import Material
 from recommender.palette import Array
 from recommender.similarity.odour_space import OdourSpace, ranked_likeness
@@ -30,7 +31,7 @@ def all_terms(question: MaterialQuery, rows: Sequence[int]) -> dict[str, Array]:
     if question.verb == "extend" and question.carried is not None:  # extend always wants a facet
         own = {label.facet for label in question.asked.labels}
         clean = {"purity": purity(palette.space, picked, question.wanted, own)}
-        return terms | clean | presence(question, question.carried, picked)
+        return terms | clean | outlasts(question, picked) | presence(question, question.carried, picked)
     if question.weighed_as == "vary away":
         labels = np.clip(palette.space.label_cosine(question.row)[picked], 0.0, 1.0)
         away_from = {"labels": labels, "away": away(question, picked)}
@@ -84,6 +85,18 @@ def lasting(question: MaterialQuery, rows: list[int]) -> dict[str, Array]:
     """Return how near each is in hours on a strip; nothing where those of the asked are unknown."""
     stay = question.asked.lasting
     return {} if stay is None else {"lasting": closeness(question.palette.hours(rows), stay.hours)}
+
+
+def outlasts(question: MaterialQuery, rows: list[int]) -> dict[str, Array]:
+    """Return how much longer each lasts than the asked: a half where it is twice as long, a third if equal.
+
+    Nothing where the hours of the asked are unknown.
+    """
+    stay = question.asked.lasting
+    if stay is None:
+        return {}
+    times = np.nan_to_num(question.palette.hours(rows) / stay.hours)
+    return {"outlasts": np.asarray(times / (times + ABOUT_AS_LONG), float)}
 
 
 def strength(question: MaterialQuery, rows: list[int]) -> dict[str, Array]:

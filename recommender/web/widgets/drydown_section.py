@@ -91,7 +91,7 @@ class DrydownSection:
         with self.gaps:
             if not worded:
                 elements.words(
-                    "Nothing of the theme, or that a line leads with, dies within a week.", "no-gap"
+                    "Nothing of the theme, or that a line leads with, fades within a week.", "no-gap"
                 )
                 return
             elements.words(
