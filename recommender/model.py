@@ -16,6 +16,8 @@ AVAILABILITY = ("common", "specialist", HARDLY)
 """How easily a material can be bought: any supplier of perfumery materials, few of them, hardly anyone."""
 LABEL_WEIGHTS: Mapping[int, float] = {1: 0.3, 2: 0.6, 3: 1.0}
 """Weight of a label's strength: trace, clear, leading."""
+CLEAR_LABEL, LEADING_LABEL = 2, 3
+"""Strengths of a label from which a material clearly shows a facet, and of one that it leads with."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,8 +13,6 @@ from recommender.evaporation.surface import eighth_power, eighth_root
 from recommender.formulas import dosing
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.formulas.theme import (
-    CLEAR_LABEL,
-    LEADING,
     PHASES,
     Theme,
     amount_shares,
@@ -22,7 +20,7 @@ from recommender.formulas.theme import (
     labelled,
     line_shares,
 )
-from recommender.model import LABEL_WEIGHTS, Material
+from recommender.model import CLEAR_LABEL, LABEL_WEIGHTS, LEADING_LABEL, Material
 
 JUST_NOTICEABLE = 0.06
 """Loss of soft presence below which nobody misses a material: a facet that read 6 of 100 still reads 4.7."""
@@ -192,7 +190,7 @@ def _contribution(drydown: FormulaDrydown, lines: _Lines, place: int, theme: Col
     phase, column = np.unravel_index(int(lost.argmax()), lost.shape)
     missed, window = float(lost.max()), list(PHASES.values())[int(phase)]
     carried = lines.most_of(place, theme)
-    enough = (carried >= CARRIES) | np.isin(theme, np.flatnonzero(levels == LEADING))
+    enough = (carried >= CARRIES) | np.isin(theme, np.flatnonzero(levels == LEADING_LABEL))
     enough &= ~_little(drydown, place, theme, carried, LITTLE_OF_THEME)
     notes = lines.most_of(place, leading)
     loudest = lines.loudest(place)
