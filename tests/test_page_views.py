@@ -24,7 +24,7 @@ from recommender.web.pages.shelf_page import ShelfPage
 from recommender.web.server.csv_export import as_csv
 from recommender.web.server.line_edits import set_cell
 from recommender.web.server.session import PageSession
-from recommender.web.widgets.formula_view import formula_view
+from recommender.web.widgets.formula_view import formula_view, without_commands
 from recommender.web.widgets.weighing_section import notes_of, sheet_of
 
 VIEWS = ("/", "/formula/posy", "/map", "/map?smell=almond", "/material/coumarin", "/trials", "/shelf")
@@ -348,6 +348,14 @@ def test_the_page_takes_the_share_of_the_formula_in_a_concentrate(session):
     assert isinstance(product, str)
     assert product.startswith('The share cannot be "a lot"')
     assert product in lines
+    undosed = formula_view(read, palette, {"share": "a lot"}).product_summary
+    assert undosed == product  # what is wrong with the share is said without a dosage too
+
+
+def test_a_note_on_the_page_names_no_command():
+    assert without_commands("PROHIBITED: x, by y. See `recommender material`.") == "PROHIBITED: x, by y."
+    priceless = "No bottle on the shelf has a price, so that prices decide nothing; see `recommender shelf`."
+    assert without_commands(priceless) == priceless.partition(";")[0] + "."
 
 
 def test_an_accord_has_no_stand_in_and_the_page_says_what_to_do(session):

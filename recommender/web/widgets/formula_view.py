@@ -1,5 +1,6 @@
 """What a formula shows once it is read: computed beside the page, then put into it."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -39,7 +40,16 @@ class DrydownView:
     sticks_out: tuple[str, ...] = ()
 
 
-TO_THE_COMMAND_LINE = " See `recommender material`."
+_COMMAND = re.compile(r"; see `recommender [^`]*`| See `recommender [^`]*`\.")
+
+
+def without_commands(note: str) -> str:
+    """Return a note without what it says of a command, which the page has no use for.
+
+    >>> without_commands("No bottle has a price; see `recommender shelf`.")
+    'No bottle has a price.'
+    """
+    return _COMMAND.sub("", note)
 
 
 def drydown_view(
@@ -51,7 +61,7 @@ def drydown_view(
     table = workspace.drydown(read.formula, share_percent=share_percent)
     rows = [_row(row) for row in formulas.drydown_rows(formulas.drydown(table))] if figures else []
     shown = (*table.notes, *(table.carrier_notes if figures else ()))
-    notes = tuple(dict.fromkeys(note.replace(TO_THE_COMMAND_LINE, "") for note in shown))
+    notes = tuple(dict.fromkeys(without_commands(note) for note in shown))
     theme, loud = wording.theme(table.theme.figures), tuple(map(formulas.sticks_out, table.sticks_out))
     return DrydownView(curves.drawing(table), tuple(table.gaps), tuple(rows), notes, theme, loud)
 

@@ -22,7 +22,7 @@ from recommender.web.server.typed_lines import ParsedLines, content_of
 from recommender.web.server.worker import Job, PaletteKey
 from recommender.web.widgets import elements
 from recommender.web.widgets.error_words import sentence
-from recommender.web.widgets.formula_view import TO_THE_COMMAND_LINE
+from recommender.web.widgets.formula_view import without_commands
 from recommender.web.widgets.product_section import product_use, share_of
 from recommender.web.widgets.suggestion import card
 
@@ -64,7 +64,7 @@ class Suggestions:
         self.palette: Palette | None = None
         self.overlay: PaletteKey = Overlay(), DEFAULT_CONDITIONS
         self.mode, self.until, self.into, self.relay = "extend", "24", "", False
-        self.facet, self.toward, self.line, self.because = "", "", "", ""
+        self.facet, self.toward, self.line, self.because, self.companion = "", "", "", "", ""
         self.gap = ""
         self.task: asyncio.Task[None] | None = None
         self.findings: Findings | None = None
@@ -152,7 +152,7 @@ class Suggestions:
                        hint="hazelnut, smoke, pear")  # fmt: skip
 
     def _form_pair(self) -> None:
-        self._labelled("that smells of", elements.field, self.facet, live=self._set("facet"),
+        self._labelled("that smells of", elements.field, self.companion, live=self._set("companion"),
                        options="smells", hint="any smell")  # fmt: skip
 
     def _labelled(self, label: str, make: Callable[..., object], *given: object, **more: object) -> None:
@@ -211,7 +211,8 @@ class Suggestions:
                 request = replace(request, toward=self.toward.strip())
                 return Job("vary", formula, request, overlay=self.overlay)
             case "pair":
-                return Job("pair", formula, replace(request, facet=facet), overlay=self.overlay)
+                request = replace(request, facet=self.companion.strip() or None)
+                return Job("pair", formula, request, overlay=self.overlay)
         if self.line not in self.read.found:
             return HINTS["replace"]
         material = content_of(self.read.found[self.line])
@@ -264,7 +265,7 @@ class Suggestions:
             if before := text.asked_line(findings):
                 elements.words(before, "before")
             for note in findings.notes:
-                elements.words(note.replace(TO_THE_COMMAND_LINE, ""), "remark")
+                elements.words(without_commands(note), "remark")
             if tied := text.tied_line(findings):
                 elements.words(tied, "before")
             with elements.tag("ol", "cards"):
@@ -278,7 +279,7 @@ class Suggestions:
 
     def _or_lower(self, lines: tuple[LoweredLine, ...]) -> None:
         """Show what hides the smell, each with a button that lowers it."""
-        elements.words("Or lower", "question", "h3")
+        elements.words("Or lower what hides it", "question", "h3")
         with elements.tag("ul", "lower"):
             for line in lines:
                 with elements.tag("li"):
