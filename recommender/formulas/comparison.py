@@ -192,7 +192,7 @@ def dose(
     cut = [(parts, "") for parts in bounded]
     if product.dosage_percent is not None:
         cut = regulation.reduced(materials, bounded, palette.catalogue, product)
-    evenly = _factor(first, bounded)
+    evenly = _lowered_by(first, bounded)
     found = []
     for place, (material, prohibited, (parts, by)) in enumerate(zip(materials, barred, cut, strict=True)):
         asked, before = bounded[place], first[place]
@@ -208,7 +208,7 @@ def dose(
     return found
 
 
-def _factor(first: Sequence[float | None], bounded: Sequence[float | None]) -> float:
+def _lowered_by(first: Sequence[float | None], bounded: Sequence[float | None]) -> float:
     """Return the factor by which all amounts were lowered together."""
     return max(
         (after / before for before, after in zip(first, bounded, strict=True) if before and after),
