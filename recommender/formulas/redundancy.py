@@ -42,7 +42,7 @@ SUPPORTS = LABEL_WEIGHTS[1]
 MOSTLY = 0.5
 """A line that makes this much of a note in one phase brings it; less adds to it."""
 Columns = npt.NDArray[np.intp]
-UNHEARD: Literal["is hardly smelled"] = "is hardly smelled"
+UNSMELLED: Literal["is hardly smelled"] = "is hardly smelled"
 Role = Literal["carries", "supports", "brings", "adds to", "is hardly smelled"]
 
 
@@ -194,20 +194,20 @@ def _contribution(drydown: FormulaDrydown, lines: _Lines, place: int, theme: Col
     enough &= ~_little(drydown, place, theme, carried, LITTLE_OF_THEME)
     notes = lines.most_of(place, leading)
     loudest = lines.loudest(place)
-    unheard = loudest < odour_strength.JUST_THERE
+    unsmelled = loudest < odour_strength.JUST_THERE
     spare = loudest < FAINT or bool(_little(drydown, place, leading, notes, LITTLE).all())
     lends = lines.lends(place, theme)
     role: Role
     if enough.any():
         role, does = "carries", theme[int(np.where(enough, carried, -1.0).argmax())]
-    elif unheard:
-        role, does = UNHEARD, leading[int(notes.argmax())]
+    elif unsmelled:
+        role, does = UNSMELLED, leading[int(notes.argmax())]
     elif len(theme) and lends.max() >= SUPPORTS:
         role, does = "supports", theme[int(lends.argmax())]
     else:
         role = "brings" if notes.max() >= MOSTLY else "adds to"
         does = leading[int(notes.argmax())]
-    redundant = missed < (LITTLE_MISSED if unheard else JUST_NOTICEABLE) and spare
+    redundant = missed < (LITTLE_MISSED if unsmelled else JUST_NOTICEABLE) and spare
     return Contribution(
         amount.material,
         1000.0 * amount.mass_fraction,

@@ -106,8 +106,8 @@ def labelled(found: Course, facets: Sequence[str], strength: int) -> Array:
 
 def line_shares(found: Course) -> Array:
     """Return the share of the smell that each line makes, by phase over log time, (phases, lines)."""
-    heard = odour_strength.soft(found.whole)
-    shares = amount_shares(found.owners) * heard[:, None]
+    smelled = odour_strength.soft(found.whole)
+    shares = amount_shares(found.owners) * smelled[:, None]
     return np.array([shares[inside(found.hours, *window)].mean(axis=0) for window in PHASES.values()])
 
 
