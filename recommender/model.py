@@ -10,7 +10,7 @@ STRIP = "strip"
 SURFACE_NAMES = (STRIP, "skin", "cotton", "polyester")
 """What a formula may dry on; the constants are in `evaporation.surfaces`."""
 BECAUSE = ("stock", "price", "law", "smell")
-"""Why a material is replaced: out of stock, too dear, restricted or harmful, or not the wanted smell."""
+"""Why a material is replaced: out of stock, too expensive, restricted or harmful, or not the wanted smell."""
 HARDLY = "hardly to be had"
 AVAILABILITY = ("common", "specialist", HARDLY)
 """How easily a material can be bought: any supplier of perfumery materials, few of them, hardly anyone."""

@@ -37,7 +37,7 @@ INTO = {"": "heart or base", "heart": "the heart", "base": "the base"}
 BECAUSE = {
     "": "any reason",
     "stock": "out of stock",
-    "price": "too dear",
+    "price": "too expensive",
     "law": "restricted or harmful",
     "smell": "the smell is not right",
 }
