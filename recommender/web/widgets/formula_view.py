@@ -5,14 +5,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from recommender import units
-from recommender.errors import BadValue
 from recommender.evaporation.gaps import Gap
 from recommender.formulas import curves
 from recommender.formulas.curves import Drawing
 from recommender.output import formulas, wording
 from recommender.palette import Palette
 from recommender.web.server.typed_lines import ParsedLines
-from recommender.web.widgets.product_section import ProductSummary, product_summary, share_of
+from recommender.web.widgets.product_section import ProductSummary, product_summary, usable
 from recommender.web.widgets.weighing_section import sheet_of
 from recommender.weighing.plan import WeighingSheet
 from recommender.workspace import Workspace
@@ -79,18 +78,10 @@ def formula_view(read: ParsedLines, palette: Palette, fields: Mapping[str, str])
     """Return all that the page shows of a formula; the weighing sheet and the figures while they are open."""
     workspace = Workspace(palette=palette)  # the one that the lines were read with
     return FormulaView(
-        drydown_view(read, workspace, bool(fields.get("figures")), _share(fields)),
+        drydown_view(read, workspace, bool(fields.get("figures")), usable(fields)[1]),
         product_summary(read, workspace, fields),
         sheet_of(read, workspace, fields) if fields.get("weigh") else None,
     )
-
-
-def _share(fields: Mapping[str, str]) -> float | None:
-    """Return the share of a concentrate [%] as typed, None where it cannot be used: its section says so."""
-    try:
-        return share_of(fields)
-    except BadValue:
-        return None
 
 
 def _row(row: dict[str, object]) -> FacetRow:

@@ -1,6 +1,7 @@
 """In the finished product: what is prohibited, above a limit, unverified; what the label must name."""
 
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
@@ -62,6 +63,16 @@ def product_use(fields: Mapping[str, str]) -> ProductUse:
 def share_of(fields: Mapping[str, str]) -> float | None:
     """Return the share of the formula in a concentrate as typed [%], None if blank; raises `BadValue`."""
     return _percent_typed(fields, "share", "share_percent")
+
+
+def usable(fields: Mapping[str, str]) -> tuple[ProductUse, float | None]:
+    """Return dosage with category, and the share, each left out where it cannot be used; the section says so."""
+    use, share_percent = ProductUse(category=fields.get("category") or regulation.CATEGORY), None
+    with suppress(BadValue):
+        use = product_use(fields)
+    with suppress(BadValue):
+        share_percent = share_of(fields)
+    return use, share_percent
 
 
 def _percent_typed(fields: Mapping[str, str], field: str, name: str) -> float | None:

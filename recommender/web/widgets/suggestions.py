@@ -8,13 +8,12 @@ from functools import partial
 
 from nicegui import background_tasks, ui
 
-from recommender.errors import BadValue, RecommenderError
+from recommender.errors import RecommenderError
 from recommender.evaporation import DEFAULT_CONDITIONS
 from recommender.evidence.overlay import Overlay
 from recommender.model import Findings, LoweredLine, Suggestion
 from recommender.output import sentences, text
 from recommender.palette import Palette
-from recommender.regulation import ProductUse
 from recommender.suggest import Request
 from recommender.suggest.stock import Shelf
 from recommender.web.server.jobs import JobFailed, JobPool
@@ -23,7 +22,7 @@ from recommender.web.server.worker import Job, PaletteKey
 from recommender.web.widgets import elements
 from recommender.web.widgets.error_words import sentence
 from recommender.web.widgets.formula_view import without_commands
-from recommender.web.widgets.product_section import product_use, share_of
+from recommender.web.widgets.product_section import usable
 from recommender.web.widgets.suggestion import card
 
 MODES = {
@@ -178,10 +177,7 @@ class Suggestions:
         formula = self.read.formula if self.read else None
         if formula is None or self.read is None:
             return "Put at least one material that smells into the formula first."
-        try:
-            use, share_percent = product_use(self.fields), share_of(self.fields)
-        except BadValue:
-            use, share_percent = ProductUse(), None  # the section beside it says what is wrong
+        use, share_percent = usable(self.fields)
         request = Request(
             top=TOP,
             dosage_percent=use.dosage_percent,
