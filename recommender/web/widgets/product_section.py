@@ -66,7 +66,7 @@ def share_of(fields: Mapping[str, str]) -> float | None:
 
 
 def usable(fields: Mapping[str, str]) -> tuple[ProductUse, float | None]:
-    """Return dosage with category, and the share, each left out where it cannot be used; the section says so."""
+    """Return dosage with category, and the share, without what cannot be used: the section says what."""
     use, share_percent = ProductUse(category=fields.get("category") or regulation.CATEGORY), None
     with suppress(BadValue):
         use = product_use(fields)
