@@ -219,7 +219,7 @@ def _own_pressure(material: Material, faster: float) -> Material:
 
 
 def _ends(strips: SurfaceState, level: float = strength.JUST_THERE) -> Array:
-    """Return the last hour at which each of several strips is smelled, (strips,), on a grid of warped time."""
+    """Return the last hour at which each of several strips is smelled, (strips,), by the warp of time."""
     total = strips.moles.sum(axis=1) + strips.inert
     inert = np.maximum(strips.inert, 1e-6 * total)
     warp = np.geomspace(30.0 / total, _GRID_H[-1] * HOUR / inert, _WARPS, axis=-1)

@@ -165,7 +165,7 @@ class Pairings:
 
     @cached_property
     def facet_lift(self) -> Array:
-        """How much oftener two facets meet in classic pairs than by chance, shape (facets, facets)."""
+        """How much more often two facets meet in classic pairs than by chance, shape (facets, facets)."""
         units = unit(self.weights)
         together = units.T @ self.classic @ units
         return lift(together, together.sum(axis=1), together.sum(axis=0))
