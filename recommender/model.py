@@ -10,14 +10,12 @@ STRIP = "strip"
 SURFACE_NAMES = (STRIP, "skin", "cotton", "polyester")
 """What a formula may dry on; the constants are in `evaporation.surfaces`."""
 BECAUSE = ("stock", "price", "law", "smell")
-"""Why a material is replaced: out of stock, too expensive, restricted or harmful, or not the wanted smell."""
+"""Why a material is replaced: out of stock, too dear, restricted or harmful, or not the wanted smell."""
 HARDLY = "hardly to be had"
 AVAILABILITY = ("common", "specialist", HARDLY)
 """How easily a material can be bought: any supplier of perfumery materials, few of them, hardly anyone."""
 LABEL_WEIGHTS: Mapping[int, float] = {1: 0.3, 2: 0.6, 3: 1.0}
 """Weight of a label's strength: trace, clear, leading."""
-CLEAR_LABEL, LEADING_LABEL = 2, 3
-"""Strengths of a label from which a material clearly shows a facet, and of one that it leads with."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -281,7 +281,7 @@ class Bridge(BasedFigures):
 
 @dataclass(frozen=True, slots=True)
 class FacetAffinity(BasedFigures):
-    """A facet of the offered material, one of the asked, and how much more often they pair, in e-folds."""
+    """A facet of the offered material, one of the asked, and how much oftener they are paired, in e-folds."""
 
     kind: ClassVar[str] = "facets go together"
     facet: str

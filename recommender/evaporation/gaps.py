@@ -11,7 +11,6 @@ from recommender.evaporation.activity import CarrierEffect, facets_in
 from recommender.evaporation.course import HOURS, Course, FacetSums, FormulaFilm, doses_added
 from recommender.evaporation.film import Array, last_above
 from recommender.evaporation.surface import eighth_power, eighth_root
-from recommender.model import CLEAR_LABEL, LEADING_LABEL
 
 HORIZON_H = 24.0 * 365
 _LONG_HOURS = np.geomspace(1 / 60, HORIZON_H, 110)
@@ -19,9 +18,9 @@ GAP_PEAK, GAP_OWN, GAP_OTHERS = 0.10, 0.25, 0.20
 """A gap: a facet that was clear and a tenth of the smell is below a quarter of its peak and a fifth of the
 strongest facet."""
 LEVELS = {"clear": (odour_strength.CLEAR, 1 / 3), "just_there": (odour_strength.JUST_THERE, GAP_OTHERS)}
-"""End of a facet -> the level that it needs, and which share of the strongest facet (own choice)."""
-OF_THE_WHOLE = 0.5
-"""A facet outside the theme makes a gap if a line that leads with it is so much of the whole at its peak."""
+"""The ends of a facet: the level that it needs, and how much of the strongest beside it (own choice)."""
+LEADING, HEARD = 3, 0.5
+"""A gap outside the theme: a line leads with the facet, and is at least so much of the whole at its peak."""
 BAND = 2.2
 """Times are right within this factor either way at best."""
 
@@ -47,13 +46,12 @@ def ends(
 ) -> dict[str, dict[str, FacetEnd]]:
     """Return when each facet is no longer *clear* (6 of 100) and no longer *just there* (1.4).
 
-    It also has to reach a third of the strongest facet to be clear, a fifth to be there. Where a material
-    shows it clearly, the traces of others do not prolong it.
-
-    The band spans dissolved and crystalline solids, and how far the pressure of the part that carries the
-    facet last may be off, at least a factor 2.2 either way. Each constant of the surface that may be off
-    widens it: `alternatives` are the film `dissolved` at either end of one. What may leave sooner from one of
-    the `carriers` lowers the low end where that is below the band, and nothing else.
+    Beside the strongest facet it needs a third of that to be clear, a fifth to be there. Where a material
+    shows it clearly, the traces of others do not prolong it. The band spans dissolved and crystalline
+    solids, and what the pressure of the part that carries the facet
+    last may be off, at least a factor 2.2 either way. Each constant of the surface that may be off adds its
+    own: `alternatives` are the film `dissolved` at either end of it. What may leave sooner from one of the
+    `carriers` lowers the low end where it exceeds that band, and nothing else.
     """
     shown = [_shown(film) for film in (dissolved, crystals)]
     others = [[_shown(film) for film in pair] for pair in alternatives]
@@ -97,19 +95,17 @@ class _Shown:
 def _shown(film: FormulaFilm) -> _Shown:
     perceived = doses_added(film, film.at(_LONG_HOURS))
     loudest = film.sums.facets(perceived).max(axis=1)
-    return _Shown(FacetSums.of(film.owner, without_traces(film)).facets(perceived), loudest)
+    return _Shown(FacetSums.of(film.owner, shown_clearly(film)).facets(perceived), loudest)
 
 
 def _shown_in(film: FormulaFilm, effect: CarrierEffect) -> _Shown:
-    clearly = replace(film, weights=without_traces(film))
+    clearly = replace(film, weights=shown_clearly(film))
     return _Shown(facets_in(clearly, effect, _LONG_HOURS), facets_in(film, effect, _LONG_HOURS).max(axis=1))
 
 
-def without_traces(film: FormulaFilm) -> Array:
+def shown_clearly(film: FormulaFilm) -> Array:
     """Return the weights of a film without the traces of facets that a material of it shows clearly."""
-    clear = np.array(
-        [[a.material.strength_of(facet) >= CLEAR_LABEL for facet in film.facets] for a in film.amounts]
-    )
+    clear = np.array([[a.material.strength_of(facet) > 1 for facet in film.facets] for a in film.amounts])
     return np.where(clear[film.owner] | ~clear.any(axis=0), film.weights, 0.0)
 
 
@@ -191,13 +187,13 @@ def gaps(found: Course, theme: Collection[str] = ()) -> list[Gap]:
 
 
 def _led(found: Course, facet: str, place: int) -> bool:
-    """Return whether a line leads with a facet and is itself smelled at one time of the course."""
+    """Return whether a line leads with a facet and is itself heard at one time of the course."""
     own = [
         level
         for amount, level in zip(found.film.amounts, found.owners[place], strict=True)
-        if amount.material.strength_of(facet) == LEADING_LABEL
+        if amount.material.strength_of(facet) == LEADING
     ]
-    return bool(max(own, default=0.0) >= max(OF_THE_WHOLE * found.whole[place], odour_strength.CLEAR))
+    return bool(max(own, default=0.0) >= max(HEARD * found.whole[place], odour_strength.CLEAR))
 
 
 def _lost(gap: Gap, loud: float) -> float:

@@ -1,7 +1,7 @@
 """How much to try: equal strength, the best dose in a formula, first amounts, what to dilute."""
 
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -113,7 +113,7 @@ def dilution(parts_per_thousand: float, batch_g: float = 10.0, resolution_g: flo
     return DILUTIONS[-1]
 
 
-def usual_together(doses: Sequence[Dose]) -> tuple[float, float] | None:
+def together(doses: Sequence[Dose]) -> tuple[float, float] | None:
     """Return the usual ranges of several doses added up, None where one of them is unknown."""
     ranges = [dose.usual for dose in doses if dose.usual is not None]
     if len(ranges) < len(doses):
@@ -347,65 +347,6 @@ def grid_for(usual: Sequence[UsualUse | None]) -> Array:
     return np.asarray(grid[rungs] / 1000.0, float)
 
 
-@dataclass(frozen=True)
-class _Effects:
-    """What doses of candidates do to a formula: the wanted facets that they add to, and all others.
-
-    `reference` (facets,) is the soft presence of each facet in the window as the formula is; `columns` are
-    the wanted facets.
-    """
-
-    base: FormulaFilm
-    columns: list[int]
-    window: tuple[float, float]
-    reference: Array
-
-    @classmethod
-    def on(
-        cls,
-        base: FormulaFilm,
-        candidate: FormulaFilm,
-        wanted: Collection[str],
-        window: tuple[float, float],
-    ) -> "_Effects":
-        """Return the effects on a formula; of any candidate there is as good as nothing in the reference."""
-        plain = simulate(base, [candidate], np.array([1e-9]))
-        reference = soft_presence(plain.hours, plain.facets, *window)[0]
-        return cls(base, [base.facets.index(facet) for facet in wanted], window, reference)
-
-    @property
-    def before(self) -> float:
-        """Presence of the wanted facets as the formula is."""
-        return float(self.reference[self.columns].max())
-
-    def of(self, candidates: Sequence[FormulaFilm], shares: Array) -> tuple[Array, Array]:
-        """Return presence of the wanted facets, and change of the others, both (candidates,)."""
-        others = np.setdiff1d(np.arange(len(self.base.facets)), self.columns)
-        found = simulate(self.base, candidates, shares)
-        present = soft_presence(found.hours, found.facets, *self.window)
-        moved = np.abs(present[:, others] - self.reference[others]).sum(axis=1)
-        return present[:, self.columns].max(axis=1), moved / np.maximum(self.reference[others].sum(), 1e-9)
-
-    def at_rungs(self, candidates: Sequence[FormulaFilm], doses: Array) -> tuple[Array, Array]:
-        """Return the same for mass fractions that rise by rung, all of shape (rungs, candidates).
-
-        A rung at which a candidate has the dose of the one before is not simulated again.
-        """
-        won, moved = np.zeros(doses.shape), np.zeros(doses.shape)
-        for step, shares in enumerate(doses):
-            new = np.arange(len(candidates))
-            if step:
-                won[step], moved[step] = won[step - 1], moved[step - 1]
-                new = np.flatnonzero(shares != doses[step - 1])
-            if len(new):
-                won[step, new], moved[step, new] = self.of([candidates[int(i)] for i in new], shares[new])
-        return won, moved
-
-    def value(self, won: Array, moved: Array) -> Array:
-        """Return what is won, less what a change of everything else costs."""
-        return np.asarray(won - self.before - CHANGE_COSTS * moved, float)
-
-
 def best_doses(
     base: FormulaFilm,
     candidates: Sequence[FormulaFilm],
@@ -414,7 +355,7 @@ def best_doses(
     most: Array | None = None,
     usual: Sequence[UsualUse | None] | None = None,
 ) -> Gain:
-    """Simulate each candidate at each rung; keep the least dose that wins most presence for what it changes.
+    """Try every candidate at every rung; keep the least dose that wins most presence for what it changes.
 
     That dose is then brought inside the usual range, below what stands out, and simulated once more; what
     changes more than it wins at each of its usual doses gets none.
@@ -432,29 +373,50 @@ def best_doses(
     usual : sequence of UsualUse or None, optional
         Usual use of each, None where none is on record.
     """
-    effects = _Effects.on(base, candidates[0], wanted, window)
-    uses = [None] * len(candidates) if usual is None else usual
-    upper_bound = np.ones(len(candidates)) if most is None else most
+    columns = [base.facets.index(facet) for facet in wanted]
+    others = np.setdiff1d(np.arange(len(base.facets)), columns)
+    plain = simulate(base, candidates[:1], np.array([1e-9]))
+    reference = soft_presence(plain.hours, plain.facets, *window)[0]
+    before = float(reference[columns].max())
+    loud = np.maximum(reference[others].sum(), 1e-9)
+
+    def tried(films: Sequence[FormulaFilm], shares: Array) -> tuple[Array, Array]:
+        found = simulate(base, films, shares)
+        present = soft_presence(found.hours, found.facets, *window)
+        moved = np.abs(present[:, others] - reference[others]).sum(axis=1) / loud
+        return present[:, columns].max(axis=1), moved
+
+    count = len(candidates)
+    each = np.arange(count)
+    upper_bound = np.full(count, 1.0) if most is None else most
+    uses = [None] * count if usual is None else usual
     grid = grid_for(uses)
+    won, moved = np.zeros(grid.shape), np.zeros(grid.shape)
     doses = np.minimum(grid, upper_bound)
-    won, moved = effects.at_rungs(candidates, doses)
-    value = effects.value(won, moved)
-    wins = value.max(axis=0) > 0
+    for step, shares in enumerate(doses):
+        if step:
+            won[step], moved[step] = won[step - 1], moved[step - 1]
+        new = np.flatnonzero(shares != doses[step - 1]) if step else each
+        if len(new):
+            won[step, new], moved[step, new] = tried([candidates[int(i)] for i in new], shares[new])
+    value = won - before - CHANGE_COSTS * moved
     enough = value >= ENOUGH * value.max(axis=0)
+    wins = value.max(axis=0) > 0
     chosen = np.where(wins, enough.argmax(axis=0), value.argmax(axis=0))
-    pick = (chosen, np.arange(len(candidates)))
     loudly = moved > STANDS_OUT
-    stands_out = np.where(loudly.any(axis=0), grid[loudly.argmax(axis=0), pick[1]], grid[-1])
-    best = np.minimum(doses[pick], stands_out)
+    out = np.where(loudly.any(axis=0), grid[loudly.argmax(axis=0), each], grid[-1])
+    best = np.minimum(doses[chosen, each], out)
     least = np.array([0.0 if one is None else one.least / 1000.0 for one in uses])
     room = np.array([1.0 if one is None else one.room / 1000.0 for one in uses])
-    bounded = np.minimum(np.maximum(best, np.minimum(least, stands_out)), np.minimum(room, upper_bound))
+    bounded = np.minimum(np.maximum(best, np.minimum(least, out)), np.minimum(room, upper_bound))
     share = np.where(wins, bounded, np.where(least > 0, 0.0, best))
-    after = np.where(share > 0, won[pick], effects.before)
-    change = np.where(share > 0, moved[pick], 0.0)
-    again = np.flatnonzero((share != doses[pick]) & (share > 0))
-    if len(again):
-        after[again], change[again] = effects.of([candidates[int(i)] for i in again], share[again])
-    falls_short = effects.value(after, change) < ENOUGH * value.max(axis=0)
+    after, change = (
+        np.where(share > 0, won[chosen, each], before),
+        np.where(share > 0, moved[chosen, each], 0),
+    )
+    moved_to = np.flatnonzero((share != doses[chosen, each]) & (share > 0))
+    if len(moved_to):
+        after[moved_to], change[moved_to] = tried([candidates[int(i)] for i in moved_to], share[moved_to])
+    falls_short = after - before - CHANGE_COSTS * change < ENOUGH * value.max(axis=0)
     needed = np.where(wins & (share < best) & falls_short, best, 0.0)
-    return Gain(share, effects.before, after, change, stands_out, needed)
+    return Gain(share, before, after, change, out, needed)

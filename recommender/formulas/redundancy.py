@@ -13,6 +13,8 @@ from recommender.evaporation.surface import eighth_power, eighth_root
 from recommender.formulas import dosing
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.formulas.theme import (
+    CLEAR_LABEL,
+    LEADING,
     PHASES,
     Theme,
     amount_shares,
@@ -20,7 +22,7 @@ from recommender.formulas.theme import (
     labelled,
     line_shares,
 )
-from recommender.model import CLEAR_LABEL, LABEL_WEIGHTS, LEADING_LABEL, Material
+from recommender.model import LABEL_WEIGHTS, Material
 
 JUST_NOTICEABLE = 0.06
 """Loss of soft presence below which nobody misses a material: a facet that read 6 of 100 still reads 4.7."""
@@ -42,7 +44,7 @@ SUPPORTS = LABEL_WEIGHTS[1]
 MOSTLY = 0.5
 """A line that makes this much of a note in one phase brings it; less adds to it."""
 Columns = npt.NDArray[np.intp]
-UNSMELLED: Literal["is hardly smelled"] = "is hardly smelled"
+UNHEARD: Literal["is hardly smelled"] = "is hardly smelled"
 Role = Literal["carries", "supports", "brings", "adds to", "is hardly smelled"]
 
 
@@ -190,24 +192,24 @@ def _contribution(drydown: FormulaDrydown, lines: _Lines, place: int, theme: Col
     phase, column = np.unravel_index(int(lost.argmax()), lost.shape)
     missed, window = float(lost.max()), list(PHASES.values())[int(phase)]
     carried = lines.most_of(place, theme)
-    enough = (carried >= CARRIES) | np.isin(theme, np.flatnonzero(levels == LEADING_LABEL))
+    enough = (carried >= CARRIES) | np.isin(theme, np.flatnonzero(levels == LEADING))
     enough &= ~_little(drydown, place, theme, carried, LITTLE_OF_THEME)
     notes = lines.most_of(place, leading)
     loudest = lines.loudest(place)
-    unsmelled = loudest < odour_strength.JUST_THERE
+    unheard = loudest < odour_strength.JUST_THERE
     spare = loudest < FAINT or bool(_little(drydown, place, leading, notes, LITTLE).all())
     lends = lines.lends(place, theme)
     role: Role
     if enough.any():
         role, does = "carries", theme[int(np.where(enough, carried, -1.0).argmax())]
-    elif unsmelled:
-        role, does = UNSMELLED, leading[int(notes.argmax())]
+    elif unheard:
+        role, does = UNHEARD, leading[int(notes.argmax())]
     elif len(theme) and lends.max() >= SUPPORTS:
         role, does = "supports", theme[int(lends.argmax())]
     else:
         role = "brings" if notes.max() >= MOSTLY else "adds to"
         does = leading[int(notes.argmax())]
-    redundant = missed < (LITTLE_MISSED if unsmelled else JUST_NOTICEABLE) and spare
+    redundant = missed < (LITTLE_MISSED if unheard else JUST_NOTICEABLE) and spare
     return Contribution(
         amount.material,
         1000.0 * amount.mass_fraction,

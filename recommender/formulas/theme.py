@@ -8,13 +8,15 @@ import numpy as np
 from recommender.chemistry import odour_strength
 from recommender.evaporation import Array
 from recommender.evaporation.course import Course
-from recommender.model import LEADING_LABEL, Formula, Material
+from recommender.model import Formula, Material
 from recommender.similarity.odour_space import LEAST_LENT, OdourSpace
 
 PHASES = {"top": (1 / 60, 1.0), "heart": (1.0, 8.0), "base": (8.0, 168.0)}
 """Hours on a strip in which a smell counts as top, heart or base."""
 PHASE_WEIGHTS = (1.0, 1.0, 0.25)
 """What a share of each phase counts for a theme: much of a base is there to hold the rest."""
+CLEAR_LABEL, LEADING = 2, 3
+"""Strengths of a label from which a material clearly shows a facet, and of one that it leads with."""
 SUPPORT = 0.5
 """How much a near facet adds of what it counts for another: it supports a theme, it is not one."""
 MOST_FACETS = 3
@@ -95,7 +97,7 @@ def theme_of(formula: Formula, found: Course, space: OdourSpace) -> Theme:
 
 def leads(found: Course, facets: Sequence[str]) -> Array:
     """Return which facets each line leads with, 1 or 0, shape (lines, facets)."""
-    return labelled(found, facets, LEADING_LABEL)
+    return labelled(found, facets, LEADING)
 
 
 def labelled(found: Course, facets: Sequence[str], strength: int) -> Array:
@@ -106,8 +108,8 @@ def labelled(found: Course, facets: Sequence[str], strength: int) -> Array:
 
 def line_shares(found: Course) -> Array:
     """Return the share of the smell that each line makes, by phase over log time, (phases, lines)."""
-    smelled = odour_strength.soft(found.whole)
-    shares = amount_shares(found.owners) * smelled[:, None]
+    heard = odour_strength.soft(found.whole)
+    shares = amount_shares(found.owners) * heard[:, None]
     return np.array([shares[inside(found.hours, *window)].mean(axis=0) for window in PHASES.values()])
 
 

@@ -10,7 +10,7 @@ from recommender.evaporation.surfaces import CM2
 from recommender.formulas import curves
 from recommender.formulas.comparison import Comparison, FirstAmount, StripComparison, out_of_thousand
 from recommender.formulas.drydown import FormulaDrydown, MissedFacet, end_figures
-from recommender.formulas.redundancy import UNSMELLED, Contribution
+from recommender.formulas.redundancy import UNHEARD, Contribution
 from recommender.formulas.theme import LoudFacet, Theme
 from recommender.model import STRIP
 from recommender.output import wording
@@ -193,7 +193,7 @@ def spare_row(spare: Contribution) -> dict[str, Any]:
 
 def does(spare: Contribution) -> str:
     """Return what a material does in a formula, in a few words: carries lavender."""
-    return spare.role if spare.role == UNSMELLED else f"{spare.role} {spare.does_facet}"
+    return spare.role if spare.role == UNHEARD else f"{spare.role} {spare.does_facet}"
 
 
 def spare_words(spare: Contribution) -> dict[str, Any]:

@@ -17,8 +17,8 @@ from recommender.chemistry.odour_strength import TYPICAL_MAXIMUM, decades_above_
 from recommender.evaporation.surface import first_strength
 from recommender.formulas import dosing
 from recommender.formulas.drydown import FormulaDrydown
-from recommender.model import CLEAR_LABEL, Amount, Dose, Findings, Formula, Label, Material, Suggestion
-from recommender.palette import Array, Palette
+from recommender.model import Amount, Dose, Findings, Formula, Label, Material, Suggestion
+from recommender.palette import CLEAR_LABEL, Array, Palette
 from recommender.reasons import (
     Bridge,
     ClassicPair,

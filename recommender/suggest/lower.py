@@ -16,7 +16,8 @@ from recommender.formulas import dosing
 from recommender.formulas import formula as formulas
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.formulas.redundancy import LITTLE_MISSED
-from recommender.model import CLEAR_LABEL, LABEL_WEIGHTS, LoweredLine, Material
+from recommender.model import LABEL_WEIGHTS, LoweredLine, Material
+from recommender.palette import CLEAR_LABEL
 from recommender.reasons import MaskedFacet
 from recommender.suggest.target import FormulaTarget
 

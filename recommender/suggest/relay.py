@@ -139,7 +139,7 @@ def _pair(
         sum(d.low for d in doses),
         sum(d.high for d in doses),
         min((d.dilution_percent for d in doses if d.dilution_percent), default=None),
-        usual=dosing.usual_together(doses),
+        usual=dosing.together(doses),
         members=doses,
     )
     reasons = (
