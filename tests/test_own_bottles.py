@@ -108,6 +108,19 @@ def test_a_bottle_that_has_not_enough_is_named(here, dilution, named):
     assert f"Not enough {named}: {needed:.3g} g needed, 0.25 g on the shelf." in found.notes
 
 
+@pytest.mark.parametrize(("batch_g", "made"), [(30.0, 0), (0.3, 1)])
+def test_the_line_of_a_bracket_is_weighed_from_the_dilution_that_is_there(here, batch_g, made):
+    here.shelf.add("my vanillin", "vanillin", dilution_percent=10.0, solvent=DPG, amount_g=0.01)
+    found = sheet(here, ACCORD | {"vanillin": 20}, batch_g=batch_g, bracket="vanillin")
+    assert (found.bracket.at_hand, found.bracket.solvent.slug) == (0.1, DPG)
+    assert [step.stronger for step in found.dilutions] == [0.1] * made
+    assert found.bracket.dilution == 0.1 if not made else found.bracket.dilution < 0.1
+    only, enough = (note for note in found.notes if "vanillin" in note)
+    assert only == "vanillin is on your shelf only at 10 % (my vanillin): it is weighed from that."
+    taken = found.dilutions[0].take_g if made else sum(vial.exact_g for vial in found.bracket.vials)
+    assert enough == f"Not enough vanillin at 10 %: {taken:.3g} g needed, 0.01 g on the shelf."
+
+
 def test_a_neat_bottle_beside_a_dilution_changes_nothing(here):
     here.shelf.add("thin", "vanillin", dilution_percent=10.0)
     here.shelf.add("neat", "vanillin")

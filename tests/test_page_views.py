@@ -19,12 +19,14 @@ from recommender.model import Reading
 from recommender.notebook import importers
 from recommender.notebook.csv_folder import digest
 from recommender.notebook.store import reading
+from recommender.regulation import ProductUse
 from recommender.web.pages import addresses
 from recommender.web.pages.shelf_page import ShelfPage
 from recommender.web.server.csv_export import as_csv
 from recommender.web.server.line_edits import set_cell
 from recommender.web.server.session import PageSession
-from recommender.web.widgets.formula_view import formula_view
+from recommender.web.widgets.formula_view import formula_view, without_commands
+from recommender.web.widgets.product_section import usable
 from recommender.web.widgets.weighing_section import notes_of, sheet_of
 
 VIEWS = ("/", "/formula/posy", "/map", "/map?smell=almond", "/material/coumarin", "/trials", "/shelf")
@@ -348,6 +350,19 @@ def test_the_page_takes_the_share_of_the_formula_in_a_concentrate(session):
     assert isinstance(product, str)
     assert product.startswith('The share cannot be "a lot"')
     assert product in lines
+    undosed = formula_view(read, palette, {"share": "a lot"}).product_summary
+    assert undosed == product  # what is wrong with the share is said without a dosage too
+
+
+def test_what_is_wrong_with_the_share_leaves_the_dosage_and_the_other_way_round():
+    assert usable({"dosage": "15", "share": "a lot", "category": "9"}) == (ProductUse(15.0, "9"), None)
+    assert usable({"dosage": "a lot", "share": "20"}) == (ProductUse(), 20.0)
+
+
+def test_a_note_on_the_page_names_no_command():
+    assert without_commands("PROHIBITED: x, by y. See `recommender material`.") == "PROHIBITED: x, by y."
+    priceless = "No bottle on the shelf has a price, so that prices decide nothing; see `recommender shelf`."
+    assert without_commands(priceless) == priceless.partition(";")[0] + "."
 
 
 def test_an_accord_has_no_stand_in_and_the_page_says_what_to_do(session):

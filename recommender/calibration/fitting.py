@@ -21,9 +21,10 @@ from recommender.model import Material, OwnStrip, Reading
 
 KNOWN_WITHIN = math.log(2.0)
 """A figure is taken from the readings where they determine it to within a factor of two."""
-KNOWN_TIMES = 2.0
-"""A fit that has a material end at so many times or parts of what its readings say has missed it."""
-_STEPS = 8
+MISSED_TIMES = 2.0
+"""A fit misses the end of a material if it has it so many times later or sooner than all readings."""
+_STRETCHES = 8
+"""How often such a material is stretched in time: each brings its end closer to what was read."""
 READINGS_NEEDED = {
     "film_m": "smell three materials or more until they are gone",
     "nose_l_per_s": "smell more materials within their first hours, and put numbers to the strength",
@@ -126,7 +127,7 @@ def fit(strips: Sequence[OwnStrip]) -> Fit:
         factor = math.exp(min(float(spread[worst]), WIDE))
         remarks[name] = f"readings determine it only to a factor of {factor:.2g}: {READINGS_NEEDED[name]}"
         free.remove(worst)
-    unknowns = _following(strips, unknowns)
+    unknowns = _stretched(strips, unknowns)
     fitted = _conditions(strips, unknowns)
     own = dict(fitted.own)
     values = {name: getattr(fitted, name) for name in PARAMETERS}
@@ -152,7 +153,7 @@ def fit(strips: Sequence[OwnStrip]) -> Fit:
 
 
 def _conditions(strips: Sequence[OwnStrip], unknowns: Array) -> Conditions:
-    """Return the strips as the unknowns make them, in the middle room."""
+    """Return the conditions that unknowns stand for, at the median temperature of the rooms."""
     slugs = list(dict.fromkeys(strip.material.slug for strip in strips))
     pairs = np.exp(unknowns[3:]).reshape(2, -1).T
     own = {slug: OwnReading(float(f), float(s)) for slug, (f, s) in zip(slugs, pairs, strict=True)}
@@ -162,20 +163,21 @@ def _conditions(strips: Sequence[OwnStrip], unknowns: Array) -> Conditions:
     return Conditions(**values, temperature_c=rooms, own=own)
 
 
-def _following(strips: Sequence[OwnStrip], unknowns: Array) -> Array:
-    """Return the unknowns, with materials stretched in time that the fit has end at another hour than read.
+def _stretched(strips: Sequence[OwnStrip], unknowns: Array) -> Array:
+    """Return the unknowns, with those materials stretched in time whose end the fit misses.
 
     What is n times faster and n times weaker in air smells as strong at the start, and ends n times sooner.
     """
     slugs = list(dict.fromkeys(strip.material.slug for strip in strips))
-    moved, follow = unknowns.copy(), dict[str, str]()
-    for step in range(_STEPS):
+    declining = [strip for strip in strips if _declines(strip)]
+    moved, missed = unknowns.copy(), dict[str, str]()
+    for end in (end for strip in declining for end in _ends(strip, _conditions(strips, moved))):
+        if not end.after / MISSED_TIMES <= end.own <= end.before * MISSED_TIMES:
+            missed.setdefault(end.strip.material.slug, end.level)
+    for _ in range(_STRETCHES if missed else 0):
         fitted = _conditions(strips, moved)
-        ends = [end for strip in strips if _declines(strip) for end in _ends(strip, fitted)]
-        for end in ends if not step else ():
-            if not end.after / KNOWN_TIMES <= end.own <= end.before * KNOWN_TIMES:
-                follow.setdefault(end.strip.material.slug, end.level)
-        for slug, level in follow.items():
+        ends = [end for strip in declining for end in _ends(strip, fitted)]
+        for slug, level in missed.items():
             same = [x for x in ends if x.strip.material.slug == slug and x.level == level]
             sooner = float(np.mean([math.log(x.own / x.read) for x in same]))
             place = 3 + slugs.index(slug)

@@ -78,9 +78,10 @@ def ends(
 
 @dataclass(frozen=True)
 class _Shown:
-    """A film over long hours: `facets` (times, facets) as the materials show them that show them clearly.
+    """A film over `_LONG_HOURS`.
 
-    `loudest` (times,) is the strongest facet.
+    `facets` (times, facets) leaves out the traces of what another material shows clearly; `loudest` (times,)
+    is the strongest facet with them.
     """
 
     facets: Array

@@ -175,16 +175,17 @@ def as_smelled(
         for i, hours, by_table, level, table_level in zip(places, *ends, *levels, strict=True):
             if hours <= 0 or by_table <= 0:
                 continue
-            found[i] = _read(materials[i], float(hours / by_table), conditions, borders)
-            if found[i].strength and level and table_level:
-                found[i] = replace(found[i], strength=(found[i].strength or 0.0) * level / table_level)
+            moved = _lasting_longer(materials[i], float(hours / by_table), conditions, borders)
+            if moved.strength is not None and level and table_level:
+                moved = replace(moved, strength=moved.strength * level / table_level)
+            found[i] = moved
     return found
 
 
-def _read(
+def _lasting_longer(
     material: Material, longer: float, conditions: Conditions, borders: Mapping[str, tuple[float, float]]
 ) -> Material:
-    """Return a material that lasts so many times longer than in the table."""
+    """Return a material with a lasting on record that lasts so many times longer than in the table."""
     stay, own = material.lasting, conditions.own.get(material.slug)
     assert stay is not None
     hours, low, high = (longer * value for value in (stay.hours, stay.low, stay.high))
@@ -218,7 +219,7 @@ def _own_pressure(material: Material, faster: float) -> Material:
 
 
 def _ends(strips: SurfaceState, level: float = strength.JUST_THERE) -> Array:
-    """Return the last hour at which each of several strips is smelled, (strips,), by the warp of the time."""
+    """Return the last hour at which each of several strips is smelled, (strips,), by the warp of time."""
     total = strips.moles.sum(axis=1) + strips.inert
     inert = np.maximum(strips.inert, 1e-6 * total)
     warp = np.geomspace(30.0 / total, _GRID_H[-1] * HOUR / inert, _WARPS, axis=-1)

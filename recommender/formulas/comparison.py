@@ -144,7 +144,7 @@ def dose(
     palette: Palette,
     batch_g: float = 10.0,
     resolution_g: float = 0.01,
-    wear: regulation.ProductUse | None = None,
+    use: regulation.ProductUse | None = None,
     share_percent: float | None = None,
 ) -> list[FirstAmount]:
     """Return first-trial amounts for a wanted balance of materials or facets.
@@ -157,7 +157,7 @@ def dose(
         materials that show it most.
     batch_g, resolution_g : float
         Size of the trial and last digit of the balance [g].
-    wear : Wear, optional
+    use : ProductUse, optional
         Dosage, category and market; limits bound the amounts where a dosage is given. For what is
         prohibited in the market there is no amount.
     share_percent : float, optional
@@ -172,15 +172,8 @@ def dose(
     for field, mass_g in (("batch_g", batch_g), ("resolution_g", resolution_g)):
         if not 0 < mass_g < math.inf:
             raise BadValue(field, f"{mass_g:g} g", "it is a mass above 0 g")
-    wanted = [1.0] * len(materials)
-    for name, value in balance.items():
-        claims = [_answers(m, name, palette) for m in materials]
-        hits = [i for i, claim in enumerate(claims) if claim and claim == max(claims)]
-        if not hits:
-            raise BadValue("balance", name, "none of the materials smells of it or is called so")
-        for i in hits:
-            wanted[i] = value
-    product = wear or regulation.ProductUse()
+    wanted = _balanced(materials, balance, palette)
+    product = use or regulation.ProductUse()
     barred = [regulation.prohibitions(m, palette.catalogue.limits, product.market) for m in materials]
     smelled = [as_read(m, palette.conditions) for m in materials]
     allowed = [m for m, prohibited in zip(smelled, barred, strict=True) if not prohibited]
@@ -192,23 +185,36 @@ def dose(
     cut = [(parts, "") for parts in bounded]
     if product.dosage_percent is not None:
         cut = regulation.reduced(materials, bounded, palette.catalogue, product)
-    evenly = _factor(first, bounded)
+    factor = _lowered_by(first, bounded)
     found = []
     for place, (material, prohibited, (parts, by)) in enumerate(zip(materials, barred, cut, strict=True)):
         asked, before = bounded[place], first[place]
         why = "prohibited" if prohibited else f"cut to the limit of {by}" if by else ""
-        if not why and asked and before and asked < before * evenly * (1.0 - 1e-9):
+        if not why and asked and before and asked < before * factor * (1.0 - 1e-9):
             why = "cut to the high end of usual use"
-        percent = None
+        percent, grams = None, None
         if parts is not None:
             advised = material.working_percent
             percent = dosing.working_dilution(parts, parts, parts, advised, batch_g, resolution_g)
-        grams = None if parts is None else parts / 1000.0 * batch_g / ((percent or 100.0) / 100.0)
+            grams = parts / 1000.0 * batch_g / ((percent or 100.0) / 100.0)
         found.append(FirstAmount(material, wanted[place], parts, percent, grams, why, usual[place]))
     return found
 
 
-def _factor(first: Sequence[float | None], bounded: Sequence[float | None]) -> float:
+def _balanced(materials: Sequence[Material], balance: Mapping[str, float], palette: Palette) -> list[float]:
+    """Return how strong each material should seem; raises `BadValue` for a name that none answers to."""
+    wanted = [1.0] * len(materials)
+    for name, value in balance.items():
+        claims = [_answers(m, name, palette) for m in materials]
+        hits = [i for i, claim in enumerate(claims) if claim and claim == max(claims)]
+        if not hits:
+            raise BadValue("balance", name, "none of the materials smells of it or is called so")
+        for i in hits:
+            wanted[i] = value
+    return wanted
+
+
+def _lowered_by(first: Sequence[float | None], bounded: Sequence[float | None]) -> float:
     """Return the factor by which all amounts were lowered together."""
     return max(
         (after / before for before, after in zip(first, bounded, strict=True) if before and after),

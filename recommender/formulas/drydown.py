@@ -177,13 +177,11 @@ class FormulaDrydown:
         added = sum(share for _, share in additions)
         scale = total / max(1.0 - added, 1e-9)
         parts = [(material, share * scale) for material, share in additions]
-        made = formulas.plus(self.formula, parts)
-        return FormulaDrydown(made, self.palette, share_percent=self.share_percent)
+        return replace(self, formula=formulas.plus(self.formula, parts))
 
     def minus(self, material: Material) -> "FormulaDrydown":
         """Return the formula without a material."""
-        rest = formulas.without(self.formula, material.slug)
-        return FormulaDrydown(rest, self.palette, share_percent=self.share_percent)
+        return replace(self, formula=formulas.without(self.formula, material.slug))
 
 
 NOT_MODELLED = {

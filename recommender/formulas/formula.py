@@ -351,15 +351,17 @@ def theme_in(rows: Sequence[Row], catalogue: Catalogue, notes: list[str]) -> tup
         try:
             facets, remarked = read_theme(text, catalogue)
         except UnknownFacet as error:
-            near = (
-                f"Did you mean {', '.join(error.near)}?" if error.near else "`recommender facets` lists all"
-            )
-            raise row.wrong(THEME, f'no facet is called "{text}"', near) from None
+            raise row.wrong(THEME, f'no facet is called "{text}"', _near(error.near, "facets")) from None
         except BadValue as error:
             raise row.wrong(THEME, f'"{text}" cannot be a theme: {error.wanted}') from None
         found.update(dict.fromkeys(facets))
         notes += remarked
     return tuple(found)
+
+
+def _near(near: Sequence[str], listing: str) -> str:
+    """Return the way out of an unknown name: the nearest known ones, else the command that lists all."""
+    return f"Did you mean {', '.join(near)}?" if near else f"`recommender {listing}` lists all"
 
 
 def _material(row: Row, column: str, catalogue: Catalogue) -> Material:
@@ -373,8 +375,8 @@ def _material(row: Row, column: str, catalogue: Catalogue) -> Material:
                 raise row.wrong(column, found.reason, f"Write the one that is meant: {names}")
         return catalogue.find(row[column])
     except UnknownMaterial as error:
-        near = f"Did you mean {', '.join(error.near)}?" if error.near else "`recommender materials` lists all"
-        raise row.wrong(column, f'no material is called "{error.name}"', near) from None
+        problem = f'no material is called "{error.name}"'
+        raise row.wrong(column, problem, _near(error.near, "materials")) from None
     except WrongCas as error:
         problem = f"the CAS number {error.cas} is mistyped: its check digit would be {error.expected}"
         raise row.wrong(column, problem, "Look at each digit") from None

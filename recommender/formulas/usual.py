@@ -9,6 +9,7 @@ from recommender.model import Amount, Material
 WHOLE = 100.0
 """A formula is the whole concentrate where nothing else is given [% of a concentrate]."""
 MOST_PARTS = 1000.0
+"""No usual range goes beyond the whole formula [parts per thousand]."""
 
 
 @dataclass(frozen=True, slots=True)

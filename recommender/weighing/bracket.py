@@ -2,7 +2,8 @@
 
 import hashlib
 import random
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 
 from recommender.errors import BadValue
 from recommender.formulas import dosing
@@ -40,7 +41,8 @@ class Bracket:
     """Three vials of a formula, from low to high, and the numbers in the order of smelling.
 
     `present` is the dose as the formula has it, `usual` its usual range [parts per thousand], None where none
-    is on record; the line is weighed at a mass fraction `dilution` in `solvent` (None: neat).
+    is on record; the line is weighed at a mass fraction `dilution` in `solvent` (None: neat). `at_hand` is
+    the mass fraction of the bottle from which it is weighed or diluted where that is not the formula's.
     """
 
     material: Material
@@ -50,6 +52,7 @@ class Bracket:
     solvent: Material | None
     vials: tuple[Vial, ...]
     order: tuple[int, ...]
+    at_hand: float | None = None
 
     def vial(self, number: int) -> Vial:
         """Return the vial of a number; raises `BadValue`."""
@@ -131,7 +134,7 @@ def bracketed(formula: Formula, material: Material, share_percent: float) -> Bra
     total = sum(line.parts for line in formula.lines)
     whole = 1.0 - sum(line.parts for line in base.lines) / total
     line = next(x for x in formulas.opened(formula).lines if x.content == material)
-    base = Formula(f"{formula.name} without {material.name}", base.lines, base.notes)
+    base = replace(base, name=f"{formula.name} without {material.name}")
     neat = amounts[material.slug].mass_fraction
     return BracketedLine(formula, material, base, neat, whole, line, share_percent)
 
@@ -151,6 +154,7 @@ def vials(
     resolution_g: float,
     least_g: float,
     default_solvent: Material,
+    at_hand: Mapping[str, tuple[float, Material]] | None = None,
 ) -> tuple[Bracket, list[DilutionStep]]:
     """Return the three vials of a batch, and the dilutions of the line to make first.
 
@@ -163,15 +167,20 @@ def vials(
         Last digit and least load of the balance [g].
     default_solvent : Material
         For a dilution where the line has none.
+    at_hand : mapping of str -> (float, Material), optional
+        What is there only as a dilution: key -> mass fraction, solvent; a neat line is weighed from that.
     """
     doses = found.doses
     parts = (doses.low, doses.first_try, doses.high)
     neat_g = [batch_g / 3.0 * found.neat * found.factor(each) for each in parts]
-    stronger = found.line.dilution
+    stronger, line_solvent = found.line.dilution, found.line.solvent
+    bottle = (at_hand or {}).get(found.material.slug) if stronger == 1.0 else None
+    if bottle is not None:
+        stronger, line_solvent = bottle
     advised = found.material.working_percent
     start = stronger if advised is None else min(stronger, advised / 100.0)
     dilution = weighable(neat_g[0], start, least_g) or min(LADDER[-1], start)
-    solvent = None if dilution == 1.0 else found.line.solvent or default_solvent
+    solvent = None if dilution == 1.0 else line_solvent or default_solvent
     numbers, order = blind_numbers(found)
     exact_g = [neat / dilution for neat in neat_g]
     fill_g = [0.0 if solvent is None else max(exact_g) - each for each in exact_g]
@@ -193,4 +202,5 @@ def vials(
         made = steps(found.material, stronger, {dilution: needed}, solvent, least_g)
     usual = found.usual
     ends = None if usual is None else (usual.low, usual.high)
-    return Bracket(found.material, found.present, ends, dilution, solvent, filled, order), made
+    taken = None if bottle is None else bottle[0]
+    return Bracket(found.material, found.present, ends, dilution, solvent, filled, order, taken), made

@@ -1,6 +1,6 @@
 """What a person asks of the balance, and the plan that answers it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from recommender.errors import BadValue
@@ -83,29 +83,27 @@ def weighed(
     line = None
     if wanted.bracket:
         if wanted.dosage_percent is not None or wanted.finished_share_percent is not None:
-            alone = (
-                "three vials are compared as they are, without a finished product; leave {dosage_percent} out"
-            )
+            alone = "three vials are compared without a finished product; leave {dosage_percent} out"
             raise BadValue("bracket", wanted.bracket, alone)
         line = bracketed(formula, catalogue.find(wanted.bracket), found.of_concentrate_percent)
     carrier = catalogue.find(wanted.carrier)
     if carrier.kind != "solvent":
         raise BadValue("carrier", wanted.carrier, "it is no solvent; ethanol is the usual one")
+    default, at_hand = catalogue.by_slug(formulas.DEFAULT_SOLVENT), _at_hand(bottles or {}, catalogue)
     sheet = plan(
         formula if line is None else line.base,
         batch_g if line is None else batch_g * (1.0 - line.whole),
         wanted.resolution_g,
-        catalogue.by_slug(formulas.DEFAULT_SOLVENT),
+        default,
         shares=found,
         carrier=carrier,
         within_percent=wanted.within_percent,
         as_written=wanted.as_written,
-        at_hand=_at_hand(bottles or {}, catalogue),
+        at_hand=at_hand,
     )
     if line is not None:
-        default = catalogue.by_slug(formulas.DEFAULT_SOLVENT)
         base_g = sheet.sections[-1].exact_g
-        three, made = vials(line, batch_g, base_g, wanted.resolution_g, sheet.least_g, default)
+        three, made = vials(line, batch_g, base_g, wanted.resolution_g, sheet.least_g, default, at_hand)
         sheet = replace(sheet, bracket=three, dilutions=(*sheet.dilutions, *made))
     return replace(sheet, notes=(*notes, *_bottle_notes(sheet, bottles or {})))
 
@@ -146,18 +144,17 @@ def _bottle_notes(sheet: WeighingSheet, bottles: Mapping[str, Sequence[Bottle]])
     notes: list[str] = []
     needed: dict[tuple[str, float], float] = {}
     names: dict[str, str] = {}
-    for pour in (pour for section in sheet.sections for pour in section.pours):
-        content = pour.line.content
-        if not isinstance(content, Material) or content.slug not in bottles:
+    for taken in _taken(sheet):
+        slug, name = taken.material.slug, taken.material.name
+        if slug not in bottles:
             continue
-        percent = round(100.0 * (pour.at_hand or pour.line.dilution), 6)
-        made = sum(step.take_g for step in dilutions_for(pour, sheet)[:1])
-        before = needed.get((content.slug, percent), 0.0)
-        needed[content.slug, percent] = max(before, made) if made else before + pour.exact_g
-        names[content.slug] = content.name
-        if pour.at_hand is not None:
-            label = max(bottles[content.slug], key=lambda bottle: bottle.dilution_percent).label
-            only = f"{content.name} is on your shelf only at {percent:g} % ({label})"
+        percent = round(100.0 * taken.dilution, 6)
+        before = needed.get((slug, percent), 0.0)
+        needed[slug, percent] = max(before, taken.grams) if taken.shared else before + taken.grams
+        names[slug] = name
+        if taken.at_hand:
+            label = max(bottles[slug], key=lambda bottle: bottle.dilution_percent).label
+            only = f"{name} is on your shelf only at {percent:g} % ({label})"
             notes.append(f"{only}: it is weighed from that.")
     for (slug, percent), grams in needed.items():
         own = [bottle for bottle in bottles[slug] if abs(bottle.dilution_percent - percent) < 1e-6]
@@ -166,3 +163,33 @@ def _bottle_notes(sheet: WeighingSheet, bottles: Mapping[str, Sequence[Bottle]])
             name = names[slug] if percent == 100 else f"{names[slug]} at {percent:g} %"
             notes.append(f"Not enough {name}: {grams:.3g} g needed, {sum(left):.3g} g on the shelf.")
     return list(dict.fromkeys(notes))
+
+
+@dataclass(frozen=True, slots=True)
+class _Taken:
+    """So much of a material at a mass fraction that a sheet takes from a bottle.
+
+    `at_hand` is whether that is a bottle's dilution and not the formula's; `shared` whether it goes into a
+    dilution that serves several lines.
+    """
+
+    material: Material
+    dilution: float
+    grams: float
+    at_hand: bool
+    shared: bool
+
+
+def _taken(sheet: WeighingSheet) -> Iterator[_Taken]:
+    """Yield what each line of a sheet, and its bracket, takes from a bottle."""
+    for pour in (pour for section in sheet.sections for pour in section.pours):
+        content = pour.line.content
+        if isinstance(content, Material):
+            dilution, made = pour.at_hand or pour.line.dilution, dilutions_for(pour, sheet)
+            grams = made[0].take_g if made else pour.exact_g
+            yield _Taken(content, dilution, grams, pour.at_hand is not None, bool(made))
+    if (three := sheet.bracket) is not None:
+        first = next((step for step in sheet.dilutions if step.content == three.material), None)
+        dilution = three.dilution if first is None else first.stronger
+        grams = sum(vial.exact_g for vial in three.vials) if first is None else first.take_g
+        yield _Taken(three.material, dilution, grams, three.at_hand is not None, False)

@@ -140,7 +140,7 @@ def test_what_hides_a_smell_is_lowered_by_one_click_and_brought_back_by_one(tab,
     page.get_by_role("textbox", name="smell", exact=True).fill("powdery musk")
     page.get_by_label("into", exact=True).select_option("heart")
     button(page, "Ask").click()
-    page.get_by_text("Or lower", exact=True).wait_for()
+    page.get_by_text("Or lower what hides it", exact=True).wait_for()
     page.locator("ul.lower").get_by_role("button").first.click()
     page.get_by_text(re.compile("is lowered\\.")).wait_for()
     drawn(page, number)

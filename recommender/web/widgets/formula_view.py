@@ -1,17 +1,17 @@
 """What a formula shows once it is read: computed beside the page, then put into it."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
 from recommender import units
-from recommender.errors import BadValue
 from recommender.evaporation.gaps import Gap
 from recommender.formulas import curves
 from recommender.formulas.curves import Drawing
 from recommender.output import formulas, wording
 from recommender.palette import Palette
 from recommender.web.server.typed_lines import ParsedLines
-from recommender.web.widgets.product_section import ProductSummary, product_summary, share_of
+from recommender.web.widgets.product_section import ProductSummary, product_summary, usable
 from recommender.web.widgets.weighing_section import sheet_of
 from recommender.weighing.plan import WeighingSheet
 from recommender.workspace import Workspace
@@ -39,7 +39,16 @@ class DrydownView:
     sticks_out: tuple[str, ...] = ()
 
 
-TO_THE_COMMAND_LINE = " See `recommender material`."
+_COMMAND = re.compile(r"; see `recommender [^`]*`| See `recommender [^`]*`\.")
+
+
+def without_commands(note: str) -> str:
+    """Return a note without what it says of a command, which the page has no use for.
+
+    >>> without_commands("No bottle has a price; see `recommender shelf`.")
+    'No bottle has a price.'
+    """
+    return _COMMAND.sub("", note)
 
 
 def drydown_view(
@@ -51,7 +60,7 @@ def drydown_view(
     table = workspace.drydown(read.formula, share_percent=share_percent)
     rows = [_row(row) for row in formulas.drydown_rows(formulas.drydown(table))] if figures else []
     shown = (*table.notes, *(table.carrier_notes if figures else ()))
-    notes = tuple(dict.fromkeys(note.replace(TO_THE_COMMAND_LINE, "") for note in shown))
+    notes = tuple(dict.fromkeys(without_commands(note) for note in shown))
     theme, loud = wording.theme(table.theme.figures), tuple(map(formulas.sticks_out, table.sticks_out))
     return DrydownView(curves.drawing(table), tuple(table.gaps), tuple(rows), notes, theme, loud)
 
@@ -69,18 +78,10 @@ def formula_view(read: ParsedLines, palette: Palette, fields: Mapping[str, str])
     """Return all that the page shows of a formula; the weighing sheet and the figures while they are open."""
     workspace = Workspace(palette=palette)  # the one that the lines were read with
     return FormulaView(
-        drydown_view(read, workspace, bool(fields.get("figures")), _share(fields)),
+        drydown_view(read, workspace, bool(fields.get("figures")), usable(fields)[1]),
         product_summary(read, workspace, fields),
         sheet_of(read, workspace, fields) if fields.get("weigh") else None,
     )
-
-
-def _share(fields: Mapping[str, str]) -> float | None:
-    """Return the share of a concentrate [%] as typed, None where it cannot be used: its section says so."""
-    try:
-        return share_of(fields)
-    except BadValue:
-        return None
 
 
 def _row(row: dict[str, object]) -> FacetRow:

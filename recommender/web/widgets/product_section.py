@@ -1,13 +1,13 @@
 """In the finished product: what is prohibited, above a limit, unverified; what the label must name."""
 
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
 from recommender import regulation, units
 from recommender.errors import BadValue
 from recommender.evidence.markets import AUTHORITIES
-from recommender.formulas.usual import checked_share
 from recommender.output import product, product_page, wording
 from recommender.palette import Palette
 from recommender.regulation import ProductUse
@@ -37,10 +37,11 @@ def product_summary(
     """Return the report at a dosage, or what is wrong with the fields; None without a formula."""
     if read.formula is None:
         return None
-    if not fields.get("dosage", "").strip():
-        return "Write the dosage of the concentrate in the finished product to see limits and the label."
     try:
-        found = workspace.check(read.formula, product_use(fields), share_percent=share_of(fields))
+        use, share_percent = product_use(fields), share_of(fields)
+        if use.dosage_percent is None:
+            return "Write the dosage of the concentrate in the finished product to see limits and the label."
+        found = workspace.check(read.formula, use, share_percent=share_percent)
     except BadValue as error:
         return sentence(error)
     data = product.data(found, workspace.palette.catalogue)
@@ -56,24 +57,33 @@ def product_summary(
 def product_use(fields: Mapping[str, str]) -> ProductUse:
     """Return dosage and category as typed, without a dosage where none is; raises `BadValue`."""
     category = fields.get("category") or regulation.CATEGORY
-    typed = fields.get("dosage", "").strip()
-    if not typed:
-        return ProductUse(category=category)
-    try:
-        return ProductUse(units.percent_of(typed), category)
-    except BadValue as error:
-        raise BadValue("dosage_percent", typed, error.wanted) from None
+    return ProductUse(_percent_typed(fields, "dosage", "dosage_percent"), category)
 
 
 def share_of(fields: Mapping[str, str]) -> float | None:
     """Return the share of the formula in a concentrate as typed [%], None if blank; raises `BadValue`."""
-    typed = fields.get("share", "").strip()
+    return _percent_typed(fields, "share", "share_percent")
+
+
+def usable(fields: Mapping[str, str]) -> tuple[ProductUse, float | None]:
+    """Return dosage with category, and the share, without what cannot be used: the section says what."""
+    use, share_percent = ProductUse(category=fields.get("category") or regulation.CATEGORY), None
+    with suppress(BadValue):
+        use = product_use(fields)
+    with suppress(BadValue):
+        share_percent = share_of(fields)
+    return use, share_percent
+
+
+def _percent_typed(fields: Mapping[str, str], field: str, name: str) -> float | None:
+    """Return what was typed into a field [%], None if blank; raises `BadValue` under a name."""
+    typed = fields.get(field, "").strip()
     if not typed:
         return None
     try:
-        return checked_share(units.percent_of(typed))
+        return units.percent_of(typed)
     except BadValue as error:
-        raise BadValue("share_percent", typed, error.wanted) from None
+        raise BadValue(name, typed, error.wanted) from None
 
 
 def headline(data: Mapping[str, Any]) -> str:
@@ -126,7 +136,7 @@ def highest_line(data: Mapping[str, Any]) -> str:
 
 
 class ProductSection:
-    """The section with dosage and category, always visible below the formula."""
+    """The section with dosage, category and share of a concentrate, always visible below the formula."""
 
     def __init__(
         self, palette: Palette, fields: Mapping[str, str], set_field: Callable[[str, str], object]
@@ -136,14 +146,7 @@ class ProductSection:
                 elements.words("In the finished product", name="h2").props["id"] = "product-head"
                 with elements.tag("div", "labelled"):
                     elements.words("dosage", "label", "span")
-                    elements.field(
-                        "dosage in per cent",
-                        fields.get("dosage", ""),
-                        classes="short",
-                        numeric=True,
-                        live=lambda value: set_field("dosage", value),
-                        hint="15",
-                    )
+                    _percent_field("dosage in per cent", "dosage", "15", fields, set_field)
                     elements.words("%, category", "label", "span")
                     known = {c.name: f"{c.name}: {c.words}" for c in palette.catalogue.categories}
                     chosen = fields.get("category") or regulation.CATEGORY
@@ -153,16 +156,11 @@ class ProductSection:
                         chosen,
                         lambda value: set_field("category", value),
                     )
-                    elements.words("share of a concentrate", "label", "span")
-                    elements.field(
-                        "share of the formula in a concentrate in per cent",
-                        fields.get("share", ""),
-                        classes="short",
-                        numeric=True,
-                        live=lambda value: set_field("share", value),
-                        hint="100",
-                    )
-                    elements.words("%", "label", "span")
+                with elements.tag("div", "labelled"):
+                    elements.words("this formula is", "label", "span")
+                    label = "share of the formula in a concentrate in per cent"
+                    _percent_field(label, "share", "100", fields, set_field)
+                    elements.words("% of the concentrate", "label", "span")
             self.line = elements.words("", "headline")
             self.rows = elements.tag("div")
             self.label = elements.words("", "label-line")
@@ -192,6 +190,19 @@ class ProductSection:
                 with elements.tag("details"):
                     elements.words(f"{len(found.rows) - MOST} more", name="summary")
                     _table(found.rows[MOST:])
+
+
+def _percent_field(
+    label: str, name: str, hint: str, fields: Mapping[str, str], set_field: Callable[[str, str], object]
+) -> None:
+    elements.field(
+        label,
+        fields.get(name, ""),
+        classes="short",
+        numeric=True,
+        live=lambda value: set_field(name, value),
+        hint=hint,
+    )
 
 
 def _table(rows: tuple[tuple[str, str, str, str], ...]) -> None:

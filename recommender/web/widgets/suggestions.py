@@ -8,13 +8,12 @@ from functools import partial
 
 from nicegui import background_tasks, ui
 
-from recommender.errors import BadValue, RecommenderError
+from recommender.errors import RecommenderError
 from recommender.evaporation import DEFAULT_CONDITIONS
 from recommender.evidence.overlay import Overlay
 from recommender.model import Findings, LoweredLine, Suggestion
 from recommender.output import amount_sentences, text
 from recommender.palette import Palette
-from recommender.regulation import ProductUse
 from recommender.suggest import Request
 from recommender.suggest.stock import Shelf
 from recommender.web.server.jobs import JobFailed, JobPool
@@ -22,8 +21,8 @@ from recommender.web.server.typed_lines import ParsedLines, content_of
 from recommender.web.server.worker import Job, PaletteKey
 from recommender.web.widgets import elements
 from recommender.web.widgets.error_words import sentence
-from recommender.web.widgets.formula_view import TO_THE_COMMAND_LINE
-from recommender.web.widgets.product_section import product_use, share_of
+from recommender.web.widgets.formula_view import without_commands
+from recommender.web.widgets.product_section import usable
 from recommender.web.widgets.suggestion import card
 
 MODES = {
@@ -37,7 +36,7 @@ INTO = {"": "heart or base", "heart": "the heart", "base": "the base"}
 BECAUSE = {
     "": "any reason",
     "stock": "out of stock",
-    "price": "too dear",
+    "price": "too expensive",
     "law": "restricted or harmful",
     "smell": "the smell is not right",
 }
@@ -64,7 +63,7 @@ class Suggestions:
         self.palette: Palette | None = None
         self.overlay: PaletteKey = Overlay(), DEFAULT_CONDITIONS
         self.mode, self.until, self.into, self.relay = "extend", "24", "", False
-        self.facet, self.toward, self.line, self.because = "", "", "", ""
+        self.facet, self.toward, self.line, self.because, self.companion = "", "", "", "", ""
         self.gap = ""
         self.task: asyncio.Task[None] | None = None
         self.findings: Findings | None = None
@@ -152,7 +151,7 @@ class Suggestions:
                        hint="hazelnut, smoke, pear")  # fmt: skip
 
     def _form_pair(self) -> None:
-        self._labelled("that smells of", elements.field, self.facet, live=self._set("facet"),
+        self._labelled("that smells of", elements.field, self.companion, live=self._set("companion"),
                        options="smells", hint="any smell")  # fmt: skip
 
     def _labelled(self, label: str, make: Callable[..., object], *given: object, **more: object) -> None:
@@ -178,10 +177,7 @@ class Suggestions:
         formula = self.read.formula if self.read else None
         if formula is None or self.read is None:
             return "Put at least one material that smells into the formula first."
-        try:
-            use, share_percent = product_use(self.fields), share_of(self.fields)
-        except BadValue:
-            use, share_percent = ProductUse(), None  # the section beside it says what is wrong
+        use, share_percent = usable(self.fields)
         request = Request(
             top=TOP,
             dosage_percent=use.dosage_percent,
@@ -211,7 +207,8 @@ class Suggestions:
                 request = replace(request, toward=self.toward.strip())
                 return Job("vary", formula, request, overlay=self.overlay)
             case "pair":
-                return Job("pair", formula, replace(request, facet=facet), overlay=self.overlay)
+                request = replace(request, facet=self.companion.strip() or None)
+                return Job("pair", formula, request, overlay=self.overlay)
         if self.line not in self.read.found:
             return HINTS["replace"]
         material = content_of(self.read.found[self.line])
@@ -264,7 +261,7 @@ class Suggestions:
             if before := text.asked_line(findings):
                 elements.words(before, "before")
             for note in findings.notes:
-                elements.words(note.replace(TO_THE_COMMAND_LINE, ""), "remark")
+                elements.words(without_commands(note), "remark")
             if tied := text.tied_line(findings):
                 elements.words(tied, "before")
             with elements.tag("ol", "cards"):
@@ -278,7 +275,7 @@ class Suggestions:
 
     def _or_lower(self, lines: tuple[LoweredLine, ...]) -> None:
         """Show what hides the smell, each with a button that lowers it."""
-        elements.words("Or lower", "question", "h3")
+        elements.words("Or lower what hides it", "question", "h3")
         with elements.tag("ul", "lower"):
             for line in lines:
                 with elements.tag("li"):

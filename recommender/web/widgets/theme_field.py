@@ -12,7 +12,7 @@ class ThemeField:
     """One field below the lines, stored with the formula, and what is wrong with its words."""
 
     def __init__(self, fields: Mapping[str, str], set_field: Callable[[str, str], object]) -> None:
-        with elements.tag("div", "labelled"):
+        with elements.tag("div", "labelled theme"):
             elements.words("theme", "label", "span")
             self.field = elements.field(
                 "theme: what the formula is about",
