@@ -29,7 +29,7 @@ def asked(question):
 
 @cache
 def ranks():
-    """Return the ranks of the first accepted and the first rejected answer to each, None where there is none."""
+    """Return the ranks of the first accepted and the first rejected answer, None where there is none."""
     found = []
     for question in QUESTIONS:
         names = asked(question)
