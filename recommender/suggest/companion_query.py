@@ -28,6 +28,8 @@ LOUD = 0.5
 """A line is loud where it has at least this much of the loudness of the loudest."""
 THEME, FAINT = 1.5, 0.01
 """How many times as loud a line of the theme counts, and what is too faint to be a line at all."""
+MAIN = 0.8
+"""A main facet of an accord has at least this much of what there is most of."""
 SMELLED_H = 24.0
 """Hours over which the lines of an accord are compared for loudness."""
 
@@ -117,10 +119,13 @@ def _loudness(table: FormulaDrydown) -> dict[int, float]:
 
 
 def _theme_first(lines: Mapping[int, float], table: FormulaDrydown) -> dict[int, float]:
-    """Return lines with those that lead with a facet of the theme so many times as loud."""
-    weights, theme = table.palette.space.weights, np.isin(table.palette.space.facets, table.theme.facets)
+    """Return lines with those louder that lead with the stated theme, or without one with a main facet."""
+    space = table.palette.space
+    stated = np.isin(space.facets, table.theme.facets)
+    main = stated if table.theme.stated else _facets(lines, table.palette) >= MAIN
     return {
-        row: level * (THEME if (weights[row, theme] >= 1.0).any() else 1.0) for row, level in lines.items()
+        row: level * (THEME if (space.weights[row, main] >= 1.0).any() else 1.0)
+        for row, level in lines.items()
     }
 
 
