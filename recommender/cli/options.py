@@ -113,8 +113,8 @@ def share(command: Command) -> Command:
         "share_percent",
         type=PERCENT,
         metavar="PERCENT",
-        help="Share of the formula in a concentrate, to which usual levels scale; limits count --dosage as if "
-        "it were all of it.  [default: all of it]",
+        help="Share of the formula in a concentrate, to which usual levels scale; limits count --dosage as "
+        "if it were all of it.  [default: all of it]",
     )(command)
 
 
