@@ -11,7 +11,7 @@ from recommender.suggest.target import target_of
 pytestmark = pytest.mark.usefixtures("everything_shown")
 
 GAP_H = 4.73
-"""By this hour the lemon of the accord is gone, less than a fifth of the smoke: from then on it is missing."""
+"""By this hour the lemon of the accord is gone, below a fifth of the smoke; from then on it is missing."""
 WORLD = {
     "zest": ({"lemon": 3}, 1.0, 100.0),
     "ember": ({"smoke": 3}, 500.0, 0.1),
