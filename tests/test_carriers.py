@@ -4,8 +4,10 @@ import pytest
 from asking import drydown, extend, replace, vary
 
 from recommender.errors import BadValue
+from recommender.evaporation.gaps import gaps
+from recommender.output import sentences
 from recommender.palette import Palette
-from recommender.suggest import Request
+from recommender.suggest import Request, target
 from recommender.suggest.target import target_of
 
 pytestmark = pytest.mark.usefixtures("everything_shown")
@@ -133,6 +135,28 @@ def test_what_the_formula_itself_shows_is_brought_along_only_where_it_leads(exte
     }
 
 
+def test_what_hardly_wins_anything_is_not_offered(accord, palette, monkeypatch):
+    # rosy wins 0.279 of presence, trace 0.468
+    monkeypatch.setattr(target, "LEAST_GAIN", 0.28)
+    found = by_slug(extend(accord, palette, facet="lemon", top=20))
+    assert set(found) == {"twin", "half-way", "smoked-lemon", "trace"}
+
+
+def test_a_facet_that_lasts_by_itself_is_said_to(accord, palette):
+    found = extend(accord, palette, facet="smoke")
+    assert found.notes == ("smoke lasts in accord by itself: it is clear until 4.2 weeks.",)
+    assert "by itself" not in " ".join(extend(accord, palette, facet="lemon").notes)
+
+
+def test_a_gap_begins_where_the_facet_is_gone(accord, palette):
+    table = drydown(accord, palette)
+    (gap,) = table.gaps
+    assert gap.hours == table.ends["lemon"]["just_there"].hours
+    # the course falls to a quarter of its peak later
+    (later,) = gaps(table.course, table.theme.facets)
+    assert later.hours == pytest.approx(5.4, abs=0.05)
+
+
 def test_a_later_window_changes_the_doses(accord, palette):
     found = extend(accord, palette, facet="lemon", into="base", top=20)
     assert (found.query["from_hours"], found.query["until_hours"]) == (8.0, 72.0)
@@ -249,7 +273,9 @@ def test_a_stand_in_that_is_the_same_preserves_all(accord, material, catalogue_o
     found = by_slug(replace("zest", Palette.of(catalogue_of(rows)), formula=accord))
     assert found["copy"].terms["in formula"] == pytest.approx(1.0, abs=1e-6)
     dose = found["copy"].dose
-    assert (dose.high, dose.of_query) == (pytest.approx(200.0), pytest.approx(1.0))
+    assert (dose.first_try, dose.low, dose.high) == pytest.approx((200.0, 100.0, 200.0))
+    assert dose.of_query == pytest.approx(1.0)
+    assert sentences.dose(found["copy"]).endswith("; as much as it replaces")
 
 
 def test_a_stand_in_is_never_dosed_above_half_of_the_accord(stood_in):
