@@ -228,6 +228,7 @@ def notebook(tmp_path_factory):
         shelf.add(db, Bottle("my clove", find("eugenol").slug, 10.0, "ethanol", 25.0, 0.2))
         shelf.add(db, Bottle("vanillin", find("vanillin").slug, 100.0, "", 50.0, 0.1))
         shelf.add(db, Bottle("isoeugenol", find("isoeugenol").slug, 100.0, "", 5.0, 2.0))
+        shelf.add(db, Bottle("eugenyl acetate", find("eugenyl acetate").slug, 100.0, "", 5.0, 1.0))
         note = OwnNote(find("alpha-ionone").slug, (Label("raspberry", 3, "user"),), ("violet",))
         nose.note(db, note)
     return path
@@ -243,7 +244,8 @@ def test_the_notebook_changes_what_is_answered(notebook):
     mine = r.open(notebook)
     assert mine.material("alpha-ionone").to_dict() != r.material("alpha-ionone").to_dict()
     assert "alpha-ionone" in [row["name"] for row in mine.materials("raspberry")]
-    assert {row["name"] for row in mine.materials(shelf=True)} == {"eugenol", "vanillin", "isoeugenol"}
+    owned = {"eugenol", "vanillin", "isoeugenol", "eugenyl acetate"}
+    assert {row["name"] for row in mine.materials(shelf=True)} == owned
 
 
 @pytest.mark.parametrize(

@@ -87,8 +87,9 @@ def test_once_too_strong_is_halved_and_twice_is_a_third(revised):
 def test_the_strength_before_and_after_a_cut_is_told_for_the_first_hour(revised):
     (cut,) = [c for c in revised((2, "rose too strong"), (1, "rose too strong")).changes if c.kind == "cut"]
     assert cut.reason.figures["hours"] == [1, 2]
-    assert cut.reason.figures["before"] == pytest.approx(22.3, abs=0.2)
-    assert cut.reason.figures["after"] == pytest.approx(16.2, abs=0.2)
+    # rose in two materials, which support each other
+    assert cut.reason.figures["before"] == pytest.approx(23.6, abs=0.2)
+    assert cut.reason.figures["after"] == pytest.approx(17.6, abs=0.2)
 
 
 def test_what_shows_a_smell_four_fifths_as_strongly_is_cut_with_it(table, said):
@@ -192,7 +193,7 @@ def pair(material, catalogue_of):
     [
         (2.0, 24.0, "carrier", {"leaf": (0, 25)}),
         (2.0, 72.0, "relay", {"leaf": (0, 25), "balsam": (0, 50)}),
-        (7.9, 72.0, "carrier", {"balsam": (0, 50)}),  # leaf is hardly heard after that
+        (7.9, 168.0, "carrier", {"balsam": (0, 50)}),  # leaf is hardly heard for most of it: 0.087 more
         (8.0, 24.0, "carrier", {"leaf": (0, 25)}),
         (10.0, 72.0, "carrier", {"balsam": (0, 50)}),
     ],
@@ -219,7 +220,7 @@ def test_the_plan_of_a_relay_looks_at_the_hour_of_handing_over(pair, said):
         (pytest.approx(22.0, abs=0.5), "lemon"),
         (72, "lemon"),
     ]
-    assert [round(look.expected) for look in looks[3:]] == pytest.approx([25, 8, 5], abs=1)
+    assert [round(look.expected) for look in looks[3:]] == pytest.approx([30, 9, 5], abs=1)
 
 
 def test_the_last_hour_at_which_it_was_clear_is_told(pair, said):
@@ -228,7 +229,7 @@ def test_the_last_hour_at_which_it_was_clear_is_told(pair, said):
     figures = change.reason.figures
     assert (figures["alive"], figures["hours"], figures["until_hours"]) == (1, 4, 23.0)
     assert figures["predicted"] == pytest.approx(8.0, abs=0.1)
-    assert figures["after"] == pytest.approx(23.6, abs=0.3)
+    assert figures["after"] == pytest.approx(26.7, abs=0.3)  # zest and leaf support each other
 
 
 # what nobody would miss

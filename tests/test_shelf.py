@@ -12,6 +12,7 @@ from recommender.model import Amount, Bottle, Caution
 from recommender.notebook import importers
 from recommender.notebook import importers as intake
 from recommender.notebook.importers import guess
+from recommender.suggest import scoring
 from recommender.suggest.stock import Shelf, cost
 
 TODAY = date(2025, 9, 1)
@@ -258,7 +259,8 @@ def test_only_what_is_on_the_shelf_is_offered(palette):
     assert "lime wax is not on your shelf." in extend("zest", palette, why_not="lime wax", **fields).notes
 
 
-def test_the_price_filter_says_what_it_filters(palette):
+def test_the_price_filter_says_what_it_filters(palette, monkeypatch):
+    monkeypatch.setattr(scoring, "LEAST_SCORE", 0.0)  # lime is too far from lemon to be offered otherwise
     cheap = replace("zest", palette, shelf=SHELF, max_price=0.2)
     assert [s.material.slug for s in cheap.suggestions] == ["lime-wax"]
     assert any("a gram of the neat material" in note for note in cheap.notes)

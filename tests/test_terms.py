@@ -73,7 +73,7 @@ def test_a_verb_is_ranked_by_its_own_terms(palette, replaced, extended):
     names = [set(found.suggestions[0].terms) for found in (replaced, extended, varied)]
     assert names == [
         {"likeness", "kinship", "evidence", "labels", "lasting", "strength", "untroubled"},
-        {"facet", "likeness", "kinship", "evidence", "purity", "presence", "reach"},
+        {"facet", "likeness", "kinship", "evidence", "purity", "presence", "reach", "outlasts"},
         {"facet", "likeness", "kinship", "evidence", "purity", "lasting", "strength"},
     ]
 
@@ -152,6 +152,15 @@ def test_a_facet_is_carried_as_far_as_its_label_says_and_a_near_one_a_little(ext
     # 0.286 of at most 0.574 by nearness alone, where a trace begins at 0.3
     assert facet["lime-wax"] == pytest.approx(0.3 * 0.2864 / 0.5738, abs=1e-3)
     assert "ember" not in facet
+
+
+def test_what_lasts_longer_than_the_asked_counts_a_half_where_it_is_twice_as_long(palette, extended):
+    # hours against the one of zest: t / (t + 2)
+    outlasts = terms(extended, "outlasts")
+    assert (outlasts["longer"], outlasts["rosy"]) == pytest.approx((10 / 12, 20 / 22))
+    found = terms(extend("zest", palette, until_hours=1.5, top=30), "outlasts")
+    assert found["same"] == pytest.approx(1 / 3)
+    assert "outlasts" not in replace("zest", palette, top=30).suggestions[0].terms
 
 
 def test_presence_and_reach_are_those_of_the_window(palette, extended):

@@ -251,8 +251,10 @@ def test_what_a_line_that_is_not_heard_leads_with_makes_no_gap(table):
 
 
 def test_the_theme_is_what_extend_keeps_alive_first():
-    found = r.extend(LAVENDER_WATER, theme="bergamot", top=1)
-    assert "No facet was named; the one of the theme that is missed most is taken, bergamot." in found.notes
+    found = r.extend(LAVENDER_WATER, theme="citrus", top=1)
+    assert found["query"]["facets"] == ["citrus"]
+    assert any("the one of the theme that is missed most" in note for note in found.notes)
+    assert "Also fading: bergamot, lavender." in found.notes
 
 
 def test_where_nothing_keeps_the_theme_alive_the_next_gap_is_taken(palette_of):

@@ -130,15 +130,22 @@ def replacement_dose(
     agree = times is None or within is None or 1.0 / within <= times <= within
     wanted = parts if agree or times is None else parts * times
     usual = rest.usual(offered)
-    most = min(MOST_REPLACED, room, MOST_REPLACED if usual is None else usual.room)
-    reason = ReplacementDose(agree, times, within, wanted > most, basis="estimated")
-    return min(wanted, most), reason
+    allowed = room if usual is None else min(room, usual.room)
+    reason = ReplacementDose(agree, times, within, wanted > allowed, basis="estimated")
+    return min(wanted, allowed, MOST_REPLACED), reason
 
 
 def _swap_dose(offered: Material, parts: float, of_parts: float, room: float, rest: FormulaDrydown) -> Dose:
     """Return the dose of a stand-in for so many parts of the asked: all of it first, half as the least."""
     dose = dosing.dose_range(parts, MOST_REPLACED, room, rest.usual(offered), offered.working_percent)
-    return replace(dose, first_try=dose.high, low=dose.first_try, of_query=dose.high / of_parts)
+    weighed = dosing.working_dilution(dose.high, dose.first_try, dose.high, offered.working_percent)
+    return replace(
+        dose,
+        first_try=dose.high,
+        low=dose.first_try,
+        dilution_percent=weighed,
+        of_query=dose.high / of_parts,
+    )
 
 
 def _preserved(own: simulation.SimulatedDoses, found: simulation.SimulatedDoses) -> Array:
