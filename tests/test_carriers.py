@@ -5,7 +5,7 @@ from asking import drydown, extend, replace, vary
 
 from recommender.errors import BadValue
 from recommender.evaporation.gaps import gaps
-from recommender.output import sentences
+from recommender.output import amount_sentences
 from recommender.palette import Palette
 from recommender.suggest import Request, target
 from recommender.suggest.target import target_of
@@ -275,7 +275,7 @@ def test_a_stand_in_that_is_the_same_preserves_all(accord, material, catalogue_o
     dose = found["copy"].dose
     assert (dose.first_try, dose.low, dose.high) == pytest.approx((200.0, 100.0, 200.0))
     assert dose.of_query == pytest.approx(1.0)
-    assert sentences.dose(found["copy"]).endswith("; as much as it replaces")
+    assert amount_sentences.dose(found["copy"]).endswith("; as much as it replaces")
 
 
 def test_a_stand_in_is_never_dosed_above_half_of_the_accord(stood_in):

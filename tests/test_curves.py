@@ -38,9 +38,9 @@ def test_a_line_is_within_its_band_and_the_band_is_what_shifted_hours_give():
 def test_marks_say_what_fades_when_in_the_order_of_hours():
     hours = [mark.hours for mark in DRAWING.marks]
     assert hours == sorted(hours)
-    assert mark_text(DRAWING.marks[0]) == "bitter almond and cherry fade out, 50 min"
-    one = curves.Mark(2.0, ("hay",))
-    assert mark_text(one) == "hay fades out, 2 h"
+    assert mark_text(DRAWING.marks[0]) == "cherry fades out, 38 min"
+    assert mark_text(curves.Mark(2.0, ("hay",))) == "hay fades out, 2 h"
+    assert mark_text(curves.Mark(2.0, ("hay", "tonka"))) == "hay and tonka fade out, 2 h"
 
 
 @pytest.mark.parametrize("name", ["tide_pool", "green_fig", "bell_flower"])

@@ -97,7 +97,7 @@ def test_the_chart_holds_every_curve_its_name_its_band_and_the_gaps():
         curve_name(c) for c in DRAWING.curves
     }
     marks = [m["label"]["formatter"] for m in by_id["marks"]["markLine"]["data"]]
-    assert "violet fades out, 2.3 days" in marks
+    assert "violet fades out, 2.1 days" in marks
     assert "clear" in marks
     json.dumps(told, allow_nan=False)
 

@@ -237,7 +237,7 @@ def test_a_stand_in_stays_within_usual_use(palette, plain):
     (chosen,) = (x for x in twin.reasons if isinstance(x, ReplacementDose))
     assert chosen.bounded
     assert twin.dose.high == pytest.approx(10.0)
-    assert "to stay within usual use" in amount_sentences.dose_remarks(twin, "zest")[0]
+    assert "Usual use or a limit allows less" in amount_sentences.dose_remarks(twin, "zest")[0]
 
 
 def test_what_is_raised_after_a_trial_stays_within_usual_use(palette):
