@@ -11,7 +11,7 @@ from command_line import run
 from recommender.model import HARDLY, Bottle, Figure, Formula, Line, Relation
 from recommender.palette import Palette
 from recommender.palette import shipped as shipped_palette
-from recommender.reasons import Bridge, ClassicPair, FacetAffinity, PairedLike, StripCheck
+from recommender.reasons import Bridge, ClassicPair, FacetAffinity, PairedLike, StrengthReason, StripCheck
 from recommender.similarity.pairings import Pairings, basis_weight, lift
 from recommender.suggest.scoring import WEIGHTS
 from recommender.suggest.stock import Shelf
@@ -203,6 +203,12 @@ def test_in_an_accord_a_companion_of_the_loudest_line_counts_most(garden):
         for accord in ({"rose oil": 90, "ember": 10}, {"rose oil": 0.01, "ember": 100})
     )
     assert much > little
+
+
+def test_beside_an_accord_the_strength_is_the_companions_own(garden):
+    found = pair({"rose oil": 90, "ember": 10}, garden).suggestions[0]
+    (strength,) = (r for r in found.reasons if isinstance(r, StrengthReason))
+    assert (strength.strength, strength.asked) == (found.material.strength, None)
 
 
 def test_what_would_be_drowned_is_worth_less(material, relation, catalogue_of):

@@ -1,6 +1,7 @@
 """The reasons for a suggestion: data taken from the same numbers that ranked it."""
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
 from recommender.evidence.catalogue import Catalogue
 from recommender.model import Label, Material, Relation
@@ -107,9 +108,12 @@ def reasons(
 def at_the_bench(
     asked: Material, offered: Material, wanted: Sequence[str], terms: Mapping[str, float]
 ) -> tuple[Reason, ...]:
-    """Return how long a material lasts, how strong it is and how it is used, with what is uncertain."""
-    uncertain = doubts(offered, wanted, terms)
-    return (*_lasting(asked, offered), *_strength(asked, offered), *_use(offered), *uncertain)
+    """Return how long a material lasts, how strong it is and how it is used, with what is uncertain.
+
+    Beside an accord, which is no material of the catalogue, a ratio of strengths says nothing.
+    """
+    strength = _strength(asked if asked.slug else replace(asked, strength=None), offered)
+    return (*_lasting(asked, offered), *strength, *_use(offered), *doubts(offered, wanted, terms))
 
 
 def relations(
