@@ -141,7 +141,10 @@ class _Lines:
         return np.asarray((mine[:, None] * self.near[:, columns]).max(axis=0), float)
 
     def presence(self, columns: Columns, without: int | None = None) -> Array:
-        """Return the soft presence of some facets by phase, (phases, columns), without one line if named."""
+        """Return the soft presence of some facets by phase, (phases, columns), without one line if named.
+
+        Lines add as odours do, by the p-norm of 8: what another line shows as well is covered by it.
+        """
         film = self.course.film
         alone = self.alone if without is None else np.where(film.owner == without, 0.0, self.alone)
         facets = eighth_root(eighth_power(doses_added(film, alone)) @ eighth_power(self.weights))

@@ -5,7 +5,7 @@ from typing import Any
 
 from recommender.model import Bottle, LoweredLine, Suggestion
 from recommender.output.sentences import reason
-from recommender.output.wording import join, parts_of
+from recommender.output.wording import join, parts, parts_of
 from recommender.reasons import BeyondUsualUse, MaskedFacet, ReplacementDose
 from recommender.units import duration
 
@@ -20,9 +20,11 @@ def dose(found: Suggestion) -> str:
     proposed = found.dose
     weigh = f", weighed as a {proposed.dilution_percent:g} % dilution" if proposed.dilution_percent else ""
     against = f"; {_as_many(proposed.of_query)} it replaces" if proposed.of_query else ""
-    first_try, low, high = (parts_of(value) for value in (proposed.first_try, proposed.low, proposed.high))
+    low, high = parts_of(proposed.low), parts_of(proposed.high)
     usual = f"; {usual_parts(proposed.usual)}" if proposed.usual and not proposed.members else ""
-    return f"try {first_try} parts per thousand first (range {low} to {high}{weigh}{usual}){against}"
+    return (
+        f"try {parts(proposed.first_try)} per thousand first (range {low} to {high}{weigh}{usual}){against}"
+    )
 
 
 def _as_many(times: float) -> str:
@@ -46,7 +48,7 @@ def beside(found: Suggestion, asked: str) -> str:
         return ""
     ratio, weigh = found.dose.of_query, found.dose.dilution_percent
     diluted = f", weighed as a {weigh:g} % dilution" if weigh else ""
-    return f"try {parts_of(ratio)} parts to one part of {asked}{diluted}"
+    return f"try {parts(ratio)} to one part of {asked}{diluted}"
 
 
 def effect(found: Suggestion) -> str:
@@ -88,12 +90,12 @@ def lowering(found: LoweredLine) -> str:
     """Return which line to lower or take out, and what that does."""
     name, before = found.material.name, parts_of(found.parts_before)
     if not found.reason.factor:
-        return f"take out {name}, {before} parts: {hides(found.reason)}"
+        return f"take out {name}, {parts(found.parts_before)}: {hides(found.reason)}"
     left = SHARES_LEFT[found.reason.factor]
     below = ""
     if found.usual and found.below_usual:
         below = f"; that is below usual use ({usual_parts(found.usual)} parts per thousand)"
-    return f"{name} {before} to {parts_of(found.parts_after)} parts, {left}: {hides(found.reason)}{below}"
+    return f"{name} {before} to {parts(found.parts_after)}, {left}: {hides(found.reason)}{below}"
 
 
 def hides(found: MaskedFacet) -> str:
@@ -118,26 +120,26 @@ def _from(found: Suggestion, bottle: Bottle) -> str:
         return ""
     weighed = found.weighed(bottle)
     if weighed is None:
-        return f", {parts_of(100.0 / bottle.dilution_percent)} parts of it for one of the neat"
+        return f", {parts(100.0 / bottle.dilution_percent)} of it for one of the neat"
     first_try, low, high = (parts_of(x) for x in (weighed.first_try, weighed.low, weighed.high))
     solvent = parts_of(weighed.first_try * (1.0 - bottle.dilution_percent / 100.0))
     return f", {first_try} parts of it first (range {low} to {high}), {solvent} of them solvent"
 
 
 def _at(found: Suggestion) -> str:
-    return f"{parts_of(found.dose.first_try)} parts" if found.dose else "it"
+    return parts(found.dose.first_try) if found.dose else "it"
 
 
 def _ends(found: Mapping[str, Any], band: bool = False) -> str:
-    parts = []
+    lines = []
     for level, words in (("clear", "clear until"), ("just_there", "gone by")):
         if (end := found[level]) is not None:
             width = f" ({duration(end['low'])} to {duration(end['high'])})" if band else ""
-            parts.append(f"{words} {duration(end['hours'])}{width}")
-    return ", ".join(parts) or "never there"
+            lines.append(f"{words} {duration(end['hours'])}{width}")
+    return ", ".join(lines) or "never clear"
 
 
 def before_line(formula: str, before: Mapping[str, Any]) -> str:
     """Return how long the wanted facets last in a formula as it is."""
-    parts = [f"{facet} is {_ends(ends, band=True)}" for facet, ends in list(before.items())[:3]]
-    return f"In {formula} {join(parts)}."
+    facets = [f"{facet} is {_ends(ends, band=True)}" for facet, ends in list(before.items())[:3]]
+    return f"In {formula} {join(facets)}."

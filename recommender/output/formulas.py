@@ -131,8 +131,8 @@ def drydown_lines(table: FormulaDrydown, data: Mapping[str, Any]) -> list[str]:
         lines.append(
             f"gap: {gap['facet']} fades out by {units.duration(gap['hours'])}; it came from {carried}."
         )
-    if len(data["gaps"]) > 8:
-        lines.append(f"and {len(data['gaps']) - 8} smaller gaps (--format json)")
+    if (more := len(data["gaps"]) - 8) > 0:
+        lines.append(f"and {more} smaller gap{'s' if more > 1 else ''} (--format json)")
     lines += [sticks_out(one) for one in table.sticks_out]
     lines.append(
         f"Times are accurate to a factor of {table.times_within:.2g} either way at best{_asked_by(table)}."

@@ -11,6 +11,7 @@ from recommender.output.wording import (
     STRENGTH_WORDS,
     TROUBLE_WORDS,
     join,
+    parts,
     parts_of,
     percent,
     step,
@@ -164,14 +165,14 @@ def _in_formula(found: FormulaEffect) -> str:
     start, end = duration(found.from_hours), duration(found.until_hours)
     return (
         f"In the formula, from {start} to {end}, {join(found.facets)} is present {100 * found.after:.0f} % "
-        f"with {parts_of(found.parts)} parts per thousand of it, {100 * found.before:.0f} % without; "
+        f"with {parts(found.parts)} per thousand of it, {100 * found.before:.0f} % without; "
         f"everything else changes by {100 * found.change:.0f} %."
     )
 
 
 def _beyond(found: BeyondUsualUse) -> str:
     return (
-        f"For most of its effect {found.material} would need about {parts_of(found.parts)} parts per "
+        f"For most of its effect {found.material} would need about {parts(found.parts)} per "
         f"thousand, {found.times:.2g} times the usual high end"
     )
 
@@ -191,8 +192,8 @@ def _replacement(found: ReplacementDose, asked: str) -> str:
 def _relay(found: RelayReason) -> str:
     when = f" at about {duration(found.handover_hours)}" if found.handover_hours else ""
     return (
-        f"Relay: {found.heart} ({parts_of(found.heart_parts)} parts first) carries the heart "
-        f"and hands over{when} to {found.base} ({parts_of(found.base_parts)} parts first)."
+        f"Relay: {found.heart} ({parts(found.heart_parts)} first) carries the heart "
+        f"and hands over{when} to {found.base} ({parts(found.base_parts)} first)."
     )
 
 

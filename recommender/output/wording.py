@@ -125,6 +125,12 @@ def parts_of(value: float) -> str:
     return f"{float(f'{value:.2g}'):.9f}".rstrip("0").rstrip(".") if 0 < value < 1e-4 else f"{value:.2g}"
 
 
+def parts(value: float) -> str:
+    """Return an amount with its noun: 1 part, 2.5 parts."""
+    number = parts_of(value)
+    return f"{number} part" if number == "1" else f"{number} parts"
+
+
 def percent(value: float) -> str:
     """Return a percentage without needless digits: 0.0005, 0.1, 15."""
     return f"{value:.4f}".rstrip("0").rstrip(".") if value < 1 else f"{value:g}"

@@ -38,7 +38,7 @@ def test_from_the_gap_to_the_balance(tab, served):
     number = drawn(page)
     assert page.locator(".chart svg").get_by_text("rose", exact=True).count() == 1
     gap = page.locator(".gap", has=page.get_by_text("rose", exact=True))
-    assert "fades out by 19 h" in gap.inner_text()
+    assert "fades out by 18 h" in gap.inner_text()
 
     gap.get_by_role("button").click()
     first = page.locator(".card").first
@@ -51,7 +51,7 @@ def test_from_the_gap_to_the_balance(tab, served):
     assert first.get_by_text("weighted mean of").is_visible()
 
     first.get_by_role("button", name="Try it").click()
-    page.get_by_text(re.compile(r"Rose now fades out by .* days?; it faded out by 19 h")).wait_for()
+    page.get_by_text(re.compile(r"Rose now fades out by .* days?; it faded out by 18 h")).wait_for()
     assert drawn(page, number) > number
     assert carrier in [name for name, _ in names(served, "bell_flower")]
 
