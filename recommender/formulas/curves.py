@@ -1,7 +1,7 @@
 """The curves of a formula worth drawing: which facets, their bands, and where each name goes."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -13,6 +13,8 @@ from recommender.palette import Array
 
 MOST = 7
 """Facets drawn in colour; more than these cannot be distinguished."""
+CLOSE = 1.5
+"""Hours within this factor of each other are one mark: two could not be written side by side."""
 SAME = 0.5
 """Curves that never differ by more than this intensity are drawn as one line with several names."""
 
@@ -36,10 +38,11 @@ class Curve:
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """An hour by which facets have gone."""
+    """The hour by which facets have gone, or the first and the last of several that are close together."""
 
     hours: float
     facets: tuple[str, ...]
+    until_hours: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,9 +139,11 @@ def drawing(table: FormulaDrydown) -> Drawing:
 
 
 def marks(table: FormulaDrydown, facets: list[str]) -> list[Mark]:
-    """Return the hours at which some of these facets have gone, the earliest first."""
-    found: dict[float, list[str]] = {}
-    for gap in table.gaps:
-        if gap.facet in facets:
-            found.setdefault(gap.hours, []).append(gap.facet)
-    return [Mark(hour, tuple(found[hour])) for hour in sorted(found)]
+    """Return by which hours drawn facets have gone, the earliest first; those close together are one mark."""
+    found: list[Mark] = []
+    for hours, facet in sorted((gap.hours, gap.facet) for gap in table.gaps if gap.facet in facets):
+        if found and hours <= CLOSE * found[-1].hours:
+            found[-1] = replace(found[-1], facets=(*found[-1].facets, facet), until_hours=hours)
+        else:
+            found.append(Mark(hours, (facet,), hours))
+    return found

@@ -14,6 +14,7 @@ def curve_name(curve: Curve) -> str:
 
 
 def mark_text(mark: Mark) -> str:
-    """Return a mark in words: bitter almond fades out, 48 min."""
+    """Return a mark in words: hay fades out, 48 min; cherry and hay fade out, 38 min to 49 min."""
     fade = "fades" if len(mark.facets) == 1 else "fade"
-    return f"{wording.join(mark.facets)} {fade} out, {units.duration(mark.hours)}"
+    first, last = units.duration(mark.hours), units.duration(mark.until_hours)
+    return f"{wording.join(mark.facets)} {fade} out, {first if first == last else f'{first} to {last}'}"
