@@ -16,6 +16,8 @@ AVAILABILITY = ("common", "specialist", HARDLY)
 """How easily a material can be bought: any supplier of perfumery materials, few of them, hardly anyone."""
 LABEL_WEIGHTS: Mapping[int, float] = {1: 0.3, 2: 0.6, 3: 1.0}
 """Weight of a label's strength: trace, clear, leading."""
+CLEAR_LABEL = 2
+"""Strength of a label from which a material clearly shows a facet, and is avoided where that is refused."""
 LEADING_LABEL = 3
 """Strength of a label that a material leads with."""
 

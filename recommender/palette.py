@@ -14,15 +14,12 @@ from recommender.errors import BadValue, UnknownFacet
 from recommender.evaporation import DEFAULT_CONDITIONS, Conditions
 from recommender.evidence.catalogue import Catalogue, load, plain
 from recommender.evidence.overlay import Overlay, OwnMaterial, with_limits, with_own_materials
-from recommender.model import LABEL_WEIGHTS, Component, Figure, Label, Material
+from recommender.model import CLEAR_LABEL, LABEL_WEIGHTS, Component, Figure, Label, Material
 from recommender.similarity.odour_space import OdourSpace
 from recommender.similarity.phrases import Phrase, Words, parse, texts
 from recommender.similarity.relations import RelationGraph
 
 Array = npt.NDArray[np.float64]
-
-CLEAR_LABEL = 2
-"""From this strength on a label counts as a smell to avoid."""
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from recommender.evaporation.course import FormulaFilm, course
+from recommender.evaporation.course import FormulaFilm, doses_added
 from recommender.evaporation.film import Array, last_above
 
 LEAST_SHARE = 0.05
@@ -52,10 +52,11 @@ def carrier_effects(
     return tuple(found)
 
 
-def facets_in(film: FormulaFilm, effect: CarrierEffect, hours: Array) -> Array:
-    """Return the intensity of every facet, shape (times, facets), if the activity coefficients are right.
+def perceived_in(film: FormulaFilm, effect: CarrierEffect, hours: Array) -> Array:
+    """Return the intensity of every component if the activity coefficients are right, (times, components).
 
-    They stay as at the start while the carrier is at least 5 % of all moles, and are 1 after that.
+    Doses of one odour are added, see `doses_added`. The coefficients stay as at the start while the carrier
+    is at least 5 % of all moles, and are 1 after that.
     """
     first = replace(film, rates=film.rates * effect.gammas)
     left = first.left(hours)
@@ -64,4 +65,9 @@ def facets_in(film: FormulaFilm, effect: CarrierEffect, hours: Array) -> Array:
     then = replace(film, moles=first.left([until])[0])
     inside = hours <= until
     parts = [(first, hours[inside]), (then, hours[~inside] - until)]
-    return np.concatenate([course(state, times).facets for state, times in parts if len(times)])
+    return np.concatenate([doses_added(state, state.at(times)) for state, times in parts if len(times)])
+
+
+def facets_in(film: FormulaFilm, effect: CarrierEffect, hours: Array) -> Array:
+    """Return the intensity of every facet if the activity coefficients are right, shape (times, facets)."""
+    return film.sums.facets(perceived_in(film, effect, hours))

@@ -55,6 +55,10 @@ class FormulaFilm(SurfaceState):
     weights: Array
     names: tuple[str, ...]
 
+    def shows(self, strength: int) -> npt.NDArray[np.bool_]:
+        """Return which facets each material shows with a label of a strength or more, (materials, facets)."""
+        return np.array([[a.material.strength_of(f) >= strength for f in self.facets] for a in self.amounts])
+
     @cached_property
     def sums(self) -> "FacetSums":
         """How the components' intensities add up to facets."""

@@ -5,13 +5,14 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 
 from recommender.chemistry import odour_strength
-from recommender.evaporation.activity import CarrierEffect, facets_in
+from recommender.evaporation.activity import CarrierEffect, perceived_in
 from recommender.evaporation.course import HOURS, Course, FacetSums, FormulaFilm, doses_added
 from recommender.evaporation.film import Array, last_above
 from recommender.evaporation.surface import eighth_power, eighth_root
-from recommender.model import LEADING_LABEL
+from recommender.model import CLEAR_LABEL, LEADING_LABEL
 
 HORIZON_H = 24.0 * 365
 _LONG_HOURS = np.geomspace(1 / 60, HORIZON_H, 110)
@@ -56,7 +57,9 @@ def ends(
     """
     shown = [_shown(film) for film in (dissolved, crystals)]
     others = [[_shown(film) for film in pair] for pair in alternatives]
-    in_carrier = {each.carrier: _shown_in(dissolved, each) for each in carriers}
+    in_carrier = {
+        each.carrier: _shown(dissolved, perceived_in(dissolved, each, _LONG_HOURS)) for each in carriers
+    }
     found: dict[str, dict[str, FacetEnd]] = {}
     for column, facet in enumerate(dissolved.facets):
         if max(each.facets[:, column].max() for each in shown) < odour_strength.JUST_THERE:
@@ -93,20 +96,17 @@ class _Shown:
         return last_above(_LONG_HOURS, self.facets[:, column] / needed, 1.0)
 
 
-def _shown(film: FormulaFilm) -> _Shown:
-    perceived = doses_added(film, film.at(_LONG_HOURS))
+def _shown(film: FormulaFilm, perceived: Array | None = None) -> _Shown:
+    """Return what is shown over `_LONG_HOURS`, by default of the film as it is."""
+    if perceived is None:
+        perceived = doses_added(film, film.at(_LONG_HOURS))
     loudest = film.sums.facets(perceived).max(axis=1)
     return _Shown(FacetSums.of(film.owner, shown_clearly(film)).facets(perceived), loudest)
 
 
-def _shown_in(film: FormulaFilm, effect: CarrierEffect) -> _Shown:
-    clearly = replace(film, weights=shown_clearly(film))
-    return _Shown(facets_in(clearly, effect, _LONG_HOURS), facets_in(film, effect, _LONG_HOURS).max(axis=1))
-
-
 def shown_clearly(film: FormulaFilm) -> Array:
     """Return the weights of a film without the traces of facets that a material of it shows clearly."""
-    clear = np.array([[a.material.strength_of(facet) > 1 for facet in film.facets] for a in film.amounts])
+    clear = film.shows(CLEAR_LABEL)
     return np.where(clear[film.owner] | ~clear.any(axis=0), film.weights, 0.0)
 
 
@@ -161,7 +161,7 @@ def gaps(
     their side is not missed. `gone` is the hour by which each facet is gone, of `ends`: a gap begins there,
     or where the course falls if that is sooner or not given.
     """
-    gone = gone or {}
+    gone, leading = gone or {}, found.film.shows(LEADING_LABEL)
     loudest = found.facets.max(axis=1)
     lost = []
     for column, facet in enumerate(found.film.facets):
@@ -170,7 +170,7 @@ def gaps(
         least = 0.0 if facet in theme else GAP_PEAK * found.whole.max()
         if line[top] < max(least, odour_strength.CLEAR):
             continue
-        if facet not in theme and not _led(found, facet, top):
+        if facet not in theme and not _led(found, leading[:, column], top):
             continue
         fallen = (
             (line < GAP_OWN * line[top])
@@ -191,14 +191,10 @@ def gaps(
     return sorted(fallen_out, key=lambda gap: (not gap.of_theme, -_lost(gap, loud), gap.facet))
 
 
-def _led(found: Course, facet: str, place: int) -> bool:
-    """Return whether a line leads with a facet and is itself clear at one time of the course."""
-    own = [
-        level
-        for amount, level in zip(found.film.amounts, found.owners[place], strict=True)
-        if amount.material.strength_of(facet) == LEADING_LABEL
-    ]
-    return bool(max(own, default=0.0) >= max(OF_THE_WHOLE * found.whole[place], odour_strength.CLEAR))
+def _led(found: Course, leading: npt.NDArray[np.bool_], place: int) -> bool:
+    """Return whether one of the lines that lead with a facet is itself clear at one time of the course."""
+    own = np.where(leading, found.owners[place], 0.0).max()
+    return bool(own >= max(OF_THE_WHOLE * found.whole[place], odour_strength.CLEAR))
 
 
 def _lost(gap: Gap, loud: float) -> float:

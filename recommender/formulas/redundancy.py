@@ -12,15 +12,8 @@ from recommender.evaporation.course import Course, doses_added, masked
 from recommender.evaporation.surface import eighth_power, eighth_root
 from recommender.formulas import simulation
 from recommender.formulas.drydown import FormulaDrydown
-from recommender.formulas.theme import (
-    PHASES,
-    amount_shares,
-    inside,
-    labelled,
-    line_shares,
-)
-from recommender.model import LABEL_WEIGHTS, LEADING_LABEL, Material
-from recommender.palette import CLEAR_LABEL
+from recommender.formulas.theme import PHASES, amount_shares, inside, line_shares
+from recommender.model import CLEAR_LABEL, LABEL_WEIGHTS, LEADING_LABEL, Material
 
 JUST_NOTICEABLE = 0.06
 """Loss of soft presence below which nobody misses a material: a facet that read 6 of 100 still reads 4.7."""
@@ -118,7 +111,7 @@ class _Lines:
     def of(cls, drydown: FormulaDrydown) -> "_Lines":
         found, near = drydown.course, drydown.palette.space.near
         film = found.film
-        weights = film.weights * labelled(found, film.facets, CLEAR_LABEL)[film.owner]
+        weights = film.weights * film.shows(CLEAR_LABEL)[film.owner]
         alone = film.at(found.hours)
         perceived = doses_added(film, alone)
         shown = np.zeros((len(found.hours), len(film.amounts), len(film.facets)))

@@ -79,7 +79,7 @@ def theme_of(formula: Formula, found: Course, space: OdourSpace) -> Theme:
     """
     if formula.theme:
         return Theme(formula.theme, True)
-    own = np.array(PHASE_WEIGHTS) @ line_shares(found) @ leads(found, space.facets)
+    own = np.array(PHASE_WEIGHTS) @ line_shares(found) @ found.film.shows(LEADING_LABEL)
     score = np.where(own > 0, (1.0 - SUPPORT) * own + SUPPORT * own @ space.near, 0.0)
     order = [int(i) for i in np.argsort(-score, kind="stable") if score[i] > 0]
     strong = [
@@ -91,17 +91,6 @@ def theme_of(formula: Formula, found: Course, space: OdourSpace) -> Theme:
             unlike.append(i)
     chosen = [*unlike, *(i for i in strong if i not in unlike)][:MOST_FACETS]
     return Theme(tuple(space.facets[i] for i in chosen), False)
-
-
-def leads(found: Course, facets: Sequence[str]) -> Array:
-    """Return which facets each line leads with, 1 or 0, shape (lines, facets)."""
-    return labelled(found, facets, LEADING_LABEL)
-
-
-def labelled(found: Course, facets: Sequence[str], strength: int) -> Array:
-    """Return which facets each line shows with a label of a strength or more, 1 or 0: (lines, facets)."""
-    shown = [[a.material.strength_of(facet) >= strength for facet in facets] for a in found.film.amounts]
-    return np.array(shown, float)
 
 
 def line_shares(found: Course) -> Array:
@@ -130,7 +119,7 @@ def sticking_out(found: Course, theme: Theme, space: OdourSpace, families: Seque
     prime = loudest >= max(odour_strength.CLEAR, PRIME * float(loudest.max()))
     kin = {families[i] for i in about}
     lent = space.near[:, about].max(axis=1)
-    lead = leads(found, names)
+    lead = found.film.shows(LEADING_LABEL)
     named: list[LoudFacet] = []
     for column, facet in enumerate(names):
         if lent[column] > LEAST_LENT or families[column] in kin or not lead[:, column].any():

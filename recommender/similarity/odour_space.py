@@ -53,22 +53,33 @@ def label_matrix(materials: Sequence[Material], facets: Sequence[str]) -> Array:
     return matrix
 
 
-def positive_pmi(weights: Array, exponent: float = CONTEXT_EXPONENT) -> Array:
-    """Return positive pointwise mutual information of labels within materials, shape (facets, facets).
+def lift(together: Array, rows: Array, columns: Array, exponent: float = CONTEXT_EXPONENT) -> Array:
+    """Return positive pointwise mutual information of counts, shape of `together` (rows, columns).
 
-    Strong labels that occur together count more: pairs are weighted by both strengths.
+    `rows` and `columns` are the sums of the whole table, of which `together` may be some rows.
 
     References
     ----------
     Levy, Goldberg, Dagan, Trans. ACL 3 (2015) 211-225: context distribution smoothing with exponent 0.75.
+
+    >>> lift(np.array([[2.0, 0.0], [0.0, 2.0]]), np.array([2.0, 2.0]), np.array([2.0, 2.0])).round(2).tolist()
+    [[0.69, 0.0], [0.0, 0.69]]
+    """
+    context = columns**exponent
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = np.log(together * context.sum() / np.outer(rows, context))
+    return np.asarray(np.where(np.isfinite(ratio), np.maximum(ratio, 0.0), 0.0), float)
+
+
+def positive_pmi(weights: Array, exponent: float = CONTEXT_EXPONENT) -> Array:
+    """Return positive pointwise mutual information of labels within materials, shape (facets, facets).
+
+    Strong labels that occur together count more: pairs are weighted by both strengths.
     """
     together = weights.T @ weights
     np.fill_diagonal(together, 0.0)
     row = together.sum(axis=1)
-    context = row**exponent
-    with np.errstate(divide="ignore", invalid="ignore"):
-        ratio = np.log(together * context.sum() / np.outer(row, context))
-    return np.asarray(np.where(np.isfinite(ratio), np.maximum(ratio, 0.0), 0.0), float)
+    return lift(together, row, row, exponent)
 
 
 def fit_label_vectors(weights: Array, rank: int = RANK) -> Array:

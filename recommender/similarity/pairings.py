@@ -13,7 +13,7 @@ import numpy.typing as npt
 
 from recommender.evidence.catalogue import Catalogue
 from recommender.model import Relation
-from recommender.similarity.odour_space import CONTEXT_EXPONENT, OdourSpace, unit
+from recommender.similarity.odour_space import OdourSpace, lift, unit
 from recommender.similarity.relations import RelationGraph
 
 Array = npt.NDArray[np.float64]
@@ -43,24 +43,6 @@ UNFAMILIAR, WELL_KNOWN = 0.1, 3.0
 """How familiar a material is that is in no pair, and the pairs that bring it half the way to 1."""
 LEAST_SUPPORT = 0.1
 """A pair that supports a companion less, 0-1, is no reason for it."""
-
-
-def lift(together: Array, rows: Array, columns: Array, exponent: float = CONTEXT_EXPONENT) -> Array:
-    """Return positive pointwise mutual information of counts, shape of `together` (rows, columns).
-
-    `rows` and `columns` are the sums of the whole table, of which `together` may be some rows.
-
-    References
-    ----------
-    Levy, Goldberg, Dagan, Trans. ACL 3 (2015) 211-225: context distribution smoothing.
-
-    >>> lift(np.array([[2.0, 0.0], [0.0, 2.0]]), np.array([2.0, 2.0]), np.array([2.0, 2.0])).round(2).tolist()
-    [[0.69, 0.0], [0.0, 0.69]]
-    """
-    context = columns**exponent
-    with np.errstate(divide="ignore", invalid="ignore"):
-        ratio = np.log(together * context.sum() / np.outer(rows, context))
-    return np.asarray(np.where(np.isfinite(ratio), np.maximum(ratio, 0.0), 0.0), float)
 
 
 @dataclass(frozen=True)

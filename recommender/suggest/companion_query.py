@@ -11,8 +11,8 @@ import numpy.typing as npt
 from recommender.chemistry.odour_strength import soft
 from recommender.evaporation.surface import first_strength
 from recommender.formulas.drydown import FormulaDrydown
-from recommender.model import Formula, Label, Material
-from recommender.palette import CLEAR_LABEL, Array, Palette
+from recommender.model import CLEAR_LABEL, Formula, Label, Material
+from recommender.palette import Array, Palette
 from recommender.regulation import warnings
 from recommender.similarity.odour_space import unit
 from recommender.similarity.pairings import SAME_SMELL, Pairings

@@ -16,8 +16,7 @@ from recommender.formulas import formula as formulas
 from recommender.formulas import simulation
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.formulas.redundancy import LITTLE_MISSED
-from recommender.model import LABEL_WEIGHTS, LoweredLine, Material
-from recommender.palette import CLEAR_LABEL
+from recommender.model import CLEAR_LABEL, LABEL_WEIGHTS, LoweredLine, Material
 from recommender.reasons import MaskedFacet
 from recommender.suggest.target import FormulaTarget
 

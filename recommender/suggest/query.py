@@ -6,8 +6,8 @@ from functools import cached_property
 
 from recommender.errors import BadValue
 from recommender.formulas.drydown import own_strip_notes
-from recommender.model import Material
-from recommender.palette import CLEAR_LABEL, Array, Palette
+from recommender.model import CLEAR_LABEL, Material
+from recommender.palette import Array, Palette
 from recommender.regulation import warnings
 from recommender.suggest.eligibility import Eligibility
 from recommender.suggest.request import DEFAULT_UNTIL_HOURS, WINDOWS, Request, Smells, check, smells

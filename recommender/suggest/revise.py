@@ -16,8 +16,7 @@ from recommender.formulas import formula as formulas
 from recommender.formulas import redundancy, simulation
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.formulas.usual import checked_share
-from recommender.model import Formula, Material, Reading, Suggestion
-from recommender.palette import CLEAR_LABEL
+from recommender.model import CLEAR_LABEL, Formula, Material, Reading, Suggestion
 from recommender.reasons import ChangeReason, FadedFacet, RedundantMaterial, RestoredFacet, TooStrongFacet
 from recommender.suggest.eligibility import Eligibility
 from recommender.suggest.in_formula import carried

@@ -12,8 +12,7 @@ from recommender.evaporation.course import FormulaFilm
 from recommender.formulas import simulation
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.formulas.theme import amount_shares
-from recommender.model import Amount, Findings, Material
-from recommender.palette import CLEAR_LABEL
+from recommender.model import CLEAR_LABEL, Amount, Findings, Material
 from recommender.similarity.odour_space import ranked_likeness
 from recommender.suggest.eligibility import Eligibility
 from recommender.suggest.product_limits import fitting, most_parts
