@@ -101,6 +101,26 @@ def soft_presence(hours: Array, facets: Array, start_hours: float, end_hours: fl
     return np.asarray((middle * widths[:, :, None]).sum(axis=1) / reached[:, None], float)
 
 
+def as_it_is(base: FormulaFilm, candidate: FormulaFilm) -> SimulatedDoses:
+    """Return a formula simulated with next to nothing of a candidate."""
+    return simulate(base, [candidate], np.array([1e-9]))
+
+
+def presence_change(before: Array, after: Array, others: npt.NDArray[np.intp] | slice = slice(None)) -> Array:
+    """Return how much some facets change, against all that there was of them.
+
+    Parameters
+    ----------
+    before : ndarray, shape (facets,)
+        Soft presence.
+    after : ndarray, shape (..., facets)
+    others : ndarray of int, optional
+        Which facets, all by default; the result is shaped (...,).
+    """
+    moved = np.abs(after[..., others] - before[others]).sum(axis=-1)
+    return np.asarray(moved / max(float(before[others].sum()), 1e-9), float)
+
+
 @dataclass(frozen=True)
 class Gain:
     """What candidates do to a formula at their best dose: arrays (candidates,).
@@ -173,16 +193,14 @@ def best_doses(
     """
     columns = [base.facets.index(facet) for facet in wanted]
     others = np.setdiff1d(np.arange(len(base.facets)), columns)
-    plain = simulate(base, candidates[:1], np.array([1e-9]))
+    plain = as_it_is(base, candidates[0])
     reference = soft_presence(plain.hours, plain.facets, *window)[0]
     before = float(reference[columns].max())
-    loud = np.maximum(reference[others].sum(), 1e-9)
 
     def tried(films: Sequence[FormulaFilm], shares: Array) -> tuple[Array, Array]:
         found = simulate(base, films, shares)
         present = soft_presence(found.hours, found.facets, *window)
-        moved = np.abs(present[:, others] - reference[others]).sum(axis=1) / loud
-        return present[:, columns].max(axis=1), moved
+        return present[:, columns].max(axis=1), presence_change(reference, present, others)
 
     count = len(candidates)
     each = np.arange(count)

@@ -123,9 +123,7 @@ def _as_weighed(found: Suggestion, bottle: Bottle) -> dict[str, float] | None:
     if weighed is None:
         return None
     return {
-        "first_try": tidy(weighed.first_try),
-        "low": tidy(weighed.low),
-        "high": tidy(weighed.high),
+        **_ladder(weighed),
         "solvent": tidy(weighed.first_try * (1.0 - bottle.dilution_percent / 100.0)),
     }
 
@@ -138,14 +136,16 @@ def _dose(found: Dose | None) -> dict[str, Any] | None:
     if found is None:
         return None
     return {
-        "first_try": tidy(found.first_try),
-        "low": tidy(found.low),
-        "high": tidy(found.high),
+        **_ladder(found),
         "unit": "parts per thousand",
         "of_query": None if found.of_query is None else tidy(found.of_query),
         "dilution": found.dilution_percent,
         "usual": usual(found.usual),
     }
+
+
+def _ladder(found: Dose) -> dict[str, float]:
+    return {"first_try": tidy(found.first_try), "low": tidy(found.low), "high": tidy(found.high)}
 
 
 def usual(ends: tuple[float, float] | None) -> dict[str, float] | None:

@@ -34,7 +34,6 @@ from recommender.suggest.target import (
     LEAST_GAIN,
     FormulaTarget,
     SimulatedCandidates,
-    as_it_is,
     carriers,
     checked_notes,
     eligibility_in,
@@ -151,9 +150,8 @@ def _with_confidence(
     columns = [space.facets.index(facet) for facet in target.facets]
     others = np.setdiff1d(np.arange(len(space.facets)), columns)
 
-    plain = as_it_is(table, films[0])
+    plain = simulation.as_it_is(table.film, films[0])
     before = simulation.soft_presence(plain.hours, plain.facets, *target.window)[0]
-    total = max(float(before[others].sum()), 1e-9)
 
     def terms(them: Variants) -> dict[str, Array]:
         found = simulation.simulate(table.film, them.of_films(films), shares[them.places])
@@ -162,8 +160,8 @@ def _with_confidence(
         presence = np.array([won(trial.gain.before, float(value)) for value in after[:, columns].max(axis=1)])
         if "theme" in trial.terms:
             return {"presence": presence, "theme": left}
-        moved = np.abs(after[:, others] - before[others]).sum(axis=1) / total
-        return {"presence": presence, "steady": steady(moved, left)}
+        change = simulation.presence_change(before, after, others)
+        return {"presence": presence, "steady": steady(change, left)}
 
     picked = {name: values[list(places)] for name, values in trial.terms.items()}
     ranking = Ranking(

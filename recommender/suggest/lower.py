@@ -113,8 +113,7 @@ def _least_cut(
         if less is None:
             continue
         after = _presence(course(less, hours), columns, target.window)
-        moved = float(np.abs(after.facets - before.facets)[others].sum())
-        change = moved / max(float(before.facets[others].sum()), 1e-9)
+        change = float(simulation.presence_change(before.facets, after.facets, others))
         gain = after.wanted - before.wanted
         value = gain - simulation.CHANGE_COSTS * change
         lost = float((before.facets - after.facets)[about].max(initial=0.0))

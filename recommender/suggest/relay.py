@@ -122,14 +122,12 @@ def _pair(
     for name, course in (("before", table.course), ("after", together.course)):
         found[name] = simulation.soft_presence(course.hours[None], course.facets[None], *window)[0]
     others = np.setdiff1d(np.arange(len(together.film.facets)), columns)
-    moved = float(
-        np.abs(found["after"] - found["before"])[others].sum() / max(found["before"][others].sum(), 1e-9)
-    )
+    change = simulation.presence_change(found["before"], found["after"], others)
     handover = _handover(together, target, one, other)
     terms = {
         "facet": float(np.sqrt(heart.terms["facet"][i] * base.terms["facet"][j])),
         "presence": won(float(found["before"][columns].max()), float(found["after"][columns].max())),
-        "steady": float(steady(np.array(moved), _theme_left(table, target, together))[0]),
+        "steady": float(steady(change, _theme_left(table, target, together))[0]),
         "likeness": float(np.sqrt(heart.terms["likeness"][i] * base.terms["likeness"][j])),
         "kinship": float(np.sqrt(max(heart.terms["kinship"][i], 1e-4) * max(base.terms["kinship"][j], 1e-4))),
         "purity": float(np.sqrt(heart.terms["purity"][i] * base.terms["purity"][j])),

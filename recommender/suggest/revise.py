@@ -140,8 +140,7 @@ def revise(table: FormulaDrydown, readings: Sequence[Reading], request: Request)
 def applied(table: FormulaDrydown, changes: Sequence[Change]) -> FormulaDrydown:
     """Return the drydown with some changes made: factors first, then all additions together."""
     factors = {material.slug: factor for change in changes for material, factor in change.factors}
-    formula = formulas.times(table.formula, factors) if factors else table.formula
-    made = FormulaDrydown(formula, table.palette, share_percent=table.share_percent)
+    made = replace(table, formula=formulas.times(table.formula, factors)) if factors else table
     additions = [addition for change in changes for addition in change.additions]
     return made.plus(additions) if additions else made
 
@@ -179,7 +178,7 @@ def _cut(table: FormulaDrydown, loud: TooStrong, taken: set[str]) -> Change | No
     if not factors:
         return None
     weaker = formulas.times(table.formula, {m.slug: f for m, f in factors})
-    after = FormulaDrydown(weaker, table.palette, share_percent=table.share_percent)
+    after = replace(table, formula=weaker)
     reason = TooStrongFacet(
         loud.facet,
         loud.hours,

@@ -152,8 +152,7 @@ def _preserved(own: simulation.SimulatedDoses, found: simulation.SimulatedDoses)
     """Return how much of the formula stays as it was, 0-1: all facets, a minute to three days."""
     before = simulation.soft_presence(own.hours, own.facets, 1 / 60, 72.0)[0]
     after = simulation.soft_presence(found.hours, found.facets, 1 / 60, 72.0)
-    moved = np.abs(after - before).sum(axis=1) / max(float(before.sum()), 1e-9)
-    return np.asarray(1.0 / (1.0 + 2.0 * moved), float)
+    return np.asarray(1.0 / (1.0 + 2.0 * simulation.presence_change(before, after)), float)
 
 
 def _lost(

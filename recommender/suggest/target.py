@@ -8,7 +8,6 @@ import numpy as np
 from recommender.chemistry.odour_strength import soft
 from recommender.errors import BadValue
 from recommender.evaporation import Array
-from recommender.evaporation.course import FormulaFilm
 from recommender.formulas import simulation
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.formulas.theme import amount_shares
@@ -218,11 +217,6 @@ def _theme_share(found: simulation.SimulatedDoses, columns: Sequence[int]) -> Ar
     return np.asarray((0.5 * (shown[:, 1:] + shown[:, :-1]) * widths).sum(axis=1) / widths.sum(axis=1), float)
 
 
-def as_it_is(table: FormulaDrydown, film: FormulaFilm) -> simulation.SimulatedDoses:
-    """Return a formula simulated with next to nothing of one candidate."""
-    return simulation.simulate(table.film, [film], np.array([1e-9]))
-
-
 def steady(change: Array, theme: Array) -> Array:
     """Return how little a formula becomes another, 0-1: by all that changes, and by the loss of its theme."""
     return np.asarray(1.0 / (1.0 + 2.0 * (change + 1.0 - theme)), float)
@@ -254,7 +248,7 @@ def simulate_candidates(
     left = np.ones(0)
     if wins:
         found = simulation.simulate(table.film, [films[i] for i in wins], gain.share)
-        left = theme_left(table, target, as_it_is(table, films[0]), found)
+        left = theme_left(table, target, simulation.as_it_is(table.film, films[0]), found)
     likeness = palette.space.alike(palette.space.vectors[list(rows)], table.smell)
     kinship = palette.graph.kinship(palette.catalogue.index[target.leader.slug])[list(rows)]
     terms = {
