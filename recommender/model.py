@@ -163,7 +163,8 @@ class Limit:
     most that the finished product may contain [% by mass]; of a missing one no limit is on record. In the
     `unlimited` categories the authority sets none. `counted_with` are CAS numbers added up with its own; of a
     `sum_group` the fractions of the limits are added up. `applies_from` is the day (yyyy-mm-dd) from which it
-    applies, blank where it applied when it was read.
+    applies, blank where it applied when it was read; `applies_until` that from which another entry takes its
+    place. `condition` is what a certificate has to show; `mapping` why product types stand in these categories.
     """
 
     name: str
@@ -182,6 +183,9 @@ class Limit:
     date: str = ""
     unlimited: tuple[str, ...] = ()
     applies_from: str = ""
+    applies_until: str = ""
+    condition: str = ""
+    mapping: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -92,6 +92,9 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
         "reference",
         "date",
         "applies_from",
+        "applies_until",
+        "condition",
+        "mapping",
         "excepted",
         "note",
     ),
@@ -300,6 +303,9 @@ def limits(folders: Folders) -> tuple[Limit, ...]:
             date=r["date"],
             unlimited=r.list("unlimited"),
             applies_from=r["applies_from"],
+            applies_until=r["applies_until"],
+            condition=r["condition"],
+            mapping=r["mapping"],
         )
         for r in folders.rows("limits")
     )
