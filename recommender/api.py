@@ -17,6 +17,7 @@ import os
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, fields
+from datetime import date
 from difflib import get_close_matches
 from numbers import Integral, Real
 from pathlib import Path
@@ -57,13 +58,14 @@ class Filters(TypedDict, total=False):
 
     top : how many suggestions (10). kind : molecule, natural or base. avoid : words for smells that must
     not be brought along, one text or several. market : a key of `evidence.markets.MARKETS`, whose
-    prohibitions count. why_not : a material, or several, whose absence is to be explained in the notes.
+    rules decide. why_not : a material, or several, whose absence is to be explained in the notes.
     dosage_percent : the concentrate in the finished product, so that limits bound the dose. category : of the
     industry Standards ("4"). no_label_allergens : leave out what has to stand on the label. notebook : a
     notebook file in place of the one that is open. shelf : only what is on its shelf. max_price : of a gram
     of the neat material, by the prices of its shelf. surface : strip, skin, cotton or polyester, on which a
     formula dries. theme : words for what a formula is about, in place of its own theme. share_percent : what
-    share of a concentrate the formula is, so that usual levels scale.
+    share of a concentrate the formula is, so that usual levels scale. on : the day (yyyy-mm-dd) on which the
+    product is placed on the market, today by default.
     """
 
     top: int
@@ -80,6 +82,7 @@ class Filters(TypedDict, total=False):
     surface: str
     theme: Words
     share_percent: float
+    on: str
 
 
 class Weighing(TypedDict, total=False):
@@ -97,6 +100,8 @@ class Weighing(TypedDict, total=False):
     as_written: bool
     market: str
     bracket: str
+    category: str
+    on: str
 
 
 HOURS, PARTS, PERCENT, SHARE = "h", "parts per thousand", "% by mass", "0-1"
@@ -568,6 +573,8 @@ class Notebook:
             Words for what it is about, in place of its own theme.
         share_percent : float, optional
             The share of the formula in a concentrate [% by mass], for the note on what is above usual use.
+        on : str, optional
+            The day (yyyy-mm-dd) on which the product is placed on the market, today by default.
 
         Raises
         ------
@@ -667,6 +674,7 @@ class Notebook:
         category: str = regulation.CATEGORY,
         market: str = "any",
         share_percent: float | None = None,
+        on: str | None = None,
     ) -> Answer[tuple[comparison.FirstAmount, ...]]:
         """Return first-trial amounts of materials.
 
@@ -683,6 +691,8 @@ class Notebook:
             Whose limits and prohibitions count.
         share_percent : float, optional
             What share of a concentrate the trial is [% by mass]; usual use bounds the amounts.
+        on : str, optional
+            The day (yyyy-mm-dd) on which the product is placed on the market, today by default.
 
         Raises
         ------
@@ -700,7 +710,7 @@ class Notebook:
         _typed(_Arguments, batch_g=batch_g, resolution_g=resolution_g)
         given = {"dosage_percent": dosage_percent, "share_percent": share_percent}
         _typed(Request, category=category, market=market, **given)
-        use = regulation.ProductUse(dosage_percent, category, market)
+        use = regulation.ProductUse(dosage_percent, category, market, _day(on))
         found = self.workspace.dose(
             materials,
             _balance(balance),
@@ -726,6 +736,7 @@ class Notebook:
         market: str = "any",
         content: Words = (),
         share_percent: float | None = None,
+        on: str | None = None,
     ) -> Answer[regulation.Report]:
         """Carry a formula to the finished product, as `recommender check --format json`.
 
@@ -742,6 +753,8 @@ class Notebook:
             What certificates say of naturals: "tonka bean absolute: coumarin 60".
         share_percent : float, optional
             The share of the formula in a concentrate [% by mass], for the note on what is above usual use.
+        on : str, optional
+            The day (yyyy-mm-dd) on which the product is placed on the market, today by default.
 
         Raises
         ------
@@ -756,7 +769,7 @@ class Notebook:
         """
         _typed(Request, category=category, market=market, share_percent=share_percent)
         _typed(_Arguments, dosage_percent=dosage_percent, content=content)
-        use = regulation.ProductUse(dosage_percent, category, market)
+        use = regulation.ProductUse(dosage_percent, category, market, _day(on))
         report = self.workspace.check(formula, use, texts(content), share_percent)
         data = product.data(report, self.workspace.palette.catalogue)
         rows = [product.flat(row) for row in data["rows"]]
@@ -813,8 +826,9 @@ class Notebook:
         0.6
         """
         _known(options, Weighing.__annotations__)
-        _typed(WeighingRequest, **options)
-        sheet = self.workspace.weigh(formula, WeighingRequest(**options))
+        given: dict[str, Any] = {**options, "on": _day(options.get("on"))}
+        _typed(WeighingRequest, **given)
+        sheet = self.workspace.weigh(formula, WeighingRequest(**given))
         data = weighing.data(sheet, [*sheet.notes, *weighing.notes(sheet)])
         title = f"{sheet.formula.name}, {sheet.batch_g:g} g"
         return _answer(data, weighing.rows(sheet), WEIGHING_COLUMNS, title, sheet)
@@ -936,9 +950,13 @@ class Notebook:
                 "source": limit.source,
                 "reference": limit.reference,
                 "date": limit.date,
+                "applies_from": limit.applies_from,
+                "applies_until": limit.applies_until,
+                "condition": limit.condition,
+                "superseded_by": limit.superseded_by,
                 **{f"cat_{name}": percent for name, percent in limit.percent.items()},
             }
-            for limit in catalogue.limits
+            for limit in catalogue.entries
         ]
         tables = {
             "materials": self.materials().to_frame(),
@@ -1053,8 +1071,17 @@ def _request(filters: Filters, **given: Any) -> Request:
     more: dict[str, Any] = {k: v for k, v in filters.items() if k not in ("notebook", "shelf")}
     shelf = filters.get("shelf", False)
     _typed(_Arguments, shelf=shelf)
+    more["on"] = _day(filters.get("on"))
     _typed(Request, **given, **more)
     return Request(**given, **more, only_shelf=shelf)
+
+
+def _day(on: str | None) -> str:
+    """Return the day on which a product is placed on the market, today where none is given."""
+    if on is None:
+        return date.today().isoformat()
+    _typed(Request, on=on)
+    return on
 
 
 @contextmanager

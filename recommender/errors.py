@@ -35,11 +35,13 @@ def _or(names: Sequence[str]) -> str:
 
 
 class UnknownMaterial(RecommenderError):
-    """No material has this name, synonym or CAS number."""
+    """No material has this name, synonym or CAS number; `entry` is what the annexes say of it."""
 
-    def __init__(self, name: str, near: Sequence[str] = ()) -> None:
-        self.name, self.near = name, tuple(near)
+    def __init__(self, name: str, near: Sequence[str] = (), entry: str = "") -> None:
+        self.name, self.near, self.entry = name, tuple(near), entry
         way_out = _or(near) if near else ". `recommender materials` lists what is known."
+        if entry:
+            way_out = f": {entry}, and it is not in the catalogue."
         super().__init__(f'no material is called "{name}"{way_out}')
 
 

@@ -159,12 +159,13 @@ class Content:
 class Limit:
     """What an authority set on a substance: a prohibition, or limits by category of product.
 
-    `kind` is prohibition, restriction, specification or none recalled; `percent` maps a category to the
-    most that the finished product may contain [% by mass]; of a missing one no limit is on record. In the
-    `unlimited` categories the authority sets none. `counted_with` are CAS numbers added up with its own; of a
-    `sum_group` the fractions of the limits are added up. `applies_from` is the day (yyyy-mm-dd) from which it
-    applies, blank where it applied when it was read; `applies_until` that from which another entry takes its
+    `kind` is prohibition, restriction or specification; `market` names the authorities, separated by
+    semicolons; `percent` maps a category to the most that the finished product may contain [% by mass]; of a
+    missing one no limit is on record. In the `unlimited` categories the authority sets none. `counted_with`
+    are CAS numbers added up with its own; of a `sum_group` the fractions of the limits are added up.
+    `applies_from` is the day (yyyy-mm-dd) from which it applies, blank where it applied when it was read; `applies_until` that from which another entry takes its
     place. `condition` is what a certificate has to show; `mapping` why product types stand in these categories.
+    `superseded_by` is the amendment that has replaced these figures, blank where none has.
     """
 
     name: str
@@ -186,6 +187,36 @@ class Limit:
     applies_until: str = ""
     condition: str = ""
     mapping: str = ""
+    superseded_by: str = ""
+
+    @property
+    def verified(self) -> bool:
+        """Whether its figures settle anything: neither from memory nor superseded."""
+        return self.basis != "memory" and not self.superseded_by
+
+
+@dataclass(frozen=True, slots=True)
+class AnnexEntry:
+    """An entry of Annex II (prohibited) or III (restricted) of the Cosmetics Regulation, and its act."""
+
+    annex: str
+    entry: str
+    name: str
+    cas: tuple[str, ...]
+    regulation: str
+    updated: str
+
+
+@dataclass(frozen=True, slots=True)
+class PublishedStandard:
+    """An industry Standard by name, CAS, types (restriction, prohibition, specification) and amendment."""
+
+    name: str
+    cas: tuple[str, ...]
+    types: tuple[str, ...]
+    amendment: str
+    published: str
+    source: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -381,6 +412,14 @@ class Confidence:
 
 
 @dataclass(frozen=True, slots=True)
+class ProductStatus:
+    """The most serious status of a material and what it brings in the finished product, and what follows."""
+
+    status: str
+    decision: str
+
+
+@dataclass(frozen=True, slots=True)
 class Suggestion:
     """A material, or several together, its score with the terms that made it, and the reasons.
 
@@ -388,6 +427,7 @@ class Suggestion:
     is what it does to a formula: the same figures before and after. `bottles` are those of the shelf to
     take it from, one a member, where the shelf was asked for. `confidence` is None for several materials
     together. `availability` is one of `AVAILABILITY`, of several materials the least, blank where unknown.
+    `law` is its status in the finished product at the first dose, None without a dosage or a dose.
     """
 
     material: Material
@@ -405,6 +445,7 @@ class Suggestion:
     bottles: tuple[Bottle, ...] = ()
     confidence: Confidence | None = None
     availability: str = ""
+    law: "ProductStatus | None" = None
 
     def cost_per_kg(self, bottle: Bottle) -> float | None:
         """Return the cost of a first try from a bottle in a kilogram of the accord.

@@ -306,7 +306,8 @@ class Workspace(OpenNotebook):
 
         `content` is what certificates say of naturals: "tonka bean absolute: coumarin 60". Its notes name the
         lines above usual use; `share_percent` is the share of the formula in a concentrate [%], for these
-        alone: the dosage is that of the formula.
+        alone: the dosage is that of the formula. Entries count as of the day `on` of the use; without one
+        entries of any date do.
 
         Raises
         ------
@@ -321,7 +322,7 @@ class Workspace(OpenNotebook):
             found = self.formula(formula)
             amounts = formulas.amounts(found)
             report = regulation.check(
-                amounts, catalogue, use.dosage_percent, use.category, use.market, certified
+                amounts, catalogue, use.dosage_percent, use.category, use.market, certified, use.on
             )
             remarks = (*formulas.remarks(found), *above_usual(amounts, share))
             notes = tuple(dict.fromkeys((*found.notes, *remarks)))
@@ -413,4 +414,5 @@ def _checked(use: ProductUse) -> ProductUse:
     dosage_percent = use.dosage_percent
     if dosage_percent is not None:
         dosage_percent = regulation.checked_dosage(dosage_percent)
-    return ProductUse(dosage_percent, regulation.checked_category(use.category), use.market)
+    category, on = regulation.checked_category(use.category), regulation.checked_day(use.on)
+    return ProductUse(dosage_percent, category, use.market, on)

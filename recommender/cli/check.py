@@ -5,7 +5,7 @@ import click
 from recommender.cli import printing
 from recommender.cli.commands import command, option
 from recommender.cli.notebook_option import workspace
-from recommender.cli.options import PERCENT, category, market, output_format, share
+from recommender.cli.options import PERCENT, category, market, on, output_format, share
 
 
 @command(epilog="Example: recommender check data/demo/morello.csv --dosage 2 --category 9")
@@ -19,6 +19,7 @@ from recommender.cli.options import PERCENT, category, market, output_format, sh
 )
 @category
 @market
+@on
 @option(
     "--content",
     metavar="TEXT",
@@ -32,6 +33,7 @@ def check(
     dosage_percent: float,
     category: str,
     market: str,
+    on: str,
     content: tuple[str, ...],
     share_percent: float | None,
     form: str,
@@ -40,11 +42,11 @@ def check(
 
     Prohibitions, limits, highest dosage and label allergens.
 
-    Each constituent of a natural counts at the high end of its range. Limits of European law and of the
-    industry Standards both count, and the lowest applies; with --market eu only European law prohibits, with
-    --market standards only the Standards count. A limit that applies from a later date counts already, and
-    the date is shown. Exit status 1 if anything is prohibited, above a limit, limited from memory, or
-    restricted without a figure in the tables.
+    The first line is what follows: stop, look up, or nothing found in this market. Each constituent of a
+    natural counts at the high end of its range. With --market eu or gb the law of that market decides, and
+    the industry Standards are shown beside it; with --market standards they alone decide, with any all do.
+    Entries count as of --on; what changes later is said. Exit status 0 only if nothing is found; 1 if
+    anything is prohibited, above a limit, limited from memory, or has a figure or a condition to look up.
     """
     from datetime import date
 
@@ -52,7 +54,7 @@ def check(
     from recommender.regulation import ProductUse
 
     here = workspace()
-    report = here.check(formula, ProductUse(dosage_percent, category, market), content, share_percent)
+    report = here.check(formula, ProductUse(dosage_percent, category, market, on), content, share_percent)
     data = product.data(report, here.palette.catalogue)
     printing.show(
         form,

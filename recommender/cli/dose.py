@@ -11,6 +11,7 @@ from recommender.cli.options import (
     complete_material,
     dosage,
     market,
+    on,
     output_format,
     resolution,
     share,
@@ -31,6 +32,7 @@ from recommender.cli.options import (
 )
 @resolution()
 @market
+@on
 @dosage
 @category
 @share
@@ -41,6 +43,7 @@ def dose(
     batch_g: float,
     resolution_g: float,
     market: str,
+    on: str,
     dosage_percent: float | None,
     category: str,
     share_percent: float | None,
@@ -55,7 +58,7 @@ def dose(
     from recommender.output import formulas
     from recommender.regulation import ProductUse
 
-    use = ProductUse(dosage_percent, category, market)
+    use = ProductUse(dosage_percent, category, market, on)
     found = workspace().dose(
         material,
         comparison.balance_of(balance),

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 @command(name="limits", epilog="Example: recommender limits coumarin")
 @click.argument("name", metavar="[MATERIAL]", required=False, shell_complete=complete_material)
-@option("--stale", is_flag=True, help="Only limits that you should look up, and why.")
+@option("--stale", is_flag=True, help="Only limits to look up, and why, those of your formulas first.")
 @category
 @output_format
 def listing(name: str | None, stale: bool, category: str, form: str) -> int:
@@ -34,13 +34,15 @@ def listing(name: str | None, stale: bool, category: str, form: str) -> int:
     here = workspace()
     catalogue = here.palette.catalogue
     material = here.material(name) if name else None
-    rows = output.rows(catalogue, date.today(), regulation.checked_category(category), material, stale)
+    named = regulation.checked_category(category)
+    rows = output.rows(catalogue, date.today(), named, material, stale, here.limits.used_in)
 
     def for_a_reader() -> None:
         if material and not stale and (rows or regulation.listed(material, catalogue)):
             printing.lines(output.lines(material, rows, catalogue))
         elif rows:
-            printing.table(output.shown(rows), output.HEADS, ("look_up",))
+            used = stale and any(row["used_in"] for row in rows)
+            printing.table(output.shown(rows), output.USED if used else output.HEADS, ("look_up",))
 
     data = {"category": category, "rows": rows, "notes": [wording.SIGNS_OFF]}
     printing.show(form, data, rows, output.COLUMNS, for_a_reader)
@@ -91,12 +93,14 @@ def import_(file: str, dry_run: bool, form: str) -> int:
 
 def _compared(new: "Limit") -> dict[str, Any]:
     """Return a row that compares an imported limit with that of the shipped table."""
+    from recommender.evidence.markets import authorities_of
     from recommender.palette import shipped
 
     old = [
         limit
         for limit in shipped().catalogue.limits
-        if limit.market == new.market and set(limit.cas) & set(new.cas)
+        if set(authorities_of(limit.market)) & set(authorities_of(new.market))
+        and set(limit.cas) & set(new.cas)
     ]
     shipped_limits = {category: value for limit in old for category, value in limit.percent.items()}
     banned = any(limit.kind == "prohibition" for limit in old)

@@ -86,13 +86,26 @@ def card_format(command: Command) -> Command:
 
 def market(command: Command) -> Command:
     """Add the choice of market."""
-    named = ", ".join(authority.formal for authority in AUTHORITIES.values())
+    named = ", ".join(f"{authority.formal} ({name})" for name, authority in AUTHORITIES.items())
     return option(
         "--market",
         type=click.Choice(tuple(MARKETS)),
         default=ANY,
         show_default=True,
-        help=f"Whose prohibitions count: {named}, or any of them.",
+        help=f"Whose rules decide: {named}, or any of them.",
+    )(command)
+
+
+def on(command: Command) -> Command:
+    """Add the day on which the product is placed on the market."""
+    from datetime import date
+
+    return option(
+        "--on",
+        metavar="DATE",
+        default=lambda: date.today().isoformat(),
+        show_default="today",
+        help="The day on which the product is placed on the market, such as 2027-02-01.",
     )(command)
 
 
@@ -191,6 +204,7 @@ def offering(command: Command) -> Command:
                 help="Only materials on your shelf with a price, up to this much per gram neat.",
             ),
             market,
+            on,
             option(
                 "--no-label-allergens",
                 is_flag=True,

@@ -7,7 +7,16 @@ import click
 from recommender.cli import printing
 from recommender.cli.commands import command, option
 from recommender.cli.notebook_option import workspace
-from recommender.cli.options import MASS, PERCENT, complete_material, market, output_format, resolution
+from recommender.cli.options import (
+    MASS,
+    PERCENT,
+    category,
+    complete_material,
+    market,
+    on,
+    output_format,
+    resolution,
+)
 from recommender.errors import BadValue
 
 
@@ -83,6 +92,8 @@ from recommender.errors import BadValue
 @option("--out", metavar="FILE", help="Write a sheet: FILE.pdf to print, FILE.xlsx or FILE.csv.")
 @option("--force", is_flag=True, help="Overwrite an existing sheet.")
 @market
+@category
+@on
 @output_format
 def weigh(
     formula: str,
@@ -98,7 +109,8 @@ def weigh(
 
     Parts per thousand, grams, and dilutions to make first. A line too small for the balance is weighed as a
     dilution (10 %, 1 %, 0.1 % ...); its solvent is subtracted from the formula's own if there is enough. Any
-    two of --share, --dosage and --finished-share give the third.
+    two of --share, --dosage and --finished-share give the third; with a dosage a note says what the limits on
+    record decide.
     """
     if preferred is not None:
         return _with_preferred(formula, preferred, save, form, given)

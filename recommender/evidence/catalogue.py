@@ -2,23 +2,26 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from functools import cache, cached_property
+from functools import cache, cached_property, partial
 from pathlib import Path
 from typing import TypeVar
 
 from recommender.errors import UnknownMaterial, WrongCas
 from recommender.evidence.names import cas_check_digit, label_key, looks_like_cas, plain, squeezed
+from recommender.evidence.registers import Registers, entries
 from recommender.evidence.tables import (
     CATEGORIES,
     COLUMNS,
     Folders,
     activities,
     allergens,
+    annexes,
     categories,
     check_fresh,
     limits,
     materials,
     required,
+    standards,
 )
 from recommender.model import Allergen, Category, Facet, Limit, Material, Relation, Umbrella
 
@@ -36,7 +39,9 @@ EVIDENCE = next(x for x in (_PACKAGE / "data", _PACKAGE.parent / "data") if x.is
 class Catalogue:
     """All evidence, indexed.
 
-    `ln_gamma` is carrier -> molecule -> logarithm of its activity coefficient in much of that carrier.
+    `limits` are those of the table, with a person's own; `entries` all that counts. `own` are the keys of the
+    materials that a person added. `ln_gamma` is carrier -> molecule -> logarithm of its activity coefficient
+    in much of that carrier.
     """
 
     materials: tuple[Material, ...]
@@ -55,6 +60,8 @@ class Catalogue:
     categories: tuple[Category, ...] = ()
     own_names: Mapping[str, str] = field(default_factory=dict)
     ln_gamma: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+    registers: Registers = field(default_factory=Registers)
+    own: frozenset[str] = frozenset()
 
     @cached_property
     def by_squeezed(self) -> Mapping[str, int]:
@@ -63,9 +70,14 @@ class Catalogue:
         return {squeezed(name): row for name, row in names if not looks_like_cas(name)}
 
     @cached_property
+    def entries(self) -> tuple[Limit, ...]:
+        """Prohibitions and limits: those of the table, and what the published lists add."""
+        return entries(self.limits, self.materials, self.own, self.registers)
+
+    @cached_property
     def limits_by_key(self) -> Mapping[str, tuple[Limit, ...]]:
-        """Limits by the CAS numbers and the keys of materials that they cover."""
-        return _by_key(self.limits)
+        """Entries by the CAS numbers and the keys of materials that they cover."""
+        return _by_key(self.entries)
 
     @cached_property
     def allergens_by_key(self) -> Mapping[str, tuple[Allergen, ...]]:
@@ -85,7 +97,8 @@ class Catalogue:
         if found := self.meanings(text):
             return found[0]
         key = plain(text)
-        raise UnknownMaterial(text, [] if looks_like_cas(key) else self._near(key))
+        listed = self.registers.words_of(text)
+        raise UnknownMaterial(text, [] if looks_like_cas(key) else self._near(key), listed)
 
     def named(self, text: str) -> Material | None:
         """Return the material of this name, synonym, slug or CAS number, labels of the person's own aside."""
@@ -196,6 +209,7 @@ def load(folder: Path = TABLES, evidence: Path = EVIDENCE) -> Catalogue:
         index=index,
         by_name=by_name,
         ln_gamma=activities(folders),
+        registers=Registers(partial(annexes, folders), partial(standards, folders)),
     )
 
 

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
 from recommender.evidence.catalogue import Catalogue
+from recommender.evidence.markets import authorities_of
 from recommender.evidence.names import plain
 from recommender.model import Label, Limit, Material, OwnNote
 
@@ -70,6 +71,7 @@ def with_own_materials(catalogue: Catalogue, own: Overlay, added: Iterable[Mater
         index={material.slug: row for row, material in enumerate(merged)},
         by_name=by_name,
         own_names=own.names,
+        own=frozenset(material.slug for material in merged[len(catalogue.materials) :]),
         relations=tuple(
             r for r in catalogue.relations if r.kind != FROM_LABELS or not relabelled & {r.start, r.end}
         ),
@@ -83,22 +85,33 @@ def with_limits(catalogue: Catalogue, own: Overlay) -> Catalogue:
     """
     if not own.limits:
         return catalogue
-    retained = tuple(left for limit in catalogue.limits if (left := untouched(limit, own.limits)) is not None)
+    retained = tuple(left for limit in catalogue.limits for left in untouched(limit, own.limits))
     sources = {**catalogue.sources, LIMITS_SOURCE: own.limits_from}
     return replace(catalogue, limits=(*retained, *own.limits), sources=sources)
 
 
-def untouched(old: Limit, typed: Iterable[Limit]) -> Limit | None:
-    """Return what stays of a limit of the table beside typed ones, None where nothing does."""
-    percent = dict(old.percent)
+def untouched(old: Limit, typed: Iterable[Limit]) -> tuple[Limit, ...]:
+    """Return what stays of a limit of the table beside typed ones: nothing, itself, or what was not typed.
+
+    What is typed for one authority leaves the figures of the others as they are.
+    """
+    numbers, names = set(old.cas), authorities_of(old.market)
+    replaced: dict[str, set[str]] = {name: set() for name in names}
     for new in typed:
-        if new.market == old.market and set(new.cas) & set(old.cas):
-            percent = {category: value for category, value in percent.items() if category not in new.percent}
-            if new.percent and not old.percent and old.kind == "none recalled":
-                return None
-    if len(percent) == len(old.percent):
-        return old
-    return replace(old, percent=percent) if percent else None
+        if numbers.intersection(new.cas):
+            for name in set(names).intersection(authorities_of(new.market)):
+                replaced[name] |= old.percent.keys() & new.percent.keys()
+    if not any(replaced.values()):
+        return (old,)
+    by_figures: dict[frozenset[str], list[str]] = {}
+    for name in names:
+        by_figures.setdefault(frozenset(replaced[name]), []).append(name)
+    found = []
+    for typed_over, authorities in by_figures.items():
+        percent = {category: value for category, value in old.percent.items() if category not in typed_over}
+        if percent or old.condition:
+            found.append(replace(old, market="; ".join(authorities), percent=percent))
+    return tuple(found)
 
 
 def _with_note(material: Material, note: OwnNote) -> Material:

@@ -13,6 +13,7 @@ from recommender.errors import BadTable, StaleTable
 from recommender.evidence.sheets import Row, digest, read
 from recommender.model import (
     Allergen,
+    AnnexEntry,
     Category,
     Caution,
     Component,
@@ -24,6 +25,7 @@ from recommender.model import (
     Limit,
     Material,
     Name,
+    PublishedStandard,
 )
 
 REBUILD = "Run scripts/build_tables.py"
@@ -102,6 +104,8 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
         *("name", "cas", "materials", "added", "entry"),
         *("basis", "source", "date", "excepted", "note"),
     ),
+    "annexes": ("annex", "entry", "name", "cas", "regulation", "updated"),
+    "standards": ("name", "cas", "types", "amendment", "published", "source"),
     "categories": ("category", "words", "use", "basis", "source"),
     "constituents": ("natural", "constituent", "class", "percent_low", "percent_high", "basis", "source"),
     "cautions": ("material", "kind", "text", "basis", "source", "dilution_percent"),
@@ -125,6 +129,8 @@ COMPUTED = (
     "observations",
 )
 """Those of them that the build computes; all others are the evidence as it is edited."""
+ON_FIRST_USE = ("annexes", "standards")
+"""Those of them that are read, and compared with their fingerprint, when something is looked up in them."""
 
 
 @dataclass(frozen=True)
@@ -271,9 +277,15 @@ def contents(folders: Folders) -> dict[str, tuple[Content, ...]]:
     return {natural: tuple(constituents) for natural, constituents in found.items()}
 
 
-def check_fresh(folders: Folders) -> None:
-    """Compare the fingerprints that the build wrote with the files that are there."""
+def check_fresh(folders: Folders, only: str = "") -> None:
+    """Compare the fingerprints that the build wrote with the files that are there.
+
+    `only` names a single table; without it those that are read on first use are left for then.
+    """
     for row in read(folders.computed / "manifest.csv", ("folder", "file", "digest")):
+        table = row["file"].removesuffix(".csv")
+        if table != only if only else table in ON_FIRST_USE:
+            continue
         home = folders.computed if row["folder"] == "tables" else folders.edited
         path, name = home / row["file"], f"{row['folder']}/{row['file']}"
         if not path.exists():
@@ -333,3 +345,23 @@ def allergens(folders: Folders) -> tuple[Allergen, ...]:
 def categories(folders: Folders) -> tuple[Category, ...]:
     """Return the categories of finished products."""
     return tuple(Category(r["category"], r["words"], r["use"]) for r in folders.rows("categories"))
+
+
+def annexes(folders: Folders) -> tuple[AnnexEntry, ...]:
+    """Return every entry of Annexes II and III; raises `BadTable`, `StaleTable`."""
+    check_fresh(folders, "annexes")
+    return tuple(
+        AnnexEntry(r["annex"], r["entry"], r["name"], r.list("cas"), r["regulation"], r["updated"])
+        for r in folders.rows("annexes")
+    )
+
+
+def standards(folders: Folders) -> tuple[PublishedStandard, ...]:
+    """Return the published industry Standards; raises `BadTable`, `StaleTable`."""
+    check_fresh(folders, "standards")
+    return tuple(
+        PublishedStandard(
+            r["name"], r.list("cas"), r.list("types"), r["amendment"], r["published"], r["source"]
+        )
+        for r in folders.rows("standards")
+    )

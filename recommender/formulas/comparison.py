@@ -174,7 +174,7 @@ def dose(
             raise BadValue(field, f"{mass_g:g} g", "it is a mass above 0 g")
     wanted = _balanced(materials, balance, palette)
     product = use or regulation.ProductUse()
-    barred = [regulation.prohibitions(m, palette.catalogue.limits, product.market) for m in materials]
+    barred = [regulation.prohibitions(m, palette.catalogue.entries, product.market) for m in materials]
     smelled = [as_read(m, palette.conditions) for m in materials]
     allowed = [m for m, prohibited in zip(smelled, barred, strict=True) if not prohibited]
     amounts = iter(dosing.first_amounts(allowed, [w for w, h in zip(wanted, barred, strict=True) if not h]))

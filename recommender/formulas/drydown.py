@@ -16,7 +16,7 @@ from recommender.formulas import theme as themes
 from recommender.formulas.usual import WHOLE, UsualUse, above_usual, present_parts, usual_range
 from recommender.model import STRIP, Amount, Formula, Line, Material
 from recommender.palette import Palette
-from recommender.regulation import warnings
+from recommender.regulation import FormulaLoad, ProductUse, warnings
 
 
 @dataclass(frozen=True)
@@ -36,7 +36,7 @@ class FormulaDrydown:
         """What a person should know: prohibited lines, whose hours these are, how the formula was read."""
         present = [amount.material for amount in self.concentrate]
         return (
-            *warnings(present, self.palette.catalogue.limits, self.market),
+            *warnings(present, self.palette.catalogue.entries, self.market),
             *own_strip_notes(present, self.palette.conditions),
             *_applied(self.palette.conditions, self.conditions),
             *self.formula.notes,
@@ -53,6 +53,16 @@ class FormulaDrydown:
     def concentrate(self) -> list[Amount]:
         """What the whole formula holds, solvents among it, as mass fractions of the concentrate."""
         return formulas.amounts(self.formula) if self.formula.lines else []
+
+    @cached_property
+    def _loads(self) -> dict[ProductUse, FormulaLoad]:
+        return {}
+
+    def load(self, use: ProductUse) -> FormulaLoad:
+        """Return what the formula counts against the limits of a use, worked out once."""
+        if use not in self._loads:
+            self._loads[use] = FormulaLoad(self.concentrate, self.palette.catalogue, use)
+        return self._loads[use]
 
     @cached_property
     def conditions(self) -> Conditions:

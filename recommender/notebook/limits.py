@@ -7,7 +7,7 @@ from pathlib import Path
 
 from recommender.evidence.catalogue import CATEGORIES, Catalogue, cas_check_digit, load, looks_like_cas
 from recommender.evidence.identity import identify
-from recommender.evidence.markets import AUTHORITIES
+from recommender.evidence.markets import AUTHORITIES, authorities_of
 from recommender.evidence.overlay import LIMITS_SOURCE
 from recommender.evidence.sheets import Row, decimal, read_sheet
 from recommender.model import Limit
@@ -53,9 +53,9 @@ def read(path: Path, catalogue: Catalogue | None = None, notes: list[str] | None
         if identity.candidates and known.meanings(limit.name):  # a group has a name of its own
             remedy = "A limit counts by its number: correct the number or the name"
             raise row.wrong("cas", identity.reason, remedy)
-        for number in limit.cas:
-            if (place := (number, limit.market)) in seen:
-                problem = f"{number} is in line {seen[place]} too, for the same market"
+        for place in ((number, by) for number in limit.cas for by in authorities_of(limit.market)):
+            if place in seen:
+                problem = f"{place[0]} is in line {seen[place]} too, for the same market"
                 raise row.wrong("cas", problem, "Leave one of them")
             seen[place] = row.line
         found.append(limit)
@@ -66,8 +66,11 @@ def _limit(row: Row) -> Limit:
     if not row["name"]:
         raise row.wrong("name", "the name of the substance is missing")
     kind, market = row["kind"].casefold() or "restriction", row["market"].casefold() or "standards"
-    for column, value, known in (("kind", kind, KINDS), ("market", market, AUTHORITIES)):
-        if value not in known:
+    for column, values, known in (
+        ("kind", (kind,), KINDS),
+        ("market", authorities_of(market), AUTHORITIES),
+    ):
+        if not set(values) <= set(known):
             raise row.wrong(column, f'"{row[column]}" is not one of {", ".join(known)}')
     percent = {}
     for category, heads in _HEADS.items():

@@ -1,10 +1,11 @@
-"""Sentences on what a suggestion does to the finished product: the label, the limits."""
+"""Sentences on the finished product: what a suggestion does to it, what changes, what of it is unknown."""
 
 from collections.abc import Mapping
 
-from recommender.evidence.markets import AUTHORITIES
+from recommender.evidence.markets import AUTHORITIES, market_of, names_of
 from recommender.output.wording import join
 from recommender.reasons import LimitContribution
+from recommender.regulation import ANY, FINDINGS, LaterChange, Report
 
 MOST_NAMES = 5
 """Names of the label that a line shows."""
@@ -21,7 +22,7 @@ def label(names: Mapping[str, float], material: str) -> str:
 def limit(found: LimitContribution) -> str:
     """Return what a limit leaves: which ratio is raised, and the most that is left at a dosage."""
     lead = "Limit" if found.verified else "Unverified limit"
-    by = AUTHORITIES[found.market].words
+    by = names_of(found.market)
     what = found.substance + (f" in {found.through}" if found.through else "")
     text = f"{lead} on {what}, {found.limit_percent:g} % in category {found.category} ({by})"
     if found.dosage is None or found.most_parts is None:
@@ -36,3 +37,74 @@ def limit(found: LimitContribution) -> str:
         before, after = 100 * found.before, 100 * found.after
         raised = f"; a first try takes it from {before:.2g} to {after:.2g} % of the limit"
     return f"{text}: {left} at {found.dosage:g} %{raised}."
+
+
+def percent_of(value: float) -> str:
+    """Return a percentage with four significant digits and no exponent.
+
+    >>> percent_of(0.0000975), percent_of(0.01125), percent_of(13.77)
+    ('0.0000975', '0.01125', '13.77')
+    """
+    text = f"{value:.4g}"
+    return f"{float(text):.10f}".rstrip("0").rstrip(".") if "e" in text else text
+
+
+def later(change: LaterChange, category: str, market: str) -> str:
+    """Return what an entry will say from a later day on, and whether the formula is above it already."""
+    place = f", {change.limit.reference}" if change.limit.reference else ""
+    lead = f"From {change.limit.applies_from}: {join(change.names)}"
+    by = f"({names_of(change.limit.market, market)}{place})"
+    if change.limit.kind == "prohibition":
+        return f"{lead} prohibited {by}."
+    if change.percent is None:
+        return f"{lead} restricted, figure for category {category} to be looked up {by}."
+    state = "already above" if change.above else "below it now"
+    amount = f"{percent_of(change.counted)} % here, {state}"
+    return f"{lead} at most {percent_of(change.percent)} % in category {category} {by}; {amount}."
+
+
+def looked_up(market: str) -> str:
+    """Return where the substances were looked for, and as of when."""
+    known = (AUTHORITIES[name] for name in market_of(market).decides)
+    return "; ".join(f"{one.lists} (as of {one.as_of})" for one in known)
+
+
+def unknown(report: Report) -> list[str]:
+    """Return what of naturals is unknown: amounts that nobody measured, shares that have no name."""
+    found = []
+    for decides, follows in ((True, "look them up"), (False, "these decide nothing here")):
+        there = [u for u in report.unknown if u.decides is decides]
+        if pairs := [f"{u.substance.name} in {u.natural} ({u.why})" for u in there]:
+            found.append(
+                f"Present in unknown amounts, so not in the sums: {join(pairs)}; {follows}. "
+                "Ask for the certificate (--content)."
+            )
+    if report.unnamed:
+        pairs = [f"{name} {share:.0f} %" for name, share in report.unnamed.items()]
+        found.append(f"Share of unknown composition, in which limits count nothing: {join(pairs)}.")
+    return found
+
+
+def remarks(report: Report) -> list[str]:
+    """Return what changes later, and what of naturals is unknown."""
+    changes = [later(change, report.category.name, report.market) for change in report.later]
+    return [*changes, *unknown(report)]
+
+
+def found_by_law(report: Report) -> list[dict[str, str]]:
+    """Return what a person must look at in a product: name and status of each substance, the worst first."""
+    return [
+        {"name": row.substance.name, "status": row.status} for row in report.rows if row.status in FINDINGS
+    ]
+
+
+def decided(report: Report) -> str:
+    """Return the decision on a finished product in a sentence, with the substances from which it follows."""
+    on = f", on {report.on}" if report.on else ""
+    market = "any market" if report.market == ANY else f"market {report.market}"
+    lead = f"In the finished product (category {report.category.name}, {market}{on}): {report.decision}."
+    by_status: dict[str, list[str]] = {}
+    for found in found_by_law(report):
+        by_status.setdefault(found["status"], []).append(found["name"])
+    listed = [f"{join(names)}: {status}" for status, names in by_status.items()]
+    return f"{lead} {'; '.join(listed)}." if listed else lead

@@ -1,18 +1,18 @@
 """The limits on record as rows and lines, with the reasons to look each one up."""
 
 import textwrap
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
 from typing import Any
 
 from recommender.evidence.catalogue import Catalogue
-from recommender.evidence.markets import AUTHORITIES
-from recommender.model import Material
+from recommender.evidence.markets import names_of, short_names_of
+from recommender.model import Limit, Material
 from recommender.regulation import limits_of, listed, reasons_to_look_up
 
 COLUMNS = (
     *("name", "cas", "kind", "market", "category", "percent", "basis", "source", "reference", "date"),
-    *("look_up", "note", "applies_from"),
+    *("look_up", "note", "applies_from", "applies_until", "superseded_by", "condition", "used_in"),
 )
 HEADS: Mapping[str, str] = {
     "name": "substance",
@@ -20,17 +20,30 @@ HEADS: Mapping[str, str] = {
     "by": "by",
     "look_up": "look up because",
 }
+USED: Mapping[str, str] = {**HEADS, "used_in": "in formulas"}
+"""Heads where the person's formulas count."""
 
 LONGEST_NAME = 36
 """Characters of a name on a screen; JSON and CSV have all of it."""
 
 
 def rows(
-    catalogue: Catalogue, today: date, category: str, material: Material | None = None, stale: bool = False
+    catalogue: Catalogue,
+    today: date,
+    category: str,
+    material: Material | None = None,
+    stale: bool = False,
+    used_in: Callable[[Sequence[Limit]], Sequence[int]] | None = None,
 ) -> list[dict[str, Any]]:
-    """Return the limits on record, of one material or all; `stale` leaves only those to look up."""
+    """Return the limits on record, of one material or all; `stale` leaves only those to look up.
+
+    `used_in` counts for each limit the person's formulas in which it covers something: of those to look up the
+    most used come first.
+    """
     found = []
-    for limit in catalogue.limits if material is None else limits_of(material, catalogue):
+    limits = catalogue.entries if material is None else limits_of(material, catalogue)
+    counts = used_in(limits) if used_in else [0 for _ in limits]
+    for limit, count in zip(limits, counts, strict=True):
         why = reasons_to_look_up(limit, catalogue, today)
         if stale and not why:
             continue
@@ -51,9 +64,15 @@ def rows(
                 "look_up": why,
                 "note": limit.note or None,
                 "applies_from": limit.applies_from or None,
+                "applies_until": limit.applies_until or None,
+                "superseded_by": limit.superseded_by or None,
+                "condition": limit.condition or None,
+                "used_in": count,
             }
         )
-    return sorted(found, key=lambda row: (row["look_up"][:1] or ["~"], row["name"])) if stale else found
+    if not stale:
+        return found
+    return sorted(found, key=lambda row: (-row["used_in"], row["look_up"][:1], row["name"]))
 
 
 def _cut(name: str) -> str:
@@ -66,8 +85,9 @@ def shown(found: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
         {
             "name": _cut(row["name"]),
             "limit": f"{row['percent']:g} %" if row["percent"] is not None else row["kind"],
-            "by": AUTHORITIES[row["market"]].short,
+            "by": short_names_of(row["market"]) + (f" {row['reference']}" if row["reference"] else ""),
             "look_up": ", ".join(row["look_up"]),
+            "used_in": row["used_in"],
         }
         for row in found
     ]
@@ -79,10 +99,14 @@ def lines(material: Material, found: Sequence[Mapping[str, Any]], catalogue: Cat
     for row in found:
         origin = catalogue.sources.get(row["source"] or "", "from memory, unverified")
         place = f", {row['reference']}" if row["reference"] else ""
-        out.append(f"{row['name']}: {row['kind']} by {AUTHORITIES[row['market']].words}{place} [{origin}]")
+        out.append(f"{row['name']}: {row['kind']} by {names_of(row['market'])}{place} [{origin}]")
         figures = "; ".join(f"{c}: {x:g} %" for c, x in row["percent_by_category"].items())
         details = [f"category {figures}" if figures else "", row["note"] or ""]
         details.append(f"applies from {row['applies_from']}" if row["applies_from"] else "")
+        details.append(f"applies until {row['applies_until']}" if row["applies_until"] else "")
+        newer = row["superseded_by"]
+        details.append(f"superseded: amendment {newer} is in force" if newer else "")
+        details.append(f"condition to be shown: {row['condition']}" if row["condition"] else "")
         details.append("look it up: " + ", ".join(row["look_up"]) if row["look_up"] else "")
         for text in filter(None, details):
             out += textwrap.wrap(text, 78, initial_indent="  ", subsequent_indent="    ")

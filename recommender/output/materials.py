@@ -8,7 +8,7 @@ from recommender import units
 from recommender.chemistry.odour_strength import threshold_ng_per_l
 from recommender.chemistry.vapour_pressure import pressure
 from recommender.evaporation import as_read
-from recommender.evidence.markets import AUTHORITIES
+from recommender.evidence.markets import names_of
 from recommender.evidence.observations import deviations
 from recommender.formulas.drydown import leading_end
 from recommender.model import Figure, Label, Material, OwnNote
@@ -55,7 +55,7 @@ def row(palette: Palette, material: Material, market: str = "any") -> dict[str, 
         "cas_all": list(material.cas_all),
         "kind": material.kind,
         "role": material.role,
-        "prohibited": bool(prohibitions(material, palette.catalogue.limits, market)),
+        "prohibited": bool(prohibitions(material, palette.catalogue.entries, market)),
         "position": stay.position if stay else None,
         "lasting_hours": wording.tidy(stay.hours) if stay else None,
         "lasting_low": wording.tidy(stay.low) if stay else None,
@@ -195,6 +195,9 @@ def card(palette: Palette, material: Material, market: str = "any") -> dict[str,
                 "basis": x.basis,
                 "source": x.source or None,
                 "note": x.note or None,
+                "applies_until": x.applies_until or None,
+                "condition": x.condition or None,
+                "superseded_by": x.superseded_by or None,
             }
             for x in entries.limits
         ],
@@ -291,7 +294,7 @@ def card_lines(data: Mapping[str, Any]) -> list[str]:
     if data["role"] == "reference":
         lines.append("reference material: its smell is on record, but it is never suggested")
     for entry in data["prohibited"]:
-        market = AUTHORITIES[entry["market"]].formal
+        market = names_of(entry["market"])
         place = ", ".join(filter(None, [entry["reference"], entry["note"]]))
         verified = "" if entry["basis"] != "memory" else ", from memory, unverified"
         lines.append(f"PROHIBITED by {market}{f' ({place})' if place else ''}{verified}")
@@ -388,13 +391,14 @@ def _own_lines(own: Mapping[str, Any]) -> list[str]:
 
 def _limit_words(limit: Mapping[str, Any]) -> str:
     """Return a limit in a line: its figure for fine fragrance, or only its kind."""
-    if limit["kind"] == "none recalled":
-        return f"no limit by {AUTHORITIES[limit['market']].words} known from memory; one may exist"
     figure = f"{limit['percent']['4']:g} % in category 4" if "4" in limit["percent"] else limit["kind"]
     unsure = ", from memory, unverified" if limit["basis"] == "memory" else ""
     place = f", {limit['reference']}" if limit["reference"] else ""
     start = f", applies from {limit['applies_from']}" if limit["applies_from"] else ""
-    return f"{figure} by {AUTHORITIES[limit['market']].words}{place}{start}{unsure}"
+    until = f", applies until {limit['applies_until']}" if limit["applies_until"] else ""
+    asks = f"; condition to be shown: {limit['condition']}" if limit["condition"] else ""
+    newer = f", superseded by amendment {limit['superseded_by']}" if limit["superseded_by"] else ""
+    return f"{figure} by {names_of(limit['market'])}{place}{start}{until}{newer}{unsure}{asks}"
 
 
 def _listed(lines: list[str], title: str, entries: Sequence[str]) -> None:

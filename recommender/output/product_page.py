@@ -5,16 +5,24 @@ import textwrap
 from collections.abc import Iterable, Sequence
 from datetime import date
 
-from recommender.evidence.markets import AUTHORITIES
+from recommender.evidence.markets import AUTHORITIES, decides, names_of, short_names_of
 from recommender.model import Limit
+from recommender.output import limit_sentences
+from recommender.output.limit_sentences import percent_of
 from recommender.output.wording import SIGNS_OFF, join
 from recommender.regulation import (
-    CONDITION,
+    ANY,
     DECLARED_ABOVE,
-    KNOWN_UP_TO,
+    FINDINGS,
+    LOOK_UP,
+    NO_LIMIT,
+    NOT_FOUND,
+    NOT_LOOKED_UP,
     PHOTOTOXIC,
-    RESTRICTED,
+    PROHIBITED,
     STATUSES,
+    STOP,
+    LimitUse,
     Report,
     SubstanceRow,
 )
@@ -25,35 +33,47 @@ MOST = 12
 NAME = 24
 """Width of the column of names."""
 HEADS = f"  {'substance':<{NAME}} {'in product':>11} {'limit':>8} {'used':>7}  by"
+QUIET = (NOT_LOOKED_UP, NO_LIMIT, NOT_FOUND)
+"""Statuses whose rows are listed by name: no entry gives them a figure."""
 
 
 def lines(report: Report, name: str, today: date) -> list[str]:
-    """Return a report as lines of at most 78 characters, the most serious findings first."""
-    out = _wrapped(
+    """Return a report as lines of at most 78 characters: what follows, then the most serious findings."""
+    out = _wrapped(f"{report.decision.upper()}: {_why(report)}")
+    on = f", on {report.on}" if report.on else ""
+    market = "any market" if report.market == ANY else f"market {report.market}"
+    out += _wrapped(
         f"{name} at {report.dosage_percent:g} % in the finished product, category {report.category.name}: "
-        f"{report.category.words} ({report.category.use})."
+        f"{report.category.words} ({report.category.use}); {market}{on}."
     )
-    limited = [row for row in report.rows if row.status != STATUSES[-1]]
-    if limited:
+    if any(row.applied or row.status in FINDINGS for row in report.rows):
         out += ["", HEADS]
-    for status in STATUSES[:-1]:
-        rows = [row for row in limited if row.status == status]
-        if rows:
+    for status in STATUSES:
+        rows = [row for row in report.rows if row.status == status]
+        if status in QUIET:
+            out += _by_name(status, rows, report)
+        elif rows:
             out.append(status.upper())
             seen: list[Limit] = []
             for row in rows:
-                least = row.applied[0] if row.applied and status != STATUSES[0] else None
-                if status in (RESTRICTED, CONDITION):
-                    out += _open_lines(row, report.category.name)
-                elif least is None or least.limit not in seen:
-                    out += _row_lines(row, report.dosage_percent, rows)
+                least = row.applied[0] if row.applied and status != PROHIBITED else None
+                if least is None or least.limit not in seen:
+                    out += _row_lines(row, report, rows)
                 if least is not None and least.group > 1:
                     seen.append(least.limit)
-    out += _unlimited(report)
     out += ["", *_highest(report), "", *_label(report)]
-    for line in (*_unknown(report), *_ages(report, today), SIGNS_OFF):
+    for line in (*limit_sentences.remarks(report), *_numberless(report), *_ages(report, today), SIGNS_OFF):
         out += _wrapped(line)
     return out
+
+
+def _why(report: Report) -> str:
+    """Return from what the decision follows, in a few words."""
+    if report.decision == STOP:
+        return "something is prohibited or above a limit."
+    if report.decision == LOOK_UP:
+        return "a figure, a condition or an entry has to be looked up first."
+    return f"looked for in {limit_sentences.looked_up(report.market)}."
 
 
 def _wrapped(text: str, indent: str = "", more: str = "") -> list[str]:
@@ -64,61 +84,43 @@ def _wrapped(text: str, indent: str = "", more: str = "") -> list[str]:
     return [line.replace("\N{NO-BREAK SPACE}", " ") for line in found]
 
 
-def percent_in_product(value: float) -> str:
-    """Return a percentage with four significant digits and no exponent.
-
-    >>> percent_in_product(0.0000975), percent_in_product(0.01125), percent_in_product(13.77)
-    ('0.0000975', '0.01125', '13.77')
-    """
-    text = f"{value:.4g}"
-    return f"{float(text):.10f}".rstrip("0").rstrip(".") if "e" in text else text
+percent_in_product = percent_of
 
 
-def _row_lines(row: SubstanceRow, dosage_percent: float, beside: Sequence[SubstanceRow]) -> list[str]:
-    name = row.substance.name
-    least = "at least " if row.substance.least else ""
-    amount = f"{least}{percent_in_product(row.percent)} %"
-    barred = [limit for limit in row.barred if row.status == STATUSES[0]]
-    if barred:
-        by = join(dict.fromkeys(f"{AUTHORITIES[x.market].words}{_place(x)}" for x in barred))
-        return [f"  {name:<{NAME}} {amount:>11}", *_wrapped(f"by {by}", "    ")]
-    applied = row.applied[0]
-    memory = ", memory" if not applied.verified else _reference(applied.limit)
-    by = AUTHORITIES[applied.limit.market].short + memory
-    share = f"{row.ratio:.3g} x" if (row.ratio or 0) > 1 else f"{100 * (row.ratio or 0):.3g} %"
-    figures = f"{amount:>11} {percent_in_product(applied.percent) + ' %':>8} {share:>7}"
-    found = (
-        [f"  {name:<{NAME}} {figures}"] if len(name) <= NAME else [f"  {name}", f"  {'':<{NAME}} {figures}"]
-    )
-    if len(found[-1]) + len(by) + 2 <= WIDTH:
-        found[-1] += f"  {by}"
+def _row_lines(row: SubstanceRow, report: Report, beside: Sequence[SubstanceRow]) -> list[str]:
+    """Return the lines of one substance: its amount, its lowest limit, what else is to be said."""
+    name, market = row.substance.name, report.market
+    amount = f"{'at least ' if row.substance.least else ''}{percent_of(row.percent)} %"
+    if not row.applied or row.status == PROHIBITED:
+        found = [f"  {name:<{NAME}} {amount:>11}"]
     else:
-        found += _wrapped(by, "    ")
-    for remark in _remarks(row, dosage_percent, beside):
+        applied = row.applied[0]
+        by = short_names_of(applied.limit.market, market) + _doubt(applied.limit)
+        share = f"{row.ratio:.3g} x" if (row.ratio or 0) > 1 else f"{100 * (row.ratio or 0):.3g} %"
+        figures = f"{amount:>11} {percent_of(applied.percent) + ' %':>8} {share:>7}"
+        found = (
+            [f"  {name:<{NAME}} {figures}"]
+            if len(name) <= NAME
+            else [f"  {name}", f"  {'':<{NAME}} {figures}"]
+        )
+        if len(found[-1]) + len(by) + 2 <= WIDTH:
+            found[-1] += f"  {by}"
+        else:
+            found += _wrapped(by, "    ")
+    for remark in _remarks(row, report, beside):
         found += _wrapped(remark, "    ")
     return found
 
 
-def _open_lines(row: SubstanceRow, category: str) -> list[str]:
-    """Return the lines of a row with entries that have no figure here: which, and what to look up."""
-    amount = f"{'at least ' if row.substance.least else ''}{percent_in_product(row.percent)} %"
-    found = [f"  {row.substance.name:<{NAME}} {amount:>11}"]
-    if row.substance.through:
-        found += _wrapped(
-            f"{'of it ' if row.substance.added else ''}from {join(row.substance.through)}", "    "
-        )
-    for limit in row.open_limits:
-        by = f"by {AUTHORITIES[limit.market].words}{_place(limit)}"
-        asks = f"look up the figure for category {category}"
-        text = f"restricted {by}: {asks}" if limit.kind == "restriction" else f"condition {by}: {limit.note}"
-        found += _wrapped(text, "    ")
-    if row.barred:
-        found += _wrapped(f"{_barred(row)} by {_by(row.barred)}", "    ")
-    return found
+def _doubt(limit: Limit) -> str:
+    """Return what a short name of an authority is followed by: the entry, or why it settles nothing."""
+    if limit.superseded_by:
+        return f", superseded{_reference(limit)}"
+    return ", memory" if limit.basis == "memory" else _reference(limit)
 
 
-def _by(limits: Iterable[Limit]) -> str:
-    return join(dict.fromkeys(AUTHORITIES[limit.market].words for limit in limits))
+def _by(limits: Iterable[Limit], market: str) -> str:
+    return join(dict.fromkeys(f"{names_of(limit.market, market)}{_place(limit)}" for limit in limits))
 
 
 def _reference(limit: Limit) -> str:
@@ -131,64 +133,85 @@ def _place(limit: Limit) -> str:
     return f" ({', '.join(filter(None, texts))})" if any(texts) else ""
 
 
-def _remarks(row: SubstanceRow, dosage_percent: float, beside: Sequence[SubstanceRow]) -> list[str]:
-    """Return remarks on a row: where it comes from, what is counted with it, other limits."""
-    applied, found = row.applied[0], []
+def _remarks(row: SubstanceRow, report: Report, beside: Sequence[SubstanceRow]) -> list[str]:
+    """Return remarks on a row: who prohibits it, where it comes from, what counts with it, other entries."""
+    found, dosage_percent, market = [], report.dosage_percent, report.market
+    barred = [limit for limit in row.barred if decides(limit.market, market)]
+    if row.status == PROHIBITED:
+        found.append(f"by {_by(barred, market)}")
     if row.substance.through:
         brought = join(
-            f"{name} ({percent_in_product(dosage_percent * x)} %)"
-            for name, x in row.substance.through.items()
+            f"{name} ({percent_of(dosage_percent * x)} %)" for name, x in row.substance.through.items()
         )
         memory = ", by shares from memory" if "memory" in row.substance.bases else ""
         lead = "of it from" if row.substance.added and row.substance.key != PHOTOTOXIC else "from"
         found.append(f"{lead} {brought}{memory}")
-    if applied.group > 1 and row.substance.material:
-        total = percent_in_product(dosage_percent / 100.0 * applied.concentrate)
-        others = [r for r in beside if r is not row and r.applied and r.applied[0].limit is applied.limit]
-        names = [f"{r.substance.name} ({percent_in_product(r.percent)} %)" for r in others]
-        more = join(names) or f"{applied.group - 1} more of its kind"
-        found.append(f"counted together with {more}: {total} %")
-    if len(row.applied) > 1:
-        figures = [
-            f"{AUTHORITIES[a.limit.market].words} {percent_in_product(a.percent)} %{_from(a.limit)}"
-            for a in row.applied[1:]
-        ]
-        found.append(f"other limits: {join(dict.fromkeys(figures))}")
-    if applied.limit.applies_from:
-        found.append(f"the limit applies from {applied.limit.applies_from}")
-    if row.barred:
-        found.append(f"{_barred(row)} by {_by(row.barred)}")
-    if restrictions := [x for x in row.open_limits if x.kind == "restriction"]:
-        found.append(f"also restricted by {_by(restrictions)}; the figure is not on record: look it up")
-    found += [
-        f"condition by {AUTHORITIES[x.market].words}{_place(x)}: {x.note}"
-        for x in row.open_limits
-        if x.kind != "restriction"
-    ]
+    if row.applied and row.status != PROHIBITED:
+        found += _applied(row, report, beside)
+    if barred and row.status != PROHIBITED:
+        asks = "" if row.substance.added else "; ask the supplier how much there is"
+        found.append(f"prohibited as such by {_by(barred, market)}{asks}")
+    for limit in row.open_limits:
+        asks = f"look up the figure for category {report.category.name}"
+        shown = "" if decides(limit.market, market) else "shown beside: "
+        found.append(f"{shown}restricted by {_by([limit], market)}: {asks}")
+    for limit in row.conditions:
+        shown = "" if decides(limit.market, market) else "shown beside: "
+        asks = limit.condition or limit.note or "a certificate"
+        found.append(f"{shown}condition to be shown by {_by([limit], market)}: {asks}")
+    if row.beside:
+        found.append(f"shown beside, deciding nothing: {join(_figures(row.beside, market))}")
+    if others := [limit for limit in row.barred if not decides(limit.market, market)]:
+        found.append(f"prohibited outside the chosen market by {_by(others, ANY)}")
     return found
 
 
-def _from(limit: Limit) -> str:
-    return f" (applies from {limit.applies_from})" if limit.applies_from else ""
+def _applied(row: SubstanceRow, report: Report, beside: Sequence[SubstanceRow]) -> list[str]:
+    """Return remarks on the limits that decide: what counts together, the others, what of them is dated."""
+    applied, found = row.applied[0], []
+    if applied.group > 1 and row.substance.material:
+        total = percent_of(report.dosage_percent / 100.0 * applied.concentrate)
+        others = [r for r in beside if r is not row and r.applied and r.applied[0].limit is applied.limit]
+        names = [f"{r.substance.name} ({percent_of(r.percent)} %)" for r in others]
+        more = join(names) or f"{applied.group - 1} more of its kind"
+        found.append(f"counted together with {more}: {total} %")
+    if len(row.applied) > 1:
+        found.append(f"other limits: {join(_figures(row.applied[1:], report.market))}")
+    if applied.limit.superseded_by:
+        found.append(f"superseded by amendment {applied.limit.superseded_by}: look up the figure")
+    if applied.limit.applies_from:
+        found.append(f"the limit applies from {applied.limit.applies_from}")
+    if applied.limit.applies_until:
+        found.append(f"the limit applies until {applied.limit.applies_until}")
+    return found
 
 
-def _barred(row: SubstanceRow) -> str:
-    return "prohibited outside the chosen market" if row.substance.added else "prohibited as such"
+def _figures(uses: Iterable[LimitUse], market: str) -> list[str]:
+    found = (f"{names_of(a.limit.market, market)} {percent_of(a.percent)} %{_dated(a.limit)}" for a in uses)
+    return list(dict.fromkeys(found))
 
 
-def _unlimited(report: Report) -> list[str]:
-    """Return the rows without an entry: first what is prohibited as such but in a natural, then the rest."""
-    rows = [row for row in report.rows if row.status == STATUSES[-1]]
-    barred = [row for row in rows if row.barred]
-    rest = [row for row in rows if not row.barred and not _solvent(row)]
-    out = [STATUSES[-1].upper()] if barred or rest else []
-    for row in barred:
-        through = join(row.substance.through)
-        amount = f"{row.substance.name} {percent_in_product(row.percent)} %"
-        comes = "" if row.substance.added else f" comes with {through};"
-        asks = "" if row.substance.added else ": ask the supplier"
-        text = f"{amount}:{comes} {_barred(row)} by {_by(row.barred)}{asks}"
-        out += _wrapped(text, "  ", "    ")
+def _dated(limit: Limit) -> str:
+    texts = [
+        f"applies from {limit.applies_from}" if limit.applies_from else "",
+        f"superseded by amendment {limit.superseded_by}" if limit.superseded_by else "",
+        "memory" if limit.basis == "memory" else "",
+    ]
+    return f" ({', '.join(filter(None, texts))})" if any(texts) else ""
+
+
+def _by_name(status: str, rows: Sequence[SubstanceRow], report: Report) -> list[str]:
+    """Return rows without a figure: first those of which more is to be said, then the rest by name."""
+    remarked = [row for row in rows if row.barred or row.open_limits or row.conditions or row.beside]
+    rest = [row for row in rows if row not in remarked and not _solvent(row)]
+    out = [status.upper()] if remarked or rest else []
+    if status == NOT_FOUND and out:
+        out += _wrapped(f"looked for in {limit_sentences.looked_up(report.market)}", "  ", "    ")
+    if status == NOT_LOOKED_UP and out:
+        out += _wrapped("your own materials without a CAS number: add it, or look them up", "  ", "    ")
+    for row in remarked:
+        amount = f"{row.substance.name} {percent_of(row.percent)} %"
+        out += _wrapped(f"{amount}: {'; '.join(_remarks(row, report, ()))}", "  ", "    ")
     if rest:
         more = f" and {len(rest) - MOST} more (--format json)" if len(rest) > MOST else ""
         out += _wrapped(", ".join(row.substance.name for row in rest[:MOST]) + more, "  ")
@@ -223,7 +246,7 @@ def _label(report: Report) -> list[str]:
     if not named:
         return ["No listed allergen is above the threshold for the label."]
     over = DECLARED_ABOVE[report.category.use]
-    out = _wrapped(f"On the label in Europe (above {over:g} %; * new with the 2023 list):")
+    out = _wrapped(f"On the label in Europe (above {over:g} %; * new with the 2023 list of European law):")
     entries = [
         f"{f.allergen.name}{'*' if f.allergen.added == '2023' else ''} {percent_in_product(f.percent)} %"
         for f in named
@@ -237,19 +260,10 @@ def _label(report: Report) -> list[str]:
     return out
 
 
-def _unknown(report: Report) -> list[str]:
-    found = []
-    if report.unknown:
-        pairs = join(f"{u.substance.name} in {u.natural}" for u in report.unknown)
-        found.append(
-            f"Present in unknown amounts, so not in the sums: {pairs}. Ask for the certificate (--content)."
-        )
-    if report.unnamed:
-        pairs = join(f"{name} {share:.0f} %" for name, share in report.unnamed.items())
-        found.append(f"Share of unknown composition: {pairs}.")
-    if report.numberless:
-        found.append(f"Without a CAS number here, looked up by name only: {join(report.numberless)}.")
-    return found
+def _numberless(report: Report) -> list[str]:
+    if not report.numberless:
+        return []
+    return [f"Without a CAS number here: {join(report.numberless)}."]
 
 
 def _ages(report: Report, today: date) -> list[str]:
@@ -261,7 +275,8 @@ def _ages(report: Report, today: date) -> list[str]:
     age = today.year - int(newest)
     years = f", the newest {age} year{'s' if age > 1 else ''} old" if age > 0 else ""
     memory = " Those from memory are unverified." if any(x.basis == "memory" for x in report.entries) else ""
+    listed = AUTHORITIES["standards"]
     return [
-        f"The figures used are {span}{years}; the tables cover the Standards up to "
-        f"{KNOWN_UP_TO}.{memory} `recommender limits --stale` lists what to look up."
+        f"The figures used are {span}{years}; the {listed.lists} is that of {listed.as_of}.{memory} "
+        "`recommender limits --stale` lists what to look up."
     ]

@@ -278,8 +278,9 @@ def near_facets(found: Suggestion) -> str:
 
 
 def in_product(found: Suggestion) -> list[str]:
-    """Return the lines on label and limits."""
-    return [
+    """Return the lines on the status by law, on label and limits."""
+    law = [] if found.law is None else [f"{found.law.status} at the first try; {found.law.decision}"]
+    return law + [
         reason(r, "", found.material.name)
         for r in found.reasons
         if isinstance(r, LabelAddition | LimitContribution)

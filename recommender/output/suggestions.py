@@ -54,6 +54,7 @@ def _row(rank: int, found: Suggestion, asked: str) -> dict[str, Any]:
             "first_in": round(found.confidence.first_in, 3),
         },
         "availability": found.availability or None,
+        "law": None if found.law is None else {"status": found.law.status, "decision": found.law.decision},
     }
     return row | _members(found) | _bottles(found)
 

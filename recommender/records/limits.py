@@ -1,6 +1,6 @@
 """Tables of limits that the person typed: stored, listed, chosen."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -21,6 +21,23 @@ class LimitRecords(Group):
 
         unused: list[str] = []
         return limits.read(path, self._here.palette.catalogue, unused), unused
+
+    def used_in(self, limits: Iterable[Limit]) -> list[int]:
+        """Return for each limit in how many saved formulas, each by its newest version, it covers something."""
+        from recommender import regulation
+        from recommender.formulas import formula as formulas
+
+        with self._here.reading() as db:
+            if db is None:
+                return [0 for _ in limits]
+            from recommender.notebook import formulas as saved
+
+            catalogue = self._here.palette.catalogue
+            present = [
+                regulation.substances(formulas.amounts(saved.formula_of(db, version, catalogue)), catalogue)
+                for version in saved.latest(db)
+            ]
+        return [sum(regulation.covers(limit, one) for one in present) for limit in limits]
 
     def add(self, limits: Sequence[Limit], file: str) -> int:
         """Store a table of limits and use it from now on; returns its number. The one before stays stored."""

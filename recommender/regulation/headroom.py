@@ -3,13 +3,13 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from recommender.evidence.catalogue import Catalogue
-from recommender.evidence.markets import market_of
 from recommender.model import Amount, Limit, Material
 from recommender.regulation.constituents import Substance, substances
 from recommender.regulation.labels import listed
-from recommender.regulation.limits import ProductUse, counted, covering, rated
+from recommender.regulation.limits import ProductUse, binding, counted, covering, rated
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +64,85 @@ class Headroom:
     labels: tuple[tuple[str, float], ...]
 
 
+class FormulaLoad:
+    """What a formula counts against limits, worked out once for all that may be added to it.
+
+    Entries that are adopted and apply later bind already, those of the past do not.
+
+    Parameters
+    ----------
+    rest : sequence of Amount
+        What is in it, as mass fractions of the concentrate.
+    catalogue : Catalogue
+    use : ProductUse
+        Without a dosage nothing bounds the parts.
+    """
+
+    def __init__(self, rest: Sequence[Amount], catalogue: Catalogue, use: ProductUse) -> None:
+        self._catalogue, self._use = catalogue, use
+        self._present = substances(rest, catalogue) if rest else []
+        self._rows: dict[str, list[int]] = {}
+        for row, substance in enumerate(self._present):
+            for key in substance.keys:
+                self._rows.setdefault(key, []).append(row)
+        self._counted: dict[int, float] = {}
+        self._phototoxic = _uses(self._present, catalogue, use)
+        self._materials = [amount.material for amount in rest]
+
+    @cached_property
+    def labels(self) -> frozenset[str]:
+        """The names that it brings to the label."""
+        return frozenset(name for material in self._materials for name in listed(material, self._catalogue))
+
+    def _fraction(self, limit: Limit) -> float:
+        """Return the mass fraction of it that counts against a limit."""
+        if id(limit) not in self._counted:
+            keys = (*limit.cas, *limit.materials, *limit.counted_with)
+            rows = sorted({row for key in keys for row in self._rows.get(key, ())})
+            found = (self._present[row] for row in rows)
+            self._counted[id(limit)] = sum(s.fraction for s in found if s.key not in limit.excepted)
+        return self._counted[id(limit)]
+
+    def parts(self, material: Material) -> float:
+        """Return the parts per thousand that limits leave for a material, 1000 where none bounds it."""
+        return self._bounds(material)[0]
+
+    def headroom(self, material: Material) -> Headroom:
+        """Return what limits leave for a material, which they are, and what it adds to the label."""
+        parts, set_by, increases = self._bounds(material)
+        new = tuple(
+            (name, share)
+            for name, share in listed(material, self._catalogue).items()
+            if name not in self.labels
+        )
+        tightest = sorted(increases, key=lambda found: found.percent / found.share)
+        bound = parts if parts < 1000.0 else None
+        return Headroom(bound, set_by if bound is not None else None, tuple(tightest), new)
+
+    def _bounds(self, material: Material) -> tuple[float, str, list[LimitIncrease]]:
+        use, own = self._use, substances([Amount(material, 1.0)], self._catalogue)
+        increases: dict[int, LimitIncrease] = {}
+        for substance in own:
+            for limit in binding(covering(substance, self._catalogue.limits_by_key), use):
+                percent = limit.percent.get(use.category)
+                if percent is None:
+                    continue
+                share, before = sum(s.fraction for s in counted(limit, own)), self._fraction(limit)
+                if share > before:
+                    brought = substance.key != material.slug
+                    increases[id(limit)] = LimitIncrease(
+                        substance.name, brought, limit, percent, share, before
+                    )
+        if use.dosage_percent is None:
+            return 1000.0, "", list(increases.values())
+        bounds = [(found.most(use.dosage_percent), found.name) for found in increases.values()]
+        one, rest = _uses(own, self._catalogue, use), self._phototoxic
+        if rest > 0 and one > rest:
+            bounds.append((max(0.0, 1000.0 * (1.0 - rest) / (one - rest)), "phototoxic oils together"))
+        parts, set_by = min(bounds, default=(1000.0, ""))
+        return min(parts, 1000.0), set_by, list(increases.values())
+
+
 def headroom(
     material: Material, catalogue: Catalogue, use: ProductUse, rest: Sequence[Amount] = ()
 ) -> Headroom:
@@ -76,31 +155,10 @@ def headroom(
     use : ProductUse
         Without a dosage nothing bounds the parts.
     rest : sequence of Amount
-        What it is added to, as mass fractions of the concentrate without it.
+        What it is added to, as mass fractions of the concentrate without it. For several materials beside the
+        same, make one `FormulaLoad` of it.
     """
-    own = substances([Amount(material, 1.0)], catalogue)
-    there = substances(rest, catalogue) if rest else []
-    increases: dict[int, LimitIncrease] = {}
-    for substance in own:
-        for limit in covering(substance, catalogue.limits_by_key):
-            percent = limit.percent.get(use.category)
-            if percent is None or limit.market not in market_of(use.market).limits:
-                continue
-            share = sum(s.fraction for s in counted(limit, own))
-            before = sum(s.fraction for s in counted(limit, there))
-            if share > before:
-                brought = substance.key != material.slug
-                increases[id(limit)] = LimitIncrease(substance.name, brought, limit, percent, share, before)
-    bounds = []
-    if use.dosage_percent is not None:
-        bounds = [(found.most(use.dosage_percent), found.name) for found in increases.values()]
-        bounds.append((_phototoxic_room(own, there, catalogue, use), "phototoxic oils together"))
-    parts, set_by = min(bounds, default=(1000.0, ""))
-    known = {name for amount in rest for name in listed(amount.material, catalogue)}
-    new = tuple((name, share) for name, share in listed(material, catalogue).items() if name not in known)
-    tightest = sorted(increases.values(), key=lambda found: found.percent / found.share)
-    bound = parts if parts < 1000.0 else None
-    return Headroom(bound, set_by if bound is not None else None, tuple(tightest), new)
+    return FormulaLoad(rest, catalogue, use).headroom(material)
 
 
 def reduced(
@@ -117,7 +175,8 @@ def reduced(
     for material, amount in zip(materials, parts, strict=True):
         worst, name = 1.0, ""
         for substance in substances([Amount(material, 1.0)], catalogue):
-            for applied in rated(substance, present, catalogue.limits_by_key, use):
+            limits = binding(covering(substance, catalogue.limits_by_key), use)
+            for applied in rated(limits, present, use.category):
                 ratio = max(applied.ratio(dosage_percent), uses if applied.limit.sum_group else 0.0)
                 if ratio > worst:
                     worst, name = ratio, substance.name
@@ -131,18 +190,11 @@ def _floor(value: float) -> float:
     return math.floor(value / step * (1.0 + 1e-12)) * step
 
 
-def _phototoxic_room(
-    own: Sequence[Substance], there: Sequence[Substance], catalogue: Catalogue, use: ProductUse
-) -> float:
-    """Return the parts per thousand at which the fractions of phototoxic oils add up to 1."""
-    one, rest = (_uses(found, catalogue, use) for found in (own, there))
-    return max(0.0, 1000.0 * (1.0 - rest) / (one - rest)) if rest > 0 and one > rest else 1000.0
-
-
 def _uses(found: Sequence[Substance], catalogue: Catalogue, use: ProductUse) -> float:
+    """Return the sum of the fractions of the limits of phototoxic oils that decide."""
     total = 0.0
     for substance in found:
-        limits = covering(substance, catalogue.limits_by_key)
+        limits = binding(covering(substance, catalogue.limits_by_key), use)
         percents = [x.percent[use.category] for x in limits if x.sum_group and use.category in x.percent]
         total += (use.dosage_percent or 0.0) * substance.fraction / min(percents) if percents else 0.0
     return total

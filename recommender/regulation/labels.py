@@ -21,6 +21,14 @@ NEW_FROM, ALL_FROM = "2026-07-31", "2028-07-31"
 """Dates of Regulation (EU) 2023/1545: new products name its allergens; older ones may be sold until then."""
 
 
+def required_by(allergen: Allergen) -> str:
+    """Return whose law wants a name on the label, as in the column `market` of the limits.
+
+    Regulation (EU) 2023/1545 was adopted when Great Britain had a law of its own.
+    """
+    return "eu" if allergen.added == "2023" else "eu; gb"
+
+
 @dataclass(frozen=True, slots=True)
 class LabelEntry:
     """An allergen in a product: all that is added up under its name [% by mass], and from where."""

@@ -3,11 +3,12 @@
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import TypeVar
 
 from recommender.errors import BadValue
 from recommender.evidence.catalogue import CATEGORIES
-from recommender.evidence.markets import ANY, market_of
+from recommender.evidence.markets import ANY, authorities_of, decides
 from recommender.model import Allergen, Limit
 from recommender.regulation.constituents import Substance
 
@@ -16,23 +17,36 @@ Rule = TypeVar("Rule", bound=Limit | Allergen)
 CATEGORY = "4"
 """Fine fragrance, where no category is given."""
 PROHIBITED, ABOVE, ABOVE_UNVERIFIED = "prohibited", "above the limit held", "above an unverified limit"
-BELOW_UNVERIFIED, BELOW, NONE = "below an unverified limit", "below the limit held", "no limit held"
 RESTRICTED, CONDITION = "restricted, figure to be looked up", "condition to be shown"
-STATUSES = (PROHIBITED, ABOVE, ABOVE_UNVERIFIED, RESTRICTED, CONDITION, BELOW_UNVERIFIED, BELOW, NONE)
+NOT_LOOKED_UP = "not looked up"
+BELOW_UNVERIFIED, BELOW = "below an unverified limit", "below the limit held"
+NO_LIMIT, NOT_FOUND = "entry without a limit here", "no entry found"
+STATUSES = (
+    *(PROHIBITED, ABOVE, ABOVE_UNVERIFIED, RESTRICTED, CONDITION, NOT_LOOKED_UP),
+    *(BELOW_UNVERIFIED, BELOW, NO_LIMIT, NOT_FOUND),
+)
 """The statuses of an amount, the most serious first."""
 FINDINGS = STATUSES[: STATUSES.index(BELOW_UNVERIFIED) + 1]
-"""What a person must look at: prohibited, above a limit, unverified, or a figure or condition missing."""
+"""What a person must look at: all from which a decision other than the last follows."""
+STOP, LOOK_UP, NOTHING = "stop", "look up", "nothing found in this market"
+DECISIONS = (STOP, LOOK_UP, NOTHING)
+"""What follows from the statuses of a formula, the most serious first."""
 ROUNDING = 1.0 + 1e-9
 """What the arithmetic may be off before an amount counts as above a limit."""
 
 
 @dataclass(frozen=True, slots=True)
 class ProductUse:
-    """How a product is used: dosage of the concentrate [% by mass], None if not given; category; market."""
+    """How a product is used: dosage of the concentrate [% by mass], None if not given; category; market.
+
+    `on` is the day (yyyy-mm-dd) on which it is placed on the market; blank, every entry counts whatever its
+    dates.
+    """
 
     dosage_percent: float | None = None
     category: str = CATEGORY
     market: str = ANY
+    on: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,8 +63,8 @@ class LimitUse:
 
     @property
     def verified(self) -> bool:
-        """Return whether the limit is verified, that is, not from memory."""
-        return self.limit.basis != "memory"
+        """Return whether the limit settles anything: neither from memory nor superseded."""
+        return self.limit.verified
 
     def ratio(self, dosage_percent: float) -> float:
         """Return the use ratio at a dosage: what is in the product over the limit."""
@@ -79,6 +93,27 @@ def checked_category(category: str) -> str:
     return name
 
 
+def checked_day(on: str) -> str:
+    """Return a day as yyyy-mm-dd, blank where it is blank; raises `BadValue` where it is none."""
+    text = on.strip()
+    try:
+        if not text or date.fromisoformat(text).isoformat() == text:
+            return text
+    except ValueError:
+        pass
+    raise BadValue("on", on, "it is a day such as 2027-02-01")
+
+
+def in_force(limit: Limit, on: str) -> bool:
+    """Return whether an entry applies on a day (yyyy-mm-dd); a blank day takes every entry."""
+    return not on or (limit.applies_from <= on and not_over(limit, on))
+
+
+def not_over(limit: Limit, on: str) -> bool:
+    """Return whether an entry applies on a day or is adopted and applies later."""
+    return not on or not limit.applies_until or on < limit.applies_until
+
+
 def covering(substance: Substance, by_key: Mapping[str, Sequence[Rule]]) -> list[Rule]:
     """Return the limits or allergens that cover a substance by key or CAS number, exceptions left out."""
     found: list[Rule] = []
@@ -90,39 +125,50 @@ def covering(substance: Substance, by_key: Mapping[str, Sequence[Rule]]) -> list
 def counted(rule: Rule, present: Iterable[Substance]) -> list[Substance]:
     """Return the substances that are added up under a limit or an allergen's name."""
     keys = {*rule.cas, *rule.materials, *(rule.counted_with if isinstance(rule, Limit) else ())}
-    return [s for s in present if keys.intersection(s.keys) and s.key not in rule.excepted]
+    return [s for s in present if not keys.isdisjoint(s.keys) and s.key not in rule.excepted]
 
 
-def rated(
-    substance: Substance,
-    present: Sequence[Substance],
-    by_key: Mapping[str, Sequence[Limit]],
-    use: ProductUse,
-) -> list[LimitUse]:
-    """Return the limits that apply to a substance among others in a category, the lowest first.
+def binding(limits: Iterable[Limit], use: ProductUse) -> list[Limit]:
+    """Return the entries that decide in the market and are not over: those adopted for later bind already."""
+    return [x for x in limits if decides(x.market, use.market) and not_over(x, use.on)]
 
-    Whose limits are listed follows from the table of markets: those of the Standards stand beside European
-    law, or alone where the market is the Standards.
-    """
+
+def rated(limits: Iterable[Limit], present: Sequence[Substance], category: str) -> list[LimitUse]:
+    """Return what counts against each limit that has a figure in a category, the lowest first."""
     found = []
-    for limit in covering(substance, by_key):
-        percent = limit.percent.get(use.category)
-        if percent is not None and limit.market in market_of(use.market).limits:
+    for limit in limits:
+        if (percent := limit.percent.get(category)) is not None:
             together = counted(limit, present)
             total = 100.0 * sum(s.fraction for s in together)
             found.append(LimitUse(limit, percent, total, len(together)))
     return sorted(found, key=lambda applied: applied.highest)
 
 
-def status(applied: Sequence[LimitUse], dosage_percent: float, without_figure: Sequence[Limit] = ()) -> str:
-    """Return the status of an amount against the limits that apply to it, one of `STATUSES`.
+def worst(statuses: Iterable[str]) -> str:
+    """Return the most serious of some statuses; `NOT_FOUND` where there are none."""
+    return min(statuses, key=STATUSES.index, default=NOT_FOUND)
 
-    `without_figure` are entries that cover it and give no figure here; they count where none applies.
+
+def status(applied: Sequence[LimitUse], dosage_percent: float) -> str:
+    """Return the most serious status of an amount against limits with a figure.
+
+    Of each authority the lowest figure says whether it settles the matter; a superseded one never does.
     """
-    if not applied:
-        kinds = {limit.kind for limit in without_figure}
-        return RESTRICTED if "restriction" in kinds else CONDITION if kinds else NONE
-    above = [a for a in applied if a.ratio(dosage_percent) > ROUNDING]
-    if above:
+    if above := [a for a in applied if a.ratio(dosage_percent) > ROUNDING]:
         return ABOVE if any(a.verified for a in above) else ABOVE_UNVERIFIED
-    return BELOW if applied[0].verified else BELOW_UNVERIFIED
+    lowest: dict[str, LimitUse] = {}
+    for use in applied:
+        for name in authorities_of(use.limit.market):
+            lowest.setdefault(name, use)
+    return worst(
+        RESTRICTED if use.limit.superseded_by else BELOW if use.verified else BELOW_UNVERIFIED
+        for use in lowest.values()
+    )
+
+
+def decision_of(statuses: Iterable[str], *, unknown: bool = False) -> str:
+    """Return what follows from statuses; `unknown` means that something limited is there unmeasured."""
+    found = set(statuses)
+    if found & {PROHIBITED, ABOVE}:
+        return STOP
+    return LOOK_UP if unknown or found & set(FINDINGS) else NOTHING

@@ -4,94 +4,111 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from recommender.evidence.catalogue import Catalogue
-from recommender.evidence.markets import ANY, AUTHORITIES, market_of
-from recommender.model import Amount, Category, Limit, Material
+from recommender.evidence.markets import (
+    ANY,
+    authorities_of,
+    cosmetics_only,
+    decides,
+    market_of,
+    stands_beside,
+    with_a_say,
+)
+from recommender.model import Amount, Category, Limit, Material, ProductStatus
 from recommender.regulation.constituents import Certificates, Substance, substances, unnamed
-from recommender.regulation.labels import LabelEntry, declared
+from recommender.regulation.labels import LabelEntry, declared, required_by
 from recommender.regulation.limits import (
-    FINDINGS,
+    CONDITION,
+    NO_LIMIT,
+    NOT_FOUND,
+    NOT_LOOKED_UP,
+    NOTHING,
     PROHIBITED,
+    RESTRICTED,
+    ROUNDING,
     STATUSES,
     LimitUse,
     ProductUse,
+    binding,
     checked_category,
+    checked_day,
     checked_dosage,
+    counted,
     covering,
+    decision_of,
+    in_force,
     rated,
     status,
+    worst,
 )
 from recommender.regulation.prohibitions import prohibitions
+
+LEAST_UNNAMED = 10.0
+"""From this share on [%] a natural counts as only partly known."""
+PHOTOTOXIC = "phototoxic oils together"
+ANY_COSMETIC = Category("", "a cosmetic product", "leave-on")
+"""The category where the tables name none."""
 
 
 @dataclass(frozen=True, slots=True)
 class UnknownContent:
-    """A substance known to be in a natural, in an unknown amount."""
+    """A substance known to be in a natural, in an unknown amount.
+
+    `decides` is whether it is prohibited or limited in the market, so that the amount has to be looked up.
+    """
 
     natural: str
     substance: Material
     why: str
+    decides: bool = False
 
 
-def unknown_in(
-    naturals: Sequence[Material], present: Sequence[Substance], catalogue: Catalogue
-) -> list[UnknownContent]:
-    """Return limited, prohibited or listed substances known to be in a natural in an unknown amount."""
-    found = []
-    for natural in naturals:
-        known = {content.name for content in natural.contents if content.low is not None}
-        named = {content.name for content in natural.contents} | {
-            r.start for r in catalogue.relations if r.kind == "constituent-of" and r.end == natural.slug
-        }
-        for key in sorted(named - known):
-            row = catalogue.index.get(key)
-            if row is None:
-                continue
-            own = catalogue.materials[row]
-            alone = Substance(own.slug, own.name, own, 0.0, 0.0, {})
-            rules = [r for r in covering(alone, catalogue.limits_by_key) if r.kind != "none recalled"]
-            why = "limited" if rules else "listed" if covering(alone, catalogue.allergens_by_key) else ""
-            if any(r.kind == "prohibition" for r in rules):
-                why = "prohibited"
-            if why and not any(s.key == key and natural.name in s.through for s in present):
-                found.append(UnknownContent(natural.name, own, why))
-    return found
+@dataclass(frozen=True, slots=True)
+class LaterChange:
+    """An entry that decides in the market from a later day on, and what it will say of substances here.
 
+    `percent` is its limit in the category, None for a prohibition or where it gives no figure; `counted` what
+    counts against it [% of the product]; `above` whether that is not allowed from that day.
+    """
 
-LEAST_UNNAMED = 10.0
-"""From this share on [%] a natural counts as only partly known."""
-KNOWN_UP_TO = "the 51st Amendment (30 June 2023)"
-"""The last amendment of the industry Standards that the tables cover."""
-PHOTOTOXIC = "phototoxic oils together"
-NEEDS_LOOKING_UP = ("restriction", "specification")
+    names: tuple[str, ...]
+    limit: Limit
+    percent: float | None
+    counted: float
+    above: bool
 
 
 @dataclass(frozen=True, slots=True)
 class SubstanceRow:
     """One substance in the finished product.
 
-    `concentrate` and `percent` are % by mass of concentrate and product; `applied` the limits on it, the
-    lowest first; `barred` the prohibitions that name it, whether they count here or not; `open_limits` what
-    covers it without a figure for this category (of European law only where the product is a cosmetic).
-    `ratio` and `highest` (dosage, %) belong to the lowest.
+    `concentrate` and `percent` are % by mass of concentrate and product; `applied` the limits on it that
+    decide, the lowest first; `beside` those that are only shown; `barred` the prohibitions that name it,
+    whether they count here or not; `open_limits` what covers it without a figure for this category (of
+    cosmetics law only where the product is a cosmetic); `conditions` what a certificate has to show. `ratio`
+    and `highest` (dosage, %) belong to the lowest that decides. `looked_up_by` is cas, name or, where it
+    could not be looked up, blank.
     """
 
     substance: Substance
     concentrate: float
     percent: float
     status: str
-    applied: tuple[LimitUse, ...]
-    barred: tuple[Limit, ...]
-    open_limits: tuple[Limit, ...]
+    applied: tuple[LimitUse, ...] = ()
+    barred: tuple[Limit, ...] = ()
+    open_limits: tuple[Limit, ...] = ()
     ratio: float | None = None
     highest: float | None = None
+    beside: tuple[LimitUse, ...] = ()
+    conditions: tuple[Limit, ...] = ()
+    looked_up_by: str = "name"
 
 
 @dataclass(frozen=True)
 class Report:
     """What a formula comes to in the finished product; `set_by` names what sets the highest dosage.
 
-    `highest_verified` leaves limits from memory out. `phototoxic` is the sum of the fractions of the limits
-    of phototoxic oils where there are several. `unnamed` maps naturals to the share that is not known [%].
+    `highest_verified` leaves limits out that settle nothing: from memory, superseded. `unnamed` maps naturals
+    to the share that is not known [%]. `later` is what changes after the day `on`.
     """
 
     dosage_percent: float
@@ -108,17 +125,24 @@ class Report:
     numberless: tuple[str, ...]
     formula: str = ""
     notes: tuple[str, ...] = ()
+    on: str = ""
+    later: tuple[LaterChange, ...] = ()
 
     @property
     def entries(self) -> list[Limit]:
         """The limits that apply and the prohibitions that name a substance of the formula."""
-        applied = [use.limit for row in self.rows for use in row.applied]
+        applied = [use.limit for row in self.rows for use in (*row.applied, *row.beside)]
         return applied + [limit for row in self.rows for limit in row.barred]
 
     @property
+    def decision(self) -> str:
+        """What follows: stop, look up, or nothing found in this market."""
+        return decision_of((row.status for row in self.rows), unknown=any(u.decides for u in self.unknown))
+
+    @property
     def findings(self) -> bool:
-        """Return whether a row is prohibited, above a limit, unverified, or lacks a figure or a condition."""
-        return any(row.status in FINDINGS for row in self.rows)
+        """Return whether there is anything that a person must look at."""
+        return self.decision != NOTHING
 
 
 def check(
@@ -128,6 +152,7 @@ def check(
     category: str,
     market: str = ANY,
     certified: Certificates | None = None,
+    on: str = "",
 ) -> Report:
     """Return a concentrate in the finished product: % of each substance, limits, highest dosage, label.
 
@@ -143,6 +168,8 @@ def check(
         A key of `evidence.markets.MARKETS`.
     certified : mapping, optional
         Shares in naturals by certificate, in place of the tables'.
+    on : str, optional
+        The day on which the product is placed on the market (yyyy-mm-dd); blank, entries of any date count.
 
     Raises
     ------
@@ -153,10 +180,11 @@ def check(
     finished % = dosage x sum(parts / total x dilution x content), all by mass: the industry Standards
     state limits in the finished product and count contributions from naturals.
     """
-    use = ProductUse(checked_dosage(dosage_percent), checked_category(category), market)
+    market_of(market)
+    use = ProductUse(checked_dosage(dosage_percent), checked_category(category), market, checked_day(on))
     kind = next(c for c in catalogue.categories if c.name == use.category)
     present = substances(amounts, catalogue, certified)
-    rows = [_row(s, present, catalogue, use, cosmetic=kind.use != "not a cosmetic") for s in present]
+    rows = [_row(s, present, catalogue, use, kind) for s in present]
     rows = [row for row in rows if _worth_a_row(row)]
     if (sums := _phototoxic(rows, dosage_percent)) is not None:
         rows.append(sums)
@@ -177,10 +205,80 @@ def check(
         set_by,
         highest_verified,
         verified_set_by,
-        tuple(unknown_in(naturals, present, catalogue)),
+        tuple(unknown_in(naturals, present, catalogue, use)),
         {name: share for name, share in shares.items() if share >= LEAST_UNNAMED},
         tuple(a.material.name for a in amounts if not a.material.cas_all),
+        on=use.on,
+        later=tuple(_later(present, catalogue, use)),
     )
+
+
+def material_rows(
+    material: Material, amounts: Sequence[Amount], catalogue: Catalogue, use: ProductUse
+) -> tuple[list[SubstanceRow], list[UnknownContent]]:
+    """Return the rows of a material and of what it brings among amounts, and what is in it unmeasured.
+
+    Entries that are adopted and apply later count already, as they do for a suggested dose.
+    """
+    present = substances(amounts, catalogue)
+    kind = next((c for c in catalogue.categories if c.name == use.category), ANY_COSMETIC)
+    keys = {substance.key for substance in substances([Amount(material, 1.0)], catalogue)}
+    rows = [
+        _row(s, present, catalogue, use, kind, adopted=True, asked=material.slug)
+        for s in present
+        if s.key in keys
+    ]
+    return [row for row in rows if _worth_a_row(row)], unknown_in([material], present, catalogue, use)
+
+
+def status_of(rows: Iterable[SubstanceRow], unknown: Iterable[UnknownContent] = ()) -> ProductStatus:
+    """Return the most serious status of some rows, and what follows from them."""
+    found = worst(row.status for row in rows)
+    return ProductStatus(found, decision_of([found], unknown=any(one.decides for one in unknown)))
+
+
+def looked_up_by(substance: Substance, catalogue: Catalogue) -> str:
+    """Return how a substance was looked for in the published lists: cas, name, or blank where it was not.
+
+    A natural of the tables without a number, and a constituent that has no row of its own, are looked for by
+    name; a material that a person added has only its number.
+    """
+    own = substance.material
+    if own is not None and own.cas_all:
+        return "cas"
+    by_name = own is None or (own.kind == "natural" and own.slug not in catalogue.own)
+    return "name" if by_name else ""
+
+
+def unknown_in(
+    naturals: Sequence[Material], present: Sequence[Substance], catalogue: Catalogue, use: ProductUse
+) -> list[UnknownContent]:
+    """Return limited, prohibited or listed substances known to be in a natural in an unknown amount."""
+    found = []
+    for natural in naturals:
+        known = {content.name for content in natural.contents if content.low is not None}
+        named = {content.name for content in natural.contents} | {
+            r.start for r in catalogue.relations if r.kind == "constituent-of" and r.end == natural.slug
+        }
+        for key in sorted(named - known):
+            row = catalogue.index.get(key)
+            if row is None or any(s.key == key and natural.name in s.through for s in present):
+                continue
+            own = catalogue.materials[row]
+            alone = Substance(own.slug, own.name, own, 0.0, 0.0, {})
+            rules = [
+                r
+                for r in covering(alone, catalogue.limits_by_key)
+                if r.kind != "specification" and use.category not in r.unlimited and in_force(r, use.on)
+            ]
+            bound = [r for r in rules if decides(r.market, use.market)]
+            strict = bound or rules
+            why = "limited" if strict else "listed" if covering(alone, catalogue.allergens_by_key) else ""
+            if any(r.kind == "prohibition" for r in strict):
+                why = "prohibited"
+            if why:
+                found.append(UnknownContent(natural.name, own, why, bool(bound)))
+    return found
 
 
 def _row(
@@ -188,35 +286,63 @@ def _row(
     present: Sequence[Substance],
     catalogue: Catalogue,
     use: ProductUse,
+    kind: Category,
     *,
-    cosmetic: bool,
+    adopted: bool = False,
+    asked: str = "",
 ) -> SubstanceRow:
-    dosage_percent = use.dosage_percent or 0.0
-    applied = rated(substance, present, catalogue.limits_by_key, use)
+    """Return one substance against the entries that cover it.
+
+    `adopted` has entries of a later date count too. `asked` is the key of a material that alone counts as put
+    in as such.
+    """
+    dosage_percent, cosmetic = use.dosage_percent or 0.0, kind.use != "not a cosmetic"
+    covered = covering(substance, catalogue.limits_by_key)
+    current = binding(covered, use)
+    if not adopted:
+        current = [x for x in current if in_force(x, use.on)]
+    shown = [x for x in covered if stands_beside(x.market, use.market) and in_force(x, use.on)]
+    applied, beside = (rated(found, present, use.category) for found in (current, shown))
+    figured = {name for a in (*applied, *beside) for name in authorities_of(a.limit.market)}
+    rules = [x for x in (*current, *shown) if cosmetic or not cosmetics_only(x.market)]
+    open_limits = [
+        x
+        for x in rules
+        if x.kind == "restriction"
+        and use.category not in (*x.percent, *x.unlimited)
+        and not set(with_a_say(x.market, use.market)) <= figured
+    ]
+    added = substance.added > 0 and asked in ("", substance.key)
+    conditions = [x for x in rules if added and (x.kind == "specification" or x.condition)]
     own = substance.material
-    barred = prohibitions(own, catalogue.limits) if own else ()
-    counts = prohibitions(own, catalogue.limits, use.market) if own else ()
-    figured = {a.limit.market for a in applied}
-    open_limits = tuple(
-        limit
-        for limit in covering(substance, catalogue.limits_by_key)
-        if limit.kind in NEEDS_LOOKING_UP
-        and use.category not in (*limit.percent, *limit.unlimited)
-        and limit.market not in figured
-        and limit.market in market_of(use.market).limits
-        and (cosmetic or not AUTHORITIES[limit.market].cosmetics_only)
-    )
-    verdict = PROHIBITED if counts and substance.added > 0 else status(applied, dosage_percent, open_limits)
+    barred = prohibitions(own, covered) if own else ()
+    statuses = [status(applied, dosage_percent)] if applied else []
+    if counts := [x for x in current if x.kind == "prohibition"]:
+        # what only a natural brings is not put in, but how much of it may be there has to be looked up
+        bars = added or not all(set(with_a_say(x.market, use.market)) <= figured for x in counts)
+        statuses += [PROHIBITED if added else RESTRICTED] if bars else []
+    statuses += [RESTRICTED for x in open_limits if decides(x.market, use.market)]
+    statuses += [CONDITION for x in conditions if decides(x.market, use.market)]
+    by = looked_up_by(substance, catalogue)
+    if not statuses:
+        listed = covering(substance, catalogue.allergens_by_key)
+        entry = any(decides(rule.market, use.market) for rule in covered) or any(
+            decides(required_by(rule), use.market) for rule in listed
+        )
+        statuses = [NO_LIMIT if entry else NOT_FOUND if by else NOT_LOOKED_UP]
     return SubstanceRow(
         substance,
         100.0 * substance.fraction,
         dosage_percent * substance.fraction,
-        verdict,
+        worst(statuses),
         tuple(applied),
         barred,
-        open_limits,
+        tuple(open_limits),
         applied[0].ratio(dosage_percent) if applied else None,
         applied[0].highest if applied else None,
+        tuple(beside),
+        tuple(conditions),
+        by,
     )
 
 
@@ -225,45 +351,73 @@ def _worth_a_row(row: SubstanceRow) -> bool:
     own = row.substance.material
     if own is None or own.kind != "natural" or not own.contents:
         return True
-    return bool(row.applied or row.barred or row.open_limits)
+    return bool(row.applied or row.barred or row.open_limits or row.beside or row.conditions)
+
+
+def _later(present: Sequence[Substance], catalogue: Catalogue, use: ProductUse) -> list[LaterChange]:
+    """Return what entries that apply from a later day will say of what is present, the earliest first."""
+    if not use.on:
+        return []
+    found: dict[int, LaterChange] = {}
+    for substance in present:
+        for limit in covering(substance, catalogue.limits_by_key):
+            if limit.applies_from <= use.on or not decides(limit.market, use.market) or id(limit) in found:
+                continue
+            together = counted(limit, present)
+            dosage_percent = use.dosage_percent or 0.0
+            amount = dosage_percent * sum(s.fraction for s in together)
+            names, percent = tuple(s.name for s in together), limit.percent.get(use.category)
+            if limit.kind == "prohibition":
+                above = any(s.added > 0 for s in together)
+            elif limit.kind != "restriction" or use.category in limit.unlimited:
+                continue
+            else:
+                above = percent is not None and amount > percent * ROUNDING
+            now = [
+                x.percent.get(use.category)
+                for x in covering(substance, catalogue.limits_by_key)
+                if x.kind == limit.kind
+                and in_force(x, use.on)
+                and set(authorities_of(limit.market)) <= set(authorities_of(x.market))
+            ]
+            if percent is None or percent not in now:
+                found[id(limit)] = LaterChange(names, limit, percent, amount, above)
+    return sorted(found.values(), key=lambda change: (change.limit.applies_from, change.names))
 
 
 def _phototoxic(rows: Iterable[SubstanceRow], dosage_percent: float) -> SubstanceRow | None:
-    """Return the sum over phototoxic oils, None where fewer than two count."""
-    oils = {
-        row.substance.key: (row, max(group, key=lambda a: a.ratio(dosage_percent)))
-        for row in rows
-        if (group := [a for a in row.applied if a.limit.sum_group])
-    }
-    if len(oils) < 2:
-        return None
-    fraction = sum(row.substance.fraction for row, _ in oils.values())
-    uses = sum(a.concentrate / a.percent for _, a in oils.values())
-    # the sum of fractions is itself a limit: 1, from memory; as if one oil had the mean of the limits
-    names = tuple(row.substance.name for row, _ in oils.values())
-    rule = Limit(
-        PHOTOTOXIC, (), (), "restriction", "standards", "memory", "", "sum of the fractions at most 1"
-    )
-    applied = LimitUse(rule, 100.0 * fraction / uses, 100.0 * fraction, len(names))
-    whole = Substance(
-        PHOTOTOXIC,
-        PHOTOTOXIC,
-        None,
-        fraction,
-        fraction,
-        {row.substance.name: row.substance.fraction for row, _ in oils.values()},
-    )
-    return SubstanceRow(
-        whole,
-        100.0 * fraction,
-        dosage_percent * fraction,
-        status([applied], dosage_percent),
-        (applied,),
-        (),
-        (),
-        applied.ratio(dosage_percent),
-        applied.highest,
-    )
+    """Return the sum over phototoxic oils, None where fewer than two count; beside where their limits are."""
+    found = list(rows)
+    for stands_aside in (False, True):
+        oils = {
+            row.substance.key: (row, max(group, key=lambda a: a.ratio(dosage_percent)))
+            for row in found
+            if (group := [a for a in (row.beside if stands_aside else row.applied) if a.limit.sum_group])
+        }
+        if len(oils) < 2:
+            continue
+        fraction = sum(row.substance.fraction for row, _ in oils.values())
+        uses = sum(a.concentrate / a.percent for _, a in oils.values())
+        # the sum of fractions is itself a limit: 1, from memory; as if one oil had the mean of the limits
+        names = tuple(row.substance.name for row, _ in oils.values())
+        rule = Limit(
+            PHOTOTOXIC, (), (), "restriction", "standards", "memory", "", "sum of the fractions at most 1"
+        )
+        applied = LimitUse(rule, 100.0 * fraction / uses, 100.0 * fraction, len(names))
+        brought = {row.substance.name: row.substance.fraction for row, _ in oils.values()}
+        whole = Substance(PHOTOTOXIC, PHOTOTOXIC, None, fraction, fraction, brought)
+        amounts = 100.0 * fraction, dosage_percent * fraction
+        if stands_aside:
+            return SubstanceRow(whole, *amounts, NO_LIMIT, beside=(applied,))
+        return SubstanceRow(
+            whole,
+            *amounts,
+            status([applied], dosage_percent),
+            (applied,),
+            ratio=applied.ratio(dosage_percent),
+            highest=applied.highest,
+        )
+    return None
 
 
 def _least(

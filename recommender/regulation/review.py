@@ -1,14 +1,15 @@
 """Which entries concern a material, and which limits a person should look up."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
 from recommender.evidence.catalogue import Catalogue
-from recommender.evidence.markets import AUTHORITIES
+from recommender.evidence.markets import AUTHORITIES, authorities_of
 from recommender.model import Amount, Limit, Material
-from recommender.regulation.constituents import substances
+from recommender.regulation.constituents import Substance, substances
 from recommender.regulation.labels import listed
-from recommender.regulation.limits import covering
+from recommender.regulation.limits import counted, covering
 from recommender.regulation.prohibitions import prohibitions
 
 OLD_YEARS = 5
@@ -31,7 +32,7 @@ def entries_of(material: Material, catalogue: Catalogue, market: str) -> Materia
     """Return the entries that name a material as a whole."""
     whole = next(s for s in substances([Amount(material, 1.0)], catalogue) if s.key == material.slug)
     limits = (x for x in covering(whole, catalogue.limits_by_key) if x.kind != "prohibition")
-    barred = prohibitions(material, catalogue.limits, market)
+    barred = prohibitions(material, catalogue.entries, market)
     return MaterialEntries(tuple(barred), tuple(limits), listed(material, catalogue))
 
 
@@ -40,22 +41,33 @@ def limits_of(material: Material, catalogue: Catalogue) -> list[Limit]:
     keys = {key for found in substances([Amount(material, 1.0)], catalogue) for key in found.keys}
     return [
         limit
-        for limit in catalogue.limits
+        for limit in catalogue.entries
         if keys.intersection((*limit.cas, *limit.materials)) and material.slug not in limit.excepted
     ]
+
+
+def covers(limit: Limit, present: Iterable[Substance]) -> bool:
+    """Return whether a limit covers a substance of a formula, constituents of its naturals among them."""
+    return bool(counted(limit, present))
 
 
 def reasons_to_look_up(limit: Limit, catalogue: Catalogue, today: date) -> list[str]:
     """Return why a person should look a limit up, the most pressing reason first; empty if it is sound."""
     found = []
-    if limit.kind in ("restriction", "specification") and not limit.percent:
+    if limit.kind == "restriction" and not limit.percent:
         found.append("no figure")
+    if limit.kind == "specification" or limit.condition:
+        found.append("condition to be shown")
     if limit.basis == "memory":
         return [*found, "from memory"]
+    if limit.superseded_by:
+        found.append(f"superseded by amendment {limit.superseded_by}")
     if "quoted elsewhere" in catalogue.sources.get(limit.source, ""):
         found.append("second-hand")
     if not limit.date:
         found.append("undated")
-    elif AUTHORITIES[limit.market].yearly and today.year - int(limit.date[:4]) > OLD_YEARS:
+    elif any(AUTHORITIES[name].yearly for name in authorities_of(limit.market)) and (
+        today.year - int(limit.date[:4]) > OLD_YEARS
+    ):
         found.append(f"of {limit.date[:4]}")
     return found

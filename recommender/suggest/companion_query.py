@@ -82,7 +82,7 @@ def read(
     if table is None:
         assert isinstance(asked, Material)
         subject, lines = asked, {palette.catalogue.index[asked.slug]: 1.0}
-        notes = list(warnings([asked], palette.catalogue.limits, request.market))
+        notes = list(warnings([asked], palette.catalogue.entries, request.market))
     else:
         lines = _loudness(table)
         subject, notes = _as_material(table, lines), list(table.notes)

@@ -165,9 +165,7 @@ def _suggestion(query: CompanionQuery, row: int, score: float, terms: Mapping[st
     palette, asked, request = query.palette, query.asked, query.eligibility.request
     offered, wanted = palette.catalogue.materials[row], tuple(query.eligibility.wanted)
     rest = query.formula.concentrate if query.formula else [Amount(asked, 1.0)]
-    room = product_limits.headroom_for(
-        palette, request, offered, query.formula.concentrate if query.formula else ()
-    )
+    room = product_limits.headroom_for(palette, request, offered, query.formula)
     dose = _dose(query, offered, 1000.0 if room.parts is None else room.parts)
     return assembled(
         asked,

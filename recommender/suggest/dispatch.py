@@ -1,15 +1,17 @@
 """Which way a verb goes: for a material, in a formula, as a relay or a blend."""
 
 import dataclasses
+from collections.abc import Sequence
 
 from recommender.errors import BadValue
 from recommender.evaporation import Application
-from recommender.formulas.formula import with_theme
-from recommender.model import STRIP, Findings, Formula, Material
+from recommender.formulas.formula import amounts, with_theme
+from recommender.model import STRIP, Amount, Findings, Formula, Material
 from recommender.palette import Palette
 from recommender.similarity.phrases import texts
 from recommender.suggest import companions, for_material, in_formula, substitute
 from recommender.suggest.bottles import from_shelf
+from recommender.suggest.product_limits import with_law
 from recommender.suggest.relay import relay
 from recommender.suggest.request import Request, refuse_because
 
@@ -31,10 +33,11 @@ def extend(
     elif request.relay:
         raise BadValue("relay", "", "it needs a formula, as what is asked about or as {within}")
     else:
-        return _answered(for_material.extend(asked, request, _of_a_material(request, palette)), request)
+        found = for_material.extend(asked, request, _of_a_material(request, palette))
+        return _answered(found, request, palette)
     palette, formula = _on_surface(request, palette), with_theme(formula, request.theme, palette.catalogue)
     way = relay if request.relay else in_formula.extend
-    return _answered(way(formula, request, palette, fading), request)
+    return _answered(way(formula, request, palette, fading), request, palette, amounts(formula))
 
 
 def replace(asked: Material, request: Request, palette: Palette, within: Formula | None = None) -> Findings:
@@ -53,7 +56,8 @@ def replace(asked: Material, request: Request, palette: Palette, within: Formula
         found = substitute.blend(asked, request.blend, request, palette)
     else:
         found = for_material.replace(asked, request, palette)
-    return _answered(found, request)
+    rest = [] if within is None else _without(asked, within)
+    return _answered(found, request, palette, rest)
 
 
 def vary(asked: Material | Formula, request: Request, palette: Palette) -> Findings:
@@ -61,8 +65,10 @@ def vary(asked: Material | Formula, request: Request, palette: Palette) -> Findi
     refuse_because(request)
     if isinstance(asked, Formula):
         asked = with_theme(asked, request.theme, palette.catalogue)
-        return _answered(in_formula.vary(asked, request, _on_surface(request, palette)), request)
-    return _answered(for_material.vary(asked, request, _of_a_material(request, palette)), request)
+        found = in_formula.vary(asked, request, _on_surface(request, palette))
+        return _answered(found, request, palette, amounts(asked))
+    found = for_material.vary(asked, request, _of_a_material(request, palette))
+    return _answered(found, request, palette)
 
 
 def pair(asked: Material | Formula, request: Request, palette: Palette) -> Findings:
@@ -72,12 +78,23 @@ def pair(asked: Material | Formula, request: Request, palette: Palette) -> Findi
         asked, on = with_theme(asked, request.theme, palette.catalogue), _on_surface(request, palette)
     else:
         on = _of_a_material(request, palette)
-    return _answered(companions.pair(asked, request, on), request)
+    rest = amounts(asked) if isinstance(asked, Formula) else [Amount(asked, 1.0)]
+    return _answered(companions.pair(asked, request, on), request, palette, rest)
 
 
-def _answered(found: Findings, request: Request) -> Findings:
-    """Return what was found, from the shelf where that is asked, and whose hours those of materials are."""
-    found = from_shelf(found, request)
+def _without(asked: Material, formula: Formula) -> list[Amount]:
+    """Return what is in a formula without one material, as mass fractions of the rest."""
+    left = [amount for amount in amounts(formula) if amount.material.slug != asked.slug]
+    total = sum(amount.mass_fraction for amount in left)
+    return [Amount(a.material, a.mass_fraction / total) for a in left] if total > 0 else []
+
+
+def _answered(found: Findings, request: Request, palette: Palette, rest: Sequence[Amount] = ()) -> Findings:
+    """Return what was found: statuses by law, from the shelf where that is asked, whose hours those are.
+
+    `rest` is what the suggestions are added to.
+    """
+    found = from_shelf(with_law(found, request, palette, rest), request)
     if request.surface == STRIP:
         return found
     note = "The hours of single materials are those of a strip."

@@ -28,7 +28,7 @@ ACETAL = 0.5
 def drawbacks(material: Material, palette: Palette, market: str) -> set[str]:
     """Return the drawbacks of a material; one that is prohibited counts as regulated."""
     found = {caution.kind for caution in material.cautions} & DRAWBACKS.keys()
-    return found | {"regulated"} if prohibitions(material, palette.catalogue.limits, market) else found
+    return found | {"regulated"} if prohibitions(material, palette.catalogue.entries, market) else found
 
 
 def is_acetal(asked: Material, offered: Material, palette: Palette) -> bool:

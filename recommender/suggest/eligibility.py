@@ -48,7 +48,7 @@ class Eligibility:
     @cached_property
     def barred(self) -> frozenset[str]:
         """Keys and CAS numbers that some prohibition names, of any market: most materials are in none."""
-        limits = (limit for limit in self.palette.catalogue.limits if limit.kind == "prohibition")
+        limits = (limit for limit in self.palette.catalogue.entries if limit.kind == "prohibition")
         return frozenset(name for limit in limits for name in (*limit.cas, *limit.materials))
 
     @cached_property
@@ -70,7 +70,9 @@ def prohibited(bounds: Eligibility, material: Material) -> list[str]:
     found: list[str] = []
     if bounds.barred.isdisjoint((material.slug, *material.cas_all)):
         return []
-    for limit in regulation.prohibitions(material, catalogue.limits, bounds.request.market):
+    for limit in regulation.prohibitions(
+        material, catalogue.entries, bounds.request.market, bounds.request.on
+    ):
         origin = catalogue.sources.get(limit.source, "from memory, unverified")
         entry = f", {limit.reference}" if limit.reference else ""
         note = f"; {limit.note}" if limit.note else ""

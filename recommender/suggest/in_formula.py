@@ -234,7 +234,7 @@ def _suggestion(
     score: float,
 ) -> Suggestion:
     material, gain = trial.materials[place], trial.gain
-    room = product_limits.headroom_for(table.palette, request, material, table.concentrate)
+    room = product_limits.headroom_for(table.palette, request, material, table)
     dose = dose_of(gain, place, room, material, table)
     after = table.plus([(material, dose.first_try / 1000.0)])
     terms = terms_at(trial.terms, place)

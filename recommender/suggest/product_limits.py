@@ -1,13 +1,15 @@
-"""What a suggestion does to the finished product: which limits bound it, what it adds to the label."""
+"""What a suggestion does to the finished product: which limits bound it, what it adds to the label, its status."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
 
 from recommender import regulation
+from recommender.evidence.markets import decides, names_of
 from recommender.formulas.drydown import FormulaDrydown
-from recommender.model import Amount, Material
+from recommender.model import Amount, Findings, Material, Suggestion
 from recommender.palette import Palette
 from recommender.reasons import LabelAddition, LimitContribution
 from recommender.suggest.request import Request, product_use
@@ -19,27 +21,27 @@ LEAST_PARTS = 0.01
 
 
 def headroom_for(
-    palette: Palette, request: Request, material: Material, rest: Sequence[Amount] = ()
+    palette: Palette, request: Request, material: Material, table: FormulaDrydown | None = None
 ) -> regulation.Headroom:
-    """Return what limits leave for a material beside others in the concentrate."""
-    return regulation.headroom(material, palette.catalogue, product_use(request), rest)
+    """Return what limits leave for a material by itself, or beside what is in a formula."""
+    use = product_use(request)
+    load = regulation.FormulaLoad((), palette.catalogue, use) if table is None else table.load(use)
+    return load.headroom(material)
 
 
 def most_parts(
-    palette: Palette, request: Request, materials: Sequence[Material], rest: Sequence[Amount]
+    request: Request, materials: Sequence[Material], table: FormulaDrydown
 ) -> npt.NDArray[np.float64]:
     """Return the parts per thousand that limits leave for each material, 1000 where none bounds it."""
     if request.dosage_percent is None:
         return np.full(len(materials), 1000.0)
-    found = [headroom_for(palette, request, material, rest).parts for material in materials]
-    return np.array([1000.0 if parts is None else parts for parts in found])
+    load = table.load(product_use(request))
+    return np.array([load.parts(material) for material in materials])
 
 
-def fitting(
-    palette: Palette, request: Request, rows: Sequence[int], rest: Sequence[Amount]
-) -> tuple[list[int], list[float]]:
+def fitting(request: Request, rows: Sequence[int], table: FormulaDrydown) -> tuple[list[int], list[float]]:
     """Return the rows for which limits leave enough to be worth offering, and the parts that they leave."""
-    parts = most_parts(palette, request, palette.materials(rows), rest)
+    parts = most_parts(request, table.palette.materials(rows), table)
     found = [(row, float(most)) for row, most in zip(rows, parts, strict=True) if most >= LEAST_PARTS]
     return [row for row, _ in found], [most for _, most in found]
 
@@ -47,7 +49,7 @@ def fitting(
 def no_room(request: Request, table: FormulaDrydown, material: Material) -> list[str]:
     """Return that limits leave too little of a material in a formula, empty where they leave enough."""
     row = table.palette.catalogue.index[material.slug]
-    if fitting(table.palette, request, [row], table.concentrate)[0]:
+    if fitting(request, [row], table)[0]:
         return []
     return [f"Limits leave no room for {material.name} in {table.formula.name} at this dosage."]
 
@@ -98,3 +100,73 @@ def _contribution(
 def labels_of(palette: Palette, amounts: Sequence[Amount]) -> set[str]:
     """Return the names that some materials bring to the label already."""
     return {name for amount in amounts for name in regulation.listed(amount.material, palette.catalogue)}
+
+
+def with_law(found: Findings, request: Request, palette: Palette, rest: Sequence[Amount] = ()) -> Findings:
+    """Return findings with the status of each suggestion in the finished product, and what to look up.
+
+    `rest` is what the suggestions are added to, as mass fractions of the concentrate without them. A status
+    is that at the first dose; without a dosage only an own material that nobody could look up is mentioned.
+    """
+    use = product_use(request)
+    suggestions = [_with_law(one, use, palette, rest) for one in found.suggestions]
+    return replace(found, suggestions=tuple(suggestions))
+
+
+def _with_law(
+    found: Suggestion, use: regulation.ProductUse, palette: Palette, rest: Sequence[Amount]
+) -> Suggestion:
+    materials = [material for material, _ in found.members] or [found.material]
+    if use.dosage_percent is None:
+        own = [m.name for m in materials if m.slug in palette.catalogue.own and not m.cas_all]
+        return _cautioned(found, [_not_looked_up(name) for name in own])
+    doses = [] if found.dose is None else [one.first_try for one in found.dose.members or (found.dose,)]
+    there = [Amount(m, parts / 1000.0) for m, parts in zip(materials, doses, strict=bool(doses))]
+    left = 1.0 - sum(amount.mass_fraction for amount in there)
+    amounts = [*(Amount(a.material, a.mass_fraction * left) for a in rest), *there]
+    if not there:
+        amounts = [Amount(material, 1.0) for material in materials]
+    rows, unknown = [], []
+    for material in materials:
+        of_one, unmeasured = regulation.material_rows(material, amounts, palette.catalogue, use)
+        rows += of_one
+        unknown += unmeasured
+    law = regulation.status_of(rows, unknown) if there else None
+    return replace(_cautioned(found, _to_look_up(rows, unknown, use)), law=law)
+
+
+def _cautioned(found: Suggestion, cautions: Iterable[str]) -> Suggestion:
+    return replace(found, cautions=tuple(dict.fromkeys((*found.cautions, *cautions))))
+
+
+def _not_looked_up(name: str) -> str:
+    return f"{name} is not looked up: your material has no CAS number on record."
+
+
+def _to_look_up(
+    rows: Iterable[regulation.SubstanceRow],
+    unknown: Iterable[regulation.UnknownContent],
+    use: regulation.ProductUse,
+) -> list[str]:
+    """Return what of a material nobody looked up, and which figures, conditions and amounts are missing."""
+    found, figures, conditions = [], [], []
+    for row in rows:
+        name = row.substance.name
+        if row.status == regulation.NOT_LOOKED_UP:
+            found.append(_not_looked_up(name))
+        superseded = [a.limit for a in row.applied if a.limit.superseded_by]
+        for limit in (*row.open_limits, *superseded):
+            if decides(limit.market, use.market):
+                figures.append(f"{name} ({names_of(limit.market, use.market)})")
+        for limit in row.conditions:
+            if decides(limit.market, use.market):
+                asks = limit.condition or limit.note or "a certificate"
+                conditions.append(f"{name}: {asks} ({names_of(limit.market, use.market)})")
+    if figures:
+        listed = ", ".join(dict.fromkeys(figures))
+        found.append(f"Restricted, figure for category {use.category} to be looked up: {listed}.")
+    if conditions:
+        found.append(f"Condition to be shown by a certificate: {'; '.join(dict.fromkeys(conditions))}.")
+    if amounts := [f"{one.substance.name} in {one.natural}" for one in unknown if one.decides]:
+        found.append(f"Prohibited or limited, amount to be looked up: {', '.join(amounts)}.")
+    return found

@@ -91,7 +91,7 @@ def read(
     found = smells(verb, request, palette)
     wanted, notes = _wanted(verb, request, found, asked)
     own_clock = own_strip_notes([asked], palette.conditions)
-    notes = [*warnings([asked], palette.catalogue.limits, request.market), *own_clock, *notes]
+    notes = [*warnings([asked], palette.catalogue.entries, request.market), *own_clock, *notes]
     if request.because == "price" and not (request.shelf and request.shelf.prices):
         notes.append(
             "No bottle on the shelf has a price, so that prices decide nothing; see `recommender shelf`."

@@ -109,10 +109,10 @@ def _pair(
 ) -> Suggestion:
     """Return a relay: both carriers at the dose to try first, simulated together."""
     one, other = heart.materials[i], base.materials[j]
-    rooms = [product_limits.headroom_for(table.palette, request, one, table.concentrate)]
+    rooms = [product_limits.headroom_for(table.palette, request, one, table)]
     first = dose_of(heart.gain, i, rooms[0], one, table)
     beside = table.plus([(one, first.high / 1000.0)])
-    rooms.append(product_limits.headroom_for(table.palette, request, other, beside.concentrate))
+    rooms.append(product_limits.headroom_for(table.palette, request, other, beside))
     doses = first, dose_of(base.gain, j, rooms[1], other, beside)
     members = [(one, doses[0].first_try / 1000.0), (other, doses[1].first_try / 1000.0)]
     together = table.plus(members)

@@ -8,7 +8,7 @@ from recommender.formulas.drydown import FormulaDrydown
 from recommender.formulas.usual import checked_share
 from recommender.model import BECAUSE, STRIP, Formula
 from recommender.palette import Palette
-from recommender.regulation import CATEGORY, ProductUse, checked_category, checked_dosage
+from recommender.regulation import CATEGORY, ProductUse, checked_category, checked_day, checked_dosage
 from recommender.similarity.phrases import NOTHING, Words, texts
 from recommender.suggest.stock import Shelf
 
@@ -31,7 +31,8 @@ class Request:
     `BECAUSE`, is why one is replaced, which decides what weighs in the order. `surface` is what a formula
     dries on, a key of `evaporation.SURFACES`, `theme` words for what it is about, in place of its own.
     `share_percent` is what share of a concentrate [%] a formula is, all of it by default: usual levels, which
-    bound the doses, are those of a concentrate.
+    bound the doses, are those of a concentrate. `on` is the day (yyyy-mm-dd) on which the product is placed
+    on the market: entries that are over then do not bound a dose, those that apply later do already.
     """
 
     facet: Words | None = None
@@ -56,6 +57,7 @@ class Request:
     theme: Words | None = None
     share_percent: float | None = None
     because: str | None = None
+    on: str = ""
 
     @property
     def needs_shelf(self) -> bool:
@@ -152,6 +154,8 @@ def check_shelf(request: Request) -> None:
 
 
 def product_use(request: Request) -> ProductUse:
-    """Return how the product is used; raises `BadValue` where dosage or category cannot be used."""
+    """Return how the product is used; raises `BadValue` where dosage, category or day cannot be used."""
     dosage_percent = None if request.dosage_percent is None else checked_dosage(request.dosage_percent)
-    return ProductUse(dosage_percent, checked_category(request.category), request.market)
+    return ProductUse(
+        dosage_percent, checked_category(request.category), request.market, checked_day(request.on)
+    )

@@ -63,9 +63,7 @@ def replace_in(
     }
     rows, _, _, order = ranked(question)
     rest = table.minus(asked)
-    rows, most = product_limits.fitting(
-        palette, request, [rows[i] for i in order][:CANDIDATES], rest.concentrate
-    )
+    rows, most = product_limits.fitting(request, [rows[i] for i in order][:CANDIDATES], rest)
     if not rows:
         return Findings(query, asked.name, (), notes)
     if not any(part.pressure_pa > 0 for amount in rest.amounts for part in amount.material.parts):
@@ -202,7 +200,7 @@ def _stand_in(
     shown = tuple(wanted) or tuple(x.facet for x in asked.labels if x.strength == 3)
     near = palette.space.near_labels(material, wanted)
     after = rest.plus([(material, dose.first_try / 1000.0)])
-    room = product_limits.headroom_for(palette, request, material, rest.concentrate)
+    room = product_limits.headroom_for(palette, request, material, rest)
     known = product_limits.labels_of(palette, before.concentrate)
     return assembled(
         asked,

@@ -185,7 +185,7 @@ def carriers(request: Request, table: FormulaDrydown, target: FormulaTarget) -> 
     carried = table.palette.space.carries(target.facets)
     scored = np.where(eligibility_in(request, table, target).mask, carried, -1.0)
     found = [int(row) for row in np.argsort(-scored, kind="stable")[:CANDIDATES] if scored[row] > 0]
-    return fitting(table.palette, request, found, table.concentrate)[0]
+    return fitting(request, found, table)[0]
 
 
 def theme_left(
@@ -239,7 +239,7 @@ def simulate_candidates(
     films = table.alone(materials)
     if not films:
         return NO_CANDIDATES
-    most = most_parts(palette, request, materials, table.concentrate) / 1000.0
+    most = most_parts(request, materials, table) / 1000.0
     usual = [table.usual(material) for material in materials]
     gain = simulation.best_doses(table.film, films, target.facets, target.window, most, usual)
     wins = [int(i) for i in np.flatnonzero(gain.after - gain.before >= LEAST_GAIN)]

@@ -6,6 +6,7 @@ from itertools import groupby
 
 from recommender.errors import BadTable, BadValue
 from recommender.model import Formula, Line, Material
+from recommender.regulation import Report
 from recommender.weighing.bracket import Bracket
 from recommender.weighing.dilutions import FLOOR_DIGITS, HAIR, LADDER, DilutionStep, rounded, steps, weighable
 from recommender.weighing.shares import Shares
@@ -70,7 +71,8 @@ class WeighingSheet:
 
     `off_top_up_g` is solvent of dilutions that the finished product gets less of later, `on_top_g` such
     solvent that makes the batch weaker; `top_up_g` is what the finished product still needs of `carrier`,
-    None without a dosage. With a `bracket` the batch is the base, shared in its three vials.
+    None without a dosage. With a `bracket` the batch is the base, shared in its three vials. `report` is that
+    of the finished product, None without a dosage.
     """
 
     formula: Formula
@@ -87,6 +89,7 @@ class WeighingSheet:
     top_up_g: float | None
     notes: tuple[str, ...] = ()
     bracket: Bracket | None = None
+    report: Report | None = None
 
 
 def plan(

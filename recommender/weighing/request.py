@@ -8,7 +8,7 @@ from recommender.evidence.catalogue import Catalogue
 from recommender.formulas import formula as formulas
 from recommender.formulas.usual import above_usual
 from recommender.model import Bottle, Formula, Material
-from recommender.regulation import warnings
+from recommender.regulation import CATEGORY, check, warnings
 from recommender.weighing.bracket import bracketed, vials
 from recommender.weighing.dilutions import HAIR
 from recommender.weighing.plan import LARGEST_STEP_PERCENT, WeighingSheet, plan
@@ -27,7 +27,8 @@ class WeighingRequest:
     `finished_share_percent` of the formula in the finished product: two of them give the third;
     `within_percent` the largest share of a line that one digit of the balance may be; `flat` opens accords;
     `as_written` leaves the lines in the order of the file. `bracket` names a material of the formula: the
-    batch is then shared in three vials that differ in the dose of it alone.
+    batch is then shared in three vials that differ in the dose of it alone. `category`, `market` and the day
+    `on` (yyyy-mm-dd) of the finished product say which limits count where its share is known.
     """
 
     batch_g: float | None = None
@@ -42,6 +43,8 @@ class WeighingRequest:
     as_written: bool = False
     market: str = "any"
     bracket: str = ""
+    category: str = CATEGORY
+    on: str = ""
 
 
 def weighed(
@@ -66,7 +69,7 @@ def weighed(
     BadValue, UnknownMaterial
     """
     present = [amount.material for amount in formulas.amounts(formula)]
-    notes = [*warnings(present, catalogue.limits, wanted.market), *formula.notes]
+    notes = [*warnings(present, catalogue.entries, wanted.market), *formula.notes]
     if wanted.flat and any(not isinstance(line.content, Material) for line in formula.lines):
         formula = formulas.opened(formula)
         notes.append("The accords inside are opened: all goes into one vessel.")
@@ -105,7 +108,17 @@ def weighed(
         base_g = sheet.sections[-1].exact_g
         three, made = vials(line, batch_g, base_g, wanted.resolution_g, sheet.least_g, default, at_hand)
         sheet = replace(sheet, bracket=three, dilutions=(*sheet.dilutions, *made))
-    return replace(sheet, notes=(*notes, *_bottle_notes(sheet, bottles or {})))
+    report = None
+    if found.of_finished_percent is not None:
+        report = check(
+            formulas.amounts(formula),
+            catalogue,
+            found.of_finished_percent,
+            wanted.category,
+            wanted.market,
+            on=wanted.on,
+        )
+    return replace(sheet, notes=(*notes, *_bottle_notes(sheet, bottles or {})), report=report)
 
 
 def preferred(formula: Formula, wanted: WeighingRequest, number: int, catalogue: Catalogue) -> Formula:

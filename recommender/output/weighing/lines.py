@@ -5,6 +5,7 @@ from collections.abc import Mapping
 
 from recommender.output import text
 from recommender.output.amount_sentences import usual_parts
+from recommender.output.limit_sentences import decided
 from recommender.output.weighing.wording import (
     called,
     grams,
@@ -138,7 +139,7 @@ def bracket_lines(sheet: WeighingSheet, found: Bracket) -> list[str]:
 
 def notes(sheet: WeighingSheet) -> list[str]:
     """Return what to know before weighing."""
-    found = []
+    found = [] if sheet.report is None else [decided(sheet.report)]
     if sheet.dilutions:
         found.append(
             f"Below {mass(sheet.least_g)} one digit of the balance is more than "

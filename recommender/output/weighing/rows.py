@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from recommender.model import Formula, Material
+from recommender.output.limit_sentences import found_by_law
 from recommender.output.suggestions import usual
 from recommender.output.weighing.wording import make_first
 from recommender.weighing import (
@@ -94,6 +95,8 @@ def data(sheet: WeighingSheet, remarks: list[str]) -> dict[str, Any]:
             }
             for step in sheet.dilutions
         ],
+        "decision": None if sheet.report is None else sheet.report.decision,
+        "statuses": [] if sheet.report is None else found_by_law(sheet.report),
         "shares": {
             "percent_of_concentrate": _six(sheet.shares.of_concentrate_percent),
             "dosage_percent": _six_or_none(sheet.shares.dosage_percent),

@@ -8,7 +8,7 @@ from nicegui import ui
 
 from recommender import units
 from recommender.errors import RecommenderError
-from recommender.evidence.markets import AUTHORITIES
+from recommender.evidence.markets import names_of
 from recommender.model import Material
 from recommender.output import materials, wording
 from recommender.palette import Palette
@@ -194,7 +194,7 @@ def _head(data: dict[str, Any]) -> None:
         place = ", ".join(filter(None, (entry["reference"], entry["note"])))
         memory = ", from memory, unverified" if entry["basis"] == "memory" else ""
         elements.words(
-            f"Prohibited by {AUTHORITIES[entry['market']].formal}{f' ({place})' if place else ''}{memory}",
+            f"Prohibited by {names_of(entry['market'])}{f' ({place})' if place else ''}{memory}",
             "caution",
         )
 

@@ -1,14 +1,16 @@
 """In the finished product: what is prohibited, above a limit, unverified; what the label must name."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import date
 from typing import Any
 
 from recommender import regulation, units
 from recommender.errors import BadValue
-from recommender.evidence.markets import AUTHORITIES
-from recommender.output import product, product_page, wording
+from recommender.evidence.markets import ANY, AUTHORITIES, MARKETS, names_of
+from recommender.output import limit_sentences, product, wording
+from recommender.output.limit_sentences import percent_of
 from recommender.palette import Palette
 from recommender.regulation import ProductUse
 from recommender.web.server.typed_lines import ParsedLines
@@ -18,17 +20,23 @@ from recommender.workspace import Workspace
 
 SERIOUS = regulation.FINDINGS
 MOST = 8
+MARKET_WORDS = {
+    name: "any market" if name == ANY else " and ".join(AUTHORITIES[by].words for by in market.decides)
+    for name, market in MARKETS.items()
+}
+"""Markets as a person chooses them on the page."""
 
 
 @dataclass(frozen=True, slots=True)
 class ProductSummary:
-    """A report in words: a headline, rows to show, the label, what sets the dosage."""
+    """A report in words: a headline, rows to show, the label, what sets the dosage, what changes or lacks."""
 
     headline: str
     serious: bool
     rows: tuple[tuple[str, str, str, str], ...]
     label: str
     highest: str
+    remarks: tuple[str, ...] = ()
 
 
 def product_summary(
@@ -48,16 +56,26 @@ def product_summary(
     return ProductSummary(
         headline(data),
         found.findings,
-        tuple(_row(row) for row in data["rows"] if row["status"] in SERIOUS),
+        tuple(_row(row, data["market"]) for row in data["rows"] if row["status"] in SERIOUS),
         label_line(data),
         highest_line(data),
+        tuple(limit_sentences.remarks(found)),
     )
 
 
 def product_use(fields: Mapping[str, str]) -> ProductUse:
-    """Return dosage and category as typed, without a dosage where none is; raises `BadValue`."""
-    category = fields.get("category") or regulation.CATEGORY
-    return ProductUse(_percent_typed(fields, "dosage", "dosage_percent"), category)
+    """Return dosage, category, market and day as typed, without a dosage where none is; raises `BadValue`.
+
+    Without a day it is today.
+    """
+    on = regulation.checked_day(fields.get("on", "")) or date.today().isoformat()
+    return replace(_chosen(fields), dosage_percent=_percent_typed(fields, "dosage", "dosage_percent"), on=on)
+
+
+def _chosen(fields: Mapping[str, str]) -> ProductUse:
+    """Return category and market as chosen, on this day."""
+    category, market = fields.get("category") or regulation.CATEGORY, fields.get("market") or ANY
+    return ProductUse(category=category, market=market, on=date.today().isoformat())
 
 
 def share_of(fields: Mapping[str, str]) -> float | None:
@@ -67,7 +85,7 @@ def share_of(fields: Mapping[str, str]) -> float | None:
 
 def usable(fields: Mapping[str, str]) -> tuple[ProductUse, float | None]:
     """Return dosage with category, and the share, without what cannot be used: the section says what."""
-    use, share_percent = ProductUse(category=fields.get("category") or regulation.CATEGORY), None
+    use, share_percent = _chosen(fields), None
     with suppress(BadValue):
         use = product_use(fields)
     with suppress(BadValue):
@@ -87,32 +105,37 @@ def _percent_typed(fields: Mapping[str, str], field: str, name: str) -> float | 
 
 
 def headline(data: Mapping[str, Any]) -> str:
-    """Return how many rows have each status that a person must look at."""
+    """Return what follows, and how many rows have each status that a person must look at."""
     counts = {status: sum(row["status"] == status for row in data["rows"]) for status in regulation.STATUSES}
     counted = wording.join(f"{counts[status]} {status}" for status in SERIOUS if counts[status])
-    if not counted:
-        return "Nothing prohibited and nothing above a limit, as far as limits are on record here."
-    return f"{counted[0].upper()}{counted[1:]}."
+    decision = f"{data['decision'][0].upper()}{data['decision'][1:]}"
+    if counted:
+        return f"{decision}: {counted}."
+    if data["decision"] != regulation.NOTHING:
+        return f"{decision}: of something limited the amount in a natural is unknown."
+    return f"{decision}: looked for in {limit_sentences.looked_up(data['market'])}."
 
 
-def _row(row: Mapping[str, Any]) -> tuple[str, str, str, str]:
-    amount = f"{product_page.percent_in_product(row['percent_in_product'])} %"
-    if row["prohibited_by"]:
-        by = wording.join(dict.fromkeys(AUTHORITIES[x["market"]].words for x in row["prohibited_by"]))
-        return row["name"], amount, "prohibited", f"by {by}"
-    if not row["limits"]:
-        by = wording.join(
-            dict.fromkeys(AUTHORITIES[x["market"]].words for x in row["restricted_without_figure"])
-        )
-        return row["name"], amount, "look it up", f"{row['status']}: {by}"
-    limit = row["limits"][0]
-    by = AUTHORITIES[limit["market"]].words + (", from memory" if limit["basis"] == "memory" else "")
-    return (
-        row["name"],
-        amount,
-        f"{product_page.percent_in_product(limit['percent'])} %",
-        f"{row['status']}: {by}",
-    )
+def _row(row: Mapping[str, Any], market: str) -> tuple[str, str, str, str]:
+    """Return a row as name, amount, limit, and status with whose rule it is."""
+    amount = f"{percent_of(row['percent_in_product'])} %"
+    deciding = [x for x in row["prohibited_by"] if x["decides"]]
+    if row["status"] == regulation.PROHIBITED:
+        return row["name"], amount, "prohibited", f"by {_by(deciding, market)}"
+    status, least = row["status"], product.lowest(row)
+    asked = [x for x in (*row["restricted_without_figure"], *row["conditions"]) if x["decides"]]
+    if conditions := [x["condition"] for x in row["conditions"] if x["decides"] and x["condition"]]:
+        status += f" ({'; '.join(conditions)})"
+    if not least:
+        return row["name"], amount, "look it up", f"{status}: {_by([*asked, *deciding], market)}".rstrip(": ")
+    memory = ", from memory" if least["basis"] == "memory" else ""
+    newer = f", superseded by amendment {least['superseded_by']}" if least["superseded_by"] else ""
+    by = _by([least, *asked], market)
+    return row["name"], amount, f"{percent_of(least['percent'])} %", f"{status}: {by}{memory}{newer}"
+
+
+def _by(entries: Iterable[Mapping[str, Any]], market: str) -> str:
+    return wording.join(dict.fromkeys(names_of(entry["market"], market) for entry in entries))
 
 
 def label_line(data: Mapping[str, Any]) -> str:
@@ -131,7 +154,7 @@ def highest_line(data: Mapping[str, Any]) -> str:
         return "No limit on record sets a highest dosage."
     if data["highest_dosage"] == 0:
         return f"No dosage is possible: {data['set_by']} is prohibited."
-    highest = product_page.percent_in_product(min(data["highest_dosage"], 100.0))
+    highest = percent_of(min(data["highest_dosage"], 100.0))
     return f"Highest dosage by the limits on record: {highest} %, set by {data['set_by']}."
 
 
@@ -157,6 +180,22 @@ class ProductSection:
                         lambda value: set_field("category", value),
                     )
                 with elements.tag("div", "labelled"):
+                    elements.words("market", "label", "span")
+                    elements.choice(
+                        "market whose rules decide",
+                        MARKET_WORDS,
+                        fields.get("market") or ANY,
+                        lambda value: set_field("market", value),
+                    )
+                    elements.words("sold from", "label", "span")
+                    elements.field(
+                        "day on which the product is placed on the market",
+                        fields.get("on", ""),
+                        classes="short",
+                        live=lambda value: set_field("on", value),
+                        hint="today",
+                    )
+                with elements.tag("div", "labelled"):
                     elements.words("this formula is", "label", "span")
                     label = "share of the formula in a concentrate in per cent"
                     _percent_field(label, "share", "100", fields, set_field)
@@ -165,6 +204,7 @@ class ProductSection:
             self.rows = elements.tag("div")
             self.label = elements.words("", "label-line")
             self.highest = elements.words("", "remark")
+            self.remarks = elements.tag("div")
             elements.words(wording.SIGNS_OFF, "remark")
         self.shown: ProductSummary | str | None = ""
 
@@ -174,6 +214,7 @@ class ProductSection:
             return
         self.shown = found
         self.rows.clear()
+        self.remarks.clear()
         if not isinstance(found, ProductSummary):
             elements.say(self.line, found or "")
             for line in (self.label, self.highest):
@@ -184,6 +225,9 @@ class ProductSection:
         self.line.classes(add="serious") if found.serious else self.line.classes(remove="serious")
         elements.say(self.label, found.label)
         elements.say(self.highest, found.highest)
+        with self.remarks:
+            for remark in found.remarks:
+                elements.words(remark, "remark")
         with self.rows:
             _table(found.rows[:MOST])
             if len(found.rows) > MOST:

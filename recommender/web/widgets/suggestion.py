@@ -29,6 +29,8 @@ def card(
             _fact("brings along", texts["brings"])
             _fact("strength", ", ".join(filter(None, (texts["strength"], texts["doubt"]))))
             _fact("bottle", texts["bottles"])
+            if found.law is not None:
+                _fact("in the product", f"{found.law.status}; {found.law.decision}")
         if texts["availability"]:
             elements.words(f"{texts['availability'][0].upper()}{texts['availability'][1:]}.", "caution")
         for caution in found.cautions:

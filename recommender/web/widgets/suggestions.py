@@ -182,6 +182,8 @@ class Suggestions:
             top=TOP,
             dosage_percent=use.dosage_percent,
             category=use.category,
+            market=use.market,
+            on=use.on,
             avoid=self.avoid.strip() or None,
             only_shelf=self.only_shelf,
             because=self.because or None if self.mode == "replace" else None,

@@ -30,11 +30,15 @@ def sheet_of(read: ParsedLines, workspace: Workspace, fields: Mapping[str, str])
     if read.formula is None:
         return "Put a material with its parts into the formula first."
     try:
+        use = product_use(fields)
         request = WeighingRequest(
             batch_g=_mass("batch_g", fields.get("batch", "").strip() or BATCH),
             resolution_g=_mass("resolution_g", fields.get("digit", "").strip() or DIGIT),
-            dosage_percent=product_use(fields).dosage_percent,
+            dosage_percent=use.dosage_percent,
             share_percent=share_of(fields),
+            market=use.market,
+            category=use.category,
+            on=use.on,
         )
         return workspace.weigh(read.formula, request)
     except RecommenderError as error:
