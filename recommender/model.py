@@ -163,9 +163,10 @@ class Limit:
     semicolons; `percent` maps a category to the most that the finished product may contain [% by mass]; of a
     missing one no limit is on record. In the `unlimited` categories the authority sets none. `counted_with`
     are CAS numbers added up with its own; of a `sum_group` the fractions of the limits are added up.
-    `applies_from` is the day (yyyy-mm-dd) from which it applies, blank where it applied when it was read; `applies_until` that from which another entry takes its
-    place. `condition` is what a certificate has to show; `mapping` why product types stand in these categories.
-    `superseded_by` is the amendment that has replaced these figures, blank where none has.
+    `applies_from` is the day (yyyy-mm-dd) from which it applies, blank where it applied when it was read;
+    `applies_until` that from which another entry takes its place. `condition` is what a certificate has to
+    show; `mapping` why product types stand in these categories. `superseded_by` is the amendment that has
+    replaced these figures, blank where none has.
     """
 
     name: str

@@ -20,7 +20,7 @@ def world(material, catalogue_of, relation):
             material("oil", kind="natural", contents=tuple(contents)),
             material("s", cas="11-11-0"),
             material("t", cas="22-22-0"),
-            material("filler"),
+            material("filler", cas="10-10-0"),
             *more,
         ]
         found = catalogue_of(rows, [relation(*one) for one in relations], limits)
@@ -151,10 +151,10 @@ def test_a_natural_has_a_row_where_a_rule_names_it_or_nothing_of_it_is_known(wor
         ([rule(kind="prohibition", percent=None)], [], "prohibited"),
         ([rule(), rule(kind="prohibition", percent=None, market="eu")], [], "prohibited"),
         ([], [listed()], "listed"),
-        ([rule(kind="none recalled", percent=None)], [listed()], "listed"),
+        ([rule(kind="specification", percent=None)], [listed()], "listed"),
         ([rule()], [listed()], "limited"),
         ([], [], None),
-        ([rule(kind="none recalled", percent=None)], [], None),
+        ([rule(kind="specification", percent=None)], [], None),
     ],
 )
 @pytest.mark.parametrize("how", ["contents", "relation"])
@@ -219,16 +219,15 @@ def test_an_unverified_limit_is_a_finding_even_from_below(world, percent, basis,
 def test_without_a_limit_there_is_no_highest_dosage(world):
     found = reported(world(), s=0.1)
     assert (found.highest, found.set_by, found.highest_verified, found.findings) == (None, None, None, False)
-    assert found.numberless == ("filler",)
+    assert found.numberless == ()
 
 
 @pytest.mark.parametrize(
     ("limit", "market", "open_"),
     [
         (rule(percent=None), "any", True),
-        (rule(percent=None, kind="specification"), "any", True),
+        (rule(percent=None, kind="specification"), "any", False),
         (rule(percent=None, kind="prohibition", market="eu"), "any", False),
-        (rule(percent=None, kind="none recalled"), "any", False),
         (rule(percent=1.0), "any", False),
         (rule(percent=None), "standards", True),
         (rule(percent=None, market="eu"), "standards", False),
@@ -320,7 +319,8 @@ def test_without_a_dosage_or_near_a_limit_nothing_bounds(world):
     assert room(s, catalogue, ProductUse(10.0)).parts is None  # neat it just meets the limit
     assert room(s, catalogue, ProductUse(10.1)).parts == pytest.approx(1000 / 1.01)
     assert room(s, catalogue, ProductUse(50.0, "9")).raised == ()
-    assert room(s, catalogue, ProductUse(50.0, market="eu")).parts == pytest.approx(200.0)
+    assert room(s, catalogue, ProductUse(50.0, market="standards")).parts == pytest.approx(200.0)
+    assert room(s, catalogue, ProductUse(50.0, market="eu")).parts is None  # the Standards decide nothing there
 
 
 def test_only_the_standards_own_limits_count_where_they_are_asked_for(world):

@@ -48,7 +48,7 @@ def test_a_prohibition_counts_in_its_market_and_in_any(lemon, market, held):
 
 
 def test_an_unknown_market_is_refused(lemon):
-    with pytest.raises(BadValue, match="any, eu, standards"):
+    with pytest.raises(BadValue, match="any, eu, gb, standards"):
         prohibitions(lemon, [], "moon")
 
 

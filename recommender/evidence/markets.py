@@ -1,4 +1,4 @@
-"""Markets: where a product is sold, and whose rules decide there. Another market is another row of a table."""
+"""Markets: where a product is sold, and whose rules decide there. Another market is another table row."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -33,7 +33,7 @@ AUTHORITIES: Mapping[str, Authority] = {
     "eu": Authority(
         "European law",
         "European law",
-        "law",
+        "EU law",
         "Annexes II and III of Regulation (EC) No 1223/2009",
         "2026-08-28",
         cosmetics_only=True,
@@ -60,7 +60,7 @@ AUTHORITIES: Mapping[str, Authority] = {
 
 @dataclass(frozen=True, slots=True)
 class Market:
-    """Whose rules decide where a product is sold, and whose are shown beside them, by names of authorities."""
+    """Whose rules decide where a product is sold, and whose are only shown: names of authorities."""
 
     decides: tuple[str, ...]
     beside: tuple[str, ...] = ()

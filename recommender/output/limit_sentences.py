@@ -81,7 +81,7 @@ def unknown(report: Report) -> list[str]:
             )
     if report.unnamed:
         pairs = [f"{name} {share:.0f} %" for name, share in report.unnamed.items()]
-        found.append(f"Share of unknown composition, in which limits count nothing: {join(pairs)}.")
+        found.append(f"Share of unknown composition: {join(pairs)}. No limit can count what is in it.")
     return found
 
 

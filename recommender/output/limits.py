@@ -37,8 +37,8 @@ def rows(
 ) -> list[dict[str, Any]]:
     """Return the limits on record, of one material or all; `stale` leaves only those to look up.
 
-    `used_in` counts for each limit the person's formulas in which it covers something: of those to look up the
-    most used come first.
+    `used_in` counts for each limit the person's formulas in which it covers something: of those to look up
+    the most used come first.
     """
     found = []
     limits = catalogue.entries if material is None else limits_of(material, catalogue)

@@ -20,6 +20,7 @@ from recommender.regulation import (
     NOT_LOOKED_UP,
     PHOTOTOXIC,
     PROHIBITED,
+    ROUNDING,
     STATUSES,
     STOP,
     LimitUse,
@@ -160,7 +161,8 @@ def _remarks(row: SubstanceRow, report: Report, beside: Sequence[SubstanceRow]) 
         asks = limit.condition or limit.note or "a certificate"
         found.append(f"{shown}condition to be shown by {_by([limit], market)}: {asks}")
     if row.beside:
-        found.append(f"shown beside, deciding nothing: {join(_figures(row.beside, market))}")
+        above = " (exceeded)" if any(a.ratio(dosage_percent) > ROUNDING for a in row.beside) else ""
+        found.append(f"shown beside, deciding nothing{above}: {join(_figures(row.beside, market))}")
     if others := [limit for limit in row.barred if not decides(limit.market, market)]:
         found.append(f"prohibited outside the chosen market by {_by(others, ANY)}")
     return found

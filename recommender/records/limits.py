@@ -23,7 +23,7 @@ class LimitRecords(Group):
         return limits.read(path, self._here.palette.catalogue, unused), unused
 
     def used_in(self, limits: Iterable[Limit]) -> list[int]:
-        """Return for each limit in how many saved formulas, each by its newest version, it covers something."""
+        """Return in how many saved formulas, each by its newest version, each limit covers something."""
         from recommender import regulation
         from recommender.formulas import formula as formulas
 

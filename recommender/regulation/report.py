@@ -269,7 +269,8 @@ def unknown_in(
             rules = [
                 r
                 for r in covering(alone, catalogue.limits_by_key)
-                if r.kind != "specification" and use.category not in r.unlimited and in_force(r, use.on)
+                if r.kind in ("prohibition", "restriction")
+                and use.category not in r.unlimited and in_force(r, use.on)
             ]
             bound = [r for r in rules if decides(r.market, use.market)]
             strict = bound or rules

@@ -1,4 +1,4 @@
-"""What a suggestion does to the finished product: which limits bound it, what it adds to the label, its status."""
+"""What a suggestion does to the finished product: the limits that bound it, the label, its status."""
 
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import replace

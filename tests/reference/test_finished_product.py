@@ -51,7 +51,8 @@ def example_a(checked):
         ("coumarin", 4.6, 0.69, [1.5], "memory", 0.46, 32.6, "below an unverified limit"),
         ("cinnamyl alcohol", 2.5, 0.375, [1.2], "published", 0.3125, 48, "below the limit held"),
         ("benzaldehyde", 0.2, 0.03, [0.25], "memory", 0.12, 125, "below an unverified limit"),
-        ("eugenol", 0.44, 0.066, [2.5], "memory", 0.0264, 568, "below an unverified limit"),
+        # of memory, and of an amendment before the last of this Standard
+        ("eugenol", 0.44, 0.066, [2.5], "memory", 0.0264, 568, "restricted, figure to be looked up"),
         (
             "methyl eugenol",
             0.00065,

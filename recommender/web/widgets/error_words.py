@@ -18,6 +18,8 @@ FIELDS: Mapping[str, str] = {
     "only_shelf": "from my shelf only",
     "dosage_percent": "the dosage",
     "category": "the category",
+    "market": "the market",
+    "on": "the day of sale",
     "share_percent": "the share",
     "batch_g": "the batch",
     "resolution_g": "the last digit of the balance",
