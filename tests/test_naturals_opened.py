@@ -320,7 +320,9 @@ def test_without_a_dosage_or_near_a_limit_nothing_bounds(world):
     assert room(s, catalogue, ProductUse(10.1)).parts == pytest.approx(1000 / 1.01)
     assert room(s, catalogue, ProductUse(50.0, "9")).raised == ()
     assert room(s, catalogue, ProductUse(50.0, market="standards")).parts == pytest.approx(200.0)
-    assert room(s, catalogue, ProductUse(50.0, market="eu")).parts is None  # the Standards decide nothing there
+    assert (
+        room(s, catalogue, ProductUse(50.0, market="eu")).parts is None
+    )  # the Standards decide nothing there
 
 
 def test_only_the_standards_own_limits_count_where_they_are_asked_for(world):
