@@ -225,7 +225,10 @@ def folders(tmp_path):
 
 
 def read_all(folders):
-    return load(folders.computed, folders.edited)
+    found = load(folders.computed, folders.edited)
+    assert found.registers.annexes
+    assert found.registers.standards
+    return found
 
 
 def _file(folders, table):

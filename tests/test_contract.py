@@ -55,6 +55,7 @@ def test_a_suggestion_has_exactly_the_published_keys(answer):
             "cautions",
             "confidence",
             "availability",
+            "law",
         ]
         assert set(found["confidence"]) == {"tied_with", "first_in"}
         assert found["availability"] in ("common", "specialist", "hardly to be had", None)

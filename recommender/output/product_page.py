@@ -71,7 +71,7 @@ def lines(report: Report, name: str, today: date) -> list[str]:
 def _why(report: Report) -> str:
     """Return from what the decision follows, in a few words."""
     if report.decision == STOP:
-        return "something is prohibited or above a limit."
+        return "something is prohibited, or more of it than a limit allows."
     if report.decision == LOOK_UP:
         return "a figure, a condition or an entry has to be looked up first."
     return f"looked for in {limit_sentences.looked_up(report.market)}."
