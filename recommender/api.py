@@ -737,6 +737,7 @@ class Notebook:
         content: Words = (),
         share_percent: float | None = None,
         on: str | None = None,
+        shown: Words = (),
     ) -> Answer[regulation.Report]:
         """Carry a formula to the finished product, as `recommender check --format json`.
 
@@ -755,6 +756,8 @@ class Notebook:
             The share of the formula in a concentrate [% by mass], for the note on what is above usual use.
         on : str, optional
             The day (yyyy-mm-dd) on which the product is placed on the market, today by default.
+        shown : str or sequence of str
+            Conditions that certificates show: "lemon oil: furocoumarins".
 
         Raises
         ------
@@ -768,9 +771,9 @@ class Notebook:
         [('eugenol', 0.3)]
         """
         _typed(Request, category=category, market=market, share_percent=share_percent)
-        _typed(_Arguments, dosage_percent=dosage_percent, content=content)
+        _typed(_Arguments, dosage_percent=dosage_percent, content=content, shown=shown)
         use = regulation.ProductUse(dosage_percent, category, market, _day(on))
-        report = self.workspace.check(formula, use, texts(content), share_percent)
+        report = self.workspace.check(formula, use, texts(content), share_percent, texts(shown))
         data = product.data(report, self.workspace.palette.catalogue)
         rows = [product.flat(row) for row in data["rows"]]
         return _answer(data, rows, product.COLUMNS, f"{report.formula} at {dosage_percent:g} %", report)
@@ -1011,6 +1014,7 @@ class _Arguments:
 
     words: Words | None
     content: Words | None
+    shown: Words | None
     shelf: bool
     hours: float
     batch_g: float

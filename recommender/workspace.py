@@ -301,13 +301,14 @@ class Workspace(OpenNotebook):
         use: ProductUse,
         content: Sequence[str] = (),
         share_percent: float | None = None,
+        shown: Sequence[str] = (),
     ) -> regulation.Report:
         """Return a formula in the finished product: limits, prohibitions, label.
 
-        `content` is what certificates say of naturals: "tonka bean absolute: coumarin 60". Its notes name the
-        lines above usual use; `share_percent` is the share of the formula in a concentrate [%], for these
-        alone: the dosage is that of the formula. Entries count as of the day `on` of the use; without one
-        entries of any date do.
+        `content` is what certificates say of naturals: "tonka bean absolute: coumarin 60", `shown` which
+        conditions they show: "lemon oil: furocoumarins". Its notes name the lines above usual use;
+        `share_percent` is the share of the formula in a concentrate [%], for these alone: the dosage is that
+        of the formula. Entries count as of the day `on` of the use; without one entries of any date do.
 
         Raises
         ------
@@ -322,7 +323,14 @@ class Workspace(OpenNotebook):
             found = self.formula(formula)
             amounts = formulas.amounts(found)
             report = regulation.check(
-                amounts, catalogue, use.dosage_percent, use.category, use.market, certified, use.on
+                amounts,
+                catalogue,
+                use.dosage_percent,
+                use.category,
+                use.market,
+                certified,
+                use.on,
+                regulation.shown_by_certificate(shown, catalogue),
             )
             remarks = (*formulas.remarks(found), *above_usual(amounts, share))
             notes = tuple(dict.fromkeys((*found.notes, *remarks)))

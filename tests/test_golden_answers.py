@@ -27,7 +27,7 @@ QUESTIONS = {
     "vary": ("vary", "{file}", "--toward", "{toward}", "--top", "6"),
     "trim": ("trim", "{file}"),
     "drydown": ("drydown", "{file}"),
-    "check": ("check", "{file}", "--dosage", "12", "--category", "4"),
+    "check": ("check", "{file}", "--dosage", "12", "--category", "4", "--on", "2026-11-29"),
     "trials_next": ("trials", "next", "{name}"),
 }
 WORDS = {

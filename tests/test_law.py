@@ -479,6 +479,39 @@ def test_the_share_of_a_natural_that_nobody_knows_is_said(world):
     assert any("oil 92 %" in note for note in data["notes"])
 
 
+# conditions that a certificate shows
+
+
+def test_a_condition_that_is_shown_no_longer_decides_and_is_listed(tmp_path):
+    path = tmp_path / "f.csv"
+    path.write_text("material,parts\nallyl hexanoate,5\ndiethyl phthalate,995\n")
+    words = ("check", str(path), "--dosage", "10", "--market", "eu")
+    assert run(*words).status == 1
+    done = run(*words, "--shown", "allyl hexanoate: free allyl alcohol")
+    assert (done.status, done.out.startswith("NOTHING FOUND")) == (0, True)
+    assert "shown by a certificate" in done.out
+    data = r.check(str(path), 10.0, market="eu", shown="allyl hexanoate: free allyl alcohol").to_dict()
+    shown = [x["shown"] for row in data["rows"] for x in row["conditions"]]
+    assert (data["decision"], set(shown)) == ("nothing found in this market", {True})
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("allyl hexanoate", "write a material"),
+        ("allyl hexanoate: peroxides", "it has: "),
+        ("diethyl phthalate: peroxides", "no condition of it"),
+        ("moon oil: peroxides", "no material"),
+    ],
+)
+def test_a_condition_that_nobody_asks_for_is_refused(tmp_path, text, expected):
+    path = tmp_path / "f.csv"
+    path.write_text("material,parts\nallyl hexanoate,5\ndiethyl phthalate,995\n")
+    done = run("check", str(path), "--dosage", "10", "--shown", text)
+    assert (done.status, done.out, done.err.count("\n")) == (2, "", 1)
+    assert expected in done.err
+
+
 # suggestions
 
 

@@ -26,6 +26,12 @@ from recommender.cli.options import PERCENT, category, market, on, output_format
     multiple=True,
     help='Content of a natural by its certificate: "tonka bean absolute: coumarin 60".',
 )
+@option(
+    "--shown",
+    metavar="TEXT",
+    multiple=True,
+    help='Condition that a certificate shows: "lemon oil: furocoumarins".',
+)
 @share
 @output_format
 def check(
@@ -35,6 +41,7 @@ def check(
     market: str,
     on: str,
     content: tuple[str, ...],
+    shown: tuple[str, ...],
     share_percent: float | None,
     form: str,
 ) -> int:
@@ -54,7 +61,8 @@ def check(
     from recommender.regulation import ProductUse
 
     here = workspace()
-    report = here.check(formula, ProductUse(dosage_percent, category, market, on), content, share_percent)
+    use = ProductUse(dosage_percent, category, market, on)
+    report = here.check(formula, use, content, share_percent, shown)
     data = product.data(report, here.palette.catalogue)
     printing.show(
         form,

@@ -79,13 +79,18 @@ def _cut(name: str) -> str:
     return name if len(name) <= LONGEST_NAME else f"{name[: LONGEST_NAME - 3]}..."
 
 
+def _by(row: Mapping[str, Any]) -> str:
+    entry = (row["reference"] or "").removeprefix("EU ")
+    return _cut(f"{short_names_of(row['market'])} {entry}".strip())
+
+
 def shown(found: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
     """Return rows for a screen."""
     return [
         {
             "name": _cut(row["name"]),
             "limit": f"{row['percent']:g} %" if row["percent"] is not None else row["kind"],
-            "by": short_names_of(row["market"]) + (f" {row['reference']}" if row["reference"] else ""),
+            "by": _by(row),
             "look_up": ", ".join(row["look_up"]),
             "used_in": row["used_in"],
         }

@@ -8,7 +8,7 @@ from recommender.evidence.markets import AUTHORITIES, decides, market_of, names_
 from recommender.model import Limit
 from recommender.output import limit_sentences
 from recommender.output.wording import SIGNS_OFF
-from recommender.regulation import ALL_FROM, NEW_FROM, LimitUse, Report, SubstanceRow
+from recommender.regulation import ALL_FROM, NEW_FROM, LimitUse, Report, SubstanceRow, condition_of
 
 COLUMNS = (
     *("name", "cas", "percent_in_product", "percent_in_concentrate", "status", "limit_percent"),
@@ -119,8 +119,8 @@ def _row(row: SubstanceRow, report: Report) -> dict[str, Any]:
         "prohibited_by": [_origin(limit, report.market) for limit in row.barred],
         "restricted_without_figure": [_origin(limit, report.market) for limit in row.open_limits],
         "conditions": [
-            _origin(limit, report.market) | {"condition": limit.condition or limit.note or None}
-            for limit in row.conditions
+            _origin(limit, report.market) | {"condition": condition_of(limit), "shown": limit in row.shown}
+            for limit in (*row.conditions, *row.shown)
         ],
         "looked_up_by": row.looked_up_by or None,
     }
@@ -169,7 +169,10 @@ def flat(row: Mapping[str, Any]) -> dict[str, Any]:
     least = lowest(row)
     remarks = [f"prohibited: {_by(x)}" for x in row["prohibited_by"]]
     remarks += [f"without a figure here: {_by(x)}" for x in row["restricted_without_figure"]]
-    remarks += [f"condition to be shown: {x['condition']}: {_by(x)}" for x in row["conditions"]]
+    remarks += [
+        f"condition {'shown' if x['shown'] else 'to be shown'}: {x['condition']}: {_by(x)}"
+        for x in row["conditions"]
+    ]
     remarks += [f"shown beside: {_by(x)}, {x['percent']:g} %" for x in row["limits"] if not x["decides"]]
     if least.get("superseded_by"):
         remarks.append(f"the figure is superseded by amendment {least['superseded_by']}")

@@ -26,6 +26,7 @@ from recommender.regulation import (
     LimitUse,
     Report,
     SubstanceRow,
+    condition_of,
 )
 
 WIDTH = 78
@@ -158,8 +159,11 @@ def _remarks(row: SubstanceRow, report: Report, beside: Sequence[SubstanceRow]) 
         found.append(f"{shown}restricted by {_by([limit], market)}: {asks}")
     for limit in row.conditions:
         shown = "" if decides(limit.market, market) else "shown beside: "
-        asks = limit.condition or limit.note or "a certificate"
-        found.append(f"{shown}condition to be shown by {_by([limit], market)}: {asks}")
+        found.append(f"{shown}condition to be shown by {_by([limit], market)}: {condition_of(limit)}")
+    found += [
+        f"shown by a certificate, as asked by {_by([limit], market)}: {condition_of(limit)}"
+        for limit in row.shown
+    ]
     if row.beside:
         above = " (exceeded)" if any(a.ratio(dosage_percent) > ROUNDING for a in row.beside) else ""
         found.append(f"shown beside, deciding nothing{above}: {join(_figures(row.beside, market))}")
@@ -204,7 +208,7 @@ def _dated(limit: Limit) -> str:
 
 def _by_name(status: str, rows: Sequence[SubstanceRow], report: Report) -> list[str]:
     """Return rows without a figure: first those of which more is to be said, then the rest by name."""
-    remarked = [row for row in rows if row.barred or row.open_limits or row.conditions or row.beside]
+    remarked = [row for row in rows if _remarked(row)]
     rest = [row for row in rows if row not in remarked and not _solvent(row)]
     out = [status.upper()] if remarked or rest else []
     if status == NOT_FOUND and out:
@@ -220,6 +224,10 @@ def _by_name(status: str, rows: Sequence[SubstanceRow], report: Report) -> list[
     return out
 
 
+def _remarked(row: SubstanceRow) -> bool:
+    return bool(row.barred or row.open_limits or row.conditions or row.shown or row.beside)
+
+
 def _solvent(row: SubstanceRow) -> bool:
     return row.substance.material is not None and row.substance.material.kind == "solvent"
 
@@ -230,7 +238,7 @@ def _dosage(value: float) -> str:
 
 def _highest(report: Report) -> list[str]:
     if report.highest is None:
-        return ["No limit is on record for any substance in it, so the tables set no highest dosage."]
+        return _wrapped("No limit that decides here has a figure on record, so none sets a highest dosage.")
     if report.highest == 0:
         return _wrapped(f"Highest dosage: none as long as it contains {report.set_by}.")
     text = f"Highest dosage {_dosage(report.highest)}, set by {report.set_by}"

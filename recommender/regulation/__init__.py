@@ -4,7 +4,14 @@ A missing figure never means that something may be used.
 """
 
 from recommender.evidence.markets import ANY, AUTHORITIES, MARKETS
-from recommender.regulation.constituents import Certificates, Substance, certificates, substances, unnamed
+from recommender.regulation.constituents import (
+    Certificates,
+    Substance,
+    certificates,
+    shown_by_certificate,
+    substances,
+    unnamed,
+)
 from recommender.regulation.headroom import (
     FormulaLoad,
     Headroom,
@@ -56,6 +63,7 @@ from recommender.regulation.report import (
     SubstanceRow,
     UnknownContent,
     check,
+    condition_of,
     material_rows,
     status_of,
 )
@@ -108,6 +116,7 @@ __all__ = [
     "checked_category",
     "checked_day",
     "checked_dosage",
+    "condition_of",
     "covering",
     "covers",
     "decision_of",
@@ -124,6 +133,7 @@ __all__ = [
     "reduced",
     "required_by",
     "rounded_down",
+    "shown_by_certificate",
     "status_of",
     "substances",
     "unnamed",

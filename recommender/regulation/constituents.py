@@ -65,6 +65,26 @@ def certificates(texts: Iterable[str], catalogue: Catalogue) -> dict[str, dict[s
     return found
 
 
+def shown_by_certificate(texts: Iterable[str], catalogue: Catalogue) -> dict[str, tuple[str, ...]]:
+    """Read which conditions certificates show: "lemon oil: furocoumarins"; key of a material -> words.
+
+    Raises
+    ------
+    BadValue, UnknownMaterial, WrongCas
+    """
+    found: dict[str, tuple[str, ...]] = {}
+    for text in texts:
+        name, _, words = text.partition(":")
+        if not words.strip():
+            wanted = (
+                'write a material, a colon and words of the condition, such as "lemon oil: furocoumarins"'
+            )
+            raise BadValue("shown", text, wanted)
+        slug = catalogue.find(name).slug
+        found[slug] = (*found.get(slug, ()), plain(words))
+    return found
+
+
 def _key(name: str, natural: Material, catalogue: Catalogue) -> str:
     """Return the key of a constituent: a material, or one that only the natural's own list knows."""
     for content in natural.contents:

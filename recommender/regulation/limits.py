@@ -134,14 +134,17 @@ def binding(limits: Iterable[Limit], use: ProductUse) -> list[Limit]:
 
 
 def rated(limits: Iterable[Limit], present: Sequence[Substance], category: str) -> list[LimitUse]:
-    """Return what counts against each limit that has a figure in a category, the lowest first."""
+    """Return what counts against each limit that has a figure in a category, the lowest first.
+
+    Of equal ones the verified come first.
+    """
     found = []
     for limit in limits:
         if (percent := limit.percent.get(category)) is not None:
             together = counted(limit, present)
             total = 100.0 * sum(s.fraction for s in together)
             found.append(LimitUse(limit, percent, total, len(together)))
-    return sorted(found, key=lambda applied: applied.highest)
+    return sorted(found, key=lambda applied: (applied.highest, not applied.verified))
 
 
 def worst(statuses: Iterable[str]) -> str:

@@ -1,8 +1,9 @@
 """A formula in the finished product: substances, limits, label, and what of naturals is unknown."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from recommender.errors import BadValue
 from recommender.evidence.catalogue import Catalogue
 from recommender.evidence.markets import (
     ANY,
@@ -13,6 +14,7 @@ from recommender.evidence.markets import (
     stands_beside,
     with_a_say,
 )
+from recommender.evidence.names import plain
 from recommender.model import Amount, Category, Limit, Material, ProductStatus
 from recommender.regulation.constituents import Certificates, Substance, substances, unnamed
 from recommender.regulation.labels import LabelEntry, declared, required_by
@@ -84,7 +86,8 @@ class SubstanceRow:
     `concentrate` and `percent` are % by mass of concentrate and product; `applied` the limits on it that
     decide, the lowest first; `beside` those that are only shown; `barred` the prohibitions that name it,
     whether they count here or not; `open_limits` what covers it without a figure for this category (of
-    cosmetics law only where the product is a cosmetic); `conditions` what a certificate has to show. `ratio`
+    cosmetics law only where the product is a cosmetic); `conditions` what a certificate has to show, `shown`
+    what one has shown. `ratio`
     and `highest` (dosage, %) belong to the lowest that decides. `looked_up_by` is cas, name or, where it
     could not be looked up, blank.
     """
@@ -101,6 +104,7 @@ class SubstanceRow:
     beside: tuple[LimitUse, ...] = ()
     conditions: tuple[Limit, ...] = ()
     looked_up_by: str = "name"
+    shown: tuple[Limit, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -153,6 +157,7 @@ def check(
     market: str = ANY,
     certified: Certificates | None = None,
     on: str = "",
+    shown: Mapping[str, Sequence[str]] | None = None,
 ) -> Report:
     """Return a concentrate in the finished product: % of each substance, limits, highest dosage, label.
 
@@ -170,6 +175,8 @@ def check(
         Shares in naturals by certificate, in place of the tables'.
     on : str, optional
         The day on which the product is placed on the market (yyyy-mm-dd); blank, entries of any date count.
+    shown : mapping, optional
+        Key of a material -> words of the conditions that a certificate shows of it.
 
     Raises
     ------
@@ -184,7 +191,9 @@ def check(
     use = ProductUse(checked_dosage(dosage_percent), checked_category(category), market, checked_day(on))
     kind = next(c for c in catalogue.categories if c.name == use.category)
     present = substances(amounts, catalogue, certified)
-    rows = [_row(s, present, catalogue, use, kind) for s in present]
+    by_certificate = shown or {}
+    rows = [_row(s, present, catalogue, use, kind, shown=by_certificate.get(s.key, ())) for s in present]
+    _check_shown(by_certificate, rows, catalogue)
     rows = [row for row in rows if _worth_a_row(row)]
     if (sums := _phototoxic(rows, dosage_percent)) is not None:
         rows.append(sums)
@@ -270,7 +279,8 @@ def unknown_in(
                 r
                 for r in covering(alone, catalogue.limits_by_key)
                 if r.kind in ("prohibition", "restriction")
-                and use.category not in r.unlimited and in_force(r, use.on)
+                and use.category not in r.unlimited
+                and in_force(r, use.on)
             ]
             bound = [r for r in rules if decides(r.market, use.market)]
             strict = bound or rules
@@ -291,21 +301,22 @@ def _row(
     *,
     adopted: bool = False,
     asked: str = "",
+    shown: Sequence[str] = (),
 ) -> SubstanceRow:
     """Return one substance against the entries that cover it.
 
     `adopted` has entries of a later date count too. `asked` is the key of a material that alone counts as put
-    in as such.
+    in as such; `shown` are words of the conditions that a certificate shows.
     """
     dosage_percent, cosmetic = use.dosage_percent or 0.0, kind.use != "not a cosmetic"
     covered = covering(substance, catalogue.limits_by_key)
     current = binding(covered, use)
     if not adopted:
         current = [x for x in current if in_force(x, use.on)]
-    shown = [x for x in covered if stands_beside(x.market, use.market) and in_force(x, use.on)]
-    applied, beside = (rated(found, present, use.category) for found in (current, shown))
+    aside = [x for x in covered if stands_beside(x.market, use.market) and in_force(x, use.on)]
+    applied, beside = (rated(found, present, use.category) for found in (current, aside))
     figured = {name for a in (*applied, *beside) for name in authorities_of(a.limit.market)}
-    rules = [x for x in (*current, *shown) if cosmetic or not cosmetics_only(x.market)]
+    rules = [x for x in (*current, *aside) if cosmetic or not cosmetics_only(x.market)]
     open_limits = [
         x
         for x in rules
@@ -314,7 +325,9 @@ def _row(
         and not set(with_a_say(x.market, use.market)) <= figured
     ]
     added = substance.added > 0 and asked in ("", substance.key)
-    conditions = [x for x in rules if added and (x.kind == "specification" or x.condition)]
+    asks = [x for x in rules if added and (x.kind == "specification" or x.condition)]
+    met = [x for x in asks if any(words in plain(condition_of(x)) for words in shown)]
+    conditions = [x for x in asks if x not in met]
     own = substance.material
     barred = prohibitions(own, covered) if own else ()
     statuses = [status(applied, dosage_percent)] if applied else []
@@ -344,7 +357,27 @@ def _row(
         tuple(beside),
         tuple(conditions),
         by,
+        tuple(met),
     )
+
+
+def condition_of(limit: Limit) -> str:
+    """Return the condition of an entry in words."""
+    return limit.condition or limit.note or limit.name
+
+
+def _check_shown(
+    shown: Mapping[str, Sequence[str]], rows: Iterable[SubstanceRow], catalogue: Catalogue
+) -> None:
+    """Raise `BadValue` where a certificate shows what no entry asks of a material in the formula."""
+    by_key = {row.substance.key: row for row in rows}
+    for slug, texts in shown.items():
+        row, name = by_key.get(slug), catalogue.by_slug(slug).name
+        asked = [condition_of(x) for x in (*row.conditions, *row.shown)] if row else []
+        for words in texts:
+            if not any(words in plain(condition) for condition in asked):
+                wanted = f"it has: {'; '.join(asked)}" if asked else "no condition of it has to be shown here"
+                raise BadValue("shown", f"{name}: {words}", wanted)
 
 
 def _worth_a_row(row: SubstanceRow) -> bool:
@@ -352,7 +385,8 @@ def _worth_a_row(row: SubstanceRow) -> bool:
     own = row.substance.material
     if own is None or own.kind != "natural" or not own.contents:
         return True
-    return bool(row.applied or row.barred or row.open_limits or row.beside or row.conditions)
+    asked = row.conditions or row.shown
+    return bool(row.applied or row.barred or row.open_limits or row.beside or asked)
 
 
 def _later(present: Sequence[Substance], catalogue: Catalogue, use: ProductUse) -> list[LaterChange]:

@@ -160,7 +160,7 @@ def _to_look_up(
                 figures.append(f"{name} ({names_of(limit.market, use.market)})")
         for limit in row.conditions:
             if decides(limit.market, use.market):
-                asks = limit.condition or limit.note or "a certificate"
+                asks = regulation.condition_of(limit)
                 conditions.append(f"{name}: {asks} ({names_of(limit.market, use.market)})")
     if figures:
         listed = ", ".join(dict.fromkeys(figures))

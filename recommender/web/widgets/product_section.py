@@ -123,8 +123,9 @@ def _row(row: Mapping[str, Any], market: str) -> tuple[str, str, str, str]:
     if row["status"] == regulation.PROHIBITED:
         return row["name"], amount, "prohibited", f"by {_by(deciding, market)}"
     status, least = row["status"], product.lowest(row)
-    asked = [x for x in (*row["restricted_without_figure"], *row["conditions"]) if x["decides"]]
-    if conditions := [x["condition"] for x in row["conditions"] if x["decides"] and x["condition"]]:
+    asks = [x for x in row["conditions"] if x["decides"] and not x["shown"]]
+    asked = [*(x for x in row["restricted_without_figure"] if x["decides"]), *asks]
+    if conditions := [x["condition"] for x in asks]:
         status += f" ({'; '.join(conditions)})"
     if not least:
         return row["name"], amount, "look it up", f"{status}: {_by([*asked, *deciding], market)}".rstrip(": ")
