@@ -344,6 +344,17 @@ def test_a_standard_without_figures_is_an_entry_that_names_its_amendment(world, 
     assert entry.reference == "51 (2023-06)"
 
 
+def test_a_standard_that_prohibits_and_restricts_bars_an_own_material_alone(world):
+    catalogue = world(
+        standards=[standard("prohibition", "specification", cas=("88-88-0", "11-11-0"))], own=[MINE]
+    )
+    assert row(catalogue, "own-mine", market="standards", own_mine=0.1).status == "prohibited"
+    assert row(catalogue, market="standards").status == "condition to be shown"
+    assert [x.kind for x in world(standards=[standard("prohibition", "specification")]).entries] == [
+        "specification"
+    ]
+
+
 def test_a_row_with_a_figure_stands_before_the_list_and_covers_only_its_own_numbers(world):
     figured = rule(2.0, market="standards", reference="51 (2023)")
     both = standard("restriction", cas=("11-11-0", "99-99-0"))

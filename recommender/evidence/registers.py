@@ -136,8 +136,10 @@ def _of_standard(
         if kind == "specification":
             covered |= {cas for x in rows if x.condition for cas in x.cas}
         left = tuple(cas for cas in standard.cas if cas in by_cas and cas not in covered)
-        known = {m.slug for cas in left for m in by_cas[cas] if m.slug not in own}
         mixed = kind == "prohibition" and len(standard.types) > 1
+        if mixed:
+            left = tuple(cas for cas in left if any(m.slug in own for m in by_cas[cas]))
+        known = {m.slug for cas in left for m in by_cas[cas] if m.slug not in own}
         if left:
             found.append(
                 Limit(
