@@ -161,6 +161,28 @@ QUESTIONS = [
         market="eu",
     ),
     case(
+        ["check", MORELLO, "--dosage", "15", "--market", "gb", "--on", "2027-02-01"],
+        *("check", MORELLO, 15.0),
+        market="gb",
+        on="2027-02-01",
+    ),
+    case(
+        ["extend", MORELLO, "--dosage", "15", "--market", "gb", "--on", "2027-02-01", "--top", "3"],
+        *("extend", MORELLO),
+        dosage_percent=15.0,
+        market="gb",
+        on="2027-02-01",
+        top=3,
+    ),
+    case(
+        ["weigh", MORELLO, "--dosage", "15", "--category", "9", "--market", "eu", "--on", "2027-02-01"],
+        *("weigh", MORELLO),
+        dosage_percent=15.0,
+        category="9",
+        market="eu",
+        on="2027-02-01",
+    ),
+    case(
         ["weigh", MORELLO, "--finished", "100g", "--dosage", "12", "--within", "10", "--flat"],
         *("weigh", MORELLO),
         finished_g=100.0,

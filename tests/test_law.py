@@ -13,7 +13,7 @@ import recommender as r
 from recommender.errors import BadValue, UnknownMaterial
 from recommender.evidence.catalogue import load
 from recommender.evidence.markets import market_of, names_of, short_names_of
-from recommender.evidence.overlay import Overlay, OwnMaterial, untouched, with_own_materials
+from recommender.evidence.overlay import Overlay, OwnMaterial, untouched, with_limits, with_own_materials
 from recommender.evidence.registers import Registers, amendment_of
 from recommender.model import (
     Allergen,
@@ -400,7 +400,7 @@ def entry(annex, regulation="(EC) 2009/1223", cas=("88-88-0",)):
     ("annex", "regulation", "eu", "gb"),
     [
         ("II", "(EC) 2009/1223", "prohibited", "prohibited"),
-        ("II", "(EU) 2021/1902", "prohibited", "no entry found"),
+        ("II", "(EU) 2021/1902", "prohibited", "restricted, figure to be looked up"),
         ("III", "(EU) 2020/1683", *["restricted, figure to be looked up"] * 2),
     ],
 )
@@ -464,6 +464,15 @@ def test_typed_figures_replace_those_of_their_authority_alone():
     assert (gb.market, dict(gb.percent), gb.condition) == ("gb", {}, "purity")
     assert untouched(old, [rule(0.5, market="standards")]) == (old,)
     assert untouched(replace(old, condition=""), [rule(0.5, market="gb; eu")]) == ()
+
+
+def test_figures_that_a_person_typed_count_over_superseded_ones(world):
+    old = rule(0.5, market="standards", reference="49 (2020)")
+    catalogue = world(old, standards=[standard("restriction")])
+    assert row(catalogue, market="standards").status == "above an unverified limit"
+    mine = with_limits(catalogue, Overlay(limits=(rule(2.0, market="standards", basis="user"),)))
+    assert row(mine, market="standards").status == "below the limit held"
+    assert row(mine, market="standards", category="9").status == "restricted, figure to be looked up"
 
 
 # amounts in naturals that nobody measured

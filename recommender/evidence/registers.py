@@ -14,6 +14,7 @@ from recommender.model import AnnexEntry, Limit, Material, PublishedStandard
 
 ANNEXES_SOURCE = "eu-cosmetic-annexes-2026-08-28"
 """Key of the source of the annexes."""
+LATER_ACT = "set by a European act of later than 2020: look up whether Great Britain has it"
 STANDARDS = "standards"
 _AMENDMENT = re.compile(r"(?:amendment )?(\d{1,2})(?!\d)")
 _KINDS = {"II": "prohibition", "III": "restriction"}
@@ -160,32 +161,40 @@ def _of_standard(
 
 
 def _of_annexes(numbers: Iterable[str], limits: Iterable[Limit], registers: Registers) -> list[Limit]:
-    """Return what the annexes say of these CAS numbers, entries that `limits.csv` has left out."""
+    """Return what the annexes say of these CAS numbers, entries that `limits.csv` has left out.
+
+    What a European act of later than 2020 sets is to be looked up in Great Britain, which may have it too.
+    """
     found = []
     for cas in numbers:
+        rows = [x for x in limits if cas in x.cas]
         for entry in registers.annexes_by_cas.get(cas, ()):
-            kind = _KINDS[entry.annex]
-            covered = {
-                authority
-                for x in limits
-                if cas in x.cas and (x.kind == "prohibition") == (kind == "prohibition")
-                for authority in authorities_of(x.market)
-            }
             year = re.search(r"\d{4}", entry.regulation)
             common = year is not None and int(year[0]) <= LAST_COMMON_YEAR
-            left = [name for name in ("eu", "gb") if (common or name == "eu") and name not in covered]
-            if left:
-                found.append(
-                    Limit(
-                        entry.name,
-                        (cas,),
-                        (),
-                        kind,
-                        "; ".join(left),
-                        "published",
-                        ANNEXES_SOURCE,
-                        f"Annex {entry.annex}/{entry.entry}",
-                        date=entry.updated,
-                    )
-                )
+            kinds = {"eu": _KINDS[entry.annex], "gb": _KINDS[entry.annex] if common else "restriction"}
+            for kind in dict.fromkeys(kinds.values()):
+                covered = {
+                    by
+                    for x in rows
+                    if (x.kind == "prohibition") == (kind == "prohibition")
+                    for by in authorities_of(x.market)
+                }
+                left = [by for by in kinds if kinds[by] == kind and by not in covered]
+                if left:
+                    found.append(_of_entry(entry, cas, kind, left, "" if common else LATER_ACT))
     return found
+
+
+def _of_entry(entry: AnnexEntry, cas: str, kind: str, by: Iterable[str], note: str) -> Limit:
+    return Limit(
+        entry.name,
+        (cas,),
+        (),
+        kind,
+        "; ".join(by),
+        "published",
+        ANNEXES_SOURCE,
+        f"Annex {entry.annex}/{entry.entry}",
+        note=note,
+        date=entry.updated,
+    )
