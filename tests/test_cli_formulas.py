@@ -12,7 +12,7 @@ DEMO = Path(__file__).parent.parent / "data" / "demo"
 MORELLO = str(DEMO / "morello.csv")
 SUGGESTION = {
     "rank", "name", "cas", "cas_all", "facet", "score", "terms", "lasting", "strength", "dose", "brings",
-    "effect", "reasons", "cautions", "confidence", "availability",
+    "effect", "reasons", "cautions", "confidence", "availability", "law",
 }  # fmt: skip
 DOSE = {"first_try", "low", "high", "unit", "of_query", "dilution", "usual"}
 

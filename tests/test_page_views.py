@@ -4,6 +4,7 @@ import asyncio
 import re
 from contextlib import asynccontextmanager
 from dataclasses import replace
+from datetime import date
 from html import escape
 
 import pytest
@@ -295,7 +296,7 @@ def test_limits_and_label_stand_below_the_formula(session):
         )
         with user:
             field(user, "dosage in per cent").value = "15"
-        await until(lambda: any(t.startswith("1 prohibited") for t in texts(user)))
+        await until(lambda: any(t.startswith("Stop: 1 prohibited") for t in texts(user)))
         assert any(t.startswith("The label names ") and "Linalool" in t for t in texts(user))
         assert "Check the current Standards and your local law; a qualified person signs off." in texts(user)
         for word in ("safe", "compliant"):
@@ -355,8 +356,24 @@ def test_the_page_takes_the_share_of_the_formula_in_a_concentrate(session):
 
 
 def test_what_is_wrong_with_the_share_leaves_the_dosage_and_the_other_way_round():
-    assert usable({"dosage": "15", "share": "a lot", "category": "9"}) == (ProductUse(15.0, "9"), None)
-    assert usable({"dosage": "a lot", "share": "20"}) == (ProductUse(), 20.0)
+    today = date.today().isoformat()
+    use, share = usable({"dosage": "15", "share": "a lot", "category": "9"})
+    assert (use, share) == (ProductUse(15.0, "9", on=today), None)
+    assert usable({"dosage": "a lot", "share": "20"}) == (ProductUse(on=today), 20.0)
+
+
+def test_market_and_day_of_the_product_are_those_that_are_chosen_and_a_wrong_day_is_said(session):
+    fields = {"dosage": "15", "market": "gb", "on": "2027-02-01"}
+    assert usable(fields)[0] == ProductUse(15.0, market="gb", on="2027-02-01")
+    lines = [{"material": "citral", "parts": "10"}, {"material": "ethanol", "parts": "90"}]
+    read, palette = session.read(session.create("zest", lines)), session.workspace.palette
+    later = formula_view(read, palette, fields | {"market": "eu", "on": "2026-12-31"}).product_summary
+    assert any(remark.startswith("From 2027-01-01: citral") for remark in later.remarks)
+    now = formula_view(read, palette, fields | {"market": "eu"}).product_summary
+    assert now.headline.startswith("Stop: 1 above the limit held")
+    assert now.remarks == ()
+    wrong = formula_view(read, palette, fields | {"on": "soon"}).product_summary
+    assert wrong.startswith('The day of sale cannot be "soon"')
 
 
 def test_a_note_on_the_page_names_no_command():
