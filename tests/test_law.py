@@ -419,6 +419,11 @@ def test_an_own_material_of_annex_ii_is_never_offered_and_one_without_a_number_s
     (why,) = bounds.why_not(palette.catalogue.by_slug("own-mine"))
     assert "is prohibited: Mine of the annex" in why
     assert bounds.why_not(palette.catalogue.by_slug("own-blank")) == []
+    later = Palette.of(world(annexes=[entry("II", "(EU) 2021/1902")], own=[MINE]))
+    british = with_law(_findings(later, "own-mine"), Request(market="gb"), later)
+    assert british.suggestions[0].cautions == (
+        "Restricted, figure for category 4 to be looked up: mine (British law).",
+    )
     found = with_law(_findings(palette, "own-blank"), Request(), palette)
     assert found.suggestions[0].cautions == (
         "blank is not looked up: your material has no CAS number on record.",

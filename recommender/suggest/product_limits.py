@@ -106,7 +106,7 @@ def with_law(found: Findings, request: Request, palette: Palette, rest: Sequence
     """Return findings with the status of each suggestion in the finished product, and what to look up.
 
     `rest` is what the suggestions are added to, as mass fractions of the concentrate without them. A status
-    is that at the first dose; without a dosage only an own material that nobody could look up is mentioned.
+    is that at the first dose; without a dosage only what of an own material is to be looked up is mentioned.
     """
     use = product_use(request)
     suggestions = [_with_law(one, use, palette, rest) for one in found.suggestions]
@@ -118,8 +118,9 @@ def _with_law(
 ) -> Suggestion:
     materials = [material for material, _ in found.members] or [found.material]
     if use.dosage_percent is None:
-        own = [m.name for m in materials if m.slug in palette.catalogue.own and not m.cas_all]
-        return _cautioned(found, [_not_looked_up(name) for name in own])
+        own = [material for material in materials if material.slug in palette.catalogue.own]
+        alone = [regulation.material_rows(m, [Amount(m, 1.0)], palette.catalogue, use) for m in own]
+        return _cautioned(found, [text for one in alone for text in _to_look_up(*one, use)])
     doses = [] if found.dose is None else [one.first_try for one in found.dose.members or (found.dose,)]
     there = [Amount(m, parts / 1000.0) for m, parts in zip(materials, doses, strict=bool(doses))]
     left = 1.0 - sum(amount.mass_fraction for amount in there)
@@ -139,10 +140,6 @@ def _cautioned(found: Suggestion, cautions: Iterable[str]) -> Suggestion:
     return replace(found, cautions=tuple(dict.fromkeys((*found.cautions, *cautions))))
 
 
-def _not_looked_up(name: str) -> str:
-    return f"{name} is not looked up: your material has no CAS number on record."
-
-
 def _to_look_up(
     rows: Iterable[regulation.SubstanceRow],
     unknown: Iterable[regulation.UnknownContent],
@@ -153,7 +150,7 @@ def _to_look_up(
     for row in rows:
         name = row.substance.name
         if row.status == regulation.NOT_LOOKED_UP:
-            found.append(_not_looked_up(name))
+            found.append(f"{name} is not looked up: your material has no CAS number on record.")
         superseded = [a.limit for a in row.applied if a.limit.superseded_by]
         for limit in (*row.open_limits, *superseded):
             if decides(limit.market, use.market):
