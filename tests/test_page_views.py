@@ -372,6 +372,17 @@ def test_market_and_day_of_the_product_are_those_that_are_chosen_and_a_wrong_day
     now = formula_view(read, palette, fields | {"market": "eu"}).product_summary
     assert now.headline.startswith("Stop: 1 above the limit held")
     assert now.remarks == ()
+    begins = {
+        "citral": "Stop: ",
+        "allyl hexanoate": "Look up: ",
+        "phenethyl alcohol": "Nothing found in this",
+    }
+    for name, text in begins.items():
+        lines[0]["material"] = name
+        one = session.read(session.create(f"zest of {name}", lines))
+        shown = formula_view(one, palette, fields | {"market": "eu"}).product_summary
+        assert shown.headline.startswith(text)
+        assert shown.serious is (name != "phenethyl alcohol")
     wrong = formula_view(read, palette, fields | {"on": "soon"}).product_summary
     assert wrong.startswith('The day of sale cannot be "soon"')
 
