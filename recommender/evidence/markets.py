@@ -23,6 +23,7 @@ class Authority:
 
 AUTHORITIES: Mapping[str, Authority] = {
     "eu": Authority("European law", "European law", "law", cosmetics_only=True),
+    "gb": Authority("British law", "the British Cosmetics Regulation", "British law", cosmetics_only=True),
     "standards": Authority("the Standards", "the industry Standards", "Standards", yearly=True),
 }
 """All authorities whose rules are on record."""
@@ -40,6 +41,7 @@ ANY = "any"
 MARKETS: Mapping[str, Market] = {
     ANY: Market(tuple(AUTHORITIES), tuple(AUTHORITIES)),
     "eu": Market(("eu",), ("eu", "standards")),
+    "gb": Market(("gb",), ("gb", "standards")),
     "standards": Market(("standards",), ("standards",)),
 }
 """Markets by the name that a person gives; in any of them counts what anybody prohibits or limits."""
