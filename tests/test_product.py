@@ -34,8 +34,8 @@ def reasons_by_name(answer, kind):
     ("name", "source"),
     [
         # Regulation (EC) No 1223/2009, Annex II, entries 427 and 446; the Standards (memory)
-        ("dihydrocoumarin", "EU Annex II/427"),
-        ("7-methylcoumarin", "EU Annex II/446"),
+        ("dihydrocoumarin", "Annex II/427"),
+        ("7-methylcoumarin", "Annex II/446"),
         ("6-methylcoumarin", "from memory, unverified"),
     ],
 )
