@@ -214,6 +214,12 @@ def test_methyl_n_methylanthranilate_has_its_figures():
     assert (cell(row, "cas"), figures_of(row)) == (["85-91-6"], by_use(0.1, 0.2))
 
 
+def test_the_antioxidant_of_many_materials_has_its_figures():
+    # Annex III/325: mouthwash 0.001, toothpaste 0.1, other leave-on and rinse-off products 0.8
+    (row,) = [x for x in ROWS if x["reference"] == "Annex III/325"]
+    assert (cell(row, "cas"), figures_of(row)) == (["128-37-0"], by_use(0.8, 0.8, c6=0.001))
+
+
 # Great Britain: S.I. 2025/413 (methyl salicylate: as the European entry, but for children of 6 to 12 months
 # 0.02, toothpaste 2.5, mouthwash from 10 years 0.4) and S.I. 2023/764, replaced by 2023/836 (leave-on 0.1,
 # rinse-off 0.2)
