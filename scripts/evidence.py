@@ -1,5 +1,6 @@
 """Read the evidence in data/ and check every row; the first error names its row."""
 
+import datetime
 import re
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
@@ -73,6 +74,9 @@ ADVISES_A_DILUTION = re.compile(
 """Words that advise a dilution, with a figure, in a caution about a strong odour."""
 LIMITED_BY = {*AUTHORITIES, "any", "elsewhere"}
 LIMIT_KINDS = {"prohibition", "restriction", "specification", "none recalled"}
+LAW = {"eu", "gb"}
+"""The authorities whose rows name an entry of an annex."""
+ENTRY = re.compile(r"Annex (II|III)/\d+[a-z]*")
 USES = {"leave-on", "rinse-off", "not a cosmetic"}
 EVIDENCE = {name: columns for name, columns in COLUMNS.items() if name not in COMPUTED} | {
     "cautions": ("material", "kind", "text", "limited_by", "basis", "source", "dilution_percent"),
@@ -85,6 +89,7 @@ EVIDENCE = {name: columns for name, columns in COLUMNS.items() if name not in CO
     "relations": ("from", "relation", "to", "basis", "source", "note"),
     "positions": ("material", "position", "basis", "source"),
     "strength_pairs": ("stronger", "weaker", "times", "basis", "source", "note"),
+    "annexes": ("annex", "entry", "name", "cas", "regulation", "updated"),
 }
 """The tables of evidence and their columns."""
 
@@ -153,7 +158,7 @@ def check(evidence: Evidence) -> None:
         "columns": ("table", "column"),
         "allergens": ("name",),
         "categories": ("category",),
-        "limits": ("name", "market", "kind"),
+        "limits": ("name", "market", "kind", "reference", "applies_from"),
         "panel": ("facet",),
         "use_levels": ("material",),
         "constituents": ("natural", "constituent", "class"),
@@ -199,6 +204,8 @@ def check(evidence: Evidence) -> None:
     check_materials(evidence["materials"])
     check_figures(evidence, facets, slugs)
     check_label_counts(evidence)
+    check_annexes(evidence)
+    check_shared_numbers(evidence)
     check_columns(evidence)
 
 
@@ -292,23 +299,32 @@ def check_figures(evidence: Evidence, facets: Collection[str], slugs: Collection
         one_of(row, "position", {"top", "heart", "base"}, "position")
 
 
+def numbers_of_materials(evidence: Evidence) -> dict[str, set[str]]:
+    """Return the CAS numbers of each material."""
+    return {row["slug"]: {*row.list("cas"), *row.list("cas_more")} for row in evidence["materials"]}
+
+
+def covers(row: Row, slug: str, numbers: Collection[str]) -> bool:
+    """Return whether a limit or an allergen covers a material by its key or a CAS number."""
+    return slug in row.list("materials") or bool(set(numbers).intersection(row.list("cas")))
+
+
 def check_cautions(evidence: Evidence) -> None:
     """Check that a material that a caution calls limited, or one of its constituents, has a row of limits.
 
     A constituent counts only if its share is on record, as the check of a formula needs it.
     """
-    numbers = {row["slug"]: {*row.list("cas"), *row.list("cas_more")} for row in evidence["materials"]}
+    numbers = numbers_of_materials(evidence)
     inside: dict[str, set[str]] = {slug: {slug} for slug in numbers}
     for row in evidence["constituents"]:
         if row["constituent"] in numbers and (row["percent_low"] or row["percent_high"]):
             inside[row["natural"]].add(row["constituent"])
     markets: dict[str, set[str]] = {slug: set() for slug in numbers}
     for row in evidence["limits"]:
-        covered = {*row.list("cas")}
         for slug, own in numbers.items():
-            named = own & covered or slug in row.list("materials")
-            if named and slug not in row.list("excepted") and row["kind"] != "none recalled":
-                markets[slug] |= {row["market"], "any"}
+            named = covers(row, slug, own) and slug not in row.list("excepted")
+            if named and row["kind"] != "none recalled":
+                markets[slug] |= {*row.list("market"), "any"}
     for row in evidence["cautions"]:
         if not row["limited_by"] and SPEAKS_OF_A_LIMIT.search(row["text"]):
             remedy = f"Write {', '.join(sorted(LIMITED_BY))}, separated by semicolons"
@@ -325,7 +341,7 @@ def check_limits(evidence: Evidence, slugs: Collection[str]) -> None:
     """Check limits, allergens and categories: words, CAS digits, percentages, dates, known materials."""
     for row in evidence["limits"]:
         one_of(row, "kind", LIMIT_KINDS, "kind of limit")
-        one_of(row, "market", set(AUTHORITIES), "market")
+        check_market(row)
         one_of(row, "sum_group", {"", "phototoxic"}, "group of limits")
         for category in CATEGORIES:
             percent = row.number(f"cat_{category}")
@@ -336,8 +352,7 @@ def check_limits(evidence: Evidence, slugs: Collection[str]) -> None:
         for category in row.list("unlimited"):
             if category not in CATEGORIES or row[f"cat_{category}"]:
                 raise row.wrong("unlimited", f'"{category}" is not a category without a figure in this row')
-        if row["applies_from"] and not re.fullmatch(r"\d{4}-\d{2}-\d{2}", row["applies_from"]):
-            raise row.wrong("applies_from", f'"{row["applies_from"]}" is not a day such as 2027-01-01')
+        check_days(row)
         check_covered(row, slugs, ("cas", "counted_with"), needed=row["kind"] == "prohibition")
     for row in evidence["allergens"]:
         one_of(row, "added", {"original", "2023", "deleted"}, "list")
@@ -350,6 +365,116 @@ def check_limits(evidence: Evidence, slugs: Collection[str]) -> None:
         if row["category"] != name:
             raise row.wrong("category", f'"{row["category"]}" is in the place of {name}')
         one_of(row, "use", USES, "use")
+
+
+def check_market(row: Row) -> None:
+    """Check whose a limit is, and that one of the law names its entry, condition and mapping.
+
+    British law numbers what was added since 2021 otherwise, so a British row from memory may lack its entry.
+    """
+    markets = row.list("market")
+    wrong = [name for name in markets if name not in AUTHORITIES]
+    if wrong or not markets or len(set(markets)) < len(markets):
+        named = f'"{wrong[0]}" is not a known market' if wrong else "each market is named once"
+        raise row.wrong(
+            "market", named, f"It is one or more of {', '.join(AUTHORITIES)}, parted by semicolons"
+        )
+    if not LAW.intersection(markets):
+        return
+    if not LAW.issuperset(markets):
+        raise row.wrong(
+            "market", "an entry of the law is no Standard", "Give the Standards a row of their own"
+        )
+    unread = row["basis"] == "memory" and markets == ("gb",) and not row["reference"]
+    if not unread and not ENTRY.fullmatch(row["reference"]):
+        problem = f'"{row["reference"]}" is not an entry such as Annex III/102'
+        raise row.wrong("reference", problem, "Name one entry a row")
+    if row["kind"] == "specification" and not row["condition"]:
+        raise row.wrong("condition", "a specification says what a certificate has to show")
+    if any(row[f"cat_{category}"] for category in CATEGORIES) and not row["mapping"]:
+        raise row.wrong(
+            "mapping", "a figure needs the reason why its product types stand in these categories"
+        )
+
+
+def check_days(row: Row) -> None:
+    """Check from when until when a limit applies."""
+    days = {}
+    for column in ("applies_from", "applies_until"):
+        try:
+            days[column] = datetime.date.fromisoformat(row[column]) if row[column] else None
+        except ValueError:
+            days[column] = None
+        if row[column] and (days[column] is None or len(row[column]) != 10):
+            raise row.wrong(column, f'"{row[column]}" is not a day such as 2027-01-01')
+    first, last = days["applies_from"], days["applies_until"]
+    if first and last and first >= last:
+        raise row.wrong("applies_until", f"it ends on {last}, but applies from {first}")
+
+
+def check_annexes(evidence: Evidence) -> None:
+    """Check the entries of the annexes, and that each that matches a CAS number of ours has its row.
+
+    A row of `limits.csv` with its reference answers an entry, or one of `allergens.csv` where the entry asks
+    for the label; either covers the material or names it as excepted.
+    """
+    known: dict[str, list[Row]] = {}
+    for row in evidence["annexes"]:
+        reference = f"Annex {row['annex']}/{row['entry']}"
+        if not ENTRY.fullmatch(reference):
+            raise row.wrong("entry", f'"{reference}" is not an entry such as Annex III/102')
+        for cas in row.list("cas"):
+            check_cas(row, "cas", cas)
+        if row["updated"] and not re.fullmatch(r"\d{4}-\d{2}-\d{2}", row["updated"]):
+            raise row.wrong("updated", f'"{row["updated"]}" is not a day such as 2027-01-01')
+        known.setdefault(reference, []).append(row)
+    answers: dict[str, list[Row]] = {}
+    for row in evidence["limits"]:
+        if "eu" in row.list("market"):
+            if row["reference"] not in known:
+                raise row.wrong("reference", f"annexes.csv has no {row['reference']}")
+            answers.setdefault(row["reference"], []).append(row)
+    for row in evidence["allergens"]:
+        if row["added"] != "deleted":
+            answers.setdefault(f"Annex III/{row['entry']}", []).append(row)
+    numbers = numbers_of_materials(evidence)
+    rows = {row["slug"]: row for row in evidence["materials"]}
+    owners = {cas: slug for slug, own in numbers.items() for cas in own}
+    for reference, entries in known.items():
+        for slug in {owners[cas] for entry in entries for cas in entry.list("cas") if cas in owners}:
+            answered = answers.get(reference, [])
+            if not any(covers(row, slug, numbers[slug]) or slug in row.list("excepted") for row in answered):
+                problem = f"{slug} has a CAS number of {reference} ({entries[0]['name']}), which has no row"
+                remedy = "Add one to limits.csv (a label: to allergens.csv), or name the material as excepted"
+                raise rows[slug].wrong("cas", problem, remedy)
+
+
+def check_shared_numbers(evidence: Evidence) -> None:
+    """Check that no prohibition hits an allowed grade through a CAS number shared with a prohibited one.
+
+    A palette material that a prohibition covers by CAS number is such a grade if the same row names another
+    material by key, or if the same authority limits or labels something under that number. It has to be named
+    as excepted, or to be known for its smell only.
+    """
+    numbers = numbers_of_materials(evidence)
+    palette = [row["slug"] for row in evidence["materials"] if row["role"] == "palette"]
+    allows = [(row, set(row.list("market"))) for row in evidence["limits"] if row["kind"] == "restriction"]
+    allows += [(row, {"eu"}) for row in evidence["allergens"] if row["added"] != "deleted"]
+    for row in evidence["limits"]:
+        if row["kind"] != "prohibition":
+            continue
+        for slug in palette:
+            shared = numbers[slug].intersection(row.list("cas"))
+            if not shared or slug in row.list("excepted"):
+                continue
+            allowed = any(
+                covers(other, slug, shared) and slug not in other.list("excepted")
+                for other, markets in allows
+                if markets.intersection(row.list("market"))
+            )
+            if allowed or set(row.list("materials")) - {slug}:
+                problem = f"{slug} may be used and shares {min(shared)} with what is prohibited"
+                raise row.wrong("excepted", problem, "Name it here, or give it the role reference")
 
 
 def check_covered(row: Row, slugs: Collection[str], columns: Iterable[str], *, needed: bool) -> None:

@@ -170,6 +170,77 @@ DAMAGES = {
     "a category that is none": ("limits", "unlimited", "4Z", {"name": "coumarin"}, "4Z"),
     "limited and unlimited": ("limits", "unlimited", "4", {"name": "coumarin"}, "without a figure"),
     "a limit from some day": ("limits", "applies_from", "2027", {"name": "coumarin"}, "2027-01-01"),
+    "a limit until some day": (
+        "limits",
+        "applies_until",
+        "soon",
+        {"reference": "Annex III/70"},
+        "2027-01-01",
+    ),
+    "a limit that ends before it begins": (
+        "limits",
+        "applies_until",
+        "2026-12-31",
+        {"reference": "Annex III/70", "applies_from": "2027-01-01"},
+        "applies from 2027-01-01",
+    ),
+    "a market that is none": ("limits", "market", "eu; moon", {"market": "eu; gb"}, '"moon" is not a known'),
+    "no market": ("limits", "market", "", {"market": "eu; gb"}, "each market is named once"),
+    "a market twice": ("limits", "market", "eu; eu", {"market": "eu; gb"}, "each market is named once"),
+    "law and Standards in one row": ("limits", "market", "eu; standards", {"market": "eu"}, "no Standard"),
+    "two entries in a row": (
+        "limits",
+        "reference",
+        "Annex III/308, 309",
+        {"reference": "Annex III/308"},
+        "such as Annex III/102",
+    ),
+    "an entry that the annexes lack": (
+        "limits",
+        "reference",
+        "Annex III/999",
+        {"reference": "Annex III/308"},
+        "annexes.csv has no Annex III/999",
+    ),
+    "a law without an entry": (
+        "limits",
+        "reference",
+        "",
+        {"market": "eu", "kind": "restriction"},
+        "not an entry",
+    ),
+    "a specification of nothing": (
+        "limits",
+        "condition",
+        "",
+        {"reference": "Annex III/140"},
+        "what a certificate has to show",
+    ),
+    "figures in categories without a reason": (
+        "limits",
+        "mapping",
+        "",
+        {"reference": "Annex III/312"},
+        "the reason why",
+    ),
+    "an entry in words": ("annexes", "entry", "the last", {}, "such as Annex III/102"),
+    "an entry of no annex": ("annexes", "annex", "XX", {}, "such as Annex III/102"),
+    "wrong check digit of an entry": ("annexes", "cas", "98-01-2", {"entry": "312"}, "1 would fit"),
+    "an entry renewed some day": ("annexes", "updated", "28/08/2026", {"entry": "312"}, "2027-01-01"),
+    "a prohibition of another grade's number": (
+        "limits",
+        "excepted",
+        "",
+        {"reference": "Annex II/450"},
+        "verbena-absolute may be used and shares 8024-12-2",
+    ),
+    "a prohibition of a number that stands on a label": (
+        "limits",
+        "excepted",
+        "",
+        {"reference": "Annex II/359"},
+        "laurel-leaf-oil may be used and shares 84603-73-6",
+    ),
     "unknown use": ("categories", "use", "by the spoon", {}, "rinse-off"),
     "a category of our own": ("categories", "category", "4Z", {"category": "4"}, "in the place of 4"),
     "missing source": ("volatility", "source", "", {"basis": "published"}, "a source is needed"),
@@ -191,6 +262,7 @@ DAMAGES = {
     "unknown member": ("umbrellas", "members", "smell of nothing", {"word": "almond"}, "smell of nothing"),
 }
 PLACED = {
+    "an entry of no annex": "entry",
     "more than a whole": "percent_low",
     "unknown member": "members",
     "a caution of a limit by nobody": "limited_by",
@@ -209,6 +281,71 @@ def test_a_wrong_cell_is_named_by_file_line_and_column(scripts, folder, name):
     assert caught.value.column == PLACED.get(name, column)
     assert message in str(caught.value)
     assert str(caught.value).startswith(f"{table}.csv, line {line}, column ")
+
+
+def drop(path: Path, column: str, text: str) -> None:
+    """Take out the rows that have a text in a column."""
+    rows = lines_of(path)
+    at = rows[0].index(column)
+    write(path, [row for row in rows if row[at] != text])
+
+
+@pytest.mark.parametrize(
+    ("table", "column", "text", "slug", "reference"),
+    [
+        ("limits", "reference", "Annex II/1101", "isophorone", "Annex II/1101"),
+        ("limits", "reference", "Annex III/97", "musk-ketone", "Annex III/97"),
+        ("limits", "reference", "Annex III/121", "3-carene", "Annex III/121"),
+        ("limits", "reference", "Annex III/181", "styrax-resinoid", "Annex III/181"),  # 180 stays
+        ("allergens", "entry", "332", "beta-caryophyllene", "Annex III/332"),
+    ],
+)
+def test_an_entry_that_matches_a_number_of_ours_needs_its_row(
+    scripts, folder, table, column, text, slug, reference
+):
+    evidence, _ = scripts
+    drop(folder / f"{table}.csv", column, text)
+    drop(folder / "cautions.csv", "material", slug)  # a caution of a limit without a row fails before
+    with pytest.raises(BadTable, match=f"{slug} has a CAS number of {reference} ") as caught:
+        evidence.load(folder)
+    assert (caught.value.file, caught.value.column) == ("materials.csv", "cas")
+    place = caught.value.line
+    assert place is not None
+    assert lines_of(folder / "materials.csv")[place - 1][0] == slug
+
+
+def test_an_entry_is_answered_by_a_row_that_names_the_material_as_excepted(scripts, folder):
+    evidence, _ = scripts
+    path = folder / "annexes.csv"
+    write(path, [*lines_of(path), ["II", "9999", "vanilla dust", "121-33-5", "(EU) 2026/1", "2026-01-01"]])
+    with pytest.raises(BadTable, match="vanillin has a CAS number of Annex II/9999"):
+        evidence.load(folder)
+    path = folder / "limits.csv"
+    rows = lines_of(path)
+    row = dict.fromkeys(rows[0], "") | {"name": "vanilla dust", "cas": "121-33-5", "kind": "prohibition"}
+    row |= {"market": "eu", "basis": "memory", "reference": "Annex II/9999"}
+    write(path, [*rows, list(row.values())])
+    with pytest.raises(BadTable, match="vanillin may be used and shares 121-33-5") as caught:
+        evidence.load(folder)  # European law has it on the label, so it may be used
+    assert (caught.value.line, caught.value.column) == (len(rows) + 1, "excepted")
+    write(path, [*rows, list((row | {"excepted": "vanillin"}).values())])
+    evidence.load(folder)
+
+
+def test_a_prohibition_of_a_palette_material_that_nothing_allows_stands(scripts):
+    evidence, _ = scripts
+    found = evidence.load(DATA)
+    (row,) = [x for x in found["limits"] if x["reference"] == "Annex II/1703"]
+    (own,) = [x for x in found["materials"] if x["slug"] == "benzophenone"]
+    assert (own["role"], row["excepted"]) == ("palette", "")
+
+
+def test_a_caution_of_british_law_needs_a_british_row(scripts, folder):
+    evidence, _ = scripts
+    line = damage(folder / "cautions.csv", "limited_by", "gb", material="vanillin")
+    with pytest.raises(BadTable, match=r"no row \(gb\) for vanillin") as caught:
+        evidence.load(folder)
+    assert caught.value.line == line
 
 
 def test_a_structure_that_does_not_parse_is_named(scripts, folder):

@@ -132,6 +132,7 @@ def test_worked_example_c_the_law_is_lower_than_the_standard(checked):
     assert row["percent_in_product"] == 0.06
     assert [(x["percent"], x["market"], x["basis"]) for x in row["limits"]] == [
         (0.02, "eu", "published"),
+        (0.02, "gb", "memory"),  # the British text was not read
         (0.11, "standards", "memory"),
     ]
     assert row["use_ratio"] == pytest.approx(3.0)
