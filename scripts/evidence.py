@@ -381,9 +381,10 @@ def check_standards(evidence: Evidence) -> None:
     by_cas: dict[str, Row] = {}
     for row in rules:
         if not re.match(r"\d+( \(|$)", row["reference"]):
-            raise row.wrong(
-                "reference", f'"{row["reference"]}" does not begin with an amendment, as 49 (2020)'
-            )
+            problem = f'"{row["reference"]}" does not begin with an amendment'
+            raise row.wrong("reference", problem, "Write it first, as in 49 (2020)")
+        if row["kind"] == "specification" and not row["condition"]:
+            raise row.wrong("condition", "a specification says what a certificate has to show")
     for row in evidence["standards"]:
         one_of(row, "source", sources, "source")
         check_standard(row)
