@@ -72,12 +72,13 @@ ADVISES_A_DILUTION = re.compile(
     r"\d (%|per ?cent)[^.;]*\b(dilution|solution)\b|\b(dilution of|work at|try it at) \d", re.I
 )
 """Words that advise a dilution, with a figure, in a caution about a strong odour."""
-LIMITED_BY = {*AUTHORITIES, "any", "elsewhere"}
-LIMIT_KINDS = {"prohibition", "restriction", "specification"}
 STANDARDS = "standards"
 """The authority of the industry Standards, as `limits.csv` names it."""
+LIMITED_BY = {*AUTHORITIES, "any", "elsewhere"}
+LIMIT_KINDS = {"prohibition", "restriction", "specification"}
 USES = {"leave-on", "rinse-off", "not a cosmetic"}
 EVIDENCE = {name: columns for name, columns in COLUMNS.items() if name not in COMPUTED} | {
+    "standards": ("name", "cas", "types", "amendment", "published", "source"),
     "cautions": ("material", "kind", "text", "limited_by", "basis", "source", "dilution_percent"),
     "volatility": ("material", "quantity", "value", "unit", "phase", "basis", "source", "note"),
     "strength": (
@@ -88,7 +89,6 @@ EVIDENCE = {name: columns for name, columns in COLUMNS.items() if name not in CO
     "relations": ("from", "relation", "to", "basis", "source", "note"),
     "positions": ("material", "position", "basis", "source"),
     "strength_pairs": ("stronger", "weaker", "times", "basis", "source", "note"),
-    "standards": ("name", "cas", "types", "amendment", "published", "source"),
 }
 """The tables of evidence and their columns."""
 
@@ -305,21 +305,18 @@ def check_cautions(evidence: Evidence) -> None:
     the check of a formula needs it.
     """
     numbers = {row["slug"]: {*row.list("cas"), *row.list("cas_more")} for row in evidence["materials"]}
+    listed = {cas for row in evidence["standards"] for cas in row.list("cas")}
     inside: dict[str, set[str]] = {slug: {slug} for slug in numbers}
     for row in evidence["constituents"]:
         if row["constituent"] in numbers and (row["percent_low"] or row["percent_high"]):
             inside[row["natural"]].add(row["constituent"])
-    markets: dict[str, set[str]] = {slug: set() for slug in numbers}
+    markets = {slug: {STANDARDS, "any"} if own & listed else set() for slug, own in numbers.items()}
     for row in evidence["limits"]:
         covered = {*row.list("cas")}
         for slug, own in numbers.items():
             named = own & covered or slug in row.list("materials")
-            if named and slug not in row.list("excepted"):
+            if named and slug not in row.list("excepted") and row["kind"] != "none recalled":
                 markets[slug] |= {row["market"], "any"}
-    for row in evidence["standards"]:
-        for slug, own in numbers.items():
-            if own & {*row.list("cas")}:
-                markets[slug] |= {STANDARDS, "any"}
     for row in evidence["cautions"]:
         if not row["limited_by"] and SPEAKS_OF_A_LIMIT.search(row["text"]):
             remedy = f"Write {', '.join(sorted(LIMITED_BY))}, separated by semicolons"
@@ -361,6 +358,21 @@ def check_limits(evidence: Evidence, slugs: Collection[str]) -> None:
         if row["category"] != name:
             raise row.wrong("category", f'"{row["category"]}" is in the place of {name}')
         one_of(row, "use", USES, "use")
+
+
+def check_covered(row: Row, slugs: Collection[str], columns: Iterable[str], *, needed: bool) -> None:
+    """Check the coverage of a row: CAS digits, keys of materials, the format of its date."""
+    for column in columns:
+        for cas in row.list(column):
+            check_cas(row, column, cas)
+    if needed and not (row["cas"] or row["materials"]):
+        raise row.wrong("cas", "a CAS number or a material is needed")
+    for column in ("materials", "excepted"):
+        for slug in row.list(column):
+            if slug not in slugs:
+                raise row.wrong(column, f'"{slug}" is not a known material')
+    if row["date"] and not re.fullmatch(r"\d{4}(-\d{2}){0,2}", row["date"]):
+        raise row.wrong("date", f'"{row["date"]}" is not a date such as 2023, 2023-06 or 2023-06-30')
 
 
 def check_standards(evidence: Evidence) -> None:
@@ -420,21 +432,6 @@ def check_standard(row: Row) -> None:
         raise row.wrong("amendment", f'"{row["amendment"]}" is not the number of an amendment')
     if row["published"] and not re.fullmatch(r"\d{4}-\d{2}(-\d{2})?", row["published"]):
         raise row.wrong("published", f'"{row["published"]}" is not a date such as 2023-06 or 2023-06-30')
-
-
-def check_covered(row: Row, slugs: Collection[str], columns: Iterable[str], *, needed: bool) -> None:
-    """Check the coverage of a row: CAS digits, keys of materials, the format of its date."""
-    for column in columns:
-        for cas in row.list(column):
-            check_cas(row, column, cas)
-    if needed and not (row["cas"] or row["materials"]):
-        raise row.wrong("cas", "a CAS number or a material is needed")
-    for column in ("materials", "excepted"):
-        for slug in row.list(column):
-            if slug not in slugs:
-                raise row.wrong(column, f'"{slug}" is not a known material')
-    if row["date"] and not re.fullmatch(r"\d{4}(-\d{2}){0,2}", row["date"]):
-        raise row.wrong("date", f'"{row["date"]}" is not a date such as 2023, 2023-06 or 2023-06-30')
 
 
 def check_label_counts(evidence: Evidence) -> None:

@@ -254,17 +254,6 @@ def test_a_wrong_cell_is_named_by_file_line_and_column(scripts, folder, name):
     assert str(caught.value).startswith(f"{table}.csv, line {line}, column ")
 
 
-def test_a_prohibition_of_a_standard_needs_its_row_or_an_exception(scripts, folder):
-    evidence, _ = scripts
-    limits = folder / "limits.csv"
-    damage(limits, "kind", "restriction", name="musk xylene", market="standards")
-    with pytest.raises(BadTable, match=r"musk-xylene \(81-15-2\) has no prohibition") as caught:
-        evidence.load(folder)
-    assert (caught.value.file, caught.value.column) == ("standards.csv", "cas")
-    damage(limits, "excepted", "musk-xylene", name="musk ambrette", market="standards")
-    evidence.load(folder)
-
-
 def test_a_structure_that_does_not_parse_is_named(scripts, folder):
     evidence, structure = scripts
     line = damage(folder / "materials.csv", "smiles", "c1ccccc", slug="benzaldehyde")
@@ -356,6 +345,17 @@ def test_a_comma_too_many_is_named(scripts, folder):
     with pytest.raises(BadTable, match="6 cells where the header has 5") as caught:
         evidence.load(folder)
     assert (caught.value.file, caught.value.line) == ("labels.csv", 5)
+
+
+def test_a_prohibition_of_a_standard_needs_its_row_or_an_exception(scripts, folder):
+    evidence, _ = scripts
+    limits = folder / "limits.csv"
+    damage(limits, "kind", "restriction", name="musk xylene", market="standards")
+    with pytest.raises(BadTable, match=r"musk-xylene \(81-15-2\) has no prohibition") as caught:
+        evidence.load(folder)
+    assert (caught.value.file, caught.value.column) == ("standards.csv", "cas")
+    damage(limits, "excepted", "musk-xylene", name="musk ambrette", market="standards")
+    evidence.load(folder)
 
 
 def test_a_palette_material_without_a_leading_label_is_named(scripts, folder):
