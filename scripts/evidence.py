@@ -305,11 +305,11 @@ def check_cautions(evidence: Evidence) -> None:
     the check of a formula needs it.
     """
     numbers = {row["slug"]: {*row.list("cas"), *row.list("cas_more")} for row in evidence["materials"]}
-    listed = {cas for row in evidence["standards"] for cas in row.list("cas")}
     inside: dict[str, set[str]] = {slug: {slug} for slug in numbers}
     for row in evidence["constituents"]:
         if row["constituent"] in numbers and (row["percent_low"] or row["percent_high"]):
             inside[row["natural"]].add(row["constituent"])
+    listed = {cas for row in evidence["standards"] for cas in row.list("cas")}
     markets = {slug: {STANDARDS, "any"} if own & listed else set() for slug, own in numbers.items()}
     for row in evidence["limits"]:
         covered = {*row.list("cas")}
