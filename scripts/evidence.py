@@ -469,3 +469,13 @@ def counted(evidence: Evidence) -> dict[str, dict[str, int]]:
                 counts.setdefault(table, {}).setdefault(row["basis"], 0)
                 counts[table][row["basis"]] += 1
     return counts
+
+
+def standards_matched(evidence: Evidence) -> dict[str, int]:
+    """Return how many materials have a CAS number that a Standard names, by the types of the Standard."""
+    types = {cas: row["types"] for row in evidence["standards"] for cas in row.list("cas")}
+    counts: dict[str, int] = {}
+    for row in evidence["materials"]:
+        for found in {types[cas] for cas in (*row.list("cas"), *row.list("cas_more")) if cas in types}:
+            counts[found] = counts.get(found, 0) + 1
+    return counts

@@ -358,6 +358,18 @@ def test_a_prohibition_of_a_standard_needs_its_row_or_an_exception(scripts, fold
     evidence.load(folder)
 
 
+def test_materials_are_counted_by_the_types_of_their_standards(scripts):
+    evidence, _ = scripts
+    standards = [("1-2-3", "restriction"), ("4-5-6; 7-8-9", "restriction; prohibition")]
+    materials = [("1-2-3", ""), ("9-9-9", "4-5-6; 7-8-9"), ("8-8-8", "")]
+    tables = {
+        "standards": [Row("", 1, dict(zip(("cas", "types"), x, strict=True))) for x in standards],
+        "materials": [Row("", 1, dict(zip(("cas", "cas_more"), x, strict=True))) for x in materials],
+    }
+    counts = evidence.standards_matched(evidence.Evidence(tables))
+    assert counts == {"restriction": 1, "restriction; prohibition": 1}
+
+
 def test_a_palette_material_without_a_leading_label_is_named(scripts, folder):
     evidence, _ = scripts
     path = folder / "labels.csv"
