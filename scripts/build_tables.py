@@ -577,6 +577,9 @@ class Builder:
         lines.append("rows by basis, evidence:")
         for table, bases in sorted(ev.counted(self.evidence).items()):
             lines.append(f"  {table}: " + ", ".join(f"{basis} {n}" for basis, n in sorted(bases.items())))
+        lines.append("materials with a CAS number of a Standard, by its types:")
+        matched = ev.standards_matched(self.evidence)
+        lines.append("  " + ", ".join(f"{types} {n}" for types, n in sorted(matched.items())))
         lines.append("preferred vapour pressures by basis:")
         tally: dict[str, int] = defaultdict(int)
         for part in self.chosen.values():

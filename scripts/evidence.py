@@ -64,7 +64,8 @@ CLASS_STRENGTHS = {
 """Strength class of the unnamed parts; from memory."""
 
 SPEAKS_OF_A_LIMIT = re.compile(
-    r"\b(limit|restrict|prohibit|bans?\b|banned|barred|forbid|allowed|rules? out|standards?\b|annex|maximum)",
+    r"\b(limit|restrict|prohibit|bans?\b|banned|barred|forbid|allowed|rules? out|standards?\b|annex|maximum"
+    r"|caps? (it|them)|(held|kept) to)",
     re.I,
 )
 """Words that mention a limit or a prohibition in a caution."""
@@ -72,8 +73,10 @@ ADVISES_A_DILUTION = re.compile(
     r"\d (%|per ?cent)[^.;]*\b(dilution|solution)\b|\b(dilution of|work at|try it at) \d", re.I
 )
 """Words that advise a dilution, with a figure, in a caution about a strong odour."""
+STANDARDS = "standards"
+"""The authority of the industry Standards, as `limits.csv` names it."""
 LIMITED_BY = {*AUTHORITIES, "any", "elsewhere"}
-LIMIT_KINDS = {"prohibition", "restriction", "specification", "none recalled"}
+LIMIT_KINDS = {"prohibition", "restriction", "specification"}
 LAW = {"eu", "gb"}
 """The authorities whose rows name an entry of an annex."""
 ENTRY = re.compile(r"Annex (II|III)/\d+[a-z]*")
@@ -160,6 +163,7 @@ def check(evidence: Evidence) -> None:
         "categories": ("category",),
         "limits": ("name", "market", "kind", "reference", "applies_from"),
         "panel": ("facet",),
+        "standards": ("name",),
         "use_levels": ("material",),
         "constituents": ("natural", "constituent", "class"),
         "relations": ("from", "relation", "to"),
@@ -294,6 +298,7 @@ def check_figures(evidence: Evidence, facets: Collection[str], slugs: Collection
             remedy = "Write the strongest dilution that the text advises, in %"
             raise row.wrong("dilution_percent", "the caution advises a dilution", remedy)
     check_limits(evidence, slugs)
+    check_standards(evidence)
     check_cautions(evidence)
     for row in evidence["positions"]:
         one_of(row, "position", {"top", "heart", "base"}, "position")
@@ -312,18 +317,19 @@ def covers(row: Row, slug: str, numbers: Collection[str]) -> bool:
 def check_cautions(evidence: Evidence) -> None:
     """Check that a material that a caution calls limited, or one of its constituents, has a row of limits.
 
-    A constituent counts only if its share is on record, as the check of a formula needs it.
+    A Standard by its CAS number is such a row too. A constituent counts only if its share is on record, as
+    the check of a formula needs it.
     """
     numbers = numbers_of_materials(evidence)
     inside: dict[str, set[str]] = {slug: {slug} for slug in numbers}
     for row in evidence["constituents"]:
         if row["constituent"] in numbers and (row["percent_low"] or row["percent_high"]):
             inside[row["natural"]].add(row["constituent"])
-    markets: dict[str, set[str]] = {slug: set() for slug in numbers}
+    listed = {cas for row in evidence["standards"] for cas in row.list("cas")}
+    markets = {slug: {STANDARDS, "any"} if own & listed else set() for slug, own in numbers.items()}
     for row in evidence["limits"]:
         for slug, own in numbers.items():
-            named = covers(row, slug, own) and slug not in row.list("excepted")
-            if named and row["kind"] != "none recalled":
+            if covers(row, slug, own) and slug not in row.list("excepted"):
                 markets[slug] |= {*row.list("market"), "any"}
     for row in evidence["cautions"]:
         if not row["limited_by"] and SPEAKS_OF_A_LIMIT.search(row["text"]):
@@ -492,6 +498,65 @@ def check_covered(row: Row, slugs: Collection[str], columns: Iterable[str], *, n
         raise row.wrong("date", f'"{row["date"]}" is not a date such as 2023, 2023-06 or 2023-06-30')
 
 
+def check_standards(evidence: Evidence) -> None:
+    """Check the list of Standards, and that its prohibitions have a row of limits.
+
+    What a Standard only prohibits needs a prohibition of each of our materials with its CAS number, or one
+    that excepts it. A Standard that prohibits in part needs a row that tells what is prohibited.
+    """
+    sources = {row["key"] for row in evidence["sources"]}
+    rules = [row for row in evidence["limits"] if STANDARDS in row.list("market")]
+    settled = {
+        key
+        for row in rules
+        if row["kind"] == "prohibition"
+        for key in (*row.list("materials"), *row.list("excepted"), *row.list("cas"))
+    }
+    covered = {cas for row in rules for cas in row.list("cas")}
+    by_cas: dict[str, Row] = {}
+    for row in rules:
+        if not re.match(r"\d+( \(|$)", row["reference"]):
+            problem = f'"{row["reference"]}" does not begin with an amendment'
+            raise row.wrong("reference", problem, "Write it first, as in 49 (2020)")
+        if row["kind"] == "specification" and not row["condition"]:
+            raise row.wrong("condition", "a specification says what a certificate has to show")
+    for row in evidence["standards"]:
+        one_of(row, "source", sources, "source")
+        check_standard(row)
+        for cas in row.list("cas"):
+            check_cas(row, "cas", cas)
+            if cas in by_cas:
+                raise row.wrong("cas", f"{cas} is already that of {by_cas[cas]['name']}")
+            by_cas[cas] = row
+        types = row.list("types")
+        if "prohibition" in types and len(types) > 1 and not covered & {*row.list("cas")}:
+            problem = f"limits.csv has no row ({STANDARDS}) for {row['name']}"
+            raise row.wrong("types", problem, "Add one that tells what is prohibited and what is limited")
+    for material in evidence["materials"]:
+        for cas in (*material.list("cas"), *material.list("cas_more")):
+            standard = by_cas.get(cas)
+            if not standard or standard.list("types") != ("prohibition",):
+                continue
+            if not settled & {cas, material["slug"]}:
+                problem = f"{material['slug']} ({cas}) has no prohibition in limits.csv"
+                remedy = "Add one, or except the material in that of another grade"
+                raise standard.wrong("cas", problem, remedy)
+
+
+def check_standard(row: Row) -> None:
+    """Check the types, the amendment and the date of a Standard."""
+    types = row.list("types")
+    if not types or len({*types}) < len(types):
+        raise row.wrong("types", f'"{row["types"]}" does not say what kind of Standard it is')
+    for kind in types:
+        if kind not in LIMIT_KINDS:
+            raise row.wrong("types", f'"{kind}" is not one of {", ".join(sorted(LIMIT_KINDS))}')
+    if not row["amendment"].isdigit():
+        raise row.wrong("amendment", f'"{row["amendment"]}" is not the number of an amendment')
+    if row["published"] and not re.fullmatch(r"\d{4}-\d{2}(-\d{2})?", row["published"]):
+        raise row.wrong("published", f'"{row["published"]}" is not a date such as 2023-06 or 2023-06-30')
+
+
 def check_label_counts(evidence: Evidence) -> None:
     """Raise `BadTable` if a palette material has fewer than four labels or no leading one."""
     labels: dict[str, list[str]] = {}
@@ -526,4 +591,14 @@ def counted(evidence: Evidence) -> dict[str, dict[str, int]]:
             for row in rows:
                 counts.setdefault(table, {}).setdefault(row["basis"], 0)
                 counts[table][row["basis"]] += 1
+    return counts
+
+
+def standards_matched(evidence: Evidence) -> dict[str, int]:
+    """Return how many materials have a CAS number that a Standard names, by the types of the Standard."""
+    types = {cas: row["types"] for row in evidence["standards"] for cas in row.list("cas")}
+    counts: dict[str, int] = {}
+    for row in evidence["materials"]:
+        for found in {types[cas] for cas in (*row.list("cas"), *row.list("cas_more")) if cas in types}:
+            counts[found] = counts.get(found, 0) + 1
     return counts

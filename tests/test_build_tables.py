@@ -144,6 +144,48 @@ DAMAGES = {
     "an allergen without a CAS number": ("allergens", "cas", "", {"name": "Coumarin"}, "has no CAS number"),
     "wrong check digit of an allergen": ("allergens", "cas", "91-64-6", {"name": "Coumarin"}, "5 would fit"),
     "unknown list of allergens": ("allergens", "added", "2019", {}, "2023"),
+    "wrong check digit of a Standard": ("standards", "cas", "91-64-6", {"name": "coumarin"}, "5 would fit"),
+    "a CAS number of two Standards": ("standards", "cas", "91-64-5", {"name": "eugenol"}, "that of coumarin"),
+    "unknown type of a Standard": ("standards", "types", "advice", {}, "specification"),
+    "a Standard without a type": ("standards", "types", "", {}, "what kind"),
+    "a Standard without an amendment": ("standards", "amendment", "the last", {}, "number of an amendment"),
+    "a Standard of some day": ("standards", "published", "2020", {"name": "coumarin"}, "2023-06"),
+    "a list from nowhere": ("standards", "source", "", {}, "not a known source"),
+    "what a Standard prohibits and nothing says so": (
+        "standards",
+        "types",
+        "prohibition",
+        {"name": "benzaldehyde"},
+        "benzaldehyde (100-52-7) has no prohibition",
+    ),
+    "what a Standard prohibits in part and nothing says which": (
+        "standards",
+        "types",
+        "restriction; prohibition",
+        {"name": "hexyl salicylate"},
+        "no row (standards) for hexyl salicylate",
+    ),
+    "a limit of the Standards of no amendment": (
+        "limits",
+        "reference",
+        "leave-on maximum",
+        {"name": "coumarin", "market": "standards"},
+        "49 (2020)",
+    ),
+    "a condition that is not named": (
+        "limits",
+        "condition",
+        "",
+        {"kind": "specification", "market": "standards"},
+        "certificate",
+    ),
+    "a caution of a Standard that is not in the list": (
+        "cautions",
+        "limited_by",
+        "standards",
+        {"material": "vanillin"},
+        "no row (standards) for vanillin",
+    ),
     "a caution of a limit by nobody": (
         "cautions",
         "text",
@@ -265,6 +307,7 @@ PLACED = {
     "an entry of no annex": "entry",
     "more than a whole": "percent_low",
     "unknown member": "members",
+    "what a Standard prohibits and nothing says so": "cas",
     "a caution of a limit by nobody": "limited_by",
     "a caution that advises a dilution without its figure": "dilution_percent",
 }
@@ -439,6 +482,29 @@ def test_a_comma_too_many_is_named(scripts, folder):
     with pytest.raises(BadTable, match="6 cells where the header has 5") as caught:
         evidence.load(folder)
     assert (caught.value.file, caught.value.line) == ("labels.csv", 5)
+
+
+def test_a_prohibition_of_a_standard_needs_its_row_or_an_exception(scripts, folder):
+    evidence, _ = scripts
+    limits = folder / "limits.csv"
+    damage(limits, "kind", "restriction", name="musk xylene", market="standards")
+    with pytest.raises(BadTable, match=r"musk-xylene \(81-15-2\) has no prohibition") as caught:
+        evidence.load(folder)
+    assert (caught.value.file, caught.value.column) == ("standards.csv", "cas")
+    damage(limits, "excepted", "musk-xylene", name="musk ambrette", market="standards")
+    evidence.load(folder)
+
+
+def test_materials_are_counted_by_the_types_of_their_standards(scripts):
+    evidence, _ = scripts
+    standards = [("1-2-3", "restriction"), ("4-5-6; 7-8-9", "restriction; prohibition")]
+    materials = [("1-2-3", ""), ("9-9-9", "4-5-6; 7-8-9"), ("8-8-8", "")]
+    tables = {
+        "standards": [Row("", 1, dict(zip(("cas", "types"), x, strict=True))) for x in standards],
+        "materials": [Row("", 1, dict(zip(("cas", "cas_more"), x, strict=True))) for x in materials],
+    }
+    counts = evidence.standards_matched(evidence.Evidence(tables))
+    assert counts == {"restriction": 1, "restriction; prohibition": 1}
 
 
 def test_a_palette_material_without_a_leading_label_is_named(scripts, folder):

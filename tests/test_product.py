@@ -33,10 +33,10 @@ def reasons_by_name(answer, kind):
 @pytest.mark.parametrize(
     ("name", "source"),
     [
-        # Regulation (EC) No 1223/2009, Annex II, entries 427 and 446; the Standards
+        # Regulation (EC) No 1223/2009, Annex II, entries 427 and 446; the Standards, 40th amendment
         ("dihydrocoumarin", "Annex II/427"),
         ("7-methylcoumarin", "Annex II/446"),
-        ("6-methylcoumarin", "6-methylcoumarin ("),
+        ("6-methylcoumarin", "40 (2006)"),
     ],
 )
 def test_the_coumarins_that_smell_close_are_barred_with_the_source(verb, name, source):
