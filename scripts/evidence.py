@@ -269,6 +269,8 @@ def check_figures(evidence: Evidence, facets: Collection[str], slugs: Collection
     for row in evidence["constituents"]:
         if row["class"]:
             one_of(row, "class", CLASS_PRESSURES_PA, "class")
+            if row["constituent"] in slugs:
+                raise row.wrong("class", f"{row['constituent']} has a row of its own; leave the class blank")
         else:
             one_of(row, "constituent", slugs, "material")
         low, high = row.number("percent_low"), row.number("percent_high")

@@ -301,6 +301,13 @@ DAMAGES = {
     "unknown relation": ("relations", "relation", "cousin-of", {}, "cousin-of"),
     "unknown position": ("positions", "position", "middle", {}, "heart"),
     "more than a whole": ("constituents", "percent_high", "101", {}, "percentages"),
+    "a constituent with a row and a class": (
+        "constituents",
+        "class",
+        "sesquiterpene",
+        {"natural": "ginger-oil", "constituent": "beta-phellandrene"},
+        "has a row of its own",
+    ),
     "unknown member": ("umbrellas", "members", "smell of nothing", {"word": "almond"}, "smell of nothing"),
 }
 PLACED = {

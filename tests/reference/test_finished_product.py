@@ -201,3 +201,67 @@ def test_the_limits_that_were_read_follow_no_single_factor(shipped):
         "methyl eugenol": 0.125,
         "cinnamic alcohol": 0.267,
     }
+
+
+# CAS numbers: the annexes and the list of Standards, which look substances up by them
+@pytest.mark.parametrize(
+    ("natural", "constituent", "cas"),
+    [
+        ("orange flower absolute", "phenylacetonitrile", "140-29-4"),
+        ("mandarin oil", "dimethyl anthranilate", "85-91-6"),
+        ("cassia bark oil", "2-methoxycinnamaldehyde", "1504-74-1"),
+        ("ginger oil", "beta-phellandrene", "555-10-2"),
+        ("lavender absolute", "herniarin", "531-59-9"),
+        ("coffee absolute", "furfuryl alcohol", "98-00-0"),
+        ("styrax resinoid", "styrene", "100-42-5"),
+        ("bergamot oil", "bergapten", "484-20-8"),
+        ("bitter almond oil", "hydrogen cyanide", "74-90-8"),
+        ("carrot seed oil", "asarone", "5273-86-9"),
+        ("peppermint oil", "menthofuran", "494-90-6"),
+        ("elemi oil", "elemicin", "487-11-6"),
+    ],
+)
+def test_a_constituent_is_found_by_its_cas_number(shipped, natural, constituent, cas):
+    content = next(c for c in shipped.find(natural).contents if shipped.find(c.name) == shipped.find(cas))
+    assert shipped.find(constituent) == shipped.find(content.name)
+
+
+# high ends: EFSA Journal 2023, 8066 (nutmeg), 7875 (laurel leaf), 8348 (bitter fennel), 8183 (clove bud);
+# Regulation (EU) 2022/1419 (buchu); Flavour Fragr. J. 8, 17 (bergamot); natural 10 of 1000 at 10 %
+@pytest.mark.parametrize(
+    ("natural", "constituent", "percent"),
+    [
+        ("nutmeg oil", "safrole", 2.3),
+        ("nutmeg oil", "methyl eugenol", 0.33),
+        ("laurel leaf oil", "methyl eugenol", 4.0),
+        ("fennel oil", "estragole", 6.1),
+        ("clove bud oil", "methyl eugenol", 0.13),
+        ("buchu oil", "methyl eugenol", 0.17),
+    ],
+)
+def test_a_limit_counts_the_high_end_of_the_published_share(checked, natural, constituent, percent):
+    _, data = checked(f"material,parts\n{natural},10\ndipropylene glycol,990\n", "--dosage", "10")
+    row = by_name(data)[constituent]
+    assert row["percent_in_product"] == pytest.approx(percent / 1000.0)
+    assert row["at_least"] is False
+
+
+def test_a_share_of_which_only_the_least_is_published_says_so(checked):
+    # EFSA FEEDAP 2022, cinnamon bark oil: safrole at least 0.1 %
+    text = "material,parts\ncinnamon bark oil,100\ndipropylene glycol,900\n"
+    _, data = checked(text, "--dosage", "10")
+    row = by_name(data)["safrole"]
+    assert row["percent_in_product"] == pytest.approx(0.001)
+    assert row["at_least"] is True
+
+
+def test_furocoumarin_free_bergamot_oil_has_no_phototoxic_limit_but_the_same_label(checked):
+    def found(name):
+        _, data = checked(f"material,parts\n{name},20\nethanol,80\n", "--dosage", "20")
+        limited = {row["name"] for row in data["rows"] if row["limits"]}
+        return limited, {label["name"] for label in data["labels"]}
+
+    pressed, free = found("bergamot oil"), found("bergamot oil furocoumarin-free")
+    assert "bergamot oil" in pressed[0]
+    assert "bergamot oil furocoumarin-free" not in free[0]
+    assert "Citrus Aurantium Bergamia Peel Oil" in pressed[1] & free[1]
