@@ -15,6 +15,7 @@ from recommender.cli import streams
 from recommender.cli.commands import ImportedGroup
 from recommender.cli.notebook_option import notebook_option
 from recommender.errors import BadValue, RecommenderError
+from recommender.threads import one_thread
 
 EPILOG = "Example: recommender extend benzaldehyde --facet almond --until 24h"
 
@@ -100,6 +101,7 @@ def main() -> None:
     if hasattr(signal, "SIGPIPE"):
         # a reader that closes the pipe early (head) ends the program quietly; `serve` ignores the signal
         signal.signal(signal.SIGPIPE, signal.SIG_DFL)
+    one_thread()
     lost = streams.degrade()
     try:
         if nul := [text for text in sys.argv if "\0" in text]:

@@ -6,7 +6,9 @@ from functools import cache, cached_property
 from pathlib import Path
 from typing import TypeVar
 
+from recommender import model
 from recommender.errors import UnknownMaterial, WrongCas
+from recommender.evidence import compiled
 from recommender.evidence.names import cas_check_digit, label_key, looks_like_cas, plain, squeezed
 from recommender.evidence.tables import (
     CATEGORIES,
@@ -30,6 +32,10 @@ TABLES = _PACKAGE / "tables"
 Rule = TypeVar("Rule", bound=Limit | Allergen)
 EVIDENCE = next(x for x in (_PACKAGE / "data", _PACKAGE.parent / "data") if x.is_dir())
 """What is edited by hand: within an installed package, beside it in a checkout."""
+
+
+CODE = (*sorted(Path(__file__).parent.glob("*.py")), Path(model.__file__))
+"""What makes a catalogue out of tables."""
 
 
 @dataclass(frozen=True)
@@ -124,6 +130,10 @@ class Catalogue:
         return self.materials[self.index[slug]]
 
 
+CLASSES = {name: one for name, one in vars(model).items() if isinstance(one, type)} | {"Catalogue": Catalogue}
+"""What the compiled form of the tables is made of."""
+
+
 def _by_key(rules: tuple[Rule, ...]) -> dict[str, tuple[Rule, ...]]:
     found: dict[str, tuple[Rule, ...]] = {}
     for rule in rules:
@@ -134,7 +144,7 @@ def _by_key(rules: tuple[Rule, ...]) -> dict[str, tuple[Rule, ...]]:
 
 @cache
 def load(folder: Path = TABLES, evidence: Path = EVIDENCE) -> Catalogue:
-    """Read the tables.
+    """Return the catalogue of some tables; that of the shipped ones comes from their compiled form if it can.
 
     Parameters
     ----------
@@ -151,6 +161,23 @@ def load(folder: Path = TABLES, evidence: Path = EVIDENCE) -> Catalogue:
         A table or its evidence was edited without a rebuild.
     """
     folders = Folders(folder, evidence)
+    shipped = folders == Folders(TABLES, EVIDENCE)
+    return load_compiled(folders, compiled.place(folder) if shipped else None)
+
+
+def load_compiled(folders: Folders, file: Path | None) -> Catalogue:
+    """Return the catalogue from a file where that fits the tables, else from the tables; then write it."""
+    if file is None:
+        return read(folders)
+    found = compiled.read(file, CLASSES)
+    if not isinstance(found, Catalogue):
+        found = read(folders)
+        compiled.write(file, found, [*folders.files(), *CODE])
+    return found
+
+
+def read(folders: Folders) -> Catalogue:
+    """Read the tables; raises `BadTable` and `StaleTable`."""
     check_fresh(folders)
     known = materials(folders)
     index = {material.slug: row for row, material in enumerate(known)}

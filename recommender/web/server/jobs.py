@@ -7,7 +7,8 @@ from typing import Any
 from pebble import ProcessExpired, ProcessPool
 
 from recommender.errors import RecommenderError
-from recommender.web.server.worker import Job, answer, lower_priority
+from recommender.web.server import worker_start
+from recommender.web.server.worker import Job, answer
 
 MOST_WORKERS = 2
 """Jobs at the same time; further ones wait their turn."""
@@ -36,7 +37,9 @@ class JobPool:
         JobFailed
         """
         if self._pool is None:
-            self._pool = ProcessPool(MOST_WORKERS, initializer=lower_priority, context=get_context("spawn"))
+            self._pool = ProcessPool(
+                MOST_WORKERS, initializer=worker_start.start, context=get_context("spawn")
+            )
         try:
             return await asyncio.wrap_future(self._pool.schedule(answer, args=[job]))
         except RecommenderError:

@@ -1,6 +1,5 @@
 """One long question, as a value that a worker process can be given, and the answer to it there."""
 
-import os
 from dataclasses import dataclass
 from typing import Any
 
@@ -61,9 +60,3 @@ WORKER = Worker()
 def answer(job: Job) -> Any:
     """Return the answer of this process to a job; raises `RecommenderError`."""
     return WORKER.answer(job)
-
-
-def lower_priority() -> None:
-    """Let the page itself go first."""
-    if hasattr(os, "nice"):
-        os.nice(10)
