@@ -11,11 +11,11 @@ from importlib import import_module
 
 import click
 
+from recommender import process
 from recommender.cli import streams
 from recommender.cli.commands import ImportedGroup
 from recommender.cli.notebook_option import notebook_option
 from recommender.errors import BadValue, RecommenderError
-from recommender.threads import one_thread
 
 EPILOG = "Example: recommender extend benzaldehyde --facet almond --until 24h"
 
@@ -101,7 +101,7 @@ def main() -> None:
     if hasattr(signal, "SIGPIPE"):
         # a reader that closes the pipe early (head) ends the program quietly; `serve` ignores the signal
         signal.signal(signal.SIGPIPE, signal.SIG_DFL)
-    one_thread()
+    process.prepare()
     lost = streams.degrade()
     try:
         if nul := [text for text in sys.argv if "\0" in text]:

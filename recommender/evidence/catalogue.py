@@ -171,8 +171,9 @@ def load_compiled(folders: Folders, file: Path | None) -> Catalogue:
         return read(folders)
     found = compiled.read(file, CLASSES)
     if not isinstance(found, Catalogue):
+        made_from = compiled.stamps([*folders.files(), *CODE])
         found = read(folders)
-        compiled.write(file, found, [*folders.files(), *CODE])
+        compiled.write(file, found, made_from)
     return found
 
 

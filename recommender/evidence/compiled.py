@@ -21,7 +21,8 @@ LARGEST = 50_000_000
 SETTLED_S = 2.0
 """A file that was changed less long ago may change again without another stamp [s]."""
 
-Stamp = list[int]
+Stamps = dict[str, list[int]]
+"""What differs, of each file, once it has been changed or replaced."""
 
 
 def place(folder: Path) -> Path | None:
@@ -31,15 +32,18 @@ def place(folder: Path) -> Path | None:
     """
     from platformdirs import user_cache_path
 
-    name = f"tables-{zlib.crc32(os.fsencode(folder)):08x}.json"  # each installation has its own
+    name = f"tables-{zlib.crc32(os.fsencode(folder.absolute())):08x}.json"  # each installation has its own
     file = user_cache_path("recommender", appauthor=False) / name
     return file if file.is_absolute() else None
 
 
-def stamp(path: str | Path) -> Stamp:
-    """Return what differs once a file has been changed or replaced; raises `OSError`."""
-    found = os.stat(path)
-    return [found.st_ino, found.st_size, found.st_mtime_ns, found.st_ctime_ns]
+def stamps(paths: Iterable[str | Path]) -> Stamps:
+    """Return the stamps of files as they are now, empty where one is missing."""
+    try:
+        found = {os.path.abspath(path): os.stat(path) for path in paths}
+    except OSError:
+        return {}
+    return {path: [of.st_ino, of.st_size, of.st_mtime_ns, of.st_ctime_ns] for path, of in found.items()}
 
 
 def read(file: Path, classes: Mapping[str, type]) -> Any | None:
@@ -56,23 +60,28 @@ def read(file: Path, classes: Mapping[str, type]) -> Any | None:
         known = json.loads(head)
         if known["format"] != FORMAT or known["checksum"] != zlib.crc32(body):
             return None
-        if any(stamp(path) != then for path, then in known["made_from"].items()):
+        if not known["made_from"] or stamps(known["made_from"]) != known["made_from"]:
             return None
         return _objects(json.loads(body), classes)
     except (OSError, ValueError, TypeError, LookupError, AttributeError, RecursionError, MemoryError):
         return None
 
 
-def write(file: Path, found: object, made_from: Iterable[Path]) -> None:
+def write(file: Path, found: object, made_from: Stamps) -> None:
     """Write what was read from some files, beside its place and then in one step; silent where that fails.
 
     Nothing is written while one of the files is so new that a second change might leave its stamp as it is.
+
+    Parameters
+    ----------
+    made_from : mapping
+        The stamps of the files before they were read.
     """
+    changed_ns = max((max(then[2:]) for then in made_from.values()), default=None)
+    if changed_ns is None or changed_ns / 1e9 > time.time() - SETTLED_S:
+        return
     writer = _Writer()
     with suppress(OSError):
-        stamps = {str(path): stamp(path) for path in made_from}
-        if max(max(then[2:]) for then in stamps.values()) / 1e9 > time.time() - SETTLED_S:
-            return
         from tempfile import mkstemp
 
         file.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
@@ -81,7 +90,7 @@ def write(file: Path, found: object, made_from: Iterable[Path]) -> None:
             with os.fdopen(number, "wb") as out:
                 writer.place(found)
                 body = json.dumps(writer.tables(), separators=(",", ":"), ensure_ascii=False).encode()
-                head = {"format": FORMAT, "checksum": zlib.crc32(body), "made_from": stamps}
+                head = {"format": FORMAT, "checksum": zlib.crc32(body), "made_from": made_from}
                 out.write(json.dumps(head).encode() + b"\n" + body)
             os.replace(name, file)
         except BaseException:
@@ -91,7 +100,10 @@ def write(file: Path, found: object, made_from: Iterable[Path]) -> None:
 
 def _content(file: Path) -> bytes:
     """Return the bytes of a file that nobody but this user can have written; raises `OSError`."""
-    with open(os.open(file, os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0)), "rb") as opened:
+    flags = (
+        os.O_RDONLY | getattr(os, "O_BINARY", 0) | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
+    )
+    with open(os.open(file, flags), "rb") as opened:
         found = os.fstat(opened.fileno())
         own = not hasattr(os, "getuid") or (found.st_uid == os.getuid() and not found.st_mode & 0o022)
         if not stat.S_ISREG(found.st_mode) or found.st_size > LARGEST or not own:
@@ -99,10 +111,10 @@ def _content(file: Path) -> bytes:
         return opened.read()
 
 
-# A table is a class with its columns, a column is a kind with its cells. Equal objects are one row of the table
-# of their class. A cell is by its kind: "plain" itself; "tuple" a tuple of plain values; "one Class" a row of
-# that class, or None; "many Class" a tuple of rows; "named Class" tuples of rows by name; "vectors" tuples by
-# name; "pairs" a mapping whose keys are tuples.
+# A table is a class with its columns, a column is a kind with its cells. Equal objects are one row of the
+# table of their class. A cell is by its kind: "plain" itself; "tuple" a tuple of plain values; "one Class" a
+# row of that class, or None; "many Class" a tuple of rows; "named Class" tuples of rows by name; "vectors"
+# tuples by name; "pairs" a mapping whose keys are tuples.
 
 Table = tuple[str, list[tuple[str, list[Any]]]]
 

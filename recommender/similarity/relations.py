@@ -177,7 +177,7 @@ def shortest_path(
     Parameters
     ----------
     neighbours : callable
-        Returns the nodes beside a node, each with the length of the step: above 0, the same in both directions.
+        Returns the nodes beside a node, each with the length of the step, which is above 0 and the same back.
 
     References
     ----------

@@ -2,11 +2,11 @@
 
 import os
 
-from recommender.threads import one_thread
+from recommender import process
 
 
 def start() -> None:
-    """Let the page itself go first, and have each worker use one thread."""
-    one_thread()
+    """Let the page itself go first."""
+    process.prepare()
     if hasattr(os, "nice"):
         os.nice(10)
