@@ -264,8 +264,8 @@ def likeness(repeat: int, materials: int = 100_000) -> str:
     space, rng = shipped().space, np.random.default_rng(0)
     weights = rng.choice([0.0, 0.3, 0.6, 1.0], (materials, len(space.facets)), p=[0.955, 0.02, 0.015, 0.01])
     crowd = OdourSpace.build(space.facets, weights, space.labels, space.panel)
-    turns = range(5 * repeat)
-    pairs = [(took(crowd.likeness, 0), took(crowd.vectors.__matmul__, crowd.vectors[0])) for _ in turns]
+    product, first = crowd.vectors.__matmul__, crowd.vectors[0]
+    pairs = [(took(crowd.likeness, 0), took(product, first)) for _ in turns]
     ours, own = (min(times) for times in zip(*pairs, strict=True))
     return (
         f"likeness of one material to {materials:,}: {ours * 1e3:.1f} ms, "
@@ -282,7 +282,9 @@ def build(repeat: int) -> str:
 
 
 def exponents(sizes: Sequence[int], seconds: Sequence[float]) -> tuple[float, float]:
-    """Return the power of size with which time grows, over all sizes (least squares) and over the last two."""
+    pairs = []
+    for _ in range(5 * repeat):
+        pairs.append((took(crowd.likeness, 0), took(product, first)))
     x, y = [math.log(size) for size in sizes], [math.log(t) for t in seconds]
     middle_x, middle_y = statistics.fmean(x), statistics.fmean(y)
     slope = sum((a - middle_x) * (b - middle_y) for a, b in zip(x, y, strict=True))

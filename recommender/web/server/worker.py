@@ -33,6 +33,13 @@ class Worker:
         self.overlay: PaletteKey = (Overlay(), DEFAULT_CONDITIONS)
         self.workspace: Workspace | None = None
 
+    def get_ready(self) -> None:
+        """Load the shipped palette, and the verbs that a page asks most."""
+        from recommender.formulas import redundancy  # noqa: F401
+        from recommender.suggest import in_formula, substitute  # noqa: F401
+
+        self.workspace = Workspace(palette=shipped())
+
     def answer(self, job: Job) -> Findings | list[Contribution]:
         """Return findings, or for `trim` what would be missed; raises `RecommenderError`."""
         workspace = self.workspace
