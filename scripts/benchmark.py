@@ -265,7 +265,7 @@ def likeness(repeat: int, materials: int = 100_000) -> str:
     weights = rng.choice([0.0, 0.3, 0.6, 1.0], (materials, len(space.facets)), p=[0.955, 0.02, 0.015, 0.01])
     crowd = OdourSpace.build(space.facets, weights, space.labels, space.panel)
     product, first = crowd.vectors.__matmul__, crowd.vectors[0]
-    pairs = [(took(crowd.likeness, 0), took(product, first)) for _ in turns]
+    pairs = [(took(crowd.likeness, 0), took(product, first)) for _ in range(5 * repeat)]
     ours, own = (min(times) for times in zip(*pairs, strict=True))
     return (
         f"likeness of one material to {materials:,}: {ours * 1e3:.1f} ms, "
@@ -282,9 +282,7 @@ def build(repeat: int) -> str:
 
 
 def exponents(sizes: Sequence[int], seconds: Sequence[float]) -> tuple[float, float]:
-    pairs = []
-    for _ in range(5 * repeat):
-        pairs.append((took(crowd.likeness, 0), took(product, first)))
+    """Return the power of size with which time grows: over all sizes (least squares), over the last two."""
     x, y = [math.log(size) for size in sizes], [math.log(t) for t in seconds]
     middle_x, middle_y = statistics.fmean(x), statistics.fmean(y)
     slope = sum((a - middle_x) * (b - middle_y) for a, b in zip(x, y, strict=True))

@@ -4,12 +4,15 @@ import os
 
 from recommender import process
 
+NICENESS = 2
+"""A little behind the page. Much more, and beside busy programs a person would wait for a core."""
+
 
 def start() -> None:
     """Let the page itself go first, and load what every job needs before the first one comes."""
     process.prepare()
     if hasattr(os, "nice"):
-        os.nice(10)
+        os.nice(NICENESS)
     from recommender.web.server.worker import WORKER
 
     WORKER.get_ready()
