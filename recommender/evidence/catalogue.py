@@ -1,7 +1,7 @@
 """The only reader of the built tables: materials, facets, relations and limits, looked up by name or CAS."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, is_dataclass
 from functools import cache, cached_property
 from pathlib import Path
 from typing import TypeVar
@@ -130,7 +130,11 @@ class Catalogue:
         return self.materials[self.index[slug]]
 
 
-CLASSES = {name: one for name, one in vars(model).items() if isinstance(one, type)} | {"Catalogue": Catalogue}
+CLASSES = {
+    one.__name__: one
+    for one in (*vars(model).values(), Catalogue)
+    if isinstance(one, type) and is_dataclass(one)
+}
 """What the compiled form of the tables is made of."""
 
 
