@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 import recommender
-from recommender import api, errors
+from recommender import api, errors, process
 from recommender.cli import SUMMARIES
 
 HEAVY = ["pandas", "sklearn", "scipy", "networkx", "rdkit", "matplotlib", "numpy", "rich"]
@@ -72,7 +72,8 @@ THREADS = "import os; print(os.environ.get('OPENBLAS_NUM_THREADS'))"
 
 def threads_after(code, **variables):
     """Return the limit of threads in a fresh process after some code."""
-    bare = {k: v for k, v in os.environ.items() if not k.endswith("_NUM_THREADS")}
+    limits = (*process.LIMITS, *process.OTHERS)
+    bare = {name: value for name, value in os.environ.items() if name not in limits}
     call = [sys.executable, "-c", f"{code}\n{THREADS}"]
     done = subprocess.run(call, env=bare | variables, capture_output=True, text=True, timeout=60, check=True)
     return done.stdout.splitlines()[-1]
