@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING
 from recommender import regulation, suggest
 from recommender.errors import BadValue
 from recommender.evaporation.surfaces import Application
-from recommender.formulas import comparison, redundancy
 from recommender.formulas import formula as formulas
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.formulas.usual import above_usual, checked_share
@@ -30,12 +29,13 @@ from recommender.regulation import ProductUse
 from recommender.similarity.phrases import NOTHING, Words
 from recommender.suggest import Request
 from recommender.suggest.stock import MaterialCost, cost
-from recommender.weighing.plan import WeighingSheet
-from recommender.weighing.request import WeighingRequest, preferred, weighed
 
-if TYPE_CHECKING:
+if TYPE_CHECKING:  # what one question alone needs is imported there: a start is a third of a short answer
+    from recommender.formulas import comparison, redundancy
     from recommender.notebook.formulas import SavedVersion
     from recommender.suggest.revise import Revision
+    from recommender.weighing.plan import WeighingSheet
+    from recommender.weighing.request import WeighingRequest
 
 
 @dataclass(frozen=True)
@@ -184,8 +184,10 @@ class Workspace(OpenNotebook):
 
     def strips(
         self, materials: Sequence[Material | str], hours: float = 1 / 60
-    ) -> list[comparison.StripComparison]:
+    ) -> "list[comparison.StripComparison]":
         """Return 1 % strips of materials beside each other at one hour [h]; errors as `material`."""
+        from recommender.formulas import comparison
+
         with self.reading():
             return comparison.strips([self.material(name) for name in materials], self.palette, hours)
 
@@ -198,7 +200,7 @@ class Workspace(OpenNotebook):
         resolution_g: float = 0.01,
         use: ProductUse | None = None,
         share_percent: float | None = None,
-    ) -> list[comparison.FirstAmount]:
+    ) -> "list[comparison.FirstAmount]":
         """Return first amounts for a balance, facet or material -> how strong it should seem.
 
         Usual use bounds them; `share_percent` is what share of a concentrate [%] the trial is.
@@ -207,6 +209,8 @@ class Workspace(OpenNotebook):
         ------
         UnknownMaterial, UnknownFacet, WrongCas, BadValue, BadNotebook
         """
+        from recommender.formulas import comparison
+
         with self.reading():
             chosen = [self.material(name) for name in materials]
             given = _checked(use or ProductUse())
@@ -248,11 +252,13 @@ class Workspace(OpenNotebook):
         application: Application | None = None,
         theme: Words | None = None,
         share_percent: float | None = None,
-    ) -> tuple[FormulaDrydown, list[redundancy.Contribution]]:
+    ) -> "tuple[FormulaDrydown, list[redundancy.Contribution]]":
         """Return a formula with what would be missed without each material, the least missed first.
 
         Errors as `drydown`.
         """
+        from recommender.formulas import redundancy
+
         table = self.drydown(formula, application=application, theme=theme, share_percent=share_percent)
         return table, redundancy.trim(table)
 
@@ -262,8 +268,10 @@ class Workspace(OpenNotebook):
         other: FormulaSource,
         application: Application | None = None,
         theme: Words | None = None,
-    ) -> tuple[FormulaDrydown, FormulaDrydown, comparison.Comparison]:
+    ) -> "tuple[FormulaDrydown, FormulaDrydown, comparison.Comparison]":
         """Return two formulas, and both side by side hour by hour; errors as `drydown`."""
+        from recommender.formulas import comparison
+
         with self.reading():
             first, second = (
                 self.drydown(each, application=application, theme=theme) for each in (one, other)
@@ -272,11 +280,13 @@ class Workspace(OpenNotebook):
 
     def diff(
         self, one: FormulaSource, other: FormulaSource | None = None
-    ) -> tuple[FormulaDrydown, FormulaDrydown, comparison.VersionDiff]:
+    ) -> "tuple[FormulaDrydown, FormulaDrydown, comparison.VersionDiff]":
         """Return two versions, and what moved from one to the other; errors as `formula`.
 
         A saved name alone is compared with the version before it.
         """
+        from recommender.formulas import comparison
+
         with self.reading():
             if other is None:
                 one, other = self._with_the_one_before(str(one))
@@ -336,14 +346,18 @@ class Workspace(OpenNotebook):
             notes = tuple(dict.fromkeys((*found.notes, *remarks)))
             return replace(report, formula=found.name, notes=notes)
 
-    def weigh(self, formula: FormulaSource, request: WeighingRequest | None = None) -> WeighingSheet:
+    def weigh(self, formula: FormulaSource, request: "WeighingRequest | None" = None) -> "WeighingSheet":
         """Return how to weigh a formula; raises `BadTable`, `BadValue`, `UnknownMaterial`, `BadNotebook`."""
+        from recommender.weighing.request import WeighingRequest, weighed
+
         with self.reading():
             found, stock = self.formula(formula), self.shelf.stock()
             return weighed(found, request or WeighingRequest(), self.palette.catalogue, stock.by_material)
 
-    def preferred(self, formula: FormulaSource, request: WeighingRequest, number: int) -> Formula:
+    def preferred(self, formula: FormulaSource, request: "WeighingRequest", number: int) -> Formula:
         """Return a formula with the dose of the vial of its bracket that was preferred; errors as `weigh`."""
+        from recommender.weighing.request import preferred
+
         with self.reading():
             return preferred(self.formula(formula), request, number, self.palette.catalogue)
 

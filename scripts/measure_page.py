@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """Measure the page: from a changed amount to the redrawn picture, and many clients at once.
 
-usage: scripts/measure_page.py edits      50 changes of a 40-material formula in a real Chromium
+usage: scripts/measure_page.py edits      changes of formulas of 12, 40 and 120 lines in a real Chromium
        scripts/measure_page.py clients    50 clients, each editing its own formula for 60 s on loopback
 
 Needs the environment of scripts/test. Nothing here is a test: machines differ.
@@ -20,9 +20,11 @@ import sys
 import tempfile
 import time
 import uuid
+from collections.abc import Sequence
 from pathlib import Path
 
-MATERIALS = 40
+SIZES = (12, 40, 120)
+"""Lines of the formulas that are edited in the browser."""
 START = "from recommender.cli import main; main()"
 FLAGS = [
     *("--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run"),
@@ -33,12 +35,12 @@ FLAGS = [
 class Server:
     """A server process on a notebook with some formulas."""
 
-    def __init__(self, folder: Path, formulas: int, materials: int) -> None:
+    def __init__(self, folder: Path, sizes: Sequence[int]) -> None:
         from recommender.web.server.session import PageSession
 
         self.session = PageSession(folder / "notebook.sqlite")
-        for number in range(formulas):
-            self.session.create(f"formula {number}", lines(materials))
+        for number, size in enumerate(sizes):
+            self.session.create(f"formula {number}", lines(size))
         self.process = subprocess.Popen(
             [sys.executable, "-c", START, "serve", "--no-browser", "--port", "0"],
             env=os.environ | {"RECOMMENDER_NOTEBOOK": str(self.session.path), "PYTHONUNBUFFERED": "1"},
@@ -81,39 +83,55 @@ def lines(count: int) -> list[dict[str, str]]:
     return [{"material": m.name, "parts": str(10 + place)} for place, m in enumerate(some)]
 
 
-def edits(server: Server) -> None:
-    """Time 50 changed amounts, from the key to the drawing in the browser."""
+def edits(server: Server, sizes: Sequence[int], changes: int) -> None:
+    """Time changed amounts, from the key to the drawing, and after each fifth what would help."""
     from playwright.sync_api import sync_playwright
 
     chromium = shutil.which("chromium") or "/usr/bin/chromium"
     with sync_playwright() as play:
         browser = play.chromium.launch(executable_path=chromium, args=FLAGS)
-        page = browser.new_page(viewport={"width": 1360, "height": 900})
-        start = time.perf_counter()
-        page.goto(f"{server.url}/formula/formula 0")
-        page.wait_for_selector("[data-drawn] svg path", state="attached")
-        print(f"first view with its picture: {time.perf_counter() - start:.2f} s")
-        page.evaluate(WATCH)
-        fields = page.locator("td.parts input")
-        times = []
-        for number in range(50):
-            field = fields.nth(number % MATERIALS)
-            page.evaluate("window.redrawn = 0")
-            field.focus()
+        for number, size in enumerate(sizes):
+            page = browser.new_page(viewport={"width": 1360, "height": 900})
             start = time.perf_counter()
-            field.fill(str(100 + number))
-            page.wait_for_function("window.redrawn > 0", polling=5)
-            times.append(time.perf_counter() - start)
-            page.wait_for_timeout(400)
+            page.goto(f"{server.url}/formula/formula {number}")
+            page.wait_for_selector("[data-drawn] svg path", state="attached")
+            print(f"{size} lines: first view with its picture after {time.perf_counter() - start:.2f} s")
+            page.evaluate(WATCH)
+            fields = page.locator("td.parts input")
+            drawn, helped = [], []
+            for turn in range(changes):
+                field = fields.nth(turn % size)
+                page.evaluate("window.redrawn = 0")
+                field.focus()
+                start = time.perf_counter()
+                field.fill(str(100 + turn))
+                page.wait_for_function("window.redrawn > 0", polling=5)
+                drawn.append(time.perf_counter() - start)
+                page.wait_for_timeout(400)
+                if turn % 5 == 0:
+                    page.evaluate("window.answered = 0")
+                    start = time.perf_counter()
+                    page.get_by_role("button", name="Ask", exact=True).click()
+                    page.wait_for_function("window.answered > 0", polling=5, timeout=120_000)
+                    helped.append(time.perf_counter() - start)
+            page.close()
+            print(f"  from a changed amount to the redrawn picture, {changes} changes: {spread(drawn)}")
+            print(f"  what would help: first {helped[0]:.2f} s, then {spread(helped[1:])}")
         browser.close()
-    print(f"from a changed amount to the redrawn picture, {MATERIALS} materials, 50 changes:")
-    print(f"  median {1000 * statistics.median(times):.0f} ms, worst {1000 * max(times):.0f} ms")
+
+
+def spread(times: Sequence[float]) -> str:
+    """Return the middle and the longest of some times in words."""
+    return f"median {1000 * statistics.median(times):.0f} ms, worst {1000 * max(times):.0f} ms"
 
 
 WATCH = """() => {
-  window.redrawn = 0;
-  new MutationObserver(() => { window.redrawn += 1 }).observe(
-    document.querySelector('.chart .nicegui-echart'), {childList: true, subtree: true, attributes: true});
+  const watch = (name, where, what) => {
+    window[name] = 0;
+    new MutationObserver(() => { window[name] += 1 }).observe(document.querySelector(where), what);
+  };
+  watch('redrawn', '.chart .nicegui-echart', {childList: true, subtree: true, attributes: true});
+  watch('answered', '.advice .results', {childList: true});
 }"""
 
 
@@ -210,16 +228,18 @@ def main() -> None:
     parser.add_argument("--seconds", type=float, default=60.0)
     parser.add_argument("--pause", type=float, default=2.0, help="seconds between two edits of a client")
     parser.add_argument("--materials", type=int, default=12, help="materials of each client's formula")
+    parser.add_argument("--sizes", type=int, nargs="+", default=SIZES, help="lines of the formulas to edit")
+    parser.add_argument("--changes", type=int, default=50, help="changed amounts of each")
     given = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
         many = given.what == "clients"
-        server = Server(Path(folder), given.clients if many else 1, given.materials if many else MATERIALS)
+        server = Server(Path(folder), [given.materials] * given.clients if many else given.sizes)
         try:
             time.sleep(4)
             if many:
                 asyncio.run(clients(server, given.clients, given.seconds, given.pause))
             else:
-                edits(server)
+                edits(server, given.sizes, given.changes)
         finally:
             server.end()
 

@@ -42,6 +42,7 @@ def _own_notebook(tmp_path_factory: pytest.TempPathFactory) -> None:
     """Keep the tests away from the notebook, and the folder of fault reports, of whoever runs them."""
     os.environ["RECOMMENDER_NOTEBOOK"] = str(tmp_path_factory.mktemp("home") / "notebook.sqlite")
     os.environ["XDG_STATE_HOME"] = str(tmp_path_factory.mktemp("state"))
+    os.environ["XDG_CACHE_HOME"] = str(tmp_path_factory.mktemp("cache"))
 
 
 CURVE = Curve(80.0, 0.0, 0.6, "curve", "published", "toy-2020", log_error=0.35)

@@ -12,7 +12,8 @@ import pytest
 from click.testing import CliRunner
 from command_line import run
 
-from recommender.cli import cli, main
+from recommender import cli as cli_module
+from recommender.cli import SUMMARIES, cli, main
 
 GOLDEN = Path(__file__).parent / "golden"
 START = [sys.executable, "-c", "from recommender.cli import main; main()"]
@@ -51,6 +52,16 @@ def process(*arguments: str) -> subprocess.CompletedProcess[str]:
 )
 def test_the_commands_that_scripts_rely_on_are_there(name):
     assert run(name, "--help").status == 0
+
+
+def test_the_list_of_commands_says_what_the_help_of_each_says():
+    assert {path.stem for path in Path(cli_module.__file__).parent.glob("*.py")} >= set(SUMMARIES)
+    for name, summary in SUMMARIES.items():
+        assert " ".join((ALL[name].help or "").split("\n\n")[0].split()) == summary, name
+    listed = click.Group(commands=dict(cli.commands))
+    with click.Context(listed, info_name="recommender") as context:
+        as_by_click = listed.get_help(context).split("Commands:")[1]
+    assert as_by_click.strip() in run("--help").out
 
 
 @pytest.mark.parametrize("name", sorted(ALL))

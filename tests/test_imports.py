@@ -1,6 +1,7 @@
 import ast
 import importlib.metadata
 import inspect
+import os
 import pkgutil
 import subprocess
 import sys
@@ -9,9 +10,11 @@ from pathlib import Path
 import pytest
 
 import recommender
-from recommender import api, errors
+from recommender import api, errors, process
+from recommender.cli import SUMMARIES
 
 HEAVY = ["pandas", "sklearn", "scipy", "networkx", "rdkit", "matplotlib", "numpy", "rich"]
+FORMULA = str(Path(__file__).parents[1] / "data/demo/morello.csv")
 
 
 def loaded_after(code: str, *names: str) -> list[str]:
@@ -19,7 +22,7 @@ def loaded_after(code: str, *names: str) -> list[str]:
     show = f"print(*sorted(set({list(names)!r}) & set(sys.modules)), sep=',', file=sys.stderr)"
     ask = f"{code}\nimport sys\n{show}"
     done = subprocess.run([sys.executable, "-c", ask], capture_output=True, text=True, timeout=60, check=True)
-    return [name for name in done.stderr.strip().split(",") if name]
+    return [name for name in done.stderr.splitlines()[-1].split(",") if name]
 
 
 def test_the_command_line_loads_nothing_heavy():
@@ -31,12 +34,69 @@ def test_the_package_loads_nothing_heavy():
 
 
 def test_help_loads_nothing_heavy():
-    code = (
-        "import sys; sys.argv = ['recommender', 'extend', '--help']\n"
+    assert loaded_after(run_line("extend", "--help"), *HEAVY) == []
+
+
+def run_line(*arguments):
+    """Return code that runs a command line."""
+    return (
+        f"import sys; sys.argv = ['recommender', *{arguments!r}]\n"
         "from recommender.cli import main\n"
         "try: main()\nexcept SystemExit: pass"
     )
-    assert loaded_after(code, *HEAVY) == []
+
+
+def test_the_help_imports_no_command_and_no_class_of_answers():
+    others = [f"recommender.cli.{name}" for name in (*SUMMARIES, "options", "fault")]
+    others += ["recommender.model", "recommender.reasons", "recommender.evidence", "tempfile", "platformdirs"]
+    assert loaded_after(run_line("--help"), *HEAVY, *others) == []
+
+
+def test_a_command_imports_no_other():
+    others = [f"recommender.cli.{name}" for name in SUMMARIES if name != "extend"]
+    assert loaded_after(run_line("extend", "--help"), *HEAVY, *others) == []
+
+
+@pytest.mark.parametrize("line", [("extend", "benzaldehyde"), ("replace", "coumarin"), ("drydown", FORMULA),
+                                  ("check", FORMULA, "--dosage", "15"), ("extend", FORMULA)])  # fmt: skip
+def test_an_answer_needs_no_graph_library_and_no_other_verb(line):
+    others = ["networkx", "pandas", "scipy", "matplotlib", "rich", "recommender.weighing.plan"]
+    others += ["recommender.suggest.companions", "recommender.output.charts"]
+    assert loaded_after(run_line(*line, "--format", "json"), *others) == []
+
+
+# how many threads linear algebra uses
+
+THREADS = "import os; print(os.environ.get('OPENBLAS_NUM_THREADS'))"
+
+
+def threads_after(code, **variables):
+    """Return the limit of threads in a fresh process after some code."""
+    limits = (*process.LIMITS, *process.OTHERS)
+    bare = {name: value for name, value in os.environ.items() if name not in limits}
+    call = [sys.executable, "-c", f"{code}\n{THREADS}"]
+    done = subprocess.run(call, env=bare | variables, capture_output=True, text=True, timeout=60, check=True)
+    return done.stdout.splitlines()[-1]
+
+
+def test_the_command_line_uses_one_thread():
+    assert threads_after(run_line("facets", "--format", "csv")) == "1"
+
+
+@pytest.mark.parametrize("variables", [{"OPENBLAS_NUM_THREADS": "3"}, {"OMP_NUM_THREADS": "3"}])
+def test_a_limit_of_the_person_wins(variables):
+    expected = variables.get("OPENBLAS_NUM_THREADS", "None")
+    assert threads_after(run_line("facets", "--format", "csv"), **variables) == expected
+
+
+def test_the_package_leaves_the_threads_of_its_host_alone():
+    assert threads_after("import recommender as r; r.extend('benzaldehyde')") == "None"
+
+
+def test_a_worker_sets_its_threads_before_numpy_is_loaded():
+    start = "from recommender.web.server import worker_start"
+    assert loaded_after(start, *HEAVY) == []
+    assert threads_after(f"{start}\nworker_start.start()") == "1"
 
 
 @pytest.mark.parametrize("verb", ["extend('benzaldehyde', facet='almond')", "replace('coumarin')"])

@@ -76,6 +76,31 @@ def test_a_worker_answers_under_the_overlay_of_the_job_and_has_its_palette_for_t
     assert worker.workspace.palette.catalogue.find("linalool").labels[0].facet != "smoke"
 
 
+def test_a_worker_is_ready_before_its_first_job():
+    worker = Worker()
+    worker.get_ready()
+    workspace = worker.workspace
+    worker.answer(Job("trim", POSY))
+    assert worker.workspace is workspace
+
+
+def test_workers_start_before_the_first_job_and_no_more_than_once():
+    async def whole():
+        pool = JobPool()
+        try:
+            pool.start()
+            found = await pool.run(Job("trim", POSY))
+            started = workers(pool)
+            pool.start()
+            assert workers(pool) == started
+            assert len(started) == jobs.MOST_WORKERS
+            return found
+        finally:
+            pool.end()
+
+    assert asyncio.run(whole()) == Worker().answer(Job("trim", POSY))
+
+
 def test_an_error_comes_back_as_itself_and_a_stop_ends_the_process_that_works(monkeypatch):
     async def whole():
         pool = JobPool()

@@ -177,6 +177,32 @@ def test_a_gap_is_asked_about_a_carrier_is_tried_and_the_gap_moves(session):
         assert any("ask again for new figures" in t for t in texts(user))
 
 
+def test_a_gap_that_moves_is_worded_anew_at_its_place(session):
+    session.create("posy", POSY)
+
+    @on(session, "/formula/posy")
+    async def _(user):
+        def asking():
+            with user:
+                return {
+                    e.content: e
+                    for e in ElementFilter(kind=ui.html)
+                    if str(e.props.get("aria-label")).startswith("What keeps ") and "gap-name" in e.classes
+                }
+
+        before = await until(lambda: asking() or None)
+        labels = {facet: e.props["aria-label"] for facet, e in before.items()}
+        with user:
+            field(user, "parts of benzaldehyde").value = "12"
+        await until(lambda: [e.props["aria-label"] for e in asking().values()] != [*labels.values()])
+        after = asking()
+        assert list(after) == list(before)
+        assert all(after[facet] is before[facet] for facet in before)
+        for facet, element in after.items():
+            words = element.props["aria-label"].removeprefix(f"What keeps {facet} alive? It is ")
+            assert words.removesuffix(".") in texts(user)
+
+
 def test_a_stand_in_takes_the_place_of_a_line(session):
     session.create("posy", POSY)
 

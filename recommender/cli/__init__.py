@@ -5,51 +5,55 @@ Exit status: 0 answered, 1 nothing found (`check`: findings), 2 wrong use.
 
 import signal
 import sys
+from collections.abc import Mapping
+from functools import cache
+from importlib import import_module
 
 import click
 
-from recommender.cli import (
-    calibrate,
-    check,
-    compare,
-    dose,
-    drydown,
-    extend,
-    facets,
-    fault,
-    formulas,
-    limits,
-    material,
-    materials,
-    nose,
-    notebook,
-    pair,
-    replace,
-    serve,
-    shelf,
-    similarities,
-    streams,
-    strips,
-    trials,
-    trim,
-    vary,
-    weigh,
-)
-from recommender.cli.commands import group
+from recommender import process
+from recommender.cli import streams
+from recommender.cli.commands import ImportedGroup
 from recommender.cli.notebook_option import notebook_option
 from recommender.errors import BadValue, RecommenderError
 
 EPILOG = "Example: recommender extend benzaldehyde --facet almond --until 24h"
 
 
-@group(epilog=EPILOG, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
-@click.version_option(package_name="recommender")
-def cli() -> None:
-    """Find materials that smell of something, last as long as needed, fit the rest and are allowed.
+SUMMARIES: Mapping[str, str] = {
+    "extend": "Find materials that keep a facet alive.",
+    "replace": "Find substitutes for MATERIAL.",
+    "vary": "Move a material or formula in another direction.",
+    "pair": "Find what goes well with a material or an accord.",
+    "drydown": "Show when each facet of FORMULA fades on a strip, on skin or on cloth.",
+    "trim": "Find redundant materials in FORMULA.",
+    "strips": "Compare strips of each MATERIAL at 1 %.",
+    "dose": "Propose a first amount of each MATERIAL.",
+    "compare": "Compare two formulas hour by hour on strips, skin or cloth.",
+    "check": "Check FORMULA in the finished product.",
+    "weigh": "Plan the weighing of FORMULA.",
+    "materials": "List materials, or those that show WORDS.",
+    "material": "Show everything on record about MATERIAL, with sources.",
+    "facets": "List the facets, or those that WORDS stand for.",
+    "similarities": "List how alike all pairs of materials smell.",
+    "limits": "List the limits on record, all or those of MATERIAL.",
+    "shelf": "Manage your bottles.",
+    "nose": "Record what your own nose smells.",
+    "formulas": "Save formulas by name, with all their versions.",
+    "trials": "Record trials, and derive the next version from them.",
+    "calibrate": "Fit the hours to your own strips.",
+    "notebook": "Copy, restore and inspect your notebook.",
+    "serve": "Open the page in the browser.",
+}
+"""The first sentence of each command's help. The module of the same name is imported when it is called."""
 
-    A material is given as name, synonym or CAS number, a formula as a file (CSV or XLSX with the columns
-    material and parts). Hours are for a strip at room temperature.
-    """
+
+@cache
+def _imported(name: str) -> click.Command:
+    """Return a command, with the option --notebook."""
+    found: click.Command = getattr(import_module(f"{__name__}.{name}"), name)
+    _with_notebook(found)
+    return found
 
 
 def _with_notebook(command: click.Command) -> None:
@@ -59,35 +63,23 @@ def _with_notebook(command: click.Command) -> None:
         _with_notebook(below)
 
 
-FAMILIES = (
-    extend,
-    replace,
-    vary,
-    pair,
-    drydown,
-    trim,
-    strips,
-    dose,
-    compare,
-    check,
-    weigh,
-    materials,
-    material,
-    facets,
-    similarities,
-    limits,
-    shelf,
-    nose,
-    formulas,
-    trials,
-    calibrate,
-    notebook,
-    serve,
+@click.group(
+    cls=ImportedGroup,
+    summaries=SUMMARIES,
+    load=_imported,
+    epilog=EPILOG,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )
-for command in (command for family in FAMILIES for command in family.COMMANDS):
-    cli.add_command(command)
-_with_notebook(cli)
+@click.version_option(package_name="recommender")
+def cli() -> None:
+    """Find materials that smell of something, last as long as needed, fit the rest and are allowed.
 
+    A material is given as name, synonym or CAS number, a formula as a file (CSV or XLSX with the columns
+    material and parts). Hours are for a strip at room temperature.
+    """
+
+
+cli.params.append(notebook_option())
 
 LONGEST_LINE = 500
 
@@ -109,6 +101,7 @@ def main() -> None:
     if hasattr(signal, "SIGPIPE"):
         # a reader that closes the pipe early (head) ends the program quietly; `serve` ignores the signal
         signal.signal(signal.SIGPIPE, signal.SIG_DFL)
+    process.prepare()
     lost = streams.degrade()
     try:
         if nul := [text for text in sys.argv if "\0" in text]:
@@ -135,6 +128,8 @@ def main() -> None:
     except BrokenPipeError:
         raise
     except Exception as error:
+        from recommender.cli import fault
+
         click.echo(f"recommender: {one_line(fault.line(error))}", err=True)
         status = 2
     sys.exit(status or 0)

@@ -5,7 +5,7 @@ that is given twice adds up or is refused.
 """
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from functools import partial
 from typing import Any
 
@@ -45,6 +45,48 @@ class Group(click.Group):
 
 
 Group.group_class = Group
+
+
+class ImportedCommands(Mapping[str, click.Command]):
+    """Commands by name, each imported when it is looked up."""
+
+    def __init__(self, names: Collection[str], load: Callable[[str], click.Command]) -> None:
+        self._names, self._load = names, load
+
+    def __getitem__(self, name: str) -> click.Command:
+        if name not in self._names:
+            raise KeyError(name)
+        return self._load(name)
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._names)
+
+    def __len__(self) -> int:
+        return len(self._names)
+
+
+class ImportedGroup(Group):
+    """A group whose commands are imported when they are called; its help needs no more than `summaries`.
+
+    Parameters
+    ----------
+    summaries : Mapping of str to str
+        The first sentence of the help of each command, by its name.
+    load : callable
+        Returns the command of a name.
+    """
+
+    def __init__(
+        self, *, summaries: Mapping[str, str], load: Callable[[str], click.Command], **given: Any
+    ) -> None:
+        super().__init__(**given)
+        self.summaries = summaries
+        self.commands = ImportedCommands(summaries, load)  # type: ignore[assignment]
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the list of commands, as a group of the same commands would."""
+        listed = {name: click.Command(name, help=text) for name, text in self.summaries.items()}
+        Group(commands=listed).format_commands(ctx, formatter)
 
 
 class Listing(Group):

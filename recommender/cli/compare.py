@@ -20,9 +20,11 @@ def compare(
 ) -> int:
     """Compare two formulas hour by hour on strips, skin or cloth."""
     from recommender.evaporation import Application
-    from recommender.output import charts, formulas
+    from recommender.output import formulas
 
     if picture:
+        from recommender.output import charts
+
         charts.check(picture)
     first, second, side = workspace().compare(one, other, Application(surface), theme)
     themes = [first.theme, second.theme]

@@ -43,9 +43,11 @@ def drydown(
     On a strip hours are in proportion to the load per area: those of 100 mg are five times those of 20 mg.
     """
     from recommender.evaporation import Application
-    from recommender.output import charts, formulas
+    from recommender.output import formulas
 
     if picture:
+        from recommender.output import charts
+
         charts.check(picture)
     found = workspace().drydown(
         formula, application=Application(**applied), theme=theme, share_percent=share_percent

@@ -39,10 +39,7 @@ def extend(
     In a formula (accord.csv) the facets that fade are found first, and each candidate is simulated in it at a
     suitable dose; with --relay two materials carry the facet, one in the heart and one in the base.
     """
-    from recommender.evaporation import Application
-    from recommender.formulas.comparison import after_first_try
     from recommender.model import Formula
-    from recommender.output import charts
     from recommender.suggest import Request
 
     here = workspace()
@@ -50,12 +47,17 @@ def extend(
     asked = here.subject(material) if inner is None else here.material(material)
     formula = asked if isinstance(asked, Formula) else inner
     if picture:
+        from recommender.output import charts
+
         if formula is None:
             raise BadValue("picture", "", "it needs a formula, as the first argument or with {within}")
         charts.check(picture)
     findings = here.extend(asked, Request(**given), within=inner)
     status = printing.suggestions(findings, here.palette.catalogue, form, explain)
     if picture and formula is not None and findings.suggestions:
+        from recommender.evaporation import Application
+        from recommender.formulas.comparison import after_first_try
+
         before = here.drydown(formula, application=Application(given["surface"]), theme=given["theme"])
         after = after_first_try(before, findings.suggestions[0])
         charts.before_and_after(before, after, findings, picture)

@@ -1,12 +1,14 @@
 """The only reader of the built tables: materials, facets, relations and limits, looked up by name or CAS."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, is_dataclass, replace
 from functools import cache, cached_property, partial
 from pathlib import Path
 from typing import TypeVar
 
+from recommender import model
 from recommender.errors import UnknownMaterial, WrongCas
+from recommender.evidence import compiled
 from recommender.evidence.names import cas_check_digit, label_key, looks_like_cas, plain, squeezed
 from recommender.evidence.registers import Registers, entries
 from recommender.evidence.tables import (
@@ -35,6 +37,10 @@ EVIDENCE = next(x for x in (_PACKAGE / "data", _PACKAGE.parent / "data") if x.is
 """What is edited by hand: within an installed package, beside it in a checkout."""
 
 
+CODE = (*sorted(Path(__file__).parent.glob("*.py")), Path(model.__file__))
+"""What makes a catalogue out of tables."""
+
+
 @dataclass(frozen=True)
 class Catalogue:
     """All evidence, indexed.
@@ -60,8 +66,8 @@ class Catalogue:
     categories: tuple[Category, ...] = ()
     own_names: Mapping[str, str] = field(default_factory=dict)
     ln_gamma: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
-    registers: Registers = field(default_factory=Registers)
-    own: frozenset[str] = frozenset()
+    registers: Registers = field(default_factory=Registers, compare=False, metadata=compiled.LEFT_OUT)
+    own: frozenset[str] = field(default=frozenset(), metadata=compiled.LEFT_OUT)
 
     @cached_property
     def by_squeezed(self) -> Mapping[str, int]:
@@ -137,6 +143,14 @@ class Catalogue:
         return self.materials[self.index[slug]]
 
 
+CLASSES = {
+    one.__name__: one
+    for one in (*vars(model).values(), Catalogue)
+    if isinstance(one, type) and is_dataclass(one)
+}
+"""What the compiled form of the tables is made of."""
+
+
 def _by_key(rules: tuple[Rule, ...]) -> dict[str, tuple[Rule, ...]]:
     found: dict[str, tuple[Rule, ...]] = {}
     for rule in rules:
@@ -147,7 +161,7 @@ def _by_key(rules: tuple[Rule, ...]) -> dict[str, tuple[Rule, ...]]:
 
 @cache
 def load(folder: Path = TABLES, evidence: Path = EVIDENCE) -> Catalogue:
-    """Read the tables.
+    """Return the catalogue of some tables; that of the shipped ones comes from their compiled form if it can.
 
     Parameters
     ----------
@@ -164,6 +178,25 @@ def load(folder: Path = TABLES, evidence: Path = EVIDENCE) -> Catalogue:
         A table or its evidence was edited without a rebuild.
     """
     folders = Folders(folder, evidence)
+    shipped = folders == Folders(TABLES, EVIDENCE)
+    found = load_compiled(folders, compiled.place(folder) if shipped else None)
+    return replace(found, registers=Registers(partial(annexes, folders), partial(standards, folders)))
+
+
+def load_compiled(folders: Folders, file: Path | None) -> Catalogue:
+    """Return the catalogue from a file where that fits the tables, else from the tables; then write it."""
+    if file is None:
+        return read(folders)
+    found = compiled.read(file, CLASSES)
+    if not isinstance(found, Catalogue):
+        made_from = compiled.stamps([*folders.files(), *CODE])
+        found = read(folders)
+        compiled.write(file, found, made_from)
+    return found
+
+
+def read(folders: Folders) -> Catalogue:
+    """Read the tables; raises `BadTable` and `StaleTable`."""
     check_fresh(folders)
     known = materials(folders)
     index = {material.slug: row for row, material in enumerate(known)}
@@ -209,7 +242,6 @@ def load(folder: Path = TABLES, evidence: Path = EVIDENCE) -> Catalogue:
         index=index,
         by_name=by_name,
         ln_gamma=activities(folders),
-        registers=Registers(partial(annexes, folders), partial(standards, folders)),
     )
 
 

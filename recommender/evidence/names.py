@@ -3,6 +3,7 @@
 import re
 import unicodedata
 
+_SPACES = re.compile(r"[\s_]+")
 _CAS = re.compile(r"\d{2,7}-\d{2}-\d")
 
 
@@ -28,12 +29,14 @@ def looks_like_cas(text: str) -> bool:
 
 def plain(text: str) -> str:
     """Return a name as it is compared: lower case, no accents, Greek letters written out, single spaces."""
+    if text.isascii():  # nearly all names: there is nothing to fold but case and spaces
+        return _SPACES.sub(" ", text.lower()).strip()
     parts = unicodedata.normalize("NFKD", text)
     bare = "".join(c for c in parts if not unicodedata.combining(c)).casefold()
     bare = "".join(c for c in unicodedata.normalize("NFKD", bare) if not unicodedata.combining(c))
     for letter, word in zip("αβγδ", ("alpha", "beta", "gamma", "delta"), strict=True):
         bare = bare.replace(letter, word)
-    return re.sub(r"[\s_]+", " ", bare.replace("–", "-").replace("’", "'")).strip()
+    return _SPACES.sub(" ", bare.replace("–", "-").replace("’", "'")).strip()
 
 
 def squeezed(name: str) -> str:

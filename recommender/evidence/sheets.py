@@ -2,7 +2,6 @@
 
 import csv
 import errno
-import hashlib
 import io
 import re
 from collections.abc import Sequence
@@ -98,6 +97,8 @@ def read(path: Path, columns: Sequence[str]) -> list[Row]:
 
 def digest(path: Path) -> str:
     """Return a short fingerprint of a file's bytes, line ends aside."""
+    import hashlib  # only where the tables themselves are read
+
     return hashlib.sha256(path.read_bytes().replace(b"\r\n", b"\n")).hexdigest()[:16]
 
 

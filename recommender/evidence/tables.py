@@ -148,6 +148,26 @@ class Folders:
         """Return the rows of one table; raises `BadTable`."""
         return read(self.path(name), COLUMNS[name])
 
+    @property
+    def manifest(self) -> Path:
+        """The fingerprints that the build wrote."""
+        return self.computed / "manifest.csv"
+
+    def files(self) -> list[Path]:
+        """Return the manifest and all files that it lists; raises `BadTable`."""
+        return [self.manifest, *(path for _, path, _ in self.listed())]
+
+    def listed(self) -> list[tuple[str, Path, str]]:
+        """Return name, path and fingerprint of each file of the manifest; raises `BadTable`."""
+        return [
+            (
+                f"{row['folder']}/{row['file']}",
+                (self.computed if row["folder"] == "tables" else self.edited) / row["file"],
+                row["digest"],
+            )
+            for row in read(self.manifest, ("folder", "file", "digest"))
+        ]
+
 
 def _grouped(rows: Iterable[Row]) -> dict[str, list[Row]]:
     groups: dict[str, list[Row]] = defaultdict(list)
@@ -282,15 +302,12 @@ def check_fresh(folders: Folders, only: str = "") -> None:
 
     `only` names a single table; without it those that are read on first use are left for then.
     """
-    for row in read(folders.computed / "manifest.csv", ("folder", "file", "digest")):
-        table = row["file"].removesuffix(".csv")
-        if table != only if only else table in ON_FIRST_USE:
+    for name, path, known in folders.listed():
+        if path.stem != only if only else path.stem in ON_FIRST_USE:
             continue
-        home = folders.computed if row["folder"] == "tables" else folders.edited
-        path, name = home / row["file"], f"{row['folder']}/{row['file']}"
         if not path.exists():
             raise BadTable(name, "the table is missing", remedy=REBUILD)
-        if digest(path) != row["digest"]:
+        if digest(path) != known:
             read(path, ())
             raise StaleTable(name, "the table was edited without a rebuild", remedy=REBUILD)
 

@@ -1,4 +1,7 @@
-"""Which way a verb goes: for a material, in a formula, as a relay or a blend."""
+"""Which way a verb goes: for a material, in a formula, as a relay or a blend.
+
+What only some ways need is imported there: a start is a third of a short answer.
+"""
 
 import dataclasses
 from collections.abc import Sequence
@@ -9,10 +12,9 @@ from recommender.formulas.formula import amounts, with_theme
 from recommender.model import STRIP, Amount, Findings, Formula, Material
 from recommender.palette import Palette
 from recommender.similarity.phrases import texts
-from recommender.suggest import companions, for_material, in_formula, substitute
+from recommender.suggest import for_material
 from recommender.suggest.bottles import from_shelf
 from recommender.suggest.product_limits import with_law
-from recommender.suggest.relay import relay
 from recommender.suggest.request import Request, refuse_because
 
 
@@ -35,6 +37,9 @@ def extend(
     else:
         found = for_material.extend(asked, request, _of_a_material(request, palette))
         return _answered(found, request, palette)
+    from recommender.suggest import in_formula
+    from recommender.suggest.relay import relay
+
     palette, formula = _on_surface(request, palette), with_theme(formula, request.theme, palette.catalogue)
     way = relay if request.relay else in_formula.extend
     return _answered(way(formula, request, palette, fading), request, palette, amounts(formula))
@@ -49,6 +54,8 @@ def replace(asked: Material, request: Request, palette: Palette, within: Formula
             "why_not", ", ".join(texts(request.why_not)), "it is answered without {within} and {blend}"
         )
     palette = _of_a_material(request, palette) if within is None else _on_surface(request, palette)
+    from recommender.suggest import substitute
+
     if within is not None:
         within = with_theme(within, request.theme, palette.catalogue)
         found = substitute.replace_in(asked, within, request, palette)
@@ -64,6 +71,8 @@ def vary(asked: Material | Formula, request: Request, palette: Palette) -> Findi
     """Vary a material or a formula; errors as `extend`."""
     refuse_because(request)
     if isinstance(asked, Formula):
+        from recommender.suggest import in_formula
+
         asked = with_theme(asked, request.theme, palette.catalogue)
         found = in_formula.vary(asked, request, _on_surface(request, palette))
         return _answered(found, request, palette, amounts(asked))
@@ -78,6 +87,8 @@ def pair(asked: Material | Formula, request: Request, palette: Palette) -> Findi
         asked, on = with_theme(asked, request.theme, palette.catalogue), _on_surface(request, palette)
     else:
         on = _of_a_material(request, palette)
+    from recommender.suggest import companions
+
     rest = amounts(asked) if isinstance(asked, Formula) else [Amount(asked, 1.0)]
     return _answered(companions.pair(asked, request, on), request, palette, rest)
 

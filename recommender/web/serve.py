@@ -41,7 +41,8 @@ def serve(notebook: Path, port: int, browser: bool) -> None:
 
     if hasattr(signal, "SIGPIPE"):  # a browser that goes away ends one connection, never the server
         signal.signal(signal.SIGPIPE, signal.SIG_IGN)
-    addresses.register(PageSession(notebook))
+    jobs = addresses.register(PageSession(notebook))
+    app.on_startup(jobs.start)
     app.add_middleware(Guard)
     ui.run(
         host=HOST,

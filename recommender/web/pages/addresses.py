@@ -16,8 +16,8 @@ from recommender.web.widgets.formula_picker import formula_choices
 __all__ = ["ICON", "register"]
 
 
-def register(session: PageSession) -> None:
-    """Register all views over one notebook."""
+def register(session: PageSession) -> JobPool:
+    """Register all views over one notebook; returns the workers that answer their questions."""
     jobs = JobPool()
     assets()
     app.on_shutdown(jobs.end)
@@ -82,3 +82,5 @@ def register(session: PageSession) -> None:
         word_lists(session.workspace.palette)
         with frame(session, draft.name, "Formula"):
             FormulaPage(session, jobs, draft)
+
+    return jobs

@@ -7,7 +7,8 @@ from typing import Any
 from pebble import ProcessExpired, ProcessPool
 
 from recommender.errors import RecommenderError
-from recommender.web.server.worker import Job, answer, lower_priority
+from recommender.web.server import worker_start
+from recommender.web.server.worker import Job, answer
 
 MOST_WORKERS = 2
 """Jobs at the same time; further ones wait their turn."""
@@ -18,13 +19,26 @@ class JobFailed(Exception):
 
 
 class JobPool:
-    """At most two worker processes, started with the first job.
+    """At most two worker processes, started before the first job where there is time for it.
 
     They are spawned, not forked: a fork beside a running event loop and its threads may block for ever.
     """
 
     def __init__(self) -> None:
         self._pool: ProcessPool | None = None
+
+    def start(self) -> None:
+        """Start the workers, so that the first answer does not wait for them; once is enough."""
+        if self._pool is None:
+            for _ in range(MOST_WORKERS):
+                self._open().schedule(worker_start.started)
+
+    def _open(self) -> ProcessPool:
+        if self._pool is None:
+            self._pool = ProcessPool(
+                MOST_WORKERS, initializer=worker_start.start, context=get_context("spawn")
+            )
+        return self._pool
 
     async def run(self, job: Job) -> Any:
         """Return the answer to a job. Cancelling the call ends the process that works on it.
@@ -35,10 +49,8 @@ class JobPool:
             As the verb raises it in the worker.
         JobFailed
         """
-        if self._pool is None:
-            self._pool = ProcessPool(MOST_WORKERS, initializer=lower_priority, context=get_context("spawn"))
         try:
-            return await asyncio.wrap_future(self._pool.schedule(answer, args=[job]))
+            return await asyncio.wrap_future(self._open().schedule(answer, args=[job]))
         except RecommenderError:
             raise
         except ProcessExpired:

@@ -1,6 +1,5 @@
 """One long question, as a value that a worker process can be given, and the answer to it there."""
 
-import os
 from dataclasses import dataclass
 from typing import Any
 
@@ -34,6 +33,13 @@ class Worker:
         self.overlay: PaletteKey = (Overlay(), DEFAULT_CONDITIONS)
         self.workspace: Workspace | None = None
 
+    def get_ready(self) -> None:
+        """Load the shipped palette, and the verbs that a page asks most."""
+        from recommender.formulas import redundancy  # noqa: F401
+        from recommender.suggest import in_formula, substitute  # noqa: F401
+
+        self.workspace = Workspace(palette=shipped())
+
     def answer(self, job: Job) -> Findings | list[Contribution]:
         """Return findings, or for `trim` what would be missed; raises `RecommenderError`."""
         workspace = self.workspace
@@ -61,9 +67,3 @@ WORKER = Worker()
 def answer(job: Job) -> Any:
     """Return the answer of this process to a job; raises `RecommenderError`."""
     return WORKER.answer(job)
-
-
-def lower_priority() -> None:
-    """Let the page itself go first."""
-    if hasattr(os, "nice"):
-        os.nice(10)

@@ -29,6 +29,7 @@ class DrydownSection:
         self.highlighted: str | None = None
         self.shown: DrydownView | None = None
         self.shown_gaps: list[tuple[str, str]] | None = None
+        self.gap_rows: list[tuple[ui.html, ui.html]] = []
         elements.words("Which smell dies when", name="h2")
         self.theme = elements.words("", "remark")
         self.empty = elements.words(EMPTY, "empty")
@@ -75,8 +76,9 @@ class DrydownSection:
     def _redraw(self) -> None:
         if self.shown is None:
             return
-        self.chart.options.clear()
-        self.chart.options.update(chart.options(self.shown.drawing, self.highlighted))
+        # as a plain dict: watching each of its thousand numbers for changes takes longer than computing them
+        dict.clear(self.chart.options)
+        dict.update(self.chart.options, chart.options(self.shown.drawing, self.highlighted))
         self.chart.update()
         drawn = wording.join(curve_name(curve) for curve in self.shown.drawing.curves)
         marks = " ".join(f"{mark_text(mark)}." for mark in self.shown.drawing.marks)
@@ -84,9 +86,15 @@ class DrydownSection:
 
     def _gaps(self, gaps: tuple[Gap, ...]) -> None:
         worded = [(gap.facet, gap_words(gap)) for gap in gaps]
-        if worded == self.shown_gaps:
+        before, self.shown_gaps = self.shown_gaps, worded
+        if worded == before:
             return
-        self.shown_gaps = worded
+        if before and [facet for facet, _ in before] == [facet for facet, _ in worded]:
+            for (button, words), (facet, text) in zip(self.gap_rows, worded, strict=False):
+                elements.say(words, text)
+                button.props["aria-label"] = button.props["title"] = _asking(facet, text)
+            return
+        self.gap_rows = []
         self.gaps.clear()
         with self.gaps:
             if not worded:
@@ -100,13 +108,10 @@ class DrydownSection:
             )
             for facet, text in worded[:SHOWN_GAPS]:
                 with elements.tag("div", "gap"):
-                    elements.button(
-                        facet,
-                        partial(self._chosen, facet),
-                        "gap-name",
-                        label=f"What keeps {facet} alive? It is {text}.",
+                    button = elements.button(
+                        facet, partial(self._chosen, facet), "gap-name", label=_asking(facet, text)
                     )
-                    elements.words(text, "gap-words", "span")
+                    self.gap_rows.append((button, elements.words(text, "gap-words", "span")))
             if smaller := [facet for facet, _ in worded[SHOWN_GAPS:]]:
                 with elements.tag("div", "gap-more"):
                     elements.words("and smaller:", name="span")
@@ -138,6 +143,11 @@ class DrydownSection:
         rows = [(row.facet, row.clear, row.there, row.gap) for row in shown.rows]
         with self.figures:
             elements.plain_table(("smell", "clear until", "gone by", "gap"), rows)
+
+
+def _asking(facet: str, text: str) -> str:
+    """Return the name of the button of a gap."""
+    return f"What keeps {facet} alive? It is {text}."
 
 
 def moved_words(facet: str | None, before: DrydownView | None, after: DrydownView) -> str:
