@@ -55,9 +55,19 @@ class FormulaFilm(SurfaceState):
     weights: Array
     names: tuple[str, ...]
 
+    @cached_property
+    def label_strengths(self) -> npt.NDArray[np.intp]:
+        """The strength of each facet in each material, 0 where it has none, (materials, facets)."""
+        column = {facet: i for i, facet in enumerate(self.facets)}
+        found = np.zeros((len(self.amounts), len(self.facets)), np.intp)
+        for row, amount in enumerate(self.amounts):
+            for label in amount.material.labels:
+                found[row, column[label.facet]] = label.strength
+        return found
+
     def shows(self, strength: int) -> npt.NDArray[np.bool_]:
         """Return which facets each material shows with a label of a strength or more, (materials, facets)."""
-        return np.array([[a.material.strength_of(f) >= strength for f in self.facets] for a in self.amounts])
+        return self.label_strengths >= strength
 
     @cached_property
     def sums(self) -> "FacetSums":
@@ -70,52 +80,54 @@ def _cubes(values: Array) -> Array:
 
 
 @dataclass(frozen=True)
+class Mixture:
+    """A material of several parts: which components they are, which facets they show, (facets,), and how much.
+
+    `powers` (parts, facets) are the weights to the eighth power.
+    """
+
+    parts: npt.NDArray[np.intp]
+    facets: npt.NDArray[np.intp]
+    powers: Array
+
+    @classmethod
+    def of(cls, parts: npt.NDArray[np.intp], weights: Array) -> "Mixture":
+        """Return the mixture of some components; `weights` (parts, facets) are how much they show."""
+        facets = np.flatnonzero(weights.any(axis=0))
+        return cls(parts, facets, eighth_power(weights[:, facets]))
+
+    def cubed(self, intensities: Array) -> Array:
+        """Return the cubes of what it shows of its facets, (..., facets), from intensities (..., parts)."""
+        return _cubes(eighth_root(eighth_power(intensities) @ self.powers))
+
+
+@dataclass(frozen=True)
 class FacetSums:
     """How intensities of components add up to facets: parts within a material, then materials.
 
     Parts add by the p-norm of odours, 8; materials that share a smell support each other, by a p-norm of 3
-    (own choice).
-
-    Attributes
-    ----------
-    alone, parts : ndarray of int
-        The components that are a material by themselves, and those that are a part of one.
-    cubes : ndarray, shape (alone, facets)
-        Cubes of the weights of the former.
-    powers : ndarray, shape (parts, columns)
-        Weights of the latter to the eighth power, a column for each facet of each material, by facet.
-    starts, shown : ndarray of int, shape (facets of parts,)
-        Where the columns of a facet start, and which facet it is.
+    (own choice). `alone` are the components that are a material by themselves, `cubes` (alone, facets) the
+    cubes of their weights.
     """
 
     alone: npt.NDArray[np.intp]
-    parts: npt.NDArray[np.intp]
     cubes: Array
-    powers: Array
-    starts: npt.NDArray[np.intp]
-    shown: npt.NDArray[np.intp]
+    mixtures: tuple[Mixture, ...]
 
     @classmethod
     def of(cls, owner: npt.NDArray[np.intp], weights: Array) -> "FacetSums":
         """Return the sums for components of so many owners with weights (components, facets)."""
-        single = np.bincount(owner)[owner] == 1
-        alone, parts = np.flatnonzero(single), np.flatnonzero(~single)
-        columns = [
-            (int(facet), np.where(owner[parts] == number, weights[parts, facet], 0.0))
-            for number in np.unique(owner[parts])
-            for facet in np.flatnonzero(weights[owner == number].any(axis=0))
-        ]
-        columns.sort(key=lambda column: column[0])
-        shown, starts = np.unique(np.array([facet for facet, _ in columns], np.intp), return_index=True)
-        powers = np.array([weight for _, weight in columns]).reshape(len(columns), len(parts)).T
-        return cls(alone, parts, _cubes(weights[alone]), eighth_power(powers), starts, shown)
+        order = np.argsort(owner, kind="stable")
+        members = np.split(order, np.flatnonzero(np.diff(owner[order])) + 1)
+        alone = np.array([parts[0] for parts in members if len(parts) == 1], np.intp)
+        mixtures = tuple(Mixture.of(parts, weights[parts]) for parts in members if len(parts) > 1)
+        return cls(alone, _cubes(weights[alone]), mixtures)
 
     def cubed(self, intensities: Array) -> Array:
         """Return the cubes of the facets, shape (..., facets), from intensities (..., components)."""
         found = np.asarray(_cubes(intensities[..., self.alone]) @ self.cubes, float)
-        if len(self.shown):
-            within = eighth_root(eighth_power(intensities[..., self.parts]) @ self.powers)
-            found[..., self.shown] += np.add.reduceat(_cubes(within), self.starts, axis=-1)
+        for mixture in self.mixtures:
+            found[..., mixture.facets] += mixture.cubed(intensities[..., mixture.parts])
         return found
 
     def facets(self, intensities: Array) -> Array:
