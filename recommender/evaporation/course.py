@@ -5,8 +5,9 @@ curve is read; different odours add by a p-norm, of a lower power where material
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -23,9 +24,11 @@ from recommender.evaporation.surface import (
     eighth_power,
     eighth_root,
     fresh_state,
+    mixed,
     parts_as_read,
 )
-from recommender.model import Amount
+from recommender.evaporation.surfaces import alternatives
+from recommender.model import Amount, Material
 from recommender.similarity.odour_space import OdourSpace
 
 MASKING = 0.147
@@ -73,6 +76,22 @@ class FormulaFilm(SurfaceState):
     def sums(self) -> "FacetSums":
         """How the components' intensities add up to facets."""
         return FacetSums.of(self.owner, self.weights)
+
+    @cached_property
+    def joint(self) -> tuple[npt.NDArray[np.intp], ...]:
+        """The components of each group of several, see `doses_added`."""
+        several = np.flatnonzero(np.bincount(self.group) > 1)
+        return tuple(np.flatnonzero(self.group == number) for number in several)
+
+    def changed(self, **arrays: Any) -> "FormulaFilm":
+        """Return the same components with other amounts, rates or curves; what they show stays as it is."""
+        found = replace(self, **arrays)
+        vars(found).update({name: vars(self)[name] for name in _WHAT_IT_SHOWS if name in vars(self)})
+        return found
+
+
+_WHAT_IT_SHOWS = ("label_strengths", "sums", "joint")
+"""What is derived from the components of a film alone, whatever their amounts."""
 
 
 def _cubes(values: Array) -> Array:
@@ -146,6 +165,102 @@ class Course:
     owners: Array
 
 
+@dataclass(frozen=True, slots=True)
+class MaterialFilm:
+    """A material alone on a surface, a full load: its state, what it is made of and what its parts show.
+
+    `state`, `log_error` and `weights` (components, facets) are those of what evaporates, `names` as well.
+    """
+
+    material: Material
+    state: SurfaceState
+    log_error: Array
+    weights: Array
+    names: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class MaterialFilms:
+    """Materials alone on a surface, each made once: a formula is made of them, since moles are a sum by mass.
+
+    `index` has the row of each slug in the catalogue; `conditions` are the surface, its air and room, the
+    nose, and materials that read otherwise than the table.
+    """
+
+    space: OdourSpace
+    index: Mapping[str, int]
+    conditions: Conditions = DEFAULT_CONDITIONS
+    _made: dict[tuple[str, bool], MaterialFilm] = field(default_factory=dict, init=False, repr=False)
+
+    def alone(self, material: Material, crystals: bool = False) -> MaterialFilm:
+        """Return a material alone, dissolved or as crystals."""
+        key = material.slug, crystals and _has_crystals(material)
+        found = self._made.get(key)
+        if found is None or found.material is not material:
+            found = self._made[key] = self._put_on(material, key[1])
+        return found
+
+    def _put_on(self, material: Material, crystals: bool) -> MaterialFilm:
+        parts, involatile = parts_as_read(material, self.conditions), 0.0
+        if not parts:
+            involatile = self.conditions.dry_mg * 1e-3 / (material.molar_mass or UNKNOWN_MOLAR_MASS)
+        portions = [Portion(part, part.mass_fraction, crystals) for part in parts]
+        volatile = np.array([part.pressure_pa > 0 for part in parts], bool)
+        return MaterialFilm(
+            material,
+            fresh_state([portions], involatile, self.conditions).alone(0),
+            np.array([part.log_error for part in parts], float)[volatile],
+            part_weights(material, self.space, self.index)[volatile],
+            tuple(part.name for part in parts if part.pressure_pa > 0),
+        )
+
+    def formula(self, amounts: Sequence[Amount], crystals: bool = False) -> FormulaFilm:
+        """Return a formula that has just been put on the surface, see `film_of`."""
+        found = [self.alone(amount.material, crystals) for amount in amounts]
+        names = tuple(name for each in found for name in each.names)
+        if not names:
+            strip = ", ".join(amount.material.name for amount in amounts)
+            remedy = "An own material needs a pressure and a molar mass: see `recommender materials add --help`"
+            raise BadTable(
+                strip, "how it evaporates is not known, so it cannot be followed on a strip", remedy=remedy
+            )
+        state = mixed([each.state for each in found], [amount.mass_fraction for amount in amounts])
+        return FormulaFilm(
+            **vars(state),
+            amounts=tuple(amounts),
+            facets=self.space.facets,
+            owner=np.repeat(np.arange(len(found)), [len(each.names) for each in found]),
+            group=_groups(names, state.moles, self.space, self.index),
+            log_error=np.concatenate([each.log_error for each in found]),
+            weights=np.concatenate([each.weights for each in found]),
+            names=names,
+        )
+
+    def as_crystals(self, film: FormulaFilm) -> FormulaFilm:
+        """Return a formula of `formula` with solids as crystals: they differ in how fast they leave."""
+        if not any(_has_crystals(amount.material) for amount in film.amounts):
+            return film
+        states = [self.alone(amount.material, crystals=True).state for amount in film.amounts]
+        return film.changed(rates=np.concatenate([state.rates for state in states]))
+
+    def on_this(self, film: FormulaFilm) -> FormulaFilm:
+        """Return a formula, dissolved on another surface, on this one."""
+        states = [self.alone(amount.material).state for amount in film.amounts]
+        return film.changed(**vars(mixed(states, [amount.mass_fraction for amount in film.amounts])))
+
+    @cached_property
+    def alternatives(self) -> list[tuple["MaterialFilms", "MaterialFilms"]]:
+        """The same with each constant of the surface at either end of its band."""
+        return [
+            (replace(self, conditions=low), replace(self, conditions=high))
+            for low, high in alternatives(self.conditions)
+        ]
+
+
+def _has_crystals(material: Material) -> bool:
+    return any(part.crystal_pa for part in material.parts)
+
+
 def film_of(
     amounts: Sequence[Amount],
     space: OdourSpace,
@@ -172,34 +287,7 @@ def film_of(
     BadTable
         Nothing of it evaporates, as far as is known.
     """
-    portions, involatile, found = [], 0.0, []
-    for place, amount in enumerate(amounts):
-        parts = parts_as_read(amount.material, conditions)
-        if not parts:
-            mass = conditions.dry_mg * 1e-3 * amount.mass_fraction
-            involatile += mass / (amount.material.molar_mass or UNKNOWN_MOLAR_MASS)
-        for part, weight in zip(parts, part_weights(amount.material, space, index), strict=True):
-            portions.append(Portion(part, amount.mass_fraction * part.mass_fraction, crystals))
-            if part.pressure_pa > 0:
-                found.append((place, part.name, part.log_error, weight))
-    if not found:
-        strip = ", ".join(amount.material.name for amount in amounts)
-        remedy = "An own material needs a pressure and a molar mass: see `recommender materials add --help`"
-        raise BadTable(
-            strip, "how it evaporates is not known, so it cannot be followed on a strip", remedy=remedy
-        )
-    owner, names, errors, weights = zip(*found, strict=True)
-    state = fresh_state([portions], involatile, conditions).alone(0)
-    return FormulaFilm(
-        **vars(state),
-        amounts=tuple(amounts),
-        facets=space.facets,
-        owner=np.array(owner, np.intp),
-        group=_groups(names, state.moles, space, index),
-        log_error=np.array(errors, float),
-        weights=np.array(weights, float),
-        names=names,
-    )
+    return MaterialFilms(space, index, conditions).formula(amounts, crystals)
 
 
 def _groups(
@@ -231,8 +319,8 @@ def doses_added(film: FormulaFilm, alone: Array) -> Array:
     is read on the leader's curve and shared out by dose.
     """
     result = alone.copy()
-    for number in np.flatnonzero(np.bincount(film.group) > 1):
-        members = np.flatnonzero((film.group == number) & (film.i_max > 0))
+    for group in film.joint:
+        members = group[film.i_max[group] > 0]
         if len(members) < 2:
             continue
         lead = members[np.argmax(alone[0, members])]

@@ -224,6 +224,19 @@ def fresh_state(
     return SurfaceState(**arrays, inert=inert, nose_l_per_s=conditions.nose_l_per_s)
 
 
+def mixed(states: Sequence[SurfaceState], shares: Sequence[float]) -> SurfaceState:
+    """Return one surface with all components of several, in their order, so much of the mass from each.
+
+    Each stands alone, with the same load; `shares` are mass fractions that add up to 1.
+    """
+    joined: dict[str, Any] = {
+        name: np.concatenate([getattr(state, name) for state in states]) for name in _BLANK
+    }
+    joined["moles"] = np.concatenate([s.moles * share for s, share in zip(states, shares, strict=True)])
+    inert = np.array(sum(state.inert * share for state, share in zip(states, shares, strict=True)))
+    return SurfaceState(**joined, inert=inert, nose_l_per_s=states[0].nose_l_per_s)
+
+
 def side_by_side(states: Sequence[SurfaceState]) -> SurfaceState:
     """Return several sets of surfaces as one; they are smelled by the same nose."""
     columns = max(state.moles.shape[1] for state in states)

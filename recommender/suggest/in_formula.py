@@ -316,9 +316,10 @@ def shown_by(table: FormulaDrydown) -> frozenset[str]:
 
 def effect_of(before: FormulaDrydown, after: FormulaDrydown, target: FormulaTarget) -> Effect:
     """Return the ends of the wanted facets before and after, facet by facet."""
+    ends = {name: table.ends_of(target.facets) for name, table in (("before", before), ("after", after))}
     return {
-        name: {facet: end_figures(table.ends.get(facet)) for facet in target.facets}
-        for name, table in (("before", before), ("after", after))
+        name: {facet: end_figures(found.get(facet)) for facet in target.facets}
+        for name, found in ends.items()
     }
 
 
@@ -342,7 +343,7 @@ def findings(
         "strength": None if verb == "vary" else target.leader.strength,
         "likeness": table.palette.space.rests_on,
         "theme": table.theme.figures,
-        "before": {} if verb == "vary" else {f: end_figures(table.ends.get(f)) for f in target.facets},
+        "before": {} if verb == "vary" else effect_of(table, table, target)["before"],
     }
     notes = why_not_in_formula(eligibility_in(request, table, target), table)
     return Findings(

@@ -223,8 +223,8 @@ def _stand_in(
         ),
         dose=dose,
         effect={
-            name: {facet: end_figures(table.ends.get(facet)) for facet in (*less, *shown)}
-            for name, table in (("before", before), ("after", after))
+            name: {facet: end_figures(found.get(facet)) for facet in (*less, *shown)}
+            for name, found in (("before", before.ends), ("after", after.ends_of((*less, *shown))))
         },
     )
 
