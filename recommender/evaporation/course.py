@@ -94,7 +94,8 @@ _WHAT_IT_SHOWS = ("label_strengths", "sums", "joint")
 """What is derived from the components of a film alone, whatever their amounts."""
 
 
-def _cubes(values: Array) -> Array:
+def cubes(values: Array) -> Array:
+    """Return values to the power with which materials that share a smell add up."""
     return values * values * values
 
 
@@ -117,7 +118,7 @@ class Mixture:
 
     def cubed(self, intensities: Array) -> Array:
         """Return the cubes of what it shows of its facets, (..., facets), from intensities (..., parts)."""
-        return _cubes(eighth_root(eighth_power(intensities) @ self.powers))
+        return cubes(eighth_root(eighth_power(intensities) @ self.powers))
 
 
 @dataclass(frozen=True)
@@ -140,11 +141,11 @@ class FacetSums:
         members = np.split(order, np.flatnonzero(np.diff(owner[order])) + 1)
         alone = np.array([parts[0] for parts in members if len(parts) == 1], np.intp)
         mixtures = tuple(Mixture.of(parts, weights[parts]) for parts in members if len(parts) > 1)
-        return cls(alone, _cubes(weights[alone]), mixtures)
+        return cls(alone, cubes(weights[alone]), mixtures)
 
     def cubed(self, intensities: Array) -> Array:
         """Return the cubes of the facets, shape (..., facets), from intensities (..., components)."""
-        found = np.asarray(_cubes(intensities[..., self.alone]) @ self.cubes, float)
+        found = np.asarray(cubes(intensities[..., self.alone]) @ self.cubes, float)
         for mixture in self.mixtures:
             found[..., mixture.facets] += mixture.cubed(intensities[..., mixture.parts])
         return found

@@ -134,6 +134,11 @@ class SurfaceState:
         joined["inert"] = self.inert * (1.0 - share) + other.inert * share
         return replace(self, **joined | {"moles": moles})
 
+    def rows(self, places: npt.NDArray[np.intp]) -> "SurfaceState":
+        """Return some of several surfaces, one perhaps several times."""
+        picked: dict[str, Any] = {name: getattr(self, name)[places] for name in (*_BLANK, "inert")}
+        return SurfaceState(**picked, nose_l_per_s=self.nose_l_per_s)
+
     def alone(self, row: int) -> "SurfaceState":
         """Return one of several surfaces, what evaporates from it only: arrays (components,)."""
         volatile = self.rates[row] > 0
@@ -238,15 +243,15 @@ def mixed(states: Sequence[SurfaceState], shares: Sequence[float]) -> SurfaceSta
 
 
 def side_by_side(states: Sequence[SurfaceState]) -> SurfaceState:
-    """Return several sets of surfaces as one; they are smelled by the same nose."""
-    columns = max(state.moles.shape[1] for state in states)
-    joined: dict[str, Any] = {"inert": np.concatenate([state.inert for state in states])}
-    for name, blank in _BLANK.items():
-        padded = [
-            np.pad(values, ((0, 0), (0, columns - values.shape[1])), constant_values=blank)
-            for values in (getattr(state, name) for state in states)
-        ]
-        joined[name] = np.concatenate(padded)
+    """Return surfaces, or sets of surfaces, as one set; they are smelled by the same nose."""
+    ends = np.cumsum([np.size(state.inert) for state in states])
+    shape = ends[-1], max(state.moles.shape[-1] for state in states)
+    joined: dict[str, Any] = {name: np.full(shape, blank) for name, blank in _BLANK.items()}
+    for name, rows in joined.items():
+        for end, state in zip(ends, states, strict=True):
+            values = np.atleast_2d(getattr(state, name))
+            rows[end - len(values) : end, : values.shape[1]] = values
+    joined["inert"] = np.concatenate([np.atleast_1d(state.inert) for state in states])
     return SurfaceState(**joined, nose_l_per_s=states[0].nose_l_per_s)
 
 

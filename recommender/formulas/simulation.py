@@ -9,9 +9,11 @@ import numpy.typing as npt
 
 from recommender.chemistry import odour_strength
 from recommender.evaporation import Array
-from recommender.evaporation.course import FormulaFilm
-from recommender.evaporation.surface import HOUR
+from recommender.evaporation.course import FormulaFilm, cubes
+from recommender.evaporation.surface import HOUR, SurfaceState, eighth_power, eighth_root, side_by_side
 from recommender.formulas.usual import UsualUse
+
+Columns = npt.NDArray[np.intp]
 
 DOSE_GRID = np.array([0.01, 0.03, 0.1, 0.3, 1.0, 3.0, 6.0, 12.0, 25.0, 50.0, 100.0, 150.0])
 """Doses that are simulated, in parts per thousand of the finished accord."""
@@ -39,6 +41,55 @@ class SimulatedDoses:
     facets: Array
 
 
+@dataclass(frozen=True)
+class Candidates:
+    """Candidates side by side, each alone as a full load.
+
+    `strips` are their surfaces, arrays (candidates, parts); each shows its `facets` (shown,), its parts by
+    the eighth powers of their weights, `powers` (parts, shown).
+    """
+
+    strips: SurfaceState
+    facets: Sequence[Columns]
+    powers: Sequence[Array]
+
+    @classmethod
+    def of(cls, films: Sequence[FormulaFilm]) -> "Candidates":
+        """Return films side by side."""
+        facets = [np.flatnonzero(film.weights.any(axis=0)) for film in films]
+        powers = [eighth_power(film.weights[:, k]) for film, k in zip(films, facets, strict=True)]
+        return cls(side_by_side(films), facets, powers)
+
+    def picked(self, places: Columns, strips: SurfaceState | None = None) -> "Candidates":
+        """Return some of the candidates, one perhaps several times, on `strips` where these differ."""
+        found = self.strips.rows(places) if strips is None else strips
+        return Candidates(found, [self.facets[i] for i in places], [self.powers[i] for i in places])
+
+    def in_formula(self, base: FormulaFilm, shares: Array) -> SimulatedDoses:
+        """Return each added to a formula at one dose, see `simulate`."""
+        facets = np.empty((len(shares), _STEPS, len(base.facets)))
+        hours = np.empty((len(shares), _STEPS))
+        for start in range(0, len(shares), BLOCK):
+            block = np.arange(start, min(start + BLOCK, len(shares)))
+            hours[block], facets[block] = self.picked(block)._added(base, shares[block])
+        return SimulatedDoses(hours, facets)
+
+    def _added(self, base: FormulaFilm, shares: Array) -> tuple[Array, Array]:
+        """Return hours and facets at one dose each; by mass, times and moles of a mixture are sums."""
+        strips, keep, share = self.strips, (1.0 - shares)[:, None], shares[:, None]
+        inert = base.inert * keep[:, 0] + strips.inert * shares
+        moles = base.moles.sum() * keep[:, 0] + strips.moles.sum(axis=1) * shares
+        warp = np.geomspace(30.0 / (moles + inert).max(), HORIZON_H * HOUR / inert.min(), _STEPS)
+        left, extra = base.left_at(warp), strips.left_at(warp[None])
+        seconds = keep * base.elapsed(warp) + share * strips.elapsed(warp[None])
+        total = keep * base.total(left) + share * strips.total(extra)
+        summed = base.sums.cubed(base.intensities(left, total / keep))
+        own = eighth_power(strips.intensities(share[:, None] * extra, total))
+        for facets, columns, parts, powers in zip(summed, self.facets, own, self.powers, strict=True):
+            facets[:, columns] += cubes(eighth_root(parts[:, : len(powers)] @ powers))
+        return seconds / HOUR, np.cbrt(summed, out=summed)
+
+
 def simulate(base: FormulaFilm, candidates: Sequence[FormulaFilm], shares: Array) -> SimulatedDoses:
     """Add each candidate to a formula at one dose and follow all facets, all candidates at once.
 
@@ -58,33 +109,7 @@ def simulate(base: FormulaFilm, candidates: Sequence[FormulaFilm], shares: Array
     SimulatedDoses
         hours (candidates, steps) and facet intensities (candidates, steps, facets).
     """
-    blocks = [
-        _simulated(base, candidates[i : i + BLOCK], shares[i : i + BLOCK])
-        for i in range(0, len(candidates), BLOCK)
-    ]
-    return SimulatedDoses(
-        np.concatenate([b.hours for b in blocks]), np.concatenate([b.facets for b in blocks])
-    )
-
-
-def _simulated(base: FormulaFilm, candidates: Sequence[FormulaFilm], shares: Array) -> SimulatedDoses:
-    """Return some candidates at one dose each; by mass, times and moles of a mixture are sums."""
-    keep = 1.0 - shares
-    inert = base.inert * keep + np.array([c.inert for c in candidates]) * shares
-    moles = base.moles.sum() * keep + np.array([c.moles.sum() for c in candidates]) * shares
-    warp = np.geomspace(30.0 / (moles + inert).max(), HORIZON_H * HOUR / inert.min(), _STEPS)
-    left, extra = base.left_at(warp), [candidate.left_at(warp) for candidate in candidates]
-    seconds = keep[:, None] * base.elapsed(warp)
-    total = keep[:, None] * base.total(left)
-    for number, (share, candidate) in enumerate(zip(shares, candidates, strict=True)):
-        seconds[number] += share * candidate.elapsed(warp)
-        total[number] += share * candidate.total(extra[number])
-    alone = base.intensities(left, total / keep[:, None])
-    summed = base.sums.cubed(alone)
-    for number, (share, candidate) in enumerate(zip(shares, candidates, strict=True)):
-        own = candidate.intensities(share * extra[number], total[number])
-        summed[number] += candidate.sums.cubed(own)
-    return SimulatedDoses(seconds / HOUR, np.cbrt(summed))
+    return Candidates.of(candidates).in_formula(base, shares)
 
 
 def soft_presence(hours: Array, facets: Array, start_hours: float, end_hours: float) -> Array:
@@ -101,9 +126,9 @@ def soft_presence(hours: Array, facets: Array, start_hours: float, end_hours: fl
     return np.asarray((middle * widths[:, :, None]).sum(axis=1) / reached[:, None], float)
 
 
-def as_it_is(base: FormulaFilm, candidate: FormulaFilm) -> SimulatedDoses:
-    """Return a formula simulated with next to nothing of a candidate."""
-    return simulate(base, [candidate], np.array([1e-9]))
+def as_it_is(base: FormulaFilm, candidates: Candidates) -> SimulatedDoses:
+    """Return a formula simulated with next to nothing of the first of some candidates."""
+    return candidates.picked(np.zeros(1, np.intp)).in_formula(base, np.array([1e-9]))
 
 
 def presence_change(before: Array, after: Array, others: npt.NDArray[np.intp] | slice = slice(None)) -> Array:
@@ -167,7 +192,7 @@ def grid_for(usual: Sequence[UsualUse | None]) -> Array:
 
 def best_doses(
     base: FormulaFilm,
-    candidates: Sequence[FormulaFilm],
+    films: Sequence[FormulaFilm] | Candidates,
     wanted: Mapping[str, float],
     window: tuple[float, float],
     most: Array | None = None,
@@ -181,7 +206,8 @@ def best_doses(
     Parameters
     ----------
     base : FormulaFilm
-    candidates : sequence of FormulaFilm
+    films : sequence of FormulaFilm, or Candidates
+        Each alone, a full load.
     wanted : mapping of str -> float
         Facets with their share.
     window : tuple of float
@@ -193,16 +219,17 @@ def best_doses(
     """
     columns = [base.facets.index(facet) for facet in wanted]
     others = np.setdiff1d(np.arange(len(base.facets)), columns)
-    plain = as_it_is(base, candidates[0])
+    candidates = films if isinstance(films, Candidates) else Candidates.of(films)
+    plain = as_it_is(base, candidates)
     reference = soft_presence(plain.hours, plain.facets, *window)[0]
     before = float(reference[columns].max())
 
-    def tried(films: Sequence[FormulaFilm], shares: Array) -> tuple[Array, Array]:
-        found = simulate(base, films, shares)
+    def tried(places: Columns, shares: Array) -> tuple[Array, Array]:
+        found = candidates.picked(places).in_formula(base, shares)
         present = soft_presence(found.hours, found.facets, *window)
         return present[:, columns].max(axis=1), presence_change(reference, present, others)
 
-    count = len(candidates)
+    count = len(candidates.facets)
     each = np.arange(count)
     upper_bound = np.full(count, 1.0) if most is None else most
     uses = [None] * count if usual is None else usual
@@ -214,7 +241,7 @@ def best_doses(
             won[step], moved[step] = won[step - 1], moved[step - 1]
         new = np.flatnonzero(shares != doses[step - 1]) if step else each
         if len(new):
-            won[step, new], moved[step, new] = tried([candidates[int(i)] for i in new], shares[new])
+            won[step, new], moved[step, new] = tried(new, shares[new])
     value = won - before - CHANGE_COSTS * moved
     enough = value >= ENOUGH * value.max(axis=0)
     wins = value.max(axis=0) > 0
@@ -232,7 +259,7 @@ def best_doses(
     )
     moved_to = np.flatnonzero((share != doses[chosen, each]) & (share > 0))
     if len(moved_to):
-        after[moved_to], change[moved_to] = tried([candidates[int(i)] for i in moved_to], share[moved_to])
+        after[moved_to], change[moved_to] = tried(moved_to, share[moved_to])
     falls_short = after - before - CHANGE_COSTS * change < ENOUGH * value.max(axis=0)
     needed = np.where(wins & (share < best) & falls_short, best, 0.0)
     return Gain(share, before, after, change, out, needed)

@@ -9,7 +9,6 @@ import numpy.typing as npt
 
 from recommender.errors import BadValue
 from recommender.evaporation import Array, as_read
-from recommender.evaporation.course import FormulaFilm
 from recommender.formulas import dosing, simulation
 from recommender.formulas.drydown import FormulaDrydown, end_figures
 from recommender.formulas.usual import checked_share
@@ -75,11 +74,12 @@ def replace_in(
         replacement_dose(asked, m, 1000.0 * share, room, rest)
         for m, room in zip(materials, most, strict=True)
     ]
-    shares, films = np.array([parts / 1000.0 for parts, _ in doses]), table.alone(materials)
+    shares = np.array([parts / 1000.0 for parts, _ in doses])
+    films = simulation.Candidates.of(table.alone(materials))
     own = simulation.simulate(rest.film, table.alone([asked]), np.array([share]))
 
-    def in_formula(stand_ins: Sequence[FormulaFilm], shares: Array) -> dict[str, Array]:
-        found = simulation.simulate(rest.film, stand_ins, shares)
+    def in_formula(stand_ins: simulation.Candidates, shares: Array) -> dict[str, Array]:
+        found = stand_ins.in_formula(rest.film, shares)
         terms = {"in formula": _preserved(own, found) * _still_shown(question, own, found, less)}
         return terms | ({"away": _lost(question, own, found, less)} if less else {})
 
@@ -104,10 +104,10 @@ def replace_in(
         )
         for i in best
     ]
-    shown_films, shown_shares = [films[i] for i in best], shares[best]
+    offered, offered_shares = films.picked(np.array(best, np.intp)), shares[best]
 
     def drawn(them: Variants) -> dict[str, Array]:
-        return in_formula(them.of_films(shown_films), shown_shares[them.places])
+        return in_formula(them.of_candidates(offered), offered_shares[them.places])
 
     picked = {name: values[best] for name, values in terms.items()}
     ranking = ranking_of(question, [rows[i] for i in best], picked, "replace in formula")

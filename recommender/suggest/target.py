@@ -236,9 +236,9 @@ def simulate_candidates(
     """
     palette = table.palette
     materials = palette.materials(rows)
-    films = table.alone(materials)
-    if not films:
+    if not materials:
         return NO_CANDIDATES
+    films = simulation.Candidates.of(table.alone(materials))
     most = most_parts(palette, request, materials, table.concentrate) / 1000.0
     usual = [table.usual(material) for material in materials]
     gain = simulation.best_doses(table.film, films, target.facets, target.window, most, usual)
@@ -247,8 +247,8 @@ def simulate_candidates(
     gain = gain.picked(np.array(wins, np.intp))
     left = np.ones(0)
     if wins:
-        found = simulation.simulate(table.film, [films[i] for i in wins], gain.share)
-        left = theme_left(table, target, simulation.as_it_is(table.film, films[0]), found)
+        found = films.picked(np.array(wins, np.intp)).in_formula(table.film, gain.share)
+        left = theme_left(table, target, simulation.as_it_is(table.film, films), found)
     likeness = palette.space.alike(palette.space.vectors[list(rows)], table.smell)
     kinship = palette.graph.kinship(palette.catalogue.index[target.leader.slug])[list(rows)]
     terms = {
