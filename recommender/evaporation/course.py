@@ -31,6 +31,7 @@ from recommender.evaporation.surfaces import alternatives
 from recommender.model import Amount, Material
 from recommender.similarity.odour_space import OdourSpace
 
+Indices = npt.NDArray[np.intp]
 MASKING = 0.147
 """How far the rest hides one odour, fitted to panel means of binary mixtures; source as `MIXTURE_POWER`."""
 NEAR_IDENTICAL = 0.985
@@ -52,14 +53,14 @@ class FormulaFilm(SurfaceState):
 
     amounts: tuple[Amount, ...]
     facets: tuple[str, ...]
-    owner: npt.NDArray[np.intp]
-    group: npt.NDArray[np.intp]
+    owner: Indices
+    group: Indices
     log_error: Array
     weights: Array
     names: tuple[str, ...]
 
     @cached_property
-    def label_strengths(self) -> npt.NDArray[np.intp]:
+    def label_strengths(self) -> Indices:
         """The strength of each facet in each material, 0 where it has none, (materials, facets)."""
         column = {facet: i for i, facet in enumerate(self.facets)}
         found = np.zeros((len(self.amounts), len(self.facets)), np.intp)
@@ -78,10 +79,12 @@ class FormulaFilm(SurfaceState):
         return FacetSums.of(self.owner, self.weights)
 
     @cached_property
-    def joint(self) -> tuple[npt.NDArray[np.intp], ...]:
-        """The components of each group of several, see `doses_added`."""
-        several = np.flatnonzero(np.bincount(self.group) > 1)
-        return tuple(np.flatnonzero(self.group == number) for number in several)
+    def joint(self) -> tuple[Indices, Indices]:
+        """The smelling components of groups with several, by group, and the places where a group begins."""
+        smelling = np.flatnonzero(self.i_max > 0)
+        several = smelling[np.bincount(self.group[smelling])[self.group[smelling]] > 1]
+        members = several[np.argsort(self.group[several], kind="stable")]
+        return members, np.flatnonzero(np.diff(self.group[members], prepend=-1))
 
     def changed(self, **arrays: Any) -> "FormulaFilm":
         """Return the same components with other amounts, rates or curves; what they show stays as it is."""
@@ -90,7 +93,7 @@ class FormulaFilm(SurfaceState):
         return found
 
 
-_WHAT_IT_SHOWS = ("label_strengths", "sums", "joint")
+_WHAT_IT_SHOWS = ("label_strengths", "sums")
 """What is derived from the components of a film alone, whatever their amounts."""
 
 
@@ -106,12 +109,12 @@ class Mixture:
     `powers` (parts, facets) are the weights to the eighth power.
     """
 
-    parts: npt.NDArray[np.intp]
-    facets: npt.NDArray[np.intp]
+    parts: Indices
+    facets: Indices
     powers: Array
 
     @classmethod
-    def of(cls, parts: npt.NDArray[np.intp], weights: Array) -> "Mixture":
+    def of(cls, parts: Indices, weights: Array) -> "Mixture":
         """Return the mixture of some components; `weights` (parts, facets) are how much they show."""
         facets = np.flatnonzero(weights.any(axis=0))
         return cls(parts, facets, eighth_power(weights[:, facets]))
@@ -130,12 +133,12 @@ class FacetSums:
     cubes of their weights.
     """
 
-    alone: npt.NDArray[np.intp]
+    alone: Indices
     cubes: Array
     mixtures: tuple[Mixture, ...]
 
     @classmethod
-    def of(cls, owner: npt.NDArray[np.intp], weights: Array) -> "FacetSums":
+    def of(cls, owner: Indices, weights: Array) -> "FacetSums":
         """Return the sums for components of so many owners with weights (components, facets)."""
         order = np.argsort(owner, kind="stable")
         members = np.split(order, np.flatnonzero(np.diff(owner[order])) + 1)
@@ -293,7 +296,7 @@ def film_of(
 
 def _groups(
     names: Sequence[str], moles: Array, space: OdourSpace, index: Mapping[str, int]
-) -> npt.NDArray[np.intp]:
+) -> Indices:
     """Return which components are one odour: the same molecule, or near-identical ones."""
     called = np.array(names)
     rows = np.array([index.get(name, -1) for name in names], np.intp)
@@ -319,23 +322,31 @@ def doses_added(film: FormulaFilm, alone: Array) -> Array:
     Each component's concentration is turned into that of the group's leader that smells as strong; the sum
     is read on the leader's curve and shared out by dose.
     """
+    members, starts = film.joint
     result = alone.copy()
-    for group in film.joint:
-        members = group[film.i_max[group] > 0]
-        if len(members) < 2:
-            continue
-        lead = members[np.argmax(alone[0, members])]
-        top, half, width = film.i_max[lead], film.log10_half[lead], film.width[lead]
-        level = np.clip(alone[:, members], 1e-12, 0.999 * top)
-        dose = 10.0 ** (half - width * np.log(top / level - 1.0))
-        dose = np.where(alone[:, members] > 1e-12, dose, 0.0)
-        total = dose.sum(axis=1)
-        joint = odour_strength.logistic(total, top, half, width)
-        share = dose / np.where(total > 0, total, 1.0)[:, None]
-        result[:, members] = (
-            share ** (1.0 / MIXTURE_POWER) * np.maximum(joint, alone[:, members].max(axis=1))[:, None]
-        )
+    if len(members):
+        result[:, members] = joint_intensities(film, alone[:, members], members, starts)
     return result
+
+
+def joint_intensities(film: FormulaFilm, own: Array, members: Indices, starts: Indices) -> Array:
+    """Return what each member of some groups has of the joint intensity of its group, (times, members).
+
+    `own` of the same shape is what each has alone; a group begins at each of `starts` among the `members`.
+    """
+    sizes = np.diff([*starts, len(members)])
+    group = np.repeat(np.arange(len(starts)), sizes)
+    loudest = np.maximum.reduceat(own, starts, axis=1)
+    first = np.flatnonzero(own[0] == loudest[0, group])
+    lead = members[first[np.searchsorted(group[first], np.arange(len(starts)))]]
+    top, half, width = film.i_max[lead], film.log10_half[lead], film.width[lead]
+    level = np.clip(own, 1e-12, 0.999 * top[group])
+    dose = 10.0 ** (half[group] - width[group] * np.log(top[group] / level - 1.0))
+    dose[own <= 1e-12] = 0.0
+    total = np.add.reduceat(dose, starts, axis=1)
+    joint = np.maximum(odour_strength.logistic(total, top, half, width), loudest)
+    share = dose / np.where(total > 0, total, 1.0)[:, group]
+    return np.asarray(eighth_root(share) * joint[:, group], float)
 
 
 def course(film: FormulaFilm, hours: npt.ArrayLike = HOURS) -> Course:

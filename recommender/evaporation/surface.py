@@ -290,6 +290,22 @@ def neat_or_diluted(
     return fresh_state(portions, staying, conditions)
 
 
+def diluted(
+    dissolved: SurfaceState, dilutions: Array, conditions: Conditions = DEFAULT_CONDITIONS
+) -> SurfaceState:
+    """Return surfaces with one material each, of `neat_or_diluted`, at other mass fractions (surfaces,).
+
+    `dissolved` are the same neat, solids dissolved; the rest is dipropylene glycol, which stays.
+    """
+    carrier = np.array(conditions.dry_mg * 1e-3 / CARRIER.molar_mass)
+    staying = conditions.inert_moles(np.zeros(()), carrier)
+    return replace(
+        dissolved,
+        moles=dissolved.moles * dilutions[:, None],
+        inert=dissolved.inert * dilutions + staying * (1.0 - dilutions),
+    )
+
+
 def first_concentrations(parts: Sequence[Component], dilution: float) -> Array:
     """Return what the nose meets of each part when a strip is first smelled [ug/L], shape (parts,)."""
     strip = neat_or_diluted([parts], dilution)
@@ -298,8 +314,12 @@ def first_concentrations(parts: Sequence[Component], dilution: float) -> Array:
 
 def first_strength(parts: Sequence[Component], dilution: float) -> float:
     """Return the intensity 0-100 of a strip when it is first smelled, a mixture's parts together."""
-    strip = neat_or_diluted([parts], dilution)
-    return float(together(strip.intensities(strip.first_smelled()))[0, 0])
+    return float(first_intensities(neat_or_diluted([parts], dilution))[0])
+
+
+def first_intensities(strips: SurfaceState) -> Array:
+    """Return the intensity 0-100 of strips when each is first smelled, shape (strips,)."""
+    return together(strips.intensities(strips.first_smelled()))[:, 0]
 
 
 def fresh_concentrations(parts: Sequence[Component], dilution: float = 1.0) -> Array:

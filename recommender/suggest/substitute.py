@@ -70,10 +70,7 @@ def replace_in(
     if not any(part.pressure_pa > 0 for amount in rest.amounts for part in amount.material.parts):
         raise BadValue("within", formula.name, f"nothing else in it smells; ask for {asked.name} alone")
     materials = palette.materials(rows)
-    doses = [
-        replacement_dose(asked, m, 1000.0 * share, room, rest)
-        for m, room in zip(materials, most, strict=True)
-    ]
+    doses = replacement_doses(asked, materials, 1000.0 * share, most, rest)
     shares = np.array([parts / 1000.0 for parts, _ in doses])
     films = simulation.Candidates.of(table.alone(materials))
     own = simulation.simulate(rest.film, table.alone([asked]), np.array([share]))
@@ -115,17 +112,32 @@ def replace_in(
     return Findings(query, asked.name, with_confidence(shown, ranking, swing), notes)
 
 
-def replacement_dose(
-    asked: Material, offered: Material, parts: float, room: float, rest: FormulaDrydown
-) -> tuple[float, ReplacementDose]:
-    """Return the parts per thousand of a stand-in for so many of the asked, and how they were chosen.
+def replacement_doses(
+    asked: Material, offered: Sequence[Material], parts: float, rooms: Sequence[float], rest: FormulaDrydown
+) -> list[tuple[float, ReplacementDose]]:
+    """Return the parts per thousand of each stand-in for so many of the asked, and how they were chosen.
 
     One to one where the bands of the two strengths allow that they are equal, else at equal strength; at most
-    what limits leave (`room`) and what is usual beside `rest`, the formula without the asked.
+    what limits leave (`rooms`) and what is usual beside `rest`, the formula without the asked.
     """
-    one, other = (as_read(material, rest.palette.conditions) for material in (offered, asked))
-    equal = dosing.equal_strength(one, other, COMPARED_AT)
-    times = None if equal is None else equal / COMPARED_AT
+    conditions = rest.palette.conditions
+    read = [as_read(material, conditions) for material in offered]
+    equal = dosing.equal_strengths(read, as_read(asked, conditions), COMPARED_AT)
+    return [
+        _replacement_dose(asked, material, parts, None if same is None else same / COMPARED_AT, room, rest)
+        for material, same, room in zip(offered, equal, rooms, strict=True)
+    ]
+
+
+def _replacement_dose(
+    asked: Material,
+    offered: Material,
+    parts: float,
+    times: float | None,
+    room: float,
+    rest: FormulaDrydown,
+) -> tuple[float, ReplacementDose]:
+    """Return the dose of one stand-in; `times` as much of it smells as strong as the asked."""
     within = dosing.strength_band(asked, offered)
     agree = times is None or within is None or 1.0 / within <= times <= within
     wanted = parts if agree or times is None else parts * times
