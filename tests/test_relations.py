@@ -3,6 +3,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from recommender.model import Relation
 from recommender.similarity.relations import KIND_WEIGHTS, RelationGraph, personalised_pagerank
 
 LAWS = settings(deadline=None, max_examples=60)
@@ -130,6 +131,28 @@ def test_a_material_without_relations_has_no_path(star):
 
 def test_a_path_that_is_too_long_is_no_path(star):
     assert star.path("substitute", "far", longest=2) == ()
+
+
+@given(st.data())
+@LAWS
+def test_a_path_is_as_long_as_that_of_networkx(data):
+    import networkx as nx
+
+    kinds = sorted(kind for kind, weight in KIND_WEIGHTS.items() if weight > 0)
+    ends = st.integers(0, 6).map(lambda i: f"m{i}")
+    pairs = data.draw(st.lists(st.tuples(ends, st.sampled_from(kinds), ends), min_size=1, max_size=14))
+    drawn = [Relation(a, kind, b, 1.0, "memory") for a, kind, b in pairs if a != b]
+    graph, yardstick = RelationGraph.build(drawn, {f"m{i}": i for i in range(7)}), nx.MultiGraph()
+    yardstick.add_nodes_from(graph.index)
+    yardstick.add_edges_from((r.start, r.end, {"length": 1.0 / KIND_WEIGHTS[r.kind]}) for r in drawn)
+    expected = nx.single_source_dijkstra_path_length(yardstick, "m0", weight="length")
+    for slug, length in expected.items():
+        found = graph.path("m0", slug, longest=7)
+        if slug != "m0" and not any(KIND_WEIGHTS[r.kind] for r in graph.between("m0", slug)):
+            assert sum(1.0 / KIND_WEIGHTS[r.kind] for r in found) == pytest.approx(length)
+            assert "m0" in (found[0].start, found[0].end)
+            assert slug in (found[-1].start, found[-1].end)
+    assert all(graph.path("m0", slug) == () for slug in graph.index if slug not in expected)
 
 
 @pytest.mark.parametrize("kind", ["clashes", "oxidises-to"])

@@ -1,19 +1,14 @@
 """Typed, sourced relations between materials: who is kin to whom, and by which path."""
 
-import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 
 from recommender.evidence.catalogue import Catalogue
 from recommender.model import Relation
-
-if TYPE_CHECKING:
-    import networkx as nx
 
 Array = npt.NDArray[np.float64]
 Indices = npt.NDArray[np.intp]
@@ -39,6 +34,8 @@ A companion is no substitute: a pair is worth little, so that beside forty of th
 
 CLOSEST = 2.0 * KIND_WEIGHTS["replaces"]
 """Weight of the strongest tie, by which kinship is measured: two materials that replace each other."""
+LEAST_LENGTH = 1e-6
+"""Decides between paths that are equally long."""
 DAMPING = 0.6
 """Share of steps that follow a relation; the rest start again at the asked material."""
 
@@ -133,27 +130,50 @@ class RelationGraph:
         return tuple(sorted(found, key=lambda r: -KIND_WEIGHTS[r.kind] * r.weight))
 
     @cached_property
-    def walkable(self) -> "nx.Graph":
-        """The relations as a networkx graph; of several between two materials the shortest stays."""
-        import networkx as nx
+    def _walked(self) -> tuple[Relation, ...]:
+        """The relation of each walkable edge."""
+        walked = tuple(r for r in self.relations if KIND_WEIGHTS[r.kind] > 0)
+        return walked + walked
 
-        graph = nx.Graph()
-        for relation in sorted(self.relations, key=lambda r: KIND_WEIGHTS[r.kind] * r.weight):
-            if (weight := KIND_WEIGHTS[relation.kind] * relation.weight) > 0:
-                graph.add_edge(relation.start, relation.end, length=1.0 / weight, relation=relation)
-        return graph
+    @cached_property
+    def _edges(self) -> Array:
+        """How long each walkable edge is: one over its weight; of equal paths the one of fewer edges is shorter."""
+        return np.asarray(1.0 / self.weights + LEAST_LENGTH, float)
+
+    @cached_property
+    def _lengths(self) -> dict[int, Array]:
+        """The lengths of the shortest paths from the rows that were asked for, each (materials,)."""
+        return {}
+
+    def lengths(self, row: int) -> Array:
+        """Return how long the shortest path from a material to each is, (materials,), inf where there is none.
+
+        All edges are relaxed at once until nothing gets shorter (Bellman and Ford).
+        """
+        if row not in self._lengths:
+            found, edges = np.full(len(self.index), np.inf), self._edges
+            found[row] = 0.0
+            before = np.zeros_like(found)
+            while not np.array_equal(found, before):
+                before = found.copy()
+                np.minimum.at(found, self.targets, before[self.sources] + edges)
+            self._lengths[row] = found
+        return self._lengths[row]
 
     def path(self, start: str, end: str, longest: int = 3) -> tuple[Relation, ...]:
         """Return the relations along the shortest path between two materials, empty if there is none near."""
         if direct := [r for r in self.between(start, end) if KIND_WEIGHTS[r.kind] > 0]:
             return (direct[0],)
-        import networkx as nx
-
-        graph = self.walkable
-        try:
-            _, nodes = nx.bidirectional_dijkstra(graph, start, end, weight="length")
-        except (nx.NodeNotFound, nx.NetworkXNoPath):
+        if start not in self.index or end not in self.index:
             return ()
-        if len(nodes) > longest + 1:
-            return ()
-        return tuple(graph.edges[pair]["relation"] for pair in itertools.pairwise(nodes))
+        first, here = self.index[start], self.index[end]
+        lengths, found = self.lengths(first), list[Relation]()
+        while here != first:
+            edges = np.flatnonzero(self.targets == here)
+            over = lengths[self.sources[edges]] + self._edges[edges]
+            if not len(edges) or np.isinf(over.min()) or len(found) == longest:
+                return ()
+            best = int(edges[over.argmin()])
+            found.append(self._walked[best])
+            here = int(self.sources[best])
+        return tuple(reversed(found))
