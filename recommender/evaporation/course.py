@@ -86,6 +86,13 @@ class FormulaFilm(SurfaceState):
         members = several[np.argsort(self.group[several], kind="stable")]
         return members, np.flatnonzero(np.diff(self.group[members], prepend=-1))
 
+    def joint_with(self, components: npt.NDArray[np.bool_]) -> tuple[Indices, Indices]:
+        """Return those of `joint` whose group has one of some components."""
+        members, starts = self.joint
+        touched = np.isin(self.group[members], self.group[components])
+        found = members[touched]
+        return found, np.flatnonzero(np.diff(self.group[found], prepend=-1))
+
     def changed(self, **arrays: Any) -> "FormulaFilm":
         """Return the same components with other amounts, rates or curves; what they show stays as it is."""
         found = replace(self, **arrays)

@@ -117,13 +117,18 @@ def soft_presence(hours: Array, facets: Array, start_hours: float, end_hours: fl
 
     `hours` is shaped (candidates, steps), `facets` (candidates, steps, facets); result (candidates, facets).
     """
+    weights = log_time_weights(hours, start_hours, end_hours)
+    return np.asarray((weights[:, None] @ odour_strength.soft(facets))[:, 0], float)
+
+
+def log_time_weights(hours: Array, start_hours: float, end_hours: float) -> Array:
+    """Return what each time counts in a mean over log time in a window, (..., steps), by trapezoids."""
     logs = np.log(np.maximum(hours, 1e-6))
-    inside = np.clip(logs, math.log(start_hours), math.log(end_hours))
-    widths = np.diff(inside, axis=1)
-    soft = odour_strength.soft(facets)
-    middle = 0.5 * (soft[:, 1:] + soft[:, :-1])
-    reached = np.maximum(widths.sum(axis=1), 1e-12)
-    return np.asarray((middle * widths[:, :, None]).sum(axis=1) / reached[:, None], float)
+    halves = 0.5 * np.diff(np.clip(logs, math.log(start_hours), math.log(end_hours)))
+    found = np.zeros(hours.shape)
+    found[..., :-1] += halves
+    found[..., 1:] += halves
+    return found / np.maximum(2.0 * halves.sum(axis=-1, keepdims=True), 1e-12)
 
 
 def as_it_is(base: FormulaFilm, candidates: Candidates) -> SimulatedDoses:
