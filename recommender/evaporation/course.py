@@ -304,23 +304,22 @@ def film_of(
 def _groups(
     names: Sequence[str], moles: Array, space: OdourSpace, index: Mapping[str, int]
 ) -> Indices:
-    """Return which components are one odour: the same molecule, or near-identical ones."""
-    called = np.array(names)
-    rows = np.array([index.get(name, -1) for name in names], np.intp)
+    """Return which components are one odour: the same molecule, or near-identical ones.
+
+    Molecules are taken by amount: each that is not yet in a group leads one, with all others like it.
+    """
+    called = list(dict.fromkeys(names[i] for i in np.argsort(-moles, kind="stable")))
+    rows = np.array([index.get(name, -1) for name in called], np.intp)
     vectors = space.vectors[np.maximum(rows, 0)]
-    known = rows >= 0
-    one = known[:, None] & known & (space.alike(vectors, vectors) >= NEAR_IDENTICAL)
-    one |= called[:, None] == called
-    leaders: list[int] = []
-    group = np.zeros(len(names), np.intp)
-    for place in np.argsort(-moles, kind="stable"):
-        joined = one[place, leaders]
-        if joined.any():
-            group[place] = int(joined.argmax())
-        else:
-            group[place] = len(leaders)
-            leaders.append(int(place))
-    return group
+    one = (rows >= 0)[:, None] & (rows >= 0) & (space.alike(vectors, vectors) >= NEAR_IDENTICAL)
+    group, leaders = np.full(len(called), -1), 0
+    for place in range(len(called)):
+        if group[place] < 0:
+            group[(group < 0) & one[place]] = leaders
+            group[place] = leaders
+            leaders += 1
+    by_name = dict(zip(called, group.tolist(), strict=True))
+    return np.array([by_name[name] for name in names], np.intp)
 
 
 def doses_added(film: FormulaFilm, alone: Array) -> Array:

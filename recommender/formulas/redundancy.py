@@ -31,6 +31,8 @@ LITTLE: tuple[float, float] = (0.15, 0.5)
 A small amount makes more of a note as smelled than by mass, since strength grows more slowly than amount."""
 LITTLE_OF_THEME: tuple[float, float] = (0.1, 0.25)
 """The same of a facet of the theme: what makes more of one and leads with it carries the theme."""
+NOTHING = 1e-12
+"""A loss of soft presence that is no more than rounding."""
 SUPPORTS = LABEL_WEIGHTS[1]
 """A line supports a facet that its clear labels show at least as a trace."""
 MOSTLY = 0.5
@@ -198,21 +200,28 @@ class _Lines:
         Lines add as odours do, by the p-norm of 8: what another line shows as well is covered by it. What
         shares an odour with the line is perceived anew, all else stays.
         """
-        lent = np.flatnonzero(self.near[:, columns].any(axis=1))
-        before, perceived = self.perceived, self.perceived.copy()
+        perceived = self.perceived.copy()
         mine = self.film.owner == place
         perceived[:, mine] = 0.0
         members, starts = self.film.joint_with(mine)
         if len(members):
             own = np.where(mine[members], 0.0, self.alone[:, members])
             perceived[:, members] = eighth_power(joint_intensities(self.film, own, members, starts))
-        present = []
-        for summed in (before, perceived):
-            facets = eighth_root(summed @ self.powers[:, lent])
-            facets = (facets[:, :, None] * self.near[np.ix_(lent, columns)]).max(axis=1)
-            present.append(self.phases @ odour_strength.soft(facets))
-        lost = present[0] - present[1]
-        return np.asarray(lost if lost.max() > 0 else 1e-9 * present[0], float)
+        before = self.present[:, columns]
+        lost = before - self._presence(perceived, columns)
+        return np.asarray(lost if lost.max() > NOTHING else 1e-9 * before, float)
+
+    @cached_property
+    def present(self) -> Array:
+        """The soft presence of each facet, (phases, facets)."""
+        return self._presence(self.perceived, np.arange(len(self.near)))
+
+    def _presence(self, perceived: Array, columns: Columns) -> Array:
+        """Return the soft presence of some facets with so much perceived, near ones standing in."""
+        lent = np.flatnonzero(self.near[:, columns].any(axis=1))
+        facets = eighth_root(perceived @ self.powers[:, lent])
+        facets = (facets[:, :, None] * self.near[np.ix_(lent, columns)]).max(axis=1)
+        return np.asarray(self.phases @ odour_strength.soft(facets), float)
 
     def share_of(self, place: int, columns: Columns) -> float:
         """Return which share of some facets a line makes over all hours."""
