@@ -31,8 +31,6 @@ LITTLE: tuple[float, float] = (0.15, 0.5)
 A small amount makes more of a note as smelled than by mass, since strength grows more slowly than amount."""
 LITTLE_OF_THEME: tuple[float, float] = (0.1, 0.25)
 """The same of a facet of the theme: what makes more of one and leads with it carries the theme."""
-NOTHING = 1e-12
-"""A loss of soft presence that is no more than rounding."""
 SUPPORTS = LABEL_WEIGHTS[1]
 """A line supports a facet that its clear labels show at least as a trace."""
 MOSTLY = 0.5
@@ -207,14 +205,9 @@ class _Lines:
         if len(members):
             own = np.where(mine[members], 0.0, self.alone[:, members])
             perceived[:, members] = eighth_power(joint_intensities(self.film, own, members, starts))
-        before = self.present[:, columns]
-        lost = before - self._presence(perceived, columns)
-        return np.asarray(lost if lost.max() > NOTHING else 1e-9 * before, float)
-
-    @cached_property
-    def present(self) -> Array:
-        """The soft presence of each facet, (phases, facets)."""
-        return self._presence(self.perceived, np.arange(len(self.near)))
+        before = self._presence(self.perceived, columns)
+        lost = before - self._presence(perceived, columns)  # exactly 0 where the line adds nothing
+        return np.asarray(lost if lost.max() > 0 else 1e-9 * before, float)
 
     def _presence(self, perceived: Array, columns: Columns) -> Array:
         """Return the soft presence of some facets with so much perceived, near ones standing in."""
