@@ -1,7 +1,7 @@
 """Candidates in a formula, simulated all at once: their presence at a dose, and the best dose of each."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -67,12 +67,18 @@ class Candidates:
 
     def in_formula(self, base: FormulaFilm, shares: Array) -> SimulatedDoses:
         """Return each added to a formula at one dose, see `simulate`."""
-        facets = np.empty((len(shares), _STEPS, len(base.facets)))
-        hours = np.empty((len(shares), _STEPS))
+        blocks = list(self._blocks(base, shares))
+        hours, facets = (np.concatenate(parts) for parts in zip(*blocks, strict=True))
+        return SimulatedDoses(hours, facets)
+
+    def present(self, base: FormulaFilm, shares: Array, window: tuple[float, float]) -> Array:
+        """Return the soft presence of every facet with each added, (candidates, facets), see `soft_presence`."""
+        return np.concatenate([soft_presence(*block, *window) for block in self._blocks(base, shares)])
+
+    def _blocks(self, base: FormulaFilm, shares: Array) -> Iterator[tuple[Array, Array]]:
         for start in range(0, len(shares), BLOCK):
             block = np.arange(start, min(start + BLOCK, len(shares)))
-            hours[block], facets[block] = self.picked(block)._added(base, shares[block])
-        return SimulatedDoses(hours, facets)
+            yield self.picked(block)._added(base, shares[block])
 
     def _added(self, base: FormulaFilm, shares: Array) -> tuple[Array, Array]:
         """Return hours and facets at one dose each; by mass, times and moles of a mixture are sums."""
@@ -230,8 +236,7 @@ def best_doses(
     before = float(reference[columns].max())
 
     def tried(places: Columns, shares: Array) -> tuple[Array, Array]:
-        found = candidates.picked(places).in_formula(base, shares)
-        present = soft_presence(found.hours, found.facets, *window)
+        present = candidates.picked(places).present(base, shares, window)
         return present[:, columns].max(axis=1), presence_change(reference, present, others)
 
     count = len(candidates.facets)

@@ -80,7 +80,8 @@ def handed_over(request: Request, table: FormulaDrydown, target: FormulaTarget) 
     pairs = [(i, j) for i in first for j in second if in_heart.materials[i].slug != in_base.materials[j].slug]
     stays = {(i, j): (_hours(in_heart.materials[i]), _hours(in_base.materials[j])) for i, j in pairs}
     pairs = [pair for pair, (short, long) in stays.items() if short < long and long >= LEAST_BASE_H]
-    found = [_together(request, table, target, in_heart, in_base, i, j) for i, j in pairs]
+    hearts = {i: _first(request, table, in_heart, i) for i in dict.fromkeys(i for i, _ in pairs)}
+    found = [_together(request, table, target, in_heart, in_base, i, j, hearts[i]) for i, j in pairs]
     found = [pair for pair in found if pair.score >= scoring.LEAST_SCORE]
     scored = sorted(found, key=lambda pair: (any(hard_to_get(pair.materials, request)), -pair.score))
     shown = [_suggestion(request, table, target, pair) for pair in _distinct(scored)[: request.top]]
@@ -118,6 +119,16 @@ class _Pair:
         return [(m, dose.first_try / 1000.0) for m, dose in zip(self.materials, self.doses, strict=True)]
 
 
+def _first(
+    request: Request, table: FormulaDrydown, heart: SimulatedCandidates, place: int
+) -> tuple[Headroom, Dose, FormulaDrydown]:
+    """Return what limits leave of a heart carrier, its dose, and the formula with the most of that dose."""
+    material = heart.materials[place]
+    room = product_limits.headroom_for(table.palette, request, material, table.concentrate)
+    dose = dose_of(heart.gain, place, room, material, table)
+    return room, dose, table.plus([(material, dose.high / 1000.0)])
+
+
 def _together(
     request: Request,
     table: FormulaDrydown,
@@ -126,14 +137,13 @@ def _together(
     base: SimulatedCandidates,
     i: int,
     j: int,
+    first: tuple[Headroom, Dose, FormulaDrydown],
 ) -> _Pair:
-    """Return two of the candidates, simulated together."""
+    """Return two of the candidates, simulated together; `first` is what `_first` returns of the heart."""
     one, other = heart.materials[i], base.materials[j]
-    room = product_limits.headroom_for(table.palette, request, one, table.concentrate)
-    first = dose_of(heart.gain, i, room, one, table)
-    beside = table.plus([(one, first.high / 1000.0)])
+    room, dose, beside = first
     rooms = room, product_limits.headroom_for(table.palette, request, other, beside.concentrate)
-    doses = first, dose_of(base.gain, j, rooms[1], other, beside)
+    doses = dose, dose_of(base.gain, j, rooms[1], other, beside)
     together = table.plus([(one, doses[0].first_try / 1000.0), (other, doses[1].first_try / 1000.0)])
     columns = [together.film.facets.index(facet) for facet in target.facets]
     window = (min(target.window[0], 1.0), WINDOWS["base"][1])
