@@ -88,7 +88,7 @@ class FormulaFilm(SurfaceState):
 
     def joint_with(self, components: npt.NDArray[np.bool_]) -> tuple[Indices, Indices]:
         """Return those of `joint` whose group has one of some components."""
-        members, starts = self.joint
+        members, _ = self.joint
         touched = np.isin(self.group[members], self.group[components])
         found = members[touched]
         return found, np.flatnonzero(np.diff(self.group[found], prepend=-1))
@@ -111,7 +111,7 @@ def cubes(values: Array) -> Array:
 
 @dataclass(frozen=True)
 class Mixture:
-    """A material of several parts: which components they are, which facets they show, (facets,), and how much.
+    """A material of several parts: which components they are, and which facets they show, (facets,).
 
     `powers` (parts, facets) are the weights to the eighth power.
     """
@@ -231,7 +231,9 @@ class MaterialFilms:
         names = tuple(name for each in found for name in each.names)
         if not names:
             strip = ", ".join(amount.material.name for amount in amounts)
-            remedy = "An own material needs a pressure and a molar mass: see `recommender materials add --help`"
+            remedy = (
+                "An own material needs a pressure and a molar mass: see `recommender materials add --help`"
+            )
             raise BadTable(
                 strip, "how it evaporates is not known, so it cannot be followed on a strip", remedy=remedy
             )
@@ -301,9 +303,7 @@ def film_of(
     return MaterialFilms(space, index, conditions).formula(amounts, crystals)
 
 
-def _groups(
-    names: Sequence[str], moles: Array, space: OdourSpace, index: Mapping[str, int]
-) -> Indices:
+def _groups(names: Sequence[str], moles: Array, space: OdourSpace, index: Mapping[str, int]) -> Indices:
     """Return which components are one odour: the same molecule, or near-identical ones.
 
     Molecules are taken by amount: each that is not yet in a group leads one, with all others like it.

@@ -59,7 +59,9 @@ def ends(
     """
     named = [f for f in dissolved.facets if facets is None or f in facets]
     columns = np.array([dissolved.facets.index(facet) for facet in named], np.intp)
-    shown = [_shown(film, columns) for film in ([dissolved] if crystals is dissolved else [dissolved, crystals])]
+    shown = [
+        _shown(film, columns) for film in ([dissolved] if crystals is dissolved else [dissolved, crystals])
+    ]
     others = [_shown(film, columns) for pair in alternatives for film in pair]
     in_carrier = [_shown(dissolved, columns, perceived_in(dissolved, each, _LONG_HOURS)) for each in carriers]
     hours = np.array([[each.last(*level) for each in shown] for level in LEVELS.values()])
@@ -74,7 +76,7 @@ def ends(
             if math.isnan(lasts[0, place]):
                 found[facet][name] = FacetEnd(None, None, None)
                 continue
-            end = FacetEnd(*(float(values[place]) for values in (lasts[0], low, high)))
+            end = FacetEnd(float(lasts[0, place]), float(low[place]), float(high[place]))
             in_each = {effect.carrier: line[place] for effect, line in zip(carriers, carried, strict=True)}
             found[facet][name] = _sooner(end, in_each)
     loudest = np.max([each.facets.max(axis=0) for each in shown], axis=0)

@@ -137,9 +137,7 @@ def equal_strength(material: Material, reference: Material, parts: float) -> flo
     return equal_strengths([material], reference, parts)[0]
 
 
-def equal_strengths(
-    materials: Sequence[Material], reference: Material, parts: float
-) -> list[float | None]:
+def equal_strengths(materials: Sequence[Material], reference: Material, parts: float) -> list[float | None]:
     """Return the parts of each material that smell as strong as so many of a reference, None if unknown.
 
     All are compared when first smelled on a strip, each diluted to its parts of a thousand in dipropylene

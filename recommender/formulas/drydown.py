@@ -94,7 +94,7 @@ class FormulaDrydown:
         return self.ends_of(None)
 
     def ends_of(self, facets: Collection[str] | None) -> Mapping[str, Mapping[str, FacetEnd]]:
-        """Return the ends of some facets, all where None; what is never just perceptible is not among them."""
+        """Return the ends of some facets, all where None, without those that are never just perceptible."""
         if "ends" in vars(self):
             return self.ends
         pairs = self.films.alternatives

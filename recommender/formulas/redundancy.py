@@ -180,7 +180,8 @@ class _Lines:
     @cached_property
     def masses(self) -> Array:
         """The mass fraction of all lines that clearly show a facet, (facets,)."""
-        return np.array([a.mass_fraction for a in self.film.amounts]) @ self.film.shows(CLEAR_LABEL)
+        fractions = np.array([a.mass_fraction for a in self.film.amounts])
+        return np.asarray(fractions @ self.film.shows(CLEAR_LABEL), float)
 
     @cached_property
     def phases(self) -> Array:

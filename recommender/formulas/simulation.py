@@ -72,7 +72,7 @@ class Candidates:
         return SimulatedDoses(hours, facets)
 
     def present(self, base: FormulaFilm, shares: Array, window: tuple[float, float]) -> Array:
-        """Return the soft presence of every facet with each added, (candidates, facets), see `soft_presence`."""
+        """Return the soft presence of every facet with each added, (candidates, facets)."""
         return np.concatenate([soft_presence(*block, *window) for block in self._blocks(base, shares)])
 
     def _blocks(self, base: FormulaFilm, shares: Array) -> Iterator[tuple[Array, Array]]:
@@ -134,7 +134,7 @@ def log_time_weights(hours: Array, start_hours: float, end_hours: float) -> Arra
     found = np.zeros(hours.shape)
     found[..., :-1] += halves
     found[..., 1:] += halves
-    return found / np.maximum(2.0 * halves.sum(axis=-1, keepdims=True), 1e-12)
+    return np.asarray(found / np.maximum(2.0 * halves.sum(axis=-1, keepdims=True), 1e-12), float)
 
 
 def as_it_is(base: FormulaFilm, candidates: Candidates) -> SimulatedDoses:

@@ -137,7 +137,7 @@ class RelationGraph:
 
     @cached_property
     def _edges(self) -> Array:
-        """How long each walkable edge is: one over its weight; of equal paths the one of fewer edges is shorter."""
+        """How long each walkable edge is: one over its weight, and a little for each edge."""
         return np.asarray(1.0 / self.weights + LEAST_LENGTH, float)
 
     @cached_property
@@ -146,7 +146,7 @@ class RelationGraph:
         return {}
 
     def lengths(self, row: int) -> Array:
-        """Return how long the shortest path from a material to each is, (materials,), inf where there is none.
+        """Return how long the shortest path from a material to each is, (materials,), inf where none is.
 
         All edges are relaxed at once until nothing gets shorter (Bellman and Ford).
         """
