@@ -175,7 +175,8 @@ class _Lines:
     @cached_property
     def loudest(self) -> Array:
         """How strong each line ever is beside the rest, masked by it, 0-100, (lines,)."""
-        return masked(self.course.owners, self.course.whole[:, None]).max(axis=0)
+        beside = masked(self.course.owners, self.course.whole[:, None])
+        return np.asarray(beside.max(axis=0), float)
 
     @cached_property
     def masses(self) -> Array:
