@@ -71,9 +71,10 @@ class Candidates:
         hours, facets = (np.concatenate(parts) for parts in zip(*blocks, strict=True))
         return SimulatedDoses(hours, facets)
 
-    def present(self, base: FormulaFilm, shares: Array, window: tuple[float, float]) -> Array:
-        """Return the soft presence of every facet with each added, (candidates, facets)."""
-        return np.concatenate([soft_presence(*block, *window) for block in self._blocks(base, shares)])
+    def present(self, base: FormulaFilm, shares: Array, windows: Sequence[tuple[float, float]]) -> Array:
+        """Return the soft presence of every facet in some windows, (windows, candidates, facets)."""
+        found = [[soft_presence(*block, *each) for each in windows] for block in self._blocks(base, shares)]
+        return np.concatenate(found, axis=1)
 
     def _blocks(self, base: FormulaFilm, shares: Array) -> Iterator[tuple[Array, Array]]:
         for start in range(0, len(shares), BLOCK):
@@ -203,7 +204,7 @@ def grid_for(usual: Sequence[UsualUse | None]) -> Array:
 
 def best_doses(
     base: FormulaFilm,
-    films: Sequence[FormulaFilm] | Candidates,
+    candidates: Sequence[FormulaFilm],
     wanted: Mapping[str, float],
     window: tuple[float, float],
     most: Array | None = None,
@@ -217,7 +218,7 @@ def best_doses(
     Parameters
     ----------
     base : FormulaFilm
-    films : sequence of FormulaFilm, or Candidates
+    candidates : sequence of FormulaFilm
         Each alone, a full load.
     wanted : mapping of str -> float
         Facets with their share.
@@ -228,48 +229,87 @@ def best_doses(
     usual : sequence of UsualUse or None, optional
         Usual use of each, None where none is on record.
     """
-    columns = [base.facets.index(facet) for facet in wanted]
-    others = np.setdiff1d(np.arange(len(base.facets)), columns)
-    candidates = films if isinstance(films, Candidates) else Candidates.of(films)
-    plain = as_it_is(base, candidates)
-    reference = soft_presence(plain.hours, plain.facets, *window)[0]
-    before = float(reference[columns].max())
+    return best_doses_in(base, Candidates.of(candidates), wanted, [window], most, usual)[0]
 
-    def tried(places: Columns, shares: Array) -> tuple[Array, Array]:
-        present = candidates.picked(places).present(base, shares, window)
-        return present[:, columns].max(axis=1), presence_change(reference, present, others)
 
+def best_doses_in(
+    base: FormulaFilm,
+    candidates: Candidates,
+    wanted: Mapping[str, float],
+    windows: Sequence[tuple[float, float]],
+    most: Array | None = None,
+    usual: Sequence[UsualUse | None] | None = None,
+) -> list[Gain]:
+    """Return the best doses for each of several windows, as `best_doses`; the rungs are simulated once."""
     count = len(candidates.facets)
-    each = np.arange(count)
     upper_bound = np.full(count, 1.0) if most is None else most
-    uses = [None] * count if usual is None else usual
+    uses = [None] * count if usual is None else list(usual)
     grid = grid_for(uses)
-    won, moved = np.zeros(grid.shape), np.zeros(grid.shape)
     doses = np.minimum(grid, upper_bound)
+    plain = as_it_is(base, candidates)
+    present = np.zeros((len(windows), *grid.shape, len(base.facets)))
     for step, shares in enumerate(doses):
         if step:
-            won[step], moved[step] = won[step - 1], moved[step - 1]
-        new = np.flatnonzero(shares != doses[step - 1]) if step else each
+            present[:, step] = present[:, step - 1]
+        new = np.flatnonzero(shares != doses[step - 1]) if step else np.arange(count)
         if len(new):
-            won[step, new], moved[step, new] = tried(new, shares[new])
-    value = won - before - CHANGE_COSTS * moved
-    enough = value >= ENOUGH * value.max(axis=0)
-    wins = value.max(axis=0) > 0
-    chosen = np.where(wins, enough.argmax(axis=0), value.argmax(axis=0))
-    loudly = moved > STANDS_OUT
-    out = np.where(loudly.any(axis=0), grid[loudly.argmax(axis=0), each], grid[-1])
-    best = np.minimum(doses[chosen, each], out)
-    least = np.array([0.0 if one is None else one.least / 1000.0 for one in uses])
-    room = np.array([1.0 if one is None else one.room / 1000.0 for one in uses])
-    bounded = np.minimum(np.maximum(best, np.minimum(least, out)), np.minimum(room, upper_bound))
-    share = np.where(wins, bounded, np.where(least > 0, 0.0, best))
-    after, change = (
-        np.where(share > 0, won[chosen, each], before),
-        np.where(share > 0, moved[chosen, each], 0),
-    )
-    moved_to = np.flatnonzero((share != doses[chosen, each]) & (share > 0))
-    if len(moved_to):
-        after[moved_to], change[moved_to] = tried(moved_to, share[moved_to])
-    falls_short = after - before - CHANGE_COSTS * change < ENOUGH * value.max(axis=0)
-    needed = np.where(wins & (share < best) & falls_short, best, 0.0)
-    return Gain(share, before, after, change, out, needed)
+            present[:, step, new] = candidates.picked(new).present(base, shares[new], windows)
+    columns = [base.facets.index(facet) for facet in wanted]
+    others = np.setdiff1d(np.arange(len(base.facets)), columns)
+    gains = []
+    for window, at_rungs in zip(windows, present, strict=True):
+        reference = soft_presence(plain.hours, plain.facets, *window)[0]
+        rungs = _Rungs(base, candidates, window, reference, columns, others)
+        gains.append(rungs.gain(grid, doses, at_rungs, uses, upper_bound))
+    return gains
+
+
+@dataclass(frozen=True)
+class _Rungs:
+    """Candidates in a formula and a window; `reference` (facets,) is the presence without them.
+
+    `columns` are the wanted facets, `others` all else.
+    """
+
+    base: FormulaFilm
+    candidates: Candidates
+    window: tuple[float, float]
+    reference: Array
+    columns: Sequence[int]
+    others: Columns
+
+    def _worth(self, present: Array) -> tuple[Array, Array]:
+        """Return the presence of the wanted facets, and how much all else changes, both (...,)."""
+        change = presence_change(self.reference, present, self.others)
+        return present[..., self.columns].max(axis=-1), change
+
+    def gain(
+        self, grid: Array, doses: Array, present: Array, uses: Sequence[UsualUse | None], upper_bound: Array
+    ) -> Gain:
+        """Return the best doses.
+
+        `grid` and `doses` are the rungs before and after `upper_bound`, both (rungs, candidates), `present`
+        (rungs, candidates, facets) what is present at them.
+        """
+        before, (won, moved) = float(self.reference[self.columns].max()), self._worth(present)
+        each = np.arange(doses.shape[1])
+        value = won - before - CHANGE_COSTS * moved
+        enough = value >= ENOUGH * value.max(axis=0)
+        wins = value.max(axis=0) > 0
+        chosen = np.where(wins, enough.argmax(axis=0), value.argmax(axis=0))
+        loudly = moved > STANDS_OUT
+        out = np.where(loudly.any(axis=0), grid[loudly.argmax(axis=0), each], grid[-1])
+        best = np.minimum(doses[chosen, each], out)
+        least = np.array([0.0 if one is None else one.least / 1000.0 for one in uses])
+        room = np.array([1.0 if one is None else one.room / 1000.0 for one in uses])
+        bounded = np.minimum(np.maximum(best, np.minimum(least, out)), np.minimum(room, upper_bound))
+        share = np.where(wins, bounded, np.where(least > 0, 0.0, best))
+        after = np.where(share > 0, won[chosen, each], before)
+        change = np.where(share > 0, moved[chosen, each], 0)
+        other = np.flatnonzero((share != doses[chosen, each]) & (share > 0))
+        if len(other):
+            again = self.candidates.picked(other).present(self.base, share[other], [self.window])[0]
+            after[other], change[other] = self._worth(again)
+        falls_short = after - before - CHANGE_COSTS * change < ENOUGH * value.max(axis=0)
+        needed = np.where(wins & (share < best) & falls_short, best, 0.0)
+        return Gain(share, before, after, change, out, needed)

@@ -31,7 +31,7 @@ from recommender.suggest.target import (
     SimulatedCandidates,
     carriers,
     first_answered,
-    simulate_candidates,
+    simulate_in_windows,
     steady,
     theme_left,
     won,
@@ -65,13 +65,13 @@ def relay(formula: Formula, request: Request, palette: Palette, fading: Material
 def handed_over(request: Request, table: FormulaDrydown, target: FormulaTarget) -> Findings:
     """Find relays for what a formula needs."""
     start = min(target.window[0], WINDOWS["heart"][0])
-    heart = replace(target, window=(start, WINDOWS["heart"][1]))
-    base = replace(target, window=(WINDOWS["base"][0], max(request.until_hours or 0.0, WINDOWS["base"][1])))
-    target = replace(target, window=(target.window[0], base.window[1]))
+    heart = start, WINDOWS["heart"][1]
+    base = WINDOWS["base"][0], max(request.until_hours or 0.0, WINDOWS["base"][1])
+    target = replace(target, window=(target.window[0], base[1]))
     rows = carriers(request, table, target)
     in_heart, in_base = (
-        with_purity(table, heart, simulate_candidates(request, table, heart, rows)),
-        with_purity(table, base, simulate_candidates(request, table, base, rows)),
+        with_purity(table, target, found)
+        for found in simulate_in_windows(request, table, target, [heart, base], rows)
     )
     if not in_heart.materials or not in_base.materials:
         return findings(request, table, target, (), "extend")
