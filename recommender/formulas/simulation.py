@@ -43,7 +43,7 @@ class SimulatedDoses:
 
 @dataclass(frozen=True)
 class Candidates:
-    """Candidates side by side, each alone as a full load.
+    """Candidates side by side, each one material alone as a full load.
 
     `strips` are their surfaces, arrays (candidates, parts); each shows its `facets` (shown,), its parts by
     the eighth powers of their weights, `powers` (parts, shown).
@@ -55,7 +55,7 @@ class Candidates:
 
     @classmethod
     def of(cls, films: Sequence[FormulaFilm]) -> "Candidates":
-        """Return films side by side."""
+        """Return films side by side, each of one material."""
         facets = [np.flatnonzero(film.weights.any(axis=0)) for film in films]
         powers = [eighth_power(film.weights[:, k]) for film, k in zip(films, facets, strict=True)]
         return cls(side_by_side(films), facets, powers)
@@ -107,7 +107,7 @@ def simulate(base: FormulaFilm, candidates: Sequence[FormulaFilm], shares: Array
     base : FormulaFilm
         The formula, a full load.
     candidates : sequence of FormulaFilm
-        Each alone, a full load.
+        Each one material alone, a full load.
     shares : ndarray, shape (candidates,)
         Mass fraction of each in the finished accord.
 
@@ -219,7 +219,7 @@ def best_doses(
     ----------
     base : FormulaFilm
     candidates : sequence of FormulaFilm
-        Each alone, a full load.
+        Each one material alone, a full load.
     wanted : mapping of str -> float
         Facets with their share.
     window : tuple of float
