@@ -155,7 +155,8 @@ class FacetSums:
 
     def cubed(self, intensities: Array) -> Array:
         """Return the cubes of the facets, shape (..., facets), from intensities (..., components)."""
-        found = np.asarray(cubes(intensities[..., self.alone]) @ self.cubes, float)
+        alone = intensities[..., self.alone] if self.mixtures else intensities
+        found = np.asarray(cubes(alone) @ self.cubes, float)
         for mixture in self.mixtures:
             found[..., mixture.facets] += mixture.cubed(intensities[..., mixture.parts])
         return found

@@ -67,8 +67,11 @@ class Candidates:
 
     def in_formula(self, base: FormulaFilm, shares: Array) -> SimulatedDoses:
         """Return each added to a formula at one dose, see `simulate`."""
-        blocks = list(self._blocks(base, shares))
-        hours, facets = (np.concatenate(parts) for parts in zip(*blocks, strict=True))
+        hours = np.empty((len(shares), _STEPS))
+        facets = np.empty((*hours.shape, len(base.facets)))
+        for start, (times, levels) in enumerate(self._blocks(base, shares)):
+            block = slice(start * BLOCK, (start + 1) * BLOCK)
+            hours[block], facets[block] = times, levels
         return SimulatedDoses(hours, facets)
 
     def present(self, base: FormulaFilm, shares: Array, windows: Sequence[tuple[float, float]]) -> Array:
