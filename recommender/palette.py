@@ -3,7 +3,7 @@
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -12,6 +12,7 @@ from recommender import evaporation
 from recommender.chemistry import odour_strength as strength
 from recommender.errors import BadValue, UnknownFacet
 from recommender.evaporation import DEFAULT_CONDITIONS, Conditions
+from recommender.evaporation.course import MaterialFilms
 from recommender.evidence.catalogue import Catalogue, load, plain
 from recommender.evidence.overlay import Overlay, OwnMaterial, with_limits, with_own_materials
 from recommender.model import CLEAR_LABEL, LABEL_WEIGHTS, Component, Figure, Label, Material
@@ -35,6 +36,11 @@ class Palette:
     def of(cls, catalogue: Catalogue) -> "Palette":
         """Derive space and graph of a catalogue."""
         return cls(catalogue, OdourSpace.of(catalogue), RelationGraph.of(catalogue))
+
+    @cached_property
+    def films(self) -> MaterialFilms:
+        """The materials alone on the surface of the conditions."""
+        return MaterialFilms(self.space, self.catalogue.index, self.conditions)
 
     def phrase(self, words: Words) -> Phrase:
         """Return which facets a phrase wants and which it refuses; several phrases add up.

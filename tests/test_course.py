@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 
 from recommender.evaporation import together
 from recommender.evaporation.course import HOURS, FacetSums, course, film_of, masked, with_added
-from recommender.evaporation.gaps import ends, gaps, last_above
+from recommender.evaporation.film import last_above
+from recommender.evaporation.gaps import ends, gaps
 from recommender.model import Amount, Component, Label
 from recommender.palette import Palette
 

@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -14,9 +16,15 @@ LAWS = settings(deadline=None, max_examples=30)
 
 @pytest.fixture(scope="module")
 def palette(material, catalogue_of):
+    zest, ember = (
+        material(slug, {facet: 3}, pressure_pa=pressure).parts[0]
+        for slug, facet, pressure in (("zest", "lemon", 100.0), ("ember", "smoke", 0.1))
+    )
+    halves = (replace(zest, mass_fraction=0.5), replace(ember, mass_fraction=0.5))
     return Palette.of(
         catalogue_of(
             [
+                material("oil", {"lemon": 3, "smoke": 2}, kind="natural", parts=halves),
                 material("zest", {"lemon": 3}, pressure_pa=100.0),
                 material("petal", {"rose": 3}, pressure_pa=5.0),
                 material("ember", {"smoke": 3}, pressure_pa=0.1),
@@ -44,6 +52,16 @@ def test_a_candidate_added_to_the_stored_course_gives_the_full_course(film, shar
     inside = (found.hours[0] > 1 / 60) & (found.hours[0] < 168)
     whole = course(with_added(base, candidate, share), found.hours[0][inside])
     assert found.facets[0][inside] == pytest.approx(whole.facets, rel=1e-6, abs=1e-6)
+
+
+def test_a_natural_among_molecules_gives_the_full_course_too(film):
+    base, candidates = film(zest=0.5, ember=0.5), [film(petal=1.0), film(oil=1.0)]
+    shares = np.array([0.05, 0.2])
+    found = simulation.simulate(base, candidates, shares)
+    for place, (candidate, share) in enumerate(zip(candidates, shares, strict=True)):
+        inside = (found.hours[place] > 1 / 60) & (found.hours[place] < 168)
+        whole = course(with_added(base, candidate, share), found.hours[place][inside])
+        assert found.facets[place][inside] == pytest.approx(whole.facets, rel=1e-6, abs=1e-6)
 
 
 def test_candidates_side_by_side_do_not_touch_each_other(film):

@@ -1,7 +1,12 @@
+import numpy as np
 import pytest
 
+from recommender.evaporation.course import doses_added
+from recommender.evaporation.surface import eighth_power
 from recommender.formulas.drydown import FormulaDrydown
-from recommender.formulas.redundancy import trim
+from recommender.formulas.redundancy import _Lines, trim
+from recommender.formulas.simulation import soft_presence
+from recommender.formulas.theme import PHASES
 from recommender.model import Formula, Line
 from recommender.palette import Palette, shipped
 
@@ -114,3 +119,22 @@ def test_the_least_missed_comes_first_and_solvents_are_left_out(toy):
 
 def test_a_single_material_cannot_be_left_out(toy):
     assert trim(table(toy, ember=1)) == []
+
+
+def test_what_is_lost_without_a_line_is_that_of_a_formula_smelled_without_it(material, catalogue_of):
+    twins = [material(slug, {"smoke": 3, "rose": 1}, pressure_pa=0.1) for slug in ("ember", "ash")]
+    world = Palette.of(catalogue_of([*twins, material("petal", {"rose": 3, "smoke": 2}, pressure_pa=5.0)]))
+    drydown = table(world, ember=300, ash=100, petal=600)
+    film, columns = drydown.film, np.array([world.space.facets.index(facet) for facet in ("smoke", "rose")])
+    lines = _Lines(drydown.course, world.space.near)
+
+    def present(odours):
+        facets = (eighth_power(doses_added(film, odours)) @ eighth_power(lines.weights)) ** 0.125
+        facets = (facets[:, :, None] * world.space.near).max(axis=1)[None, :, columns]
+        windows = PHASES.values()
+        return np.array([soft_presence(drydown.course.hours[None], facets, *each)[0] for each in windows])
+
+    alone = film.at(drydown.course.hours)
+    for place in range(3):
+        without = np.where(film.owner == place, 0.0, alone)
+        assert lines.lost(place, columns) == pytest.approx(present(alone) - present(without), abs=1e-12)

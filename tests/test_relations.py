@@ -1,16 +1,10 @@
-import itertools
-
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from recommender.similarity.relations import (
-    KIND_WEIGHTS,
-    RelationGraph,
-    personalised_pagerank,
-    shortest_path,
-)
+from recommender.model import Relation
+from recommender.similarity.relations import KIND_WEIGHTS, RelationGraph, personalised_pagerank
 
 LAWS = settings(deadline=None, max_examples=60)
 
@@ -139,52 +133,26 @@ def test_a_path_that_is_too_long_is_no_path(star):
     assert star.path("substitute", "far", longest=2) == ()
 
 
-def test_the_shortest_path_is_that_of_networkx(shipped):
+@given(st.data())
+@LAWS
+def test_a_path_is_as_long_as_that_of_networkx(data):
     import networkx as nx
 
-    graph = RelationGraph.of(shipped)
-    same = nx.Graph()
-    for relation in sorted(graph.relations, key=lambda r: KIND_WEIGHTS[r.kind] * r.weight):
-        if (weight := KIND_WEIGHTS[relation.kind] * relation.weight) > 0:
-            same.add_edge(relation.start, relation.end, length=1.0 / weight, relation=relation)
-    slugs = np.random.default_rng(0).choice(list(shipped.index), (300, 2))
-    found = 0
-    for start, end in slugs.tolist():
-        path = graph.path(start, end, longest=99)
-        found += len(path) > 1
-        if graph.between(start, end) or start == end:
-            continue
-        try:
-            nodes = nx.bidirectional_dijkstra(same, start, end, weight="length")[1]
-        except (nx.NodeNotFound, nx.NetworkXNoPath):
-            nodes = []
-        assert path == tuple(same.edges[pair]["relation"] for pair in itertools.pairwise(nodes))
-    assert found > 100
-
-
-@LAWS
-@given(
-    st.lists(
-        st.tuples(st.integers(0, 7), st.integers(0, 7), st.sampled_from([1.0, 2.0, 2.5, 4.0])), max_size=24
-    )
-)
-def test_a_shortest_path_is_as_short_as_by_all_pairs(edges):
-    lengths = {}
-    for start, end, length in edges:
-        if start != end:
-            for pair in ((start, end), (end, start)):
-                lengths[pair] = min(length, lengths.get(pair, np.inf))
-    beside = {
-        node: [(end, length) for (start, end), length in lengths.items() if start == node]
-        for node in range(8)
-    }
-    least = {(a, b): 0.0 if a == b else lengths.get((a, b), np.inf) for a in range(8) for b in range(8)}
-    for middle, a, b in itertools.product(range(8), repeat=3):
-        least[a, b] = min(least[a, b], least[a, middle] + least[middle, b])
-    path = shortest_path(beside.__getitem__, 0, 7)
-    assert sum(lengths[pair] for pair in itertools.pairwise(path)) == (least[0, 7] if path else 0.0)
-    assert bool(path) == np.isfinite(least[0, 7])
-    assert not path or (path[0], path[-1]) == (0, 7)
+    kinds = sorted(kind for kind, weight in KIND_WEIGHTS.items() if weight > 0)
+    ends = st.integers(0, 6).map(lambda i: f"m{i}")
+    pairs = data.draw(st.lists(st.tuples(ends, st.sampled_from(kinds), ends), min_size=1, max_size=14))
+    drawn = [Relation(a, kind, b, 1.0, "memory") for a, kind, b in pairs if a != b]
+    graph, yardstick = RelationGraph.build(drawn, {f"m{i}": i for i in range(7)}), nx.MultiGraph()
+    yardstick.add_nodes_from(graph.index)
+    yardstick.add_edges_from((r.start, r.end, {"length": 1.0 / KIND_WEIGHTS[r.kind]}) for r in drawn)
+    expected = nx.single_source_dijkstra_path_length(yardstick, "m0", weight="length")
+    for slug, length in expected.items():
+        found = graph.path("m0", slug, longest=7)
+        if slug != "m0" and not any(KIND_WEIGHTS[r.kind] for r in graph.between("m0", slug)):
+            assert sum(1.0 / KIND_WEIGHTS[r.kind] for r in found) == pytest.approx(length)
+            assert "m0" in (found[0].start, found[0].end)
+            assert slug in (found[-1].start, found[-1].end)
+    assert all(graph.path("m0", slug) == () for slug in graph.index if slug not in expected)
 
 
 @pytest.mark.parametrize("kind", ["clashes", "oxidises-to"])

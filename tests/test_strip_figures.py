@@ -422,3 +422,27 @@ def test_the_ends_are_where_the_line_crosses_six_and_one_point_four(film):
 )
 def test_a_level_that_is_just_met_is_met(line, hour):
     assert last_above(np.array([1.0, 10.0, 100.0]), np.array(line), 6.0) == pytest.approx(hour)
+
+
+def test_a_film_of_cached_materials_is_that_of_a_formula_put_on_afresh(palette):
+    films, slugs = palette.films, ("zest", "oil", "heavy", "ember")
+    materials = [palette.catalogue.by_slug(slug) for slug in slugs]
+    for shares in ((0.4, 0.3, 0.2, 0.1), (0.1, 0.2, 0.3, 0.4)):
+        amounts = [Amount(m, share) for m, share in zip(materials, shares, strict=True)]
+        found, fresh = films.formula(amounts), film_of(amounts, palette.space, palette.catalogue.index)
+        assert found.moles == pytest.approx(fresh.moles)
+        volatile = [p for m in materials for p in m.parts if p.pressure_pa > 0]
+        masses = [
+            20e-3 * s * p.mass_fraction for m, s in zip(materials, shares, strict=True) for p in m.parts
+        ]
+        assert found.moles == pytest.approx([g / p.molar_mass for g, p in zip(masses, volatile, strict=True)])
+    assert films.alone(materials[0]) is films.alone(materials[0])
+    other = replace(materials[0], labels=())
+    assert films.alone(other).weights.max() == 0.0  # the same key, but another material
+
+
+def test_the_ends_of_some_facets_are_those_among_all(film):
+    found = film(zest=0.3, oil=0.3, ember=0.4)
+    everything = ends(found, found)
+    assert ends(found, found, facets=("lemon",)) == {"lemon": everything["lemon"]}
+    assert {"lemon", "smoke"} <= set(everything)

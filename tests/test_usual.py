@@ -16,7 +16,7 @@ from recommender.palette import Palette, shipped
 from recommender.reasons import BeyondUsualUse, ReplacementDose
 from recommender.suggest import Request
 from recommender.suggest.revise import LEAST_RAISED, RAISED, raised_within_usual
-from recommender.suggest.substitute import replacement_dose
+from recommender.suggest.substitute import replacement_doses
 
 
 def used(low, high):
@@ -219,9 +219,9 @@ def test_a_stand_in_goes_one_to_one_only_where_the_bands_allow_equal_strength(ma
         return replace(asked, slug="other", parts=(replace(part, curve=curve),))
 
     # both bands are 0.35 decades: together 0.49, a factor of 3.1
-    parts, reason = replacement_dose(asked, moved(0.4), 6.0, 1000.0, rest)
+    ((parts, reason),) = replacement_doses(asked, [moved(0.4)], 6.0, [1000.0], rest)
     assert (parts, reason.one_to_one) == (6.0, True)
-    parts, reason = replacement_dose(asked, moved(0.6), 6.0, 1000.0, rest)
+    ((parts, reason),) = replacement_doses(asked, [moved(0.6)], 6.0, [1000.0], rest)
     assert not reason.one_to_one
     assert parts == pytest.approx(6.0 * 10**0.6, rel=0.05)
     assert reason.times == pytest.approx(10**0.6, rel=0.05)
@@ -230,7 +230,7 @@ def test_a_stand_in_goes_one_to_one_only_where_the_bands_allow_equal_strength(ma
 def test_a_stand_in_stays_within_usual_use(palette, plain):
     rest = FormulaDrydown(plain, palette)
     find = palette.catalogue.by_slug
-    parts, reason = replacement_dose(find("free"), find("twin"), 30.0, 1000.0, rest)
+    ((parts, reason),) = replacement_doses(find("free"), [find("twin")], 30.0, [1000.0], rest)
     assert (parts, reason.bounded, reason.one_to_one) == (pytest.approx(10.0), True, True)
     found = asking.replace("zest", palette, formula=plain).suggestions
     (twin,) = (one for one in found if one.material.slug == "twin")

@@ -73,7 +73,8 @@ def level_below_half(widths: npt.ArrayLike, i_max: Any) -> Array:
 
 def soft(level: Array) -> Array:
     """Return how present an intensity is, S / (S + 6): 0 for nothing, a half where it is just *clear*."""
-    return np.asarray(level / (level + CLEAR), float)
+    below = np.asarray(level + CLEAR, float)
+    return np.asarray(np.divide(level, below, out=below), float)
 
 
 def rating_of(level: float) -> str:

@@ -5,7 +5,7 @@ estimates, so they move no figure: they only widen the band of an end towards sh
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -58,11 +58,11 @@ def perceived_in(film: FormulaFilm, effect: CarrierEffect, hours: Array) -> Arra
     Doses of one odour are added, see `doses_added`. The coefficients stay as at the start while the carrier
     is at least 5 % of all moles, and are 1 after that.
     """
-    first = replace(film, rates=film.rates * effect.gammas)
+    first = film.changed(rates=film.rates * effect.gammas)
     left = first.left(hours)
     carrier = left[:, np.array(film.names) == effect.carrier].sum(axis=-1)
     until = last_above(hours, carrier / first.total(left), LEAST_SHARE) or 0.0
-    then = replace(film, moles=first.left([until])[0])
+    then = film.changed(moles=first.left([until])[0])
     inside = hours <= until
     parts = [(first, hours[inside]), (then, hours[~inside] - until)]
     return np.concatenate([doses_added(state, state.at(times)) for state, times in parts if len(times)])

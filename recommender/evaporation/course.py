@@ -5,8 +5,9 @@ curve is read; different odours add by a p-norm, of a lower power where material
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -23,11 +24,14 @@ from recommender.evaporation.surface import (
     eighth_power,
     eighth_root,
     fresh_state,
+    mixed,
     parts_as_read,
 )
-from recommender.model import Amount
+from recommender.evaporation.surfaces import alternatives
+from recommender.model import Amount, Material
 from recommender.similarity.odour_space import OdourSpace
 
+Indices = npt.NDArray[np.intp]
 MASKING = 0.147
 """How far the rest hides one odour, fitted to panel means of binary mixtures; source as `MIXTURE_POWER`."""
 NEAR_IDENTICAL = 0.985
@@ -49,24 +53,82 @@ class FormulaFilm(SurfaceState):
 
     amounts: tuple[Amount, ...]
     facets: tuple[str, ...]
-    owner: npt.NDArray[np.intp]
-    group: npt.NDArray[np.intp]
+    owner: Indices
+    group: Indices
     log_error: Array
     weights: Array
     names: tuple[str, ...]
 
+    @cached_property
+    def label_strengths(self) -> Indices:
+        """The strength of each facet in each material, 0 where it has none, (materials, facets)."""
+        column = {facet: i for i, facet in enumerate(self.facets)}
+        found = np.zeros((len(self.amounts), len(self.facets)), np.intp)
+        for row, amount in enumerate(self.amounts):
+            for label in amount.material.labels:
+                found[row, column[label.facet]] = label.strength
+        return found
+
     def shows(self, strength: int) -> npt.NDArray[np.bool_]:
         """Return which facets each material shows with a label of a strength or more, (materials, facets)."""
-        return np.array([[a.material.strength_of(f) >= strength for f in self.facets] for a in self.amounts])
+        return self.label_strengths >= strength
 
     @cached_property
     def sums(self) -> "FacetSums":
         """How the components' intensities add up to facets."""
         return FacetSums.of(self.owner, self.weights)
 
+    @cached_property
+    def joint(self) -> tuple[Indices, Indices]:
+        """The smelling components of groups with several, by group, and the places where a group begins."""
+        smelling = np.flatnonzero(self.i_max > 0)
+        several = smelling[np.bincount(self.group[smelling])[self.group[smelling]] > 1]
+        members = several[np.argsort(self.group[several], kind="stable")]
+        return members, np.flatnonzero(np.diff(self.group[members], prepend=-1))
 
-def _cubes(values: Array) -> Array:
+    def joint_with(self, components: npt.NDArray[np.bool_]) -> tuple[Indices, Indices]:
+        """Return those of `joint` whose group has one of some components."""
+        members, _ = self.joint
+        touched = np.isin(self.group[members], self.group[components])
+        found = members[touched]
+        return found, np.flatnonzero(np.diff(self.group[found], prepend=-1))
+
+    def changed(self, **arrays: Any) -> "FormulaFilm":
+        """Return the same components with other amounts, rates or curves; what they show stays as it is."""
+        found = replace(self, **arrays)
+        vars(found).update({name: vars(self)[name] for name in _WHAT_IT_SHOWS if name in vars(self)})
+        return found
+
+
+_WHAT_IT_SHOWS = ("label_strengths", "sums")
+"""What is derived from the components of a film alone, whatever their amounts."""
+
+
+def cubes(values: Array) -> Array:
+    """Return values to the power with which materials that share a smell add up."""
     return values * values * values
+
+
+@dataclass(frozen=True)
+class Mixture:
+    """A material of several parts: which components they are, and which facets they show, (facets,).
+
+    `powers` (parts, facets) are the weights to the eighth power.
+    """
+
+    parts: Indices
+    facets: Indices
+    powers: Array
+
+    @classmethod
+    def of(cls, parts: Indices, weights: Array) -> "Mixture":
+        """Return the mixture of some components; `weights` (parts, facets) are how much they show."""
+        facets = np.flatnonzero(weights.any(axis=0))
+        return cls(parts, facets, eighth_power(weights[:, facets]))
+
+    def cubed(self, intensities: Array) -> Array:
+        """Return the cubes of what it shows of its facets, (..., facets), from intensities (..., parts)."""
+        return cubes(eighth_root(eighth_power(intensities) @ self.powers))
 
 
 @dataclass(frozen=True)
@@ -74,48 +136,29 @@ class FacetSums:
     """How intensities of components add up to facets: parts within a material, then materials.
 
     Parts add by the p-norm of odours, 8; materials that share a smell support each other, by a p-norm of 3
-    (own choice).
-
-    Attributes
-    ----------
-    alone, parts : ndarray of int
-        The components that are a material by themselves, and those that are a part of one.
-    cubes : ndarray, shape (alone, facets)
-        Cubes of the weights of the former.
-    powers : ndarray, shape (parts, columns)
-        Weights of the latter to the eighth power, a column for each facet of each material, by facet.
-    starts, shown : ndarray of int, shape (facets of parts,)
-        Where the columns of a facet start, and which facet it is.
+    (own choice). `alone` are the components that are a material by themselves, `cubes` (alone, facets) the
+    cubes of their weights.
     """
 
-    alone: npt.NDArray[np.intp]
-    parts: npt.NDArray[np.intp]
+    alone: Indices
     cubes: Array
-    powers: Array
-    starts: npt.NDArray[np.intp]
-    shown: npt.NDArray[np.intp]
+    mixtures: tuple[Mixture, ...]
 
     @classmethod
-    def of(cls, owner: npt.NDArray[np.intp], weights: Array) -> "FacetSums":
+    def of(cls, owner: Indices, weights: Array) -> "FacetSums":
         """Return the sums for components of so many owners with weights (components, facets)."""
-        single = np.bincount(owner)[owner] == 1
-        alone, parts = np.flatnonzero(single), np.flatnonzero(~single)
-        columns = [
-            (int(facet), np.where(owner[parts] == number, weights[parts, facet], 0.0))
-            for number in np.unique(owner[parts])
-            for facet in np.flatnonzero(weights[owner == number].any(axis=0))
-        ]
-        columns.sort(key=lambda column: column[0])
-        shown, starts = np.unique(np.array([facet for facet, _ in columns], np.intp), return_index=True)
-        powers = np.array([weight for _, weight in columns]).reshape(len(columns), len(parts)).T
-        return cls(alone, parts, _cubes(weights[alone]), eighth_power(powers), starts, shown)
+        order = np.argsort(owner, kind="stable")
+        members = np.split(order, np.flatnonzero(np.diff(owner[order])) + 1)
+        alone = np.array([parts[0] for parts in members if len(parts) == 1], np.intp)
+        mixtures = tuple(Mixture.of(parts, weights[parts]) for parts in members if len(parts) > 1)
+        return cls(alone, cubes(weights[alone]), mixtures)
 
     def cubed(self, intensities: Array) -> Array:
         """Return the cubes of the facets, shape (..., facets), from intensities (..., components)."""
-        found = np.asarray(_cubes(intensities[..., self.alone]) @ self.cubes, float)
-        if len(self.shown):
-            within = eighth_root(eighth_power(intensities[..., self.parts]) @ self.powers)
-            found[..., self.shown] += np.add.reduceat(_cubes(within), self.starts, axis=-1)
+        alone = intensities[..., self.alone] if self.mixtures else intensities
+        found = np.asarray(cubes(alone) @ self.cubes, float)
+        for mixture in self.mixtures:
+            found[..., mixture.facets] += mixture.cubed(intensities[..., mixture.parts])
         return found
 
     def facets(self, intensities: Array) -> Array:
@@ -132,6 +175,104 @@ class Course:
     facets: Array
     whole: Array
     owners: Array
+
+
+@dataclass(frozen=True, slots=True)
+class MaterialFilm:
+    """A material alone on a surface, a full load: its state, what it is made of and what its parts show.
+
+    `state`, `log_error` and `weights` (components, facets) are those of what evaporates, `names` as well.
+    """
+
+    material: Material
+    state: SurfaceState
+    log_error: Array
+    weights: Array
+    names: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class MaterialFilms:
+    """Materials alone on a surface, each made once: a formula is made of them, since moles are a sum by mass.
+
+    `index` has the row of each slug in the catalogue; `conditions` are the surface, its air and room, the
+    nose, and materials that read otherwise than the table.
+    """
+
+    space: OdourSpace
+    index: Mapping[str, int]
+    conditions: Conditions = DEFAULT_CONDITIONS
+    _made: dict[tuple[str, bool], MaterialFilm] = field(default_factory=dict, init=False, repr=False)
+
+    def alone(self, material: Material, crystals: bool = False) -> MaterialFilm:
+        """Return a material alone, dissolved or as crystals."""
+        key = material.slug, crystals and _has_crystals(material)
+        found = self._made.get(key)
+        if found is None or found.material is not material:
+            found = self._made[key] = self._put_on(material, key[1])
+        return found
+
+    def _put_on(self, material: Material, crystals: bool) -> MaterialFilm:
+        parts, involatile = parts_as_read(material, self.conditions), 0.0
+        if not parts:
+            involatile = self.conditions.dry_mg * 1e-3 / (material.molar_mass or UNKNOWN_MOLAR_MASS)
+        portions = [Portion(part, part.mass_fraction, crystals) for part in parts]
+        volatile = np.array([part.pressure_pa > 0 for part in parts], bool)
+        return MaterialFilm(
+            material,
+            fresh_state([portions], involatile, self.conditions).alone(0),
+            np.array([part.log_error for part in parts], float)[volatile],
+            part_weights(material, self.space, self.index)[volatile],
+            tuple(part.name for part in parts if part.pressure_pa > 0),
+        )
+
+    def formula(self, amounts: Sequence[Amount], crystals: bool = False) -> FormulaFilm:
+        """Return a formula that has just been put on the surface, see `film_of`."""
+        found = [self.alone(amount.material, crystals) for amount in amounts]
+        names = tuple(name for each in found for name in each.names)
+        if not names:
+            strip = ", ".join(amount.material.name for amount in amounts)
+            remedy = (
+                "An own material needs a pressure and a molar mass: see `recommender materials add --help`"
+            )
+            raise BadTable(
+                strip, "how it evaporates is not known, so it cannot be followed on a strip", remedy=remedy
+            )
+        state = mixed([each.state for each in found], [amount.mass_fraction for amount in amounts])
+        return FormulaFilm(
+            **vars(state),
+            amounts=tuple(amounts),
+            facets=self.space.facets,
+            owner=np.repeat(np.arange(len(found)), [len(each.names) for each in found]),
+            group=_groups(names, state.moles, self.space, self.index),
+            log_error=np.concatenate([each.log_error for each in found]),
+            weights=np.concatenate([each.weights for each in found]),
+            names=names,
+        )
+
+    def as_crystals(self, film: FormulaFilm) -> FormulaFilm:
+        """Return a formula of `formula` with solids as crystals: they differ in how fast they leave."""
+        if not any(_has_crystals(amount.material) for amount in film.amounts):
+            return film
+        states = [self.alone(amount.material, crystals=True).state for amount in film.amounts]
+        return film.changed(rates=np.concatenate([state.rates for state in states]))
+
+    def on_this(self, film: FormulaFilm) -> FormulaFilm:
+        """Return a formula, dissolved on another surface, on this one."""
+        states = [self.alone(amount.material).state for amount in film.amounts]
+        return film.changed(**vars(mixed(states, [amount.mass_fraction for amount in film.amounts])))
+
+    @cached_property
+    def alternatives(self) -> list[tuple["MaterialFilms", "MaterialFilms"]]:
+        """The same with each constant of the surface at either end of its band."""
+        return [
+            (replace(self, conditions=low), replace(self, conditions=high))
+            for low, high in alternatives(self.conditions)
+        ]
+
+
+def _has_crystals(material: Material) -> bool:
+    return any(part.crystal_pa for part in material.parts)
 
 
 def film_of(
@@ -160,56 +301,26 @@ def film_of(
     BadTable
         Nothing of it evaporates, as far as is known.
     """
-    portions, involatile, found = [], 0.0, []
-    for place, amount in enumerate(amounts):
-        parts = parts_as_read(amount.material, conditions)
-        if not parts:
-            mass = conditions.dry_mg * 1e-3 * amount.mass_fraction
-            involatile += mass / (amount.material.molar_mass or UNKNOWN_MOLAR_MASS)
-        for part, weight in zip(parts, part_weights(amount.material, space, index), strict=True):
-            portions.append(Portion(part, amount.mass_fraction * part.mass_fraction, crystals))
-            if part.pressure_pa > 0:
-                found.append((place, part.name, part.log_error, weight))
-    if not found:
-        strip = ", ".join(amount.material.name for amount in amounts)
-        remedy = "An own material needs a pressure and a molar mass: see `recommender materials add --help`"
-        raise BadTable(
-            strip, "how it evaporates is not known, so it cannot be followed on a strip", remedy=remedy
-        )
-    owner, names, errors, weights = zip(*found, strict=True)
-    state = fresh_state([portions], involatile, conditions).alone(0)
-    return FormulaFilm(
-        **vars(state),
-        amounts=tuple(amounts),
-        facets=space.facets,
-        owner=np.array(owner, np.intp),
-        group=_groups(names, state.moles, space, index),
-        log_error=np.array(errors, float),
-        weights=np.array(weights, float),
-        names=names,
-    )
+    return MaterialFilms(space, index, conditions).formula(amounts, crystals)
 
 
-def _groups(
-    names: Sequence[str], moles: Array, space: OdourSpace, index: Mapping[str, int]
-) -> npt.NDArray[np.intp]:
-    """Return which components are one odour: the same molecule, or near-identical ones."""
-    called = np.array(names)
-    rows = np.array([index.get(name, -1) for name in names], np.intp)
+def _groups(names: Sequence[str], moles: Array, space: OdourSpace, index: Mapping[str, int]) -> Indices:
+    """Return which components are one odour: the same molecule, or near-identical ones.
+
+    Molecules are taken by amount: each that is not yet in a group leads one, with all others like it.
+    """
+    called = list(dict.fromkeys(names[i] for i in np.argsort(-moles, kind="stable")))
+    rows = np.array([index.get(name, -1) for name in called], np.intp)
     vectors = space.vectors[np.maximum(rows, 0)]
-    known = rows >= 0
-    one = known[:, None] & known & (space.alike(vectors, vectors) >= NEAR_IDENTICAL)
-    one |= called[:, None] == called
-    leaders: list[int] = []
-    group = np.zeros(len(names), np.intp)
-    for place in np.argsort(-moles, kind="stable"):
-        joined = one[place, leaders]
-        if joined.any():
-            group[place] = int(joined.argmax())
-        else:
-            group[place] = len(leaders)
-            leaders.append(int(place))
-    return group
+    one = (rows >= 0)[:, None] & (rows >= 0) & (space.alike(vectors, vectors) >= NEAR_IDENTICAL)
+    group, leaders = np.full(len(called), -1), 0
+    for place in range(len(called)):
+        if group[place] < 0:
+            group[(group < 0) & one[place]] = leaders
+            group[place] = leaders
+            leaders += 1
+    by_name = dict(zip(called, group.tolist(), strict=True))
+    return np.array([by_name[name] for name in names], np.intp)
 
 
 def doses_added(film: FormulaFilm, alone: Array) -> Array:
@@ -218,23 +329,31 @@ def doses_added(film: FormulaFilm, alone: Array) -> Array:
     Each component's concentration is turned into that of the group's leader that smells as strong; the sum
     is read on the leader's curve and shared out by dose.
     """
+    members, starts = film.joint
     result = alone.copy()
-    for number in np.flatnonzero(np.bincount(film.group) > 1):
-        members = np.flatnonzero((film.group == number) & (film.i_max > 0))
-        if len(members) < 2:
-            continue
-        lead = members[np.argmax(alone[0, members])]
-        top, half, width = film.i_max[lead], film.log10_half[lead], film.width[lead]
-        level = np.clip(alone[:, members], 1e-12, 0.999 * top)
-        dose = 10.0 ** (half - width * np.log(top / level - 1.0))
-        dose = np.where(alone[:, members] > 1e-12, dose, 0.0)
-        total = dose.sum(axis=1)
-        joint = odour_strength.logistic(total, top, half, width)
-        share = dose / np.where(total > 0, total, 1.0)[:, None]
-        result[:, members] = (
-            share ** (1.0 / MIXTURE_POWER) * np.maximum(joint, alone[:, members].max(axis=1))[:, None]
-        )
+    if len(members):
+        result[:, members] = joint_intensities(film, alone[:, members], members, starts)
     return result
+
+
+def joint_intensities(film: FormulaFilm, own: Array, members: Indices, starts: Indices) -> Array:
+    """Return what each member of some groups has of the joint intensity of its group, (times, members).
+
+    `own` of the same shape is what each has alone; a group begins at each of `starts` among the `members`.
+    """
+    sizes = np.diff([*starts, len(members)])
+    group = np.repeat(np.arange(len(starts)), sizes)
+    loudest = np.maximum.reduceat(own, starts, axis=1)
+    first = np.flatnonzero(own[0] == loudest[0, group])
+    lead = members[first[np.searchsorted(group[first], np.arange(len(starts)))]]
+    top, half, width = film.i_max[lead], film.log10_half[lead], film.width[lead]
+    level = np.clip(own, 1e-12, 0.999 * top[group])
+    dose = 10.0 ** (half[group] - width[group] * np.log(top[group] / level - 1.0))
+    dose[own <= 1e-12] = 0.0
+    total = np.add.reduceat(dose, starts, axis=1)
+    joint = np.maximum(odour_strength.logistic(total, top, half, width), loudest)
+    share = dose / np.where(total > 0, total, 1.0)[:, group]
+    return np.asarray(eighth_root(share) * joint[:, group], float)
 
 
 def course(film: FormulaFilm, hours: npt.ArrayLike = HOURS) -> Course:

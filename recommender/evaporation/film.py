@@ -9,6 +9,8 @@ Arrays are shaped (..., components) at the start and (..., times, components) af
 side by side.
 """
 
+import math
+
 import numpy as np
 import numpy.typing as npt
 
@@ -125,13 +127,25 @@ def remaining(
     return left_at(warp, start, rate)
 
 
+def last_hours(hours: Array, lines: Array, level: npt.ArrayLike) -> Array:
+    """Return the last hour at which each line is at its level or above, NaN where it never is, (lines,).
+
+    Between two hours it is interpolated in log time. `hours` are shaped (times,) or (lines, times), `lines`
+    (lines, times), `level` is one or (lines,).
+    """
+    times = np.broadcast_to(hours, lines.shape)
+    needed = np.broadcast_to(np.asarray(level, float), lines.shape[:1])
+    above = lines >= needed[:, None]
+    end = lines.shape[1] - 1
+    last = end - above[:, ::-1].argmax(axis=1)
+    rows, after = np.arange(len(lines)), np.minimum(last + 1, end)
+    here, there, hour = lines[rows, last], lines[rows, after], times[rows, last]
+    share = (here - needed) / np.where(last < end, here - there, 1.0)
+    found = np.exp(np.log(hour) + share * np.log(times[rows, after] / hour))
+    return np.where(above.any(axis=1), np.where(last < end, found, hour), np.nan)
+
+
 def last_above(hours: Array, line: Array, level: float) -> float | None:
-    """Return the last hour at which a line is at a level or above, interpolated in log time."""
-    above = np.flatnonzero(line >= level)
-    if not len(above):
-        return None
-    last = above[-1]
-    if last == len(line) - 1:
-        return float(hours[-1])
-    share = (line[last] - level) / (line[last] - line[last + 1])
-    return float(np.exp(np.log(hours[last]) + share * np.log(hours[last + 1] / hours[last])))
+    """Return the last hour at which a line is at a level or above, None if it never is; see `last_hours`."""
+    found = float(last_hours(hours, line[None], level)[0])
+    return None if math.isnan(found) else found

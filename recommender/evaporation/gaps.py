@@ -10,7 +10,7 @@ import numpy.typing as npt
 from recommender.chemistry import odour_strength
 from recommender.evaporation.activity import CarrierEffect, perceived_in
 from recommender.evaporation.course import HOURS, Course, FacetSums, FormulaFilm, doses_added
-from recommender.evaporation.film import Array, last_above
+from recommender.evaporation.film import Array, last_hours
 from recommender.evaporation.surface import eighth_power, eighth_root
 from recommender.model import CLEAR_LABEL, LEADING_LABEL
 
@@ -45,6 +45,7 @@ def ends(
     crystals: FormulaFilm,
     alternatives: Sequence[tuple[FormulaFilm, FormulaFilm]] = (),
     carriers: Sequence[CarrierEffect] = (),
+    facets: Collection[str] | None = None,
 ) -> dict[str, dict[str, FacetEnd]]:
     """Return when each facet is no longer *clear* (6 of 100) and no longer *just there* (1.4).
 
@@ -53,55 +54,59 @@ def ends(
     solids, and what the pressure of the part that carries the facet last may be off, at least a factor 2.2
     either way. Each constant of the surface that may be off adds its
     own: `alternatives` are the film `dissolved` at either end of it. What may leave sooner from one of the
-    `carriers` lowers the low end where it exceeds that band, and nothing else.
+    `carriers` lowers the low end where it exceeds that band, and nothing else. `facets` are those of which
+    the ends are wanted, all by default.
     """
-    shown = [_shown(film) for film in (dissolved, crystals)]
-    others = [[_shown(film) for film in pair] for pair in alternatives]
-    in_carrier = {
-        each.carrier: _shown(dissolved, perceived_in(dissolved, each, _LONG_HOURS)) for each in carriers
-    }
-    found: dict[str, dict[str, FacetEnd]] = {}
-    for column, facet in enumerate(dissolved.facets):
-        if max(each.facets[:, column].max() for each in shown) < odour_strength.JUST_THERE:
-            continue
-        found[facet] = {
-            name: _sooner(
-                _end(
-                    dissolved,
-                    column,
-                    [each.last(column, *level) for each in shown],
-                    [[each.last(column, *level) for each in pair] for pair in others],
-                ),
-                {carrier: each.last(column, *level) for carrier, each in in_carrier.items()},
-            )
-            for name, level in LEVELS.items()
-        }
-    return found
+    named = [f for f in dissolved.facets if facets is None or f in facets]
+    columns = np.array([dissolved.facets.index(facet) for facet in named], np.intp)
+    shown = [
+        _shown(film, columns) for film in ([dissolved] if crystals is dissolved else [dissolved, crystals])
+    ]
+    others = [_shown(film, columns) for pair in alternatives for film in pair]
+    in_carrier = [_shown(dissolved, columns, perceived_in(dissolved, each, _LONG_HOURS)) for each in carriers]
+    hours = np.array([[each.last(*level) for each in shown] for level in LEVELS.values()])
+    factors = _pressure_factors(dissolved, columns, hours[:, 0])
+    found: dict[str, dict[str, FacetEnd]] = {facet: {} for facet in named}
+    for (name, level), lasts, factor in zip(LEVELS.items(), hours, factors, strict=True):
+        apart = [np.log(np.nan_to_num(each.last(*level), nan=_LONG_HOURS[0]) / lasts[0]) for each in others]
+        sooner, later = _band(np.log(factor), apart)
+        low, high = np.fmin.reduce(lasts) / np.exp(sooner), np.fmax.reduce(lasts) * np.exp(later)
+        carried = [each.last(*level) for each in in_carrier]
+        for place, facet in enumerate(named):
+            if math.isnan(lasts[0, place]):
+                found[facet][name] = FacetEnd(None, None, None)
+                continue
+            end = FacetEnd(float(lasts[0, place]), float(low[place]), float(high[place]))
+            in_each = {effect.carrier: line[place] for effect, line in zip(carriers, carried, strict=True)}
+            found[facet][name] = _sooner(end, in_each)
+    loudest = np.max([each.facets.max(axis=0) for each in shown], axis=0)
+    there = zip(named, loudest >= odour_strength.JUST_THERE, strict=True)
+    return {facet: found[facet] for facet, perceptible in there if perceptible}
 
 
 @dataclass(frozen=True)
 class _Shown:
     """A film over `_LONG_HOURS`.
 
-    `facets` (times, facets) leaves out the traces of what another material shows clearly; `loudest` (times,)
-    is the strongest facet with them.
+    `facets` (times, columns) are some, without the traces of what another material shows clearly; `loudest`
+    (times,) is the strongest of all facets with them.
     """
 
     facets: Array
     loudest: Array
 
-    def last(self, column: int, level: float, beside: float) -> float | None:
-        """Return the last hour at which a facet has a level and so much of the strongest; None if never."""
+    def last(self, level: float, beside: float) -> Array:
+        """Return the last hour at which each facet has a level and so much of the strongest; NaN if never."""
         needed = np.maximum(level, beside * self.loudest)
-        return last_above(_LONG_HOURS, self.facets[:, column] / needed, 1.0)
+        return last_hours(_LONG_HOURS, self.facets.T / needed, 1.0)
 
 
-def _shown(film: FormulaFilm, perceived: Array | None = None) -> _Shown:
-    """Return what is shown over `_LONG_HOURS`, by default of the film as it is."""
+def _shown(film: FormulaFilm, columns: npt.NDArray[np.intp], perceived: Array | None = None) -> _Shown:
+    """Return what is shown of some facets over `_LONG_HOURS`, by default of the film as it is."""
     if perceived is None:
         perceived = doses_added(film, film.at(_LONG_HOURS))
     loudest = film.sums.facets(perceived).max(axis=1)
-    return _Shown(FacetSums.of(film.owner, shown_clearly(film)).facets(perceived), loudest)
+    return _Shown(FacetSums.of(film.owner, shown_clearly(film)[:, columns]).facets(perceived), loudest)
 
 
 def shown_clearly(film: FormulaFilm) -> Array:
@@ -110,31 +115,35 @@ def shown_clearly(film: FormulaFilm) -> Array:
     return np.where(clear[film.owner] | ~clear.any(axis=0), film.weights, 0.0)
 
 
-def _end(
-    film: FormulaFilm,
-    column: int,
-    hours: Sequence[float | None],
-    others: Sequence[Sequence[float | None]] = (),
-) -> FacetEnd:
-    known = [h for h in hours if h is not None]
-    if hours[0] is None:
-        return FacetEnd(None, None, None)
-    shown = film.at([hours[0]])[0] * film.weights[:, column]
-    factor = max(BAND, float(10.0 ** film.log_error[int(shown.argmax())]))
-    sooner, later = [math.log(factor)], [math.log(factor)]
-    for pair in others:
-        apart = [math.log((hour or _LONG_HOURS[0]) / hours[0]) for hour in pair]
-        sooner.append(max(0.0, -min(apart)))
-        later.append(max(0.0, max(apart)))
-    low, high = (math.exp(math.hypot(*decided)) for decided in (sooner, later))
-    return FacetEnd(hours[0], min(known) / low, max(known) * high)
+def _pressure_factors(film: FormulaFilm, columns: npt.NDArray[np.intp], hours: Array) -> Array:
+    """Return within which factor the pressure is known of what carries each facet last, (levels, columns).
+
+    `hours`, of the same shape, are the ends of the facets, NaN where there is none.
+    """
+    levels, places = np.nonzero(~np.isnan(hours))
+    shown = film.at(hours[levels, places]) * film.weights[:, columns[places]].T
+    factors = np.full(hours.shape, BAND)
+    factors[levels, places] = np.maximum(BAND, 10.0 ** film.log_error[shown.argmax(axis=1)])
+    return factors
 
 
-def _sooner(end: FacetEnd, in_carrier: Mapping[str, float | None]) -> FacetEnd:
-    """Return an end whose low end is the hour in a carrier where that is sooner."""
+def _band(log_factor: Array, apart: Sequence[Array]) -> tuple[Array, Array]:
+    """Return by which logarithms ends may be sooner and later, each (columns,).
+
+    `apart` are the logarithms of the ends at either end of each constant of the surface against the end as
+    it is, low and high in turn; what may be off by itself adds up as squares.
+    """
+    pairs = np.reshape(apart, (-1, 2, len(log_factor)))
+    sooner, later = np.maximum(-pairs.min(axis=1), 0.0), np.maximum(pairs.max(axis=1), 0.0)
+    first, second = (np.sqrt(log_factor**2 + (each**2).sum(axis=0)) for each in (sooner, later))
+    return np.asarray(first, float), np.asarray(second, float)
+
+
+def _sooner(end: FacetEnd, in_carrier: Mapping[str, float]) -> FacetEnd:
+    """Return an end whose low end is the hour in a carrier where that is sooner; NaN is never sooner."""
     for carrier, hours in in_carrier.items():
-        if end.low is not None and hours is not None and hours < end.low:
-            end = replace(end, low=hours, carrier=carrier)
+        if end.low is not None and hours < end.low:
+            end = replace(end, low=float(hours), carrier=carrier)
     return end
 
 

@@ -10,7 +10,7 @@ import numpy.typing as npt
 from recommender.chemistry import odour_strength as strength
 from recommender.chemistry import vapour_pressure
 from recommender.evaporation.conditions import DEFAULT_CONDITIONS, Conditions
-from recommender.evaporation.film import Array, last_above
+from recommender.evaporation.film import Array, last_hours
 from recommender.evaporation.surface import (
     HOUR,
     MIXTURE_POWER,
@@ -43,9 +43,7 @@ def about_as_long(hours: float, other_hours: float) -> bool:
 
 def _last_hours(values: Array, level: npt.ArrayLike) -> Array:
     """Return the last hour at which each row is at its level or above, 0 where it never is."""
-    levels = np.broadcast_to(np.asarray(level, float), (len(values),))
-    found = (last_above(_GRID_H, line, float(wanted)) for line, wanted in zip(values, levels, strict=True))
-    return np.array([hour or 0.0 for hour in found])
+    return np.asarray(np.nan_to_num(last_hours(_GRID_H, values, level)), float)
 
 
 def last_smelled(
@@ -225,6 +223,4 @@ def _ends(strips: SurfaceState, level: float = strength.JUST_THERE) -> Array:
     warp = np.geomspace(30.0 / total, _GRID_H[-1] * HOUR / inert, _WARPS, axis=-1)
     hours = strips.elapsed(warp) / HOUR
     smelled = together(strips.intensities(strips.left_at(warp)))
-    return np.array(
-        [last_above(at, line, level) or 0.0 for at, line in zip(hours, smelled, strict=True)], float
-    )
+    return np.asarray(np.nan_to_num(last_hours(hours, smelled, level)), float)

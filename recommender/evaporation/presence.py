@@ -68,39 +68,27 @@ def part_weights(material: Material, space: OdourSpace, index: Mapping[str, int]
     known for it, else to all. Facets that only a part shows are not added: the material's labels rule.
     A material of which no part is known, an own one without a pressure, has no row.
     """
-    found = np.zeros((len(material.parts), len(space.facets)))
-    if not material.parts:
+    found, parts = np.zeros((len(material.parts), len(space.facets))), material.parts
+    if not parts:
         return found
-    column = {facet: i for i, facet in enumerate(space.facets)}
-    for label in material.labels:
-        place = column[label.facet]
-        if len(material.parts) == 1:
-            found[0, place] = label.weight
-            continue
-        lent = space.near[:, place]
-        leads = label.weight >= LEADING
-        shares = np.array(
-            [_shown_by(p.name, label.facet, place, lent, space, index, leads) for p in material.parts]
-        )
-        top = shares.max()
-        found[:, place] = label.weight * (shares / top if top >= LEAST_CARRIED else 1.0)
+    places = [space.column[label.facet] for label in material.labels]
+    weights = np.array([label.weight for label in material.labels])
+    if len(parts) == 1:
+        found[0, places] = weights
+        return found
+    shares = np.zeros((len(parts), len(places)))
+    in_catalogue = [i for i, part in enumerate(parts) if part.name in index]
+    own = space.weights[[index[parts[i].name] for i in in_catalogue]]
+    shares[in_catalogue] = (own[:, None] * space.near.T[places]).max(axis=2)
+    for row, part in enumerate(parts):
+        if part.name == UNNAMED:
+            shares[row] = np.where(weights >= LEADING, 1.0, RESIDUE_CARRIES)
+        elif part.name not in index:
+            known = CLASS_FACETS.get(part.name, ())
+            shares[row] = [CLASS_SHARE * (label.facet in known) for label in material.labels]
+    top = shares.max(axis=0)
+    found[:, places] = weights * np.where(top >= LEAST_CARRIED, shares / np.maximum(top, LEAST_CARRIED), 1.0)
     return found
-
-
-def _shown_by(
-    part: str,
-    facet: str,
-    place: int,
-    lent: Array,
-    space: OdourSpace,
-    index: Mapping[str, int],
-    leads: bool,
-) -> float:
-    if part == UNNAMED:
-        return 1.0 if leads else RESIDUE_CARRIES
-    if part in index:
-        return float((space.weights[index[part]] * lent).max())
-    return CLASS_SHARE if facet in CLASS_FACETS.get(part, ()) else 0.0
 
 
 def _carried_by(

@@ -134,6 +134,11 @@ class SurfaceState:
         joined["inert"] = self.inert * (1.0 - share) + other.inert * share
         return replace(self, **joined | {"moles": moles})
 
+    def rows(self, places: npt.NDArray[np.intp]) -> "SurfaceState":
+        """Return some of several surfaces, one perhaps several times."""
+        picked: dict[str, Any] = {name: getattr(self, name)[places] for name in (*_BLANK, "inert")}
+        return SurfaceState(**picked, nose_l_per_s=self.nose_l_per_s)
+
     def alone(self, row: int) -> "SurfaceState":
         """Return one of several surfaces, what evaporates from it only: arrays (components,)."""
         volatile = self.rates[row] > 0
@@ -224,16 +229,29 @@ def fresh_state(
     return SurfaceState(**arrays, inert=inert, nose_l_per_s=conditions.nose_l_per_s)
 
 
+def mixed(states: Sequence[SurfaceState], shares: Sequence[float]) -> SurfaceState:
+    """Return one surface with all components of several, in their order, so much of the mass from each.
+
+    Each stands alone, with the same load; `shares` are mass fractions that add up to 1.
+    """
+    joined: dict[str, Any] = {
+        name: np.concatenate([getattr(state, name) for state in states]) for name in _BLANK
+    }
+    joined["moles"] = np.concatenate([s.moles * share for s, share in zip(states, shares, strict=True)])
+    inert = np.array(sum(state.inert * share for state, share in zip(states, shares, strict=True)))
+    return SurfaceState(**joined, inert=inert, nose_l_per_s=states[0].nose_l_per_s)
+
+
 def side_by_side(states: Sequence[SurfaceState]) -> SurfaceState:
-    """Return several sets of surfaces as one; they are smelled by the same nose."""
-    columns = max(state.moles.shape[1] for state in states)
-    joined: dict[str, Any] = {"inert": np.concatenate([state.inert for state in states])}
-    for name, blank in _BLANK.items():
-        padded = [
-            np.pad(values, ((0, 0), (0, columns - values.shape[1])), constant_values=blank)
-            for values in (getattr(state, name) for state in states)
-        ]
-        joined[name] = np.concatenate(padded)
+    """Return surfaces, or sets of surfaces, as one set; they are smelled by the same nose."""
+    ends = np.cumsum([np.size(state.inert) for state in states])
+    shape = ends[-1], max(state.moles.shape[-1] for state in states)
+    joined: dict[str, Any] = {name: np.full(shape, blank) for name, blank in _BLANK.items()}
+    for name, rows in joined.items():
+        for end, state in zip(ends, states, strict=True):
+            values = np.atleast_2d(getattr(state, name))
+            rows[end - len(values) : end, : values.shape[1]] = values
+    joined["inert"] = np.concatenate([np.atleast_1d(state.inert) for state in states])
     return SurfaceState(**joined, nose_l_per_s=states[0].nose_l_per_s)
 
 
@@ -272,6 +290,22 @@ def neat_or_diluted(
     return fresh_state(portions, staying, conditions)
 
 
+def diluted(
+    dissolved: SurfaceState, dilutions: Array, conditions: Conditions = DEFAULT_CONDITIONS
+) -> SurfaceState:
+    """Return surfaces with one material each, of `neat_or_diluted`, at other mass fractions (surfaces,).
+
+    `dissolved` are the same neat, solids dissolved; the rest is dipropylene glycol, which stays.
+    """
+    carrier = np.array(conditions.dry_mg * 1e-3 / CARRIER.molar_mass)
+    staying = conditions.inert_moles(np.zeros(()), carrier)
+    return replace(
+        dissolved,
+        moles=dissolved.moles * dilutions[:, None],
+        inert=dissolved.inert * dilutions + staying * (1.0 - dilutions),
+    )
+
+
 def first_concentrations(parts: Sequence[Component], dilution: float) -> Array:
     """Return what the nose meets of each part when a strip is first smelled [ug/L], shape (parts,)."""
     strip = neat_or_diluted([parts], dilution)
@@ -280,8 +314,12 @@ def first_concentrations(parts: Sequence[Component], dilution: float) -> Array:
 
 def first_strength(parts: Sequence[Component], dilution: float) -> float:
     """Return the intensity 0-100 of a strip when it is first smelled, a mixture's parts together."""
-    strip = neat_or_diluted([parts], dilution)
-    return float(together(strip.intensities(strip.first_smelled()))[0, 0])
+    return float(first_intensities(neat_or_diluted([parts], dilution))[0])
+
+
+def first_intensities(strips: SurfaceState) -> Array:
+    """Return the intensity 0-100 of strips when each is first smelled, shape (strips,)."""
+    return together(strips.intensities(strips.first_smelled()))[:, 0]
 
 
 def fresh_concentrations(parts: Sequence[Component], dilution: float = 1.0) -> Array:

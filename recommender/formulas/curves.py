@@ -7,7 +7,7 @@ import numpy as np
 
 from recommender.chemistry.odour_strength import CLEAR, JUST_THERE
 from recommender.evaporation.activity import facets_in
-from recommender.evaporation.course import course
+from recommender.evaporation.course import Course, course
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.palette import Array
 
@@ -103,13 +103,19 @@ def bands(table: FormulaDrydown) -> tuple[Array, Array]:
     hours, band = table.course.hours, table.times_within
     longer = np.geomspace(hours[0] / band, hours[-1] * band, len(hours) + 12)
     shifted = [table.course.facets]
-    for film in (table.film, table.crystals):
-        lines = course(film, longer).facets
-        for factor in (1 / band, 1.0, band):
-            at = np.log(hours * factor)
-            shifted.append(np.array([np.interp(at, np.log(longer), line) for line in lines.T]).T)
+    for film in [table.film] if table.crystals is table.film else [table.film, table.crystals]:
+        found = course(film, longer)
+        shifted += [_interpolated(found, hours * factor) for factor in (1 / band, 1.0, band)]
     sooner = [facets_in(table.film, effect, hours) for effect in table.carriers]
     return np.asarray(np.min([*shifted, *sooner], axis=0), float), np.asarray(np.max(shifted, axis=0), float)
+
+
+def _interpolated(found: Course, hours: Array) -> Array:
+    """Return the facets of a course at hours within it, interpolated in log time, (times, facets)."""
+    last = np.clip(np.searchsorted(found.hours, hours, side="right") - 1, 0, len(found.hours) - 2)
+    share = np.log(hours / found.hours[last]) / np.log(found.hours[last + 1] / found.hours[last])
+    before, after = found.facets[last], found.facets[last + 1]
+    return np.asarray(before + share[:, None] * (after - before), float)
 
 
 def drawing(table: FormulaDrydown) -> Drawing:

@@ -3,10 +3,15 @@
 import math
 from collections.abc import Sequence
 
+import numpy as np
+
 from recommender.chemistry import odour_strength
 from recommender.evaporation.surface import (
+    diluted,
+    first_intensities,
     first_strength,
     fresh_concentrations,
+    neat_or_diluted,
 )
 from recommender.formulas.usual import UsualUse
 from recommender.model import Component, Dose, Material
@@ -127,17 +132,31 @@ def working_dilution(
 def equal_strength(material: Material, reference: Material, parts: float) -> float | None:
     """Return the parts of a material that smell as strong as so many parts of a reference, None if unknown.
 
-    Both are compared when first smelled on a strip, each diluted to its parts of a thousand in dipropylene
+    As `equal_strengths` of one material.
+    """
+    return equal_strengths([material], reference, parts)[0]
+
+
+def equal_strengths(materials: Sequence[Material], reference: Material, parts: float) -> list[float | None]:
+    """Return the parts of each material that smell as strong as so many of a reference, None if unknown.
+
+    All are compared when first smelled on a strip, each diluted to its parts of a thousand in dipropylene
     glycol; naturals as the mixtures that they are.
     """
-    if reference.curve is None or material.curve is None or parts <= 0:
-        return None
+    if reference.curve is None or parts <= 0 or not materials:
+        return [None] * len(materials)
     level = first_strength(reference.parts, min(parts / 1000.0, 1.0))
-    low, high = -6.0, 0.0
+    dissolved = neat_or_diluted([material.parts for material in materials], dissolved=True)
+    low, high = np.full(len(materials), -6.0), np.zeros(len(materials))
     for _ in range(40):
         middle = 0.5 * (low + high)
-        low, high = (middle, high) if first_strength(material.parts, 10**middle) < level else (low, middle)
-    return 1000.0 * 10**high
+        strip = diluted(dissolved, 10.0**middle)
+        weak = first_intensities(strip) < level
+        low, high = np.where(weak, middle, low), np.where(weak, high, middle)
+    return [
+        None if material.curve is None else float(found)
+        for material, found in zip(materials, 1000.0 * 10.0**high, strict=True)
+    ]
 
 
 def strength_band(one: Material, other: Material) -> float | None:

@@ -1,16 +1,16 @@
 """A formula on a surface: its films, its course, its ends and gaps."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 from recommender.errors import BadValue
 from recommender.evaporation import DEFAULT_CONDITIONS, Array, Conditions
 from recommender.evaporation.activity import CarrierEffect, carrier_effects
-from recommender.evaporation.course import Course, FormulaFilm, course, film_of
+from recommender.evaporation.course import Course, FormulaFilm, MaterialFilms, course
 from recommender.evaporation.gaps import BAND, FacetEnd, Gap, ends, gaps
 from recommender.evaporation.presence import LEADING
-from recommender.evaporation.surfaces import CM2, UNSURE, WARM, alternatives, times_within
+from recommender.evaporation.surfaces import CM2, UNSURE, WARM, times_within
 from recommender.formulas import formula as formulas
 from recommender.formulas import theme as themes
 from recommender.formulas.usual import WHOLE, UsualUse, above_usual, present_parts, usual_range
@@ -86,12 +86,12 @@ class FormulaDrydown:
     @cached_property
     def film(self) -> FormulaFilm:
         """The strip with solids dissolved."""
-        return self._film(self.amounts)
+        return self.films.formula(self.amounts)
 
     @cached_property
     def crystals(self) -> FormulaFilm:
         """The strip with solids as crystals."""
-        return self._film(self.amounts, crystals=True)
+        return self.films.as_crystals(self.film)
 
     @cached_property
     def course(self) -> Course:
@@ -101,11 +101,15 @@ class FormulaDrydown:
     @cached_property
     def ends(self) -> Mapping[str, Mapping[str, FacetEnd]]:
         """When each facet stops being clear, and stops being there."""
-        pairs = alternatives(self.conditions)
-        others = [
-            (self._film(self.amounts, at=low), self._film(self.amounts, at=high)) for low, high in pairs
-        ]
-        return ends(self.film, self.crystals, others, self.carriers)
+        return self.ends_of(None)
+
+    def ends_of(self, facets: Collection[str] | None) -> Mapping[str, Mapping[str, FacetEnd]]:
+        """Return the ends of some facets, all where None, without those that are never just perceptible."""
+        if "ends" in vars(self):
+            return self.ends
+        pairs = self.films.alternatives
+        others = [(low.on_this(self.film), high.on_this(self.film)) for low, high in pairs]
+        return ends(self.film, self.crystals, others, self.carriers, facets)
 
     @cached_property
     def carriers(self) -> tuple[CarrierEffect, ...]:
@@ -173,13 +177,18 @@ class FormulaDrydown:
 
     def alone(self, materials: Sequence[Material]) -> list[FormulaFilm]:
         """Return each material alone on a strip."""
-        return [self._film([Amount(material, 1.0)]) for material in materials]
+        return [self.films.formula([Amount(material, 1.0)]) for material in materials]
 
-    def _film(
-        self, amounts: Sequence[Amount], crystals: bool = False, at: Conditions | None = None
-    ) -> FormulaFilm:
-        palette = self.palette
-        return film_of(amounts, palette.space, palette.catalogue.index, crystals, at or self.conditions)
+    @property
+    def films(self) -> MaterialFilms:
+        """The materials alone on the surface; those of the palette where the conditions are."""
+        if self.conditions is self.palette.conditions:
+            return self.palette.films
+        return self._own_films
+
+    @cached_property
+    def _own_films(self) -> MaterialFilms:
+        return replace(self.palette.films, conditions=self.conditions)
 
     def plus(self, additions: Sequence[tuple[Material, float]]) -> "FormulaDrydown":
         """Return the formula with materials added, each at a mass fraction of the finished accord."""

@@ -1,6 +1,7 @@
 """What is redundant in a formula, by what a nose would miss: of the theme, of the whole smell, of a note."""
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -8,7 +9,7 @@ import numpy.typing as npt
 
 from recommender.chemistry import odour_strength
 from recommender.evaporation import Array
-from recommender.evaporation.course import Course, doses_added, masked
+from recommender.evaporation.course import Course, FormulaFilm, doses_added, joint_intensities, masked
 from recommender.evaporation.surface import eighth_power, eighth_root
 from recommender.formulas import simulation
 from recommender.formulas.drydown import FormulaDrydown
@@ -84,108 +85,160 @@ def trim(drydown: FormulaDrydown) -> list[Contribution]:
     ]
     if len(set(drydown.film.owner.tolist())) < 2:
         return []
-    lines = _Lines.of(drydown)
+    lines = _Lines(drydown.course, drydown.palette.space.near)
     found = [_contribution(drydown, lines, place, about) for place in smelling]
     return sorted(found, key=lambda spare: (spare.missed, spare.material.name))
 
 
 @dataclass(frozen=True)
 class _Lines:
-    """What each line of a formula shows over time, by its clear labels.
-
-    `alone` (times, components) are intensities before doses of one odour are added, `weights` (components,
-    facets) those of clear labels; `shown` (times, lines, facets) the intensities, near facets standing in,
-    `shares` of the same shape whose each facet is, counted as amounts; `whole` (lines,) the share of the
-    smell.
-    """
+    """What each line of a formula shows over time, by its clear labels; `near` facets stand in for others."""
 
     course: Course
-    alone: Array
-    weights: Array
     near: Array
-    shown: Array
-    shares: Array
-    whole: Array
 
-    @classmethod
-    def of(cls, drydown: FormulaDrydown) -> "_Lines":
-        found, near = drydown.course, drydown.palette.space.near
-        film = found.film
-        weights = film.weights * film.shows(CLEAR_LABEL)[film.owner]
-        alone = film.at(found.hours)
-        perceived = doses_added(film, alone)
-        shown = np.zeros((len(found.hours), len(film.amounts), len(film.facets)))
-        for place in range(len(film.amounts)):
-            mine = film.owner == place
-            columns = np.flatnonzero(weights[mine].any(axis=0))
+    @property
+    def film(self) -> FormulaFilm:
+        """The formula on its strip."""
+        return self.course.film
+
+    @cached_property
+    def weights(self) -> Array:
+        """The weights of clear labels in each component, (components, facets)."""
+        return self.film.weights * self.film.shows(CLEAR_LABEL)[self.film.owner]
+
+    @cached_property
+    def by_line(self) -> Array:
+        """The same by line, the most of its components, (lines, facets)."""
+        found = np.zeros((len(self.film.amounts), len(self.film.facets)))
+        np.maximum.at(found, self.film.owner, self.weights)
+        return found
+
+    @cached_property
+    def powers(self) -> Array:
+        """The weights to the power with which odours add up, 8, (components, facets)."""
+        return eighth_power(self.weights)
+
+    @cached_property
+    def alone(self) -> Array:
+        """The intensity of each component before doses of one odour are added, (times, components)."""
+        return self.film.at(self.course.hours)
+
+    @cached_property
+    def perceived(self) -> Array:
+        """What is perceived of each component, to the power with which odours add up, (times, components)."""
+        return eighth_power(doses_added(self.film, self.alone))
+
+    @cached_property
+    def shown(self) -> Array:
+        """The intensity of each facet in each line, near facets standing in, (times, lines, facets)."""
+        film, order = self.film, np.argsort(self.film.owner, kind="stable")
+        places, starts = np.unique(film.owner[order], return_index=True)
+        found = np.zeros((len(self.course.hours), len(film.amounts), len(film.facets)))
+        for place, mine in zip(places, np.split(order, starts[1:]), strict=True):
+            columns = np.flatnonzero(self.by_line[place])
             if len(columns):
-                powered = eighth_power(perceived[:, mine]) @ eighth_power(weights[mine][:, columns])
-                shown[:, place] = (eighth_root(powered)[:, :, None] * near[columns]).max(axis=1)
-        shares = amount_shares(shown.transpose(0, 2, 1)).transpose(0, 2, 1)
-        return cls(found, alone, weights, near, shown, shares, line_shares(found).mean(axis=0))
+                own = eighth_root(self.perceived[:, mine] @ self.powers[np.ix_(mine, columns)])
+                found[:, place] = (own[:, :, None] * self.near[columns]).max(axis=1)
+        return found
 
-    def loudest(self, place: int) -> float:
-        """Return how strong a line ever is beside the rest, masked by it, 0-100."""
-        return float(masked(self.course.owners[:, place], self.course.whole).max())
+    @cached_property
+    def clear(self) -> Array:
+        """How clear each facet is in the line that shows most of it, 0-1, (times, facets)."""
+        return odour_strength.soft(self.shown.max(axis=1))
 
-    def lends(self, place: int, columns: Columns) -> Array:
-        """Return how much of some facets a line's clear labels show, near ones standing in, (columns,)."""
-        mine = self.weights[self.course.film.owner == place].max(axis=0)
-        return np.asarray((mine[:, None] * self.near[:, columns]).max(axis=0), float)
+    @cached_property
+    def made(self) -> Array:
+        """Whose each facet is, counted as amounts and by how clear it is, (times, lines, facets)."""
+        shares = amount_shares(self.shown.transpose(0, 2, 1)).transpose(0, 2, 1)
+        return np.asarray(shares * self.clear[:, None], float)
 
-    def presence(self, columns: Columns, without: int | None = None) -> Array:
-        """Return the soft presence of some facets by phase, (phases, columns), without one line if named.
-
-        Lines add as odours do, by the p-norm of 8: what another line shows as well is covered by it.
-        """
-        film = self.course.film
-        alone = self.alone if without is None else np.where(film.owner == without, 0.0, self.alone)
-        facets = eighth_root(eighth_power(doses_added(film, alone)) @ eighth_power(self.weights))
-        facets = (facets[:, :, None] * self.near[:, columns]).max(axis=1)[None]
-        hours = self.course.hours[None]
-        return np.array([simulation.soft_presence(hours, facets, *window)[0] for window in PHASES.values()])
-
-    def most_of(self, place: int, columns: Columns) -> Array:
-        """Return the greatest share that a line makes of some facets in any phase, (columns,).
+    @cached_property
+    def most(self) -> Array:
+        """The greatest share that a line makes of a facet in any phase, (lines, facets).
 
         Averaged over a phase by how clear the facet is; one in which it is never just there does not count.
         """
         found = []
         for window in PHASES.values():
             when = inside(self.course.hours, *window)
-            levels = self.shown[when][:, :, columns].max(axis=1)
-            clear = odour_strength.soft(levels)
-            made = (self.shares[when, place][:, columns] * clear).sum(axis=0)
-            there = levels.max(axis=0) >= odour_strength.JUST_THERE
-            found.append(np.where(there, made / np.maximum(clear.sum(axis=0), 1e-9), 0.0))
-        return np.asarray(np.max(found, axis=0), float).reshape(len(columns))
+            there = self.shown[when].max(axis=(0, 1)) >= odour_strength.JUST_THERE
+            clear = np.maximum(self.clear[when].sum(axis=0), 1e-9)
+            found.append(np.where(there, self.made[when].sum(axis=0) / clear, 0.0))
+        return np.asarray(np.max(found, axis=0), float)
 
-    def share_of(self, columns: Columns) -> Array:
-        """Return which share of some facets each line makes over all hours, (lines,)."""
-        clear = odour_strength.soft(self.shown[:, :, columns].max(axis=1))
-        made = (self.shares[:, :, columns] * clear[:, None]).sum(axis=(0, 2))
-        return np.asarray(made / max(float(clear.sum()), 1e-9), float)
+    @cached_property
+    def whole(self) -> Array:
+        """The share of the smell that each line makes, (lines,)."""
+        return np.asarray(line_shares(self.course).mean(axis=0), float)
+
+    @cached_property
+    def loudest(self) -> Array:
+        """How strong each line ever is beside the rest, masked by it, 0-100, (lines,)."""
+        beside = masked(self.course.owners, self.course.whole[:, None])
+        return np.asarray(beside.max(axis=0), float)
+
+    @cached_property
+    def masses(self) -> Array:
+        """The mass fraction of all lines that clearly show a facet, (facets,)."""
+        fractions = np.array([a.mass_fraction for a in self.film.amounts])
+        return np.asarray(fractions @ self.film.shows(CLEAR_LABEL), float)
+
+    @cached_property
+    def phases(self) -> Array:
+        """What each time counts in each phase, (phases, times)."""
+        windows = PHASES.values()
+        return np.array([simulation.log_time_weights(self.course.hours, *window) for window in windows])
+
+    def lends(self, place: int, columns: Columns) -> Array:
+        """Return how much of some facets a line's clear labels show, near ones standing in, (columns,)."""
+        return np.asarray((self.by_line[place][:, None] * self.near[:, columns]).max(axis=0), float)
+
+    def lost(self, place: int, columns: Columns) -> Array:
+        """Return the soft presence of some facets that would be lost without a line, (phases, columns).
+
+        Lines add as odours do, by the p-norm of 8: what another line shows as well is covered by it. What
+        shares an odour with the line is perceived anew, all else stays.
+        """
+        perceived = self.perceived.copy()
+        mine = self.film.owner == place
+        perceived[:, mine] = 0.0
+        members, starts = self.film.joint_with(mine)
+        if len(members):
+            own = np.where(mine[members], 0.0, self.alone[:, members])
+            perceived[:, members] = eighth_power(joint_intensities(self.film, own, members, starts))
+        before = self._presence(self.perceived, columns)
+        lost = before - self._presence(perceived, columns)  # exactly 0 where the line adds nothing
+        return np.asarray(lost if lost.max() > 0 else 1e-9 * before, float)
+
+    def _presence(self, perceived: Array, columns: Columns) -> Array:
+        """Return the soft presence of some facets with so much perceived, near ones standing in."""
+        lent = np.flatnonzero(self.near[:, columns].any(axis=1))
+        facets = eighth_root(perceived @ self.powers[:, lent])
+        facets = (facets[:, :, None] * self.near[np.ix_(lent, columns)]).max(axis=1)
+        return np.asarray(self.phases @ odour_strength.soft(facets), float)
+
+    def share_of(self, place: int, columns: Columns) -> float:
+        """Return which share of some facets a line makes over all hours."""
+        made = float(self.made[:, place][:, columns].sum())
+        return made / max(float(self.clear[:, columns].sum()), 1e-9)
 
 
 def _contribution(drydown: FormulaDrydown, lines: _Lines, place: int, theme: Columns) -> Contribution:
     """Return what one line does; `theme` are the columns of the theme's facets."""
     facets, amount = drydown.palette.space.facets, drydown.amounts[place]
-    levels = np.array([amount.material.strength_of(facet) for facet in facets])
+    levels = lines.film.label_strengths[place]
     own = np.flatnonzero(levels >= min(CLEAR_LABEL, levels.max()))
     leading = np.flatnonzero(levels == levels.max())
-    before = lines.presence(own)
-    lost = before - lines.presence(own, place)
-    if lost.max() <= 0:
-        lost = 1e-9 * before
+    lost = lines.lost(place, own)
     phase, column = np.unravel_index(int(lost.argmax()), lost.shape)
     missed, window = float(lost.max()), list(PHASES.values())[int(phase)]
-    carried = lines.most_of(place, theme)
-    enough = (carried >= CARRIES) | np.isin(theme, np.flatnonzero(levels == LEADING_LABEL))
-    enough &= ~_little(drydown, place, theme, carried, LITTLE_OF_THEME)
-    notes = lines.most_of(place, leading)
-    loudest = lines.loudest(place)
+    carried, notes = lines.most[place, theme], lines.most[place, leading]
+    enough = (carried >= CARRIES) | (levels[theme] == LEADING_LABEL)
+    enough &= ~_little(lines, place, theme, carried, LITTLE_OF_THEME)
+    loudest = float(lines.loudest[place])
     hardly_smelled = loudest < odour_strength.JUST_THERE
-    spare = loudest < FAINT or bool(_little(drydown, place, leading, notes, LITTLE).all())
+    spare = loudest < FAINT or bool(_little(lines, place, leading, notes, LITTLE).all())
     lends = lines.lends(place, theme)
     role: Role
     if enough.any():
@@ -206,40 +259,32 @@ def _contribution(drydown: FormulaDrydown, lines: _Lines, place: int, theme: Col
         list(PHASES)[int(phase)],
         missed,
         redundant and not enough.any(),
-        _covers(drydown, lines, place, int(own[int(column)]), window),
+        _covers(lines, place, int(own[int(column)]), window),
         role,
         facets[int(does)],
-        float(lines.share_of(theme)[place]) if len(theme) else 0.0,
+        lines.share_of(place, theme) if len(theme) else 0.0,
         float(lines.whole[place]),
     )
 
 
 def _little(
-    drydown: FormulaDrydown, place: int, columns: Columns, shares: Array, little: tuple[float, float]
+    lines: _Lines, place: int, columns: Columns, shares: Array, little: tuple[float, float]
 ) -> npt.NDArray[np.bool_]:
     """Return for some facets whether a line stands beside a far larger amount of them, (columns,).
 
     `shares` (columns,) is what it makes of them as smelled; by mass all count that clearly show them.
     """
-    mine = drydown.amounts[place].mass_fraction
-    masses = []
-    for column in columns:
-        facet = drydown.palette.space.facets[column]
-        shown = sum(a.mass_fraction for a in drydown.amounts if a.material.strength_of(facet) >= CLEAR_LABEL)
-        masses.append(mine / max(shown, mine))
-    return np.asarray((np.array(masses) < little[0]) & (shares < little[1]))
+    mine = lines.film.amounts[place].mass_fraction
+    by_mass = mine / np.maximum(lines.masses[columns], mine)
+    return np.asarray((by_mass < little[0]) & (shares < little[1]))
 
 
-def _covers(
-    drydown: FormulaDrydown, lines: _Lines, place: int, column: int, window: tuple[float, float]
-) -> tuple[str, ...]:
+def _covers(lines: _Lines, place: int, column: int, window: tuple[float, float]) -> tuple[str, ...]:
     """Return up to three materials that clearly show a facet of a line in a phase, and much of it."""
-    film = lines.course.film
     when = inside(lines.course.hours, *window)
-    shown = [
-        float((lines.alone[when][:, mine] * lines.weights[mine, column]).max()) if mine.any() else 0.0
-        for mine in (film.owner == i for i in range(len(film.amounts)))
-    ]
-    least = COVERS * max(shown[place], 1e-9)
-    names = [amount.material.name for amount in drydown.amounts]
-    return tuple(name for i, name in enumerate(names) if i != place and shown[i] >= least)[:3]
+    showing = np.flatnonzero(lines.weights[:, column])
+    shown = np.zeros(len(lines.film.amounts))
+    strongest = lines.alone[when][:, showing].max(axis=0) * lines.weights[showing, column]
+    np.maximum.at(shown, lines.film.owner[showing], strongest)
+    shown[place], least = -1.0, COVERS * max(float(shown[place]), 1e-9)
+    return tuple(lines.film.amounts[i].material.name for i in np.flatnonzero(shown >= least)[:3])

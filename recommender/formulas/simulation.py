@@ -1,7 +1,7 @@
 """Candidates in a formula, simulated all at once: their presence at a dose, and the best dose of each."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -9,9 +9,11 @@ import numpy.typing as npt
 
 from recommender.chemistry import odour_strength
 from recommender.evaporation import Array
-from recommender.evaporation.course import FormulaFilm
-from recommender.evaporation.surface import HOUR
+from recommender.evaporation.course import FormulaFilm, cubes
+from recommender.evaporation.surface import HOUR, SurfaceState, eighth_power, eighth_root, side_by_side
 from recommender.formulas.usual import UsualUse
+
+Columns = npt.NDArray[np.intp]
 
 DOSE_GRID = np.array([0.01, 0.03, 0.1, 0.3, 1.0, 3.0, 6.0, 12.0, 25.0, 50.0, 100.0, 150.0])
 """Doses that are simulated, in parts per thousand of the finished accord."""
@@ -39,6 +41,65 @@ class SimulatedDoses:
     facets: Array
 
 
+@dataclass(frozen=True)
+class Candidates:
+    """Candidates side by side, each one material alone as a full load.
+
+    `strips` are their surfaces, arrays (candidates, parts); each shows its `facets` (shown,), its parts by
+    the eighth powers of their weights, `powers` (parts, shown).
+    """
+
+    strips: SurfaceState
+    facets: Sequence[Columns]
+    powers: Sequence[Array]
+
+    @classmethod
+    def of(cls, films: Sequence[FormulaFilm]) -> "Candidates":
+        """Return films side by side, each of one material."""
+        facets = [np.flatnonzero(film.weights.any(axis=0)) for film in films]
+        powers = [eighth_power(film.weights[:, k]) for film, k in zip(films, facets, strict=True)]
+        return cls(side_by_side(films), facets, powers)
+
+    def picked(self, places: Columns, strips: SurfaceState | None = None) -> "Candidates":
+        """Return some of the candidates, one perhaps several times, on `strips` where these differ."""
+        found = self.strips.rows(places) if strips is None else strips
+        return Candidates(found, [self.facets[i] for i in places], [self.powers[i] for i in places])
+
+    def in_formula(self, base: FormulaFilm, shares: Array) -> SimulatedDoses:
+        """Return each added to a formula at one dose, see `simulate`."""
+        hours = np.empty((len(shares), _STEPS))
+        facets = np.empty((*hours.shape, len(base.facets)))
+        for start, (times, levels) in enumerate(self._blocks(base, shares)):
+            block = slice(start * BLOCK, (start + 1) * BLOCK)
+            hours[block], facets[block] = times, levels
+        return SimulatedDoses(hours, facets)
+
+    def present(self, base: FormulaFilm, shares: Array, windows: Sequence[tuple[float, float]]) -> Array:
+        """Return the soft presence of every facet in some windows, (windows, candidates, facets)."""
+        found = [[soft_presence(*block, *each) for each in windows] for block in self._blocks(base, shares)]
+        return np.concatenate(found, axis=1)
+
+    def _blocks(self, base: FormulaFilm, shares: Array) -> Iterator[tuple[Array, Array]]:
+        for start in range(0, len(shares), BLOCK):
+            block = np.arange(start, min(start + BLOCK, len(shares)))
+            yield self.picked(block)._added(base, shares[block])
+
+    def _added(self, base: FormulaFilm, shares: Array) -> tuple[Array, Array]:
+        """Return hours and facets at one dose each; by mass, times and moles of a mixture are sums."""
+        strips, keep, share = self.strips, (1.0 - shares)[:, None], shares[:, None]
+        inert = base.inert * keep[:, 0] + strips.inert * shares
+        moles = base.moles.sum() * keep[:, 0] + strips.moles.sum(axis=1) * shares
+        warp = np.geomspace(30.0 / (moles + inert).max(), HORIZON_H * HOUR / inert.min(), _STEPS)
+        left, extra = base.left_at(warp), strips.left_at(warp[None])
+        seconds = keep * base.elapsed(warp) + share * strips.elapsed(warp[None])
+        total = keep * base.total(left) + share * strips.total(extra)
+        summed = base.sums.cubed(base.intensities(left, total / keep))
+        own = eighth_power(strips.intensities(share[:, None] * extra, total))
+        for facets, columns, parts, powers in zip(summed, self.facets, own, self.powers, strict=True):
+            facets[:, columns] += cubes(eighth_root(parts[:, : len(powers)] @ powers))
+        return seconds / HOUR, np.cbrt(summed, out=summed)
+
+
 def simulate(base: FormulaFilm, candidates: Sequence[FormulaFilm], shares: Array) -> SimulatedDoses:
     """Add each candidate to a formula at one dose and follow all facets, all candidates at once.
 
@@ -49,7 +110,7 @@ def simulate(base: FormulaFilm, candidates: Sequence[FormulaFilm], shares: Array
     base : FormulaFilm
         The formula, a full load.
     candidates : sequence of FormulaFilm
-        Each alone, a full load.
+        Each one material alone, a full load.
     shares : ndarray, shape (candidates,)
         Mass fraction of each in the finished accord.
 
@@ -58,33 +119,7 @@ def simulate(base: FormulaFilm, candidates: Sequence[FormulaFilm], shares: Array
     SimulatedDoses
         hours (candidates, steps) and facet intensities (candidates, steps, facets).
     """
-    blocks = [
-        _simulated(base, candidates[i : i + BLOCK], shares[i : i + BLOCK])
-        for i in range(0, len(candidates), BLOCK)
-    ]
-    return SimulatedDoses(
-        np.concatenate([b.hours for b in blocks]), np.concatenate([b.facets for b in blocks])
-    )
-
-
-def _simulated(base: FormulaFilm, candidates: Sequence[FormulaFilm], shares: Array) -> SimulatedDoses:
-    """Return some candidates at one dose each; by mass, times and moles of a mixture are sums."""
-    keep = 1.0 - shares
-    inert = base.inert * keep + np.array([c.inert for c in candidates]) * shares
-    moles = base.moles.sum() * keep + np.array([c.moles.sum() for c in candidates]) * shares
-    warp = np.geomspace(30.0 / (moles + inert).max(), HORIZON_H * HOUR / inert.min(), _STEPS)
-    left, extra = base.left_at(warp), [candidate.left_at(warp) for candidate in candidates]
-    seconds = keep[:, None] * base.elapsed(warp)
-    total = keep[:, None] * base.total(left)
-    for number, (share, candidate) in enumerate(zip(shares, candidates, strict=True)):
-        seconds[number] += share * candidate.elapsed(warp)
-        total[number] += share * candidate.total(extra[number])
-    alone = base.intensities(left, total / keep[:, None])
-    summed = base.sums.cubed(alone)
-    for number, (share, candidate) in enumerate(zip(shares, candidates, strict=True)):
-        own = candidate.intensities(share * extra[number], total[number])
-        summed[number] += candidate.sums.cubed(own)
-    return SimulatedDoses(seconds / HOUR, np.cbrt(summed))
+    return Candidates.of(candidates).in_formula(base, shares)
 
 
 def soft_presence(hours: Array, facets: Array, start_hours: float, end_hours: float) -> Array:
@@ -92,18 +127,23 @@ def soft_presence(hours: Array, facets: Array, start_hours: float, end_hours: fl
 
     `hours` is shaped (candidates, steps), `facets` (candidates, steps, facets); result (candidates, facets).
     """
+    weights = log_time_weights(hours, start_hours, end_hours)
+    return np.asarray((weights[:, None] @ odour_strength.soft(facets))[:, 0], float)
+
+
+def log_time_weights(hours: Array, start_hours: float, end_hours: float) -> Array:
+    """Return what each time counts in a mean over log time in a window, (..., steps), by trapezoids."""
     logs = np.log(np.maximum(hours, 1e-6))
-    inside = np.clip(logs, math.log(start_hours), math.log(end_hours))
-    widths = np.diff(inside, axis=1)
-    soft = odour_strength.soft(facets)
-    middle = 0.5 * (soft[:, 1:] + soft[:, :-1])
-    reached = np.maximum(widths.sum(axis=1), 1e-12)
-    return np.asarray((middle * widths[:, :, None]).sum(axis=1) / reached[:, None], float)
+    halves = 0.5 * np.diff(np.clip(logs, math.log(start_hours), math.log(end_hours)))
+    found = np.zeros(hours.shape)
+    found[..., :-1] += halves
+    found[..., 1:] += halves
+    return np.asarray(found / np.maximum(2.0 * halves.sum(axis=-1, keepdims=True), 1e-12), float)
 
 
-def as_it_is(base: FormulaFilm, candidate: FormulaFilm) -> SimulatedDoses:
-    """Return a formula simulated with next to nothing of a candidate."""
-    return simulate(base, [candidate], np.array([1e-9]))
+def as_it_is(base: FormulaFilm, candidates: Candidates) -> SimulatedDoses:
+    """Return a formula simulated with next to nothing of the first of some candidates."""
+    return candidates.picked(np.zeros(1, np.intp)).in_formula(base, np.array([1e-9]))
 
 
 def presence_change(before: Array, after: Array, others: npt.NDArray[np.intp] | slice = slice(None)) -> Array:
@@ -182,6 +222,7 @@ def best_doses(
     ----------
     base : FormulaFilm
     candidates : sequence of FormulaFilm
+        Each one material alone, a full load.
     wanted : mapping of str -> float
         Facets with their share.
     window : tuple of float
@@ -191,48 +232,87 @@ def best_doses(
     usual : sequence of UsualUse or None, optional
         Usual use of each, None where none is on record.
     """
-    columns = [base.facets.index(facet) for facet in wanted]
-    others = np.setdiff1d(np.arange(len(base.facets)), columns)
-    plain = as_it_is(base, candidates[0])
-    reference = soft_presence(plain.hours, plain.facets, *window)[0]
-    before = float(reference[columns].max())
+    return best_doses_in(base, Candidates.of(candidates), wanted, [window], most, usual)[0]
 
-    def tried(films: Sequence[FormulaFilm], shares: Array) -> tuple[Array, Array]:
-        found = simulate(base, films, shares)
-        present = soft_presence(found.hours, found.facets, *window)
-        return present[:, columns].max(axis=1), presence_change(reference, present, others)
 
-    count = len(candidates)
-    each = np.arange(count)
+def best_doses_in(
+    base: FormulaFilm,
+    candidates: Candidates,
+    wanted: Mapping[str, float],
+    windows: Sequence[tuple[float, float]],
+    most: Array | None = None,
+    usual: Sequence[UsualUse | None] | None = None,
+) -> list[Gain]:
+    """Return the best doses for each of several windows, as `best_doses`; the rungs are simulated once."""
+    count = len(candidates.facets)
     upper_bound = np.full(count, 1.0) if most is None else most
-    uses = [None] * count if usual is None else usual
+    uses = [None] * count if usual is None else list(usual)
     grid = grid_for(uses)
-    won, moved = np.zeros(grid.shape), np.zeros(grid.shape)
     doses = np.minimum(grid, upper_bound)
+    plain = as_it_is(base, candidates)
+    present = np.zeros((len(windows), *grid.shape, len(base.facets)))
     for step, shares in enumerate(doses):
         if step:
-            won[step], moved[step] = won[step - 1], moved[step - 1]
-        new = np.flatnonzero(shares != doses[step - 1]) if step else each
+            present[:, step] = present[:, step - 1]
+        new = np.flatnonzero(shares != doses[step - 1]) if step else np.arange(count)
         if len(new):
-            won[step, new], moved[step, new] = tried([candidates[int(i)] for i in new], shares[new])
-    value = won - before - CHANGE_COSTS * moved
-    enough = value >= ENOUGH * value.max(axis=0)
-    wins = value.max(axis=0) > 0
-    chosen = np.where(wins, enough.argmax(axis=0), value.argmax(axis=0))
-    loudly = moved > STANDS_OUT
-    out = np.where(loudly.any(axis=0), grid[loudly.argmax(axis=0), each], grid[-1])
-    best = np.minimum(doses[chosen, each], out)
-    least = np.array([0.0 if one is None else one.least / 1000.0 for one in uses])
-    room = np.array([1.0 if one is None else one.room / 1000.0 for one in uses])
-    bounded = np.minimum(np.maximum(best, np.minimum(least, out)), np.minimum(room, upper_bound))
-    share = np.where(wins, bounded, np.where(least > 0, 0.0, best))
-    after, change = (
-        np.where(share > 0, won[chosen, each], before),
-        np.where(share > 0, moved[chosen, each], 0),
-    )
-    moved_to = np.flatnonzero((share != doses[chosen, each]) & (share > 0))
-    if len(moved_to):
-        after[moved_to], change[moved_to] = tried([candidates[int(i)] for i in moved_to], share[moved_to])
-    falls_short = after - before - CHANGE_COSTS * change < ENOUGH * value.max(axis=0)
-    needed = np.where(wins & (share < best) & falls_short, best, 0.0)
-    return Gain(share, before, after, change, out, needed)
+            present[:, step, new] = candidates.picked(new).present(base, shares[new], windows)
+    columns = [base.facets.index(facet) for facet in wanted]
+    others = np.setdiff1d(np.arange(len(base.facets)), columns)
+    gains = []
+    for window, at_rungs in zip(windows, present, strict=True):
+        reference = soft_presence(plain.hours, plain.facets, *window)[0]
+        rungs = _Rungs(base, candidates, window, reference, columns, others)
+        gains.append(rungs.gain(grid, doses, at_rungs, uses, upper_bound))
+    return gains
+
+
+@dataclass(frozen=True)
+class _Rungs:
+    """Candidates in a formula and a window; `reference` (facets,) is the presence without them.
+
+    `columns` are the wanted facets, `others` all else.
+    """
+
+    base: FormulaFilm
+    candidates: Candidates
+    window: tuple[float, float]
+    reference: Array
+    columns: Sequence[int]
+    others: Columns
+
+    def _worth(self, present: Array) -> tuple[Array, Array]:
+        """Return the presence of the wanted facets, and how much all else changes, both (...,)."""
+        change = presence_change(self.reference, present, self.others)
+        return present[..., self.columns].max(axis=-1), change
+
+    def gain(
+        self, grid: Array, doses: Array, present: Array, uses: Sequence[UsualUse | None], upper_bound: Array
+    ) -> Gain:
+        """Return the best doses.
+
+        `grid` and `doses` are the rungs before and after `upper_bound`, both (rungs, candidates), `present`
+        (rungs, candidates, facets) what is present at them.
+        """
+        before, (won, moved) = float(self.reference[self.columns].max()), self._worth(present)
+        each = np.arange(doses.shape[1])
+        value = won - before - CHANGE_COSTS * moved
+        enough = value >= ENOUGH * value.max(axis=0)
+        wins = value.max(axis=0) > 0
+        chosen = np.where(wins, enough.argmax(axis=0), value.argmax(axis=0))
+        loudly = moved > STANDS_OUT
+        out = np.where(loudly.any(axis=0), grid[loudly.argmax(axis=0), each], grid[-1])
+        best = np.minimum(doses[chosen, each], out)
+        least = np.array([0.0 if one is None else one.least / 1000.0 for one in uses])
+        room = np.array([1.0 if one is None else one.room / 1000.0 for one in uses])
+        bounded = np.minimum(np.maximum(best, np.minimum(least, out)), np.minimum(room, upper_bound))
+        share = np.where(wins, bounded, np.where(least > 0, 0.0, best))
+        after = np.where(share > 0, won[chosen, each], before)
+        change = np.where(share > 0, moved[chosen, each], 0)
+        other = np.flatnonzero((share != doses[chosen, each]) & (share > 0))
+        if len(other):
+            again = self.candidates.picked(other).present(self.base, share[other], [self.window])[0]
+            after[other], change[other] = self._worth(again)
+        falls_short = after - before - CHANGE_COSTS * change < ENOUGH * value.max(axis=0)
+        needed = np.where(wins & (share < best) & falls_short, best, 0.0)
+        return Gain(share, before, after, change, out, needed)

@@ -6,6 +6,7 @@ labels near it included.
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -212,6 +213,11 @@ class OdourSpace:
         near = NEAR_SHARE * np.clip((cosine - NEAR_FROM) / (1.0 - NEAR_FROM), 0.0, 1.0)
         np.fill_diagonal(near, 1.0)
         return cls(facets, weights, labels, place(weights, labels, panel), near, panel)
+
+    @cached_property
+    def column(self) -> Mapping[str, int]:
+        """The column of each facet."""
+        return {facet: i for i, facet in enumerate(self.facets)}
 
     @property
     def rests_on(self) -> str:

@@ -1,10 +1,8 @@
 """Typed, sourced relations between materials: who is kin to whom, and by which path."""
 
-import itertools
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from heapq import heappop, heappush
 
 import numpy as np
 import numpy.typing as npt
@@ -36,6 +34,8 @@ A companion is no substitute: a pair is worth little, so that beside forty of th
 
 CLOSEST = 2.0 * KIND_WEIGHTS["replaces"]
 """Weight of the strongest tie, by which kinship is measured: two materials that replace each other."""
+LEAST_LENGTH = 1e-6
+"""Decides between paths that are equally long."""
 DAMPING = 0.6
 """Share of steps that follow a relation; the rest start again at the asked material."""
 
@@ -129,91 +129,51 @@ class RelationGraph:
         found = self.by_pair.get((start, end), ())
         return tuple(sorted(found, key=lambda r: -KIND_WEIGHTS[r.kind] * r.weight))
 
-    def path(self, start: str, end: str, longest: int = 3) -> tuple[Relation, ...]:
-        """Return the relations along the shortest path between two materials, empty if there is none near.
+    @cached_property
+    def _walked(self) -> tuple[Relation, ...]:
+        """The relation of each walkable edge."""
+        walked = tuple(r for r in self.relations if KIND_WEIGHTS[r.kind] > 0)
+        return walked + walked
 
-        A relation is as long as its weight is small; of several between two materials the shortest counts.
+    @cached_property
+    def _edges(self) -> Array:
+        """How long each walkable edge is: one over its weight, and a little for each edge."""
+        return np.asarray(1.0 / self.weights + LEAST_LENGTH, float)
+
+    @cached_property
+    def _lengths(self) -> dict[int, Array]:
+        """The lengths of the shortest paths from the rows that were asked for, each (materials,)."""
+        return {}
+
+    def lengths(self, row: int) -> Array:
+        """Return how long the shortest path from a material to each is, (materials,), inf where none is.
+
+        All edges are relaxed at once until nothing gets shorter (Bellman and Ford).
         """
+        if row not in self._lengths:
+            found, edges = np.full(len(self.index), np.inf), self._edges
+            found[row] = 0.0
+            before = np.zeros_like(found)
+            while not np.array_equal(found, before):
+                before = found.copy()
+                np.minimum.at(found, self.targets, before[self.sources] + edges)
+            self._lengths[row] = found
+        return self._lengths[row]
+
+    def path(self, start: str, end: str, longest: int = 3) -> tuple[Relation, ...]:
+        """Return the relations along the shortest path between two materials, empty if there is none near."""
         if direct := [r for r in self.between(start, end) if KIND_WEIGHTS[r.kind] > 0]:
             return (direct[0],)
         if start not in self.index or end not in self.index:
             return ()
-        rows = shortest_path(self._neighbours, self.index[start], self.index[end])
-        if len(rows) > longest + 1:
-            return ()
-        slugs = [self._slugs[row] for row in rows]
-        return tuple(self._shortest(*pair) for pair in itertools.pairwise(slugs))
-
-    @cached_property
-    def _slugs(self) -> Mapping[int, str]:
-        return {row: slug for slug, row in self.index.items()}
-
-    def _neighbours(self, row: int) -> list[tuple[int, float]]:
-        """Return the materials beside one, each with the length of the shortest relation to it."""
-        if (found := self._found_neighbours.get(row)) is None:
-            edges = np.flatnonzero(self.sources == row)
-            # relations of one weight stay in their order: each stands once in either direction
-            edges = edges[np.lexsort((edges % (len(self.sources) // 2), self.weights[edges]))]
-            lengths = (1.0 / self.weights[edges]).tolist()
-            found = list(dict(zip(self.targets[edges].tolist(), lengths, strict=True)).items())
-            self._found_neighbours[row] = found
-        return found
-
-    @cached_property
-    def _found_neighbours(self) -> dict[int, list[tuple[int, float]]]:
-        return {}
-
-    def _shortest(self, start: str, end: str) -> Relation:
-        return sorted(self.by_pair[start, end], key=lambda r: KIND_WEIGHTS[r.kind] * r.weight)[-1]
-
-
-def shortest_path(
-    neighbours: Callable[[int], Iterable[tuple[int, float]]], start: int, end: int
-) -> list[int]:
-    """Return the nodes along the shortest path from start to end, empty if there is none.
-
-    Searched from both ends in turn, so that only what is near either of them is looked at.
-
-    Parameters
-    ----------
-    neighbours : callable
-        Returns the nodes beside a node, each with the length of the step, which is above 0 and the same back.
-
-    References
-    ----------
-    Dijkstra, Numerische Mathematik 1 (1959) 269-271. From both ends: Pohl, Machine Intelligence 6 (1971)
-    127-140.
-    """
-    count = itertools.count()  # of what is equally far, what was found first goes on
-    done: tuple[dict[int, float], ...] = ({}, {})
-    seen: tuple[dict[int, float], ...] = ({start: 0.0}, {end: 0.0})
-    before: tuple[dict[int, int], ...] = ({}, {})
-    fringes: tuple[list[tuple[float, int, int]], ...] = (
-        [(0.0, next(count), start)],
-        [(0.0, next(count), end)],
-    )
-    best, meeting, side = np.inf, start, 1
-    while fringes[0] and fringes[1]:
-        side = 1 - side
-        so_far, _, node = heappop(fringes[side])
-        if node in done[side]:
-            continue
-        done[side][node] = so_far
-        if node in done[1 - side]:
-            back = [meeting]
-            while back[-1] in before[0]:
-                back.append(before[0][back[-1]])
-            path = back[::-1]
-            while path[-1] in before[1]:
-                path.append(before[1][path[-1]])
-            return path
-        for other, length in neighbours(node):
-            reached = so_far + length
-            if other in done[side] or reached >= seen[side].get(other, np.inf):
-                continue
-            seen[side][other] = reached
-            before[side][other] = node
-            heappush(fringes[side], (reached, next(count), other))
-            if reached + seen[1 - side].get(other, np.inf) < best:
-                best, meeting = reached + seen[1 - side][other], other
-    return []
+        first, here = self.index[start], self.index[end]
+        lengths, found = self.lengths(first), list[Relation]()
+        while here != first:
+            edges = np.flatnonzero(self.targets == here)
+            over = lengths[self.sources[edges]] + self._edges[edges]
+            if not len(edges) or np.isinf(over.min()) or len(found) == longest:
+                return ()
+            best = int(edges[over.argmin()])
+            found.append(self._walked[best])
+            here = int(self.sources[best])
+        return tuple(reversed(found))

@@ -13,8 +13,8 @@ import numpy as np
 import numpy.typing as npt
 
 from recommender.chemistry.odour_strength import STEVENS
-from recommender.evaporation.course import FormulaFilm
 from recommender.evaporation.surface import SurfaceState
+from recommender.formulas.simulation import Candidates
 from recommender.model import LABEL_WEIGHTS, Confidence, Material, Suggestion
 from recommender.palette import Array, Palette
 from recommender.reasons import LabelsFromMemory
@@ -74,20 +74,16 @@ class Variants:
 
     def of(self, strips: SurfaceState) -> SurfaceState:
         """Return the variants of strips that lie side by side, one a material."""
-        taken = {
-            name: getattr(strips, name)[self.places]
-            for name in ("moles", "rates", "sinks", "molar_mass", "i_max", "log10_half", "width", "inert")
-        }
-        taken["rates"] = taken["rates"] * self.faster[:, None]
-        taken["log10_half"] = taken["log10_half"] - self.stronger[:, None]
-        return replace(strips, **taken)
+        taken = strips.rows(self.places)
+        return replace(
+            taken,
+            rates=taken.rates * self.faster[:, None],
+            log10_half=taken.log10_half - self.stronger[:, None],
+        )
 
-    def of_films(self, films: Sequence[FormulaFilm]) -> list[FormulaFilm]:
-        """Return the variants of films, one a material."""
-        return [
-            replace(films[i], rates=films[i].rates * faster, log10_half=films[i].log10_half - stronger)
-            for i, faster, stronger in zip(self.places, self.faster, self.stronger, strict=True)
-        ]
+    def of_candidates(self, candidates: Candidates) -> Candidates:
+        """Return the variants of candidates, one a material."""
+        return candidates.picked(self.places, self.of(candidates.strips))
 
 
 def swings(materials: Sequence[Material], simulated: Callable[[Variants], Mapping[str, Array]]) -> Swings:

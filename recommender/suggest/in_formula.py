@@ -146,15 +146,15 @@ def _with_confidence(
     if not places:
         return ()
     materials, shares = [trial.materials[i] for i in places], trial.gain.share[list(places)]
-    films, space = table.alone(materials), table.palette.space
+    films, space = simulation.Candidates.of(table.alone(materials)), table.palette.space
     columns = [space.facets.index(facet) for facet in target.facets]
     others = np.setdiff1d(np.arange(len(space.facets)), columns)
 
-    plain = simulation.as_it_is(table.film, films[0])
+    plain = simulation.as_it_is(table.film, films)
     before = simulation.soft_presence(plain.hours, plain.facets, *target.window)[0]
 
     def terms(them: Variants) -> dict[str, Array]:
-        found = simulation.simulate(table.film, them.of_films(films), shares[them.places])
+        found = them.of_candidates(films).in_formula(table.film, shares[them.places])
         after = simulation.soft_presence(found.hours, found.facets, *target.window)
         left = theme_left(table, target, plain, found)
         presence = np.array([won(trial.gain.before, float(value)) for value in after[:, columns].max(axis=1)])
@@ -316,9 +316,10 @@ def shown_by(table: FormulaDrydown) -> frozenset[str]:
 
 def effect_of(before: FormulaDrydown, after: FormulaDrydown, target: FormulaTarget) -> Effect:
     """Return the ends of the wanted facets before and after, facet by facet."""
+    ends = {name: table.ends_of(target.facets) for name, table in (("before", before), ("after", after))}
     return {
-        name: {facet: end_figures(table.ends.get(facet)) for facet in target.facets}
-        for name, table in (("before", before), ("after", after))
+        name: {facet: end_figures(found.get(facet)) for facet in target.facets}
+        for name, found in ends.items()
     }
 
 
@@ -326,6 +327,7 @@ def findings(
     request: Request, table: FormulaDrydown, target: FormulaTarget, shown: tuple[Suggestion, ...], verb: str
 ) -> Findings:
     """Return the findings with the query as it was understood."""
+    ends = table.ends_of(target.facets) if verb != "vary" else {}
     query: dict[str, object] = {
         "verb": verb,
         "formula": table.formula.name,
@@ -342,7 +344,7 @@ def findings(
         "strength": None if verb == "vary" else target.leader.strength,
         "likeness": table.palette.space.rests_on,
         "theme": table.theme.figures,
-        "before": {} if verb == "vary" else {f: end_figures(table.ends.get(f)) for f in target.facets},
+        "before": {} if verb == "vary" else {f: end_figures(ends.get(f)) for f in target.facets},
     }
     notes = why_not_in_formula(eligibility_in(request, table, target), table)
     return Findings(

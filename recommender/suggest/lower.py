@@ -67,7 +67,7 @@ def lowered(
     before = _presence(now, columns, target.window)
     found: list[tuple[float, LoweredLine]] = []
     for place in _loudest(table, now, target, unchanged):
-        silent = replace(film, i_max=np.where(film.owner == place, 0.0, film.i_max))
+        silent = film.changed(i_max=np.where(film.owner == place, 0.0, film.i_max))
         hidden = _presence(course(silent, hours), columns, target.window).wanted - before.wanted
         cut = _least_cut(table, target, place, hours, before) if hidden >= LEAST_GAIN else None
         if cut is None:
@@ -195,8 +195,7 @@ def _with_less(table: FormulaDrydown, place: int, factor: float) -> FormulaFilm 
         replace(a, mass_fraction=a.mass_fraction * (factor if i == place else 1.0) / (1.0 - gone))
         for i, a in enumerate(film.amounts)
     ]
-    return replace(
-        film,
+    return film.changed(
         moles=film.moles * scale / (1.0 - gone),
         inert=(film.inert - gone * alone.inert) / (1.0 - gone),
         amounts=tuple(amounts),

@@ -1,7 +1,7 @@
 """A relay: a heart carrier and a base carrier that keep a facet together, and the hour of the handover."""
 
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -11,7 +11,8 @@ from recommender.formulas import dosing, simulation
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.model import Dose, Findings, Formula, Material, Suggestion
 from recommender.palette import Palette
-from recommender.reasons import RelayReason
+from recommender.reasons import BeyondUsualUse, RelayReason
+from recommender.regulation import Headroom
 from recommender.suggest import product_limits, scoring
 from recommender.suggest.availability import hard_to_get
 from recommender.suggest.in_formula import (
@@ -30,7 +31,7 @@ from recommender.suggest.target import (
     SimulatedCandidates,
     carriers,
     first_answered,
-    simulate_candidates,
+    simulate_in_windows,
     steady,
     theme_left,
     won,
@@ -64,13 +65,13 @@ def relay(formula: Formula, request: Request, palette: Palette, fading: Material
 def handed_over(request: Request, table: FormulaDrydown, target: FormulaTarget) -> Findings:
     """Find relays for what a formula needs."""
     start = min(target.window[0], WINDOWS["heart"][0])
-    heart = replace(target, window=(start, WINDOWS["heart"][1]))
-    base = replace(target, window=(WINDOWS["base"][0], max(request.until_hours or 0.0, WINDOWS["base"][1])))
-    target = replace(target, window=(target.window[0], base.window[1]))
+    heart = start, WINDOWS["heart"][1]
+    base = WINDOWS["base"][0], max(request.until_hours or 0.0, WINDOWS["base"][1])
+    target = replace(target, window=(target.window[0], base[1]))
     rows = carriers(request, table, target)
     in_heart, in_base = (
-        with_purity(table, heart, simulate_candidates(request, table, heart, rows)),
-        with_purity(table, base, simulate_candidates(request, table, base, rows)),
+        with_purity(table, target, found)
+        for found in simulate_in_windows(request, table, target, [heart, base], rows)
     )
     if not in_heart.materials or not in_base.materials:
         return findings(request, table, target, (), "extend")
@@ -79,10 +80,12 @@ def handed_over(request: Request, table: FormulaDrydown, target: FormulaTarget) 
     pairs = [(i, j) for i in first for j in second if in_heart.materials[i].slug != in_base.materials[j].slug]
     stays = {(i, j): (_hours(in_heart.materials[i]), _hours(in_base.materials[j])) for i, j in pairs}
     pairs = [pair for pair, (short, long) in stays.items() if short < long and long >= LEAST_BASE_H]
-    found = [_pair(request, table, target, in_heart, in_base, i, j) for i, j in pairs]
-    found = [relay for relay in found if relay.score >= scoring.LEAST_SCORE]
-    scored = sorted(found, key=lambda s: (any(hard_to_get([m for m, _ in s.members], request)), -s.score))
-    return findings(request, table, target, tuple(_distinct(scored)[: request.top]), "extend")
+    hearts = {i: _first(request, table, in_heart, i) for i in dict.fromkeys(i for i, _ in pairs)}
+    found = [_together(request, table, target, in_heart, in_base, i, j, hearts[i]) for i, j in pairs]
+    found = [pair for pair in found if pair.score >= scoring.LEAST_SCORE]
+    scored = sorted(found, key=lambda pair: (any(hard_to_get(pair.materials, request)), -pair.score))
+    shown = [_suggestion(request, table, target, pair) for pair in _distinct(scored)[: request.top]]
+    return findings(request, table, target, tuple(shown), "extend")
 
 
 def _best(trial: SimulatedCandidates, count: int) -> list[int]:
@@ -98,7 +101,35 @@ def _hours(material: Material) -> float:
     return material.lasting.hours if material.lasting else 0.0
 
 
-def _pair(
+@dataclass(frozen=True)
+class _Pair:
+    """A heart and a base carrier at the doses to try first: what limits leave, `together` in the formula."""
+
+    materials: tuple[Material, Material]
+    rooms: tuple[Headroom, Headroom]
+    doses: tuple[Dose, Dose]
+    unusual: tuple[BeyondUsualUse, ...]
+    together: FormulaDrydown
+    terms: Mapping[str, float]
+    score: float
+
+    @property
+    def members(self) -> list[tuple[Material, float]]:
+        """Both, each with its mass fraction in the finished accord."""
+        return [(m, dose.first_try / 1000.0) for m, dose in zip(self.materials, self.doses, strict=True)]
+
+
+def _first(
+    request: Request, table: FormulaDrydown, heart: SimulatedCandidates, place: int
+) -> tuple[Headroom, Dose, FormulaDrydown]:
+    """Return what limits leave of a heart carrier, its dose, and the formula with the most of that dose."""
+    material = heart.materials[place]
+    room = product_limits.headroom_for(table.palette, request, material, table)
+    dose = dose_of(heart.gain, place, room, material, table)
+    return room, dose, table.plus([(material, dose.high / 1000.0)])
+
+
+def _together(
     request: Request,
     table: FormulaDrydown,
     target: FormulaTarget,
@@ -106,16 +137,14 @@ def _pair(
     base: SimulatedCandidates,
     i: int,
     j: int,
-) -> Suggestion:
-    """Return a relay: both carriers at the dose to try first, simulated together."""
+    first: tuple[Headroom, Dose, FormulaDrydown],
+) -> _Pair:
+    """Return two of the candidates, simulated together; `first` is what `_first` returns of the heart."""
     one, other = heart.materials[i], base.materials[j]
-    rooms = [product_limits.headroom_for(table.palette, request, one, table)]
-    first = dose_of(heart.gain, i, rooms[0], one, table)
-    beside = table.plus([(one, first.high / 1000.0)])
-    rooms.append(product_limits.headroom_for(table.palette, request, other, beside))
-    doses = first, dose_of(base.gain, j, rooms[1], other, beside)
-    members = [(one, doses[0].first_try / 1000.0), (other, doses[1].first_try / 1000.0)]
-    together = table.plus(members)
+    room, dose, beside = first
+    rooms = room, product_limits.headroom_for(table.palette, request, other, beside)
+    doses = dose, dose_of(base.gain, j, rooms[1], other, beside)
+    together = table.plus([(one, doses[0].first_try / 1000.0), (other, doses[1].first_try / 1000.0)])
     columns = [together.film.facets.index(facet) for facet in target.facets]
     window = (min(target.window[0], 1.0), WINDOWS["base"][1])
     found = {}
@@ -123,7 +152,6 @@ def _pair(
         found[name] = simulation.soft_presence(course.hours[None], course.facets[None], *window)[0]
     others = np.setdiff1d(np.arange(len(together.film.facets)), columns)
     change = simulation.presence_change(found["before"], found["after"], others)
-    handover = _handover(together, target, one, other)
     terms = {
         "facet": float(np.sqrt(heart.terms["facet"][i] * base.terms["facet"][j])),
         "presence": won(float(found["before"][columns].max()), float(found["after"][columns].max())),
@@ -134,7 +162,15 @@ def _pair(
         "evidence": float(min(heart.terms["evidence"][i], base.terms["evidence"][j])),
     }
     score = float(scoring.score({name: np.array([v]) for name, v in terms.items()}, "extend in formula")[0])
-    total = sum(share for _, share in members)
+    unusual = (*beyond_usual(heart.gain, i, one, table), *beyond_usual(base.gain, j, other, table))
+    return _Pair((one, other), rooms, doses, unusual, together, terms, score)
+
+
+def _suggestion(request: Request, table: FormulaDrydown, target: FormulaTarget, pair: _Pair) -> Suggestion:
+    """Return a pair as it is shown: with its handover, its reasons and the ends before and after."""
+    (one, other), doses, together = pair.materials, pair.doses, pair.together
+    handover = _handover(together, target, one, other)
+    total = sum(share for _, share in pair.members)
     dose = Dose(
         sum(d.first_try for d in doses),
         sum(d.low for d in doses),
@@ -143,26 +179,29 @@ def _pair(
         usual=dosing.together(doses),
         members=doses,
     )
+    limits = [
+        product_limits.reasons(request, room, each.first_try, material)
+        for room, each, material in zip(pair.rooms, doses, pair.materials, strict=True)
+    ]
     reasons = (
         RelayReason(
             one.name, doses[0].first_try, other.name, doses[1].first_try, handover, basis="estimated"
         ),
-        *reasons_for(table, target, other, terms),
-        *beyond_usual(heart.gain, i, one, table),
-        *beyond_usual(base.gain, j, other, table),
-        *product_limits.reasons(request, rooms[0], doses[0].first_try, one),
-        *product_limits.reasons(request, rooms[1], doses[1].first_try, other),
+        *reasons_for(table, target, other, pair.terms),
+        *pair.unusual,
+        *limits[0],
+        *limits[1],
     )
     return answer_in(
         table,
         target,
         other,
-        score=score,
-        terms=terms,
+        score=pair.score,
+        terms=pair.terms,
         reasons=reasons,
         dose=dose,
         effect=effect_of(table, together, target),
-        members=tuple((material, share / total) for material, share in members),
+        members=tuple((material, share / total) for material, share in pair.members),
     )
 
 
@@ -188,14 +227,14 @@ def _handover(table: FormulaDrydown, target: FormulaTarget, one: Material, other
     return float(hours[later[0]]) if len(later) else None
 
 
-def _distinct(found: Sequence[Suggestion]) -> list[Suggestion]:
+def _distinct(found: Sequence[_Pair]) -> list[_Pair]:
     """Return relays of which no material is in more than two, so that the list is worth reading."""
     seen: dict[str, int] = {}
     distinct = []
-    for suggestion in found:
-        names = [material.slug for material, _ in suggestion.members]
+    for pair in found:
+        names = [material.slug for material in pair.materials]
         if all(seen.get(name, 0) < 2 for name in names):
-            distinct.append(suggestion)
+            distinct.append(pair)
             for name in names:
                 seen[name] = seen.get(name, 0) + 1
     return distinct

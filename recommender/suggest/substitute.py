@@ -9,7 +9,6 @@ import numpy.typing as npt
 
 from recommender.errors import BadValue
 from recommender.evaporation import Array, as_read
-from recommender.evaporation.course import FormulaFilm
 from recommender.formulas import dosing, simulation
 from recommender.formulas.drydown import FormulaDrydown, end_figures
 from recommender.formulas.usual import checked_share
@@ -69,15 +68,13 @@ def replace_in(
     if not any(part.pressure_pa > 0 for amount in rest.amounts for part in amount.material.parts):
         raise BadValue("within", formula.name, f"nothing else in it smells; ask for {asked.name} alone")
     materials = palette.materials(rows)
-    doses = [
-        replacement_dose(asked, m, 1000.0 * share, room, rest)
-        for m, room in zip(materials, most, strict=True)
-    ]
-    shares, films = np.array([parts / 1000.0 for parts, _ in doses]), table.alone(materials)
+    doses = replacement_doses(asked, materials, 1000.0 * share, most, rest)
+    shares = np.array([parts / 1000.0 for parts, _ in doses])
+    films = simulation.Candidates.of(table.alone(materials))
     own = simulation.simulate(rest.film, table.alone([asked]), np.array([share]))
 
-    def in_formula(stand_ins: Sequence[FormulaFilm], shares: Array) -> dict[str, Array]:
-        found = simulation.simulate(rest.film, stand_ins, shares)
+    def in_formula(stand_ins: simulation.Candidates, shares: Array) -> dict[str, Array]:
+        found = stand_ins.in_formula(rest.film, shares)
         terms = {"in formula": _preserved(own, found) * _still_shown(question, own, found, less)}
         return terms | ({"away": _lost(question, own, found, less)} if less else {})
 
@@ -102,10 +99,10 @@ def replace_in(
         )
         for i in best
     ]
-    shown_films, shown_shares = [films[i] for i in best], shares[best]
+    offered, offered_shares = films.picked(np.array(best, np.intp)), shares[best]
 
     def drawn(them: Variants) -> dict[str, Array]:
-        return in_formula(them.of_films(shown_films), shown_shares[them.places])
+        return in_formula(them.of_candidates(offered), offered_shares[them.places])
 
     picked = {name: values[best] for name, values in terms.items()}
     ranking = ranking_of(question, [rows[i] for i in best], picked, "replace in formula")
@@ -113,17 +110,32 @@ def replace_in(
     return Findings(query, asked.name, with_confidence(shown, ranking, swing), notes)
 
 
-def replacement_dose(
-    asked: Material, offered: Material, parts: float, room: float, rest: FormulaDrydown
-) -> tuple[float, ReplacementDose]:
-    """Return the parts per thousand of a stand-in for so many of the asked, and how they were chosen.
+def replacement_doses(
+    asked: Material, offered: Sequence[Material], parts: float, rooms: Sequence[float], rest: FormulaDrydown
+) -> list[tuple[float, ReplacementDose]]:
+    """Return the parts per thousand of each stand-in for so many of the asked, and how they were chosen.
 
     One to one where the bands of the two strengths allow that they are equal, else at equal strength; at most
-    what limits leave (`room`) and what is usual beside `rest`, the formula without the asked.
+    what limits leave (`rooms`) and what is usual beside `rest`, the formula without the asked.
     """
-    one, other = (as_read(material, rest.palette.conditions) for material in (offered, asked))
-    equal = dosing.equal_strength(one, other, COMPARED_AT)
-    times = None if equal is None else equal / COMPARED_AT
+    conditions = rest.palette.conditions
+    read = [as_read(material, conditions) for material in offered]
+    equal = dosing.equal_strengths(read, as_read(asked, conditions), COMPARED_AT)
+    return [
+        _replacement_dose(asked, material, parts, None if same is None else same / COMPARED_AT, room, rest)
+        for material, same, room in zip(offered, equal, rooms, strict=True)
+    ]
+
+
+def _replacement_dose(
+    asked: Material,
+    offered: Material,
+    parts: float,
+    times: float | None,
+    room: float,
+    rest: FormulaDrydown,
+) -> tuple[float, ReplacementDose]:
+    """Return the dose of one stand-in; `times` as much of it smells as strong as the asked."""
     within = dosing.strength_band(asked, offered)
     agree = times is None or within is None or 1.0 / within <= times <= within
     wanted = parts if agree or times is None else parts * times
@@ -221,8 +233,8 @@ def _stand_in(
         ),
         dose=dose,
         effect={
-            name: {facet: end_figures(table.ends.get(facet)) for facet in (*less, *shown)}
-            for name, table in (("before", before), ("after", after))
+            name: {facet: end_figures(found.get(facet)) for facet in (*less, *shown)}
+            for name, found in (("before", before.ends), ("after", after.ends_of((*less, *shown))))
         },
     )
 

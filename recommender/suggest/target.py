@@ -234,21 +234,44 @@ def simulate_candidates(
 
     Those that win nothing are left out.
     """
+    return simulate_in_windows(request, table, target, [target.window], rows)[0]
+
+
+def simulate_in_windows(
+    request: Request,
+    table: FormulaDrydown,
+    target: FormulaTarget,
+    windows: Sequence[tuple[float, float]],
+    rows: Sequence[int],
+) -> list[SimulatedCandidates]:
+    """Return candidates simulated for each of some windows in place of that of a target."""
     palette = table.palette
     materials = palette.materials(rows)
-    films = table.alone(materials)
-    if not films:
-        return NO_CANDIDATES
+    if not materials:
+        return [NO_CANDIDATES] * len(windows)
+    films = simulation.Candidates.of(table.alone(materials))
     most = most_parts(request, materials, table) / 1000.0
     usual = [table.usual(material) for material in materials]
-    gain = simulation.best_doses(table.film, films, target.facets, target.window, most, usual)
-    wins = [int(i) for i in np.flatnonzero(gain.after - gain.before >= LEAST_GAIN)]
-    rows, materials = [rows[i] for i in wins], [materials[i] for i in wins]
-    gain = gain.picked(np.array(wins, np.intp))
+    gains = simulation.best_doses_in(table.film, films, target.facets, windows, most, usual)
+    return [_winners(table, target, rows, films, gain) for gain in gains]
+
+
+def _winners(
+    table: FormulaDrydown,
+    target: FormulaTarget,
+    rows: Sequence[int],
+    films: simulation.Candidates,
+    gain: simulation.Gain,
+) -> SimulatedCandidates:
+    """Return those candidates that win something, with their terms."""
+    palette = table.palette
+    wins = np.flatnonzero(gain.after - gain.before >= LEAST_GAIN)
+    rows, gain = [rows[i] for i in wins.tolist()], gain.picked(wins)
+    materials = palette.materials(rows)
     left = np.ones(0)
-    if wins:
-        found = simulation.simulate(table.film, [films[i] for i in wins], gain.share)
-        left = theme_left(table, target, simulation.as_it_is(table.film, films[0]), found)
+    if rows:
+        found = films.picked(wins).in_formula(table.film, gain.share)
+        left = theme_left(table, target, simulation.as_it_is(table.film, films), found)
     likeness = palette.space.alike(palette.space.vectors[list(rows)], table.smell)
     kinship = palette.graph.kinship(palette.catalogue.index[target.leader.slug])[list(rows)]
     terms = {
