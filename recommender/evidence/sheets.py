@@ -1,17 +1,16 @@
 """Tables as files: rows with their place, so that an error can name the line."""
 
 import csv
-import errno
 import hashlib
 import io
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from recommender.errors import BadTable
-from recommender.evidence import headers
+from recommender.evidence import headers, intake
 from recommender.evidence.cells import content, from_workbook
 
 
@@ -102,44 +101,6 @@ def digest(path: Path) -> str:
 
 
 ENCODINGS = ("utf-8-sig", "utf-16", "cp1252")
-LONGEST_SHEET = 8_000
-"""More lines than this are not a formula or a shelf."""
-
-
-NO_SUCH_FILE = "there is no such file"
-_UNREADABLE = {
-    errno.EACCES: ("it may not be read", "Give yourself the right to read it"),
-    errno.EPERM: ("it may not be read", "Give yourself the right to read it"),
-    errno.EISDIR: ("this is a folder", "Name the file in it"),
-    errno.ELOOP: ("the link leads back to itself", "Name the file that is meant"),
-    errno.ENAMETOOLONG: ("the name is too long for a file", "Check the path"),
-    errno.ENOENT: (NO_SUCH_FILE, "Check the path"),
-    errno.ENOTDIR: (NO_SUCH_FILE, "Check the path"),
-}
-
-
-def file_at(path: Path) -> Path:
-    """Return where a person's file is, links followed.
-
-    Raises
-    ------
-    BadTable
-        There is no such file, or it cannot be opened; gives the reason.
-    """
-    try:
-        found = path.resolve(strict=True)
-        if found.is_file():
-            with found.open("rb"):
-                return found
-        code = errno.EISDIR if found.is_dir() else None
-    except RuntimeError:  # before Python 3.13 this means a link that leads back to itself
-        code = errno.ELOOP
-    except ValueError:  # a zero byte in the name
-        code = errno.ENOENT
-    except OSError as error:
-        code = error.errno
-    problem, remedy = _UNREADABLE.get(code or 0, ("it cannot be read", "Name an ordinary file"))
-    raise BadTable(str(path), problem, remedy=remedy)
 
 
 def grid(path: Path) -> list[tuple[int, list[str]]]:
@@ -152,12 +113,10 @@ def grid(path: Path) -> list[tuple[int, list[str]]]:
     BadTable
         The file is missing, cannot be opened, is too long or not a table.
     """
-    path = file_at(path)
-    lines = _xlsx(path) if path.suffix.lower() in (".xlsx", ".xlsm") else _text(path)
-    filled = [(line, [content(x) for x in cells]) for line, cells in lines if any(x.strip() for x in cells)]
-    if len(filled) > LONGEST_SHEET:
-        raise BadTable(path.name, f"{len(filled)} lines are too many (at most {LONGEST_SHEET})")
-    return filled
+    path = intake.file_at(path)
+    data, workbook = intake.content(path), path.suffix.lower() in (".xlsx", ".xlsm")
+    lines = _xlsx(path.name, data) if workbook else _text(path.name, data)
+    return [(line, [content(x) for x in cells]) for line, cells in lines]
 
 
 DILUTION, PARTS, UNIT, THEME = "dilution_percent", "parts", "unit", "theme"
@@ -333,12 +292,11 @@ def decimal(row: Row, column: str) -> float | None:
         raise row.wrong(column, f'"{row[column]}" is not a number') from None
 
 
-def _text(path: Path) -> list[tuple[int, list[str]]]:
-    data = path.read_bytes()
+def _text(name: str, data: bytes) -> Iterator[tuple[int, list[str]]]:
     if data.startswith(b"%PDF"):
-        raise BadTable(path.name, "this is a PDF, not a table", remedy="Save it as CSV or XLSX")
+        raise BadTable(name, "this is a PDF, not a table", remedy="Save it as CSV or XLSX")
     if b"\x00" in data[2:] and not data.startswith((b"\xff\xfe", b"\xfe\xff")) and b"\x00" not in data[:2]:
-        raise BadTable(path.name, "this is not a table of text", remedy="Save it as CSV or XLSX")
+        raise BadTable(name, "this is not a table of text", remedy="Save it as CSV or XLSX")
     if data[1:2] == b"\x00" and not data.startswith(b"\xff\xfe"):
         data = b"\xff\xfe" + data
     if data[:1] == b"\x00" and data[1:2] not in (b"", b"\x00"):
@@ -352,16 +310,12 @@ def _text(path: Path) -> list[tuple[int, list[str]]]:
         except UnicodeDecodeError:
             continue
     else:
-        raise BadTable(path.name, "this is not a table of text", remedy="Save it as CSV or XLSX")
+        raise BadTable(name, "this is not a table of text", remedy="Save it as CSV or XLSX")
     match = re.match(r"\s*sep=(.)\r?\n", text)  # a spreadsheet may name its delimiter in the first line
     text = text[: match.start()] + "\n" + text[match.end() :] if match else text
-    head = next((line for line in text.splitlines() if line.strip()), "")
+    head = next((line for line in io.StringIO(text) if line.strip()), "")
     delimiter = match[1] if match else max(";\t,", key=head.count)
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
-    try:
-        return [(reader.line_num, cells) for cells in reader]
-    except csv.Error as error:
-        raise BadTable(path.name, f"not a table: {error}", line=reader.line_num) from None
+    return intake.csv_lines(name, text, delimiter)
 
 
 def _cell(cell: Any) -> str:
@@ -373,19 +327,24 @@ def _cell(cell: Any) -> str:
     return from_workbook(cell.value) if isinstance(cell.value, str) else str(cell.value)
 
 
-def _xlsx(path: Path) -> list[tuple[int, list[str]]]:
+def _xlsx(name: str, data: bytes) -> list[tuple[int, list[str]]]:
     import warnings
 
     import openpyxl
 
+    intake.check_archive(name, data)
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # what openpyxl misses in a workbook is nothing for a formula
-            book = openpyxl.load_workbook(path, read_only=True, data_only=True)
+            book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True)
             try:
-                rows = book.worksheets[0].iter_rows()
-                return [(line, [_cell(cell) for cell in cells]) for line, cells in enumerate(rows, 1)]
+                sheet = book.worksheets[0]
+                sheet.reset_dimensions()  # a sheet may claim to be wider than it is
+                rows = ([_cell(cell) for cell in cells] for cells in sheet.iter_rows())
+                return list(intake.counted(name, enumerate(rows, 1)))
             finally:
                 book.close()
+    except BadTable:
+        raise
     except Exception:  # a damaged workbook makes archive, XML or cell readers fail, each in its own way
-        raise BadTable(path.name, "this is not a workbook", remedy="Save it as CSV or XLSX") from None
+        raise BadTable(name, "this is not a workbook", remedy="Save it as CSV or XLSX") from None

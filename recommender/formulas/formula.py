@@ -8,17 +8,8 @@ from pathlib import Path
 from recommender.errors import BadTable, BadValue, UnknownFacet, UnknownMaterial, WrongCas
 from recommender.evidence.catalogue import EVIDENCE, Catalogue, plain
 from recommender.evidence.identity import identify
-from recommender.evidence.sheets import (
-    LONGEST_SHEET,
-    NO_SUCH_FILE,
-    THEME,
-    UNIT,
-    Row,
-    decimal,
-    file_at,
-    percent_of,
-    read_sheet,
-)
+from recommender.evidence.intake import LONGEST_SHEET, NO_SUCH_FILE, file_at
+from recommender.evidence.sheets import THEME, UNIT, Row, decimal, percent_of, read_sheet
 from recommender.model import Amount, Formula, Line, Material
 from recommender.similarity.phrases import Words, parse, texts
 
