@@ -4,7 +4,7 @@ import click
 
 from recommender.cli import printing
 from recommender.cli.commands import command, option
-from recommender.cli.notebook_option import workspace
+from recommender.cli.notebook_option import sheet_option, workspace
 from recommender.cli.options import PERCENT, category, market, output_format, share
 
 
@@ -27,6 +27,7 @@ from recommender.cli.options import PERCENT, category, market, output_format, sh
 )
 @share
 @output_format
+@sheet_option
 def check(
     formula: str,
     dosage_percent: float,

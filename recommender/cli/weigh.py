@@ -6,7 +6,7 @@ import click
 
 from recommender.cli import printing
 from recommender.cli.commands import command, option
-from recommender.cli.notebook_option import workspace
+from recommender.cli.notebook_option import sheet_option, workspace
 from recommender.cli.options import MASS, PERCENT, complete_material, market, output_format, resolution
 from recommender.errors import BadValue
 
@@ -84,6 +84,7 @@ from recommender.errors import BadValue
 @option("--force", is_flag=True, help="Overwrite an existing sheet.")
 @market
 @output_format
+@sheet_option
 def weigh(
     formula: str,
     out: str | None,

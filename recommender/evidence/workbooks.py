@@ -96,7 +96,7 @@ def _text(name: str, data: bytes) -> Iterator[tuple[int, list[str]]]:
 
 
 def _delimiter(text: str) -> str:
-    r"""Return what parts the columns: what is in most lines, so that a title or a decimal comma does not count.
+    r"""Return what parts the columns: what is in most lines, which a title or a decimal comma is not.
 
     >>> _delimiter("Fig, study 4\nname;g\nrose;2,5\n"), _delimiter("name,g\nrose,2\n")
     (';', ',')

@@ -240,7 +240,7 @@ def sheet_rows(path: Path, catalogue: Catalogue, notes: list[str], sheet: str = 
     """Return the lines of a formula's sheet as rows of `SHEET_COLUMNS`, the parts brought to one unit.
 
     A CAS number beside the name counts as well. Where they disagree both stand in the cell,
-    `vanillin (CAS 91-64-5)`, and `line_of` asks which is meant. A dilution in a name stands in its column, and
+    `vanillin (CAS 91-64-5)`, and `line_of` asks which is meant. A dilution in a name stands in its column;
     headings without an amount are left out; `notes` says so.
 
     Raises

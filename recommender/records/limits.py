@@ -20,7 +20,7 @@ class LimitRecords(Group):
         from recommender.notebook import limits
 
         unused: list[str] = []
-        return limits.read(path, self._here.palette.catalogue, unused), unused
+        return limits.read(path, self._here.palette.catalogue, unused, self._here.sheet), unused
 
     def add(self, limits: Sequence[Limit], file: str) -> int:
         """Store a table of limits and use it from now on; returns its number. The one before stays stored."""

@@ -77,7 +77,7 @@ class StripRecords(Group):
         self, row: Row, material: Material, day: str, room_c: float | None, readings: tuple[Reading, ...]
     ) -> OwnStrip:
         from recommender.calibration.fitting import check_material
-        from recommender.notebook.importers import solvent_of
+        from recommender.evidence.identity import solvent_of
 
         check_material(material)
         percent = percent_of(row, "dilution_percent")
@@ -120,7 +120,7 @@ class StripRecords(Group):
         palette = self._here.palette
         found: list[OwnStrip] = []
         unused: list[str] = []
-        for row, readings in from_sheet(path, ABOUT_A_STRIP, palette.smell, unused):
+        for row, readings in from_sheet(path, ABOUT_A_STRIP, palette.smell, unused, self._here.sheet):
             try:
                 room_c = decimal(row, "room_c")
                 identity = identify(row["material"], row["cas"], palette.catalogue)

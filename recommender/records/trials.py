@@ -142,7 +142,9 @@ class TrialRecords(Group):
 
         found: list[TrialRecord] = []
         unused: list[str] = []
-        for row, readings in from_sheet(path, ABOUT_A_TRIAL, self._here.palette.smell, unused):
+        for row, readings in from_sheet(
+            path, ABOUT_A_TRIAL, self._here.palette.smell, unused, self._here.sheet
+        ):
             if not (row["formula"] or name):
                 raise row.wrong("formula", "no formula is named", "Name one formula for all lines")
             try:

@@ -93,7 +93,7 @@ def formula_choices(session: PageSession) -> None:
                              label=f"Open the example {name.replace('_', ' ')}")  # fmt: skip
     elements.words("Your own", name="h3")
     upload = ui.upload(on_upload=uploaded, auto_upload=True, multiple=True).classes("hidden")
-    upload.props["accept"] = ".csv,.tsv,.txt,.xlsx,.xlsm"
+    upload.props["accept"] = ".csv,.tsv,.txt,.xlsx,.xlsm,.xls,.ods"
     with elements.tag("div", "own-acts"):
         elements.button("New, empty", lambda: opened(session.create("untitled", [{}]).name), "small")
         elements.button("Upload files…", lambda: upload.run_method("pickFiles"), "small")
