@@ -25,6 +25,8 @@ MILLILITRES: Mapping[str, float] = {
     **dict.fromkeys(("fl oz", "floz"), 29.5735295625),  # of the United States
 }
 """Unit of volume, as a sheet may write it -> millilitres."""
+CELSIUS: Mapping[str, float] = dict.fromkeys(("\N{DEGREE SIGN}c", "c", "\N{DEGREE SIGN}"), 1.0)
+"""Unit of a temperature, as a sheet may write it."""
 COUNTED = ("vol", "volume", "volumen", "drop", "drops", "tropfen", "goutte", "gouttes", "gtt")
 """What is no measure of mass, and of no known volume."""
 PERCENT = ("%", "percent", "percentage", "pct", "prozent", "pourcent", "pourcentage")

@@ -137,10 +137,11 @@ class Body:
     lines: Sequence[tuple[int, list[str]]]
     notes: Sequence[str] = ()
 
-    def check(self, places: Mapping[str, int]) -> None:
-        """Raise `BadTable` for a cell of a used column that is struck through, or has no stored value."""
+    def check(self, rows: Iterable[Row], places: Mapping[str, int]) -> None:
+        """Raise `BadTable` for a cell of a used row that is struck through, or has no stored value."""
+        used = {row.line for row in rows}
         for line, cells in self.lines:
-            for place in places.values():
+            for place in places.values() if line in used else ():
                 found = self.grid.unstored.get(line, ()), self.grid.struck.get(line, ())
                 title = self.header[1][place] if place < len(self.header[1]) else ""
                 if place in found[0]:
@@ -266,7 +267,6 @@ def read_sheet(
             if column == PARTS and any(map(headers.says_volume, titles)):
                 remedy = "Parts are by mass: write g, mg or kg"
             raise BadTable(file, f'no column "{column}", only {called}', line=line, remedy=remedy)
-    found.check(head.places)
     columns = {name: titles[place] for name, place in head.places.items()}
     rows, sums = [], set()
     for at, cells in found.lines:
@@ -277,6 +277,7 @@ def read_sheet(
     left_out: list[str] = []
     if named:
         rows = without_totals(rows, named, PARTS if PARTS in known else "", sums, left_out)
+    found.check(rows, head.places)
     if notes is not None:
         notes += [*found.notes, *head.remarks(), *left_out]
     if DILUTION in head.renamed:
@@ -423,13 +424,16 @@ class _Head:
 
     def remarks(self) -> list[str]:
         """Return which columns were read under another header, and which are not used."""
-        renamed = [f'{self.file}: "{title}" is read as {name}.' for name, title in self.renamed.items()]
+        read = ", ".join(
+            f'"{title}" {"" if n else "is read "}as {name}'
+            for n, (name, title) in enumerate(self.renamed.items())
+        )
         same = [f'{self.file}: "{self.titles[i]}" agrees with "{parts}".' for i, parts in self.same.items()]
         unused = [
             self.titles[i] or f"the {i + 1}th, without a header" for i in self.spare if i not in self.same
         ]
         return [
-            *renamed,
+            *([f"{self.file}: {read}."] if read else []),
             *same,
             *([f"{self.file}: columns that are not used: {', '.join(unused)}."] if unused else []),
         ]
@@ -519,6 +523,21 @@ def decimal(row: Row, column: str) -> float | None:
         return Row(row.file, row.line, {column: text}).number(column)
     except BadTable:
         raise row.wrong(column, f'"{row[column]}" is not a number') from None
+
+
+def measure(row: Row, column: str, units: Mapping[str, float]) -> float | None:
+    """Return a number in one of some units, brought to the first of them; None where the cell is blank.
+
+    Raises
+    ------
+    BadTable
+        It is no number, or in another unit.
+    """
+    number, unit = quantity(row[column])
+    if unit and unit not in units:
+        raise row.wrong(column, f'"{row[column]}" is not in {next(iter(units))}')
+    value = decimal(replace(row, cells=row.cells | {column: number}), column)
+    return None if value is None else value * units.get(unit, 1.0)
 
 
 def settled(rows: Sequence[Row], column: str, notes: list[str]) -> list[Row]:

@@ -239,7 +239,7 @@ def _xls(name: str, data: bytes) -> _Book:
             yield line + 1, texts
 
     names = book.sheet_names()
-    chosen = [sheet.name for sheet in book.sheets() if sheet.sheet_selected and sheet.sheet_visible]
+    chosen = [sheet.name for sheet in book.sheets() if sheet.sheet_visible]  # the one on display
     return _Book(names, (chosen or names)[0], lines)
 
 

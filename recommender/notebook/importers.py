@@ -353,18 +353,26 @@ def read(
             problem = "a price for a bottle, and no column says how much a full bottle has"
             remedy = "Add a column size, or give the price of a gram or a kilogram"
             raise BadTable(file, problem, line=found.header[0], column=title, remedy=remedy)
-    found.check(columns.places)
     rows = [_row(file, line, cells, columns) for line, cells in found.lines]
     pairs = zip(found.lines, rows, strict=True)
     sums = {line for (line, cells), row in pairs if sheets.is_total(cells, row["label"])}
     notes = list(found.notes)
     rows = sheets.without_totals(rows, "label", "amount", sums, notes)
+    found.check(rows, columns.places)
     for name in ("amount", "size", "price"):
         rows = sheets.settled(rows, name, notes)
     if any(MASSES.get(quantity(row[name])[1]) == MASSES["oz"] for row in rows for name in ("amount", "size")):
         notes.append(f"{file}: an ounce (oz) is {MASSES['oz']:.2f} g.")
-    columns = replace(columns, notes=notes)
-    return columns, _imported(rows, columns, catalogue)
+    if not columns.price_unit and any(row["price"] and not _per(plain(row["price"]))[1] for row in rows):
+        title = columns.headers[columns.places["price"]]
+        notes.append(
+            f'{file}: "{title}" does not say for how much, so a bare number is for a gram; '
+            'head the price of a bottle "price per bottle", with its size.'
+        )
+    found_rows, currency = _imported(rows, columns, catalogue)
+    if currency:
+        notes.append(f"{file}: prices are in {currency}; the shelf stores them without a currency.")
+    return replace(columns, notes=notes), found_rows
 
 
 def _row(file: str, line: int, cells: Sequence[str], columns: Columns) -> Row:
@@ -373,8 +381,8 @@ def _row(file: str, line: int, cells: Sequence[str], columns: Columns) -> Row:
     return Row(file, line, dict.fromkeys(FIELDS, "") | filled)
 
 
-def _imported(rows: Sequence[Row], columns: Columns, catalogue: Catalogue) -> list[ImportedRow]:
-    """Return rows as bottles; a currency other than the first and a label that comes again are named."""
+def _imported(rows: Sequence[Row], columns: Columns, catalogue: Catalogue) -> tuple[list[ImportedRow], str]:
+    """Return rows as bottles, and their currency; another one and a label that comes again are named."""
     done: list[ImportedRow] = []
     labels: dict[str, int] = {}
     first: tuple[str, int] = "", 0
@@ -387,14 +395,15 @@ def _imported(rows: Sequence[Row], columns: Columns, catalogue: Catalogue) -> li
                 raise row.wrong("price", problem, "Bring them to one")
             first = first if first[0] or price is None else (currency, row.line)
         except BadTable as error:
-            done.append(ImportedRow(row.line, None, error=f"{error.column}: {error.problem}"))
+            remedy = f". {error.remedy}" if error.remedy else ""
+            done.append(ImportedRow(row.line, None, error=f"{error.column}: {error.problem}{remedy}"))
             continue
         before = labels.setdefault(label_key(bottle.label), row.line)
         if before != row.line:
             remarks.append(f"the same label is in line {before}: another bottle")
         candidates = tuple(material.slug for material in found.candidates)
         done.append(ImportedRow(row.line, bottle, found.found_by, "; ".join(remarks), candidates=candidates))
-    return done
+    return done, first[0]
 
 
 def bottle_of(

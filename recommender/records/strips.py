@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING
 
 from recommender.errors import BadTable, BadValue, UnknownMaterial, WrongCas
 from recommender.evidence.identity import identify
-from recommender.evidence.sheets import Row, decimal, percent_of
+from recommender.evidence.sheets import Row, measure, percent_of
 from recommender.model import Material, OwnStrip, Reading
 from recommender.records.group import Group, cell, day_of, now
 from recommender.records.trials import Smelled, readings_in
+from recommender.units import CELSIUS
 
 if TYPE_CHECKING:
     from recommender.calibration.fitting import Fit
@@ -122,7 +123,7 @@ class StripRecords(Group):
         unused: list[str] = []
         for row, readings in from_sheet(path, ABOUT_A_STRIP, palette.smell, unused, self._here.sheet):
             try:
-                room_c = decimal(row, "room_c")
+                room_c = measure(row, "room_c", CELSIUS)
                 identity = identify(row["material"], row["cas"], palette.catalogue)
                 if identity.candidates:
                     raise row.wrong("material", identity.reason, "Correct the one that is wrong")
