@@ -28,6 +28,13 @@ FORMULAS = {
         ],
         ['"Menge" is read as parts.'],
     ),
+    "cas_only.csv": (
+        [
+            ("linalool", 2.5, 100.0),
+            ("coumarin", 1.0, 100.0),
+        ],
+        ['"Gramm" is read as parts, "CAS no." as cas.'],
+    ),
     "comma_settled.csv": (
         [
             ("linalool", 1.5, 100.0),
@@ -419,6 +426,9 @@ REFUSED = {
         "line 2, column Name: the CAS number 78-70-7 is mistyped: its check digit would be "
         "6. Look at each digit"
     ),
+    "cas_unknown.csv": (
+        'line 3, column Name: no material is called "9999-99-9". `recommender materials` lists all'
+    ),
     "comma_unquoted.csv": (
         "line 2: 3 cells where the header has 2. Quote a number with a decimal comma, or "
         "part the columns by semicolons"
@@ -447,9 +457,7 @@ REFUSED = {
         'line 3, column Amount: "ml" is no unit of mass. Parts are by mass: write g, mg or '
         "kg, or no unit at all"
     ),
-    "millilitres.csv": (
-        'line 2, column ml: "ml" is no unit of mass. Parts are by mass: write g, mg or kg, or no unit at all'
-    ),
+    "millilitres.csv": 'line 1: no column "parts", only ingredient, ml. Parts are by mass: write g, mg or kg',
     "misspelt_no_amount.csv": 'line 3, column Parts: "" is not a positive number of parts',
     "no_header.csv": 'line 1: no column "material", only linalool, 40. Name the columns in the first line',
     "no_values.ods": (
@@ -468,9 +476,17 @@ REFUSED = {
         "line 2, column material: 98 % in the name may be a dilution or how pure it is. "
         "Write 98 or 100 into a column dilution_percent"
     ),
+    "shelf_fractions.csv": (
+        'line 2, column Concentration: "0.1" may be per cent or a fraction of 1. Write "0.1 '
+        '%" or the dilution as 1:10, or name the column dilution_percent'
+    ),
     "shelf_price_bottle_left.csv": (
         "line 1, column Price per bottle: a price for a bottle, and no column says how much "
         "a full bottle has. Add a column size, or give the price of a gram or a kilogram"
+    ),
+    "shelf_size_price.csv": (
+        "line 1, column Price: this may be the price of a bottle or of a gram. Name it "
+        '"price per bottle" or "price per g" (or kg)'
     ),
     "solvent_unknown.csv": (
         'line 2, column material: no solvent is called "natural". Write the dilution and the '
@@ -536,6 +552,10 @@ SHELVES = {
             ("Violet drops 10%", "alpha-ionone", 10.0, "dipropylene-glycol", 12.5, None, "2024-11-02"),
         ],
         ['"Price per kg" is taken as the price of 1000 g'],
+    ),
+    "shelf_fluid_ounces.csv": (
+        [("linalool", "linalool", 100.0, "", 25.43323542, None, "")],
+        ['"Density" is taken as the density in g/ml'],
     ),
     "shelf_french.csv": (
         [
@@ -643,7 +663,8 @@ RECORDS = {
     "readings_english.csv": (
         ["trials", "--formula", "river"],
         "trial of river@1, ",
-        ["line 1: comments, left out.", '"Time" is read as hours, "Intensity" as strength, "Smell" as facet.'],
+        ["line 1: comments, left out.",
+         '"Time" is read as hours, "Intensity" as strength, "Smell" as facet.'],
     ),
     "strips_french.csv": (
         ["calibrate"],

@@ -116,7 +116,18 @@ WORDS: Mapping[str, tuple[str, ...]] = {
     "parts": ("parts", "part", "teile", "teil", "parties", "partie"),
     "percent": (
         *(*PERCENT, "% w/w", "w/w", "% w", "% in formula", "% of formula", "% in concentrate", "anteil"),
-        *("anteil %", "anteil in %", "gew %", "gew-%", "% dans la formule", "part %", "part en %"),
+        *(
+            "\N{PER MILLE SIGN}",
+            "promille",
+            "permille",
+            "anteil %",
+            "anteil in %",
+            "gew %",
+            "gew-%",
+            "% dans la formule",
+            "part %",
+            "part en %",
+        ),
     ),
     "unit": ("unit", "units", "uom", "einheit", "einheiten", "unite", "unites"),
     "theme": ("theme", "themes", "thema", "themen"),
@@ -229,8 +240,10 @@ def says(header: str, kind: str) -> bool:
     known = [key(word) for word in WORDS.get(kind, ())]
     words = key(header).split()
     unit = unit_in(header)
-    bare = [word for word in words if word != unit and word != "in"]
-    return " ".join(words) in known or (kind == "amount" and bool(unit) and " ".join(bare) in ("", *known))
+    bare = " ".join(word for word in words if word != unit and word != "in")
+    if kind != "amount" or not unit:
+        return " ".join(words) in known
+    return bare in known or (not bare and unit in MASSES)
 
 
 def unit_in(header: str) -> str:
@@ -239,6 +252,8 @@ def unit_in(header: str) -> str:
     >>> unit_in("Parts (g)"), unit_in("Menge [mg]"), unit_in("%"), unit_in("g per kg"), unit_in("Grams")
     ('g', 'mg', '%', '', 'grams')
     """
+    if "fl oz" in " ".join(_words(header)):
+        return "fl oz"
     found = [word for word in _words(header) if word in MASSES or word in MILLILITRES or word in PERCENT]
     return found[0] if len(found) == 1 else ""
 

@@ -232,8 +232,8 @@ def read_sheet(
 
     Comma, semicolon or tab; decimal point or comma; UTF-8 or UTF-16, with byte-order mark or without;
     blank lines, lines of a title above the header, comments (#) and sums; columns in any order and any case,
-    under the header words of the trade (`headers.WORDS`). `also` names further kinds of header words for a
-    column, in the order in which they count. `notes` takes what was found so, the lines that are left out and
+    under the header words of the trade (`headers.WORDS`); a CAS number may stand for a material.
+    `also` names further kinds of header words for a column, in the order in which they count. `notes` takes what was found so, the lines that are left out and
     the columns that are not used. `sheet` is that of a workbook, the active one by default.
 
     Raises
@@ -261,7 +261,7 @@ def read_sheet(
     head = _Head.of(file, line, titles, [cells for _, cells in found.lines], known)
     head.claim(further)
     for column in required:
-        if column not in head.places:
+        if column not in head.places and not (column == "material" and "cas" in head.places):
             called = ", ".join(name for name in head.names if name)[:80] or "nothing"
             remedy = "Name the columns in the first line" if line == 1 else "Name the columns in this line"
             if column == PARTS and any(map(headers.says_volume, titles)):
@@ -281,7 +281,7 @@ def read_sheet(
     if notes is not None:
         notes += [*found.notes, *head.remarks(), *left_out]
     if DILUTION in head.renamed:
-        _check_dilutions(rows, head.renamed[DILUTION])
+        check_dilutions(rows, head.renamed[DILUTION])
     return rows
 
 
@@ -439,19 +439,28 @@ class _Head:
         ]
 
 
-def _check_dilutions(rows: Sequence[Row], title: str) -> None:
-    """Refuse dilutions that cannot be read, of a column under another header.
+def check_dilutions(rows: Sequence[Row], title: str) -> None:
+    """Refuse dilutions that cannot be read, of a column under another header."""
+    for row in rows:
+        percent_of(row, DILUTION)
+    check_fractions(rows, DILUTION, title)
+
+
+def check_fractions(rows: Sequence[Row], column: str, title: str) -> None:
+    """Refuse numbers that may be per cent or fractions, of a column of dilutions under another header.
 
     A bare number is per cent where the header says so or where one of them is above 1; a column of numbers
     up to 1 may as well be fractions, in which 0.1 is 10 %.
     """
-    for row in rows:
-        percent_of(row, DILUTION)
-    bare = [row for row in rows if re.fullmatch(r"[\d.,\s]+", row[DILUTION])]
-    if bare and not headers.says_percent(title) and max(decimal(row, DILUTION) or 0.0 for row in bare) <= 1:
-        text = bare[0][DILUTION]
+    bare = [row for row in rows if re.fullmatch(r"[\d.,\s]+", row[column]) and _plain_number(row[column])]
+    if (
+        bare
+        and not headers.says_percent(title)
+        and max(_plain_number(row[column]) or 0.0 for row in bare) <= 1
+    ):
+        text = bare[0][column]
         remedy = f'Write "{text} %" or the dilution as 1:10, or name the column {DILUTION}'
-        raise bare[0].wrong(DILUTION, f'"{text}" may be per cent or a fraction of 1', remedy)
+        raise bare[0].wrong(column, f'"{text}" may be per cent or a fraction of 1', remedy)
 
 
 NEAT = ("neat", "pure", "undiluted", "100 %", "100%", "rein", "pur", "unverdunnt", "non dilue")
@@ -471,11 +480,16 @@ def percent_of(row: Row, column: str) -> float | None:
     if match := re.fullmatch(r"1\s*(?::|in|/)\s*(\d+(?:[.,]\d+)?)", text):
         whole = float(match[1].replace(",", "."))
         return 100.0 / whole if whole > 0 else 0.0
-    return decimal(replace(row, cells=row.cells | {column: re.sub(r"%\s*ig\w*$", "%", text)}), column)
+    try:
+        return decimal(replace(row, cells=row.cells | {column: re.sub(r"%\s*ig\w*$", "%", text)}), column)
+    except BadTable as error:
+        problem = error.problem.replace(text, row[column])
+        remedy = error.remedy or "Write 10 %, 1:10 or neat; a solvent has a column of its own"
+        raise row.wrong(column, problem, remedy) from None
 
 
 _NUMBER = r"[-+]?(?:\d[\d.,'\N{RIGHT SINGLE QUOTATION MARK}\s]*|[.,]\d+)(?:e[-+]?\d+)?"
-_QUANTITY = re.compile(rf"\s*({_NUMBER})\s*(.*?)\.?\s*", re.IGNORECASE)
+_QUANTITY = re.compile(rf"\s*({_NUMBER})\s*([^\d\s+~-].*?)?\s*", re.IGNORECASE)
 
 
 def quantity(text: str) -> tuple[str, str]:
@@ -485,7 +499,7 @@ def quantity(text: str) -> tuple[str, str]:
     (('2,5', 'g'), ("1'000,5", ''), ('1e-3', 'kg'), ('some', ''))
     """
     found = _QUANTITY.fullmatch(text)
-    return (found[1].strip(), headers.plain(found[2])) if found else (text, "")
+    return (found[1].strip(), headers.plain(found[2] or "").replace(".", "")) if found else (text, "")
 
 
 _GROUPED = re.compile(

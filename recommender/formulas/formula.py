@@ -156,16 +156,20 @@ def _named(row: Row, catalogue: Catalogue, notes: list[str]) -> Row:
         name = cells["material"]
         identity = identify(name, cas, catalogue) if cas else None
     except WrongCas:
-        return replace(
-            row, cells=cells | {"material": f"{cells['material']} (CAS {cas})" if cas else texts[0]}
-        )
+        return replace(row, cells=cells | {"material": _with_cas(cells["material"], cas)})
     if identity and identity.candidates:
-        cells["material"] = f"{name} (CAS {cas})"
+        cells["material"] = _with_cas(name, cas)
+    elif identity and not identity.material:
+        cells["material"] = name or cas
     elif identity and identity.material and catalogue.meanings(name)[:1] != (identity.material,):
         cells["material"] = identity.material.name
     if identity and identity.reason and not identity.candidates:
         notes.append(f"{row.file}: line {row.line}: {identity.reason}.")
     return replace(row, cells=cells)
+
+
+def _with_cas(name: str, cas: str) -> str:
+    return f"{name} (CAS {cas})" if name and cas else name or cas
 
 
 def _dilute(

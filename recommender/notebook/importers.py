@@ -346,13 +346,6 @@ def read(
             f"no column looks like the name of a bottle{wanted}",
             remedy='Name it: --map "label=My header"',
         )
-    if columns.price_unit == BOTTLE and "size" not in columns.places:
-        amount = columns.headers[columns.places["amount"]] if "amount" in columns.places else ""
-        if not amount or _LEFT.search(key(amount)):
-            title = columns.headers[columns.places["price"]]
-            problem = "a price for a bottle, and no column says how much a full bottle has"
-            remedy = "Add a column size, or give the price of a gram or a kilogram"
-            raise BadTable(file, problem, line=found.header[0], column=title, remedy=remedy)
     rows = [_row(file, line, cells, columns) for line, cells in found.lines]
     pairs = zip(found.lines, rows, strict=True)
     sums = {line for (line, cells), row in pairs if sheets.is_total(cells, row["label"])}
@@ -363,16 +356,47 @@ def read(
         rows = sheets.settled(rows, name, notes)
     if any(MASSES.get(quantity(row[name])[1]) == MASSES["oz"] for row in rows for name in ("amount", "size")):
         notes.append(f"{file}: an ounce (oz) is {MASSES['oz']:.2f} g.")
-    if not columns.price_unit and any(row["price"] and not _per(plain(row["price"]))[1] for row in rows):
-        title = columns.headers[columns.places["price"]]
-        notes.append(
-            f'{file}: "{title}" does not say for how much, so a bare number is for a gram; '
-            'head the price of a bottle "price per bottle", with its size.'
+    if "dilution" in columns.places:
+        header = columns.headers[columns.places["dilution"]]
+        sheets.check_fractions(
+            [replace(row, titles={"dilution": header}) for row in rows], "dilution", header
         )
+    if bare := _check_prices(file, found.header[0], rows, columns):
+        notes.append(bare)
     found_rows, currency = _imported(rows, columns, catalogue)
     if currency:
         notes.append(f"{file}: prices are in {currency}; the shelf stores them without a currency.")
     return replace(columns, notes=notes), found_rows
+
+
+def _check_prices(file: str, line: int, rows: Sequence[Row], columns: Columns) -> str:
+    """Return a note on prices that do not say for how much, blank where all do.
+
+    Raises
+    ------
+    BadTable
+        A price for a bottle of unknown size, or one that may be for a bottle or for a gram.
+    """
+    bare = [row for row in rows if row["price"] and not _per(plain(row["price"]))[1]]
+    if not bare or columns.price_unit not in ("", BOTTLE):
+        return ""
+    title = columns.headers[columns.places["price"]]
+    amount = key(columns.headers[columns.places["amount"]]) if "amount" in columns.places else ""
+    size = "size" in columns.places or amount in ("size", *WORDS["size"])
+    if columns.price_unit == BOTTLE and not size and (not amount or _LEFT.search(amount)):
+        problem = "a price for a bottle, and no column says how much a full bottle has"
+        remedy = "Add a column size, or give the price of a gram or a kilogram"
+        raise BadTable(file, problem, line=line, column=title, remedy=remedy)
+    if columns.price_unit == BOTTLE:
+        return ""
+    if size:
+        problem = "this may be the price of a bottle or of a gram"
+        remedy = 'Name it "price per bottle" or "price per g" (or kg)'
+        raise BadTable(file, problem, line=line, column=title, remedy=remedy)
+    return (
+        f'{file}: "{title}" does not say for how much, so a bare number is for a gram; '
+        'head the price of a bottle "price per bottle", with its size.'
+    )
 
 
 def _row(file: str, line: int, cells: Sequence[str], columns: Columns) -> Row:
