@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from command_line import run
 
+import recommender
 from recommender.errors import BadTable
 from recommender.evidence.catalogue import load
 from recommender.formulas import formula as formulas
@@ -799,3 +800,9 @@ def test_a_dry_run_shows_what_each_bottle_would_be(studio):
 def test_the_notes_of_a_sheet_are_printed_once_on_stderr():
     done = run("weigh", str(SHEETS / "french_cas.csv"))
     assert done.err.count('"Quantité (g)" as parts') == 1
+
+
+def test_python_asks_for_the_same_sheet(tmp_path):
+    mine = recommender.open(tmp_path / "notebook.sqlite", sheet="Trial 1")
+    found = mine.drydown(SHEETS / "three_sheets.xlsx").value.formula
+    assert [line.content.name for line in found.lines] == ["linalool", "eugenol"]

@@ -47,8 +47,8 @@ EPILOG = "Example: recommender extend benzaldehyde --facet almond --until 24h"
 def cli() -> None:
     """Find materials that smell of something, last as long as needed, fit the rest and are allowed.
 
-    A material is given as name, synonym or CAS number, a formula as a file (CSV or XLSX with the columns
-    material and parts). Hours are for a strip at room temperature.
+    A material is given as name, synonym or CAS number, a formula as a file (CSV, XLSX, XLS or ODS
+    with a column of materials and one of amounts). Hours are for a strip at room temperature.
     """
 
 

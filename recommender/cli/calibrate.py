@@ -73,7 +73,7 @@ def read(number: int, smelled: tuple[tuple[float, str], ...]) -> int:
 @option("--dry-run", is_flag=True, help="Show what would be recorded, and record nothing.")
 @sheet_option
 def import_(file: str, dry_run: bool) -> int:
-    """Import strips from a table (CSV or XLSX) with one reading per line: all of it, or nothing.
+    """Import strips from a table (CSV or a workbook) with one reading per line: all of it, or nothing.
 
     Columns: material, hours and strength; optionally cas, dilution_percent, solvent, room_c, day and words.
     Lines with the same material, day, dilution and room are one strip.

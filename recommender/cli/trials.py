@@ -63,7 +63,7 @@ def read(number: int, smelled: tuple[tuple[float, str], ...], verdict: str | Non
 @option("--dry-run", is_flag=True, help="Show what would be recorded, and record nothing.")
 @sheet_option
 def import_(file: str, formula: str | None, dry_run: bool) -> int:
-    """Import trials from a table (CSV or XLSX) with one reading per line: all of it, or nothing.
+    """Import trials from a table (CSV or a workbook) with one reading per line: all of it, or nothing.
 
     Columns: hours and strength; optionally formula, facet, words, day, batch_g, room_c and verdict. Lines
     with the same formula, day, batch and room are one trial.

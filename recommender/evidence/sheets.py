@@ -232,9 +232,10 @@ def read_sheet(
 
     Comma, semicolon or tab; decimal point or comma; UTF-8 or UTF-16, with byte-order mark or without;
     blank lines, lines of a title above the header, comments (#) and sums; columns in any order and any case,
-    under the header words of the trade (`headers.WORDS`); a CAS number may stand for a material.
-    `also` names further kinds of header words for a column, in the order in which they count. `notes` takes what was found so, the lines that are left out and
-    the columns that are not used. `sheet` is that of a workbook, the active one by default.
+    under the header words of the trade (`headers.WORDS`). A CAS number may stand for a material. `also` names
+    further kinds of header words for a column, in the order in which they count. `notes` takes what was found
+    so, the lines that are left out and the columns that are not used. `sheet` is that of a workbook, the
+    active one by default.
 
     Raises
     ------

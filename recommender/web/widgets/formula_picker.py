@@ -14,7 +14,8 @@ from recommender.web.widgets import elements
 from recommender.web.widgets.error_words import sentence
 
 COLUMNS = (
-    "CSV or XLSX with the columns material and parts, and where needed dilution_percent, solvent and note."
+    "CSV, XLSX, XLS or ODS with the columns material and parts (or Name, Grams, Menge, Quantité ...) "
+    "and where needed dilution, solvent, CAS and note."
 )
 
 
