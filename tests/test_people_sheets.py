@@ -806,3 +806,10 @@ def test_python_asks_for_the_same_sheet(tmp_path):
     mine = recommender.open(tmp_path / "notebook.sqlite", sheet="Trial 1")
     found = mine.drydown(SHEETS / "three_sheets.xlsx").value.formula
     assert [line.content.name for line in found.lines] == ["linalool", "eugenol"]
+
+
+def test_a_substance_with_a_number_is_no_total(tmp_path, studio):
+    path = tmp_path / "mine.csv"
+    path.write_text("name,cas,cat_4\nTotal psoralens,298-81-7,0.01\n", encoding="utf-8")
+    done = run("limits", "import", str(path), "--dry-run")
+    assert "Total psoralens" in done.out

@@ -176,7 +176,8 @@ def body(path: Path, fits: Callable[[Sequence[str]], int], full: int, sheet: str
     grid = workbooks.read(path, sheet)
     struck = [line for line, cells in grid.lines if _all_struck(cells, grid.struck.get(line, ()))]
     comments = [line for line, cells in grid.lines if _is_comment(cells)]
-    lines = [(line, cells) for line, cells in grid.lines if line not in {*struck, *comments}]
+    left_out = {*struck, *comments}
+    lines = [(line, cells) for line, cells in grid.lines if line not in left_out]
     if not lines:
         raise BadTable(grid.file, "the file is empty")
     tops = [(fits(cells), -place) for place, (_, cells) in enumerate(lines[:HEADER_WITHIN])]
@@ -273,7 +274,7 @@ def read_sheet(
     for at, cells in found.lines:
         given = {name: cells[i] for name, i in head.places.items() if i < len(cells)}
         rows.append(Row(file, at, {name: given.get(name, "") for name in known}, columns))
-        if named and is_total(cells, rows[-1][named]):
+        if named and is_total(cells, rows[-1], named):
             sums.add(at)
     left_out: list[str] = []
     if named:
@@ -286,9 +287,15 @@ def read_sheet(
     return rows
 
 
-def is_total(cells: Sequence[str], name: str) -> bool:
-    """Return whether a line is one of sums by a word in it: in its name, or where it has none, anywhere."""
-    return headers.says_total(name) if name else any(map(headers.says_total, filter(None, cells)))
+def is_total(cells: Sequence[str], row: Row, name: str) -> bool:
+    """Return whether a line is one of sums by a word in it: in its name, or where it has none, anywhere.
+
+    What has a CAS number is a substance, whatever it is called.
+    """
+    called = row[name] or row.cells.get("label") or row.cells.get("material")
+    if row.cells.get("cas"):
+        return False
+    return headers.says_total(called) if called else any(map(headers.says_total, filter(None, cells)))
 
 
 def without_totals(

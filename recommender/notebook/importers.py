@@ -348,7 +348,7 @@ def read(
         )
     rows = [_row(file, line, cells, columns) for line, cells in found.lines]
     pairs = zip(found.lines, rows, strict=True)
-    sums = {line for (line, cells), row in pairs if sheets.is_total(cells, row["label"])}
+    sums = {line for (line, cells), row in pairs if sheets.is_total(cells, row, "label")}
     notes = list(found.notes)
     rows = sheets.without_totals(rows, "label", "amount", sums, notes)
     found.check(rows, columns.places)
