@@ -245,7 +245,7 @@ BAD = [
     (b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR", "accord.csv: this is not a table"),
     (b"PK\x03\x04\x00\x00\x00\x00", "accord.csv: this is not a table"),
     ("", "accord.csv: the file is empty"),
-    ("material,amount\nlinalool,1\n", 'accord.csv, line 1: no column "parts"'),
+    ("material,colour\nlinalool,1\n", 'accord.csv, line 1: no column "parts"'),
     (None, "there is no such file"),
 ]
 

@@ -813,3 +813,11 @@ def test_a_substance_with_a_number_is_no_total(tmp_path, studio):
     path.write_text("name,cas,cat_4\nTotal psoralens,298-81-7,0.01\n", encoding="utf-8")
     done = run("limits", "import", str(path), "--dry-run")
     assert "Total psoralens" in done.out
+
+
+def test_many_lines_without_an_amount_are_no_headings(tmp_path):
+    path = tmp_path / "mine.csv"
+    text = "".join(f"part {number} of the river,\n" for number in range(formulas.MOST_HEADINGS + 1))
+    path.write_text(f"material,parts\nlinalool,1\n{text}", encoding="utf-8")
+    with pytest.raises(BadTable, match="not a positive number of parts"):
+        formulas.read(path, CATALOGUE)

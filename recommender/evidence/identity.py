@@ -124,10 +124,10 @@ def diluted(text: str) -> Diluted | None:
 def solvent_of(text: str, catalogue: Catalogue) -> str:
     """Return the key of a solvent by name or as the trade shortens it, blank where it is none."""
     try:
-        found = catalogue.find(SOLVENTS.get(plain(text).strip("."), text))
-    except (UnknownMaterial, WrongCas):
+        found = catalogue.meanings(SOLVENTS.get(plain(text).strip("."), text))
+    except WrongCas:
         return ""
-    return found.slug
+    return found[0].slug if found else ""
 
 
 def _names_mirror_image(material: Material, other: Material) -> bool:

@@ -8,7 +8,15 @@ from pathlib import Path
 from recommender.errors import BadTable, BadValue, UnknownFacet, UnknownMaterial, WrongCas
 from recommender.evidence.catalogue import EVIDENCE, Catalogue, plain
 from recommender.evidence.headers import unit_in
-from recommender.evidence.identity import PURITY, SOLVENTS, Diluted, diluted, identify, solvent_of
+from recommender.evidence.identity import (
+    LONGEST_NAME,
+    PURITY,
+    SOLVENTS,
+    Diluted,
+    diluted,
+    identify,
+    solvent_of,
+)
 from recommender.evidence.intake import LONGEST_SHEET, NO_SUCH_FILE, file_at
 from recommender.evidence.sheets import (
     DILUTION,
@@ -46,6 +54,8 @@ LABEL = "label"
 """A second name beside the material: that of the house, or of the bottle."""
 HEADS: Mapping[str, Sequence[str]] = {"material": (LABEL,), PARTS: ("amount", "percent")}
 """Header words that count for a formula beside its own."""
+MOST_HEADINGS = 100
+"""More lines without an amount are no headings."""
 MISSPELT = 85.0
 """From this likeness on (0-100) a line without an amount is a misspelt material and no heading."""
 
@@ -253,8 +263,10 @@ def sheet_rows(path: Path, catalogue: Catalogue, notes: list[str], sheet: str = 
         See `read_sheet`; a number or a dilution that may be two things; units that cannot be brought to one.
     """
     found = read_sheet(path, REQUIRED, (*OPTIONAL, THEME, "cas", UNIT, LABEL), notes, HEADS, sheet)
-    if headings := [row for row in found if _is_heading(row, catalogue)]:
-        found = [row for row in found if row not in headings]
+    named_only = [row for row in found if _has_only_a_name(row)]
+    if headings := [row for row in named_only[:MOST_HEADINGS] if _is_heading(row, catalogue)]:
+        places = {row.line for row in headings}
+        found = [row for row in found if row.line not in places]
         names = ", ".join(f'"{row["material"] or row[LABEL]}"' for row in headings)
         where = lines_in([row.line for row in headings])
         notes.append(f"{path.name}: {where}: {names}, without an amount, left out as headings.")
@@ -264,14 +276,18 @@ def sheet_rows(path: Path, catalogue: Catalogue, notes: list[str], sheet: str = 
     return [replace(row, cells={column: row[column] for column in SHEET_COLUMNS}) for row in found]
 
 
-def _is_heading(row: Row, catalogue: Catalogue) -> bool:
-    """Return whether a row is no line but a heading: only a name, and that of no material."""
+def _has_only_a_name(row: Row) -> bool:
     filled = [name for name, cell in row.cells.items() if cell]
-    if len(filled) != 1 or filled[0] not in ("material", LABEL) or is_file(row[filled[0]]):
-        return False
+    return len(filled) == 1 and filled[0] in ("material", LABEL) and not is_file(row[filled[0]])
+
+
+def _is_heading(row: Row, catalogue: Catalogue) -> bool:
+    """Return whether a row that has only a name is no line but a heading: the name is that of no material."""
     from rapidfuzz import fuzz, process
 
-    name = plain(row[filled[0]])
+    name = plain(row["material"] or row[LABEL])
+    if len(name) > LONGEST_NAME:
+        return True
     try:
         known = catalogue.meanings(name)
     except WrongCas:

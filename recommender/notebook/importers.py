@@ -11,6 +11,7 @@ from recommender.evidence import sheets
 from recommender.evidence.catalogue import Catalogue, label_key, plain
 from recommender.evidence.headers import WORDS, key, says_dilution, unit_in
 from recommender.evidence.identity import (
+    LONGEST_NAME,
     PURITY,
     Identity,
     diluted,
@@ -42,6 +43,8 @@ _PRICE = re.compile(
     r"(\D*?)\s*(-?\s*[\d.,' \N{RIGHT SINGLE QUOTATION MARK}]*\d)"
     r"(?:[.,][-\N{EN DASH}\N{EM DASH}]+)?\s*(\D*)"
 )
+MOST_UNKNOWN = 300
+"""Rows of a sheet for which the nearest known names are looked for."""
 CURRENCIES: Mapping[str, str] = {
     **dict.fromkeys(("\N{EURO SIGN}", "eur", "euro", "euros"), "EUR"),
     **dict.fromkeys(("$", "us$", "usd", "dollar", "dollars"), "USD"),
@@ -410,9 +413,11 @@ def _imported(rows: Sequence[Row], columns: Columns, catalogue: Catalogue) -> tu
     done: list[ImportedRow] = []
     labels: dict[str, int] = {}
     first: tuple[str, int] = "", 0
+    unknown = 0
     for row in rows:
         try:
-            bottle, found, remarks = _bottle(row, catalogue, columns)
+            bottle, found, remarks = _bottle(row, catalogue, columns, unknown < MOST_UNKNOWN)
+            unknown += not bottle.material
             price, currency, _ = price_of(row, columns)
             if currency and first[0] not in ("", currency):
                 problem = f"{currency} beside {first[0]} in line {first[1]}: prices have no currency"
@@ -446,10 +451,14 @@ def bottle_of(
     return bottle, found.found_by, "; ".join(remarks)
 
 
-def _bottle(row: Row, catalogue: Catalogue, columns: Columns) -> tuple[Bottle, Identity, list[str]]:
+def _bottle(
+    row: Row, catalogue: Catalogue, columns: Columns, look_near: bool = True
+) -> tuple[Bottle, Identity, list[str]]:
     label = printable(row["label"] or row["material"] or row["cas"])
     if not label:
         raise row.wrong("label", "the name of the bottle is missing")
+    if len(label) > LONGEST_NAME:
+        raise row.wrong("label", f"more than {LONGEST_NAME} characters are no name of a bottle")
     name, percent, solvent = label, percent_of(row, "dilution"), row["solvent"]
     remarks = []
     if inside := diluted(label):
@@ -487,6 +496,8 @@ def _bottle(row: Row, catalogue: Catalogue, columns: Columns) -> tuple[Bottle, I
     remarks += on_price
     if found.reason:
         remarks.append(found.reason)
+    elif found.material is None and not look_near:
+        remarks.append("not known")
     elif found.material is None:
         try:
             catalogue.find(name)
