@@ -633,6 +633,13 @@ SHELVES = {
             "the price is left out: the size of the bottle is not given",
         ],
     ),
+    "shelf_price_per_ounce.csv": (
+        [("linalool", "linalool", 100.0, "", 56.69904625, 0.2116437717, "")],
+        [
+            '"Price/oz" is taken as the price of 28.3495 g',
+            "an ounce (oz) is 28.35 g.",
+        ],
+    ),
     "shelf_total.csv": (
         [
             ("linalool", "linalool", 100.0, "", 40.0, 0.03, ""),
@@ -650,6 +657,14 @@ SHELVES = {
             ("coumarin", "coumarin", 100.0, "", 5.0, None, ""),
         ],
         ["the same label is in line 2: another bottle"],
+    ),
+    "shelf_unit_column.csv": (
+        [
+            ("linalool", "linalool", 100.0, "", 141.7476156, None, ""),
+            ("coumarin", "coumarin", 100.0, "", 30.0, None, ""),
+            'unit: "drops" is no unit of mass. Write g, mg, kg or oz',
+        ],
+        [],
     ),
 }
 
@@ -677,6 +692,11 @@ RECORDS = {
         ["calibrate"],
         "strip: linalool, 1 reading",
         ['"Rating" is read as strength, "Name" as material, "Room" as room_c.'],
+    ),
+    "strips_dilution.csv": (
+        ["calibrate"],
+        "strip: linalool, 2 readings",
+        ['line 2: "linalool 10% in TEC" is read as linalool, 10 % in triethyl citrate.'],
     ),
     "limits_german.csv": (
         ["limits"],

@@ -159,7 +159,7 @@ CONTENTS = {"dilution_percent": "%", "amount_g": "g", "price_per_g": "price per 
     multiple=True,
     metavar="WHAT=HEADER",
     help='Define a column: --map "price=Cost/kg". What: label, material, cas, dilution, solvent, '
-    "amount, size, price, density, opened, lot, note.",
+    "amount, unit, size, price, density, opened, lot, note.",
 )
 @output_format
 @sheet_option

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from recommender.errors import UnknownMaterial, WrongCas
 from recommender.evidence.catalogue import Catalogue, cas_check_digit, plain
+from recommender.evidence.sheets import DILUTION, Row, percent_of
 from recommender.model import Material
 
 _NUMBER = re.compile(r"(?<![\d-])\d{2,7}-\d{2}-\d(?![\d-])")
@@ -128,6 +129,44 @@ def solvent_of(text: str, catalogue: Catalogue) -> str:
     except WrongCas:
         return ""
     return found[0].slug if found else ""
+
+
+def dilution_in(
+    row: Row, text: str, inside: Diluted, catalogue: Catalogue, notes: list[str]
+) -> dict[str, str]:
+    """Return the cells of dilution and solvent, where they are blank from the name; `notes` says so.
+
+    Raises
+    ------
+    BadTable
+        The row says another dilution or solvent, or the per cent may be the purity.
+    """
+    given = percent_of(row, DILUTION)
+    cells = {DILUTION: row[DILUTION], "solvent": row["solvent"]}
+    if given is None and inside.percent >= PURITY:
+        problem = f"{inside.percent:g} % in the name may be a dilution or how pure it is"
+        raise row.wrong("material", problem, f"Write {inside.percent:g} or 100 into a column {DILUTION}")
+    if given is not None and abs(given - inside.percent) > 1e-6 * inside.percent and inside.percent < PURITY:
+        problem = f"the name says {inside.percent:g} %, the dilution is {given:g} %"
+        raise row.wrong(DILUTION, problem, "Correct the one that is wrong")
+    if inside.solvent:
+        solvent = solvent_of(inside.solvent, catalogue)
+        if not solvent:
+            problem = f'no solvent is called "{inside.solvent}"'
+            raise row.wrong(
+                "material", problem, "Write the dilution and the solvent into columns of their own"
+            )
+        if row["solvent"] and solvent_of(row["solvent"], catalogue) != solvent:
+            problem = f'the name says "{inside.solvent}", the solvent is "{row["solvent"]}"'
+            raise row.wrong("solvent", problem, "Correct the one that is wrong")
+        cells["solvent"] = catalogue.by_slug(solvent).name
+    if given is None:
+        cells[DILUTION] = f"{inside.percent:.10g}"
+        beside = f" in {cells['solvent']}" if cells["solvent"] else ""
+        notes.append(
+            f'{row.file}: line {row.line}: "{text}" is read as {inside.name}, {inside.percent:g} %{beside}.'
+        )
+    return cells
 
 
 def _names_mirror_image(material: Material, other: Material) -> bool:

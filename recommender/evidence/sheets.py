@@ -11,6 +11,7 @@ from pathlib import Path
 
 from recommender.errors import BadTable
 from recommender.evidence import headers, workbooks
+from recommender.evidence.cells import printable
 
 
 @dataclass(frozen=True, slots=True)
@@ -281,7 +282,7 @@ def read_sheet(
         rows = without_totals(rows, named, PARTS if PARTS in known else "", sums, left_out)
     found.check(rows, head.places)
     if notes is not None:
-        notes += [*found.notes, *head.remarks(), *left_out]
+        notes += map(printable, (*found.notes, *head.remarks(), *left_out))
     if DILUTION in head.renamed:
         check_dilutions(rows, head.renamed[DILUTION])
     return rows

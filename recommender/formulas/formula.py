@@ -7,16 +7,9 @@ from pathlib import Path
 
 from recommender.errors import BadTable, BadValue, UnknownFacet, UnknownMaterial, WrongCas
 from recommender.evidence.catalogue import EVIDENCE, Catalogue, plain
+from recommender.evidence.cells import printable
 from recommender.evidence.headers import unit_in
-from recommender.evidence.identity import (
-    LONGEST_NAME,
-    PURITY,
-    SOLVENTS,
-    Diluted,
-    diluted,
-    identify,
-    solvent_of,
-)
+from recommender.evidence.identity import LONGEST_NAME, SOLVENTS, diluted, dilution_in, identify
 from recommender.evidence.intake import LONGEST_SHEET, NO_SUCH_FILE, file_at
 from recommender.evidence.sheets import (
     DILUTION,
@@ -161,7 +154,7 @@ def _named(row: Row, catalogue: Catalogue, notes: list[str]) -> Row:
         if known:
             cells["material"] = known[0]
         if found:
-            _dilute(row, cells, *found, catalogue, notes)
+            cells |= dilution_in(row, *found, catalogue, notes)
             cells["material"] = known[0] if known else found[1].name
         name = cells["material"]
         identity = identify(name, cas, catalogue) if cas else None
@@ -180,36 +173,6 @@ def _named(row: Row, catalogue: Catalogue, notes: list[str]) -> Row:
 
 def _with_cas(name: str, cas: str) -> str:
     return f"{name} (CAS {cas})" if name and cas else name or cas
-
-
-def _dilute(
-    row: Row, cells: dict[str, str], text: str, inside: Diluted, catalogue: Catalogue, notes: list[str]
-) -> None:
-    """Fill in the dilution and the solvent that a name has; raise `BadTable` where the row says another."""
-    given = percent_of(row, DILUTION)
-    if given is None and inside.percent >= PURITY:
-        problem = f"{inside.percent:g} % in the name may be a dilution or how pure it is"
-        raise row.wrong("material", problem, f"Write {inside.percent:g} or 100 into a column {DILUTION}")
-    if given is not None and abs(given - inside.percent) > 1e-6 * inside.percent and inside.percent < PURITY:
-        problem = f"the name says {inside.percent:g} %, the dilution is {given:g} %"
-        raise row.wrong(DILUTION, problem, "Correct the one that is wrong")
-    if inside.solvent:
-        solvent = solvent_of(inside.solvent, catalogue)
-        if not solvent:
-            problem = f'no solvent is called "{inside.solvent}"'
-            raise row.wrong(
-                "material", problem, "Write the dilution and the solvent into columns of their own"
-            )
-        if row["solvent"] and solvent_of(row["solvent"], catalogue) != solvent:
-            problem = f'the name says "{inside.solvent}", the solvent is "{row["solvent"]}"'
-            raise row.wrong("solvent", problem, "Correct the one that is wrong")
-        cells["solvent"] = catalogue.by_slug(solvent).name
-    if given is None:
-        cells[DILUTION] = f"{inside.percent:.10g}"
-        of_what = f"{inside.name}, {inside.percent:g} %" + (
-            f" in {cells['solvent']}" if cells["solvent"] else ""
-        )
-        notes.append(f'{row.file}: line {row.line}: "{text}" is read as {of_what}.')
 
 
 def candidates(text: str, catalogue: Catalogue) -> tuple[str, ...]:
@@ -262,6 +225,7 @@ def sheet_rows(path: Path, catalogue: Catalogue, notes: list[str], sheet: str = 
     BadTable
         See `read_sheet`; a number or a dilution that may be two things; units that cannot be brought to one.
     """
+    before = len(notes)
     found = read_sheet(path, REQUIRED, (*OPTIONAL, THEME, "cas", UNIT, LABEL), notes, HEADS, sheet)
     named_only = [row for row in found if _has_only_a_name(row)]
     if headings := [row for row in named_only[:MOST_HEADINGS] if _is_heading(row, catalogue)]:
@@ -273,6 +237,7 @@ def sheet_rows(path: Path, catalogue: Catalogue, notes: list[str], sheet: str = 
     for column in (PARTS, DILUTION):
         found = settled(found, column, notes)
     found = _in_one_unit([_named(row, catalogue, notes) for row in found], notes)
+    notes[before:] = map(printable, notes[before:])
     return [replace(row, cells={column: row[column] for column in SHEET_COLUMNS}) for row in found]
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 from recommender.errors import BadTable, BadValue, UnknownMaterial, WrongCas
 from recommender.evidence import sheets
 from recommender.evidence.catalogue import Catalogue, label_key, plain
+from recommender.evidence.cells import printable
 from recommender.evidence.headers import WORDS, key, says_dilution, unit_in
 from recommender.evidence.identity import (
     LONGEST_NAME,
@@ -24,7 +25,7 @@ from recommender.units import MASSES, MILLILITRES
 
 FIELDS = (
     *("label", "material", "cas", "dilution", "solvent", "amount", "price", "opened", "lot", "note"),
-    *("size", "density"),
+    *("size", "density", "unit"),
 )
 """What a column can be."""
 BOTTLE = "bottle"
@@ -91,7 +92,9 @@ class Columns:
                 return f"{self.amount_unit}, brought to grams by the density"
             return "grams" if self.amount_g == 1 else f"units of {self.amount_g:g} g"
         named = {"label": "the label", "opened": "the date of opening", "density": "the density in g/ml"}
-        return {**named, "size": "the size of a full bottle"}.get(name, name)
+        return {**named, "size": "the size of a full bottle", "unit": "the unit of the amount"}.get(
+            name, name
+        )
 
 
 def guess(cells: Sequence[str], given: Mapping[str, str] | None = None) -> Columns | None:
@@ -170,15 +173,6 @@ _MONTHS = (
 """How the months begin in English, German and French, without accents."""
 
 
-def printable(text: str) -> str:
-    r"""Return a text as one line in which nothing moves the cursor of a terminal.
-
-    >>> printable("fig\n leaf\x1b[2J")
-    'fig leaf?[2J'
-    """
-    return "".join(letter if letter.isprintable() else "?" for letter in " ".join(text.split()))
-
-
 def amount_of(row: Row, unit_g: float, unit: str = "") -> float | None:
     """Return grams of a cell such as 12.5, 500 mg, 1 oz or 30 ml; a bare number is in the unit of the header.
 
@@ -187,7 +181,14 @@ def amount_of(row: Row, unit_g: float, unit: str = "") -> float | None:
     BadTable
         It is no amount, or a volume without a density.
     """
-    return _grams(row, "amount", unit_g, unit)
+    beside = plain(row.cells.get("unit", "")).replace(".", "")
+    if not beside:
+        return _grams(row, "amount", unit_g, unit)
+    if beside not in MASSES and beside not in MILLILITRES:
+        raise row.wrong("unit", f'"{row["unit"]}" is no unit of mass', "Write g, mg, kg or oz")
+    if (typed := quantity(row["amount"])[1]) and typed != beside:
+        raise row.wrong("unit", f'"{row["unit"]}" beside "{row["amount"]}"', "Leave the unit that is meant")
+    return _grams(row, "amount", MASSES.get(beside, 1.0), beside)
 
 
 def _grams(row: Row, column: str, unit_g: float, unit: str) -> float | None:
@@ -357,7 +358,11 @@ def read(
     found.check(rows, columns.places)
     for name in ("amount", "size", "price"):
         rows = sheets.settled(rows, name, notes)
-    if any(MASSES.get(quantity(row[name])[1]) == MASSES["oz"] for row in rows for name in ("amount", "size")):
+    if any(
+        MASSES.get(quantity(row[name])[1]) == MASSES["oz"]
+        for row in rows
+        for name in ("amount", "size", "unit")
+    ):
         notes.append(f"{file}: an ounce (oz) is {MASSES['oz']:.2f} g.")
     if "dilution" in columns.places:
         header = columns.headers[columns.places["dilution"]]
@@ -369,7 +374,7 @@ def read(
     found_rows, currency = _imported(rows, columns, catalogue)
     if currency:
         notes.append(f"{file}: prices are in {currency}; the shelf stores them without a currency.")
-    return replace(columns, notes=notes), found_rows
+    return replace(columns, notes=tuple(map(printable, notes))), found_rows
 
 
 def _check_prices(file: str, line: int, rows: Sequence[Row], columns: Columns) -> str:

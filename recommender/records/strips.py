@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from recommender.errors import BadTable, BadValue, UnknownMaterial, WrongCas
-from recommender.evidence.identity import identify
+from recommender.evidence.identity import diluted, dilution_in, identify
 from recommender.evidence.sheets import Row, measure, percent_of
 from recommender.model import Material, OwnStrip, Reading
 from recommender.records.group import Group, cell, day_of, now
@@ -124,7 +124,12 @@ class StripRecords(Group):
         for row, readings in from_sheet(path, ABOUT_A_STRIP, palette.smell, unused, self._here.sheet):
             try:
                 room_c = measure(row, "room_c", CELSIUS)
-                identity = identify(row["material"], row["cas"], palette.catalogue)
+                name = row["material"]
+                if inside := diluted(name):
+                    cells = dilution_in(row, name, inside, palette.catalogue, unused)
+                    name = name if palette.catalogue.meanings(name) else inside.name
+                    row = replace(row, cells=row.cells | cells | {"material": name})
+                identity = identify(name, row["cas"], palette.catalogue)
                 if identity.candidates:
                     raise row.wrong("material", identity.reason, "Correct the one that is wrong")
                 material = identity.material or palette.catalogue.find(row["material"])
