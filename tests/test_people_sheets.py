@@ -664,7 +664,7 @@ SHELVES = {
             ("coumarin", "coumarin", 100.0, "", 30.0, None, ""),
             'unit: "drops" is no unit of mass. Write g, mg, kg or oz',
         ],
-        [],
+        ["an ounce (oz) is 28.35 g."],
     ),
 }
 

@@ -358,11 +358,8 @@ def read(
     found.check(rows, columns.places)
     for name in ("amount", "size", "price"):
         rows = sheets.settled(rows, name, notes)
-    if any(
-        MASSES.get(quantity(row[name])[1]) == MASSES["oz"]
-        for row in rows
-        for name in ("amount", "size", "unit")
-    ):
+    units = {quantity(row[name])[1] or plain(row["unit"]) for row in rows for name in ("amount", "size")}
+    if any(MASSES.get(unit) == MASSES["oz"] for unit in units):
         notes.append(f"{file}: an ounce (oz) is {MASSES['oz']:.2f} g.")
     if "dilution" in columns.places:
         header = columns.headers[columns.places["dilution"]]
