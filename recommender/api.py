@@ -298,8 +298,8 @@ class Notebook:
     (['alpha-ionone'], 1)
     """
 
-    def __init__(self, path: "str | Path | None" = None) -> None:
-        self.workspace = workspace = _workspace(path)
+    def __init__(self, path: "str | Path | None" = None, sheet: str = "") -> None:
+        self.workspace = workspace = _workspace(path, sheet)
         self.shelf, self.nose, self.own_materials = workspace.shelf, workspace.nose, workspace.own_materials
         self.limits, self.formulas, self.trials = workspace.limits, workspace.formulas, workspace.trials
         self.own_strips, self.removed = workspace.own_strips, workspace.removed
@@ -976,13 +976,13 @@ class Notebook:
     def _under(self, filters: Filters) -> Workspace:
         """Return the workspace, or that of another notebook where a call names one."""
         named = filters.get("notebook")
-        return self.workspace if named is None else _workspace(named)
+        return self.workspace if named is None else _workspace(named, self.workspace.sheet)
 
 
-def _workspace(notebook: "str | Path | None") -> Workspace:
+def _workspace(notebook: "str | Path | None", sheet: str = "") -> Workspace:
     if not isinstance(notebook, str | os.PathLike | None):
         raise BadValue("notebook", _shown(notebook), "it is the path of a file")
-    return Workspace(None if notebook is None else Path(notebook).expanduser())
+    return Workspace(None if notebook is None else Path(notebook).expanduser(), sheet=sheet)
 
 
 @dataclass(frozen=True)
@@ -1112,10 +1112,11 @@ def _known(given: Collection[str], names: Collection[str]) -> None:
             raise TypeError(f"there is no option {name}{way_out}")
 
 
-def open(path: "str | Path") -> Notebook:
+def open(path: "str | Path", sheet: str = "") -> Notebook:
     """Open a notebook: the same verbs, with the person's own bottles, nose, formulas and limits.
 
-    The file need not be there yet; it is made with the first entry.
+    The file need not be there yet; it is made with the first entry. `sheet` names the sheet to read of
+    workbooks; by default it is the one that was active when each was saved.
 
     Examples
     --------
@@ -1126,7 +1127,7 @@ def open(path: "str | Path") -> Notebook:
     >>> mine.material("coumarin").name
     'coumarin'
     """
-    return Notebook(path)
+    return Notebook(path, sheet)
 
 
 _SHIPPED = Notebook()

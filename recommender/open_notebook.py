@@ -73,10 +73,13 @@ class OpenNotebook:
         The notebook; the file need not be there.
     palette : Palette, optional
         The palette to answer from, in place of the shipped one under the notebook.
+    sheet : str
+        The sheet to read of workbooks, by name; by default the one that was active when each was saved.
     """
 
-    def __init__(self, notebook: Path | None = None, palette: Palette | None = None) -> None:
+    def __init__(self, notebook: Path | None = None, palette: Palette | None = None, sheet: str = "") -> None:
         self.notebook = notebook
+        self.sheet = sheet
         self._given = palette
         self._current: Palette | None = palette
         self._overlay: tuple[Overlay, Conditions] = Overlay(), DEFAULT_CONDITIONS
@@ -84,7 +87,7 @@ class OpenNotebook:
         self._thread = threading.local()
 
     def __reduce__(self) -> tuple[Any, ...]:  # an open notebook cannot be sent to another process
-        return type(self), (self.notebook, self._given)
+        return type(self), (self.notebook, self._given, self.sheet)
 
     @contextmanager
     def reading(self) -> "Iterator[sqlite3.Connection | None]":
@@ -185,8 +188,8 @@ class OpenNotebook:
         Parameters
         ----------
         source : FormulaSource
-            A formula, a file (CSV or XLSX), a saved name, a mapping or pairs of material and parts, or a
-            table with the columns of a file.
+            A formula, a file (CSV, XLSX, XLS, ODS), a saved name, a mapping or pairs of material and parts,
+            or a table with the columns of a file.
 
         Raises
         ------
@@ -224,9 +227,9 @@ class OpenNotebook:
     def _named(self, text: str) -> Formula:
         saved = self._saved(text)
         if saved is None:
-            return formulas.read(text, self.palette.catalogue)
+            return formulas.read(text, self.palette.catalogue, self.sheet)
         if os.path.isfile(text):
-            found = formulas.read(text, self.palette.catalogue)
+            found = formulas.read(text, self.palette.catalogue, self.sheet)
             note = f'"{text}" is a file here and a saved formula ({saved.name}); the file is taken.'
             return replace(found, notes=(note, *found.notes))
         return saved

@@ -1,13 +1,43 @@
-"""Hours, grams and per cent as people write them: one reader of each, and the printer of hours."""
+"""Hours, grams and per cent as people write them: one table of units, one reader of each."""
 
 import re
+from collections.abc import Mapping
 
 from recommender.errors import BadValue
 
 HOURS = {"": 1.0, "min": 1 / 60, "m": 1 / 60, "h": 1.0, "d": 24.0, "w": 168.0}
 """Hours of each unit of time [h]; a bare number is hours."""
-GRAMS = {"": 1.0, "g": 1.0, "gram": 1.0, "grams": 1.0, "mg": 1e-3, "kg": 1e3, "ug": 1e-6, "µg": 1e-6}
-"""Grams of each unit of mass [g]; a bare number is grams."""
+MASSES: Mapping[str, float] = {
+    **dict.fromkeys(("g", "gr", "gm", "gram", "grams", "gramm", "gramme", "grammes"), 1.0),
+    **dict.fromkeys(("mg", "milligram", "milligrams", "milligramm", "milligramme", "milligrammes"), 1e-3),
+    **dict.fromkeys(("kg", "kilo", "kilogram", "kilograms", "kilogramm", "kilogramme", "kilogrammes"), 1e3),
+    **dict.fromkeys(("ug", "mcg", "\N{GREEK SMALL LETTER MU}g"), 1e-6),
+    **dict.fromkeys(
+        ("oz", "ounce", "ounces", "unze", "unzen", "once", "onces"), 28.349523125
+    ),  # avoirdupois, 1959
+    **dict.fromkeys(("lb", "lbs", "pound", "pounds"), 453.59237),  # avoirdupois, 1959
+}
+"""Unit of mass, as a sheet may write it, in lower case without accents -> grams."""
+MILLILITRES: Mapping[str, float] = {
+    **dict.fromkeys(("ml", "milliliter", "milliliters", "millilitre", "millilitres"), 1.0),
+    **dict.fromkeys(("cl", "centiliter", "centilitre", "centilitres"), 10.0),
+    **dict.fromkeys(("l", "liter", "liters", "litre", "litres"), 1000.0),
+    **dict.fromkeys(("fl oz", "floz"), 29.5735295625),  # of the United States
+}
+"""Unit of volume, as a sheet may write it -> millilitres."""
+CELSIUS: Mapping[str, float] = dict.fromkeys(("\N{DEGREE SIGN}c", "c", "\N{DEGREE SIGN}"), 1.0)
+"""Unit of a temperature, as a sheet may write it."""
+COUNTED = ("vol", "volume", "volumen", "drop", "drops", "tropfen", "goutte", "gouttes", "gtt")
+"""What is no measure of mass, and of no known volume."""
+PERCENT = ("%", "percent", "percentage", "pct", "prozent", "pourcent", "pourcentage")
+SHARES: Mapping[str, str] = {
+    **dict.fromkeys(("part", "parts", "teil", "teile", "partie", "parties"), "parts"),
+    **dict.fromkeys((*PERCENT, "% w/w", "w/w"), "%"),
+    **dict.fromkeys(("\N{PER MILLE SIGN}", "permille", "promille", "parts per thousand"), "permille"),
+}
+"""Unit of a share, as a sheet may write it -> one word for it; of one kind they are parts."""
+GRAMS = {"": 1.0, "µg": 1e-6} | {word: MASSES[word] for word in ("g", "gram", "grams", "mg", "kg", "ug")}
+"""Grams of each unit of mass that the command line takes [g]; a bare number is grams."""
 VOLUMES = ("ml", "l", "cl", "drop", "drops", "oz", "fl oz")
 LONGEST_H = 24.0 * 365 * 10
 LEAST_G, MOST_G = 1e-6, 1e6

@@ -71,8 +71,8 @@ class Workspace(OpenNotebook):
         What is stored, each with its verbs.
     """
 
-    def __init__(self, notebook: Path | None = None, palette: Palette | None = None) -> None:
-        super().__init__(notebook, palette)
+    def __init__(self, notebook: Path | None = None, palette: Palette | None = None, sheet: str = "") -> None:
+        super().__init__(notebook, palette, sheet)
         self.shelf = ShelfRecords(self)
         self.nose = NoseRecords(self)
         self.own_materials = MaterialRecords(self)

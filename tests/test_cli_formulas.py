@@ -241,11 +241,14 @@ BAD = [
     ("material,parts\n" + "linalool,1\n" * 5 + "vaniline,1\n", "accord.csv, line 7, column material: "),
     ("material,parts\naccord.csv,1\n", "contains itself: accord.csv > accord.csv"),
     ("material,parts\ndipropylene glycol,1\n", "accord.csv: nothing but solvents"),
-    ("material,parts\n" + "linalool,1\n" * 10_001, "accord.csv: 10002 lines are too many"),
+    (
+        "material,parts\n" + "linalool,1\n" * 10_001,
+        "accord.csv, line 8001: more than 8000 lines are too many",
+    ),
     (b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR", "accord.csv: this is not a table"),
     (b"PK\x03\x04\x00\x00\x00\x00", "accord.csv: this is not a table"),
     ("", "accord.csv: the file is empty"),
-    ("material,amount\nlinalool,1\n", 'accord.csv, line 1: no column "parts"'),
+    ("material,colour\nlinalool,1\n", 'accord.csv, line 1: no column "parts"'),
     (None, "there is no such file"),
 ]
 

@@ -7,7 +7,8 @@ import pytest
 from command_line import run
 
 from recommender.errors import BadTable
-from recommender.evidence.sheets import file_at, grid
+from recommender.evidence.intake import file_at
+from recommender.evidence.sheets import grid
 
 LONG = "a" * 300 + ".csv"
 """Longer than a name may be on the file systems of today (255 bytes, NAME_MAX of POSIX)."""
@@ -21,6 +22,7 @@ def folder(tmp_path, monkeypatch):
     Path("loop.csv").symlink_to("loop.csv")
     Path("one.csv").symlink_to("other.csv")
     Path("other.csv").symlink_to("one.csv")
+    Path("nowhere.csv").symlink_to("never.csv")
     if hasattr(os, "mkfifo"):
         os.mkfifo("pipe.csv")
 
@@ -33,7 +35,8 @@ REFUSED = [
     ("gone.csv", "no such file"),
     ("accord.csv/inner.csv", "no such file"),
     ("a\0b.csv", "no such file"),
-    ("pipe.csv", "ordinary file"),
+    ("pipe.csv", "this is a pipe"),
+    ("nowhere.csv", "the link leads to no file"),
 ]
 
 

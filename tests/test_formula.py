@@ -294,8 +294,8 @@ def test_a_circle_is_shown(read, files, circle):
         ("material,parts\ndipropylene glycol,1\nethanol,1\n", None, None, "nothing but solvents"),
         ("material,parts\n", None, None, "the formula has no lines"),
         ("", None, None, "the file is empty"),
-        ("material,amount\nzest,1\n", 1, None, 'no column "parts", only material, amount'),
-        ("material,parts\n" + "zest,1\n" * 10_000, None, None, "10001 lines are too many"),
+        ("material,colour\nzest,1\n", 1, None, 'no column "parts", only material, colour'),
+        ("material,parts\n" + "zest,1\n" * 10_000, 8001, None, "more than 8000 lines are too many"),
     ],
 )
 def test_a_bad_formula_is_named_with_its_place(read, text, line, column, problem):

@@ -125,8 +125,11 @@ def test_two_columns_of_dilutions_are_refused(read):
 def test_a_column_that_is_not_used_is_named(read):
     text = "material,parts,supplier,price/kg,,EUR per g,solvant\nlinalool,1,x,2,y,3,ethanol\n"
     _, notes = read(text)
-    left = "supplier, price/kg, the 5th, without a header, EUR per g, solvant"
-    assert notes == [f"accord.csv: columns that are not used: {left}."]
+    left = "supplier, price/kg, the 5th, without a header, EUR per g"
+    assert notes == [
+        'accord.csv: "solvant" is read as solvent.',
+        f"accord.csv: columns that are not used: {left}.",
+    ]
     assert read("material,parts,supplier\nlinalool,1,\n")[1] == []  # nothing stands in it
 
 

@@ -74,8 +74,8 @@ def _with_notebook(command: click.Command) -> None:
 def cli() -> None:
     """Find materials that smell of something, last as long as needed, fit the rest and are allowed.
 
-    A material is given as name, synonym or CAS number, a formula as a file (CSV or XLSX with the columns
-    material and parts). Hours are for a strip at room temperature.
+    A material is given as name, synonym or CAS number, a formula as a file (CSV, XLSX, XLS or ODS
+    with a column of materials and one of amounts). Hours are for a strip at room temperature.
     """
 
 

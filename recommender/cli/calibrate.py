@@ -4,7 +4,7 @@ import click
 
 from recommender.cli import printing
 from recommender.cli.commands import group, option
-from recommender.cli.notebook_option import workspace
+from recommender.cli.notebook_option import sheet_option, workspace
 from recommender.cli.options import (
     AT,
     DAY,
@@ -71,8 +71,9 @@ def read(number: int, smelled: tuple[tuple[float, str], ...]) -> int:
 @calibrate.command("import", epilog="Example: recommender calibrate import data/demo/strips.csv")
 @click.argument("file", type=click.Path())
 @option("--dry-run", is_flag=True, help="Show what would be recorded, and record nothing.")
+@sheet_option
 def import_(file: str, dry_run: bool) -> int:
-    """Import strips from a table (CSV or XLSX) with one reading per line: all of it, or nothing.
+    """Import strips from a table (CSV or a workbook) with one reading per line: all of it, or nothing.
 
     Columns: material, hours and strength; optionally cas, dilution_percent, solvent, room_c, day and words.
     Lines with the same material, day, dilution and room are one strip.

@@ -4,7 +4,7 @@ import click
 
 from recommender.cli import printing
 from recommender.cli.commands import command, option
-from recommender.cli.notebook_option import workspace
+from recommender.cli.notebook_option import sheet_option, workspace
 from recommender.cli.options import PERCENT, category, market, on, output_format, share
 
 
@@ -34,6 +34,7 @@ from recommender.cli.options import PERCENT, category, market, on, output_format
 )
 @share
 @output_format
+@sheet_option
 def check(
     formula: str,
     dosage_percent: float,

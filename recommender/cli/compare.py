@@ -4,7 +4,7 @@ import click
 
 from recommender.cli import printing
 from recommender.cli.commands import command
-from recommender.cli.notebook_option import workspace
+from recommender.cli.notebook_option import sheet_option, workspace
 from recommender.cli.options import output_format, picture, surface, theme
 
 
@@ -15,6 +15,7 @@ from recommender.cli.options import output_format, picture, surface, theme
 @theme
 @picture
 @output_format
+@sheet_option
 def compare(
     one: str, other: str, surface: str, theme: tuple[str, ...], form: str, picture: str | None
 ) -> int:

@@ -6,7 +6,7 @@ import click
 
 from recommender.cli import printing
 from recommender.cli.commands import command, option
-from recommender.cli.notebook_option import workspace
+from recommender.cli.notebook_option import sheet_option, workspace
 from recommender.cli.options import PERCENT, output_format, picture, share, surface, theme
 
 
@@ -28,6 +28,7 @@ from recommender.cli.options import PERCENT, output_format, picture, share, surf
 @picture
 @share
 @output_format
+@sheet_option
 def drydown(
     formula: str,
     form: str,

@@ -6,7 +6,7 @@ import click
 
 from recommender.cli import printing
 from recommender.cli.commands import command, option, words
-from recommender.cli.notebook_option import workspace
+from recommender.cli.notebook_option import sheet_option, workspace
 from recommender.cli.options import (
     DURATION,
     complete_facet,
@@ -31,6 +31,7 @@ from recommender.errors import BadValue
 @theme
 @picture
 @suggesting
+@sheet_option
 def extend(
     material: str, within: str | None, picture: str | None, form: str, explain: bool, **given: Any
 ) -> int:

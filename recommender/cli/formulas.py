@@ -6,7 +6,7 @@ import click
 
 from recommender.cli import printing
 from recommender.cli.commands import group, option, own_words
-from recommender.cli.notebook_option import workspace
+from recommender.cli.notebook_option import sheet_option, workspace
 from recommender.cli.options import output_format, theme
 from recommender.errors import BadValue
 
@@ -31,6 +31,7 @@ def formulas() -> None:
 @own_words("--note", help="What is new in this version.")
 @theme
 @output_format
+@sheet_option
 def save(formula: str, name: str | None, note: str, theme: tuple[str, ...], form: str) -> int:
     """Save a formula file (or an older version) as the next version of its name, with its theme."""
     here = workspace()
@@ -133,6 +134,7 @@ def export(name: str, file: str, force: bool) -> int:
 @click.argument("one", metavar="NAME[@VERSION]")
 @click.argument("other", metavar="[NAME[@VERSION]]", required=False)
 @output_format
+@sheet_option
 def diff(one: str, other: str | None, form: str) -> int:
     """Show the changes between two versions, in parts per thousand and in facets over time.
 

@@ -6,7 +6,7 @@ import click
 
 from recommender.cli import printing
 from recommender.cli.commands import Listing, command, option
-from recommender.cli.notebook_option import workspace
+from recommender.cli.notebook_option import sheet_option, workspace
 from recommender.cli.options import category, complete_material, output_format
 
 if TYPE_CHECKING:
@@ -62,6 +62,7 @@ limits = Listing.of(listing)
 @click.argument("file", type=click.Path())
 @option("--dry-run", is_flag=True, help="Check the file and show what would change, without importing it.")
 @output_format
+@sheet_option
 def import_(file: str, dry_run: bool, form: str) -> int:
     """Import a table of limits from FILE: name, cas, and a column for each category (cat_1 to cat_12).
 

@@ -6,7 +6,7 @@ import click
 
 from recommender.cli import printing
 from recommender.cli.commands import Listing, command, joined, option, own_words, words
-from recommender.cli.notebook_option import workspace
+from recommender.cli.notebook_option import sheet_option, workspace
 from recommender.cli.options import complete_facet, market, output_format
 
 if TYPE_CHECKING:
@@ -96,6 +96,7 @@ def add(name: str, smells: str, strength: str | None, **given: Any) -> int:
 @materials.command("import", epilog="Example: recommender materials import data/demo/own_materials.csv")
 @click.argument("file", type=click.Path())
 @option("--dry-run", is_flag=True, help="Show what would be added, and add nothing.")
+@sheet_option
 def import_(file: str, dry_run: bool) -> int:
     """Add the materials in FILE: name, smells; and cas, smiles, kind, strength, pressure, molar_mass, note.
 

@@ -1,11 +1,11 @@
-"""The option --notebook, and the workspace of a call."""
+"""The options --notebook and --sheet, and the workspace of a call."""
 
 import os
 from typing import TYPE_CHECKING
 
 import click
 
-from recommender.cli.commands import Option, given_twice
+from recommender.cli.commands import Option, given_twice, option
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -14,6 +14,8 @@ if TYPE_CHECKING:
 
 NOTEBOOK = "recommender.notebook"
 """Key of the value of the option in `click.Context.meta`."""
+SHEET = "recommender.sheet"
+"""Key of the sheet of a workbook in `click.Context.meta`."""
 WORKSPACE = "recommender.workspace"
 """Key of the workspace of the call in `click.Context.meta`."""
 
@@ -36,6 +38,20 @@ def notebook_option() -> click.Option:
     )
 
 
+def _store_sheet(ctx: click.Context, param: click.Parameter, value: str | None) -> None:
+    ctx.meta[SHEET] = value or ""
+
+
+sheet_option = option(
+    "--sheet",
+    metavar="NAME",
+    expose_value=False,
+    callback=_store_sheet,
+    help="The sheet to read of a workbook.  [default: the active one]",
+)
+"""Declares the option of the commands that read a file."""
+
+
 def notebook_file(context: click.Context | None = None) -> "Path":
     """Return the path of the notebook of this call; the file need not be there."""
     from recommender.open_notebook import notebook_path
@@ -52,6 +68,7 @@ def workspace(context: click.Context | None = None) -> "Workspace":
     if context is None:
         return Workspace(notebook_file())
     if WORKSPACE not in context.meta:
-        context.meta[WORKSPACE] = Workspace(notebook_file(context))
+        sheet = context.meta.get(SHEET, "")
+        context.meta[WORKSPACE] = Workspace(notebook_file(context), sheet=sheet)
     found: Workspace = context.meta[WORKSPACE]
     return found

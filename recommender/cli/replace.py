@@ -6,7 +6,7 @@ import click
 
 from recommender.cli import printing
 from recommender.cli.commands import command, option, words
-from recommender.cli.notebook_option import workspace
+from recommender.cli.notebook_option import sheet_option, workspace
 from recommender.cli.options import complete_facet, complete_material, suggesting, surface, theme, within
 from recommender.model import BECAUSE
 
@@ -25,6 +25,7 @@ from recommender.model import BECAUSE
 @surface
 @theme
 @suggesting
+@sheet_option
 def replace(material: str, within: str | None, form: str, explain: bool, **given: Any) -> int:
     """Find substitutes for MATERIAL.
 

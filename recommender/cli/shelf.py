@@ -6,7 +6,7 @@ import click
 
 from recommender.cli import printing
 from recommender.cli.commands import group, option, own_words
-from recommender.cli.notebook_option import workspace
+from recommender.cli.notebook_option import sheet_option, workspace
 from recommender.cli.options import DILUTION, MASS, complete_material, output_format
 from recommender.errors import BadValue
 
@@ -147,6 +147,10 @@ def resolve(label: str, material: str) -> int:
     return 0
 
 
+CONTENTS = {"dilution_percent": "%", "amount_g": "g", "price_per_g": "price per g", "opened": "opened"}
+"""What a dry run shows of each bottle."""
+
+
 @shelf.command("import", epilog="Example: recommender shelf import data/demo/shelf.xlsx --dry-run")
 @click.argument("file", type=click.Path())
 @option("--dry-run", is_flag=True, help="Show what would be imported, and import nothing.")
@@ -155,11 +159,12 @@ def resolve(label: str, material: str) -> int:
     multiple=True,
     metavar="WHAT=HEADER",
     help='Define a column: --map "price=Cost/kg". What: label, material, cas, dilution, solvent, '
-    "amount, price, opened, lot, note.",
+    "amount, unit, size, price, density, opened, lot, note.",
 )
 @output_format
+@sheet_option
 def import_(file: str, dry_run: bool, map: tuple[str, ...], form: str) -> int:
-    """Import the bottles of a spreadsheet FILE (CSV or XLSX) with its own headers.
+    """Import the bottles of a spreadsheet FILE (CSV, XLSX, XLS or ODS) with its own headers.
 
     A bottle already on the shelf (same label, dilution and lot) is updated. If label and CAS number disagree,
     the bottle is imported without a material until you resolve it.
@@ -176,6 +181,7 @@ def import_(file: str, dry_run: bool, map: tuple[str, ...], form: str) -> int:
     columns, rows = here.shelf.read_sheet(Path(file), dict(pairs))
     for line in columns.summary():
         click.echo(f"column {line}", err=True)
+    printing.notes(columns.notes)
     found = [row.bottle for row in rows if row.bottle is not None]
     if dry_run or not found:
         done = [(bottle, "would be read", bottle.material) for bottle in found]
@@ -190,8 +196,10 @@ def import_(file: str, dry_run: bool, map: tuple[str, ...], form: str) -> int:
         "columns": {name: columns.headers[at] for name, at in columns.places.items()},
         "rows": shown,
     }
-    csv_columns = ("line", "label", "material", "found_by", "done", "mind")
-    heads = {"line": "line", "label": "label", "material": "material", "done": "", "mind": "remarks"}
+    csv_columns = ("line", "label", "material", "found_by", "done", "mind", *CONTENTS)
+    heads = {"line": "line", "label": "label", "material": "material"}
+    heads |= CONTENTS if dry_run else {}
+    heads |= {"done": "", "mind": "remarks"}
     wide = ("label", "material", "mind")
     printing.show(form, data, shown, csv_columns, lambda: printing.table(shown, heads, wide))
     left, loose = [r for r in rows if r.error], [r for r in rows if _unknown(r)]
@@ -226,6 +234,7 @@ def _report(row: "ImportedRow", done: str, slug: str, catalogue: "Catalogue") ->
         conflict = f"the sheet has {catalogue.by_slug(bottle.material).name}; the shelf is unchanged"
         remark = "; ".join(filter(None, (remark, conflict)))
     return {
+        **{name: (getattr(bottle, name) if bottle else None) for name in CONTENTS},
         "line": row.line,
         "label": bottle.label if bottle else None,
         "material": material,
@@ -248,6 +257,7 @@ def _report(row: "ImportedRow", done: str, slug: str, catalogue: "Catalogue") ->
     help="Size of the batch: 10g, 0.5kg.",
 )
 @output_format
+@sheet_option
 def cost(formula: str, batch_g: float, form: str) -> int:
     """Show what a batch of FORMULA costs from your bottles, and whether there is enough."""
     from recommender.output import wording

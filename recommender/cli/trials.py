@@ -4,7 +4,7 @@ import click
 
 from recommender.cli import printing, trials_next
 from recommender.cli.commands import group, joined, option, own_words
-from recommender.cli.notebook_option import workspace
+from recommender.cli.notebook_option import sheet_option, workspace
 from recommender.cli.options import AT, DAY, MASS, ROOM, output_format, readings_at
 
 
@@ -61,8 +61,9 @@ def read(number: int, smelled: tuple[tuple[float, str], ...], verdict: str | Non
 @click.argument("file", type=click.Path())
 @option("--formula", metavar="NAME[@VERSION]", help="The formula, if no column names it.")
 @option("--dry-run", is_flag=True, help="Show what would be recorded, and record nothing.")
+@sheet_option
 def import_(file: str, formula: str | None, dry_run: bool) -> int:
-    """Import trials from a table (CSV or XLSX) with one reading per line: all of it, or nothing.
+    """Import trials from a table (CSV or a workbook) with one reading per line: all of it, or nothing.
 
     Columns: hours and strength; optionally formula, facet, words, day, batch_g, room_c and verdict. Lines
     with the same formula, day, batch and room are one trial.

@@ -4,7 +4,7 @@ import click
 
 from recommender.cli import printing
 from recommender.cli.commands import command
-from recommender.cli.notebook_option import workspace
+from recommender.cli.notebook_option import sheet_option, workspace
 from recommender.cli.options import output_format, share, surface, theme
 
 
@@ -14,6 +14,7 @@ from recommender.cli.options import output_format, share, surface, theme
 @theme
 @share
 @output_format
+@sheet_option
 def trim(formula: str, surface: str, theme: tuple[str, ...], share_percent: float | None, form: str) -> int:
     """Find redundant materials in FORMULA.
 

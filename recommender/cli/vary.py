@@ -6,7 +6,7 @@ import click
 
 from recommender.cli import printing
 from recommender.cli.commands import command, words
-from recommender.cli.notebook_option import workspace
+from recommender.cli.notebook_option import sheet_option, workspace
 from recommender.cli.options import complete_facet, complete_material, suggesting, surface, theme
 
 
@@ -16,6 +16,7 @@ from recommender.cli.options import complete_facet, complete_material, suggestin
 @surface
 @theme
 @suggesting
+@sheet_option
 def vary(material: str, form: str, explain: bool, **given: Any) -> int:
     """Move a material or formula in another direction.
 

@@ -6,7 +6,7 @@ import click
 
 from recommender.cli import printing
 from recommender.cli.commands import command, option
-from recommender.cli.notebook_option import workspace
+from recommender.cli.notebook_option import sheet_option, workspace
 from recommender.cli.options import (
     MASS,
     PERCENT,
@@ -95,6 +95,7 @@ from recommender.errors import BadValue
 @category
 @on
 @output_format
+@sheet_option
 def weigh(
     formula: str,
     out: str | None,

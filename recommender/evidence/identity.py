@@ -4,10 +4,35 @@ import re
 from dataclasses import dataclass
 
 from recommender.errors import UnknownMaterial, WrongCas
-from recommender.evidence.catalogue import Catalogue, cas_check_digit
+from recommender.evidence.catalogue import Catalogue, cas_check_digit, plain
+from recommender.evidence.sheets import DILUTION, Row, percent_of
 from recommender.model import Material
 
 _NUMBER = re.compile(r"(?<![\d-])\d{2,7}-\d{2}-\d(?![\d-])")
+
+_PERCENT = r"(?P<percent>\d+(?:[.,]\d+)?)\s*%(?:\s*ig\w*)?|1\s*:\s*(?P<whole>\d+)"
+_DILUTED = (
+    re.compile(
+        rf"(?P<name>.*?\S)[\s,(@-]+(?:at\s+)?(?:{_PERCENT})"
+        r"\s*\)?\s*(?:(?:in|dans|/)?\s*(?P<solvent>[A-Za-z][\w .-]*?))?\s*\)?",
+        re.IGNORECASE,
+    ),
+    re.compile(
+        rf"(?:{_PERCENT})\s+(?P<name>\S.*?)(?:\s+(?:in|dans)\s+(?P<solvent>[A-Za-z][\w .-]*?))?",
+        re.IGNORECASE,
+    ),
+)
+SOLVENTS = {
+    "tec": "triethyl citrate",
+    "ipm": "isopropyl myristate",
+    "dep": "diethyl phthalate",
+    "etoh": "ethanol",
+}
+"""How the trade shortens solvents (common practice); DPG is a name that the catalogue has."""
+LONGEST_NAME = 200
+"""A longer text is no name of a material."""
+PURITY = 90.0
+"""From this on a per cent behind a name may as well be its purity [%]."""
 
 _MIRROR_IMAGE = re.compile(r"\((?:R|S|\+|-)\)-")
 
@@ -63,6 +88,85 @@ def identify(name: str, cas: str, catalogue: Catalogue, called: str = "name") ->
     readings += [f"the CAS number {number} is that of {found.name}" for number, found in by_number.items()]
     candidates = {material.slug: material for material in (*by_name[:1], *by_number.values())}
     return Identity(None, "", tuple(candidates.values()), ", ".join(readings))
+
+
+@dataclass(frozen=True, slots=True)
+class Diluted:
+    """What a name with a dilution in it says: the name alone, the dilution [%], and the solvent, or blank."""
+
+    name: str
+    percent: float
+    solvent: str = ""
+
+
+def diluted(text: str) -> Diluted | None:
+    """Return the name and the dilution of a label such as benzaldehyde 10 % in DPG; None without one.
+
+    >>> diluted("vanillin (5 % in TEC)"), diluted("coumarin")
+    (Diluted(name='vanillin', percent=5.0, solvent='TEC'), None)
+    >>> diluted("Aldehyd 10%ig")
+    Diluted(name='Aldehyd', percent=10.0, solvent='')
+    """
+    if len(text) > LONGEST_NAME:
+        return None
+    found = next(filter(None, (pattern.fullmatch(text.strip()) for pattern in _DILUTED)), None)
+    if found is None:
+        return None
+    percent = (
+        100.0 / int(found["whole"])
+        if int(found["whole"] or 0)
+        else float((found["percent"] or "0").replace(",", "."))
+    )
+    return (
+        Diluted(found["name"].strip(" ,-"), percent, found["solvent"] or "") if 0 < percent <= 100 else None
+    )
+
+
+def solvent_of(text: str, catalogue: Catalogue) -> str:
+    """Return the key of a solvent by name or as the trade shortens it, blank where it is none."""
+    try:
+        found = catalogue.meanings(SOLVENTS.get(plain(text).strip("."), text))
+    except WrongCas:
+        return ""
+    return found[0].slug if found else ""
+
+
+def dilution_in(
+    row: Row, text: str, inside: Diluted, catalogue: Catalogue, notes: list[str]
+) -> dict[str, str]:
+    """Return the cells of dilution and solvent, where they are blank from the name; `notes` says so.
+
+    Raises
+    ------
+    BadTable
+        The row says another dilution or solvent, or the per cent may be the purity.
+    """
+    given = percent_of(row, DILUTION)
+    cells = {DILUTION: row[DILUTION], "solvent": row["solvent"]}
+    if given is None and inside.percent >= PURITY:
+        problem = f"{inside.percent:g} % in the name may be a dilution or how pure it is"
+        raise row.wrong("material", problem, f"Write {inside.percent:g} or 100 into a column {DILUTION}")
+    if given is not None and abs(given - inside.percent) > 1e-6 * inside.percent and inside.percent < PURITY:
+        problem = f"the name says {inside.percent:g} %, the dilution is {given:g} %"
+        raise row.wrong(DILUTION, problem, "Correct the one that is wrong")
+    if inside.solvent:
+        solvent = solvent_of(inside.solvent, catalogue)
+        if not solvent:
+            problem = f'no solvent is called "{inside.solvent}"'
+            raise row.wrong(
+                "material", problem, "Write the dilution and the solvent into columns of their own"
+            )
+        if row["solvent"] and solvent_of(row["solvent"], catalogue) != solvent:
+            problem = f'the name says "{inside.solvent}", the solvent is "{row["solvent"]}"'
+            raise row.wrong("solvent", problem, "Correct the one that is wrong")
+        cells["solvent"] = catalogue.by_slug(solvent).name
+    if given is None:
+        cells[DILUTION] = f"{inside.percent:.10g}"
+        beside = f" in {cells['solvent']}" if cells["solvent"] else ""
+        notes.append(
+            f'{row.file}: line {row.line}: "{text}" is read as {inside.name}, {inside.percent:g} %{beside}.'
+        )
+    return cells
 
 
 def _names_mirror_image(material: Material, other: Material) -> bool:

@@ -1,33 +1,34 @@
-"""Tables as files: rows with their place, so that an error can name the line."""
+"""Tables as files: rows with their place, so that an error can name the line; and people's sheets."""
 
 import csv
-import errno
 import io
+import math
 import re
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any
 
 from recommender.errors import BadTable
-from recommender.evidence import headers
-from recommender.evidence.cells import content, from_workbook
+from recommender.evidence import headers, workbooks
+from recommender.evidence.cells import printable
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One line of a table: column -> text, with file and line."""
+    """One line of a table: column -> text, with file and line; `titles` is column -> its header there."""
 
     file: str
     line: int
     cells: dict[str, str]
+    titles: Mapping[str, str] = field(default_factory=dict)
 
     def __getitem__(self, column: str) -> str:
         return self.cells[column]
 
     def wrong(self, column: str, problem: str, remedy: str = "") -> BadTable:
         """Return the error that names this place."""
-        return BadTable(self.file, problem, line=self.line, column=column, remedy=remedy)
+        called = self.titles.get(column, column)
+        return BadTable(self.file, problem, line=self.line, column=called, remedy=remedy)
 
     def number(self, column: str) -> float | None:
         """Return the number in a cell, None where it is blank.
@@ -102,48 +103,21 @@ def digest(path: Path) -> str:
     return hashlib.sha256(path.read_bytes().replace(b"\r\n", b"\n")).hexdigest()[:16]
 
 
-ENCODINGS = ("utf-8-sig", "utf-16", "cp1252")
-LONGEST_SHEET = 8_000
-"""More lines than this are not a formula or a shelf."""
+DILUTION, PARTS, UNIT, THEME = "dilution_percent", "parts", "unit", "theme"
+_SAYS: Mapping[str, Callable[[str], bool]] = {DILUTION: headers.says_dilution, PARTS: headers.says_parts}
+"""Columns whose headers are more than a list of words."""
+_PERCENT_CELL = re.compile(r"\d+(?:[.,]\d+)?\s*%|1\s*:\s*\d+")
+OWN_SHEET = {"parts_per_thousand", "rounding_percent", "percent_of_concentrate"}
+"""Columns that only a sheet written by this program has: every column of it is known."""
+HEADER_WITHIN = 12
+"""A sheet may have a title above its headers, of so many lines at most."""
+SAME = 0.005
+"""Sums and proportions that differ by less are the same: sheets show rounded figures."""
+_COMMENT = re.compile(r"#\s*[^\W\d]")
+_ERROR_VALUE = re.compile(r"#(?:N/A|[A-Z/0]+[!?])")
 
 
-NO_SUCH_FILE = "there is no such file"
-_UNREADABLE = {
-    errno.EACCES: ("it may not be read", "Give yourself the right to read it"),
-    errno.EPERM: ("it may not be read", "Give yourself the right to read it"),
-    errno.EISDIR: ("this is a folder", "Name the file in it"),
-    errno.ELOOP: ("the link leads back to itself", "Name the file that is meant"),
-    errno.ENAMETOOLONG: ("the name is too long for a file", "Check the path"),
-    errno.ENOENT: (NO_SUCH_FILE, "Check the path"),
-    errno.ENOTDIR: (NO_SUCH_FILE, "Check the path"),
-}
-
-
-def file_at(path: Path) -> Path:
-    """Return where a person's file is, links followed.
-
-    Raises
-    ------
-    BadTable
-        There is no such file, or it cannot be opened; gives the reason.
-    """
-    try:
-        found = path.resolve(strict=True)
-        if found.is_file():
-            with found.open("rb"):
-                return found
-        code = errno.EISDIR if found.is_dir() else None
-    except RuntimeError:  # before Python 3.13 this means a link that leads back to itself
-        code = errno.ELOOP
-    except ValueError:  # a zero byte in the name
-        code = errno.ENOENT
-    except OSError as error:
-        code = error.errno
-    problem, remedy = _UNREADABLE.get(code or 0, ("it cannot be read", "Name an ordinary file"))
-    raise BadTable(str(path), problem, remedy=remedy)
-
-
-def grid(path: Path) -> list[tuple[int, list[str]]]:
+def grid(path: Path, sheet: str = "") -> list[tuple[int, list[str]]]:
     """Return the lines of a sheet that are not blank, each with its number, as a spreadsheet saved them.
 
     Cells are without the blanks around them, and without the apostrophe before what looks like a formula.
@@ -153,147 +127,353 @@ def grid(path: Path) -> list[tuple[int, list[str]]]:
     BadTable
         The file is missing, cannot be opened, is too long or not a table.
     """
-    path = file_at(path)
-    lines = _xlsx(path) if path.suffix.lower() in (".xlsx", ".xlsm") else _text(path)
-    filled = [(line, [content(x) for x in cells]) for line, cells in lines if any(x.strip() for x in cells)]
-    if len(filled) > LONGEST_SHEET:
-        raise BadTable(path.name, f"{len(filled)} lines are too many (at most {LONGEST_SHEET})")
-    return filled
+    return list(workbooks.read(path, sheet).lines)
 
 
-DILUTION, PARTS, UNIT, THEME = "dilution_percent", "parts", "unit", "theme"
-_SAYS = {
-    DILUTION: headers.says_dilution,
-    PARTS: headers.says_parts,
-    UNIT: headers.says_unit,
-    THEME: headers.says_theme,
-}
-_PERCENT_CELL = re.compile(r"\d+(?:[.,]\d+)?\s*%|1\s*:\s*\d+")
-OWN_SHEET = {"parts_per_thousand", "rounding_percent", "percent_of_concentrate"}
-"""Columns that only a sheet written by this program has: every column of it is known."""
+@dataclass(frozen=True, slots=True)
+class Body:
+    """The lines of a sheet below its header, without comments and what is struck through, with notes."""
+
+    grid: workbooks.Grid
+    header: tuple[int, list[str]]
+    lines: Sequence[tuple[int, list[str]]]
+    notes: Sequence[str] = ()
+
+    def check(self, rows: Iterable[Row], places: Mapping[str, int]) -> None:
+        """Raise `BadTable` for a cell of a used row that is struck through, or has no stored value."""
+        used = {row.line for row in rows}
+        for line, cells in self.lines:
+            for place in places.values() if line in used else ():
+                found = self.grid.unstored.get(line, ()), self.grid.struck.get(line, ())
+                title = self.header[1][place] if place < len(self.header[1]) else ""
+                if place in found[0]:
+                    problem = "the formula in this cell has no stored value"
+                    remedy = "Open the workbook in a spreadsheet and save it again, or save it as CSV"
+                elif place in found[1]:
+                    problem = f'"{cells[place]}" is struck through, the rest of the line is not'
+                    remedy = "Strike the whole line through to leave it out, or none of it"
+                else:
+                    continue
+                raise BadTable(self.grid.file, problem, line=line, column=title, remedy=remedy)
+
+
+def body(path: Path, fits: Callable[[Sequence[str]], int], full: int, sheet: str = "") -> Body:
+    """Return the lines of a sheet below its header.
+
+    Parameters
+    ----------
+    path : Path
+    fits : callable
+        How many columns a line has headers of; `full` and more make it the header. The best line is taken
+        where none has so many.
+    full : int
+    sheet : str
+        The name of the sheet of a workbook; the active one by default.
+
+    Raises
+    ------
+    BadTable
+        See `workbooks.read`; or the file is empty.
+    """
+    grid = workbooks.read(path, sheet)
+    struck = [line for line, cells in grid.lines if _all_struck(cells, grid.struck.get(line, ()))]
+    comments = [line for line, cells in grid.lines if _is_comment(cells)]
+    left_out = {*struck, *comments}
+    lines = [(line, cells) for line, cells in grid.lines if line not in left_out]
+    if not lines:
+        raise BadTable(grid.file, "the file is empty")
+    tops = [(fits(cells), -place) for place, (_, cells) in enumerate(lines[:HEADER_WITHIN])]
+    top = next((-place for score, place in tops if score >= full), -max(tops)[1])
+    below = [(line, cells) for line, cells in lines[top + 1 :] if cells != lines[top][1]]
+    notes = []
+    if grid.others and not OWN_SHEET.issubset(map(headers.column_of, lines[top][1])):
+        others = ", ".join(f'"{name}"' for name in grid.others[:5])
+        notes.append(f'{grid.file}: the sheet "{grid.sheet}" is read, beside it are {others}.')
+    if top:
+        above = " / ".join(" ".join(filter(None, cells)) for _, cells in lines[:top])
+        notes.append(f'{grid.file}: above the header is not read: "{above[:120]}".')
+    for which, what in ((comments, "comments, left out"), (struck, "struck through, left out")):
+        if which:
+            notes.append(f"{grid.file}: {lines_in(which)}: {what}.")
+    if hidden := [line for line, _ in below if line in grid.hidden]:
+        notes.append(f"{grid.file}: {lines_in(hidden)}: hidden in the workbook, and read like the others.")
+    return Body(grid, lines[top], below, notes)
+
+
+def lines_in(numbers: Sequence[int]) -> str:
+    """Return line numbers in words.
+
+    >>> lines_in([3]), lines_in([3, 5]), lines_in([1, 2, 3, 4, 5, 6])
+    ('line 3', 'lines 3 and 5', 'lines 1, 2, 3, 4 and 2 more')
+    """
+    if len(numbers) == 1:
+        return f"line {numbers[0]}"
+    most = 4 if len(numbers) > 5 else len(numbers) - 1
+    last = f"{len(numbers) - most} more" if len(numbers) > 5 else f"{numbers[-1]}"
+    return f"lines {', '.join(map(str, numbers[:most]))} and {last}"
+
+
+def _all_struck(cells: Sequence[str], struck: Collection[int]) -> bool:
+    filled = {place for place, cell in enumerate(cells) if cell.strip()}
+    return bool(filled) and filled <= {*struck}
+
+
+def _is_comment(cells: Sequence[str]) -> bool:
+    first = next((cell for cell in cells if cell), "")
+    return bool(_COMMENT.match(first)) and not _ERROR_VALUE.fullmatch(first)
 
 
 def read_sheet(
-    path: Path, required: Sequence[str], optional: Sequence[str] = (), notes: list[str] | None = None
+    path: Path,
+    required: Sequence[str],
+    optional: Sequence[str] = (),
+    notes: list[str] | None = None,
+    also: Mapping[str, Sequence[str]] | None = None,
+    sheet: str = "",
 ) -> list[Row]:
-    """Read a table as a spreadsheet saves it: CSV in any of its dialects, or XLSX.
+    """Read a table as a spreadsheet saves it: CSV in any of its dialects, XLSX, XLS or ODS.
 
     Comma, semicolon or tab; decimal point or comma; UTF-8 or UTF-16, with byte-order mark or without;
-    blank lines; columns in any order and any case. A dilution, parts or their unit are found under other
-    headers too (see `headers`). `notes` takes what was found so, and the columns that are not used.
+    blank lines, lines of a title above the header, comments (#) and sums; columns in any order and any case,
+    under the header words of the trade (`headers.WORDS`). A CAS number may stand for a material. `also` names
+    further kinds of header words for a column, in the order in which they count. `notes` takes what was found
+    so, the lines that are left out and the columns that are not used. `sheet` is that of a workbook, the
+    active one by default.
 
     Raises
     ------
     BadTable
         The file is missing, empty, too long or not a table, lacks a required column, or has one that may be
-        a dilution or an amount and cannot be used.
+        a dilution or an amount and cannot be used; a formula has no stored value.
     """
-    filled = grid(path)
-    if not filled:
-        raise BadTable(path.name, "the file is empty", remedy=f"It needs the columns {', '.join(required)}")
-    line, titles = filled[0][0], [cell.strip() for cell in filled[0][1]]
-    for at, cells in filled[1:]:
+    known, further = [*required, *optional], also or {}
+    try:
+        found = body(path, lambda titles: len(_named(titles, required, further)), len(required), sheet)
+    except BadTable as error:
+        if error.problem == "the file is empty":
+            raise BadTable(
+                error.file, error.problem, remedy=f"It needs the columns {', '.join(required)}"
+            ) from None
+        raise
+    file, (line, titles) = found.grid.file, found.header
+    for at, cells in found.lines:
         if any(cell.strip() for cell in cells[len(titles) :]):
             problem = f"{len(cells)} cells where the header has {len(titles)}"
             remedy = "Quote a number with a decimal comma, or part the columns by semicolons"
-            raise BadTable(path.name, problem, line=at, remedy=remedy)
-    known, body = [*required, *optional], [cells for _, cells in filled[1:]]
-    head = _Head.of(path.name, line, titles, body, known)
-    head.claim()
+            raise BadTable(file, problem, line=at, remedy=remedy)
+    named = next((name for name in ("material", "name") if name in required), "")
+    head = _Head.of(file, line, titles, [cells for _, cells in found.lines], known)
+    head.claim(further)
     for column in required:
-        if column not in head.places:
-            found = ", ".join(name for name in head.names if name)[:80] or "nothing"
-            remedy = "Name the columns in the first line"
-            raise BadTable(path.name, f'no column "{column}", only {found}', line=line, remedy=remedy)
-    if notes is not None:
-        notes += head.remarks()
-    rows = []
-    for at, cells in filled[1:]:
+        if column not in head.places and not (column == "material" and "cas" in head.places):
+            called = ", ".join(name for name in head.names if name)[:80] or "nothing"
+            remedy = "Name the columns in the first line" if line == 1 else "Name the columns in this line"
+            if column == PARTS and any(map(headers.says_volume, titles)):
+                remedy = "Parts are by mass: write g, mg or kg"
+            raise BadTable(file, f'no column "{column}", only {called}', line=line, remedy=remedy)
+    columns = {name: titles[place] for name, place in head.places.items()}
+    rows, sums = [], set()
+    for at, cells in found.lines:
         given = {name: cells[i] for name, i in head.places.items() if i < len(cells)}
-        rows.append(Row(path.name, at, {name: given.get(name, "") for name in known}))
+        rows.append(Row(file, at, {name: given.get(name, "") for name in known}, columns))
+        if named and is_total(cells, rows[-1], named):
+            sums.add(at)
+    left_out: list[str] = []
+    if named:
+        rows = without_totals(rows, named, PARTS if PARTS in known else "", sums, left_out)
+    found.check(rows, head.places)
+    if notes is not None:
+        notes += map(printable, (*found.notes, *head.remarks(), *left_out))
     if DILUTION in head.renamed:
-        _check_dilutions(rows, head.renamed[DILUTION])
+        check_dilutions(rows, head.renamed[DILUTION])
     return rows
+
+
+def is_total(cells: Sequence[str], row: Row, name: str) -> bool:
+    """Return whether a line is one of sums by a word in it: in its name, or where it has none, anywhere.
+
+    What has a CAS number is a substance, whatever it is called.
+    """
+    called = row[name] or row.cells.get("label") or row.cells.get("material")
+    if row.cells.get("cas"):
+        return False
+    return headers.says_total(called) if called else any(map(headers.says_total, filter(None, cells)))
+
+
+def without_totals(
+    rows: Iterable[Row], name: str, amount: str, sums: Collection[int], notes: list[str]
+) -> list[Row]:
+    """Return rows without sums: the lines in `sums`, and what has no name and equals what is above it.
+
+    `notes` takes each of them, and where a sum is not that of the lines.
+    """
+    kept: list[Row] = []
+    whole = section = 0.0
+    for row in rows:
+        value = _plain_number(row[amount]) if amount else None
+        fits = value is not None and any(math.isclose(value, x, rel_tol=SAME) for x in (whole, section))
+        nameless = not row[name] and not row.cells.get("label") and not row.cells.get("cas")
+        if row.line not in sums and not (nameless and fits and kept):
+            kept.append(row)
+            whole, section = whole + (value or 0.0), section + (value or 0.0)
+            continue
+        section = 0.0
+        called = f'"{row[name]}"' if row[name] else "a sum"
+        unlike = (
+            ""
+            if fits or value is None or not whole
+            else f" (it says {value:g}, the lines add up to {whole:g})"
+        )
+        notes.append(f"{row.file}: line {row.line}: {called}, left out as a total{unlike}.")
+    return kept
+
+
+def _plain_number(text: str) -> float | None:
+    """Return the number of a cell whatever its unit, None where it has none that is certain."""
+    number, _ = quantity(text)
+    try:
+        return decimal(Row("", 0, {"": number}), "")
+    except BadTable:
+        return None
+
+
+def _named(
+    titles: Sequence[str], columns: Sequence[str], also: Mapping[str, Sequence[str]]
+) -> dict[str, int]:
+    """Return the place of each column under its own name or its words, of several the first."""
+    found: dict[str, int] = {}
+    for column in columns:
+        if claims := next(filter(None, _claims(titles, column, also)), []):
+            found[column] = claims[0]
+    return found
+
+
+def _claims(titles: Sequence[str], column: str, also: Mapping[str, Sequence[str]]) -> list[list[int]]:
+    """Return the places that a column may have, those by its own name first, then by each kind of words."""
+    kinds = (headers.KINDS.get(column, column), *also.get(column, ()))
+    own = _SAYS.get(column, lambda title: headers.says(title, kinds[0]))
+    tests: list[Callable[[str], bool]] = [lambda title: headers.column_of(title) == column, own]
+    tests += [lambda title, kind=kind: headers.says(title, kind) for kind in kinds[1:]]  # type: ignore[misc]
+    return [[place for place, title in enumerate(titles) if title and test(title)] for test in tests]
 
 
 @dataclass(frozen=True, slots=True)
 class _Head:
-    """The header of a table: the known columns, where each is, and the spare columns that are not blank."""
+    """The header of a table: the known columns, where each is, and the spare columns that are not blank.
+
+    `same` are spare columns that give the same proportions as the parts.
+    """
 
     file: str
     line: int
     titles: Sequence[str]
     names: Sequence[str]
     known: Sequence[str]
+    body: Sequence[Sequence[str]]
     places: dict[str, int]
     spare: dict[int, list[str]]
     renamed: dict[str, str]
+    same: dict[int, str]
 
     @classmethod
     def of(
         cls, file: str, line: int, titles: Sequence[str], body: Sequence[list[str]], known: Sequence[str]
     ) -> "_Head":
-        names = [title.casefold().replace(" ", "_") for title in titles]
+        names = [headers.column_of(title) for title in titles]
         if twice := [name for name in known if names.count(name) > 1]:
             raise BadTable(file, f'the column "{twice[0]}" appears twice', line=line)
         places = {name: names.index(name) for name in known if name in names}
         cells = {i: [row[i].strip() for row in body if i < len(row)] for i in range(len(titles))}
         spare = {i: cells[i] for i in cells if i not in places.values() and any(cells[i])}
-        return cls(file, line, titles, names, known, places, spare, {})
+        return cls(file, line, titles, names, known, body, places, spare, {}, {})
 
-    def claim(self) -> None:
-        """Find dilution, parts and unit under other headers; raise `BadTable` for what cannot be placed."""
+    def claim(self, also: Mapping[str, Sequence[str]]) -> None:
+        """Find columns under other headers; raise `BadTable` for what may be a dilution or an amount."""
         if OWN_SHEET.issubset(self.names):
             return
-        for name, says in _SAYS.items():
-            claims = [i for i in self.spare if name in self.known and says(self.titles[i])]
-            both = [self.places[name], *claims] if name in self.places else claims
-            if claims and len(both) > 1:
+        for name in self.known:
+            levels = [[i for i in places if i in self.spare] for places in _claims(self.titles, name, also)]
+            claims = next(filter(None, levels), [])
+            both = [self.places[name], *levels[1]] if name in self.places else claims
+            if name in _SAYS and levels[1] and len(both) > 1:
                 one, other = (self.titles[i] for i in both[:2])
                 raise self._wrong(other, f'"{one}" and "{other}" may both be {name}', "Leave one of them")
-            if claims:
+            if claims and name not in self.places:
                 self.places[name], self.renamed[name] = claims[0], self.titles[claims[0]]
                 del self.spare[claims[0]]
         if PARTS not in self.places:
             return
-        for i, cells in self.spare.items():
+        for i, cells in list(self.spare.items()):
             title = self.titles[i]
             share = headers.says_percent(title) or any(_PERCENT_CELL.fullmatch(cell) for cell in cells)
-            if (share and DILUTION not in self.places) or (not share and headers.says_amount(title)):
+            if not share and not headers.says_amount(title):
+                continue
+            if self._is_same(i):
+                self.same[i] = self.titles[self.places[PARTS]]
+            elif not share or DILUTION not in self.places:
                 problem = "this may be a dilution or an amount, and is not read"
                 remedy = "Name it dilution_percent or parts if it is that, else take the column out"
                 raise self._wrong(title or f"{i + 1}", problem, remedy)
+
+    def _is_same(self, place: int) -> bool:
+        """Return whether a column has the proportions of the parts, in three different lines at least."""
+        cells = [[row[i] if i < len(row) else "" for i in (self.places[PARTS], place)] for row in self.body]
+        pairs = [(_plain_number(one), _plain_number(other)) for one, other in cells]
+        filled = [(one, other) for one, other in pairs if one and other]
+        if len(set(filled)) < 3 or any((one is None) != (other is None) for one, other in pairs):
+            return False
+        factor = sum(other for _, other in filled) / sum(one for one, _ in filled)
+        least = min(abs(other) for _, other in filled) or 1.0
+        return factor > 0 and all(
+            math.isclose(one * factor, other, rel_tol=SAME, abs_tol=min(SAME, least / 10))
+            for one, other in filled
+        )
 
     def _wrong(self, title: str, problem: str, remedy: str) -> BadTable:
         return BadTable(self.file, problem, line=self.line, column=title, remedy=remedy)
 
     def remarks(self) -> list[str]:
         """Return which columns were read under another header, and which are not used."""
-        renamed = [f'{self.file}: "{title}" is read as {name}.' for name, title in self.renamed.items()]
-        unused = [self.titles[i] or f"the {i + 1}th, without a header" for i in self.spare]
+        read = ", ".join(
+            f'"{title}" {"" if n else "is read "}as {name}'
+            for n, (name, title) in enumerate(self.renamed.items())
+        )
+        same = [f'{self.file}: "{self.titles[i]}" agrees with "{parts}".' for i, parts in self.same.items()]
+        unused = [
+            self.titles[i] or f"the {i + 1}th, without a header" for i in self.spare if i not in self.same
+        ]
         return [
-            *renamed,
+            *([f"{self.file}: {read}."] if read else []),
+            *same,
             *([f"{self.file}: columns that are not used: {', '.join(unused)}."] if unused else []),
         ]
 
 
-def _check_dilutions(rows: Sequence[Row], title: str) -> None:
-    """Refuse dilutions that cannot be read, of a column under another header.
+def check_dilutions(rows: Sequence[Row], title: str) -> None:
+    """Refuse dilutions that cannot be read, of a column under another header."""
+    for row in rows:
+        percent_of(row, DILUTION)
+    check_fractions(rows, DILUTION, title)
+
+
+def check_fractions(rows: Sequence[Row], column: str, title: str) -> None:
+    """Refuse numbers that may be per cent or fractions, of a column of dilutions under another header.
 
     A bare number is per cent where the header says so or where one of them is above 1; a column of numbers
     up to 1 may as well be fractions, in which 0.1 is 10 %.
     """
-    cells = [Row(row.file, row.line, {title: row[DILUTION]}) for row in rows]
-    for cell in cells:
-        percent_of(cell, title)
-    bare = [cell for cell in cells if re.fullmatch(r"[\d.,\s]+", cell[title])]
-    if bare and not headers.says_percent(title) and max(decimal(cell, title) or 0.0 for cell in bare) <= 1:
-        text = bare[0][title]
+    bare = [row for row in rows if re.fullmatch(r"[\d.,\s]+", row[column]) and _plain_number(row[column])]
+    if (
+        bare
+        and not headers.says_percent(title)
+        and max(_plain_number(row[column]) or 0.0 for row in bare) <= 1
+    ):
+        text = bare[0][column]
         remedy = f'Write "{text} %" or the dilution as 1:10, or name the column {DILUTION}'
-        raise bare[0].wrong(title, f'"{text}" may be per cent or a fraction of 1', remedy)
+        raise bare[0].wrong(column, f'"{text}" may be per cent or a fraction of 1', remedy)
 
 
-NEAT = ("neat", "pure", "undiluted", "100 %", "rein", "pur", "unverdunnt", "non dilue")
+NEAT = ("neat", "pure", "undiluted", "100 %", "100%", "rein", "pur", "unverdunnt", "non dilue")
 
 
 def percent_of(row: Row, column: str) -> float | None:
@@ -310,22 +490,57 @@ def percent_of(row: Row, column: str) -> float | None:
     if match := re.fullmatch(r"1\s*(?::|in|/)\s*(\d+(?:[.,]\d+)?)", text):
         whole = float(match[1].replace(",", "."))
         return 100.0 / whole if whole > 0 else 0.0
-    return decimal(row, column)
+    try:
+        return decimal(replace(row, cells=row.cells | {column: re.sub(r"%\s*ig\w*$", "%", text)}), column)
+    except BadTable as error:
+        problem = error.problem.replace(text, row[column])
+        remedy = error.remedy or "Write 10 %, 1:10 or neat; a solvent has a column of its own"
+        raise row.wrong(column, problem, remedy) from None
+
+
+_NUMBER = r"[-+]?(?:\d[\d.,'\N{RIGHT SINGLE QUOTATION MARK}\s]*|[.,]\d+)(?:e[-+]?\d+)?"
+_QUANTITY = re.compile(rf"\s*({_NUMBER})\s*([^\d\s+~-].*?)?\s*", re.IGNORECASE)
+
+
+def quantity(text: str) -> tuple[str, str]:
+    """Return the number of a cell as it is written, and the unit behind it as `headers.plain` gives it.
+
+    >>> quantity("2,5 g"), quantity("1'000,5"), quantity("1e-3 kg"), quantity("some")
+    (('2,5', 'g'), ("1'000,5", ''), ('1e-3', 'kg'), ('some', ''))
+    """
+    found = _QUANTITY.fullmatch(text)
+    return (found[1].strip(), headers.plain(found[2] or "").replace(".", "")) if found else (text, "")
+
+
+_GROUPED = re.compile(
+    r"[-+]?(?:\d{1,3}(?:['\N{RIGHT SINGLE QUOTATION MARK}]\d{3})+(?:[.,]\d+)?"
+    r"|\d{1,3}(?:,\d{3})+\.\d+|\d{1,3}(?:\.\d{3})+,\d+)"
+)
+"""Numbers whose thousands are certain."""
+_EITHER = re.compile(r"[-+]?[1-9]\d{0,2}(?:,\d{3})+|[-+]?[1-9]\d{0,2}(?:\.\d{3}){2,}")
+"""Numbers that may have thousands or decimals."""
 
 
 def decimal(row: Row, column: str) -> float | None:
     """Return a number written with decimal point or comma, None where the cell is blank.
 
+    A sign before the thousands counts where a decimal sign stands beside it, and an apostrophe always:
+    1'000, 1'000,5, 1.000,5 and 1,000.5.
+
     Raises
     ------
     BadTable
-        The cell has no finite number.
+        The cell has no finite number, or one that may have thousands or decimals (1,500).
     """
-    text = row[column].replace(" ", "").replace("\u00a0", "").replace("%", "")
-    if re.fullmatch(r"\d{1,3}(,\d{3})+(\.\d+)?|[1-9]\d{0,2}(\.\d{3}){2,}", text):
+    text = re.sub(r"\s", "", row[column]).replace("%", "")
+    if _EITHER.fullmatch(text):
         raise row.wrong(
             column, f'"{row[column]}" may be thousands or decimals', "Write it without separators"
         )
+    if _GROUPED.fullmatch(text):
+        last = max(text.rfind(sign) for sign in ".,")
+        whole, rest = (text, "") if last < 0 else (text[:last], text[last + 1 :])
+        text = re.sub(r"[^\d+-]", "", whole) + f".{rest}"
     if "," in text and "." not in text:
         text = text.replace(",", ".")
     try:
@@ -334,59 +549,45 @@ def decimal(row: Row, column: str) -> float | None:
         raise row.wrong(column, f'"{row[column]}" is not a number') from None
 
 
-def _text(path: Path) -> list[tuple[int, list[str]]]:
-    data = path.read_bytes()
-    if data.startswith(b"%PDF"):
-        raise BadTable(path.name, "this is a PDF, not a table", remedy="Save it as CSV or XLSX")
-    if b"\x00" in data[2:] and not data.startswith((b"\xff\xfe", b"\xfe\xff")) and b"\x00" not in data[:2]:
-        raise BadTable(path.name, "this is not a table of text", remedy="Save it as CSV or XLSX")
-    if data[1:2] == b"\x00" and not data.startswith(b"\xff\xfe"):
-        data = b"\xff\xfe" + data
-    if data[:1] == b"\x00" and data[1:2] not in (b"", b"\x00"):
-        data = b"\xfe\xff" + data
-    for encoding in ENCODINGS:
-        if encoding == "utf-16" and not data.startswith((b"\xff\xfe", b"\xfe\xff")):
-            continue
-        try:
-            text = data.decode(encoding)
-            break
-        except UnicodeDecodeError:
-            continue
-    else:
-        raise BadTable(path.name, "this is not a table of text", remedy="Save it as CSV or XLSX")
-    match = re.match(r"\s*sep=(.)\r?\n", text)  # a spreadsheet may name its delimiter in the first line
-    text = text[: match.start()] + "\n" + text[match.end() :] if match else text
-    head = next((line for line in text.splitlines() if line.strip()), "")
-    delimiter = match[1] if match else max(";\t,", key=head.count)
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
-    try:
-        return [(reader.line_num, cells) for cells in reader]
-    except csv.Error as error:
-        raise BadTable(path.name, f"not a table: {error}", line=reader.line_num) from None
+def measure(row: Row, column: str, units: Mapping[str, float]) -> float | None:
+    """Return a number in one of some units, brought to the first of them; None where the cell is blank.
+
+    Raises
+    ------
+    BadTable
+        It is no number, or in another unit.
+    """
+    number, unit = quantity(row[column])
+    if unit and unit not in units:
+        raise row.wrong(column, f'"{row[column]}" is not in {next(iter(units))}')
+    value = decimal(replace(row, cells=row.cells | {column: number}), column)
+    return None if value is None else value * units.get(unit, 1.0)
 
 
-def _cell(cell: Any) -> str:
-    """Return a workbook's cell as it is shown: 0.1 in per cent format is 10 %."""
-    if cell.value is None:
-        return ""
-    if isinstance(cell.value, int | float) and "%" in str(cell.number_format):
-        return f"{100 * cell.value:.10g} %"
-    return from_workbook(cell.value) if isinstance(cell.value, str) else str(cell.value)
+def settled(rows: Sequence[Row], column: str, notes: list[str]) -> list[Row]:
+    """Return rows in which the decimal sign of a column is settled by the column itself.
 
+    Beside 0,25 or 2,5 the comma of 1,500 is a decimal comma, said in `notes`, and 1.500 may be a thousand.
 
-def _xlsx(path: Path) -> list[tuple[int, list[str]]]:
-    import warnings
-
-    import openpyxl
-
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # what openpyxl misses in a workbook is nothing for a formula
-            book = openpyxl.load_workbook(path, read_only=True, data_only=True)
-            try:
-                rows = book.worksheets[0].iter_rows()
-                return [(line, [_cell(cell) for cell in cells]) for line, cells in enumerate(rows, 1)]
-            finally:
-                book.close()
-    except Exception:  # a damaged workbook makes archive, XML or cell readers fail, each in its own way
-        raise BadTable(path.name, "this is not a workbook", remedy="Save it as CSV or XLSX") from None
+    Raises
+    ------
+    BadTable
+        With the place of a number that may have thousands or decimals.
+    """
+    numbers = [quantity(row[column])[0] for row in rows]
+    if not any(re.fullmatch(r"0,\d+|\d+,(?:\d{1,2}|\d{4,})", number) for number in numbers):
+        return list(rows)
+    found, settled_here = [], ""
+    for row, number in zip(rows, numbers, strict=True):
+        if re.fullmatch(r"[1-9]\d{0,2}\.\d{3}", number):
+            remedy = "Other lines have a decimal comma: write it without the point, or with a comma"
+            raise row.wrong(column, f'"{row[column]}" may be thousands or decimals', remedy)
+        if re.fullmatch(r"[1-9]\d{0,2},\d{3}", number):
+            settled_here = settled_here or number
+            row = replace(row, cells=row.cells | {column: row[column].replace(",", ".", 1)})
+        found.append(row)
+    if settled_here:
+        notes.append(
+            f'{rows[0].file}: "{settled_here}" is read with a decimal comma, as other lines have one.'
+        )
+    return found

@@ -7,20 +7,27 @@ from pathlib import Path
 
 from recommender.errors import BadTable, BadValue, UnknownFacet, UnknownMaterial, WrongCas
 from recommender.evidence.catalogue import EVIDENCE, Catalogue, plain
-from recommender.evidence.identity import identify
+from recommender.evidence.cells import printable
+from recommender.evidence.headers import unit_in
+from recommender.evidence.identity import LONGEST_NAME, SOLVENTS, diluted, dilution_in, identify
+from recommender.evidence.intake import LONGEST_SHEET, NO_SUCH_FILE, file_at
 from recommender.evidence.sheets import (
-    LONGEST_SHEET,
-    NO_SUCH_FILE,
+    DILUTION,
+    PARTS,
     THEME,
     UNIT,
     Row,
     decimal,
-    file_at,
+    lines_in,
     percent_of,
+    quantity,
     read_sheet,
+    settled,
 )
+from recommender.evidence.workbooks import SUFFIXES
 from recommender.model import Amount, Formula, Line, Material
 from recommender.similarity.phrases import Words, parse, texts
+from recommender.units import MASSES, SHARES
 
 REQUIRED, OPTIONAL = ("material", "parts"), ("dilution_percent", "solvent", "note")
 COLUMNS = (*REQUIRED, *OPTIONAL)
@@ -36,21 +43,14 @@ ON_PAPER = "changes on paper"
 """The kind of caution that a material's smell on a strip is not that of evaporation alone."""
 _WITH_CAS = re.compile(r"(.*?\S)\s*\(CAS ([^()]*)\)")
 """A name and a CAS number in one cell."""
-GRAMS: Mapping[str, float] = {
-    **dict.fromkeys(("g", "gr", "gram", "grams", "gramm", "gramme", "grammes"), 1.0),
-    **dict.fromkeys(("mg", "milligram", "milligrams", "milligramm", "milligramme", "milligrammes"), 1e-3),
-    **dict.fromkeys(("kg", "kilogram", "kilograms", "kilogramm", "kilogramme", "kilogrammes"), 1e3),
-    **dict.fromkeys(("ug", "mcg", "\N{GREEK SMALL LETTER MU}g"), 1e-6),
-    **dict.fromkeys(("oz", "ounce", "ounces"), 28.349523125),  # avoirdupois, 1959
-}
-"""Unit of mass, as a sheet may write it -> grams."""
-RELATIVE: Mapping[str, str] = {
-    **dict.fromkeys(("part", "parts", "teil", "teile", "partie", "parties"), "parts"),
-    **dict.fromkeys(("%", "percent", "prozent", "pourcent", "% w/w", "w/w"), "%"),
-    **dict.fromkeys(("\N{PER MILLE SIGN}", "permille", "promille", "parts per thousand"), "permille"),
-}
-"""Unit of a share, as a sheet may write it -> one word for it; of one kind they are parts."""
-SUFFIXES = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm")
+LABEL = "label"
+"""A second name beside the material: that of the house, or of the bottle."""
+HEADS: Mapping[str, Sequence[str]] = {"material": (LABEL,), PARTS: ("amount", "percent")}
+"""Header words that count for a formula beside its own."""
+MOST_HEADINGS = 100
+"""More lines without an amount are no headings."""
+MISSPELT = 85.0
+"""From this likeness on (0-100) a line without an amount is a misspelt material and no heading."""
 
 
 def demo_files() -> list[Path]:
@@ -65,8 +65,10 @@ def is_file(text: str) -> bool:
     return text.lower().endswith(SUFFIXES)
 
 
-def read(path: Path | str, catalogue: Catalogue) -> Formula:
+def read(path: Path | str, catalogue: Catalogue, sheet: str = "") -> Formula:
     """Read a formula file, with the formulas that it names; its notes list what was taken for granted.
+
+    `sheet` is the sheet of a workbook, the one that was active when it was saved by default.
 
     Raises
     ------
@@ -75,7 +77,7 @@ def read(path: Path | str, catalogue: Catalogue) -> Formula:
         dilution outside 0-100 %, an unknown material, a formula that contains itself, only solvents.
     """
     notes: list[str] = []
-    formula = _read(Path(path), catalogue, (), notes, {})
+    formula = _read(Path(path), catalogue, (), notes, {}, sheet)
     if not any(amount.material.kind != "solvent" for amount in amounts(formula)):
         raise BadTable(
             Path(path).name, "nothing but solvents", remedy="Add a line with a material that smells"
@@ -136,21 +138,41 @@ def remarks(formula: Formula) -> list[str]:
     return notes
 
 
-def _named(row: Row, catalogue: Catalogue) -> Row:
+def _named(row: Row, catalogue: Catalogue, notes: list[str]) -> Row:
+    """Return a row whose material is what its names and its CAS number mean, a dilution in a name read."""
     cells = dict(row.cells)
-    name, cas = cells["material"], cells.pop("cas")
-    if cas and not is_file(name):
-        both = f"{name} (CAS {cas})"
-        try:
-            found = identify(name, cas, catalogue)
-        except WrongCas:
-            cells["material"] = both
-        else:
-            if found.candidates:
-                cells["material"] = both
-            elif found.material is not None and catalogue.meanings(name)[:1] != (found.material,):
-                cells["material"] = found.material.name
+    texts, cas = [text for text in (cells["material"], cells.pop(LABEL)) if text], cells.pop("cas")
+    cells["material"] = texts[0] if texts else ""
+    if any(map(is_file, texts)):
+        return replace(row, cells=cells)
+    try:
+        known = [text for text in texts if catalogue.meanings(text)]
+        if len({catalogue.meanings(text)[0].slug for text in known}) > 1:
+            problem = f'"{known[0]}" and "{known[1]}" are two materials'
+            raise row.wrong("material", problem, "Leave the one that is meant")
+        found = next(((text, inside) for text in texts if (inside := diluted(text))), None)
+        if known:
+            cells["material"] = known[0]
+        if found:
+            cells |= dilution_in(row, *found, catalogue, notes)
+            cells["material"] = known[0] if known else found[1].name
+        name = cells["material"]
+        identity = identify(name, cas, catalogue) if cas else None
+    except WrongCas:
+        return replace(row, cells=cells | {"material": _with_cas(cells["material"], cas)})
+    if identity and identity.candidates:
+        cells["material"] = _with_cas(name, cas)
+    elif identity and not identity.material:
+        cells["material"] = name or cas
+    elif identity and identity.material and catalogue.meanings(name)[:1] != (identity.material,):
+        cells["material"] = identity.material.name
+    if identity and identity.reason and not identity.candidates:
+        notes.append(f"{row.file}: line {row.line}: {identity.reason}.")
     return replace(row, cells=cells)
+
+
+def _with_cas(name: str, cas: str) -> str:
+    return f"{name} (CAS {cas})" if name and cas else name or cas
 
 
 def candidates(text: str, catalogue: Catalogue) -> tuple[str, ...]:
@@ -165,6 +187,7 @@ def _read(
     above: tuple[Path, ...],
     notes: list[str],
     opened_files: dict[Path, Formula],
+    sheet: str = "",
 ) -> Formula:
     path = file_at(path)
     if path in opened_files:
@@ -177,7 +200,7 @@ def _read(
     if len(above) > DEEPEST:
         problem = f"accords stand in one another more than {DEEPEST} deep"
         raise BadTable(above[0].name, problem, remedy="Write the inner ones as one formula")
-    rows = sheet_rows(path, catalogue, notes)
+    rows = sheet_rows(path, catalogue, notes, sheet)
     if not rows:
         raise BadTable(path.name, "the formula has no lines", remedy="Write one material a line")
     lines = tuple(_line(row, path, catalogue, (*above, path), notes, opened_files) for row in rows)
@@ -190,41 +213,92 @@ def _read(
     return formula
 
 
-def sheet_rows(path: Path, catalogue: Catalogue, notes: list[str]) -> list[Row]:
+def sheet_rows(path: Path, catalogue: Catalogue, notes: list[str], sheet: str = "") -> list[Row]:
     """Return the lines of a formula's sheet as rows of `SHEET_COLUMNS`, the parts brought to one unit.
 
     A CAS number beside the name counts as well. Where they disagree both stand in the cell,
-    `vanillin (CAS 91-64-5)`, and `line_of` asks which is meant.
+    `vanillin (CAS 91-64-5)`, and `line_of` asks which is meant. A dilution in a name stands in its column;
+    headings without an amount are left out; `notes` says so.
 
     Raises
     ------
     BadTable
-        See `read_sheet`; and units that cannot be brought to one.
+        See `read_sheet`; a number or a dilution that may be two things; units that cannot be brought to one.
     """
-    optional = (*OPTIONAL, THEME, "cas", UNIT)
-    found = [_named(row, catalogue) for row in read_sheet(path, REQUIRED, optional, notes)]
-    units = [plain(row[UNIT]).rstrip(".") for row in found]
-    for row, unit in zip(found, units, strict=True):
-        if not any(units):
-            break
-        if unit not in GRAMS and unit not in RELATIVE:
-            problem = f'"{row[UNIT]}" is no unit of mass' if unit else "the unit is missing here"
-            raise row.wrong(UNIT, problem, "Parts are by mass: write g, mg or kg, or no unit at all")
-        if (unit in GRAMS) != (units[0] in GRAMS) or (
-            unit in RELATIVE and RELATIVE[unit] != RELATIVE[units[0]]
-        ):
-            problem = f'"{row[UNIT]}" beside "{found[0][UNIT]}" in line {found[0].line}'
-            raise row.wrong(UNIT, problem, "Write all amounts in one unit, or in units of mass")
-    if len({GRAMS.get(unit, 1.0) for unit in units}) > 1:
-        notes.append(f"{path.name}: units of mass are mixed; all amounts are brought to g.")
-        found = [_in_grams(row, GRAMS[unit]) for row, unit in zip(found, units, strict=True)]
+    before = len(notes)
+    found = read_sheet(path, REQUIRED, (*OPTIONAL, THEME, "cas", UNIT, LABEL), notes, HEADS, sheet)
+    named_only = [row for row in found if _has_only_a_name(row)]
+    if headings := [row for row in named_only[:MOST_HEADINGS] if _is_heading(row, catalogue)]:
+        places = {row.line for row in headings}
+        found = [row for row in found if row.line not in places]
+        names = ", ".join(f'"{row["material"] or row[LABEL]}"' for row in headings)
+        where = lines_in([row.line for row in headings])
+        notes.append(f"{path.name}: {where}: {names}, without an amount, left out as headings.")
+    for column in (PARTS, DILUTION):
+        found = settled(found, column, notes)
+    found = _in_one_unit([_named(row, catalogue, notes) for row in found], notes)
+    notes[before:] = map(printable, notes[before:])
     return [replace(row, cells={column: row[column] for column in SHEET_COLUMNS}) for row in found]
 
 
-def _in_grams(row: Row, grams: float) -> Row:
-    value = decimal(row, "parts")
-    cell = row["parts"] if value is None else f"{value * grams:.10g}"
-    return replace(row, cells=row.cells | {"parts": cell})
+def _has_only_a_name(row: Row) -> bool:
+    filled = [name for name, cell in row.cells.items() if cell]
+    return len(filled) == 1 and filled[0] in ("material", LABEL) and not is_file(row[filled[0]])
+
+
+def _is_heading(row: Row, catalogue: Catalogue) -> bool:
+    """Return whether a row that has only a name is no line but a heading: the name is that of no material."""
+    from rapidfuzz import fuzz, process
+
+    name = plain(row["material"] or row[LABEL])
+    if len(name) > LONGEST_NAME:
+        return True
+    try:
+        known = catalogue.meanings(name)
+    except WrongCas:
+        return False
+    return not known and not process.extractOne(
+        name, catalogue.by_name.keys(), scorer=fuzz.ratio, score_cutoff=MISSPELT
+    )
+
+
+def _in_one_unit(rows: Sequence[Row], notes: list[str]) -> list[Row]:
+    """Return rows whose parts are bare numbers in one unit.
+
+    A unit stands in the cell, in the column of units, or for all lines in the header.
+    """
+    split = [quantity(row[PARTS]) for row in rows]
+    typed = [plain(row[UNIT]).rstrip(".") for row in rows]
+    units = [
+        inside or beside or unit_in(row.titles.get(PARTS, ""))
+        for row, (_, inside), beside in zip(rows, split, typed, strict=True)
+    ]
+    if not any(units):
+        return list(rows)
+    for row, unit, (_, inside), beside in zip(rows, units, split, typed, strict=True):
+        column = PARTS if inside or UNIT not in row.titles else UNIT
+        cell = row[UNIT] if column == UNIT else inside
+        if inside and beside and inside != beside:
+            raise row.wrong(UNIT, f'"{row[UNIT]}" beside "{row[PARTS]}"', "Leave the unit that is meant")
+        if unit not in MASSES and unit not in SHARES:
+            problem = f'"{cell or unit}" is no unit of mass' if unit else "the unit is missing here"
+            raise row.wrong(column, problem, "Parts are by mass: write g, mg or kg, or no unit at all")
+        if (unit in MASSES) != (units[0] in MASSES) or (unit in SHARES and SHARES[unit] != SHARES[units[0]]):
+            problem = f'"{cell or unit}" beside "{units[0]}" in line {rows[0].line}'
+            raise row.wrong(column, problem, "Write all amounts in one unit, or in units of mass")
+    mixed = len({MASSES.get(unit, 1.0) for unit in units}) > 1
+    if mixed:
+        notes.append(f"{rows[0].file}: units of mass are mixed; all amounts are brought to g.")
+    elif any(inside for _, inside in split):
+        notes.append(f"{rows[0].file}: the amounts are in {units[0]}.")
+    if mixed and any(MASSES.get(unit) == MASSES["oz"] for unit in units):
+        notes.append(f"{rows[0].file}: an ounce (oz) is {MASSES['oz']:.2f} g.")
+    found = []
+    for row, unit, (number, _) in zip(rows, units, split, strict=True):
+        value = decimal(replace(row, cells=row.cells | {PARTS: number}), PARTS) if mixed else None
+        cell = number if value is None else f"{value * MASSES[unit]:.10g}"
+        found.append(replace(row, cells=row.cells | {PARTS: cell}))
+    return found
 
 
 def _size(formula: Formula) -> int:
@@ -373,7 +447,8 @@ def _material(row: Row, column: str, catalogue: Catalogue) -> Material:
             if found.candidates:
                 names = " or ".join(material.name for material in found.candidates)
                 raise row.wrong(column, found.reason, f"Write the one that is meant: {names}")
-        return catalogue.find(row[column])
+        short = SOLVENTS.get(plain(row[column]).strip("."), "") if column == "solvent" else ""
+        return catalogue.find(short or row[column])
     except UnknownMaterial as error:
         problem = f'no material is called "{error.name}"'
         raise row.wrong(column, problem, _near(error.near, "materials")) from None

@@ -16,7 +16,8 @@ from recommender.notebook.importers import day
 KINDS = ("prohibition", "restriction", "specification")
 BASIS = "user"
 _WORDS = ("kind", "market", "counted_with", "sum_group", "reference", "date", "excepted", "note")
-_HEADS = {c: tuple(f"{head}{c.casefold()}" for head in ("cat_", "category_", "")) for c in CATEGORIES}
+_PREFIXES = ("cat_", "category_", "kat_", "kategorie_", "categorie_", "")
+_HEADS = {c: tuple(f"{head}{c.casefold()}" for head in _PREFIXES) for c in CATEGORIES}
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,12 +31,15 @@ class LimitTable:
     rows: int
 
 
-def read(path: Path, catalogue: Catalogue | None = None, notes: list[str] | None = None) -> list[Limit]:
-    """Read a table of limits: name, cas, and a column for each category (cat_1 ... cat_12), CSV or XLSX.
+def read(
+    path: Path, catalogue: Catalogue | None = None, notes: list[str] | None = None, sheet: str = ""
+) -> list[Limit]:
+    """Read a table of limits: name, cas, and a column for each category (cat_1 ... cat_12).
 
     Optional columns: kind (restriction by default), market (standards by default), counted_with, sum_group,
     reference, date, excepted, note. A blank category stays as the package has it. Names and numbers are
-    compared by `catalogue`, the shipped one by default. `notes` takes the columns that are not used.
+    compared by `catalogue`, the shipped one by default. `notes` takes what was understood and the
+    columns that are not used. `sheet` is that of a workbook.
 
     Raises
     ------
@@ -43,7 +47,7 @@ def read(path: Path, catalogue: Catalogue | None = None, notes: list[str] | None
         Says file, line and column of the first cell that cannot be, or of a name and a number that disagree.
     """
     columns = [head for heads in _HEADS.values() for head in heads]
-    rows = read_sheet(path, ("name", "cas"), (*_WORDS, *columns), notes)
+    rows = read_sheet(path, ("name", "cas"), (*_WORDS, *columns), notes, sheet=sheet)
     known = catalogue or load()
     found: list[Limit] = []
     seen: dict[tuple[str, str], int] = {}

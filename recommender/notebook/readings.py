@@ -97,13 +97,17 @@ ABOUT_A_STRIP = ("material", "cas", "day", "dilution_percent", "solvent", "room_
 
 
 def from_sheet(
-    path: Path, about: Sequence[str], known: Callable[[str], object], notes: list[str] | None = None
+    path: Path,
+    about: Sequence[str],
+    known: Callable[[str], object],
+    notes: list[str] | None = None,
+    sheet: str = "",
 ) -> list[tuple[Row, list[Reading]]]:
     """Read a table of readings, one a line, with the columns hours and strength, and facet and words.
 
     Returns the readings of each trial or strip, with the first row of it; lines with the same cells in
     the columns `about` belong together. Of these the first is required where it is `material`. `notes` takes
-    the columns that are not used.
+    what was understood and the columns that are not used. `sheet` is that of a workbook.
 
     Raises
     ------
@@ -112,7 +116,7 @@ def from_sheet(
     """
     needed = ["hours", "strength", *(name for name in about if name == "material")]
     optional = [*(name for name in about if name != "material"), "facet", "words"]
-    rows = read_sheet(path, needed, optional, notes)
+    rows = read_sheet(path, needed, optional, notes, {"material": ("label",)}, sheet)
     if not rows:
         raise BadTable(path.name, "there are no readings in it", remedy="Write one reading a line")
     found: dict[tuple[str, ...], tuple[Row, list[Reading]]] = {}

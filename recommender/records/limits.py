@@ -20,7 +20,7 @@ class LimitRecords(Group):
         from recommender.notebook import limits
 
         unused: list[str] = []
-        return limits.read(path, self._here.palette.catalogue, unused), unused
+        return limits.read(path, self._here.palette.catalogue, unused, self._here.sheet), unused
 
     def used_in(self, limits: Iterable[Limit]) -> list[int]:
         """Return in how many saved formulas, each by its newest version, each limit covers something."""

@@ -70,7 +70,8 @@ class MaterialRecords(Group):
         from recommender.notebook.own_materials import COLUMNS, REQUIRED, own_material
 
         unused: list[str] = []
-        return [own_material(row) for row in read_sheet(path, REQUIRED, COLUMNS, unused)], unused
+        rows = read_sheet(path, REQUIRED, COLUMNS, unused, sheet=self._here.sheet)
+        return [own_material(row) for row in rows], unused
 
     def add_all(self, materials: Iterable[OwnMaterial]) -> None:
         """Add some materials, all or none."""

@@ -104,7 +104,7 @@ class ShelfRecords(Group):
         """
         from recommender.notebook import importers
 
-        return importers.read(path, self._here.palette.catalogue, columns)
+        return importers.read(path, self._here.palette.catalogue, columns, self._here.sheet)
 
     def add_all(self, bottles: Iterable[Bottle]) -> list[tuple[Bottle, bool, str]]:
         """Put the bottles of a sheet on the shelf; those that are there are brought up to date.

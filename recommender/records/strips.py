@@ -6,11 +6,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from recommender.errors import BadTable, BadValue, UnknownMaterial, WrongCas
-from recommender.evidence.identity import identify
-from recommender.evidence.sheets import Row, decimal, percent_of
+from recommender.evidence.identity import diluted, dilution_in, identify
+from recommender.evidence.sheets import Row, measure, percent_of
 from recommender.model import Material, OwnStrip, Reading
 from recommender.records.group import Group, cell, day_of, now
 from recommender.records.trials import Smelled, readings_in
+from recommender.units import CELSIUS
 
 if TYPE_CHECKING:
     from recommender.calibration.fitting import Fit
@@ -77,7 +78,7 @@ class StripRecords(Group):
         self, row: Row, material: Material, day: str, room_c: float | None, readings: tuple[Reading, ...]
     ) -> OwnStrip:
         from recommender.calibration.fitting import check_material
-        from recommender.notebook.importers import solvent_of
+        from recommender.evidence.identity import solvent_of
 
         check_material(material)
         percent = percent_of(row, "dilution_percent")
@@ -120,10 +121,15 @@ class StripRecords(Group):
         palette = self._here.palette
         found: list[OwnStrip] = []
         unused: list[str] = []
-        for row, readings in from_sheet(path, ABOUT_A_STRIP, palette.smell, unused):
+        for row, readings in from_sheet(path, ABOUT_A_STRIP, palette.smell, unused, self._here.sheet):
             try:
-                room_c = decimal(row, "room_c")
-                identity = identify(row["material"], row["cas"], palette.catalogue)
+                room_c = measure(row, "room_c", CELSIUS)
+                name = row["material"]
+                if inside := diluted(name):
+                    cells = dilution_in(row, name, inside, palette.catalogue, unused)
+                    name = name if palette.catalogue.meanings(name) else inside.name
+                    row = replace(row, cells=row.cells | cells | {"material": name})
+                identity = identify(name, row["cas"], palette.catalogue)
                 if identity.candidates:
                     raise row.wrong("material", identity.reason, "Correct the one that is wrong")
                 material = identity.material or palette.catalogue.find(row["material"])

@@ -7,11 +7,12 @@ from pathlib import Path
 from typing import TypeAlias
 
 from recommender.errors import BadValue
-from recommender.evidence.sheets import decimal
+from recommender.evidence.sheets import measure
 from recommender.model import Reading, TrialRecord
 from recommender.open_notebook import OpenNotebook
 from recommender.records.formulas import FormulaRecords
 from recommender.records.group import Group, day_of
+from recommender.units import CELSIUS, MASSES
 
 Smelled: TypeAlias = Sequence[Reading] | Mapping[float, str]
 """Readings, or what is written of a strip by hour [h]: {8: "almond gone, hay clear"}."""
@@ -142,7 +143,9 @@ class TrialRecords(Group):
 
         found: list[TrialRecord] = []
         unused: list[str] = []
-        for row, readings in from_sheet(path, ABOUT_A_TRIAL, self._here.palette.smell, unused):
+        for row, readings in from_sheet(
+            path, ABOUT_A_TRIAL, self._here.palette.smell, unused, self._here.sheet
+        ):
             if not (row["formula"] or name):
                 raise row.wrong("formula", "no formula is named", "Name one formula for all lines")
             try:
@@ -151,7 +154,7 @@ class TrialRecords(Group):
                 if not row["formula"]:
                     raise
                 raise row.wrong("formula", f'"{error.value}": {error.wanted}') from None
-            batch_g, room_c = decimal(row, "batch_g"), decimal(row, "room_c")
+            batch_g, room_c = measure(row, "batch_g", MASSES), measure(row, "room_c", CELSIUS)
             if batch_g is not None and batch_g <= 0:
                 raise row.wrong("batch_g", f"{batch_g:g} g is not a batch size")
             day, verdict = day_in(row, "day") or day_of(""), row["verdict"]

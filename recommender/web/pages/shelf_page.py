@@ -52,7 +52,7 @@ class ShelfPage:
                         self.cells[name] = elements.field(label, "", hint=hint, options=options, classes=wide)
                 elements.button("Put it there", self._put, "main")
                 upload = ui.upload(on_upload=self._uploaded, auto_upload=True).classes("hidden")
-                upload.props["accept"] = ".csv,.tsv,.txt,.xlsx,.xlsm"
+                upload.props["accept"] = ".csv,.tsv,.txt,.xlsx,.xlsm,.xls,.ods"
                 elements.button("Read a spreadsheet…", lambda: upload.run_method("pickFiles"), "small")
             elements.words(HEADERS, "remark")  # fmt: skip
 
@@ -80,7 +80,7 @@ class ShelfPage:
         left = [row for row in rows if row.error]
         self.say(f"{len(rows) - len(left)} of {len(rows)} rows read, {len(left)} left out.")
         self.show()
-        self._report(columns.summary(), rows)
+        self._report([*columns.summary(), *columns.notes], rows)
 
     def _report(self, lines: list[str], rows: list[ImportedRow]) -> None:
         odd = [row for row in rows if row.error or row.remark or (row.bottle and not row.bottle.material)]

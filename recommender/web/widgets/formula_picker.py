@@ -14,7 +14,8 @@ from recommender.web.widgets import elements
 from recommender.web.widgets.error_words import sentence
 
 COLUMNS = (
-    "CSV or XLSX with the columns material and parts, and where needed dilution_percent, solvent and note."
+    "CSV, XLSX, XLS or ODS with the columns material and parts (or Name, Grams, Menge, Quantité ...) "
+    "and where needed dilution, solvent, CAS and note."
 )
 
 
@@ -93,7 +94,7 @@ def formula_choices(session: PageSession) -> None:
                              label=f"Open the example {name.replace('_', ' ')}")  # fmt: skip
     elements.words("Your own", name="h3")
     upload = ui.upload(on_upload=uploaded, auto_upload=True, multiple=True).classes("hidden")
-    upload.props["accept"] = ".csv,.tsv,.txt,.xlsx,.xlsm"
+    upload.props["accept"] = ".csv,.tsv,.txt,.xlsx,.xlsm,.xls,.ods"
     with elements.tag("div", "own-acts"):
         elements.button("New, empty", lambda: opened(session.create("untitled", [{}]).name), "small")
         elements.button("Upload files…", lambda: upload.run_method("pickFiles"), "small")
