@@ -47,7 +47,9 @@ class Server:
             text=True,
         )
         greeting = self.process.stdout.readline() if self.process.stdout else ""
-        self.url = next(word for word in greeting.split() if word.startswith("http"))
+        self.address = next(word for word in greeting.split() if word.startswith("http"))
+        self.url, _, token = self.address.partition("/?token=")
+        self.cookie = {f"recommender-{self.url.rpartition(':')[2]}": token}
 
     def memory_mb(self) -> float:
         """Return the resident memory of the server and its helpers [MB]."""
@@ -89,6 +91,7 @@ def edits(server: Server) -> None:
     with sync_playwright() as play:
         browser = play.chromium.launch(executable_path=chromium, args=FLAGS)
         page = browser.new_page(viewport={"width": 1360, "height": 900})
+        page.goto(server.address)  # its token gives the cookie
         start = time.perf_counter()
         page.goto(f"{server.url}/formula/formula 0")
         page.wait_for_selector("[data-drawn] svg path", state="attached")
@@ -131,7 +134,7 @@ class Client:
         import aiohttp
         import socketio
 
-        async with aiohttp.ClientSession() as session:
+        async with aiohttp.ClientSession(cookies=self.server.cookie) as session:
             url = f"{self.server.url}/formula/formula {self.number}"
             async with session.get(url) as answer:
                 text = await answer.text()
@@ -149,8 +152,9 @@ class Client:
         socket.on("disconnect", lambda *_: None if ending.is_set() else self.errors.append("disconnected"))
         query = f"client_id={client}&next_message_id=0&implicit_handshake=true&document_id={uuid.uuid4()}"
         query += f"&tab_id={uuid.uuid4()}"
-        await socket.connect(f"{self.server.url}?{query}", socketio_path="/_nicegui_ws/socket.io",
-                             transports=["websocket"])  # fmt: skip
+        cookie = {"Cookie": "; ".join(f"{name}={value}" for name, value in self.server.cookie.items())}
+        await socket.connect(f"{self.server.url}?{query}", headers=cookie, transports=["websocket"],
+                             socketio_path="/_nicegui_ws/socket.io")  # fmt: skip
         await asyncio.sleep(2.0 + pause * random.random())  # people do not type in step
         until, turn = time.monotonic() + seconds, 0
         while time.monotonic() < until:
