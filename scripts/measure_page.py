@@ -3,6 +3,7 @@
 
 usage: scripts/measure_page.py edits      50 changes of a 40-material formula in a real Chromium
        scripts/measure_page.py clients    50 clients, each editing its own formula for 60 s on loopback
+       scripts/measure_page.py memory     200 requests without a socket, with the token and without; 300 edits
 
 Needs the environment of scripts/test. Nothing here is a test: machines differ.
 """
@@ -129,8 +130,8 @@ class Client:
         self.errors: list[str] = []
         self.sent: dict[str, str] = {}
 
-    async def run(self, seconds: float, pause: float) -> None:
-        """Change amounts one after the other, each after the previous picture has arrived."""
+    async def run(self, seconds: float, pause: float, most: int = 1_000_000) -> None:
+        """Change amounts one after the other, each after the previous picture has arrived; `most` edits."""
         import aiohttp
         import socketio
 
@@ -157,7 +158,7 @@ class Client:
                              socketio_path="/_nicegui_ws/socket.io")  # fmt: skip
         await asyncio.sleep(2.0 + pause * random.random())  # people do not type in step
         until, turn = time.monotonic() + seconds, 0
-        while time.monotonic() < until:
+        while time.monotonic() < until and turn < most:
             number, listener, label = fields[turn % len(fields)]
             value = str(100 + turn)
             drawn.clear()
@@ -204,12 +205,54 @@ async def clients(server: Server, count: int, seconds: float, pause: float) -> N
     print(f"  and {server.memory_mb():.0f} MB once the clients had been gone for 45 s")
 
 
+async def memory(server: Server, requests: int, edits: int) -> None:
+    """Ask for pages without opening a socket, then edit, and print the memory before, at its peak and later."""
+    import aiohttp
+
+    peak = 0.0
+
+    async def watch() -> None:
+        nonlocal peak
+        while True:
+            peak = max(peak, server.memory_mb())
+            await asyncio.sleep(0.1)
+
+    async def ask(cookies: dict[str, str]) -> None:
+        async with aiohttp.ClientSession(cookies=cookies) as session:
+            for number in range(requests):
+                path = ("/map", "/formula/formula 0", "/shelf", "/material/coumarin")[number % 4]
+                async with session.get(server.url + path) as answer:
+                    await answer.read()
+
+    async def edit() -> None:
+        client = Client(server, 0)
+        await client.run(1e9, 0.05, edits)
+        print(f"  {len(client.times)} edits, {len(client.errors)} errors, {client.lost()} lost")
+
+    watcher = asyncio.create_task(watch())
+    await ask(server.cookie)  # once before, so that all is loaded that a view needs
+    await asyncio.sleep(60)
+    for name, work in (
+        (f"{requests} requests without the token", lambda: ask({})),
+        (f"{requests} requests with it, without a socket", lambda: ask(server.cookie)),
+        (f"{edits} edits", edit),
+    ):
+        before = peak = server.memory_mb()
+        start = time.monotonic()
+        await work()
+        after, took = server.memory_mb(), time.monotonic() - start
+        await asyncio.sleep(120)
+        print(f"{name} ({took:.0f} s): {before:.0f} MB before, {peak:.0f} at the peak, {after:.0f} after, "
+              f"{server.memory_mb():.0f} two minutes later", flush=True)  # fmt: skip
+    watcher.cancel()
+
+
 def main() -> None:
     """Run one measurement."""
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
-    parser.add_argument("what", choices=["edits", "clients"])
+    parser.add_argument("what", choices=["edits", "clients", "memory"])
     parser.add_argument("--clients", type=int, default=50)
     parser.add_argument("--seconds", type=float, default=60.0)
     parser.add_argument("--pause", type=float, default=2.0, help="seconds between two edits of a client")
@@ -220,7 +263,9 @@ def main() -> None:
         server = Server(Path(folder), given.clients if many else 1, given.materials if many else MATERIALS)
         try:
             time.sleep(4)
-            if many:
+            if given.what == "memory":
+                asyncio.run(memory(server, 200, 300))
+            elif many:
                 asyncio.run(clients(server, given.clients, given.seconds, given.pause))
             else:
                 edits(server)

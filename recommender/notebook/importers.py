@@ -7,7 +7,7 @@ from datetime import date
 from pathlib import Path
 
 from recommender.errors import BadTable, BadValue, UnknownMaterial, WrongCas
-from recommender.evidence.catalogue import Catalogue, plain
+from recommender.evidence.catalogue import LONGEST_NAME, Catalogue, plain
 from recommender.evidence.headers import WORDS, says_dilution
 from recommender.evidence.identity import Identity, identify
 from recommender.evidence.sheets import Row, decimal, grid, percent_of
@@ -126,10 +126,10 @@ def printable(text: str) -> str:
 def solvent_of(text: str, catalogue: Catalogue) -> str:
     """Return the key of a solvent by name or as the trade shortens it, blank where it is none."""
     try:
-        found = catalogue.find(_SHORT.get(plain(text).strip("."), text))
-    except (UnknownMaterial, WrongCas):
+        found = catalogue.meanings(_SHORT.get(plain(text).strip("."), text))
+    except WrongCas:
         return ""
-    return found.slug
+    return found[0].slug if found else ""
 
 
 def amount_of(row: Row, unit_g: float) -> float | None:
@@ -187,6 +187,8 @@ def day(row: Row, column: str) -> str:
         raise wrong from None
 
 
+MOST_UNKNOWN = 300
+"""Rows of a sheet for which the nearest known names are looked for."""
 HEADER_WITHIN = 12
 """A sheet may have a title above its headers, of so many lines at most."""
 _IN_LABEL = re.compile(
@@ -226,7 +228,12 @@ def read(
     for place, (_, cells) in enumerate(lines[:HEADER_WITHIN], 1):
         columns = guess(cells, given)
         if columns is not None and len(columns.places) > (1 if len(cells) > 1 else 0):
-            return columns, [_taken(path.name, line, row, columns, catalogue) for line, row in lines[place:]]
+            rows: list[ImportedRow] = []
+            unknown = 0
+            for line, row in lines[place:]:
+                rows.append(_taken(path.name, line, row, columns, catalogue, unknown < MOST_UNKNOWN))
+                unknown += bool(rows[-1].bottle and not rows[-1].bottle.material)
+            return columns, rows
     wanted = f", or there is no {' or '.join(given.values())}" if given else ""
     raise BadTable(
         path.name,
@@ -235,7 +242,9 @@ def read(
     )
 
 
-def _taken(file: str, line: int, cells: list[str], columns: Columns, catalogue: Catalogue) -> ImportedRow:
+def _taken(
+    file: str, line: int, cells: list[str], columns: Columns, catalogue: Catalogue, look_near: bool
+) -> ImportedRow:
     row = Row(
         file,
         line,
@@ -258,7 +267,7 @@ def _taken(file: str, line: int, cells: list[str], columns: Columns, catalogue: 
         },
     )
     try:
-        bottle, found, remarks = _bottle(row, catalogue, columns.price_for_g, columns.amount_g)
+        bottle, found, remarks = _bottle(row, catalogue, columns.price_for_g, columns.amount_g, look_near)
         candidates = tuple(material.slug for material in found.candidates)
         return ImportedRow(line, bottle, found.found_by, "; ".join(remarks), candidates=candidates)
     except BadTable as error:
@@ -282,11 +291,13 @@ def bottle_of(
 
 
 def _bottle(
-    row: Row, catalogue: Catalogue, price_for_g: float, unit_g: float
+    row: Row, catalogue: Catalogue, price_for_g: float, unit_g: float, look_near: bool = True
 ) -> tuple[Bottle, Identity, list[str]]:
     label = printable(row["label"] or row["material"] or row["cas"])
     if not label:
         raise row.wrong("label", "the name of the bottle is missing")
+    if len(label) > LONGEST_NAME:
+        raise row.wrong("label", f"more than {LONGEST_NAME} characters are no name of a bottle")
     name, percent, solvent = label, percent_of(row, "dilution"), row["solvent"]
     remarks = []
     if (match := _IN_LABEL.fullmatch(label)) and percent is None:
@@ -315,6 +326,8 @@ def _bottle(
     )
     if found.reason:
         remarks.append(found.reason)
+    elif found.material is None and not look_near:
+        remarks.append("not known")
     elif found.material is None:
         try:
             catalogue.find(name)

@@ -4,10 +4,13 @@ import tempfile
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 
-from recommender.errors import BadNotebook
+from recommender.errors import BadNotebook, BadValue
+from recommender.evidence.names import plain
+from recommender.evidence.intake import LONGEST_SHEET
 from recommender.evidence.sheets import THEME
 from recommender.formulas import formula as formulas
 from recommender.model import Formula
@@ -21,9 +24,20 @@ from recommender.web.server import typed_lines as typed
 from recommender.web.server.line_edits import Edit
 from recommender.workspace import Workspace
 
+MOST_LINES = 300
+"""Lines of a formula that the page shows; the command line takes longer ones."""
 Watcher = Callable[[Draft | None], None]
 FINE = "microseconds"
 """Changes of a formula are timed as finely, so that the last one opened is known."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Accord:
+    """A formula of the page as it stands in others: its lines, opened, or why it cannot stand there."""
+
+    formula: Formula | None = None
+    lines: int = 0
+    error: BadValue | None = None
 
 
 class PageSession:
@@ -60,18 +74,55 @@ class PageSession:
 
         `palette` is that of the notebook where the caller has it already.
         """
-        return self._read(draft, palette or self.workspace.palette, (draft.name,))
+        return self._read(draft, palette or self.workspace.palette, (), {})[0]
 
-    def _read(self, draft: Draft, palette: Palette, above: tuple[str, ...]) -> typed.ParsedLines:
+    def _read(
+        self, draft: Draft, palette: Palette, above: tuple[str, ...], opened: dict[str, "_Accord"]
+    ) -> tuple[typed.ParsedLines, BadValue | None]:
+        """Return a formula as read, and the error that stops it from being an accord, None without one.
+
+        Each formula inside is read once: `opened` has those that were, by their keys.
+        """
+        here, errors, lines = (*above, plain(draft.name)), [], 0
+
         def accord(name: str) -> Formula | None:
-            inner = None if name in above else self.find(name)
-            return None if inner is None else self._read(inner, palette, (*above, name)).formula
+            nonlocal lines
+            key = plain(name)
+            if key in here:
+                found = _Accord(error=BadValue("material", name, formulas.circle(here, key)))
+            elif len(above) >= formulas.DEEPEST:
+                found = _Accord(error=BadValue("material", name, formulas.too_deep()))
+            else:
+                if key not in opened:
+                    inner = self.find(name)
+                    parsed, error = self._read(inner, palette, here, opened) if inner else (None, None)
+                    formula = parsed.formula if parsed else None
+                    opened[key] = _Accord(formula, formulas.size(formula) if formula else 0, error)
+                found = opened[key]
+            lines += found.lines
+            error = found.error
+            if error is None and lines > LONGEST_SHEET:
+                error = BadValue("material", name, formulas.too_many_lines(name).problem)
+            if error is not None:
+                errors.append(error)
+                raise error
+            return found.formula
 
         theme = draft.fields.get(drafts.THEME_FIELD, "")
-        return typed.read(draft.name, draft.lines, palette.catalogue, accord, theme)
+        read = typed.read(draft.name, draft.lines, palette.catalogue, accord, theme)
+        return read, errors[0] if errors else None
 
     def create(self, name: str, lines: Sequence[Cells] = (), theme: str = "") -> Draft:
-        """Put a new formula on the page."""
+        """Put a new formula on the page.
+
+        Raises
+        ------
+        BadValue
+            It has more lines than the page shows.
+        """
+        if len(lines) > MOST_LINES:
+            wanted = f"{len(lines)} lines are too many for the page (at most {MOST_LINES})"
+            raise BadValue("formula", name, f"{wanted}; ask the command line about it")
         with self.workspace.writing() as db:
             draft = drafts.create(db, name, lines, now(FINE))
             return drafts.set_field(db, draft.id, drafts.THEME_FIELD, theme) if theme else draft
