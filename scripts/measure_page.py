@@ -206,7 +206,7 @@ async def clients(server: Server, count: int, seconds: float, pause: float) -> N
 
 
 async def memory(server: Server, requests: int, edits: int) -> None:
-    """Ask for pages without opening a socket, then edit, and print the memory before, at its peak and later."""
+    """Ask for pages without a socket, then edit, and print the memory before, at its peak and later."""
     import aiohttp
 
     peak = 0.0

@@ -33,7 +33,7 @@ FOREIGN = "This page answers this machine alone: open http://127.0.0.1 with its 
 NO_TOKEN = (
     "This page answers whoever started it: open the address, with its token, that the program printed.\n"
 )
-TOO_LARGE = f"A file may have {MOST_BYTES / 1e6:g} MB at most.\n"
+TOO_LARGE = f"A file may have {MOST_BYTES / 1e6:g} MB at most."
 MOST_BODY = MOST_BYTES + 100_000
 """Bytes of a request: a file, and what goes with it."""
 OWN_SITE = ("same-origin", "none")
@@ -135,7 +135,7 @@ class Guard:
         elif not self.access.has_cookie(headers):
             answer = _refusal(NO_TOKEN, 403)
         elif _length(headers) > MOST_BODY:
-            answer = _refusal(TOO_LARGE, 413)
+            answer = _refusal(f"{TOO_LARGE}\n", 413)
         if answer is None:
             await self._pass_on(scope, headers, receive, send)
         elif scope["type"] == "websocket":

@@ -7,7 +7,7 @@ from typing import Any
 from pebble import ProcessExpired, ProcessPool
 
 from recommender.errors import RecommenderError
-from recommender.web.server.worker import Job, answer, lower_priority
+from recommender.web.server.worker import Job, SheetJob, answer, lower_priority
 
 MOST_WORKERS = 2
 """Jobs at the same time; further ones wait their turn."""
@@ -26,20 +26,22 @@ class JobPool:
     def __init__(self) -> None:
         self._pool: ProcessPool | None = None
 
-    async def run(self, job: Job) -> Any:
+    async def run(self, job: Job | SheetJob, most_seconds: float | None = None) -> Any:
         """Return the answer to a job. Cancelling the call ends the process that works on it.
 
         Raises
         ------
         RecommenderError
             As the verb raises it in the worker.
+        TimeoutError
+            It took longer than allowed; the process has been ended.
         JobFailed
         """
         if self._pool is None:
             self._pool = ProcessPool(MOST_WORKERS, initializer=lower_priority, context=get_context("spawn"))
         try:
-            return await asyncio.wrap_future(self._pool.schedule(answer, args=[job]))
-        except RecommenderError:
+            return await asyncio.wrap_future(self._pool.schedule(answer, args=[job], timeout=most_seconds))
+        except (RecommenderError, TimeoutError):
             raise
         except ProcessExpired:
             raise JobFailed("The work ended unexpectedly; ask again.") from None
