@@ -1,18 +1,24 @@
 """Uses every command that writes into a notebook, and the page, in turn, and prints what is saved.
 
-Run as a program: python tests/every_writer.py NOTEBOOK NAME FOLDER. Each line that it prints is a label that
-was reported as saved; `stored` gives those that a notebook has.
+Run as a program: python tests/every_writer.py NOTEBOOK FOLDER. For each name on its input it forks a process
+(to load everything once) that prints its number, then each label that was reported as saved, until it is
+killed; after that it prints "ended". `stored` gives the labels that a notebook has.
 """
 
 import contextlib
 import io
 import itertools
 import json
+import os
 import sqlite3
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import date, timedelta
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from recommender.web.server.session import PageSession
 
 FORMULA = "material,parts\nlinalool,3\ncoumarin,{number}\n"
 LIMITS = "name,cas,cat_4\ncoumarin,91-64-5,0.{number}\n"
@@ -59,16 +65,33 @@ def labels_of(words: tuple[str, ...], label: str) -> str:
 
 
 def main() -> None:
-    """Write until the process is ended."""
-    from recommender.cli import main as command
-    from recommender.web.server import line_edits
+    """Fork a writer for each name on the input."""
+    import recommender.cli
+    from recommender.palette import shipped
     from recommender.web.server.session import PageSession
 
-    notebook, name, folder = sys.argv[1:]
-    session = PageSession(Path(notebook))
+    shipped()
+    for name in sys.stdin:
+        session = PageSession(Path(sys.argv[1]))
+        child = os.fork()
+        if child == 0:
+            print(os.getpid(), flush=True)  # noqa: T201
+            try:
+                write(session, recommender.cli.main, name.strip(), Path(sys.argv[2]))
+            finally:
+                os._exit(1)
+        os.waitpid(child, 0)
+        print("ended", flush=True)  # noqa: T201
+
+
+def write(session: "PageSession", command: Callable[[], object], name: str, folder: Path) -> None:
+    """Write until the process is ended."""
+    from recommender.web.server import line_edits
+
+    notebook = session.path
     for number in itertools.count():
         label = f"{name} {number}"
-        for words in commands(label, number, Path(folder)):
+        for words in commands(label, number, folder):
             sys.argv = ["recommender", words[0], f"--notebook={notebook}", *words[1:]]
             said = io.StringIO()
             with contextlib.redirect_stdout(said), contextlib.redirect_stderr(said):
@@ -77,7 +100,8 @@ def main() -> None:
                 except SystemExit as end:
                     status = end.code
             if status != 0:
-                raise SystemExit(f"{words}: {said.getvalue()}")
+                print(f"failed: {words}: {said.getvalue()}", flush=True)  # noqa: T201
+                return
             print(labels_of(words, label), flush=True)  # noqa: T201
         draft = session.create(label, [{}])
         session.change(draft.id, line_edits.set_cell(draft.lines[0]["id"], "note", "", f"{label} cell"))
