@@ -114,7 +114,7 @@ class Page:
                 return f"{answer.status} {(await answer.text()).strip()}"
         while True:
             heard = await asyncio.wait_for(self.heard.get(), LONGEST_S)
-            if found := re.search(rf'"([^"]*{re.escape(name)}[^"]*)"', heard):
+            if found := re.search(rf'"([^"]*{re.escape(name)}[^"]*)"', heard, re.I):
                 return found[1]
 
 
@@ -171,7 +171,7 @@ def main() -> None:
             return
         server = Server(Path(name), 1, 4)
         try:
-            time.sleep(6)
+            server.wait()
             asyncio.run(by_upload(server))
         finally:
             server.end()

@@ -10,11 +10,13 @@ Needs the environment of scripts/test. Nothing here is a test: machines differ.
 
 import argparse
 import asyncio
+import contextlib
 import json
 import os
 import random
 import re
 import shutil
+import socket
 import statistics
 import subprocess
 import sys
@@ -51,6 +53,14 @@ class Server:
         self.address = next(word for word in greeting.split() if word.startswith("http"))
         self.url, _, token = self.address.partition("/?token=")
         self.cookie = {f"recommender-{self.url.rpartition(':')[2]}": token}
+
+    def wait(self) -> None:
+        """Wait until it answers."""
+        place = ("127.0.0.1", int(self.url.rpartition(":")[2]))
+        for _ in range(600):
+            with contextlib.suppress(OSError), socket.create_connection(place, 1):
+                return
+            time.sleep(0.1)
 
     def memory_mb(self) -> float:
         """Return the resident memory of the server and its helpers [MB]."""
@@ -262,7 +272,7 @@ def main() -> None:
         many = given.what == "clients"
         server = Server(Path(folder), given.clients if many else 1, given.materials if many else MATERIALS)
         try:
-            time.sleep(4)
+            server.wait()
             if given.what == "memory":
                 asyncio.run(memory(server, 200, 300))
             elif many:

@@ -74,8 +74,8 @@ def weighted(*choices):
 
 
 numbers = weighted(
-    (12, st.integers(1, 500).map(str)),
-    (6, st.floats(0.001, 900).map(lambda x: f"{x:.3f}")),
+    (30, st.integers(1, 500).map(str)),
+    (15, st.floats(0.001, 900).map(lambda x: f"{x:.3f}")),
     (1, st.sampled_from(["0.5 g", "12 mg", "1e2", "+3", "3."])),
 )
 percents = weighted(
@@ -99,8 +99,11 @@ phrases = st.lists(
         lambda by: by.join(words)
     )
 )
-readings = weighted((9, st.sampled_from(RATINGS)), (4, st.integers(0, 100).map(str)), (1, numbers))
-days = st.sampled_from(["", "2026-03-01", "01.03.2026", "March 2024", "2024", "3/4/2026", "2026-02-30"])
+readings = weighted((20, st.sampled_from(RATINGS)), (9, st.integers(0, 100).map(str)), (1, numbers))
+days = weighted(
+    (30, st.sampled_from(["", "2026-03-01", "01.03.2026", "March 2024", "2024"])),
+    (1, st.sampled_from(["3/4/2026", "2026-02-30"])),
+)
 notes = weighted((6, st.just("")), (3, st.text(max_size=12)), (1, st.sampled_from(NASTY)))
 
 
@@ -214,14 +217,14 @@ BOTTLES = {
     "lot": (notes, False),
     "note": (notes, False),
 }
-limited = weighted((12, st.floats(0.001, 30).map(lambda x: f"{x:.3g}")), (1, numbers))
+limited = weighted((40, st.floats(0.001, 30).map(lambda x: f"{x:.3g}")), (1, numbers))
 LIMITS = {
     "name": (st.sampled_from([f"group {n}" for n in range(9)]), True),
     "cas": (st.sampled_from(NUMBERS), True),
     "cat_4": (limited, True),
     "cat_5A": (weighted((3, st.just("")), (3, limited)), False),
-    "kind": (weighted((6, st.just("")), (1, st.sampled_from(["restriction", "prohibition", "ban"]))), False),
-    "market": (weighted((3, st.just("")), (2, st.sampled_from(["eu", "standards", "mars"]))), False),
+    "kind": (weighted((30, st.sampled_from(["", "restriction"])), (1, st.just("prohibition"))), False),
+    "market": (weighted((30, st.sampled_from(["", "eu", "standards"])), (1, st.just("mars"))), False),
     "date": (days, False),
     "counted_with": (weighted((4, st.just("")), (1, st.sampled_from(NUMBERS))), False),
     "note": (notes, False),
@@ -231,7 +234,7 @@ STRIPS = {
     "hours": (hours, True),
     "strength": (readings, True),
     "day": (days, False),
-    "room_c": (weighted((3, st.just("")), (2, st.sampled_from(["21", "25,5", "300"]))), False),
+    "room_c": (weighted((3, st.just("")), (30, st.just("21")), (1, st.sampled_from(["25,5", "300"]))), False),
     "words": (notes, False),
 }
 TRIALS = {
