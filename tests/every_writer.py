@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from recommender.web.server.session import PageSession
 
 FORMULA = "material,parts\nlinalool,3\ncoumarin,{number}\n"
+PAGE = ("page",)
+"""What is done on the page instead of a command."""
 LIMITS = "name,cas,cat_4\ncoumarin,91-64-5,0.{number}\n"
 
 
@@ -88,11 +90,18 @@ def write(session: "PageSession", command: Callable[[], object], name: str, fold
     """Write until the process is ended."""
     from recommender.web.server import line_edits
 
-    notebook = session.path
+    start = int(name.rpartition(" ")[2])  # each process begins with another command: few live long
     for number in itertools.count():
         label = f"{name} {number}"
-        for words in commands(label, number, folder):
-            sys.argv = ["recommender", words[0], f"--notebook={notebook}", *words[1:]]
+        steps = [*commands(label, number, folder), PAGE]
+        for words in (*steps[start % len(steps) :], *steps[: start % len(steps)]):
+            if words is PAGE:
+                draft = session.create(label, [{}])
+                edit = line_edits.set_cell(draft.lines[0]["id"], "note", "", f"{label} cell")
+                session.change(draft.id, edit)
+                print(f"{label} cell", flush=True)  # noqa: T201
+                continue
+            sys.argv = ["recommender", words[0], f"--notebook={session.path}", *words[1:]]
             said = io.StringIO()
             with contextlib.redirect_stdout(said), contextlib.redirect_stderr(said):
                 try:
@@ -103,9 +112,6 @@ def write(session: "PageSession", command: Callable[[], object], name: str, fold
                 print(f"failed: {words}: {said.getvalue()}", flush=True)  # noqa: T201
                 return
             print(labels_of(words, label), flush=True)  # noqa: T201
-        draft = session.create(label, [{}])
-        session.change(draft.id, line_edits.set_cell(draft.lines[0]["id"], "note", "", f"{label} cell"))
-        print(f"{label} cell", flush=True)  # noqa: T201
 
 
 _QUERIES = (
