@@ -18,12 +18,22 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+LONGEST_MESSAGE = 600
+"""Characters; a text that it quotes may be a whole file."""
+
 
 class RecommenderError(Exception):
-    """Root of all errors that a person can put right.
+    """Root of all errors that a person can put right: one line, whatever text it quotes.
 
     They pickle and copy with their message and fields, so that they come back from another process.
     """
+
+    def __init__(self, message: str) -> None:
+        line = "".join(letter if letter.isprintable() else " " for letter in message)
+        if len(line) > LONGEST_MESSAGE:
+            half = LONGEST_MESSAGE // 2
+            line = f"{line[:half]} ... {line[-half:]}"
+        super().__init__(line)
 
     def __reduce__(self) -> tuple[Any, ...]:
         # by default an exception is made again from its message alone, which no __init__ below takes

@@ -85,6 +85,7 @@ class OpenNotebook:
         self._overlay: tuple[Overlay, Conditions] = Overlay(), DEFAULT_CONDITIONS
         self._stamp: tuple[int, ...] = ()
         self._thread = threading.local()
+        self._file: tuple[int, int] | None = _file_of(notebook)
 
     def __reduce__(self) -> tuple[Any, ...]:  # an open notebook cannot be sent to another process
         return type(self), (self.notebook, self._given, self.sheet)
@@ -101,7 +102,9 @@ class OpenNotebook:
         if opened is not None:
             yield opened
             return
-        if self.notebook is None or not self.notebook.exists():  # most calls end here: no database is loaded
+        if self.notebook is None or not os.path.lexists(
+            self.notebook
+        ):  # most calls end here: no database is loaded
             yield None
             return
         from recommender.notebook.store import reading
@@ -125,9 +128,14 @@ class OpenNotebook:
         Raises
         ------
         BadNotebook
+            Also where the file has been removed since it was opened, or another is in its place: what is
+            stored would not be in the notebook that was read.
         """
         if self.notebook is None:
             raise BadNotebook("", "none is open", "Open one by the path of its file")
+        if self._file is not None and _file_of(self.notebook) != self._file:
+            problem = "it was removed or replaced since it was opened; this change is not stored"
+            raise BadNotebook(str(self.notebook), problem, "Put the file back, or open it again")
         from recommender.notebook import backup
         from recommender.notebook.store import writing
 
@@ -136,6 +144,7 @@ class OpenNotebook:
         try:
             with writing(self.notebook) as db:
                 yield db
+            self._file = self._file or _file_of(self.notebook)
         finally:
             self._stamp = UNKNOWN
 
@@ -273,6 +282,15 @@ def _is_table(source: object) -> bool:
 
 def _is_pair(source: object) -> bool:
     return isinstance(source, Sequence) and not isinstance(source, str) and len(source) == 2
+
+
+def _file_of(notebook: Path | None) -> tuple[int, int] | None:
+    """Return which file a notebook is, None where there is none."""
+    try:
+        found = notebook.stat() if notebook else None
+    except OSError:
+        return None
+    return (found.st_dev, found.st_ino) if found else None
 
 
 def _stamp_of(notebook: Path | None) -> tuple[int, ...]:

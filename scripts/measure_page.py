@@ -3,17 +3,20 @@
 
 usage: scripts/measure_page.py edits      changes of formulas of 12, 40 and 120 lines in a real Chromium
        scripts/measure_page.py clients    50 clients, each editing its own formula for 60 s on loopback
+       scripts/measure_page.py memory     200 requests without a socket, with the token and without; 300 edits
 
 Needs the environment of scripts/test. Nothing here is a test: machines differ.
 """
 
 import argparse
 import asyncio
+import contextlib
 import json
 import os
 import random
 import re
 import shutil
+import socket
 import statistics
 import subprocess
 import sys
@@ -49,7 +52,17 @@ class Server:
             text=True,
         )
         greeting = self.process.stdout.readline() if self.process.stdout else ""
-        self.url = next(word for word in greeting.split() if word.startswith("http"))
+        self.address = next(word for word in greeting.split() if word.startswith("http"))
+        self.url, _, token = self.address.partition("/?token=")
+        self.cookie = {f"recommender-{self.url.rpartition(':')[2]}": token}
+
+    def wait(self) -> None:
+        """Wait until it answers."""
+        place = ("127.0.0.1", int(self.url.rpartition(":")[2]))
+        for _ in range(600):
+            with contextlib.suppress(OSError), socket.create_connection(place, 1):
+                return
+            time.sleep(0.1)
 
     def memory_mb(self) -> float:
         """Return the resident memory of the server and its helpers [MB]."""
@@ -92,6 +105,7 @@ def edits(server: Server, sizes: Sequence[int], changes: int) -> None:
         browser = play.chromium.launch(executable_path=chromium, args=FLAGS)
         for number, size in enumerate(sizes):
             page = browser.new_page(viewport={"width": 1360, "height": 900})
+            page.goto(server.address)  # its token gives the cookie
             start = time.perf_counter()
             page.goto(f"{server.url}/formula/formula {number}")
             page.wait_for_selector("[data-drawn] svg path", state="attached")
@@ -144,12 +158,12 @@ class Client:
         self.errors: list[str] = []
         self.sent: dict[str, str] = {}
 
-    async def run(self, seconds: float, pause: float) -> None:
-        """Change amounts one after the other, each after the previous picture has arrived."""
+    async def run(self, seconds: float, pause: float, most: int = 1_000_000) -> None:
+        """Change amounts one after the other, each after the previous picture has arrived; `most` edits."""
         import aiohttp
         import socketio
 
-        async with aiohttp.ClientSession() as session:
+        async with aiohttp.ClientSession(cookies=self.server.cookie) as session:
             url = f"{self.server.url}/formula/formula {self.number}"
             async with session.get(url) as answer:
                 text = await answer.text()
@@ -167,11 +181,12 @@ class Client:
         socket.on("disconnect", lambda *_: None if ending.is_set() else self.errors.append("disconnected"))
         query = f"client_id={client}&next_message_id=0&implicit_handshake=true&document_id={uuid.uuid4()}"
         query += f"&tab_id={uuid.uuid4()}"
-        await socket.connect(f"{self.server.url}?{query}", socketio_path="/_nicegui_ws/socket.io",
-                             transports=["websocket"])  # fmt: skip
+        cookie = {"Cookie": "; ".join(f"{name}={value}" for name, value in self.server.cookie.items())}
+        await socket.connect(f"{self.server.url}?{query}", headers=cookie, transports=["websocket"],
+                             socketio_path="/_nicegui_ws/socket.io")  # fmt: skip
         await asyncio.sleep(2.0 + pause * random.random())  # people do not type in step
         until, turn = time.monotonic() + seconds, 0
-        while time.monotonic() < until:
+        while time.monotonic() < until and turn < most:
             number, listener, label = fields[turn % len(fields)]
             value = str(100 + turn)
             drawn.clear()
@@ -218,12 +233,54 @@ async def clients(server: Server, count: int, seconds: float, pause: float) -> N
     print(f"  and {server.memory_mb():.0f} MB once the clients had been gone for 45 s")
 
 
+async def memory(server: Server, requests: int, edits: int) -> None:
+    """Ask for pages without a socket, then edit, and print the memory before, at its peak and later."""
+    import aiohttp
+
+    peak = 0.0
+
+    async def watch() -> None:
+        nonlocal peak
+        while True:
+            peak = max(peak, server.memory_mb())
+            await asyncio.sleep(0.1)
+
+    async def ask(cookies: dict[str, str]) -> None:
+        async with aiohttp.ClientSession(cookies=cookies) as session:
+            for number in range(requests):
+                path = ("/map", "/formula/formula 0", "/shelf", "/material/coumarin")[number % 4]
+                async with session.get(server.url + path) as answer:
+                    await answer.read()
+
+    async def edit() -> None:
+        client = Client(server, 0)
+        await client.run(1e9, 0.05, edits)
+        print(f"  {len(client.times)} edits, {len(client.errors)} errors, {client.lost()} lost")
+
+    watcher = asyncio.create_task(watch())
+    await ask(server.cookie)  # once before, so that all is loaded that a view needs
+    await asyncio.sleep(60)
+    for name, work in (
+        (f"{requests} requests without the token", lambda: ask({})),
+        (f"{requests} requests with it, without a socket", lambda: ask(server.cookie)),
+        (f"{edits} edits", edit),
+    ):
+        before = peak = server.memory_mb()
+        start = time.monotonic()
+        await work()
+        after, took = server.memory_mb(), time.monotonic() - start
+        await asyncio.sleep(120)
+        print(f"{name} ({took:.0f} s): {before:.0f} MB before, {peak:.0f} at the peak, {after:.0f} after, "
+              f"{server.memory_mb():.0f} two minutes later", flush=True)  # fmt: skip
+    watcher.cancel()
+
+
 def main() -> None:
     """Run one measurement."""
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
-    parser.add_argument("what", choices=["edits", "clients"])
+    parser.add_argument("what", choices=["edits", "clients", "memory"])
     parser.add_argument("--clients", type=int, default=50)
     parser.add_argument("--seconds", type=float, default=60.0)
     parser.add_argument("--pause", type=float, default=2.0, help="seconds between two edits of a client")
@@ -235,8 +292,10 @@ def main() -> None:
         many = given.what == "clients"
         server = Server(Path(folder), [given.materials] * given.clients if many else given.sizes)
         try:
-            time.sleep(4)
-            if many:
+            server.wait()
+            if given.what == "memory":
+                asyncio.run(memory(server, 200, 300))
+            elif many:
                 asyncio.run(clients(server, given.clients, given.seconds, given.pause))
             else:
                 edits(server, given.sizes, given.changes)

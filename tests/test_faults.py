@@ -11,13 +11,18 @@ import platform
 import random
 import resource
 import signal
+import socket
 import sqlite3
 import stat
 import struct
 import subprocess
 import sys
+import tempfile
 import time
+from collections import Counter
+from pathlib import Path
 
+import every_writer
 import pytest
 from notebook_writers import labels, lost, write, writer, writers
 
@@ -31,7 +36,9 @@ pytestmark = [
     ),
 ]
 LONG = os.environ.get("RECOMMENDER_FAULTS") == "all"
-KILLS, WRITES, RESTORES = (100, 500, 40) if LONG else (6, 40, 5)
+KILLS, WRITES, RESTORES = (100, 500, 100) if LONG else (6, 40, 5)
+EVERY_KILL = 200 if LONG else 4
+LONGEST_LIFE_S = 1.5
 COMMAND = "from recommender.cli import main; main()"
 OVERRIDES = (1, 2)
 """CAP_DAC_OVERRIDE and CAP_DAC_READ_SEARCH: with them root writes where nobody may."""
@@ -86,6 +93,33 @@ def test_a_writer_that_is_killed_in_mid_write_loses_nothing(tmp_path):
     assert len(reported) >= KILLS - 1
 
 
+def test_no_command_and_no_page_that_is_killed_in_mid_write_loses_what_it_reported(tmp_path):
+    path, base, reported, chance = (
+        tmp_path / "notebook.sqlite",
+        tmp_path / "base.csv",
+        set(),
+        random.Random(9),
+    )
+    base.write_text("material,parts\nlinalool,3\n", encoding="utf-8")
+    assert command(path, "formulas", "save", str(base))[0] == 0
+    words = [sys.executable, every_writer.__file__, str(path), str(tmp_path)]
+    with subprocess.Popen(words, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as writers:
+        for number in range(EVERY_KILL):
+            writers.stdin.write(f"run {number}\n")
+            writers.stdin.flush()
+            child = int(writers.stdout.readline())
+            if number % 2 == 0:  # the others may die in their first words
+                reported.add(writers.stdout.readline().strip())
+            time.sleep(chance.uniform(0.0, LONGEST_LIFE_S))
+            os.kill(child, signal.SIGKILL)
+            reported.update(line.strip() for line in iter(writers.stdout.readline, "ended\n"))
+            assert reported - every_writer.stored(path) == set()
+        writers.stdin.close()
+    if LONG:
+        ends = Counter(label.rpartition(" ")[2] if "." not in label else "limits" for label in reported)
+        sys.stderr.write(f"{EVERY_KILL} kills, {len(reported)} labels reported, none missing: {dict(ends)}\n")
+
+
 def test_two_writers_at_once_lose_nothing(tmp_path):
     path = tmp_path / "notebook.sqlite"
     both = [
@@ -106,11 +140,13 @@ def test_a_copy_that_takes_the_place_of_a_notebook_in_use_loses_nothing(tmp_path
     csv_folder.export(path, folder)
     kept = []
     with writers(path, ("one", "two", "three"), reported):
-        for _ in range(RESTORES):
+        for number in range(RESTORES):
             if way == "restore":
-                kept.append(backup.restore(path, copy))
+                aside = backup.restore(path, copy)
             else:
-                kept.append(csv_folder.import_folder(path, folder, replace=True)[1])
+                aside = csv_folder.import_folder(path, folder, replace=True)[1]
+            kept.append(tmp_path / f"kept-{number}.sqlite")
+            kept[-1].hardlink_to(aside)  # only the last few are left beside the notebook
             time.sleep(0.1)
     assert len(reported) > 20
     assert lost(reported, path, *kept) == set()
@@ -158,6 +194,100 @@ def test_a_full_disk_loses_nothing_and_still_answers(disk):
     (folder / "ballast").unlink(missing_ok=True)
     assert lost(reported, path) == set()
     assert command(path, "shelf", "add", "coumarin")[0] == 0
+
+
+PAGE = """
+import sys
+from pathlib import Path
+from recommender.errors import BadNotebook
+from recommender.web.server import line_edits
+from recommender.web.server.session import PageSession
+session = PageSession(Path(sys.argv[1]))
+for number in range(int(sys.argv[2])):
+    try:
+        draft = session.create(f"draft {number}", [{}])
+        edit = line_edits.set_cell(draft.lines[0]["id"], "note", "", f"typed {number}")
+        session.change(draft.id, edit)
+        print(f"typed {number}", flush=True)
+    except BadNotebook as error:
+        print(f"refused: {error}", flush=True)
+"""
+
+
+def test_a_disk_that_is_full_under_the_page_loses_nothing_and_says_so(disk):
+    pytest.importorskip("nicegui")
+    folder, fill = disk
+    path = folder / "notebook.sqlite"
+
+    def typed(count, child=None):
+        done = subprocess.run(
+            [sys.executable, "-c", PAGE, str(path), str(count)],
+            stdout=subprocess.PIPE,
+            text=True,
+            preexec_fn=child,
+            check=True,
+        )
+        return done.stdout.splitlines()
+
+    reported = set(typed(10))
+    said = typed(10, fill())
+    assert any("nothing was changed" in line for line in said)
+    reported |= {line for line in said if not line.startswith("refused")}
+    (folder / "ballast").unlink(missing_ok=True)
+    assert reported - every_writer.stored(path) == set()
+    assert len(typed(1)) == 1
+
+
+def as_nobody():
+    """Become the user that owns nothing."""
+    os.setgroups([])
+    os.setgid(65534)
+    os.setuid(65534)
+
+
+@pytest.mark.skipif(os.geteuid() != 0, reason="root alone can become another user")
+def test_another_user_of_the_machine_gets_nothing():
+    pytest.importorskip("nicegui")
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        folder.chmod(0o755)  # as a home is on many machines
+        path = folder / "notebook.sqlite"
+        write(path, "bottle", 3)
+        backup.backup(path, folder / "copy.sqlite")
+        backup.restore(path, folder / "copy.sqlite")
+        csv_folder.export(path, folder / "out")
+        serve = [sys.executable, "-c", COMMAND, "serve", "--no-browser", "--port", "0"]
+        environment = {key: text for key, text in os.environ.items() if not key.startswith("PYTEST")}
+        environment |= {"RECOMMENDER_NOTEBOOK": str(path), "PYTHONUNBUFFERED": "1"}
+        with subprocess.Popen(serve, env=environment, stdout=subprocess.PIPE, text=True) as server:
+            try:
+                printed = next(word for word in server.stdout.readline().split() if word.startswith("http"))
+                url, _, token = printed.partition("/?token=")
+                for _ in range(600):
+                    with (
+                        contextlib.suppress(OSError),
+                        socket.create_connection(("127.0.0.1", int(url.rpartition(":")[2])), 1),
+                    ):
+                        break
+                    time.sleep(0.1)
+                asked = " ".join(
+                    f"cat {place} || true;"
+                    for place in (path, f"{path}-wal", *folder.glob("*.sqlite"), folder / "out/bottles.csv")
+                )
+                asked += f"ls {folder / 'out'} || true; cat /proc/{server.pid}/environ || true;"
+                asked += f"tr '\\0' ' ' < /proc/{server.pid}/cmdline;"
+                for where in ("/", "/shelf", "/?token=x", "/_nicegui_ws/socket.io/?EIO=4&transport=polling"):
+                    asked += f"curl -s -w '%{{http_code}}\n' '{url}{where}';"
+                found = subprocess.run(
+                    ["sh", "-c", asked], capture_output=True, text=True, preexec_fn=as_nobody, check=False
+                )
+            finally:
+                server.send_signal(signal.SIGINT)
+                server.wait(30)
+    assert found.stdout.count("403\n") == 4
+    for secret in ("SQLite", "bottle 1", "bottle,", token):
+        assert secret not in found.stdout
+    assert found.stderr.count("Permission denied") >= 6
 
 
 def powerless():

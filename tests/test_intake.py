@@ -46,6 +46,12 @@ def test_a_text_that_is_too_much_is_refused(name, tmp_path):
     assert any(word in said for word in ("more than", "too large", "not a table"))
 
 
+def test_a_quote_that_is_not_closed_is_named_with_the_line_where_it_opens(tmp_path, monkeypatch):
+    monkeypatch.setattr(intake, "MOST_BYTES", 1_000_000)
+    said = refused(tmp_path, "open.csv", b'material,parts\nlinalool,1\n"' + b"a,1\n" * 100_000)
+    assert "open.csv, line 3: a cell has more than" in said
+
+
 def test_what_a_workbook_states_of_its_size_is_not_believed(tmp_path):
     whole = bombs.workbook(bombs.sheet([bombs.HEAD, bombs.row("coumarin")]))
     with zipfile.ZipFile(io.BytesIO(whole)) as archive:

@@ -1,4 +1,4 @@
-"""The page as a process of its own: what may happen to a connection must not end it for all others."""
+"""The page as a process of its own: who is answered, and what may happen to a connection."""
 
 import os
 import signal
@@ -6,9 +6,10 @@ import socket
 import subprocess
 import sys
 import time
+import urllib.error
 import urllib.request
 from pathlib import Path
-from urllib.parse import urlsplit
+from urllib.parse import parse_qs, urlsplit
 
 import pytest
 
@@ -16,6 +17,17 @@ pytest.importorskip("nicegui")
 
 SERVE = "from recommender.cli import main; main()"
 PAUSES = (0.0, 1.0, 2.0, 4.0)
+
+
+class Address(str):
+    """The address of a page without its token, and the cookie that the token gives."""
+
+    def __new__(cls, printed):
+        found = super().__new__(cls, printed.split("/?")[0])
+        found.printed = printed
+        token = parse_qs(urlsplit(printed).query)["token"][0]
+        found.cookie = f"recommender-{urlsplit(printed).port}={token}"
+        return found
 
 
 @pytest.fixture
@@ -32,18 +44,19 @@ def served(tmp_path):
     )
     line = process.stdout.readline()
     try:
-        yield process, next(word for word in line.split() if word.startswith("http"))
+        yield process, Address(next(word for word in line.split() if word.startswith("http")))
     finally:
         process.send_signal(signal.SIGINT)
         process.communicate(timeout=30)
 
 
-def answers(url, seconds=60):
+def answers(url, path="/", seconds=60):
     """Return the status of a page; waits while the server starts."""
+    request = urllib.request.Request(url + path, headers={"Cookie": url.cookie})
     until = time.monotonic() + seconds
     while True:
         try:
-            with urllib.request.urlopen(url, timeout=30) as answer:
+            with urllib.request.urlopen(request, timeout=30) as answer:
                 return answer.status, len(answer.read())
         except (OSError, ConnectionError):
             if time.monotonic() > until:
@@ -61,7 +74,9 @@ def close_in_mid_answer(url, path, pause):
         client.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 4096)
         client.settimeout(30)
         client.connect((place.hostname, place.port))
-        client.sendall(f"GET {path} HTTP/1.1\r\nHost: {place.netloc}\r\n\r\n".encode() * 16)
+        client.sendall(
+            f"GET {path} HTTP/1.1\r\nHost: {place.netloc}\r\nCookie: {url.cookie}\r\n\r\n".encode() * 16
+        )
         assert client.recv(1000)
         time.sleep(pause)
         client.shutdown(socket.SHUT_WR)
@@ -80,11 +95,23 @@ def test_a_broken_connection_is_an_error_and_no_signal_to_the_server(served):
 @pytest.mark.skipif(not hasattr(signal, "SIGPIPE"), reason="a system without this signal")
 def test_a_browser_that_goes_away_in_mid_answer_does_not_end_the_page(served):
     process, url = served
-    status, size = answers(f"{url}/map")
+    status, size = answers(url, "/map")
     assert (status, size > 100_000) == (200, True)  # longer than what lies in the buffers between the two
     for pause in PAUSES:
         close_in_mid_answer(url, "/map", pause)
         time.sleep(0.3)
         assert process.poll() is None
-    assert answers(f"{url}/map", seconds=30) == (200, pytest.approx(size, rel=0.05))
+    assert answers(url, "/map", seconds=30) == (200, pytest.approx(size, rel=0.05))
     assert process.poll() is None
+
+
+def test_only_who_has_the_token_is_answered(served):
+    _, url = served
+    assert answers(url)[0] == 200
+    for path in ("/", "/map", "/style.css", "/_nicegui_ws/socket.io/?EIO=4&transport=polling"):
+        with pytest.raises(urllib.error.HTTPError) as refused:
+            urllib.request.urlopen(url + path, timeout=30)
+        assert refused.value.code == 403
+        refused.value.close()
+    with urllib.request.urlopen(url.printed, timeout=30) as answer:
+        assert answer.headers["set-cookie"].startswith(url.cookie)

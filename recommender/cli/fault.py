@@ -43,11 +43,13 @@ def _written(report: str) -> Path:
     """Write a report into the first folder that can be written to; raises `OSError` if none can."""
     name = f"fault-{time.strftime('%Y%m%d-%H%M%S')}-{os.getpid()}.txt"
     refused = OSError(0, "no folder")
+    flags = os.O_CREAT | os.O_WRONLY | os.O_TRUNC  # what was asked is for its owner alone
     for folder in _folders():
         try:
             folder.mkdir(parents=True, exist_ok=True)
             path = folder / name
-            path.write_text(report, encoding="utf-8", errors="backslashreplace")
+            with open(os.open(path, flags, 0o600), "w", encoding="utf-8", errors="backslashreplace") as file:
+                file.write(report)
             return path
         except OSError as error:
             refused = error

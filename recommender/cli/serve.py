@@ -16,8 +16,8 @@ def serve(port: int, no_browser: bool) -> int:
 
     A formula, when each facet fades, and which materials would help.
 
-    The page is reachable from this machine only, needs no network, and stores everything in the notebook.
-    Ctrl+C ends it.
+    The page is reachable from this machine only, by whoever has the token in the address that is printed;
+    it needs no network, and stores everything in the notebook. Ctrl+C ends it.
     """
     from importlib.util import find_spec
 
@@ -26,10 +26,10 @@ def serve(port: int, no_browser: bool) -> int:
         raise BadValue("serve", "", f"the extra [web] is missing; {install}")
     from recommender.web import serve as page
 
-    path, chosen = notebook_file(), page.free(port)
-    click.echo(f"The bench is open at http://{page.HOST}:{chosen}  (Ctrl+C ends it)")
+    path, access = notebook_file(), page.access_to(page.free(port))
+    click.echo(f"The bench is open at {access.address}  (Ctrl+C ends it)")
     click.echo(f"notebook: {path}", err=True)
-    page.serve(path, chosen, browser=not no_browser)
+    page.serve(path, access, browser=not no_browser)
     return 0
 
 

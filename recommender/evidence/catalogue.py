@@ -29,6 +29,10 @@ from recommender.model import Allergen, Category, Facet, Limit, Material, Relati
 
 SOLD_AS = (" oil", " absolute", " resinoid", " butter", " extract", " tincture")
 """What a natural is sold as when only the plant is named, the commonest first."""
+LONGEST_NAME = 200
+"""Characters; a longer text is no misspelt name."""
+MOST_NEAR = 1_000
+"""Unknown names of which the nearest are remembered: a formula is read again with every key."""
 _PACKAGE = Path(__file__).parents[1]
 TABLES = _PACKAGE / "tables"
 """What the build computes."""
@@ -131,7 +135,20 @@ class Catalogue:
         rows = dict.fromkeys(row for row in known if row is not None)
         return tuple(self.materials[row] for row in rows)
 
+    @cached_property
+    def _near_names(self) -> dict[str, list[str]]:
+        return {}
+
     def _near(self, key: str) -> list[str]:
+        if len(key) > LONGEST_NAME:
+            return []
+        if key not in self._near_names:
+            if len(self._near_names) >= MOST_NEAR:
+                self._near_names.clear()
+            self._near_names[key] = self._nearest(key)
+        return self._near_names[key]
+
+    def _nearest(self, key: str) -> list[str]:
         from rapidfuzz import fuzz, process
 
         found = process.extract(key, self.by_name.keys(), scorer=fuzz.WRatio, limit=12, score_cutoff=72)

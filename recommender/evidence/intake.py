@@ -140,7 +140,10 @@ def check_archive(name: str, data: bytes) -> None:
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             members = archive.infolist()
-            if len(members) > MOST_MEMBERS or sum(x.file_size for x in members) > MOST_INFLATED:
+            if len(members) > MOST_MEMBERS:
+                problem = f"a workbook of more than {MOST_MEMBERS} parts"
+                raise BadTable(name, problem, remedy="Save the sheet that is meant as CSV")
+            if sum(member.file_size for member in members) > MOST_INFLATED:
                 raise large
             left = MOST_INFLATED
             for member in members:
@@ -201,10 +204,17 @@ def too_long(name: str, line: int) -> BadTable:
 def csv_lines(name: str, text: str, delimiter: str) -> Iterator[tuple[int, list[str]]]:
     """Yield the lines of a CSV text that are not blank; errors as `counted`."""
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
-    lines = ((reader.line_num, cells) for cells in reader)
+    read = 0
+
+    def lines() -> Iterator[tuple[int, list[str]]]:
+        nonlocal read
+        for cells in reader:
+            read = reader.line_num
+            yield read, cells
+
     try:
-        yield from counted(name, lines)
-    except csv.Error as error:
+        yield from counted(name, lines())
+    except csv.Error as error:  # in the line after the last that was read
         if "field limit" in str(error):
-            raise too_long(name, reader.line_num) from None
-        raise BadTable(name, f"not a table: {error}", line=reader.line_num) from None
+            raise too_long(name, read + 1) from None
+        raise BadTable(name, f"not a table: {error}", line=read + 1) from None

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from itertools import islice
 from pathlib import Path
 
 from recommender.errors import BadTable, BadValue, UnknownFacet, UnknownMaterial, WrongCas
@@ -193,22 +194,20 @@ def _read(
     if path in opened_files:
         return opened_files[path]
     if path in above:
-        circle = " > ".join(p.name for p in (*above[above.index(path) :], path))
-        raise BadTable(
-            path.name, f"the formula contains itself: {circle}", remedy="Take one of the lines out"
-        )
+        names = [p.name for p in above[above.index(path) :]]
+        raise BadTable(path.name, circle(names, path.name), remedy="Take one of the lines out")
     if len(above) > DEEPEST:
-        problem = f"accords stand in one another more than {DEEPEST} deep"
-        raise BadTable(above[0].name, problem, remedy="Write the inner ones as one formula")
+        raise BadTable(above[0].name, too_deep(), remedy="Write the inner ones as one formula")
     rows = sheet_rows(path, catalogue, notes, sheet)
     if not rows:
         raise BadTable(path.name, "the formula has no lines", remedy="Write one material a line")
+    if len(rows) + sum(len(other.lines) for other in opened_files.values()) > LONGEST_SHEET:
+        raise too_many_lines(path.name)
     lines = tuple(_line(row, path, catalogue, (*above, path), notes, opened_files) for row in rows)
     _note_repeats(rows, lines, notes)
     formula = Formula(path.stem, lines, theme=theme_in(rows, catalogue, notes))
-    if (opened := _size(formula)) > LONGEST_SHEET:
-        problem = f"{opened} lines with the accords inside are too many (at most {LONGEST_SHEET})"
-        raise BadTable(path.name, problem)
+    if size(formula) > LONGEST_SHEET:
+        raise too_many_lines(path.name)
     opened_files[path] = formula
     return formula
 
@@ -301,9 +300,40 @@ def _in_one_unit(rows: Sequence[Row], notes: list[str]) -> list[Row]:
     return found
 
 
-def _size(formula: Formula) -> int:
-    """Return the lines of a formula with those of the accords inside."""
-    return sum(1 if isinstance(x.content, Material) else _size(x.content) for x in formula.lines)
+def size(formula: Formula) -> int:
+    """Return the lines of a formula with those of the accords inside; more than may be count as one more."""
+    return sum(1 for _ in islice(_leaves(formula), LONGEST_SHEET + 1))
+
+
+def _leaves(formula: Formula) -> Iterator[Line]:
+    for line in formula.lines:
+        if isinstance(line.content, Material):
+            yield line
+        else:
+            yield from _leaves(line.content)
+
+
+def too_many_lines(name: str) -> BadTable:
+    """Return the error for a formula that is too long with its accords."""
+    return BadTable(
+        name,
+        f"more than {LONGEST_SHEET} lines with the accords inside are too many",
+        remedy="Leave some of them out",
+    )
+
+
+def circle(above: Sequence[str], name: str) -> str:
+    """Return what is wrong with a formula that stands in itself, by way of those above it.
+
+    >>> circle(("base", "rose", "heart"), "rose")
+    'the formula contains itself: rose > heart > rose'
+    """
+    return f"the formula contains itself: {' > '.join((*above[above.index(name) :], name))}"
+
+
+def too_deep() -> str:
+    """Return what is wrong with accords that stand too deep in one another."""
+    return f"accords stand in one another more than {DEEPEST} deep"
 
 
 def _note_repeats(rows: Sequence[Row], lines: Iterable[Line], notes: list[str]) -> None:

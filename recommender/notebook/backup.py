@@ -1,19 +1,33 @@
 """Copies of a notebook: backup, and putting one back."""
 
 import os
+import re
 import sqlite3
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 
 from recommender.errors import BadNotebook, BadValue
 from recommender.notebook.faults import code_of, worded
+from recommender.notebook.foreign import check_rows
 from recommender.notebook.migrations import newest, upgrade
-from recommender.notebook.store import check, connected, opened, read_only, sync_fully, tables
+from recommender.notebook.store import (
+    check,
+    check_kind,
+    connected,
+    new_file,
+    opened,
+    read_only,
+    sync_fully,
+    tables,
+)
 
 Progress = Callable[[int, int], None]
 """Called with how much is done, and how much there is."""
 PAGES = 256
 """How many pages are copied between two calls of progress."""
+MOST_ASIDE = 10
+"""How many notebooks that were replaced are left, for each way of replacing."""
 ROWS = 500
 """How many rows are put in place between two calls of progress."""
 
@@ -33,7 +47,7 @@ def backup(path: Path, copy: Path, progress: Progress | None = None) -> None:
         The copy's file is there already.
     """
     present(path)
-    if copy.exists():
+    if os.path.lexists(copy):
         raise BadValue("FILE", copy, "it is there already; name another file")
     scratch = copy.with_name(f"{copy.name}.new-{os.getpid()}")
     try:
@@ -43,6 +57,7 @@ def backup(path: Path, copy: Path, progress: Progress | None = None) -> None:
                 check(source, path)
                 with worded(copy):
                     copy.parent.mkdir(parents=True, exist_ok=True)
+                    new_file(scratch)
                     target = connected(str(scratch))
                     try:
                         sync_fully(target)
@@ -61,13 +76,16 @@ def backup(path: Path, copy: Path, progress: Progress | None = None) -> None:
 def restore(path: Path, copy: Path, progress: Progress | None = None) -> Path | None:
     """Put a copy in the place of a notebook; the present one is moved beside it.
 
+    Of those that were moved aside the last `MOST_ASIDE` are left.
+
     Returns where the present one is, None where there was none.
 
     Raises
     ------
     BadNotebook
-        The copy is missing, damaged, newer or no notebook: nothing was changed then.
+        The copy is missing, damaged, newer or no notebook of ours: nothing was changed then.
     """
+    check_kind(copy)
     if not copy.is_file():
         raise BadNotebook(str(copy), "there is no such file", "Check the path")
     with worded(copy):
@@ -81,6 +99,7 @@ def restore(path: Path, copy: Path, progress: Progress | None = None) -> Path | 
                 source.close()
                 source = renewed
                 upgrade(source)
+            check_rows(source, copy)
             return put(path, source, "before-restore", progress)
         finally:
             source.close()
@@ -95,8 +114,7 @@ def put(path: Path, source: sqlite3.Connection, why: str, progress: Progress | N
 
     Returns where the present one is, None where there was none.
     """
-    if path.is_dir():
-        raise BadNotebook(str(path), "this is a folder", "Name a file in it")
+    check_kind(path)
     try:
         target, aside = _locked(path, why)
     except BadNotebook as error:
@@ -111,6 +129,7 @@ def put(path: Path, source: sqlite3.Connection, why: str, progress: Progress | N
             target.execute("COMMIT")
         finally:
             target.close()  # without a commit all stays as it was
+    _drop_oldest(path, why)
     return aside
 
 
@@ -184,11 +203,25 @@ def _whole(connection: sqlite3.Connection, path: Path) -> None:
 
 
 def _beside(path: Path, why: str) -> Path:
-    """Return a name beside a notebook that is not taken yet."""
-    number = 1
-    while (found := path.with_name(f"{path.stem}.{why}-{number}{path.suffix}")).exists():
-        number += 1
-    return found
+    """Return a name beside a notebook that is not taken yet, numbered after the last."""
+    number = max(_set_aside(path, why), default=0) + 1
+    return path.with_name(f"{path.stem}.{why}-{number}{path.suffix}")
+
+
+def _set_aside(path: Path, why: str) -> dict[int, Path]:
+    """Return the notebooks that were set aside for this reason, by their numbers."""
+    named = re.compile(rf"{re.escape(f'{path.stem}.{why}-')}(\d+){re.escape(path.suffix)}")
+    beside = path.parent.iterdir() if path.parent.is_dir() else ()
+    return {int(match[1]): other for other in beside if (match := named.fullmatch(other.name))}
+
+
+def _drop_oldest(path: Path, why: str) -> None:
+    """Leave the last `MOST_ASIDE` of the notebooks that were set aside for this reason."""
+    found = _set_aside(path, why)
+    for number in sorted(found)[:-MOST_ASIDE]:
+        with suppress(OSError):
+            _remove(found[number])
+            found[number].unlink()
 
 
 def _remove(scratch: Path) -> None:

@@ -1,11 +1,19 @@
 """Rows as CSV cells that no spreadsheet takes for a formula, and back without a change."""
 
 import csv
+import math
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from recommender.errors import BadTable
 from recommender.evidence.cells import as_written, harmless
+from recommender.evidence.intake import NO_SUCH_FILE, file_at
+
+MOST_HEADER = 10_000
+MOST_CELL = 64_000_000
+"""Characters; all steps of a long formula that was removed stand in one cell."""
+MOST_INTEGER = 2**63
+_BLOCK = 1 << 20
 
 
 def shown(value: object) -> str:
@@ -28,14 +36,27 @@ def records(file: Path, columns: Mapping[str, str]) -> Iterator[Record]:
     A spreadsheet may have saved the file again, with semicolons.
     """
     try:
-        text = file.read_text(encoding="utf-8-sig", errors="strict")
-    except FileNotFoundError:
-        raise BadTable(file.name, "the file is missing", remedy="Export again") from None
+        file_at(file)
+        with file.open(encoding="utf-8-sig", newline="") as opened_file:
+            head = opened_file.readline(MOST_HEADER)
+            while opened_file.read(_BLOCK):  # that all of it is text is known before a row is stored
+                pass
+    except BadTable as error:
+        if error.problem == NO_SUCH_FILE:
+            raise BadTable(file.name, "the file is missing", remedy="Export again") from None
+        raise BadTable(file.name, error.problem, remedy=error.remedy) from None
     except (UnicodeDecodeError, OSError):
         raise BadTable(file.name, "this is not UTF-8 text", remedy="Save it as CSV in UTF-8") from None
+    longest = csv.field_size_limit(MOST_CELL)
+    try:
+        yield from _records(file, columns, max(",;\t", key=head.count))
+    finally:
+        csv.field_size_limit(longest)
+
+
+def _records(file: Path, columns: Mapping[str, str], delimiter: str) -> Iterator[Record]:
     with file.open(encoding="utf-8-sig", newline="") as opened_file:
-        head = text.split("\n", 1)[0]
-        reader = csv.reader(opened_file, delimiter=max(",;\t", key=head.count), strict=True)
+        reader = csv.reader(opened_file, delimiter=delimiter, strict=True)
         try:
             header = next(reader, [])
             if missing := [name for name in columns if name not in header]:
@@ -62,7 +83,10 @@ def _value(cell: str, kind: str, record: Record, name: str) -> str | float | int
     if not cell.strip():
         return None
     try:
-        return int(cell) if kind == "INTEGER" else float(cell)
+        value = int(cell) if kind == "INTEGER" else float(cell)
+        if not abs(value) < (MOST_INTEGER if kind == "INTEGER" else math.inf):
+            raise ValueError(cell)
+        return value
     except ValueError:
         wanted = "a whole number" if kind == "INTEGER" else "a number"
         raise BadTable(

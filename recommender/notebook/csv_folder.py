@@ -5,14 +5,17 @@ import hashlib
 import os
 import shutil
 import sqlite3
+import stat
 from collections.abc import Iterator, Sequence
 from pathlib import Path
+from typing import TextIO
 
 from recommender.errors import BadNotebook, BadTable, BadValue
 from recommender.notebook.backup import Progress, present, put
 from recommender.notebook.csv_cells import Record, records, shown
+from recommender.notebook.foreign import check_rows
 from recommender.notebook.migrations import newest, steps, upgrade, version
-from recommender.notebook.store import connected, reading, tables
+from recommender.notebook.store import connected, new_file, reading, tables
 
 ABOUT = "about.csv"
 """Schema step and number of rows of each table."""
@@ -41,6 +44,12 @@ def digest(db: sqlite3.Connection) -> str:
     return mark.hexdigest()
 
 
+def _own(path: Path) -> TextIO:
+    """Open a new CSV file that its owner alone may read."""
+    new_file(path)
+    return path.open("w", encoding="utf-8-sig", newline="")
+
+
 def export(path: Path, folder: Path, progress: Progress | None = None) -> dict[str, int]:
     """Write a notebook as a folder of CSV files, one a table; returns rows by table.
 
@@ -58,10 +67,10 @@ def export(path: Path, folder: Path, progress: Progress | None = None) -> dict[s
             raise BadNotebook(str(path), "there is no notebook yet")
         rows = counts(db)
         try:
-            scratch.mkdir(parents=True)
+            scratch.mkdir(parents=True, mode=stat.S_IRWXU)
             done, total = 0, sum(rows.values())
             for table, columns in tables(db).items():
-                with (scratch / f"{table}.csv").open("w", encoding="utf-8-sig", newline="") as file:
+                with _own(scratch / f"{table}.csv") as file:
                     writer = csv.writer(file, quoting=csv.QUOTE_ALL, lineterminator="\r\n")
                     writer.writerow(columns)
                     for row in _rows(db, table):
@@ -69,7 +78,7 @@ def export(path: Path, folder: Path, progress: Progress | None = None) -> dict[s
                         done += 1
                         if progress and (done % _BLOCK == 0 or done == total):
                             progress(done, total)
-            with (scratch / ABOUT).open("w", encoding="utf-8-sig", newline="") as file:
+            with _own(scratch / ABOUT) as file:
                 about = csv.writer(file, quoting=csv.QUOTE_ALL, lineterminator="\r\n")
                 about.writerows([("what", "number"), ("schema step", version(db)), *rows.items()])
             if folder.exists():
@@ -126,6 +135,7 @@ def import_folder(
         _check_references(fresh)
         fresh.execute("COMMIT")
         upgrade(fresh)
+        check_rows(fresh, folder)
         aside = put(path, fresh, "before-import")
         return counts(fresh), aside, notes
     finally:

@@ -1,5 +1,6 @@
 """Errors of a database or a disk, each as one line for a person."""
 
+import errno
 import shutil
 import sqlite3
 from collections.abc import Iterator
@@ -37,6 +38,15 @@ _PROBLEMS = {
     sqlite3.SQLITE_NOTADB: ("this is not a notebook, or it is damaged", REMEDY),
 }
 
+_CODES = {
+    errno.EACCES: sqlite3.SQLITE_CANTOPEN,
+    errno.EPERM: sqlite3.SQLITE_CANTOPEN,
+    errno.ENOSPC: sqlite3.SQLITE_FULL,
+    errno.EDQUOT: sqlite3.SQLITE_FULL,
+    errno.EROFS: sqlite3.SQLITE_READONLY,
+}
+"""Error of the system -> that of the database which means the same."""
+
 
 def _no_room(path: Path) -> bool:
     """Tell whether the disk of a notebook has no room for its log."""
@@ -59,6 +69,8 @@ def worded(path: Path) -> Iterator[None]:
     except OSError as error:
         if error.filename is None or not str(error.filename).startswith(str(path.parent)):
             raise
+        if error.errno in _CODES:
+            raise BadNotebook(str(path), *_PROBLEMS[_CODES[error.errno]]) from error
         why = (error.strerror or str(error)).lower()
         raise BadNotebook(str(path), f"{why}; nothing was changed", "Name another with --notebook") from error
     except UnicodeEncodeError as error:

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 
 from recommender.errors import BadValue, UnknownMaterial
 from recommender.evidence.catalogue import Catalogue, plain
+from recommender.evidence.intake import LONGEST_SHEET
+from recommender.formulas.formula import DEEPEST, circle, size, too_deep, too_many_lines
 from recommender.model import Formula, Line, Material
 
 _NAMED = re.compile(r"(?P<name>.+?)\s*(?:@\s*(?P<number>\d+))?")
@@ -165,8 +167,25 @@ def formula_of(db: sqlite3.Connection, saved: SavedVersion, catalogue: Catalogue
     Raises
     ------
     BadValue
-        A material in it is no longer known.
+        A material in it is no longer known; or it stands in itself, is too deep or too long.
     """
+    return _opened(db, saved, catalogue, (), {})
+
+
+def _opened(
+    db: sqlite3.Connection,
+    saved: SavedVersion,
+    catalogue: Catalogue,
+    above: tuple[SavedVersion, ...],
+    opened: dict[int, Formula],
+) -> Formula:
+    """Return a version as a formula; each one inside is opened once."""
+    if saved.version in opened:
+        return opened[saved.version]
+    if saved in above:
+        raise BadValue("formula", saved.title, circle([x.title for x in above], saved.title))
+    if len(above) > DEEPEST:
+        raise BadValue("formula", above[0].title, too_deep())
     lines = []
     for row in _lines(db, saved.version):
         content: Material | Formula
@@ -176,7 +195,7 @@ def formula_of(db: sqlite3.Connection, saved: SavedVersion, catalogue: Catalogue
                 " JOIN formulas f ON f.id = v.formula WHERE v.id = ?",
                 (row["accord"],),
             ).fetchone()
-            content = formula_of(db, SavedVersion(*inner), catalogue)
+            content = _opened(db, SavedVersion(*inner), catalogue, (*above, saved), opened)
         else:
             content = _material(catalogue, row["material"], saved)
         solvent = _material(catalogue, row["solvent"], saved) if row["solvent"] else None
@@ -185,7 +204,11 @@ def formula_of(db: sqlite3.Connection, saved: SavedVersion, catalogue: Catalogue
     theme = _theme(db, saved.version)
     lost = [facet for facet in theme if facet not in known]
     notes = [f"{saved.title}: its theme names {', '.join(lost)}, which is no longer known."] if lost else []
-    return Formula(saved.name, tuple(lines), tuple(notes), tuple(f for f in theme if f in known))
+    formula = Formula(saved.name, tuple(lines), tuple(notes), tuple(f for f in theme if f in known))
+    if size(formula) > LONGEST_SHEET:
+        raise BadValue("formula", saved.title, too_many_lines(saved.title).problem)
+    opened[saved.version] = formula
+    return formula
 
 
 def _material(catalogue: Catalogue, slug: str, saved: SavedVersion) -> Material:

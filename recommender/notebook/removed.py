@@ -92,12 +92,17 @@ def bring_back(db: sqlite3.Connection, number: int) -> Removed:
     if not found:
         raise BadValue("number", number, "nothing removed has it; `recommender notebook removed` lists them")
     (entry,) = found
+    if entry.kind not in KINDS:
+        raise BadValue("number", number, f'nothing of the kind "{entry.kind}" can be brought back')
     place = KINDS[entry.kind]
     if place.key != "id":
         remove(db, entry.kind, entry.key, entry.name)
     try:
         for table in (place.table, *place.below):
+            known = {found["name"] for found in db.execute(f"PRAGMA table_info({table})")}
             for row in entry.rows.get(table, ()):
+                if not known.issuperset(row):
+                    raise BadValue("number", number, "its columns are not those of this notebook")
                 columns, marks = ", ".join(f'"{name}"' for name in row), ", ".join("?" * len(row))
                 db.execute(f"INSERT INTO {table} ({columns}) VALUES ({marks})", list(row.values()))
     except sqlite3.IntegrityError as error:

@@ -1,15 +1,21 @@
 """One SQLite file: opened, brought up to date step by step, read, and written in whole transactions."""
 
+import errno
 import os
 import sqlite3
+import stat
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from recommender.errors import BadNotebook
+from recommender.evidence.intake import other_kind
 from recommender.notebook.faults import REMEDY, code_of, worded
+from recommender.notebook.foreign import check_schema, defend
 from recommender.notebook.migrations import APPLICATION_ID, newest, upgrade, version
 
+OWNER_ONLY = stat.S_IRUSR | stat.S_IWUSR
+OTHERS = stat.S_IRWXG | stat.S_IRWXO
 WAIT_S = 20.0
 """How long one process waits for another that is writing [s]."""
 
@@ -19,7 +25,40 @@ def connected(name: str, *, uri: bool = False) -> sqlite3.Connection:
     connection = sqlite3.connect(name, uri=uri, timeout=WAIT_S, isolation_level=None)
     connection.row_factory = sqlite3.Row
     connection.execute("PRAGMA foreign_keys = ON")
+    defend(connection)
     return connection
+
+
+def check_kind(path: Path) -> None:
+    """Raise `BadNotebook` where a path is neither that of an ordinary file nor free for one."""
+    try:
+        mode = path.stat().st_mode
+    except OSError as error:
+        if path.is_symlink():
+            problem = (
+                "the link leads back to itself" if error.errno == errno.ELOOP else "the link leads to no file"
+            )
+            raise BadNotebook(str(path), problem, "Name the file that is meant") from None
+        return
+    if stat.S_ISDIR(mode):
+        raise BadNotebook(str(path), "this is a folder", "Name a file in it")
+    if problem := other_kind(mode):
+        raise BadNotebook(str(path), problem, "Name an ordinary file")
+
+
+def new_file(path: Path) -> None:
+    """Make an empty file that its owner alone may read; SQLite gives its log and index the same rights."""
+    os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR, OWNER_ONLY))
+
+
+def close_to_others(path: Path) -> None:
+    """Take from others the right to read a notebook that an earlier version made; it may be another's."""
+    for end in ("", "-wal", "-shm"):
+        with suppress(OSError):
+            part = path.with_name(path.name + end)
+            mode = stat.S_IMODE(part.stat().st_mode)
+            if mode & OTHERS:
+                part.chmod(mode & ~OTHERS)
 
 
 def sync_fully(connection: sqlite3.Connection) -> None:
@@ -33,7 +72,8 @@ def check(connection: sqlite3.Connection, path: Path) -> int:
     Raises
     ------
     BadNotebook
-        It is another program's, or of a newer step than is known here.
+        It is no ordinary file, another program's, of a newer step than is known here, or has more in it
+        than a notebook of its step.
     """
     if connection.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
         if path.is_file() and path.stat().st_size == 0:
@@ -45,6 +85,7 @@ def check(connection: sqlite3.Connection, path: Path) -> int:
     if step > known:
         problem = f"a newer version of this program wrote it (step {step}; here {known} is the last)"
         raise BadNotebook(str(path), problem, "Update the program; nothing was changed")
+    check_schema(connection, path, step)
     pages = connection.execute("PRAGMA page_count").fetchone()[0]
     waiting = path.with_name(path.name + "-wal")
     if not (waiting.exists() and waiting.stat().st_size):  # else the last pages may still be in the log
@@ -74,7 +115,7 @@ def reading(path: Path) -> Iterator[sqlite3.Connection | None]:
     ------
     BadNotebook
     """
-    if not path.exists():
+    if not os.path.lexists(path):
         yield None
         return
     with worded(path):
@@ -94,8 +135,7 @@ def reading(path: Path) -> Iterator[sqlite3.Connection | None]:
 
 def read_only(path: Path) -> sqlite3.Connection:
     """Return a connection that changes nothing, in a folder that cannot be written too."""
-    if path.is_dir():
-        raise BadNotebook(str(path), "this is a folder", "Name a file in it")
+    check_kind(path)
     name = path.absolute().as_uri()
     connection = connected(f"{name}?mode=ro", uri=True)
     try:
@@ -139,10 +179,10 @@ def writing(path: Path) -> Iterator[sqlite3.Connection]:
 
 def opened(path: Path) -> sqlite3.Connection:
     """Return a connection to an up-to-date notebook that may be written; made if it is not there."""
-    if path.is_dir():
-        raise BadNotebook(str(path), "this is a folder", "Name a file in it")
+    check_kind(path)
     if not path.exists():
         _create(path)
+    close_to_others(path)
     connection = connected(path.absolute().as_uri() + "?mode=rw", uri=True)
     try:
         step = check(connection, path)
@@ -157,9 +197,10 @@ def opened(path: Path) -> sqlite3.Connection:
 
 def _create(path: Path) -> None:
     """Make an empty notebook beside its place and move it there: it is whole or not there at all."""
-    path.parent.mkdir(parents=True, exist_ok=True)
+    path.parent.mkdir(parents=True, exist_ok=True, mode=stat.S_IRWXU)
     scratch = path.with_name(f"{path.name}.new-{os.getpid()}")
     try:
+        new_file(scratch)
         connection = connected(str(scratch))
         try:
             sync_fully(connection)

@@ -46,7 +46,8 @@ def certificates(texts: Iterable[str], catalogue: Catalogue) -> dict[str, dict[s
     found: dict[str, dict[str, float]] = {}
     for text in texts:
         name, colon, rest = text.partition(":")
-        shares = [re.fullmatch(r"(.+?)\s+(\d+(?:\.\d+)?)\s*%?", part.strip()) for part in rest.split(",")]
+        parts = re.split(r",(?!\d)", rest)  # 2,6-nonadienol is one name
+        shares = [re.fullmatch(r"(.+?)\s+(\d+(?:\.\d+)?)\s*%?", part.strip()) for part in parts]
         if not colon or not all(shares):
             wanted = 'write a natural, a colon and shares in %, such as "tonka bean absolute: coumarin 60"'
             raise BadValue("content", text, wanted)

@@ -3,8 +3,12 @@
 import signal
 import socket
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from recommender.errors import BadValue
+
+if TYPE_CHECKING:
+    from recommender.web.server.guard import Access
 
 HOST = "127.0.0.1"
 PORT = 8642
@@ -31,8 +35,15 @@ def free(port: int) -> int:
         return int(probe.getsockname()[1])
 
 
-def serve(notebook: Path, port: int, browser: bool) -> None:
-    """Serve the page until the process is ended; `port` is free."""
+def access_to(port: int) -> "Access":
+    """Return who may ask the page on this port: whoever has its token, new with each start."""
+    from recommender.web.server.guard import Access
+
+    return Access(port)
+
+
+def serve(notebook: Path, access: "Access", browser: bool) -> None:
+    """Serve the page until the process is ended; the port is free."""
     from nicegui import app, ui
 
     from recommender.web.pages import addresses
@@ -41,17 +52,18 @@ def serve(notebook: Path, port: int, browser: bool) -> None:
 
     if hasattr(signal, "SIGPIPE"):  # a browser that goes away ends one connection, never the server
         signal.signal(signal.SIGPIPE, signal.SIG_IGN)
-    jobs = addresses.register(PageSession(notebook))
-    app.on_startup(jobs.start)
-    app.add_middleware(Guard)
+    session = PageSession(notebook)
+    addresses.register(session)
+    app.on_startup(session.jobs.start)
+    app.add_middleware(Guard, access=access)
     ui.run(
         host=HOST,
-        port=port,
+        port=access.port,
         title=NAME,
         favicon=addresses.ICON,
         language="en-GB",
         dark=None,
-        show=browser,
+        show=access.start_path if browser else False,
         reload=False,
         show_welcome_message=False,
         uvicorn_logging_level="error",

@@ -69,8 +69,11 @@ class Served:
             text=True,
             cwd=notebook.parent,
         )
-        line = self.process.stdout.readline()  # The bench is open at http://127.0.0.1:40123  (Ctrl+C ends it)
-        self.url = next((word for word in line.split() if word.startswith("http")), "")
+        line = self.process.stdout.readline()  # The bench is open at http://127.0.0.1:40123/?token=...
+        self.address = next((word for word in line.split() if word.startswith("http")), "")
+        self.url, _, query = self.address.partition("/?")
+        port, token = self.url.rpartition(":")[2], query.removeprefix("token=")
+        self.cookie = f"recommender-{port}={token}"
 
     def end(self) -> None:
         """End it as Ctrl+C would."""
@@ -85,7 +88,7 @@ def served(tmp_path, chromium) -> Iterator[Served]:
     found = Served(tmp_path / "notebook.sqlite")
     try:
         assert found.url, "the server did not start"
-        wait_for(found.url)
+        wait_for(found.address)
         yield found
     finally:
         found.end()
@@ -111,6 +114,8 @@ class Tab:
 
     def __init__(self, browser, served: Served, **context: object) -> None:
         self.context = browser.new_context(**({"viewport": {"width": 1360, "height": 900}} | context))
+        name, _, value = served.cookie.partition("=")
+        self.context.add_cookies([{"name": name, "value": value, "url": served.url}])
         self.page = self.context.new_page()
         self.wrong: list[str] = []
         self.asked: set[str] = set()

@@ -11,8 +11,8 @@ OUTSIDE = re.compile(r"""(?:@import\s+|url\(\s*|\bfrom\s*|\bimport\s*\(?\s*)["']
 VIEWS = ("/", "/map", "/material/coumarin", "/trials", "/shelf")
 
 
-def got(url, **headers):
-    request = urllib.request.Request(url, headers=headers)
+def got(served, path, **headers):
+    request = urllib.request.Request(served.url + path, headers={"Cookie": served.cookie} | headers)
     try:
         with urllib.request.urlopen(request, timeout=20) as answer:
             return answer.status, answer.headers, answer.read().decode("utf-8", "replace")
@@ -23,8 +23,25 @@ def got(url, **headers):
 @pytest.mark.parametrize("headers", [{"Host": "example.org"}, {"Origin": "https://example.org"}])
 def test_a_request_under_a_foreign_name_is_refused(served, headers):
     for path in ("/", "/style.css", "/_nicegui_ws/socket.io/?EIO=4&transport=polling"):
-        status, _, text = got(served.url + path, **headers)
+        status, _, text = got(served, path, **headers)
         assert (status, "this machine alone" in text) == (400, True)
+
+
+def test_the_printed_address_opens_the_page_and_its_token_is_not_left_in_it(chromium, served):
+    context = chromium.new_context()
+    page = context.new_page()
+    page.goto(served.address)
+    page.wait_for_url(served.url + "/")
+    page.wait_for_function("window.socket && window.socket.connected")
+    (cookie,) = context.cookies()
+    assert (cookie["httpOnly"], cookie["sameSite"]) == (True, "Strict")
+    context.close()
+
+
+def test_without_the_token_nobody_is_answered(served):
+    for path in ("/", "/shelf", "/_nicegui_ws/socket.io/?EIO=4&transport=polling"):
+        status, _, text = got(served, path, Cookie="")
+        assert (status, "with its token" in text) == (403, True)
 
 
 def test_it_listens_on_this_machine_alone(served):
@@ -37,7 +54,7 @@ def test_it_listens_on_this_machine_alone(served):
 
 @pytest.mark.parametrize("path", VIEWS)
 def test_no_page_and_nothing_that_it_loads_names_an_outside_host_to_load_from(served, path):
-    status, headers, text = got(served.url + path)
+    status, headers, text = got(served, path)
     assert status == 200
     assert "default-src 'self'" in headers["content-security-policy"]
     places = LOADED.findall(text)
@@ -46,7 +63,7 @@ def test_no_page_and_nothing_that_it_loads_names_an_outside_host_to_load_from(se
     assert outside == set()
     for place in sorted(named):
         if place.startswith("/") and not place.startswith("/material") and re.search(r"\.(css|js)\b", place):
-            status, _, asset = got(served.url + place)
+            status, _, asset = got(served, place)
             assert status == 200, place
             loads = OUTSIDE.findall(asset)
             assert [load for load in loads if "www.w3.org" not in load] == [], place

@@ -8,7 +8,7 @@ from recommender.web.pages.map_page import MapPage
 from recommender.web.pages.material_page import MaterialPage
 from recommender.web.pages.shelf_page import ShelfPage
 from recommender.web.pages.trials_page import TrialsPage
-from recommender.web.server.jobs import JobPool
+from recommender.web.server.memory import EVERY_S
 from recommender.web.server.session import PageSession
 from recommender.web.widgets import elements
 from recommender.web.widgets.formula_picker import formula_choices
@@ -16,11 +16,11 @@ from recommender.web.widgets.formula_picker import formula_choices
 __all__ = ["ICON", "register"]
 
 
-def register(session: PageSession) -> JobPool:
-    """Register all views over one notebook; returns the workers that answer their questions."""
-    jobs = JobPool()
+def register(session: PageSession) -> None:
+    """Register all views over one notebook."""
     assets()
-    app.on_shutdown(jobs.end)
+    app.on_shutdown(session.jobs.end)
+    app.timer(EVERY_S, session.waiting.give_back)
 
     @ui.page("/")
     def start() -> None:
@@ -81,6 +81,4 @@ def register(session: PageSession) -> JobPool:
         session.mark_opened(draft)
         word_lists(session.workspace.palette)
         with frame(session, draft.name, "Formula"):
-            FormulaPage(session, jobs, draft)
-
-    return jobs
+            FormulaPage(session, session.jobs, draft)

@@ -7,7 +7,7 @@ from urllib.parse import quote
 
 from nicegui import background_tasks, ui
 
-from recommender.errors import ChangedMeanwhile, RecommenderError
+from recommender.errors import BadNotebook, ChangedMeanwhile, RecommenderError
 from recommender.model import LoweredLine, Suggestion
 from recommender.notebook.drafts import Draft
 from recommender.output.sentences import name_of
@@ -161,6 +161,9 @@ class FormulaPage:
             draft = act()
         except ChangedMeanwhile as error:
             self.show(self.session.get(self.draft.id))
+            self.say(sentence(error))
+            return False
+        except BadNotebook as error:  # nothing can be stored: what was typed stays in its field
             self.say(sentence(error))
             return False
         except RecommenderError as error:

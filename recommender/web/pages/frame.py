@@ -43,6 +43,7 @@ def assets() -> None:
 @contextmanager
 def frame(session: PageSession, title: str, here: str) -> Iterator[None]:
     """Lay out one page; what is made inside goes into its middle."""
+    session.waiting.add(ui.context.client)
     ui.page_title(f"{title} · recommender" if title else "recommender")
     ui.add_head_html('<link rel="stylesheet" href="/style.css">')
     ui.add_body_html(f"<script>addEventListener('load', () => {{{THEME}}});</script>")

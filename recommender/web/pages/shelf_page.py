@@ -7,7 +7,10 @@ from urllib.parse import quote
 from nicegui import events, ui
 
 from recommender.errors import BadValue, RecommenderError
+from recommender.evidence.intake import MOST_BYTES
 from recommender.notebook.importers import ImportedRow
+from recommender.web.server.guard import TOO_LARGE
+from recommender.web.server.jobs import JobFailed
 from recommender.web.server.session import PageSession
 from recommender.web.widgets import elements
 from recommender.web.widgets.error_words import sentence
@@ -51,7 +54,12 @@ class ShelfPage:
                         wide = "" if name in ("label", "material", "solvent") else "short wide"
                         self.cells[name] = elements.field(label, "", hint=hint, options=options, classes=wide)
                 elements.button("Put it there", self._put, "main")
-                upload = ui.upload(on_upload=self._uploaded, auto_upload=True).classes("hidden")
+                upload = ui.upload(
+                    on_upload=self._uploaded,
+                    on_rejected=lambda: self.say(TOO_LARGE),
+                    max_file_size=MOST_BYTES,
+                    auto_upload=True,
+                ).classes("hidden")
                 upload.props["accept"] = ".csv,.tsv,.txt,.xlsx,.xlsm,.xls,.ods"
                 elements.button("Read a spreadsheet…", lambda: upload.run_method("pickFiles"), "small")
             elements.words(HEADERS, "remark")  # fmt: skip
@@ -73,9 +81,12 @@ class ShelfPage:
     async def _uploaded(self, event: events.UploadEventArguments) -> None:
         content = await event.file.read()
         try:
-            columns, rows = self.session.import_bottles(event.file.name, content)
+            columns, rows = await self.session.upload_bottles(event.file.name, content)
         except RecommenderError as error:
             self.say(sentence(error))
+            return
+        except JobFailed as error:
+            self.say(str(error))
             return
         left = [row for row in rows if row.error]
         self.say(f"{len(rows) - len(left)} of {len(rows)} rows read, {len(left)} left out.")

@@ -1,17 +1,27 @@
-"""Who may ask: this machine alone. And what a page may load: nothing from outside.
+"""Who may ask: whoever has the start token, from this page alone. What a page loads: nothing from outside.
+
+Other users of the machine reach its ports too, and so do pages elsewhere through the browser. So a request
+needs a cookie, which is given for the token in the address that the program prints; and it has to come from
+the page itself, or from nowhere (an address that was typed).
 
 Hosts are compared here and not by Starlette's `TrustedHostMiddleware`: the Origin header of a foreign page
-needs the same comparison, and a refusal names the right address instead of "Invalid host header". Headers,
-responses and types are Starlette's.
+needs the same comparison, port included, and a refusal names the way out instead of "Invalid host header".
+Headers, responses and types are Starlette's.
 """
 
-from urllib.parse import urlsplit
+import secrets
+from dataclasses import dataclass, field
+from html import escape
+from http.cookies import CookieError, SimpleCookie
+from urllib.parse import parse_qs, quote, urlencode
 
 from starlette.datastructures import Headers, MutableHeaders
-from starlette.responses import PlainTextResponse
+from starlette.responses import HTMLResponse, PlainTextResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-HOSTS = ("127.0.0.1", "localhost")
+from recommender.evidence.intake import MOST_BYTES
+
+NAMES = ("127.0.0.1", "localhost")
 POLICY = (
     "default-src 'self'; img-src 'self' data: blob:; font-src 'self' data:; "
     "style-src 'self' 'unsafe-inline'; "
@@ -19,28 +29,95 @@ POLICY = (
     "base-uri 'self'; form-action 'self'; frame-ancestors 'none'"
 )
 """The page's own library builds its templates in the browser, hence `unsafe-eval`; no other host is named."""
-REFUSED = "This page answers this machine alone: open http://127.0.0.1 with its port.\n"
+FOREIGN = "This page answers this machine alone: open http://127.0.0.1 with its port.\n"
+NO_TOKEN = (
+    "This page answers whoever started it: open the address, with its token, that the program printed.\n"
+)
+TOO_LARGE = f"A file may have {MOST_BYTES / 1e6:g} MB at most."
+MOST_BODY = MOST_BYTES + 100_000
+"""Bytes of a request: a file, and what goes with it."""
+OWN_SITE = ("same-origin", "none")
+"""What Sec-Fetch-Site says of a request of the page itself, and of an address that was typed."""
+TOKEN, START = "token", "start"
+"""The words in an address before the token, and before the code that counts once."""
+_ONWARDS = (
+    '<!DOCTYPE html><meta charset="utf-8"><title>recommender</title>'
+    '<meta http-equiv="refresh" content="0;url={path}">'
+)
 
 
-def host_of(value: str) -> str:
-    """Return the bare name of a Host or Origin header: `127.0.0.1:8642` gives `127.0.0.1`."""
-    try:
-        return (urlsplit(value if "//" in value else f"//{value}").hostname or "").lower()
-    except ValueError:
-        return ""
+@dataclass(slots=True)
+class Access:
+    """Who may ask the page on this port; the token is new with every start.
+
+    `start` is a code for the browser that the program itself opens: others see the address among the
+    processes of the machine, so it counts once.
+    """
+
+    port: int
+    token: str = field(default_factory=lambda: secrets.token_urlsafe(24))
+    start: str = field(default_factory=lambda: secrets.token_urlsafe(24))
+
+    @property
+    def address(self) -> str:
+        """The address to open, with the token."""
+        return f"http://{NAMES[0]}:{self.port}/?{urlencode({TOKEN: self.token})}"
+
+    @property
+    def start_path(self) -> str:
+        """The path that the program's own browser is opened at, once."""
+        return f"/?{urlencode({START: self.start})}"
+
+    @property
+    def cookie(self) -> str:
+        """The name of the cookie: cookies do not know of ports, so each server has its own."""
+        return f"recommender-{self.port}"
+
+    def is_own_host(self, host: str) -> bool:
+        """Return whether a Host header names this machine and this port."""
+        names = NAMES if self.port == 80 else ()
+        return host.lower() in (*names, *(f"{name}:{self.port}" for name in NAMES))
+
+    def is_own_site(self, headers: Headers) -> bool:
+        """Return whether a request is for this page by name, and comes from no other page."""
+        host, origin = headers.get("host", "").lower(), headers.get("origin")
+        return (
+            self.is_own_host(host)
+            and (origin is None or origin.lower() == f"http://{host}")
+            and headers.get("sec-fetch-site", "none") in OWN_SITE
+        )
+
+    def has_cookie(self, headers: Headers) -> bool:
+        """Return whether a request has the cookie."""
+        found: SimpleCookie = SimpleCookie()
+        try:
+            found.load(headers.get("cookie", ""))
+        except CookieError:
+            return False
+        return self.cookie in found and _same(found[self.cookie].value, self.token)
+
+    def let_in(self, scope: Scope) -> bool:
+        """Return whether the address of a request has the token, or the code that counts once."""
+        if scope["type"] != "http" or scope.get("method") != "GET":
+            return False
+        given = parse_qs(scope.get("query_string", b"").decode("latin-1"))
+        if _same(given.get(TOKEN, [""])[0], self.token):
+            return True
+        if self.start and _same(given.get(START, [""])[0], self.start):
+            self.start = ""
+            return True
+        return False
 
 
-def allowed(headers: Headers) -> bool:
-    """Return whether a request is for this machine by name, and comes from no foreign page."""
-    origin = headers.get("origin")
-    return host_of(headers.get("host", "")) in HOSTS and (origin is None or host_of(origin) in HOSTS)
+def _same(one: str, other: str) -> bool:
+    return secrets.compare_digest(one.encode(), other.encode())
 
 
 class Guard:
-    """Refuses a foreign Host or Origin header (a page elsewhere pointed here); limits what may load."""
+    """Refuses who has no token, and pages elsewhere; limits what a request may bring and a page may load."""
 
-    def __init__(self, app: ASGIApp) -> None:
-        self.app = app
+    def __init__(self, app: ASGIApp, access: Access) -> None:
+        self.app, self.access = app, access
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer or refuse one request."""
@@ -48,10 +125,44 @@ class Guard:
             await self.app(scope, receive, send)
             return
         headers = Headers(scope=scope)
-        if not allowed(headers):
-            await self._refuse(scope, receive, send)
-            return
-        policy = POLICY.format(sockets=f"ws://{headers['host']}")
+        answer: Response | None = None
+        if not self.access.is_own_host(headers.get("host", "")):
+            answer = _refusal(FOREIGN, 400)
+        elif self.access.let_in(scope):  # a link in a file or a mail is from elsewhere, but knows the token
+            answer = self._welcome(scope["path"])
+        elif not self.access.is_own_site(headers):
+            answer = _refusal(FOREIGN, 400)
+        elif not self.access.has_cookie(headers):
+            answer = _refusal(NO_TOKEN, 403)
+        elif _length(headers) > MOST_BODY:
+            answer = _refusal(f"{TOO_LARGE}\n", 413)
+        if answer is None:
+            await self._pass_on(scope, headers, receive, send)
+        elif scope["type"] == "websocket":
+            await receive()
+            await send({"type": "websocket.close", "code": 1008})
+        else:
+            await answer(scope, receive, self._with_policy(headers, send))
+
+    async def _pass_on(self, scope: Scope, headers: Headers, receive: Receive, send: Send) -> None:
+        left = MOST_BODY
+
+        async def receive_limited() -> Message:
+            nonlocal left
+            message = await receive()
+            if message["type"] == "http.request":
+                left -= len(message.get("body", b""))
+                if left < 0:  # longer than its header states, or without one
+                    return {"type": "http.disconnect"}
+            return message
+
+        # the page's library would put this header of a request into the answer
+        scope["headers"] = [pair for pair in scope["headers"] if pair[0] != b"x-forwarded-prefix"]
+        await self.app(scope, receive_limited, self._with_policy(headers, send))
+
+    def _with_policy(self, headers: Headers, send: Send) -> Send:
+        host = headers.get("host", "").lower()
+        policy = POLICY.format(sockets=f"ws://{host}" if self.access.is_own_host(host) else "'none'")
 
         async def send_with_policy(message: Message) -> None:
             if message["type"] == "http.response.start":
@@ -59,14 +170,23 @@ class Guard:
                 added["content-security-policy"] = policy
                 added["x-content-type-options"] = "nosniff"
                 added["referrer-policy"] = "no-referrer"
+                added["cross-origin-resource-policy"] = "same-origin"
             await send(message)
 
-        await self.app(scope, receive, send_with_policy)
+        return send_with_policy
 
-    async def _refuse(self, scope: Scope, receive: Receive, send: Send) -> None:
-        if scope["type"] == "websocket":
-            await receive()
-            await send({"type": "websocket.close", "code": 1008})
-            return
-        refusal = PlainTextResponse(REFUSED, status_code=400, headers={"connection": "close"})
-        await refusal(scope, receive, send)
+    def _welcome(self, path: str) -> Response:
+        """Return the answer that gives the cookie, and leads on to the address without the token."""
+        onwards = "/" + quote(path.lstrip("/\\"))
+        answer = HTMLResponse(_ONWARDS.format(path=escape(onwards)), headers={"cache-control": "no-store"})
+        answer.set_cookie(self.access.cookie, self.access.token, httponly=True, samesite="strict")
+        return answer
+
+
+def _length(headers: Headers) -> int:
+    stated = headers.get("content-length", "0")
+    return int(stated) if stated.isascii() and stated.isdigit() else 0
+
+
+def _refusal(text: str, status: int) -> Response:
+    return PlainTextResponse(text, status_code=status, headers={"connection": "close"})

@@ -8,7 +8,7 @@ from pebble import ProcessExpired, ProcessPool
 
 from recommender.errors import RecommenderError
 from recommender.web.server import worker_start
-from recommender.web.server.worker import Job, answer
+from recommender.web.server.worker import Job, SheetJob, answer
 
 MOST_WORKERS = 2
 """Jobs at the same time; further ones wait their turn."""
@@ -40,18 +40,20 @@ class JobPool:
             )
         return self._pool
 
-    async def run(self, job: Job) -> Any:
+    async def run(self, job: Job | SheetJob, most_seconds: float | None = None) -> Any:
         """Return the answer to a job. Cancelling the call ends the process that works on it.
 
         Raises
         ------
         RecommenderError
             As the verb raises it in the worker.
+        TimeoutError
+            It took longer than allowed; the process has been ended.
         JobFailed
         """
         try:
-            return await asyncio.wrap_future(self._open().schedule(answer, args=[job]))
-        except RecommenderError:
+            return await asyncio.wrap_future(self._open().schedule(answer, args=[job], timeout=most_seconds))
+        except (RecommenderError, TimeoutError):
             raise
         except ProcessExpired:
             raise JobFailed("The work ended unexpectedly; ask again.") from None

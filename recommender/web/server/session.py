@@ -1,14 +1,16 @@
 """What the page works on: one workspace, and the formulas that are open on the page."""
 
-import tempfile
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
+from typing import Any, Literal
 
-from recommender.errors import BadNotebook
-from recommender.evidence.sheets import THEME
+from recommender.errors import BadNotebook, BadTable, BadValue
+from recommender.evidence.intake import LONGEST_SHEET, check_size
+from recommender.evidence.names import plain
+from recommender.evidence.sheets import THEME, Row
 from recommender.formulas import formula as formulas
 from recommender.model import Formula
 from recommender.notebook import drafts
@@ -18,12 +20,29 @@ from recommender.notebook.importers import Columns, ImportedRow
 from recommender.palette import Palette
 from recommender.records.group import now
 from recommender.web.server import typed_lines as typed
+from recommender.web.server import worker
+from recommender.web.server.jobs import JobPool
 from recommender.web.server.line_edits import Edit
+from recommender.web.server.memory import WaitingViews
+from recommender.web.server.worker import PaletteKey, SheetJob
 from recommender.workspace import Workspace
 
+MOST_LINES = 300
+"""Lines of a formula that the page shows; the command line takes longer ones."""
+LONGEST_READING_S = 10.0
+"""How long a process may read one file that was uploaded [s]."""
 Watcher = Callable[[Draft | None], None]
 FINE = "microseconds"
 """Changes of a formula are timed as finely, so that the last one opened is known."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Accord:
+    """A formula of the page as it stands in others: its lines, opened, or why it cannot stand there."""
+
+    formula: Formula | None = None
+    lines: int = 0
+    error: BadValue | None = None
 
 
 class PageSession:
@@ -31,6 +50,7 @@ class PageSession:
 
     def __init__(self, path: Path) -> None:
         self.path, self.workspace = path, Workspace(path)
+        self.jobs, self.waiting = JobPool(), WaitingViews()
         self._watchers: dict[int, list[Watcher]] = defaultdict(list)
 
     @cached_property
@@ -60,18 +80,55 @@ class PageSession:
 
         `palette` is that of the notebook where the caller has it already.
         """
-        return self._read(draft, palette or self.workspace.palette, (draft.name,))
+        return self._read(draft, palette or self.workspace.palette, (), {})[0]
 
-    def _read(self, draft: Draft, palette: Palette, above: tuple[str, ...]) -> typed.ParsedLines:
+    def _read(
+        self, draft: Draft, palette: Palette, above: tuple[str, ...], opened: dict[str, "_Accord"]
+    ) -> tuple[typed.ParsedLines, BadValue | None]:
+        """Return a formula as read, and the error that stops it from being an accord, None without one.
+
+        Each formula inside is read once: `opened` has those that were, by their keys.
+        """
+        here, errors, lines = (*above, plain(draft.name)), [], 0
+
         def accord(name: str) -> Formula | None:
-            inner = None if name in above else self.find(name)
-            return None if inner is None else self._read(inner, palette, (*above, name)).formula
+            nonlocal lines
+            key = plain(name)
+            if key in here:
+                found = _Accord(error=BadValue("material", name, formulas.circle(here, key)))
+            elif len(above) >= formulas.DEEPEST:
+                found = _Accord(error=BadValue("material", name, formulas.too_deep()))
+            else:
+                if key not in opened:
+                    inner = self.find(name)
+                    parsed, error = self._read(inner, palette, here, opened) if inner else (None, None)
+                    formula = parsed.formula if parsed else None
+                    opened[key] = _Accord(formula, formulas.size(formula) if formula else 0, error)
+                found = opened[key]
+            lines += found.lines
+            error = found.error
+            if error is None and lines > LONGEST_SHEET:
+                error = BadValue("material", name, formulas.too_many_lines(name).problem)
+            if error is not None:
+                errors.append(error)
+                raise error
+            return found.formula
 
         theme = draft.fields.get(drafts.THEME_FIELD, "")
-        return typed.read(draft.name, draft.lines, palette.catalogue, accord, theme)
+        read = typed.read(draft.name, draft.lines, palette.catalogue, accord, theme)
+        return read, errors[0] if errors else None
 
     def create(self, name: str, lines: Sequence[Cells] = (), theme: str = "") -> Draft:
-        """Put a new formula on the page."""
+        """Put a new formula on the page.
+
+        Raises
+        ------
+        BadValue
+            It has more lines than the page shows.
+        """
+        if len(lines) > MOST_LINES:
+            wanted = f"{len(lines)} lines are too many for the page (at most {MOST_LINES})"
+            raise BadValue("formula", name, f"{wanted}; ask the command line about it")
         with self.workspace.writing() as db:
             draft = drafts.create(db, name, lines, now(FINE))
             return drafts.set_field(db, draft.id, drafts.THEME_FIELD, theme) if theme else draft
@@ -81,24 +138,51 @@ class PageSession:
 
         Headers that were read as another column, and columns that are not used, are added to `notes`.
         """
-        with _file_of(name, content) as file:
-            catalogue = self.workspace.palette.catalogue
-            rows = formulas.sheet_rows(file, catalogue, [] if notes is None else notes)
-        theme = ", ".join(dict.fromkeys(row[THEME] for row in rows if row[THEME]))
-        return self.create(file.stem, [dict(row.cells) for row in rows], theme)
+        rows, found = worker.formula_sheet(name, content, self.workspace.palette.catalogue)
+        if notes is not None:
+            notes += found
+        return self._create_of(name, rows)
 
-    def import_bottles(self, name: str, content: bytes) -> tuple[Columns, list[ImportedRow]]:
-        """Put the bottles of a spreadsheet on the shelf; returns how its columns were read, and its rows.
+    async def upload(self, name: str, content: bytes) -> tuple[Draft, list[str]]:
+        """Put a formula file of unknown origin on the page, read by a process that can be ended.
+
+        Returns the formula, and notes as `import_file` has them.
+
+        Raises
+        ------
+        BadTable, BadValue, BadNotebook
+        JobFailed
+        """
+        rows, notes = await self._read_upload("formula", name, content)
+        return self._create_of(name, rows), notes
+
+    def _create_of(self, name: str, rows: Sequence[Row]) -> Draft:
+        theme = ", ".join(dict.fromkeys(row[THEME] for row in rows if row[THEME]))
+        return self.create(Path(name).stem, [dict(row.cells) for row in rows], theme)
+
+    async def upload_bottles(self, name: str, content: bytes) -> tuple[Columns, list[ImportedRow]]:
+        """Put the bottles of a spreadsheet on the shelf, read by a process that can be ended.
+
+        Returns how its columns were read, and its rows.
 
         Raises
         ------
         BadTable, BadNotebook
+        JobFailed
         """
-        shelf = self.workspace.shelf
-        with _file_of(name, content) as file:
-            columns, rows = shelf.read_sheet(file)
-        shelf.add_all([row.bottle for row in rows if row.bottle is not None])
+        columns, rows = await self._read_upload("bottles", name, content)
+        self.workspace.shelf.add_all([row.bottle for row in rows if row.bottle is not None])
         return columns, rows
+
+    async def _read_upload(self, kind: Literal["formula", "bottles"], name: str, content: bytes) -> Any:
+        check_size(name, len(content))
+        overlay: PaletteKey = self.workspace.overlay
+        job = SheetJob(kind, name, content, overlay)
+        try:
+            return await self.jobs.run(job, LONGEST_READING_S)
+        except TimeoutError:
+            problem = f"reading it took more than {LONGEST_READING_S:g} s"
+            raise BadTable(name, problem, remedy="Save the sheet that is meant as CSV") from None
 
     def change(self, number: int, edit: Edit, by: Watcher | None = None) -> Draft:
         """Change a formula, and notify every other tab that shows it.
@@ -169,12 +253,3 @@ class PageSession:
         for watcher in list(self._watchers.get(draft.id, ())):
             if watcher != by:
                 watcher(draft)
-
-
-@contextmanager
-def _file_of(name: str, content: bytes) -> Iterator[Path]:
-    """Give a file that was uploaded a path, for as long as it is read."""
-    with tempfile.TemporaryDirectory() as folder:
-        file = Path(folder) / Path(name).name
-        file.write_bytes(content)
-        yield file

@@ -55,11 +55,17 @@ def read(
     accord: Callable[[str], Formula | None],
     theme: str = "",
 ) -> ParsedLines:
-    """Read lines as typed, and words for the theme; `accord` opens another formula by its name."""
+    """Read lines as typed, and words for the theme; `accord` opens another formula by its name.
+
+    What it raises as `BadValue` is the problem of the line.
+    """
 
     def inner(row: Row) -> Formula:
         called = row["material"].rsplit(".", 1)[0]
-        opened = accord(called)
+        try:
+            opened = accord(called)
+        except BadValue as error:
+            raise row.wrong("material", error.wanted, "Take the line out") from None
         if opened is None:
             raise row.wrong(
                 "material", f"no formula called {called} is on the page", "Open it first, then it counts here"

@@ -1,18 +1,32 @@
 """One long question, as a value that a worker process can be given, and the answer to it there."""
 
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import Any
+from pathlib import Path
+from typing import Any, Literal
 
 from recommender.evaporation import DEFAULT_CONDITIONS, Conditions
+from recommender.evidence.catalogue import Catalogue
 from recommender.evidence.overlay import Overlay
+from recommender.evidence.sheets import Row
+from recommender.formulas import formula as formulas
 from recommender.formulas.redundancy import Contribution
 from recommender.model import Findings, Formula, Material
+from recommender.notebook import importers
 from recommender.palette import palette_with, shipped
 from recommender.suggest import Request
 from recommender.workspace import Workspace
 
 PaletteKey = tuple[Overlay, Conditions]
 """What a notebook changes in the shipped palette."""
+FormulaSheet = tuple[list[Row], list[str]]
+"""The lines of a formula's sheet, and notes on its columns."""
+BottleSheet = tuple[importers.Columns, list[importers.ImportedRow]]
+"""How the columns of a sheet of bottles were read, and its rows."""
+LONGEST_NAME = 100
+"""Characters of the name of a file that was uploaded; the last ones count."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +37,16 @@ class Job:
     subject: Formula | Material
     request: Request | None = None
     within: Formula | None = None
+    overlay: PaletteKey = (Overlay(), DEFAULT_CONDITIONS)
+
+
+@dataclass(frozen=True, slots=True)
+class SheetJob:
+    """A sheet of unknown origin to be read: lines of a formula, or bottles."""
+
+    kind: Literal["formula", "bottles"]
+    name: str
+    content: bytes
     overlay: PaletteKey = (Overlay(), DEFAULT_CONDITIONS)
 
 
@@ -40,13 +64,26 @@ class Worker:
 
         self.workspace = Workspace(palette=shipped())
 
+    def under(self, overlay: PaletteKey) -> Workspace:
+        """Return the workspace under an overlay: that of the last job where it has the same."""
+        workspace = self.workspace
+        if workspace is None or overlay != self.overlay:
+            changed = overlay != (Overlay(), DEFAULT_CONDITIONS)
+            workspace = Workspace(palette=palette_with(*overlay) if changed else shipped())
+            self.overlay, self.workspace = overlay, workspace
+        return workspace
+
+    def read(self, job: SheetJob) -> FormulaSheet | BottleSheet:
+        """Return what is in a sheet; raises `BadTable`."""
+        catalogue = self.under(job.overlay).palette.catalogue
+        if job.kind == "formula":
+            return formula_sheet(job.name, job.content, catalogue)
+        with _file_of(job.name, job.content) as file:
+            return importers.read(file, catalogue)
+
     def answer(self, job: Job) -> Findings | list[Contribution]:
         """Return findings, or for `trim` what would be missed; raises `RecommenderError`."""
-        workspace = self.workspace
-        if workspace is None or job.overlay != self.overlay:
-            changed = job.overlay != (Overlay(), DEFAULT_CONDITIONS)
-            workspace = Workspace(palette=palette_with(*job.overlay) if changed else shipped())
-            self.overlay, self.workspace = job.overlay, workspace
+        workspace = self.under(job.overlay)
         match job.verb, job.subject:
             case "trim", Formula() as formula:
                 return workspace.trim(formula)[1]
@@ -64,6 +101,22 @@ WORKER = Worker()
 """That of this process."""
 
 
-def answer(job: Job) -> Any:
+def answer(job: Job | SheetJob) -> Any:
     """Return the answer of this process to a job; raises `RecommenderError`."""
-    return WORKER.answer(job)
+    return WORKER.read(job) if isinstance(job, SheetJob) else WORKER.answer(job)
+
+
+def formula_sheet(name: str, content: bytes, catalogue: Catalogue) -> FormulaSheet:
+    """Return the lines of a formula's sheet, and notes on its columns; raises `BadTable`."""
+    notes: list[str] = []
+    with _file_of(name, content) as file:
+        return formulas.sheet_rows(file, catalogue, notes), notes
+
+
+@contextmanager
+def _file_of(name: str, content: bytes) -> Iterator[Path]:
+    """Give a file that was uploaded a path, for as long as it is read."""
+    with tempfile.TemporaryDirectory() as folder:
+        file = Path(folder) / (Path(name).name.replace("\0", "")[-LONGEST_NAME:] or "file")
+        file.write_bytes(content)
+        yield file

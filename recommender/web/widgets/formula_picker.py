@@ -8,7 +8,10 @@ from nicegui import events, ui
 from nicegui.elements.dialog import Dialog
 
 from recommender.errors import RecommenderError
+from recommender.evidence.intake import MOST_BYTES
 from recommender.notebook.formulas import SavedVersion
+from recommender.web.server.guard import TOO_LARGE
+from recommender.web.server.jobs import JobFailed
 from recommender.web.server.session import PageSession
 from recommender.web.widgets import elements
 from recommender.web.widgets.error_words import sentence
@@ -60,11 +63,13 @@ def formula_choices(session: PageSession) -> None:
         opened(session.open_version(one).name)
 
     async def uploaded(event: events.UploadEventArguments) -> None:
-        notes: list[str] = []
         try:
-            draft = session.import_file(event.file.name, await event.file.read(), notes)
+            draft, notes = await session.upload(event.file.name, await event.file.read())
         except RecommenderError as error:
             elements.say(message, sentence(error))
+            return
+        except JobFailed as error:
+            elements.say(message, str(error))
             return
         if not notes:
             opened(draft.name)
@@ -93,7 +98,13 @@ def formula_choices(session: PageSession) -> None:
                 elements.button(name.replace("_", " "), partial(open_file, file), "as-link",
                              label=f"Open the example {name.replace('_', ' ')}")  # fmt: skip
     elements.words("Your own", name="h3")
-    upload = ui.upload(on_upload=uploaded, auto_upload=True, multiple=True).classes("hidden")
+    upload = ui.upload(
+        on_upload=uploaded,
+        on_rejected=lambda: elements.say(message, TOO_LARGE),
+        max_file_size=MOST_BYTES,
+        auto_upload=True,
+        multiple=True,
+    ).classes("hidden")
     upload.props["accept"] = ".csv,.tsv,.txt,.xlsx,.xlsm,.xls,.ods"
     with elements.tag("div", "own-acts"):
         elements.button("New, empty", lambda: opened(session.create("untitled", [{}]).name), "small")
