@@ -3,6 +3,7 @@
 import contextlib
 import csv
 import io
+import json
 import re
 import sqlite3
 from pathlib import Path
@@ -187,6 +188,14 @@ def test_readings_of_a_trial_come_back(tmp_path_factory, text):
         ]
 
 
+JSON = {
+    ("drafts", "fields"): lambda text: {"theme": text},
+    ("draft_steps", "lines"): lambda text: [{"id": "1", "note": text}],
+    ("removed", "content"): lambda text: {"bottles": [{"note": text}]},
+}
+"""Cells that are JSON of a shape of their own."""
+
+
 def filled(path, text):
     """Write the same text into every cell of every table that takes it."""
     with store.writing(path) as db:
@@ -199,7 +208,9 @@ def filled(path, text):
                 with contextlib.suppress(
                     sqlite3.IntegrityError
                 ):  # words of a fixed list, keys of another table
-                    db.execute(f"UPDATE {table} SET {column} = ?", (text,))
+                    shape = JSON.get((table, column))
+                    cell = json.dumps(shape(text)) if shape else text
+                    db.execute(f"UPDATE {table} SET {column} = ?", (cell,))
 
 
 @FEW
