@@ -224,6 +224,37 @@ def test_what_only_a_natural_brings_is_not_called_prohibited(toy, material):
     assert (mixed.highest, mixed.set_by) == (0.0, "s")
 
 
+PROHIBITED_BUT = {"kind": "prohibition", "market": "eu", "excepted": ("oil",)}
+
+
+@pytest.mark.parametrize(
+    ("share", "shares", "status"),
+    [
+        (0.0, {"oil": 0.5}, "entry without a limit here"),
+        (0.1, {"oil": 0.5}, "prohibited"),
+        (0.0, {"oil": 0.5, "balsam": 0.1}, "restricted, figure to be looked up"),
+    ],
+)
+def test_a_prohibition_may_allow_what_a_natural_contains(toy, material, share, shares, status):
+    # Annex II/358: furocoumarins, except the normal content of natural essences
+    inside = (Content("s", 0.5, 1.0, "memory"),)
+    naturals = tuple(material(name, kind="natural", contents=inside) for name in ("oil", "balsam"))
+    assert row_of(toy(PROHIBITED_BUT, others=naturals), share, **shares).status == status
+
+
+def test_an_unknown_share_that_a_prohibition_allows_decides_nothing(toy, material):
+    natural = material("oil", kind="natural", contents=(Content("s", None, None, "memory"),))
+    found = reported(toy(PROHIBITED_BUT, others=(natural,)), 0.0, oil=0.5)
+    assert (found.unknown, found.decision) == ((), "nothing found in this market")
+
+
+def test_lemon_oil_in_a_perfume_is_to_be_shown_and_then_done(shipped):
+    present = [Amount(shipped.by_slug("lemon-oil"), 0.1), Amount(shipped.by_slug("ethanol"), 0.9)]
+    assert check(present, shipped, 15.0, "4", "eu").decision == "look up"
+    shown = {"lemon-oil": ("furocoumarins",)}
+    assert check(present, shipped, 15.0, "4", "eu", shown=shown).decision == "nothing found in this market"
+
+
 def test_an_unknown_share_is_reported_and_not_counted_as_zero(toy, material):
     natural = material("oil", kind="natural", contents=(Content("s", None, None, "memory"),))
     found = reported(toy(LOW, others=(natural,)), 0.0, oil=0.5)
@@ -247,7 +278,8 @@ def test_oakmoss_and_treemoss_are_counted_together(shipped):
     rest = Amount(shipped.by_slug("diethyl-phthalate"), 0.988)
     rows = {r.substance.key: r for r in check([*moss, rest], shipped, 10.0, "4").rows}
     assert rows["treemoss-absolute"].status == "above the limit held"
-    alone = {r.substance.key: r for r in check([moss[1], rest], shipped, 10.0, "4").rows}
+    resins = {"treemoss-absolute": ("resin acids",)}  # else that certificate is what has to be shown
+    alone = {r.substance.key: r for r in check([moss[1], rest], shipped, 10.0, "4", shown=resins).rows}
     assert alone["treemoss-absolute"].status == "below the limit held"
 
 

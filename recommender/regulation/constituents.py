@@ -18,7 +18,8 @@ class Substance:
 
     `added` is what was put in as such; `through` are the naturals that bring the rest: name -> mass fraction.
     `material` is None for a constituent that has no row of its own. `bases` are those of the shares in
-    naturals; `least` means that of some natural only the least share is known.
+    naturals; `least` means that of some natural only the least share is known. `brought_by` are the keys of
+    those naturals.
     """
 
     key: str
@@ -29,6 +30,7 @@ class Substance:
     through: Mapping[str, float]
     bases: frozenset[str] = frozenset()
     least: bool = False
+    brought_by: frozenset[str] = frozenset()
 
     @property
     def keys(self) -> tuple[str, ...]:
@@ -138,10 +140,8 @@ def substances(
                 known = catalogue.materials[row] if row is not None else None
                 name = known.name if known else re.sub(r"(?<=[a-z]{3})-(?=[a-z]{3})", " ", content.name)
                 bases, least = frozenset({content.basis}), content.high is None
-                _add(
-                    found,
-                    Substance(content.name, name, known, part, 0.0, {material.name: part}, bases, least),
-                )
+                by, through = frozenset({material.slug}), {material.name: part}
+                _add(found, Substance(content.name, name, known, part, 0.0, through, bases, least, by))
     for slug in given:
         if slug not in present:
             natural = catalogue.by_slug(slug).name
@@ -163,4 +163,5 @@ def _add(found: dict[str, Substance], more: Substance) -> None:
         through=through,
         bases=old.bases | more.bases,
         least=old.least or more.least,
+        brought_by=old.brought_by | more.brought_by,
     )

@@ -279,6 +279,7 @@ def unknown_in(
                 r
                 for r in covering(alone, catalogue.limits_by_key)
                 if r.kind in ("prohibition", "restriction")
+                and natural.slug not in r.excepted
                 and use.category not in r.unlimited
                 and in_force(r, use.on)
             ]
@@ -309,7 +310,9 @@ def _row(
     in as such; `shown` are words of the conditions that a certificate shows.
     """
     dosage_percent, cosmetic = use.dosage_percent or 0.0, kind.use != "not a cosmetic"
-    covered = covering(substance, catalogue.limits_by_key)
+    added = substance.added > 0 and asked in ("", substance.key)
+    known = covering(substance, catalogue.limits_by_key)
+    covered = [x for x in known if added or x.kind != "prohibition" or not _as_in_naturals(substance, x)]
     current = binding(covered, use)
     if not adopted:
         current = [x for x in current if in_force(x, use.on)]
@@ -324,7 +327,6 @@ def _row(
         and use.category not in (*x.percent, *x.unlimited)
         and not set(with_a_say(x.market, use.market)) <= figured
     ]
-    added = substance.added > 0 and asked in ("", substance.key)
     asks = [x for x in rules if added and (x.kind == "specification" or x.condition)]
     met = [x for x in asks if any(words in plain(condition_of(x)) for words in shown)]
     conditions = [x for x in asks if x not in met]
@@ -340,7 +342,7 @@ def _row(
     by = looked_up_by(substance, catalogue)
     if not statuses:
         listed = covering(substance, catalogue.allergens_by_key)
-        entry = any(decides(rule.market, use.market) for rule in covered) or any(
+        entry = any(decides(rule.market, use.market) for rule in known) or any(
             decides(required_by(rule), use.market) for rule in listed
         )
         statuses = [NO_LIMIT if entry else NOT_FOUND if by else NOT_LOOKED_UP]
@@ -359,6 +361,11 @@ def _row(
         by,
         tuple(met),
     )
+
+
+def _as_in_naturals(substance: Substance, limit: Limit) -> bool:
+    """Return whether an entry allows a substance as all that bring it here contain it."""
+    return bool(substance.brought_by) and substance.brought_by <= set(limit.excepted)
 
 
 def condition_of(limit: Limit) -> str:
