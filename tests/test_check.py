@@ -12,6 +12,7 @@ from recommender.errors import BadValue, UnknownMaterial
 from recommender.evidence.catalogue import load
 from recommender.formulas.formula import amounts
 from recommender.model import Amount, Category, Content, Formula, Limit, Line
+from recommender.output import limits as limits_as_text
 from recommender.output import product_page
 from recommender.regulation import STATUSES, check
 
@@ -112,6 +113,7 @@ def row_of(catalogue, *arguments, **more):
     return next(r for r in reported(catalogue, *arguments, **more).rows if r.substance.key == "s")
 
 
+T = ("22-22-0",)
 LOW, HIGH = {"percent": {"4": 0.5}}, {"percent": {"4": 2.0}}
 
 
@@ -395,7 +397,7 @@ def test_the_page_fits_a_narrow_terminal_and_ends_with_who_signs(accord):
     found = [place for place in places if place > 0]
     assert found == sorted(found)
     assert len(found) > 3
-    assert re.search(r"The figures used are from \d{4} to \d{4}", done.out)
+    assert re.search(r"The entries used are from \d{4} to \d{4}", done.out)
 
 
 def test_the_page_says_how_old_its_newest_figure_is(shipped):
@@ -470,6 +472,38 @@ def test_stale_limits_say_why_they_are_to_be_looked_up():
     assert ("isoeugenol", "eu") not in by_name
 
 
+def test_an_entry_for_the_label_alone_has_no_figure_to_look_up():
+    rows = run("limits", "citral", "--format", "json").json["rows"]
+    (before,) = [x for x in rows if x["market"] == "eu" and x["applies_until"]]
+    assert (before["percent"], before["look_up"]) == (None, [])
+
+
+def test_the_most_pressing_of_what_is_to_be_looked_up_comes_first_and_conditions_last():
+    first = [row["look_up"][0] for row in run("limits", "--stale", "--format", "json").json["rows"]]
+    places = [regulation.urgency([reason]) for reason in first]
+    assert places == sorted(places)
+    assert (first[0], first[-1]) == ("no figure", "condition to be shown")
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("rose oxide", "no entry found for rose oxide or for what it contains; looked for in Annexes"),
+        ("vanillin", "no limit found for vanillin, which the label has to name; looked for in Annexes"),
+    ],
+)
+def test_a_material_without_a_limit_says_where_it_was_looked_for(name, words):
+    done = run("limits", name)
+    assert (done.status, words in done.err) == (1, True)
+    assert "as of 2026-08-28" in done.err
+
+
+def test_an_own_material_without_a_number_was_not_looked_up(material, catalogue_of):
+    catalogue = catalogue_of([material("plum base", cas="", kind="base")])
+    said = limits_as_text.nothing(catalogue, catalogue.materials[0], stale=False)
+    assert said.startswith("plum base was not looked up: it has no CAS number.")
+
+
 def test_limits_of_a_natural_are_those_of_what_it_brings():
     done = run("limits", "clove bud oil")
     assert done.status == 0
@@ -477,16 +511,44 @@ def test_limits_of_a_natural_are_those_of_what_it_brings():
     assert "label allergen: Eugenia Caryophyllus Oil" in done.out
 
 
+@pytest.mark.parametrize(
+    ("limits", "words"),
+    [
+        ([LOW, {"kind": "prohibition"}], "STOP: s: prohibited."),
+        ([LOW, {"kind": "prohibition", "cas": T}], "STOP: t: prohibited; s: above the limit held."),
+        ([LOW, {"cas": T}], "STOP: s: above the limit held."),
+        ([{}], "LOOK UP: s: restricted, figure to be looked up."),
+    ],
+)
+def test_the_first_line_names_what_the_decision_follows_from(toy, limits, words):
+    found = reported(toy(*limits), 0.1, t=0.1)
+    assert product_page.lines(found, "accord", date(2026, 1, 1))[0] == words
+
+
+def test_the_first_line_names_what_is_there_in_an_unknown_amount(toy, material):
+    natural = material("oil", kind="natural", contents=(Content("s", None, None, "memory"),))
+    found = reported(toy(LOW, others=(natural,)), 0.0, oil=0.5)
+    first = product_page.lines(found, "accord", date(2026, 1, 1))[0]
+    assert first == "LOOK UP: s in oil: present in an unknown amount."
+
+
+def test_an_entry_for_other_products_does_not_promise_a_figure(toy):
+    found = reported(toy({"percent": {"5A": 0.1}}), 0.1)
+    text = " ".join(product_page.lines(found, "accord", date(2026, 1, 1)))
+    assert "it has a figure for category 5A only; look up whether it allows any in" in " ".join(text.split())
+    assert "look up the figure" not in text
+
+
 def test_a_label_allergen_without_a_limit_is_shown():
     done = run("limits", "vanillin")
     assert "label allergen: Vanillin" in done.out
-    assert "no limit is on record" in done.err
+    assert "no limit found for vanillin, which the label has to name" in done.err
 
 
-def test_no_limit_on_record_does_not_mean_no_limit():
+def test_no_limit_on_record_says_that_no_entry_was_found():
     done = run("limits", "ethylene brassylate")
     assert (done.status, done.out) == (1, "")
-    assert "does not mean that none exists" in done.err
+    assert "no entry found for ethylene brassylate or for what it contains" in done.err
 
 
 @pytest.mark.parametrize("form", ["table", "json", "csv"])

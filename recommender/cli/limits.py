@@ -47,9 +47,7 @@ def listing(name: str | None, stale: bool, category: str, form: str) -> int:
     data = {"category": category, "rows": rows, "notes": [wording.SIGNS_OFF]}
     printing.show(form, data, rows, output.COLUMNS, for_a_reader)
     if not rows:
-        whom = f" for {material.name}" if material else ""
-        why = "nothing to look up" if stale else "no limit is on record, which does not mean that none exists"
-        return printing.nothing_found(f"nothing found{whom}: {why}.")
+        return printing.nothing_found(output.nothing(catalogue, material, stale))
     if form == "table":
         printing.note(wording.SIGNS_OFF)
     return 0
@@ -86,8 +84,9 @@ def import_(file: str, dry_run: bool, form: str) -> int:
     }
     printing.show(form, rows, rows, columns, lambda: printing.table(rows, heads, ("changed", "mind")))
     printing.notes(unused)
-    used = "would be" if dry_run else "are"
-    printing.note(f"{len(found)} rows {used} used from now on, marked as your own.")
+    one = len(found) == 1
+    used = "would be" if dry_run else "is" if one else "are"
+    printing.note(f"{len(found)} {'row' if one else 'rows'} {used} used from now on, marked as your own.")
     printing.note("Check them against the Standards and your local law; a qualified person signs off.")
     return 0
 

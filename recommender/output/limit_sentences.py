@@ -1,6 +1,6 @@
 """Sentences on the finished product: what a suggestion does to it, what changes, what of it is unknown."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
 from recommender.evidence.markets import AUTHORITIES, market_of, names_of
 from recommender.output.wording import join
@@ -103,8 +103,14 @@ def decided(report: Report) -> str:
     on = f", on {report.on}" if report.on else ""
     market = "any market" if report.market == ANY else f"market {report.market}"
     lead = f"In the finished product (category {report.category.name}, {market}{on}): {report.decision}."
-    by_status: dict[str, list[str]] = {}
-    for found in found_by_law(report):
-        by_status.setdefault(found["status"], []).append(found["name"])
-    listed = [f"{join(names)}: {status}" for status, names in by_status.items()]
+    listed = [f"{join(names)}: {status}" for status, names in by_status(report, FINDINGS).items()]
     return f"{lead} {'; '.join(listed)}." if listed else lead
+
+
+def by_status(report: Report, statuses: Collection[str]) -> dict[str, list[str]]:
+    """Return the names of the substances that have one of some statuses, by status, the worst first."""
+    found: dict[str, list[str]] = {}
+    for row in report.rows:
+        if row.status in statuses:
+            found.setdefault(row.status, []).append(row.substance.name)
+    return found

@@ -8,7 +8,8 @@ from typing import Any
 from recommender.evidence.catalogue import Catalogue
 from recommender.evidence.markets import names_of, short_names_of
 from recommender.model import Limit, Material
-from recommender.regulation import limits_of, listed, reasons_to_look_up
+from recommender.output.limit_sentences import looked_up
+from recommender.regulation import ANY, limits_of, listed, reasons_to_look_up, urgency
 
 COLUMNS = (
     *("name", "cas", "kind", "market", "category", "percent", "basis", "source", "reference", "date"),
@@ -38,7 +39,7 @@ def rows(
     """Return the limits on record, of one material or all; `stale` leaves only those to look up.
 
     `used_in` counts for each limit the person's formulas in which it covers something: of those to look up
-    the most used come first.
+    the most used come first, then those with the most pressing reason.
     """
     found = []
     limits = catalogue.entries if material is None else limits_of(material, catalogue)
@@ -72,7 +73,7 @@ def rows(
         )
     if not stale:
         return found
-    return sorted(found, key=lambda row: (-row["used_in"], row["look_up"][:1], row["name"]))
+    return sorted(found, key=lambda row: (-row["used_in"], urgency(row["look_up"]), row["name"]))
 
 
 def _cut(name: str) -> str:
@@ -96,6 +97,21 @@ def shown(found: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
         }
         for row in found
     ]
+
+
+def nothing(catalogue: Catalogue, material: Material | None, stale: bool) -> str:
+    """Return what it means that no limit is listed."""
+    if stale:
+        return f"nothing to look up{f' for {material.name}' if material else ''}."
+    if material is None:
+        return "no limit is on record, which does not mean that none exists."
+    where = f"looked for in {looked_up(ANY)}"
+    if listed(material, catalogue):
+        return f"no limit found for {material.name}, which the label has to name; {where}."
+    by_name = material.kind == "natural" and material.slug not in catalogue.own
+    if not material.cas_all and not by_name:
+        return f"{material.name} was not looked up: it has no CAS number. Add it, or look it up yourself."
+    return f"no entry found for {material.name} or for what it contains; {where}."
 
 
 def lines(material: Material, found: Sequence[Mapping[str, Any]], catalogue: Catalogue) -> list[str]:

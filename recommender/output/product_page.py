@@ -11,6 +11,7 @@ from recommender.output import limit_sentences
 from recommender.output.limit_sentences import percent_of
 from recommender.output.wording import SIGNS_OFF, join
 from recommender.regulation import (
+    ABOVE,
     ANY,
     DECLARED_ABOVE,
     FINDINGS,
@@ -18,6 +19,7 @@ from recommender.regulation import (
     NO_LIMIT,
     NOT_FOUND,
     NOT_LOOKED_UP,
+    NOTHING,
     PHOTOTOXIC,
     PROHIBITED,
     ROUNDING,
@@ -30,6 +32,8 @@ from recommender.regulation import (
 )
 
 WIDTH = 78
+FIRST = 3
+"""Substances of a status that the first line names."""
 MOST = 12
 """Substances without an entry that are listed by name."""
 NAME = 24
@@ -71,11 +75,18 @@ def lines(report: Report, name: str, today: date) -> list[str]:
 
 def _why(report: Report) -> str:
     """Return from what the decision follows, in a few words."""
-    if report.decision == STOP:
-        return "something is prohibited, or more of it than a limit allows."
-    if report.decision == LOOK_UP:
-        return "a figure, a condition or an entry has to be looked up first."
-    return f"looked for in {limit_sentences.looked_up(report.market)}."
+    if report.decision == NOTHING:
+        return f"looked for in {limit_sentences.looked_up(report.market)}."
+    found = limit_sentences.by_status(report, (PROHIBITED, ABOVE) if report.decision == STOP else FINDINGS)
+    if report.decision == LOOK_UP and (unmeasured := [u for u in report.unknown if u.decides]):
+        found["present in an unknown amount"] = [f"{u.substance.name} in {u.natural}" for u in unmeasured]
+    return f"{'; '.join(f'{_first(names)}: {status}' for status, names in found.items())}."
+
+
+def _first(names: Sequence[str]) -> str:
+    """Return the first of some names, and how many more there are."""
+    more = len(names) - FIRST
+    return join(names) if more <= 0 else f"{', '.join(names[:FIRST])} and {more} more"
 
 
 def _wrapped(text: str, indent: str = "", more: str = "") -> list[str]:
@@ -154,7 +165,7 @@ def _remarks(row: SubstanceRow, report: Report, beside: Sequence[SubstanceRow]) 
         asks = "" if row.substance.added else "; ask the supplier how much there is"
         found.append(f"prohibited as such by {_by(barred, market)}{asks}")
     for limit in row.open_limits:
-        asks = f"look up the figure for category {report.category.name}"
+        asks = _asked(limit, report.category.name)
         shown = "" if decides(limit.market, market) else "shown beside: "
         found.append(f"{shown}restricted by {_by([limit], market)}: {asks}")
     for limit in row.conditions:
@@ -170,6 +181,14 @@ def _remarks(row: SubstanceRow, report: Report, beside: Sequence[SubstanceRow]) 
     if others := [limit for limit in row.barred if not decides(limit.market, market)]:
         found.append(f"prohibited outside the chosen market by {_by(others, ANY)}")
     return found
+
+
+def _asked(limit: Limit, category: str) -> str:
+    """Return what is to be looked up of an entry that has no figure for a category."""
+    if not limit.percent:
+        return f"look up the figure for category {category}"
+    there = f"category {next(iter(limit.percent))}" if len(limit.percent) == 1 else "other categories"
+    return f"it has a figure for {there} only; look up whether it allows any in category {category}"
 
 
 def _applied(row: SubstanceRow, report: Report, beside: Sequence[SubstanceRow]) -> list[str]:
@@ -287,6 +306,6 @@ def _ages(report: Report, today: date) -> list[str]:
     memory = " Those from memory are unverified." if any(x.basis == "memory" for x in report.entries) else ""
     listed = AUTHORITIES["standards"]
     return [
-        f"The figures used are {span}{years}; the {listed.lists} is that of {listed.as_of}.{memory} "
+        f"The entries used are {span}{years}; the {listed.lists} is that of {listed.as_of}.{memory} "
         "`recommender limits --stale` lists what to look up."
     ]

@@ -30,6 +30,7 @@ from recommender.regulation.labels import (
     required_by,
 )
 from recommender.regulation.limits import (
+    ABOVE,
     CATEGORY,
     CONDITION,
     DECISIONS,
@@ -73,9 +74,11 @@ from recommender.regulation.review import (
     entries_of,
     limits_of,
     reasons_to_look_up,
+    urgency,
 )
 
 __all__ = [
+    "ABOVE",
     "ALL_FROM",
     "ANY",
     "AUTHORITIES",
@@ -137,5 +140,6 @@ __all__ = [
     "status_of",
     "substances",
     "unnamed",
+    "urgency",
     "warnings",
 ]

@@ -134,9 +134,11 @@ class Report:
 
     @property
     def entries(self) -> list[Limit]:
-        """The limits that apply and the prohibitions that name a substance of the formula."""
-        applied = [use.limit for row in self.rows for use in (*row.applied, *row.beside)]
-        return applied + [limit for row in self.rows for limit in row.barred]
+        """The entries that say something of a substance of the formula, whether they decide or not."""
+        found = [use.limit for row in self.rows for use in (*row.applied, *row.beside)]
+        for row in self.rows:
+            found += [*row.barred, *row.open_limits, *row.conditions, *row.shown]
+        return found
 
     @property
     def decision(self) -> str:

@@ -1,6 +1,6 @@
 """Which entries concern a material, and which limits a person should look up."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -14,6 +14,12 @@ from recommender.regulation.prohibitions import prohibitions
 
 OLD_YEARS = 5
 """A figure older than this should be looked up: the Standards are amended every year or two."""
+
+REASONS = (
+    *("no figure", "from memory", "superseded", "second-hand", "undated", "of "),
+    "condition to be shown",  # of each lot, however sound the entry is
+)
+"""How reasons to look a limit up begin, the most pressing first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,16 +58,22 @@ def covers(limit: Limit, present: Iterable[Substance]) -> bool:
 
 
 def reasons_to_look_up(limit: Limit, catalogue: Catalogue, today: date) -> list[str]:
-    """Return why a person should look a limit up, the most pressing reason first; empty if it is sound."""
+    """Return why a person should look a limit up, in the order of `REASONS`; empty if it is sound.
+
+    An entry that limits nothing in any category, such as one for the label alone, has no figure to look up.
+    """
     found = []
-    if limit.kind == "restriction" and not limit.percent:
+    if limit.kind == "restriction" and not limit.percent and not limit.unlimited:
         found.append("no figure")
+    found += ["from memory"] if limit.basis == "memory" else _doubts(limit, catalogue, today)
     if limit.kind == "specification" or limit.condition:
         found.append("condition to be shown")
-    if limit.basis == "memory":
-        return [*found, "from memory"]
-    if limit.superseded_by:
-        found.append(f"superseded by amendment {limit.superseded_by}")
+    return found
+
+
+def _doubts(limit: Limit, catalogue: Catalogue, today: date) -> list[str]:
+    """Return what is doubtful of an entry that has a source: its amendment, how it was read, its age."""
+    found = [f"superseded by amendment {limit.superseded_by}"] if limit.superseded_by else []
     if "quoted elsewhere" in catalogue.sources.get(limit.source, ""):
         found.append("second-hand")
     if not limit.date:
@@ -71,3 +83,9 @@ def reasons_to_look_up(limit: Limit, catalogue: Catalogue, today: date) -> list[
     ):
         found.append(f"of {limit.date[:4]}")
     return found
+
+
+def urgency(reasons: Sequence[str]) -> int:
+    """Return the place of the first reason in `REASONS`, the number of all for none."""
+    found = (place for place, known in enumerate(REASONS) if reasons and reasons[0].startswith(known))
+    return next(found, len(REASONS))

@@ -53,7 +53,7 @@ def example_a(checked):
         ("benzaldehyde", 0.2, 0.03, [0.25], "memory", 0.12, 125, "below an unverified limit"),
         # of memory, and of an amendment before the last of this Standard
         ("eugenol", 0.44, 0.066, [2.5], "memory", 0.0264, 568, "restricted, figure to be looked up"),
-        # the Standard's 0.016 % is of the 49th Amendment; the 51st has amended it since, so that it settles nothing
+        # the 51st Amendment supersedes the Standard's 0.016 %, which is of the 49th: it settles nothing
         (
             "methyl eugenol",
             0.00065,
