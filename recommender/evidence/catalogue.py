@@ -7,8 +7,9 @@ from pathlib import Path
 from typing import TypeVar
 
 from recommender import model
-from recommender.errors import UnknownMaterial, WrongCas
+from recommender.errors import AmbiguousMaterial, SpoiltCas, UnknownMaterial, WrongCas
 from recommender.evidence import compiled
+from recommender.evidence.loose_names import FORMS, PARTS, LooseNames, dated_cas, words_of, written_cas
 from recommender.evidence.names import cas_check_digit, label_key, looks_like_cas, plain, squeezed
 from recommender.evidence.registers import Registers, entries
 from recommender.evidence.tables import (
@@ -31,6 +32,10 @@ SOLD_AS = (" oil", " absolute", " resinoid", " butter", " extract", " tincture")
 """What a natural is sold as when only the plant is named, the commonest first."""
 LONGEST_NAME = 200
 """Characters; a longer text is no misspelt name."""
+MOST_CANDIDATES = 6
+"""Materials that one name may mean; a word that more of them have is no name."""
+NEAR_WHOLE, NEAR_WORD, SHORTEST_WORD = 75.0, 80.0, 4
+"""How alike a name, or a word of so many letters in it, is to one that may be a slip of it [%]."""
 MOST_NEAR = 1_000
 """Unknown names of which the nearest are remembered: a formula is read again with every key."""
 _PACKAGE = Path(__file__).parents[1]
@@ -102,11 +107,16 @@ class Catalogue:
         WrongCas
             The text is a CAS number whose check digit does not fit.
         UnknownMaterial
-            Nothing has this name; carries the nearest known names.
+            Nothing has this name; carries the nearest known names. `AmbiguousMaterial`: several may have it.
+            `SpoiltCas`: it is a CAS number that a spreadsheet turned into a date.
         """
         if found := self.meanings(text):
             return found[0]
         key = plain(text)
+        if (dated := self.dated(text)) is not None:
+            raise SpoiltCas(text, dated[0], dated[1].name)
+        if candidates := self._candidates(text):
+            raise AmbiguousMaterial(text, [self.materials[row].name for row in candidates])
         listed = self.registers.words_of(text)
         raise UnknownMaterial(text, [] if looks_like_cas(key) else self._near(key), listed)
 
@@ -132,8 +142,39 @@ class Catalogue:
         if looks_like_cas(key) and (expected := cas_check_digit(key)) != int(key[-1]):
             raise WrongCas(key, expected)
         known = (self.by_squeezed.get(squeezed(key + form)) for form in SOLD_AS if squeezed(key))
-        rows = dict.fromkeys(row for row in known if row is not None)
+        rows = list(dict.fromkeys(row for row in known if row is not None))
+        if not rows and len(key) <= LONGEST_NAME:
+            if cas := written_cas(text):
+                return self.meanings(cas)
+            loose = self.loose.find(text)
+            rows = list(loose) if len(loose) == 1 else []
         return tuple(self.materials[row] for row in rows)
+
+    @cached_property
+    def loose(self) -> LooseNames:
+        """Names in other word orders and spellings; made when an exact name has failed."""
+        return LooseNames(self.materials, self.allergens)
+
+    def dated(self, text: str) -> tuple[str, Material] | None:
+        """Return the CAS number of ours that a spreadsheet turned into this date, and its material."""
+        known = ((cas, self.by_name[cas]) for cas in dated_cas(text) if cas in self.by_name)
+        return next(((cas, self.materials[row]) for cas, row in known), None)
+
+    def containing(self, text: str) -> tuple[Material, ...]:
+        """Return the materials that have a text in one of their names or CAS numbers, in any spelling of it."""
+        key = plain(text)
+        letters = squeezed(key)
+        rows = {row for name, row in self.by_name.items() if key in name}
+        rows |= {row for name, row in self.by_squeezed.items() if letters and letters in name}
+        rows |= set(self.loose.wider(text))
+        return tuple(self.materials[row] for row in sorted(rows) if key)
+
+    def _candidates(self, text: str) -> tuple[int, ...]:
+        """Return the rows of the few materials that a text may mean equally well."""
+        if len(text) > LONGEST_NAME:
+            return ()
+        rows = self.loose.find(text) or self.loose.wider(text)
+        return rows if 2 <= len(rows) <= MOST_CANDIDATES else ()
 
     @cached_property
     def _near_names(self) -> dict[str, list[str]]:
@@ -151,9 +192,18 @@ class Catalogue:
     def _nearest(self, key: str) -> list[str]:
         from rapidfuzz import fuzz, process
 
-        found = process.extract(key, self.by_name.keys(), scorer=fuzz.WRatio, limit=12, score_cutoff=72)
-        names = dict.fromkeys(self.materials[self.by_name[name]].name for name, _, _ in found)
-        return list(names)[:3]
+        def informative(name: str) -> list[str]:
+            return [w for w in words_of(name) if len(w) >= SHORTEST_WORD and w not in FORMS | PARTS]
+
+        def is_near(name: str) -> bool:
+            pairs = ((one, other) for one in wanted for other in informative(name))
+            return fuzz.ratio(key, name) >= NEAR_WHOLE or any(fuzz.ratio(*p) >= NEAR_WORD for p in pairs)
+
+        wanted = informative(key)
+        alike = process.extract(key, self.by_name.keys(), scorer=fuzz.WRatio, limit=30, score_cutoff=72)
+        rows = [self.by_name[name] for name, _, _ in alike if is_near(name)]
+        rows = [*self.loose.wider(key)[:1], *self.loose.narrower(key)[:1], *rows]
+        return list(dict.fromkeys(self.materials[row].name for row in rows))[:3]
 
     def by_slug(self, slug: str) -> Material:
         """Return the material with this slug."""

@@ -4,6 +4,7 @@ import re
 import unicodedata
 
 _SPACES = re.compile(r"[\s_]+")
+_GERMAN_OIL = re.compile(r"\u00f6l\b", re.IGNORECASE)
 _CAS = re.compile(r"\d{2,7}-\d{2}-\d")
 
 
@@ -28,10 +29,16 @@ def looks_like_cas(text: str) -> bool:
 
 
 def plain(text: str) -> str:
-    """Return a name as it is compared: lower case, no accents, Greek letters written out, single spaces."""
+    """Return a name as it is compared: lower case, no accents, Greek letters written out, single spaces.
+
+    The German word for oil stays apart from the ending of alcohols.
+
+    >>> plain(" \u03b2-Ionone "), plain("Vetiver\u00f6l"), plain("B\u00e9nzyle")
+    ('beta-ionone', 'vetiveroel', 'benzyle')
+    """
     if text.isascii():  # nearly all names: there is nothing to fold but case and spaces
         return _SPACES.sub(" ", text.lower()).strip()
-    parts = unicodedata.normalize("NFKD", text)
+    parts = unicodedata.normalize("NFKD", _GERMAN_OIL.sub("oel", unicodedata.normalize("NFC", text)))
     bare = "".join(c for c in parts if not unicodedata.combining(c)).casefold()
     bare = "".join(c for c in unicodedata.normalize("NFKD", bare) if not unicodedata.combining(c))
     for letter, word in zip("αβγδ", ("alpha", "beta", "gamma", "delta"), strict=True):
