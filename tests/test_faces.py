@@ -216,6 +216,7 @@ OF_THE_NOTEBOOK = [
     case(["material", "my clove"], "material", "my clove"),
     case(["materials", "clove", "--shelf"], "materials", "clove", shelf=True, part="materials"),
     case(["materials", "raspberry"], "materials", "raspberry", part="materials"),
+    case(["materials", "--named", "anthranilate"], "materials", named="anthranilate", part="materials"),
 ]
 
 

@@ -9,8 +9,8 @@ from typing import TypeVar
 from recommender import model
 from recommender.errors import AmbiguousMaterial, SpoiltCas, UnknownMaterial, WrongCas
 from recommender.evidence import compiled
-from recommender.evidence.loose_names import FORMS, PARTS, LooseNames, dated_cas, words_of, written_cas
-from recommender.evidence.names import cas_check_digit, label_key, looks_like_cas, plain, squeezed
+from recommender.evidence.loose_names import FORMS, PARTS, LooseNames, dated_cas, names_natural, words_of, written_cas
+from recommender.evidence.names import cas_check_digit, label_key, looks_like_cas, name_key, plain, squeezed
 from recommender.evidence.registers import Registers, entries
 from recommender.evidence.tables import (
     CATEGORIES,
@@ -112,7 +112,7 @@ class Catalogue:
         """
         if found := self.meanings(text):
             return found[0]
-        key = plain(text)
+        key = name_key(text)
         if (dated := self.dated(text)) is not None:
             raise SpoiltCas(text, dated[0], dated[1].name)
         if candidates := self._candidates(text):
@@ -122,7 +122,7 @@ class Catalogue:
 
     def named(self, text: str) -> Material | None:
         """Return the material of this name, synonym, slug or CAS number, labels of the person's own aside."""
-        key = plain(text)
+        key = name_key(text)
         row = self.by_name.get(key, self.by_squeezed.get(squeezed(key)))
         return None if row is None or not squeezed(key) else self.materials[row]
 
@@ -138,7 +138,7 @@ class Catalogue:
             return (self.materials[self.index[slug or ""]],)
         if (exact := self.named(text)) is not None:
             return (exact,)
-        key = plain(text)
+        key = name_key(text)
         if looks_like_cas(key) and (expected := cas_check_digit(key)) != int(key[-1]):
             raise WrongCas(key, expected)
         known = (self.by_squeezed.get(squeezed(key + form)) for form in SOLD_AS if squeezed(key))
@@ -157,23 +157,29 @@ class Catalogue:
 
     def dated(self, text: str) -> tuple[str, Material] | None:
         """Return the CAS number of ours that a spreadsheet turned into this date, and its material."""
-        known = ((cas, self.by_name[cas]) for cas in dated_cas(text) if cas in self.by_name)
-        return next(((cas, self.materials[row]) for cas, row in known), None)
+        known = [(cas, self.materials[self.by_name[cas]]) for cas in dated_cas(text) if cas in self.by_name]
+        return known[0] if len(known) == 1 else None
 
     def containing(self, text: str) -> tuple[Material, ...]:
         """Return the materials that have a text in one of their names or CAS numbers, in any spelling of it."""
-        key = plain(text)
+        key = name_key(text)
         letters = squeezed(key)
         rows = {row for name, row in self.by_name.items() if key in name}
         rows |= {row for name, row in self.by_squeezed.items() if letters and letters in name}
         rows |= set(self.loose.wider(text))
+        labels = (slug for label, slug in self.own_names.items() if letters and letters in label)
+        rows |= {self.index[slug] for slug in labels if slug in self.index}
         return tuple(self.materials[row] for row in sorted(rows) if key)
 
     def _candidates(self, text: str) -> tuple[int, ...]:
         """Return the rows of the few materials that a text may mean equally well."""
         if len(text) > LONGEST_NAME:
             return ()
-        rows = self.loose.find(text) or self.loose.wider(text)
+        rows = self.loose.find(text)
+        if not rows:
+            naturals = names_natural(text)
+            wider = self.loose.wider(text)
+            rows = tuple(row for row in wider if not naturals or self.materials[row].kind == "natural")
         return rows if 2 <= len(rows) <= MOST_CANDIDATES else ()
 
     @cached_property
@@ -269,12 +275,12 @@ def read(folders: Folders) -> Catalogue:
     index = {material.slug: row for row, material in enumerate(known)}
     by_name: dict[str, int] = {}
     for row, material in enumerate(known):
-        by_name.setdefault(plain(material.name), row)
+        by_name.setdefault(name_key(material.name), row)
         by_name.setdefault(material.slug, row)
         by_name.update({cas: row for cas in material.cas_all if cas not in by_name})
     for row, material in enumerate(known):
         for name in material.names:
-            by_name.setdefault(plain(name.text), row)
+            by_name.setdefault(name_key(name.text), row)
     return Catalogue(
         materials=known,
         facets=tuple(

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
-from recommender.evidence.names import cas_check_digit, plain
+from recommender.evidence.names import cas_check_digit, name_key, plain
 from recommender.model import Allergen, Material
 
 NOISE = frozenset(
@@ -114,10 +114,15 @@ def words_of(text: str) -> list[str]:
     >>> words_of("Oil of Bergamot"), words_of("acétate de linalyle"), words_of("α-Ionon")
     (['bergamot'], ['acetat', 'linalyl'], ['alpha', 'ionon'])
     """
-    key = plain(text).replace("(-)", " minus ").replace("(+)", " plus ")
+    key = name_key(text).replace("(-)", " minus ").replace("(+)", " plus ")
     key = _LETTER.sub(lambda letter: _GREEK[letter[1]], _ELISION.sub("", key))
     key = _LOCANT.sub(r"\2-\1-\3", _CARBONS.sub("c", key))
     return [word for word in map(_as_compared, _WORD.findall(key)) if word and word not in NOISE]
+
+
+def names_natural(text: str) -> bool:
+    """Return whether a name says that it is an oil, or what else is made of a plant."""
+    return bool(_OIL.search(name_key(text)) or FORMS & set(words_of(text)))
 
 
 def _as_compared(word: str) -> str:
@@ -174,14 +179,14 @@ class LooseNames:
     @staticmethod
     def _readings(text: str) -> Iterator[list[str]]:
         """Yield the words of a text, as exactly as it says them first."""
-        for reading in dict.fromkeys((text, _DELTA.sub(_GREEK["d"], plain(text)))):
+        for reading in dict.fromkeys((text, _DELTA.sub(_GREEK["d"], name_key(text)))):
             if not (words := words_of(reading)):
                 continue
             yield words
             fewer = [word for word in words if word not in QUALITY]
             if fewer and fewer != words:
                 yield fewer
-            if not FORMS & set(words) and not _OIL.search(plain(text)):
+            if not names_natural(text):
                 yield from ([*fewer, form] for form in ("absolut", "resinoid") if fewer)
 
     @cached_property

@@ -29,21 +29,24 @@ def looks_like_cas(text: str) -> bool:
 
 
 def plain(text: str) -> str:
-    """Return a name as it is compared: lower case, no accents, Greek letters written out, single spaces.
-
-    The German word for oil stays apart from the ending of alcohols.
-
-    >>> plain(" \u03b2-Ionone "), plain("Vetiver\u00f6l"), plain("B\u00e9nzyle")
-    ('beta-ionone', 'vetiveroel', 'benzyle')
-    """
+    """Return a name as it is compared: lower case, no accents, Greek letters written out, single spaces."""
     if text.isascii():  # nearly all names: there is nothing to fold but case and spaces
         return _SPACES.sub(" ", text.lower()).strip()
-    parts = unicodedata.normalize("NFKD", _GERMAN_OIL.sub("oel", unicodedata.normalize("NFC", text)))
+    parts = unicodedata.normalize("NFKD", text)
     bare = "".join(c for c in parts if not unicodedata.combining(c)).casefold()
     bare = "".join(c for c in unicodedata.normalize("NFKD", bare) if not unicodedata.combining(c))
     for letter, word in zip("αβγδ", ("alpha", "beta", "gamma", "delta"), strict=True):
         bare = bare.replace(letter, word)
     return _SPACES.sub(" ", bare.replace("–", "-").replace("’", "'")).strip()
+
+
+def name_key(text: str) -> str:
+    """Return the name of a material as it is compared; the German word for oil is no ending of an alcohol.
+
+    >>> name_key(" \u03b2-Ionone "), name_key("Vetiver\u00f6l")
+    ('beta-ionone', 'vetiveroel')
+    """
+    return plain(text if text.isascii() else _GERMAN_OIL.sub("oel", unicodedata.normalize("NFC", text)))
 
 
 def squeezed(name: str) -> str:
