@@ -127,7 +127,7 @@ def test_a_mirror_image_is_not_taken_for_the_plain_material(shipped, text, name)
     assert shipped.find(text).name == name
 
 
-@pytest.mark.parametrize("text", ["100528", "7439976", "10052"])  # a wrong check digit, none of ours, cut short
+@pytest.mark.parametrize("text", ["100528", "7439976", "10052"])
 def test_digits_that_are_no_cas_number_of_ours_are_no_name(shipped, text):
     with pytest.raises(UnknownMaterial):
         shipped.find(text)

@@ -138,7 +138,7 @@ def test_a_number_with_the_word_cas_and_a_wrong_digit_is_mistyped(shipped):
 
 @pytest.mark.parametrize("date", ["8007-02-01", "01.02.8007", "2/1/8007", "8007-02-01 00:00:00"])
 def test_a_cas_number_that_became_a_date_is_recognised(shipped, date):
-    with pytest.raises(SpoiltCas, match="8007-02-1 .lemongrass oil"):
+    with pytest.raises(SpoiltCas, match=r"8007-02-1 .lemongrass"):
         shipped.find(date)
 
 
@@ -191,7 +191,7 @@ def test_a_part_of_a_name_and_a_smell_both_count():
 
 
 def test_a_part_of_a_cas_number_is_one_of_a_name(material, catalogue_of):
-    catalogue = catalogue_of([material("a", cas="91-64-5"), material("b", names=(Name("91 rose", "trivial"),))])
+    catalogue = catalogue_of([material("a", cas="91-64-5"), material("b", names=(Name("91", ""),))])
     assert [m.slug for m in catalogue.containing("91")] == ["a", "b"]
 
 

@@ -54,7 +54,7 @@ def listing(words: str | None, only_shelf: bool, named: str, market: str, form: 
     if rows:
         return 0
     if named:
-        return printing.nothing_found("nothing found: no material is so called; try a shorter part of its name.")
+        return printing.nothing_found("nothing found: no material is so called; try less of the name.")
     return printing.nothing_found("nothing found: no material on record smells of that; try a broader word.")
 
 

@@ -9,7 +9,15 @@ from typing import TypeVar
 from recommender import model
 from recommender.errors import AmbiguousMaterial, SpoiltCas, UnknownMaterial, WrongCas
 from recommender.evidence import compiled
-from recommender.evidence.loose_names import FORMS, PARTS, LooseNames, dated_cas, names_natural, words_of, written_cas
+from recommender.evidence.loose_names import (
+    FORMS,
+    PARTS,
+    LooseNames,
+    dated_cas,
+    names_natural,
+    words_of,
+    written_cas,
+)
 from recommender.evidence.names import cas_check_digit, label_key, looks_like_cas, name_key, plain, squeezed
 from recommender.evidence.registers import Registers, entries
 from recommender.evidence.tables import (
@@ -161,7 +169,7 @@ class Catalogue:
         return known[0] if len(known) == 1 else None
 
     def containing(self, text: str) -> tuple[Material, ...]:
-        """Return the materials that have a text in one of their names or CAS numbers, in any spelling of it."""
+        """Return the materials that have a text in one of their names or CAS numbers."""
         key = name_key(text)
         letters = squeezed(key)
         rows = {row for name, row in self.by_name.items() if key in name}

@@ -8,20 +8,68 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
-from recommender.evidence.names import cas_check_digit, name_key, plain
+from recommender.evidence.names import cas_check_digit, looks_like_cas, name_key, plain
 from recommender.model import Allergen, Material
 
 NOISE = frozenset(
-    "oil oils of eo ess essential huil essentiell essenc de du des la von so called type quality grad".split()
+    (
+        "oil",
+        "oils",
+        "oel",
+        "of",
+        "eo",
+        "ess",
+        "essential",
+        "huil",
+        "essentiell",
+        "essenc",
+        "de",
+        "du",
+        "des",
+        "la",
+    )
+    + ("von", "so", "called", "type", "quality", "grad")
 )
 """Words that tell no two materials apart, compared without a final e from five letters on."""
 QUALITY = frozenset(
-    "pure natural organic bio extra prim fcc usp nf bp fg crystal crystals cryst powder liquid".split()
+    (
+        "pure",
+        "natural",
+        "organic",
+        "bio",
+        "extra",
+        "prim",
+        "fcc",
+        "usp",
+        "nf",
+        "bp",
+        "fg",
+        "crystal",
+        "crystals",
+    )
+    + ("cryst", "powder", "liquid")
 )
 """Words of quality, which may be left out where no material has them in its name."""
-FORMS = frozenset("absolut resinoid butter extract tinctur concret balsam co2".split())
+FORMS = frozenset(("absolut", "resinoid", "butter", "extract", "tinctur", "concret", "balsam", "co2"))
 """What else than an oil is made of a plant."""
-PARTS = frozenset("root leaf seed flower wood bark bud fruit peel needl berry resin moss gum".split())
+PARTS = frozenset(
+    (
+        "root",
+        "leaf",
+        "seed",
+        "flower",
+        "wood",
+        "bark",
+        "bud",
+        "fruit",
+        "peel",
+        "needl",
+        "berry",
+        "resin",
+        "moss",
+    )
+    + ("gum",)
+)
 """Parts of plants."""
 _SAME = {
     "abs": "absolut",
@@ -42,7 +90,6 @@ _SAME = {
     "seeds": "seed",
     "beans": "bean",
     "ceton": "keton",
-    "oel": "",
     "italian": "italy",
     "bulgarian": "bulgaria",
     "turkish": "turkey",
@@ -100,7 +147,8 @@ def dated_cas(text: str) -> tuple[str, ...]:
     >>> dated_cas("8007-02-01"), dated_cas("01/02/8007"), dated_cas("2026-11-29")
     (('8007-02-1',), ('8007-02-1',), ())
     """
-    if (date := _DATE.fullmatch(plain(text))) is None:
+    key = plain(text)
+    if looks_like_cas(key) or (date := _DATE.fullmatch(key)) is None:
         return ()
     ends = [(date["month"], date["day"]), (date["one"], date["two"]), (date["two"], date["one"])]
     year = date["year"] or date["last"]
@@ -145,7 +193,7 @@ class LooseNames:
     allergens: tuple[Allergen, ...] = ()
 
     def find(self, text: str) -> tuple[int, ...]:
-        """Return the rows of the materials that a text may mean: none, one, or several that are candidates."""
+        """Return the rows of the materials that a text may mean: none, one, or several candidates."""
         if label := self._labels.get(plain(text)):
             return label
         if (either := _EITHER.search(key := plain(text))) is not None:
@@ -216,7 +264,8 @@ class LooseNames:
             found += [
                 (plain(allergen.name), row)
                 for row, material in enumerate(self.materials)
-                if material.kind == "natural" and not keys.isdisjoint((material.slug, *material.cas_all))
+                if material.kind == "natural"
+                and not keys.isdisjoint((material.slug, *material.cas_all))
                 and material.slug not in allergen.excepted
             ]
         return _rows(found)

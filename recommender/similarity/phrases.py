@@ -266,4 +266,6 @@ def _comparative(token: str, known: Mapping[str, tuple[str, ...]]) -> list[Term]
 def _near(key: str, known: Mapping[str, tuple[str, ...]]) -> list[str]:
     from rapidfuzz import fuzz, process
 
-    return [w for w, _, _ in process.extract(key, known.keys(), scorer=fuzz.ratio, limit=3, score_cutoff=NEAR)]
+    return [
+        w for w, _, _ in process.extract(key, known.keys(), scorer=fuzz.ratio, limit=3, score_cutoff=NEAR)
+    ]
