@@ -11,65 +11,21 @@ from functools import cached_property
 from recommender.evidence.names import cas_check_digit, looks_like_cas, name_key, plain
 from recommender.model import Allergen, Material
 
+_in = re.compile(r"\w+").findall
+
 NOISE = frozenset(
-    (
-        "oil",
-        "oils",
-        "oel",
-        "of",
-        "eo",
-        "ess",
-        "essential",
-        "huil",
-        "essentiell",
-        "essenc",
-        "de",
-        "du",
-        "des",
-        "la",
+    _in(
+        "oil oils oel of eo ess essential huil essentiell essenc de du des la von so called type quality grad"
     )
-    + ("von", "so", "called", "type", "quality", "grad")
 )
 """Words that tell no two materials apart, compared without a final e from five letters on."""
 QUALITY = frozenset(
-    (
-        "pure",
-        "natural",
-        "organic",
-        "bio",
-        "extra",
-        "prim",
-        "fcc",
-        "usp",
-        "nf",
-        "bp",
-        "fg",
-        "crystal",
-        "crystals",
-    )
-    + ("cryst", "powder", "liquid")
+    _in("pure natural organic bio extra prim fcc usp nf bp fg crystal crystals cryst powder liquid")
 )
 """Words of quality, which may be left out where no material has them in its name."""
-FORMS = frozenset(("absolut", "resinoid", "butter", "extract", "tinctur", "concret", "balsam", "co2"))
+FORMS = frozenset(_in("absolut resinoid butter extract tinctur concret balsam co2"))
 """What else than an oil is made of a plant."""
-PARTS = frozenset(
-    (
-        "root",
-        "leaf",
-        "seed",
-        "flower",
-        "wood",
-        "bark",
-        "bud",
-        "fruit",
-        "peel",
-        "needl",
-        "berry",
-        "resin",
-        "moss",
-    )
-    + ("gum",)
-)
+PARTS = frozenset(_in("root leaf seed flower wood bark bud fruit peel needl berry resin moss gum"))
 """Parts of plants."""
 _SAME = {
     "abs": "absolut",
