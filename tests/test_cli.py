@@ -190,7 +190,7 @@ WRONG_USES = {
     "one argument too many": (["material", "coumarin", "vanillin"], "vanillin"),
     "unknown option": (["material", "coumarin", "--wrong"], "--wrong"),
     "unknown command": (["extnd", "benzaldehyde"], "extend"),
-    "a line break in a name": (["material", "coum\narine"], "coumarin"),
+    "a line break in a name": (["material", "coum\narim"], "coumarin"),
     "a line break in a phrase": (["materials", "zz\nqq"], "recommender facets"),
 }
 

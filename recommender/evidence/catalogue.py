@@ -4,20 +4,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, is_dataclass, replace
 from functools import cache, cached_property, partial
 from pathlib import Path
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from recommender import model
 from recommender.errors import AmbiguousMaterial, SpoiltCas, UnknownMaterial, WrongCas
 from recommender.evidence import compiled
-from recommender.evidence.loose_names import (
-    FORMS,
-    PARTS,
-    LooseNames,
-    dated_cas,
-    names_natural,
-    words_of,
-    written_cas,
-)
 from recommender.evidence.names import cas_check_digit, label_key, looks_like_cas, name_key, plain, squeezed
 from recommender.evidence.registers import Registers, entries
 from recommender.evidence.tables import (
@@ -35,6 +26,9 @@ from recommender.evidence.tables import (
     standards,
 )
 from recommender.model import Allergen, Category, Facet, Limit, Material, Relation, Umbrella
+
+if TYPE_CHECKING:
+    from recommender.evidence.loose_names import LooseNames
 
 SOLD_AS = (" oil", " absolute", " resinoid", " butter", " extract", " tincture")
 """What a natural is sold as when only the plant is named, the commonest first."""
@@ -152,6 +146,8 @@ class Catalogue:
         known = (self.by_squeezed.get(squeezed(key + form)) for form in SOLD_AS if squeezed(key))
         rows = list(dict.fromkeys(row for row in known if row is not None))
         if not rows and len(key) <= LONGEST_NAME:
+            from recommender.evidence.loose_names import written_cas
+
             if cas := written_cas(text):
                 return self.meanings(cas)
             loose = self.loose.find(text)
@@ -159,12 +155,16 @@ class Catalogue:
         return tuple(self.materials[row] for row in rows)
 
     @cached_property
-    def loose(self) -> LooseNames:
+    def loose(self) -> "LooseNames":
         """Names in other word orders and spellings; made when an exact name has failed."""
+        from recommender.evidence.loose_names import LooseNames
+
         return LooseNames(self.materials, self.allergens)
 
     def dated(self, text: str) -> tuple[str, Material] | None:
         """Return the CAS number of ours that a spreadsheet turned into this date, and its material."""
+        from recommender.evidence.loose_names import dated_cas
+
         known = [(cas, self.materials[self.by_name[cas]]) for cas in dated_cas(text) if cas in self.by_name]
         return known[0] if len(known) == 1 else None
 
@@ -181,6 +181,8 @@ class Catalogue:
 
     def _candidates(self, text: str) -> tuple[int, ...]:
         """Return the rows of the few materials that a text may mean equally well."""
+        from recommender.evidence.loose_names import names_natural
+
         if len(text) > LONGEST_NAME:
             return ()
         rows = self.loose.find(text)
@@ -205,6 +207,8 @@ class Catalogue:
 
     def _nearest(self, key: str) -> list[str]:
         from rapidfuzz import fuzz, process
+
+        from recommender.evidence.loose_names import FORMS, PARTS, words_of
 
         def informative(name: str) -> list[str]:
             return [w for w in words_of(name) if len(w) >= SHORTEST_WORD and w not in FORMS | PARTS]
