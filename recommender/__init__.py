@@ -41,11 +41,13 @@ if TYPE_CHECKING:
         weigh,
     )
     from recommender.errors import (
+        AmbiguousMaterial,
         BadNotebook,
         BadTable,
         BadValue,
         ChangedMeanwhile,
         RecommenderError,
+        SpoiltCas,
         StaleTable,
         UnknownFacet,
         UnknownMaterial,
@@ -55,6 +57,7 @@ if TYPE_CHECKING:
     __version__: str
 
 __all__ = [
+    "AmbiguousMaterial",
     "Answer",
     "BadNotebook",
     "BadTable",
@@ -64,6 +67,7 @@ __all__ = [
     "Notebook",
     "OdourVectors",
     "RecommenderError",
+    "SpoiltCas",
     "StaleTable",
     "UnknownFacet",
     "UnknownMaterial",

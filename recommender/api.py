@@ -463,7 +463,7 @@ class Notebook:
         return _answer(data, rows, FIGURE_COLUMNS, found.name, found)
 
     def materials(
-        self, words: Words | None = None, *, shelf: bool = False, market: str = "any"
+        self, words: Words | None = None, *, shelf: bool = False, market: str = "any", named: str = ""
     ) -> Answer[tuple[Material, ...]]:
         """Return the materials that show the facets named by words, strongest first; all without words.
 
@@ -474,6 +474,8 @@ class Notebook:
             Only what is on the shelf of the notebook.
         market : str
             Whose prohibitions count.
+        named : str
+            Only those with this text in one of their names or CAS numbers.
 
         Raises
         ------
@@ -488,9 +490,10 @@ class Notebook:
         >>> found.value[0].strength_of("bitter almond")
         3
         """
-        _typed(_Arguments, words=words, shelf=shelf)
+        _typed(_Arguments, words=words, shelf=shelf, named=named)
         palette = self.workspace.palette
-        found, notes = self.workspace.materials(", ".join(texts(words)) or None, only_shelf=shelf)
+        wanted = ", ".join(texts(words)) or None
+        found, notes = self.workspace.materials(wanted, only_shelf=shelf, named=named)
         rows = [cards.row(palette, material, market) for material in found]
         data = {"materials": rows, "notes": notes}
         return _answer(data, rows, cards.ROW_COLUMNS, f"{len(rows)} materials", tuple(found))
@@ -1016,6 +1019,7 @@ class _Arguments:
     content: Words | None
     shown: Words | None
     shelf: bool
+    named: str
     hours: float
     batch_g: float
     resolution_g: float

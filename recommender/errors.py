@@ -4,6 +4,8 @@
 
     RecommenderError              one line for a person, exit status 2
     |-- UnknownMaterial           no material of that name, with the nearest known names
+    |   |-- AmbiguousMaterial     several materials may be meant, none is guessed
+    |   `-- SpoiltCas             a CAS number that a spreadsheet turned into a date
     |-- UnknownFacet              no word of the phrase is a known smell, with the nearest
     |-- WrongCas                  a CAS number whose check digit does not fit
     |-- BadValue                  a field of a request that cannot be used
@@ -53,6 +55,24 @@ class UnknownMaterial(RecommenderError):
         if entry:
             way_out = f": {entry}, and it is not in the catalogue."
         super().__init__(f'no material is called "{name}"{way_out}')
+
+
+class AmbiguousMaterial(UnknownMaterial):
+    """Several materials may have this name; `near` are their names."""
+
+    def __init__(self, name: str, candidates: Sequence[str]) -> None:
+        self.name, self.near, self.entry = name, tuple(candidates), ""
+        every = f"{', '.join(candidates[:-1])} or {candidates[-1]}"
+        RecommenderError.__init__(self, f'"{name}" may be {every}: write which one.')
+
+
+class SpoiltCas(UnknownMaterial):
+    """A CAS number that a spreadsheet turned into a date; `near` is the material that has it."""
+
+    def __init__(self, date: str, cas: str, material: str) -> None:
+        self.name, self.near, self.entry, self.cas = date, (material,), "", cas
+        problem = f'"{date}" is a date that a spreadsheet made of the CAS number {cas} ({material})'
+        RecommenderError.__init__(self, f"{problem}: write {cas}, in a column formatted as text.")
 
 
 class UnknownFacet(RecommenderError):

@@ -75,7 +75,7 @@ class Label:
 
 @dataclass(frozen=True, slots=True)
 class Name:
-    """Another name of a material: systematic, INCI or trivial."""
+    """Another name of a material: systematic, INCI, trivial, German, French, or that of a usual grade."""
 
     text: str
     kind: str

@@ -85,9 +85,11 @@ class Workspace(OpenNotebook):
     # materials and facets
 
     def materials(
-        self, words: str | None = None, *, only_shelf: bool = False
+        self, words: str | None = None, *, only_shelf: bool = False, named: str = ""
     ) -> tuple[list[Material], list[str]]:
         """Return the materials that show the facets named by words, the strongest first, and notes.
+
+        Only those with the text `named` in one of their names or CAS numbers, where it is given.
 
         Raises
         ------
@@ -98,6 +100,9 @@ class Workspace(OpenNotebook):
             if only_shelf:
                 bottles = self.shelf.stock().by_material
                 found = [material for material in found if material.slug in bottles]
+            if named.strip():
+                so_called = {material.slug for material in self.palette.catalogue.containing(named)}
+                found = [material for material in found if material.slug in so_called]
         return found, notes
 
     def facets(self, words: str | None = None) -> tuple[list[tuple[Facet, int]], list[str]]:

@@ -20,7 +20,7 @@ UNSOURCED = {"common practice", "memory"}
 KINDS = {"molecule", "natural", "base", "solvent"}
 FORMS = {"liquid", "solid", "resin"}
 ROLES = {"palette", "reference"}
-NAME_KINDS = {"systematic", "INCI", "trivial"}
+NAME_KINDS = {"systematic", "INCI", "trivial", "grade", "German", "French"}
 QUANTITIES = {
     "vapour_pressure": "Pa",
     "boiling_point": "K",

@@ -117,8 +117,8 @@ def test_facets_come_with_how_many_materials_show_them():
 
 def test_an_unknown_material_carries_its_name_and_the_nearest():
     with pytest.raises(r.UnknownMaterial) as caught:
-        r.extend("coumarine")
-    assert caught.value.name == "coumarine"
+        r.extend("coumarim")
+    assert caught.value.name == "coumarim"
     assert "coumarin" in caught.value.near
 
 

@@ -129,7 +129,7 @@ def test_the_example_runs_as_a_process_of_its_own(name):
 
 
 def test_a_wrong_use_ends_a_process_with_status_2_and_one_line():
-    done = process("material", "coumarine")
+    done = process("material", "coumarim")
     assert done.returncode == 2
     assert done.stdout == ""
     assert done.stderr.count("\n") == 1
@@ -162,14 +162,14 @@ def test_the_version_is_printed():
 
 
 WRONG_USES = {
-    "unknown material": (["extend", "coumarine"], "coumarin,"),
+    "unknown material": (["extend", "coumarim"], "coumarin,"),
     "unknown material without a near one": (["material", "zzzzqq"], "recommender materials"),
     "empty material": (["material", ""], 'called ""'),
     "unknown facet": (["extend", "benzaldehyde", "--facet", "almnd"], "almond,"),
     "unknown facet in a listing": (["materials", "vanila"], "vanilla"),
     "unknown facet of facets": (["facets", "zzzz"], "recommender facets"),
     "unknown word to avoid": (["extend", "benzaldehyde", "--avoid", "zzzz"], "recommender facets"),
-    "unknown material in why-not": (["extend", "benzaldehyde", "--why-not", "coumarine"], "coumarin,"),
+    "unknown material in why-not": (["extend", "benzaldehyde", "--why-not", "coumarim"], "coumarin,"),
     "wrong check digit": (["material", "91-64-6"], "check digit would be 5"),
     "no time": (["extend", "benzaldehyde", "--until", "abc"], "write 30min, 8h or 3d"),
     "no time at all": (["extend", "benzaldehyde", "--until", "0h"], "write 30min, 8h or 3d"),
@@ -190,7 +190,7 @@ WRONG_USES = {
     "one argument too many": (["material", "coumarin", "vanillin"], "vanillin"),
     "unknown option": (["material", "coumarin", "--wrong"], "--wrong"),
     "unknown command": (["extnd", "benzaldehyde"], "extend"),
-    "a line break in a name": (["material", "coum\narine"], "coumarin"),
+    "a line break in a name": (["material", "coum\narim"], "coumarin"),
     "a line break in a phrase": (["materials", "zz\nqq"], "recommender facets"),
 }
 

@@ -291,7 +291,7 @@ def test_what_is_no_workbook_or_a_folder_is_one_line(tmp_path, write, name):
         (("dose", "vanillin", "--balance", "much"), "--balance"),
         (("dose", "vanillin", "--balance", "smoke 2"), "none of the materials"),
         (("dose", "vanillin", "--batch", "0"), "--batch"),
-        (("strips", "coumarine", "vanillin"), "coumarin,"),
+        (("strips", "coumarim", "vanillin"), "coumarin,"),
         (("extend", "benzaldehyde", "--relay"), "it needs a formula"),
         (("replace", "benzaldehyde", "--in", MORELLO, "--blend", "2"), "--blend"),
         (("replace", "vanillin", "--in", MORELLO), "vanillin is not in this formula"),

@@ -9,11 +9,13 @@ import pytest
 import recommender
 from recommender import errors
 from recommender.errors import (
+    AmbiguousMaterial,
     BadNotebook,
     BadTable,
     BadValue,
     ChangedMeanwhile,
     RecommenderError,
+    SpoiltCas,
     StaleTable,
     UnknownFacet,
     UnknownMaterial,
@@ -109,6 +111,8 @@ def test_every_message_is_one_line(error):
 ONE_OF_EACH = [
     RecommenderError("what is wrong"),
     UnknownMaterial("vanilin", ["vanillin", "ethyl vanillin"]),
+    AmbiguousMaterial("cedarwood", ["cedarwood oil atlas", "cedarwood oil texas"]),
+    SpoiltCas("8007-02-01", "8007-02-1", "lemongrass oil"),
     UnknownFacet("almund", ["almond"]),
     WrongCas("100-52-8", 7),
     BadValue("--top", 0, "it is 1 or more"),

@@ -216,6 +216,7 @@ OF_THE_NOTEBOOK = [
     case(["material", "my clove"], "material", "my clove"),
     case(["materials", "clove", "--shelf"], "materials", "clove", shelf=True, part="materials"),
     case(["materials", "raspberry"], "materials", "raspberry", part="materials"),
+    case(["materials", "--named", "anthranilate"], "materials", named="anthranilate", part="materials"),
 ]
 
 
@@ -295,7 +296,7 @@ def test_the_notebook_changes_what_is_answered(notebook):
         ),
         (["check", MORELLO, "--dosage", "0"], lambda: r.check(MORELLO, 0)),
         (["weigh", MORELLO, "--batch", "0g"], lambda: r.weigh(MORELLO, batch_g=0)),
-        (["material", "coumarine"], lambda: r.material("coumarine")),
+        (["material", "coumarim"], lambda: r.material("coumarim")),
         (["strips", "coumarin"], lambda: r.strips("coumarin")),
         (["dose", "coumarin", "--balance", "smoke 1"], lambda: r.dose(["coumarin"], "smoke 1")),
     ],

@@ -28,9 +28,10 @@ HEADS = {
 @command(name="materials", epilog='Example: recommender materials "bitter almond" --format csv')
 @click.argument("words", required=False, shell_complete=complete_facet)
 @option("--shelf", "only_shelf", is_flag=True, help="Only materials on your shelf.")
+@option("--named", default="", metavar="TEXT", help="Only those with TEXT in a name or CAS number.")
 @market
 @output_format
-def listing(words: str | None, only_shelf: bool, market: str, form: str) -> int:
+def listing(words: str | None, only_shelf: bool, named: str, market: str, form: str) -> int:
     """List materials, or those that show WORDS.
 
     `materials add` and `materials import` add materials of your own, `materials remove` removes them.
@@ -39,7 +40,7 @@ def listing(words: str | None, only_shelf: bool, market: str, form: str) -> int:
 
     here = workspace()
     palette = here.palette
-    found, notes = here.materials(words, only_shelf=only_shelf)
+    found, notes = here.materials(words, only_shelf=only_shelf, named=named)
     rows = [output.row(palette, material, market) for material in found]
     shown = [row | {"kind": row["kind"] + _remark(row)} for row in rows]
     printing.show(
@@ -52,6 +53,8 @@ def listing(words: str | None, only_shelf: bool, market: str, form: str) -> int:
     printing.notes(notes)
     if rows:
         return 0
+    if named:
+        return printing.nothing_found("nothing found: no material is so called; try less of the name.")
     return printing.nothing_found("nothing found: no material on record smells of that; try a broader word.")
 
 

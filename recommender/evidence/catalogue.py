@@ -4,12 +4,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, is_dataclass, replace
 from functools import cache, cached_property, partial
 from pathlib import Path
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from recommender import model
-from recommender.errors import UnknownMaterial, WrongCas
+from recommender.errors import AmbiguousMaterial, SpoiltCas, UnknownMaterial, WrongCas
 from recommender.evidence import compiled
-from recommender.evidence.names import cas_check_digit, label_key, looks_like_cas, plain, squeezed
+from recommender.evidence.names import cas_check_digit, label_key, looks_like_cas, name_key, plain, squeezed
 from recommender.evidence.registers import Registers, entries
 from recommender.evidence.tables import (
     CATEGORIES,
@@ -27,10 +27,17 @@ from recommender.evidence.tables import (
 )
 from recommender.model import Allergen, Category, Facet, Limit, Material, Relation, Umbrella
 
+if TYPE_CHECKING:
+    from recommender.evidence.loose_names import LooseNames
+
 SOLD_AS = (" oil", " absolute", " resinoid", " butter", " extract", " tincture")
 """What a natural is sold as when only the plant is named, the commonest first."""
 LONGEST_NAME = 200
 """Characters; a longer text is no misspelt name."""
+MOST_CANDIDATES = 6
+"""Materials that one name may mean; a word that more of them have is no name."""
+NEAR_WHOLE, NEAR_WORD, SHORTEST_WORD = 75.0, 80.0, 4
+"""How alike a name, or a word of so many letters in it, is to one that may be a slip of it [%]."""
 MOST_NEAR = 1_000
 """Unknown names of which the nearest are remembered: a formula is read again with every key."""
 _PACKAGE = Path(__file__).parents[1]
@@ -102,17 +109,22 @@ class Catalogue:
         WrongCas
             The text is a CAS number whose check digit does not fit.
         UnknownMaterial
-            Nothing has this name; carries the nearest known names.
+            Nothing has this name; carries the nearest known names. `AmbiguousMaterial`: several may have it.
+            `SpoiltCas`: it is a CAS number that a spreadsheet turned into a date.
         """
         if found := self.meanings(text):
             return found[0]
-        key = plain(text)
+        key = name_key(text)
+        if (dated := self.dated(text)) is not None:
+            raise SpoiltCas(text, dated[0], dated[1].name)
+        if candidates := self._candidates(text):
+            raise AmbiguousMaterial(text, [self.materials[row].name for row in candidates])
         listed = self.registers.words_of(text)
         raise UnknownMaterial(text, [] if looks_like_cas(key) else self._near(key), listed)
 
     def named(self, text: str) -> Material | None:
         """Return the material of this name, synonym, slug or CAS number, labels of the person's own aside."""
-        key = plain(text)
+        key = name_key(text)
         row = self.by_name.get(key, self.by_squeezed.get(squeezed(key)))
         return None if row is None or not squeezed(key) else self.materials[row]
 
@@ -128,12 +140,57 @@ class Catalogue:
             return (self.materials[self.index[slug or ""]],)
         if (exact := self.named(text)) is not None:
             return (exact,)
-        key = plain(text)
+        key = name_key(text)
         if looks_like_cas(key) and (expected := cas_check_digit(key)) != int(key[-1]):
             raise WrongCas(key, expected)
         known = (self.by_squeezed.get(squeezed(key + form)) for form in SOLD_AS if squeezed(key))
-        rows = dict.fromkeys(row for row in known if row is not None)
+        rows = list(dict.fromkeys(row for row in known if row is not None))
+        if not rows and len(key) <= LONGEST_NAME:
+            from recommender.evidence.loose_names import written_cas
+
+            if cas := written_cas(text):
+                return self.meanings(cas)
+            loose = self.loose.find(text)
+            rows = list(loose) if len(loose) == 1 else []
         return tuple(self.materials[row] for row in rows)
+
+    @cached_property
+    def loose(self) -> "LooseNames":
+        """Names in other word orders and spellings; made when an exact name has failed."""
+        from recommender.evidence.loose_names import LooseNames
+
+        return LooseNames(self.materials, self.allergens)
+
+    def dated(self, text: str) -> tuple[str, Material] | None:
+        """Return the CAS number of ours that a spreadsheet turned into this date, and its material."""
+        from recommender.evidence.loose_names import dated_cas
+
+        known = [(cas, self.materials[self.by_name[cas]]) for cas in dated_cas(text) if cas in self.by_name]
+        return known[0] if len(known) == 1 else None
+
+    def containing(self, text: str) -> tuple[Material, ...]:
+        """Return the materials that have a text in one of their names or CAS numbers."""
+        key = name_key(text)
+        letters = squeezed(key)
+        rows = {row for name, row in self.by_name.items() if key in name}
+        rows |= {row for name, row in self.by_squeezed.items() if letters and letters in name}
+        rows |= set(self.loose.wider(text))
+        labels = (slug for label, slug in self.own_names.items() if letters and letters in label)
+        rows |= {self.index[slug] for slug in labels if slug in self.index}
+        return tuple(self.materials[row] for row in sorted(rows) if key)
+
+    def _candidates(self, text: str) -> tuple[int, ...]:
+        """Return the rows of the few materials that a text may mean equally well."""
+        from recommender.evidence.loose_names import names_natural
+
+        if len(text) > LONGEST_NAME:
+            return ()
+        rows = self.loose.find(text)
+        if not rows:
+            naturals = names_natural(text)
+            wider = self.loose.wider(text)
+            rows = tuple(row for row in wider if not naturals or self.materials[row].kind == "natural")
+        return rows if 2 <= len(rows) <= MOST_CANDIDATES else ()
 
     @cached_property
     def _near_names(self) -> dict[str, list[str]]:
@@ -151,9 +208,20 @@ class Catalogue:
     def _nearest(self, key: str) -> list[str]:
         from rapidfuzz import fuzz, process
 
-        found = process.extract(key, self.by_name.keys(), scorer=fuzz.WRatio, limit=12, score_cutoff=72)
-        names = dict.fromkeys(self.materials[self.by_name[name]].name for name, _, _ in found)
-        return list(names)[:3]
+        from recommender.evidence.loose_names import FORMS, PARTS, words_of
+
+        def informative(name: str) -> list[str]:
+            return [w for w in words_of(name) if len(w) >= SHORTEST_WORD and w not in FORMS | PARTS]
+
+        def is_near(name: str) -> bool:
+            pairs = ((one, other) for one in wanted for other in informative(name))
+            return fuzz.ratio(key, name) >= NEAR_WHOLE or any(fuzz.ratio(*p) >= NEAR_WORD for p in pairs)
+
+        wanted = informative(key)
+        alike = process.extract(key, self.by_name.keys(), scorer=fuzz.WRatio, limit=30, score_cutoff=72)
+        rows = [self.by_name[name] for name, _, _ in alike if is_near(name)]
+        rows = [*self.loose.wider(key)[:1], *self.loose.narrower(key)[:1], *rows]
+        return list(dict.fromkeys(self.materials[row].name for row in rows))[:3]
 
     def by_slug(self, slug: str) -> Material:
         """Return the material with this slug."""
@@ -219,12 +287,12 @@ def read(folders: Folders) -> Catalogue:
     index = {material.slug: row for row, material in enumerate(known)}
     by_name: dict[str, int] = {}
     for row, material in enumerate(known):
-        by_name.setdefault(plain(material.name), row)
+        by_name.setdefault(name_key(material.name), row)
         by_name.setdefault(material.slug, row)
         by_name.update({cas: row for cas in material.cas_all if cas not in by_name})
     for row, material in enumerate(known):
         for name in material.names:
-            by_name.setdefault(plain(name.text), row)
+            by_name.setdefault(name_key(name.text), row)
     return Catalogue(
         materials=known,
         facets=tuple(

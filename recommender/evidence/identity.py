@@ -1,7 +1,7 @@
 """Which material a row of a person's sheet means by a name and a CAS number: one rule for every sheet."""
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from recommender.errors import UnknownMaterial, WrongCas
 from recommender.evidence.catalogue import Catalogue, cas_check_digit, plain
@@ -42,8 +42,8 @@ class Identity:
     """The material of a row, or None where that is open.
 
     `found_by` is CAS or name. Where name and number disagree, `candidates` are the materials that each of
-    them means, and `reason` is the sentence on it; there is one too where a number is unknown, or more exact
-    than the name.
+    them means, and `reason` is the sentence on it; there is one too where a number is unknown, was a
+    date, or is more exact than the name.
     """
 
     material: Material | None = None
@@ -63,6 +63,10 @@ def identify(name: str, cas: str, catalogue: Catalogue, called: str = "name") ->
     WrongCas
         The check digit of a number does not fit.
     """
+    if dated := catalogue.dated(cas):
+        found = identify(name, dated[0], catalogue, called)
+        said = f'"{cas}" is read as the CAS number {dated[0]} that a spreadsheet turned into a date'
+        return replace(found, reason="; ".join(filter(None, (said, found.reason))))
     by_name = catalogue.meanings(name) if name else ()
     by_number: dict[str, Material] = {}
     for number in _NUMBER.findall(cas):

@@ -4,6 +4,7 @@ import re
 import unicodedata
 
 _SPACES = re.compile(r"[\s_]+")
+_GERMAN_OIL = re.compile(r"\u00f6l\b", re.IGNORECASE)
 _CAS = re.compile(r"\d{2,7}-\d{2}-\d")
 
 
@@ -37,6 +38,15 @@ def plain(text: str) -> str:
     for letter, word in zip("αβγδ", ("alpha", "beta", "gamma", "delta"), strict=True):
         bare = bare.replace(letter, word)
     return _SPACES.sub(" ", bare.replace("–", "-").replace("’", "'")).strip()
+
+
+def name_key(text: str) -> str:
+    """Return the name of a material as it is compared; the German word for oil is no ending of an alcohol.
+
+    >>> name_key(" \u03b2-Ionone "), name_key("Vetiver\u00f6l")
+    ('beta-ionone', 'vetiveroel')
+    """
+    return plain(text if text.isascii() else _GERMAN_OIL.sub("oel", unicodedata.normalize("NFC", text)))
 
 
 def squeezed(name: str) -> str:

@@ -34,6 +34,8 @@ ROW_COLUMNS = (
     "basis",
 )
 
+LANGUAGES = ("", "German", "French")
+"""In which order other names are shown; blank are those of the trade and of chemistry."""
 OBSERVED = {
     "curve": "a measured curve",
     "threshold": "a threshold",
@@ -283,14 +285,27 @@ def part_name(palette: Palette, part: str) -> str:
     return re.sub(r"(?<=[a-z]{3})-(?=[a-z]{3})", " ", part)
 
 
+def also_called(names: Sequence[Mapping[str, str]]) -> list[str]:
+    """Return other names as lines: those of the trade and of chemistry, then German, then French ones.
+
+    Names of usual grades are for look-up alone.
+    """
+    found: dict[str, list[str]] = {}
+    for name in names:
+        if name["kind"] != "grade":
+            language = name["kind"] if name["kind"] in ("German", "French") else ""
+            found.setdefault(language, []).append(name["name"])
+    lines = ((f"in {language}" if language else "also called", found.get(language)) for language in LANGUAGES)
+    return [f"{lead} {', '.join(called)}" for lead, called in lines if called]
+
+
 def card_lines(data: Mapping[str, Any]) -> list[str]:
     """Return a card as plain lines."""
     lines = [data["name"], "=" * len(data["name"])]
     numbers = ", ".join(data["cas_all"]) or "unknown"
     mass = f", {data['molar_mass']:.1f} g/mol" if data["molar_mass"] else ""
     lines.append(f"CAS {numbers} · {data['kind']}, {data['form']}{mass}")
-    if data["names"]:
-        lines.append("also called " + ", ".join(n["name"] for n in data["names"]))
+    lines += also_called(data["names"])
     if data["role"] == "reference":
         lines.append("reference material: its smell is on record, but it is never suggested")
     for entry in data["prohibited"]:

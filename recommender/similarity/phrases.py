@@ -39,6 +39,8 @@ FILLERS = frozenset(
 )
 MOST_WORDS = 5
 """The most words that name a facet."""
+NEAR = 67.0
+"""How alike a known word is to one that may be a slip of it [%]."""
 SHORTEST_COMPARATIVE = 5
 
 
@@ -264,4 +266,6 @@ def _comparative(token: str, known: Mapping[str, tuple[str, ...]]) -> list[Term]
 def _near(key: str, known: Mapping[str, tuple[str, ...]]) -> list[str]:
     from rapidfuzz import fuzz, process
 
-    return [w for w, _, _ in process.extract(key, known.keys(), scorer=fuzz.ratio, limit=3, score_cutoff=55)]
+    return [
+        w for w, _, _ in process.extract(key, known.keys(), scorer=fuzz.ratio, limit=3, score_cutoff=NEAR)
+    ]

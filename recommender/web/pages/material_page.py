@@ -188,8 +188,8 @@ def _head(data: dict[str, Any]) -> None:
     numbers = ", ".join(data["cas_all"]) or "unknown"
     mass = f", {data['molar_mass']:.1f} g/mol" if data["molar_mass"] else ""
     elements.words(f"CAS {numbers} · {data['kind']}, {data['form']}{mass}", "lead")
-    if data["names"]:
-        elements.words("also called " + ", ".join(n["name"] for n in data["names"]), "remark")
+    for line in materials.also_called(data["names"]):
+        elements.words(line, "remark")
     for entry in data["prohibited"]:
         place = ", ".join(filter(None, (entry["reference"], entry["note"])))
         memory = ", from memory, unverified" if entry["basis"] == "memory" else ""
