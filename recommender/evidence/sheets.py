@@ -10,7 +10,8 @@ from pathlib import Path
 
 from recommender.errors import BadTable
 from recommender.evidence import headers, workbooks
-from recommender.evidence.cells import printable
+from recommender.one_line import printable
+from recommender.units import MASSES
 
 
 @dataclass(frozen=True, slots=True)
@@ -547,6 +548,12 @@ def decimal(row: Row, column: str) -> float | None:
         return Row(row.file, row.line, {column: text}).number(column)
     except BadTable:
         raise row.wrong(column, f'"{row[column]}" is not a number') from None
+
+
+def ounces_in(file: str, units: Iterable[str]) -> list[str]:
+    """Return a note on what an ounce is where one of the units is one."""
+    ounce = MASSES["oz"]
+    return [f"{file}: an ounce (oz) is {ounce:.2f} g."] if ounce in map(MASSES.get, units) else []
 
 
 def measure(row: Row, column: str, units: Mapping[str, float]) -> float | None:
