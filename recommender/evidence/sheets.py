@@ -51,7 +51,7 @@ class Row:
         return value
 
     def list(self, column: str) -> tuple[str, ...]:
-        """Return the entries of a cell that are parted by semicolons."""
+        """Return the entries of a cell that are separated by semicolons."""
         return tuple(part for part in (p.strip() for p in self.cells[column].split(";")) if part)
 
 
@@ -574,7 +574,7 @@ def measure(row: Row, column: str, units: Mapping[str, float]) -> float | None:
 def settled(rows: Sequence[Row], column: str, notes: list[str]) -> list[Row]:
     """Return rows in which the decimal sign of a column is settled by the column itself.
 
-    Beside 0,25 or 2,5 the comma of 1,500 is a decimal comma, said in `notes`, and 1.500 may be a thousand.
+    Beside 0,25 or 2,5 the comma of 1,500 is a decimal comma, which `notes` says, and 1.500 may be a thousand.
 
     Raises
     ------
