@@ -30,7 +30,7 @@ from recommender.model import Allergen, Category, Facet, Limit, Material, Relati
 SOLD_AS = (" oil", " absolute", " resinoid", " butter", " extract", " tincture")
 """What a natural is sold as when only the plant is named, the commonest first."""
 LONGEST_NAME = 200
-"""Characters; a longer text is no name of a material, and none that is misspelt."""
+"""Characters; a longer text is no misspelt name."""
 MOST_NEAR = 1_000
 """Unknown names of which the nearest are remembered: a formula is read again with every key."""
 _PACKAGE = Path(__file__).parents[1]
