@@ -20,8 +20,7 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-LONGEST_MESSAGE = 600
-"""Characters; a text that it quotes may be a whole file."""
+from recommender.one_line import one_line
 
 
 class RecommenderError(Exception):
@@ -31,11 +30,7 @@ class RecommenderError(Exception):
     """
 
     def __init__(self, message: str) -> None:
-        line = "".join(letter if letter.isprintable() else " " for letter in message)
-        if len(line) > LONGEST_MESSAGE:
-            half = LONGEST_MESSAGE // 2
-            line = f"{line[:half]} ... {line[-half:]}"
-        super().__init__(line)
+        super().__init__(one_line(message))
 
     def __reduce__(self) -> tuple[Any, ...]:
         # by default an exception is made again from its message alone, which no __init__ below takes

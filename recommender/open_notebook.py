@@ -18,6 +18,7 @@ from recommender.evidence.overlay import Overlay
 from recommender.evidence.sheets import Row
 from recommender.formulas import formula as formulas
 from recommender.model import Formula, Material
+from recommender.notebook import is_missing
 from recommender.palette import Palette, palette_with, shipped
 
 if TYPE_CHECKING:
@@ -102,9 +103,7 @@ class OpenNotebook:
         if opened is not None:
             yield opened
             return
-        if self.notebook is None or not os.path.lexists(
-            self.notebook
-        ):  # most calls end here: no database is loaded
+        if self.notebook is None or is_missing(self.notebook):  # most calls end here: no database is loaded
             yield None
             return
         from recommender.notebook.store import reading

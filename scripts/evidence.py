@@ -385,7 +385,7 @@ def check_market(row: Row) -> None:
     if wrong or not markets or len(set(markets)) < len(markets):
         named = f'"{wrong[0]}" is not a known market' if wrong else "each market is named once"
         raise row.wrong(
-            "market", named, f"It is one or more of {', '.join(AUTHORITIES)}, parted by semicolons"
+            "market", named, f"It is one or more of {', '.join(AUTHORITIES)}, separated by semicolons"
         )
     if not LAW.intersection(markets):
         return

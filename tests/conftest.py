@@ -5,6 +5,8 @@ Smells at right angles: lemon, rose, smoke, vanilla. Lime leans on lemon with a 
 
 import itertools
 import os
+import shutil
+import tempfile
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
@@ -37,12 +39,13 @@ if os.environ.get("CI"):
     settings.load_profile("submission")
 
 
-@pytest.fixture(scope="session", autouse=True)
-def _own_notebook(tmp_path_factory: pytest.TempPathFactory) -> None:
-    """Keep the tests away from the notebook, and the folder of fault reports, of whoever runs them."""
-    os.environ["RECOMMENDER_NOTEBOOK"] = str(tmp_path_factory.mktemp("home") / "notebook.sqlite")
-    os.environ["XDG_STATE_HOME"] = str(tmp_path_factory.mktemp("state"))
-    os.environ["XDG_CACHE_HOME"] = str(tmp_path_factory.mktemp("cache"))
+def pytest_configure(config: pytest.Config) -> None:
+    """Keep the tests, and modules that read tables as they are imported, out of the user's own folders."""
+    home = tempfile.mkdtemp(prefix="recommender-tests-")
+    config.add_cleanup(lambda: shutil.rmtree(home, ignore_errors=True))
+    os.environ["RECOMMENDER_NOTEBOOK"] = os.path.join(home, "notebook.sqlite")
+    os.environ["XDG_STATE_HOME"] = os.path.join(home, "state")
+    os.environ["XDG_CACHE_HOME"] = os.path.join(home, "cache")
 
 
 CURVE = Curve(80.0, 0.0, 0.6, "curve", "published", "toy-2020", log_error=0.35)

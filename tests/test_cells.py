@@ -22,7 +22,7 @@ from recommender.formulas import formula as formulas
 from recommender.model import Bottle, Formula, Line
 from recommender.notebook import csv_folder, shelf, store
 from recommender.notebook.drafts import Draft
-from recommender.notebook.importers import printable
+from recommender.one_line import printable
 from recommender.output import formats, worksheet
 from recommender.web.server import csv_export
 from recommender.weighing.plan import plan

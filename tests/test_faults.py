@@ -1,4 +1,4 @@
-"""Hurts a notebook in every known way: no row that was reported as saved may be lost.
+"""Fault injection for the notebook: no row that was reported as saved may be lost.
 
 RECOMMENDER_FAULTS=all kills and writes more often.
 """
@@ -309,6 +309,8 @@ def test_a_folder_that_cannot_be_written_loses_nothing_and_is_read(tmp_path):
         new = closed / "new.sqlite"
         refused(command(new, "shelf", "add", "coumarin", child=powerless), "folder readable and writable")
         assert not new.exists()
+        closed.chmod(stat.S_IRUSR)  # a notebook that cannot be looked at is not one that is missing
+        refused(command(path, "shelf", "list", child=powerless), "it cannot be opened")
     finally:
         closed.chmod(stat.S_IRWXU)
         path.chmod(stat.S_IRUSR | stat.S_IWUSR)

@@ -236,7 +236,7 @@ def test_a_notebook_stays_in_its_place_where_it_cannot_be_copied_first(studio, t
         raise OSError(28, "No space left on device", str(target))
 
     monkeypatch.setattr(backup.os, "replace", full)
-    with pytest.raises(BadNotebook, match="no space left"):
+    with pytest.raises(BadNotebook, match="the disk is full"):
         backup.restore(studio, tmp_path / "copy.sqlite")
     monkeypatch.undo()
     monkeypatch.setattr(store, "WAIT_S", 0.1)

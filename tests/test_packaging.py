@@ -92,6 +92,11 @@ def test_what_is_built_holds_the_mark_of_a_typed_package_and_its_tables(built, k
     wanted = {
         *("recommender/py.typed", "recommender/__init__.py", "recommender/LICENSE"),
         *("recommender/tables/components.csv", f"{evidence}/materials.csv", f"{evidence}/demo/morello.csv"),
+        *(
+            f"{evidence}/annexes.csv",
+            f"{evidence}/standards.csv",
+            "recommender/notebook/schema/005_trials.sql",
+        ),
     }
     assert wanted <= built[kind]
 
@@ -104,5 +109,6 @@ def test_a_source_distribution_is_whole(built):
         ".pictures/page.png",
         "scripts/test",
         "tests/conftest.py",
+        "tests/sheets/plain.csv",
     }
     assert wanted <= built["sdist"]

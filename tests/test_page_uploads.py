@@ -48,10 +48,8 @@ def test_reading_that_takes_too_long_is_ended_and_the_next_file_is_read(session,
         with monkeypatch.context() as patched:
             patched.setattr(sessions, "LONGEST_READING_S", 0.2)
             patched.setattr("recommender.web.server.jobs.answer", _sleep)
-            start = time.monotonic()
             with pytest.raises(BadTable, match="reading it took more than"):
                 await session.upload("slow.csv", b"material,parts\nlinalool,3\n")
-            assert time.monotonic() - start < 60
         assert (await session.upload("next.csv", b"material,parts\nlinalool,3\n"))[0].name == "next"
 
     asyncio.run(whole())

@@ -32,13 +32,6 @@ def subcooled_pressure(
     return crystal_pa * math.exp(entropy * max(melting_point_k / temperature_k - 1.0, 0.0))
 
 
-def crystal_pressure(
-    liquid_pa: float, melting_point_k: float, temperature_k: float = ROOM_TEMPERATURE_K
-) -> float:
-    """Return the vapour pressure of the crystals from that of the subcooled liquid [Pa]."""
-    return liquid_pa / subcooled_pressure(1.0, melting_point_k, temperature_k)
-
-
 def myrdal_yalkowsky(
     boiling_point_k: float, tau: float, hbn: float, temperature_k: float = ROOM_TEMPERATURE_K
 ) -> float:
@@ -109,11 +102,6 @@ def vaporisation_j_per_mol(pressure_pa: float, smiles: str) -> float:
     cold, warm = ROOM_TEMPERATURE_K - 1.0, ROOM_TEMPERATURE_K + 1.0
     ratio = myrdal_yalkowsky(low, *bonds, warm) / myrdal_yalkowsky(low, *bonds, cold)
     return GAS_CONSTANT * math.log(ratio) / (1.0 / cold - 1.0 / warm)
-
-
-def saturated_ug_per_l(pressure_pa: float, molar_mass: float) -> float:
-    """Return the concentration of a saturated vapour at room temperature [ug/L]; M in [g/mol]."""
-    return 1e3 * pressure_pa * molar_mass / (GAS_CONSTANT * ROOM_TEMPERATURE_K)
 
 
 def duration_factor(parts: Sequence[Component]) -> float:

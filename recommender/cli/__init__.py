@@ -16,6 +16,7 @@ from recommender.cli import streams
 from recommender.cli.commands import ImportedGroup
 from recommender.cli.notebook_option import notebook_option
 from recommender.errors import BadValue, RecommenderError
+from recommender.one_line import one_line
 
 EPILOG = "Example: recommender extend benzaldehyde --facet almond --until 24h"
 
@@ -81,20 +82,6 @@ def cli() -> None:
 
 cli.params.append(notebook_option())
 
-LONGEST_LINE = 500
-
-
-def one_line(text: str) -> str:
-    r"""Return an error as one line, in which text from a file cannot move the cursor or fill the screen.
-
-    >>> one_line("a\n  b\x1b[31m")
-    'a b?[31m'
-    """
-    line = "".join(letter if letter.isprintable() else "?" for letter in " ".join(text.split()))
-    if len(line) <= LONGEST_LINE:
-        return line
-    return f"{line[: LONGEST_LINE - 200]} ... {line[-195:]}"
-
 
 def main() -> None:
     """Run the command line; print every error that a user can correct as one line on stderr."""
@@ -121,7 +108,7 @@ def main() -> None:
         click.echo(f"recommender: {one_line(error.format_message())}", err=True)
         status = error.exit_code
     except RecommenderError as error:
-        click.echo(f"recommender: {one_line(str(error))}", err=True)
+        click.echo(f"recommender: {error}", err=True)
         status = 2
     except (click.Abort, KeyboardInterrupt):
         status = 130

@@ -53,7 +53,7 @@ def check(
     The first line is what follows: stop, look up, or nothing found in this market. Each constituent of a
     natural counts at the high end of its range. With --market eu or gb the law of that market decides, and
     the industry Standards are shown beside it; with --market standards they alone decide, with any all do.
-    Entries count as of --on; what changes later is said. Exit status 0 only if nothing is found; 1 if
+    Entries count as of --on; a note says what changes later. Exit status 0 only if nothing is found; 1 if
     anything is prohibited, above a limit, limited from memory, or has a figure or a condition to look up.
     """
     from datetime import date

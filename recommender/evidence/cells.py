@@ -57,12 +57,3 @@ def in_workbook(text: str) -> str:
 def from_workbook(text: str) -> str:
     """Return the text of a workbook's cell, escaped characters as themselves; `content` reads it further."""
     return _ESCAPED.sub(lambda found: chr(int(found[1], 16)), text)
-
-
-def printable(text: str) -> str:
-    r"""Return a text as one line in which nothing moves the cursor of a terminal.
-
-    >>> printable("fig\n leaf\x1b[2J")
-    'fig leaf?[2J'
-    """
-    return "".join(letter if letter.isprintable() else "?" for letter in " ".join(text.split()))

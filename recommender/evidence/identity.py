@@ -4,7 +4,7 @@ import re
 from dataclasses import dataclass, replace
 
 from recommender.errors import UnknownMaterial, WrongCas
-from recommender.evidence.catalogue import Catalogue, cas_check_digit, plain
+from recommender.evidence.catalogue import LONGEST_NAME, Catalogue, cas_check_digit, plain
 from recommender.evidence.sheets import DILUTION, Row, percent_of
 from recommender.model import Material
 
@@ -29,8 +29,6 @@ SOLVENTS = {
     "etoh": "ethanol",
 }
 """How the trade shortens solvents (common practice); DPG is a name that the catalogue has."""
-LONGEST_NAME = 200
-"""A longer text is no name of a material."""
 PURITY = 90.0
 """From this on a per cent behind a name may as well be its purity [%]."""
 
@@ -126,13 +124,46 @@ def diluted(text: str) -> Diluted | None:
     )
 
 
+def solvent_name(text: str) -> str:
+    """Return the name of a solvent that is written as the trade shortens it, any other text as it is.
+
+    >>> solvent_name("T.E.C."), solvent_name("ethanol")
+    ('triethyl citrate', 'ethanol')
+    """
+    return SOLVENTS.get(plain(text).replace(".", ""), text)
+
+
 def solvent_of(text: str, catalogue: Catalogue) -> str:
-    """Return the key of a solvent by name or as the trade shortens it, blank where it is none."""
+    """Return the key of a solvent by name or as the trade shortens it; blank if nothing has the name."""
     try:
-        found = catalogue.meanings(SOLVENTS.get(plain(text).strip("."), text))
+        found = catalogue.meanings(solvent_name(text))
     except WrongCas:
         return ""
     return found[0].slug if found else ""
+
+
+def agreed_percent(
+    row: Row, given: float | None, inside: Diluted, named: str = "material", dilution: str = DILUTION
+) -> float:
+    """Return the dilution [%] on which the cell (`given`, or None) and the name of a row agree.
+
+    `named` and `dilution` are the columns of the two.
+
+    Raises
+    ------
+    BadTable
+        They disagree, or the per cent in the name may be the purity.
+    """
+    if given is None and inside.percent >= PURITY:
+        problem = f"{inside.percent:g} % in the name may be a dilution or how pure it is"
+        raise row.wrong(named, problem, f"Write {inside.percent:g} or 100 into a column {dilution}")
+    if given is None:
+        return inside.percent
+    if abs(given - inside.percent) > 1e-6 * inside.percent and inside.percent < PURITY:
+        called = "label" if named == "label" else "name"
+        problem = f"the {called} says {inside.percent:g} %, the dilution is {given:g} %"
+        raise row.wrong(dilution, problem, "Correct the one that is wrong")
+    return given
 
 
 def dilution_in(
@@ -147,12 +178,7 @@ def dilution_in(
     """
     given = percent_of(row, DILUTION)
     cells = {DILUTION: row[DILUTION], "solvent": row["solvent"]}
-    if given is None and inside.percent >= PURITY:
-        problem = f"{inside.percent:g} % in the name may be a dilution or how pure it is"
-        raise row.wrong("material", problem, f"Write {inside.percent:g} or 100 into a column {DILUTION}")
-    if given is not None and abs(given - inside.percent) > 1e-6 * inside.percent and inside.percent < PURITY:
-        problem = f"the name says {inside.percent:g} %, the dilution is {given:g} %"
-        raise row.wrong(DILUTION, problem, "Correct the one that is wrong")
+    percent = agreed_percent(row, given, inside)
     if inside.solvent:
         solvent = solvent_of(inside.solvent, catalogue)
         if not solvent:
@@ -165,7 +191,7 @@ def dilution_in(
             raise row.wrong("solvent", problem, "Correct the one that is wrong")
         cells["solvent"] = catalogue.by_slug(solvent).name
     if given is None:
-        cells[DILUTION] = f"{inside.percent:.10g}"
+        cells[DILUTION] = f"{percent:.10g}"
         beside = f" in {cells['solvent']}" if cells["solvent"] else ""
         notes.append(
             f'{row.file}: line {row.line}: "{text}" is read as {inside.name}, {inside.percent:g} %{beside}.'

@@ -10,7 +10,8 @@ from pathlib import Path
 
 from recommender.errors import BadTable
 from recommender.evidence import headers, workbooks
-from recommender.evidence.cells import printable
+from recommender.one_line import printable
+from recommender.units import MASSES
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +51,7 @@ class Row:
         return value
 
     def list(self, column: str) -> tuple[str, ...]:
-        """Return the entries of a cell that are parted by semicolons."""
+        """Return the entries of a cell that are separated by semicolons."""
         return tuple(part for part in (p.strip() for p in self.cells[column].split(";")) if part)
 
 
@@ -549,6 +550,12 @@ def decimal(row: Row, column: str) -> float | None:
         raise row.wrong(column, f'"{row[column]}" is not a number') from None
 
 
+def ounces_in(file: str, units: Iterable[str]) -> list[str]:
+    """Return a note on what an ounce is where one of the units is one."""
+    ounce = MASSES["oz"]
+    return [f"{file}: an ounce (oz) is {ounce:.2f} g."] if ounce in map(MASSES.get, units) else []
+
+
 def measure(row: Row, column: str, units: Mapping[str, float]) -> float | None:
     """Return a number in one of some units, brought to the first of them; None where the cell is blank.
 
@@ -567,7 +574,7 @@ def measure(row: Row, column: str, units: Mapping[str, float]) -> float | None:
 def settled(rows: Sequence[Row], column: str, notes: list[str]) -> list[Row]:
     """Return rows in which the decimal sign of a column is settled by the column itself.
 
-    Beside 0,25 or 2,5 the comma of 1,500 is a decimal comma, said in `notes`, and 1.500 may be a thousand.
+    Beside 0,25 or 2,5 the comma of 1,500 is a decimal comma, which `notes` says, and 1.500 may be a thousand.
 
     Raises
     ------

@@ -7,10 +7,9 @@ from itertools import islice
 from pathlib import Path
 
 from recommender.errors import BadTable, BadValue, UnknownFacet, UnknownMaterial, WrongCas
-from recommender.evidence.catalogue import EVIDENCE, Catalogue, plain
-from recommender.evidence.cells import printable
+from recommender.evidence.catalogue import EVIDENCE, LONGEST_NAME, Catalogue, plain
 from recommender.evidence.headers import unit_in
-from recommender.evidence.identity import LONGEST_NAME, SOLVENTS, diluted, dilution_in, identify
+from recommender.evidence.identity import diluted, dilution_in, identify, solvent_name
 from recommender.evidence.intake import LONGEST_SHEET, NO_SUCH_FILE, file_at
 from recommender.evidence.sheets import (
     DILUTION,
@@ -20,6 +19,7 @@ from recommender.evidence.sheets import (
     Row,
     decimal,
     lines_in,
+    ounces_in,
     percent_of,
     quantity,
     read_sheet,
@@ -27,6 +27,7 @@ from recommender.evidence.sheets import (
 )
 from recommender.evidence.workbooks import SUFFIXES
 from recommender.model import Amount, Formula, Line, Material
+from recommender.one_line import printable
 from recommender.similarity.phrases import Words, parse, texts
 from recommender.units import MASSES, SHARES
 
@@ -290,8 +291,8 @@ def _in_one_unit(rows: Sequence[Row], notes: list[str]) -> list[Row]:
         notes.append(f"{rows[0].file}: units of mass are mixed; all amounts are brought to g.")
     elif any(inside for _, inside in split):
         notes.append(f"{rows[0].file}: the amounts are in {units[0]}.")
-    if mixed and any(MASSES.get(unit) == MASSES["oz"] for unit in units):
-        notes.append(f"{rows[0].file}: an ounce (oz) is {MASSES['oz']:.2f} g.")
+    if mixed:
+        notes += ounces_in(rows[0].file, units)
     found = []
     for row, unit, (number, _) in zip(rows, units, split, strict=True):
         value = decimal(replace(row, cells=row.cells | {PARTS: number}), PARTS) if mixed else None
@@ -477,8 +478,7 @@ def _material(row: Row, column: str, catalogue: Catalogue) -> Material:
             if found.candidates:
                 names = " or ".join(material.name for material in found.candidates)
                 raise row.wrong(column, found.reason, f"Write the one that is meant: {names}")
-        short = SOLVENTS.get(plain(row[column]).strip("."), "") if column == "solvent" else ""
-        return catalogue.find(short or row[column])
+        return catalogue.find(solvent_name(row[column]) if column == "solvent" else row[column])
     except UnknownMaterial as error:
         problem = f'no material is called "{error.name}"'
         raise row.wrong(column, problem, _near(error.near, "materials")) from None

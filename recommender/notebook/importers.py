@@ -8,19 +8,18 @@ from pathlib import Path
 
 from recommender.errors import BadTable, BadValue, UnknownMaterial, WrongCas
 from recommender.evidence import sheets
-from recommender.evidence.catalogue import Catalogue, label_key, plain
-from recommender.evidence.cells import printable
+from recommender.evidence.catalogue import LONGEST_NAME, Catalogue, label_key, plain
 from recommender.evidence.headers import WORDS, key, says_dilution, unit_in
 from recommender.evidence.identity import (
-    LONGEST_NAME,
-    PURITY,
     Identity,
+    agreed_percent,
     diluted,
     identify,
     solvent_of,
 )
 from recommender.evidence.sheets import Row, decimal, percent_of, quantity
 from recommender.model import Bottle
+from recommender.one_line import printable
 from recommender.units import MASSES, MILLILITRES
 
 FIELDS = (
@@ -359,8 +358,7 @@ def read(
     for name in ("amount", "size", "price"):
         rows = sheets.settled(rows, name, notes)
     units = {quantity(row[name])[1] or plain(row["unit"]) for row in rows for name in ("amount", "size")}
-    if any(MASSES.get(unit) == MASSES["oz"] for unit in units):
-        notes.append(f"{file}: an ounce (oz) is {MASSES['oz']:.2f} g.")
+    notes += sheets.ounces_in(file, units)
     if "dilution" in columns.places:
         header = columns.headers[columns.places["dilution"]]
         sheets.check_fractions(
@@ -461,19 +459,14 @@ def _bottle(
         raise row.wrong("label", "the name of the bottle is missing")
     if len(label) > LONGEST_NAME:
         raise row.wrong("label", f"more than {LONGEST_NAME} characters are no name of a bottle")
-    name, percent, solvent = label, percent_of(row, "dilution"), row["solvent"]
+    name, given, solvent = label, percent_of(row, "dilution"), row["solvent"]
+    percent = given
     remarks = []
     if inside := diluted(label):
-        name = inside.name
-        if percent is None and inside.percent >= PURITY:
-            problem = f"{inside.percent:g} % in the name may be a dilution or how pure it is"
-            raise row.wrong("label", problem, f"Give {inside.percent:g} or 100 in a column dilution")
-        if percent is None:
-            percent, solvent = inside.percent, solvent or inside.solvent
+        name, percent = inside.name, agreed_percent(row, given, inside, "label", "dilution")
+        if given is None:
+            solvent = solvent or inside.solvent
             remarks.append(f"{percent:g} % is read from the label")
-        elif abs(percent - inside.percent) > 1e-6 * percent and inside.percent < PURITY:
-            problem = f"the label says {inside.percent:g} %, the dilution is {percent:g} %"
-            raise row.wrong("dilution", problem, "Correct the one that is wrong")
     found = _identity(row, label, name, catalogue)
     percent = 100.0 if percent is None else percent
     if not 0 < percent <= 100:

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from recommender.errors import BadNotebook
 from recommender.evidence.intake import other_kind
+from recommender.notebook import is_missing
 from recommender.notebook.faults import REMEDY, code_of, worded
 from recommender.notebook.foreign import check_schema, defend
 from recommender.notebook.migrations import APPLICATION_ID, newest, upgrade, version
@@ -39,6 +40,8 @@ def check_kind(path: Path) -> None:
                 "the link leads back to itself" if error.errno == errno.ELOOP else "the link leads to no file"
             )
             raise BadNotebook(str(path), problem, "Name the file that is meant") from None
+        if error.errno == errno.ENAMETOOLONG:
+            raise BadNotebook(str(path), "the name is too long for a file", "Give it a shorter one") from None
         return
     if stat.S_ISDIR(mode):
         raise BadNotebook(str(path), "this is a folder", "Name a file in it")
@@ -115,7 +118,7 @@ def reading(path: Path) -> Iterator[sqlite3.Connection | None]:
     ------
     BadNotebook
     """
-    if not os.path.lexists(path):
+    if is_missing(path):
         yield None
         return
     with worded(path):

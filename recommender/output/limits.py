@@ -24,7 +24,7 @@ HEADS: Mapping[str, str] = {
 USED: Mapping[str, str] = {**HEADS, "used_in": "in formulas"}
 """Heads where the person's formulas count."""
 
-LONGEST_NAME = 36
+WIDEST_NAME = 36
 """Characters of a name on a screen; JSON and CSV have all of it."""
 
 
@@ -77,7 +77,7 @@ def rows(
 
 
 def _cut(name: str) -> str:
-    return name if len(name) <= LONGEST_NAME else f"{name[: LONGEST_NAME - 3]}..."
+    return name if len(name) <= WIDEST_NAME else f"{name[: WIDEST_NAME - 3]}..."
 
 
 def _by(row: Mapping[str, Any]) -> str:

@@ -101,7 +101,7 @@ percent_in_product = percent_of
 
 
 def _row_lines(row: SubstanceRow, report: Report, beside: Sequence[SubstanceRow]) -> list[str]:
-    """Return the lines of one substance: its amount, its lowest limit, what else is to be said."""
+    """Return the lines of one substance: its amount, its lowest limit, what else there is to report."""
     name, market = row.substance.name, report.market
     amount = f"{'at least ' if row.substance.least else ''}{percent_of(row.percent)} %"
     if not row.applied or row.status == PROHIBITED:

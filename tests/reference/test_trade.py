@@ -68,7 +68,7 @@ def test_the_prohibited_muguet_aldehyde_has_muguet_stand_ins_that_are_allowed():
     offered = [s.material for s in answer.value.suggestions]
     muguet = [m for m in offered if m.strength_of("lily of the valley") >= 2]
     assert len(muguet) >= 5
-    assert not [m.name for m in offered if prohibitions(m, load().limits, "any")]
+    assert not [m.name for m in offered if prohibitions(m, load().entries, "any")]
     # Regulation (EC) No 1223/2009 annex II: 80-54-6; Regulation (EU) 2017/1410: 31906-04-4
     assert not {"80-54-6", "31906-04-4"} & {cas for m in offered for cas in m.cas_all}
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 from xml.sax.saxutils import escape
 
 from recommender.model import Material
+from recommender.one_line import printable
 from recommender.output import weighing
 from recommender.weighing import Section, WeighingSheet, WeighingStep
 
@@ -45,7 +46,7 @@ class _Page:
         from reportlab.lib.styles import ParagraphStyle
 
         self.glyphs, self.lost = _fonts(), set[str]()
-        self.title = "".join(letter if letter.isprintable() else "?" for letter in sheet.formula.name)
+        self.title = printable(sheet.formula.name)
         self.normal = ParagraphStyle("normal", fontName=FONT, fontSize=8.2, leading=10.2, splitLongWords=True)
         self.right = ParagraphStyle("right", self.normal, alignment=TA_RIGHT)
         self.strong = ParagraphStyle("strong", self.right, fontName=f"{FONT}-Bold", fontSize=9.5)

@@ -25,7 +25,7 @@ FormulaSheet = tuple[list[Row], list[str]]
 """The lines of a formula's sheet, and notes on its columns."""
 BottleSheet = tuple[importers.Columns, list[importers.ImportedRow]]
 """How the columns of a sheet of bottles were read, and its rows."""
-LONGEST_NAME = 100
+LONGEST_FILE_NAME = 100
 """Characters of the name of a file that was uploaded; the last ones count."""
 
 
@@ -117,6 +117,6 @@ def formula_sheet(name: str, content: bytes, catalogue: Catalogue) -> FormulaShe
 def _file_of(name: str, content: bytes) -> Iterator[Path]:
     """Give a file that was uploaded a path, for as long as it is read."""
     with tempfile.TemporaryDirectory() as folder:
-        file = Path(folder) / (Path(name).name.replace("\0", "")[-LONGEST_NAME:] or "file")
+        file = Path(folder) / (Path(name).name.replace("\0", "")[-LONGEST_FILE_NAME:] or "file")
         file.write_bytes(content)
         yield file
