@@ -120,7 +120,7 @@ class ShelfPage:
 
     def say(self, text: str, undo: Callable[[], object] | None = None) -> None:
         """Show one line above the shelf."""
-        self.message.show(text[0].upper() + text[1:] if text else "", undo)
+        self.message.show(text, undo)
 
     def show(self) -> None:
         """List the bottles."""
