@@ -83,7 +83,7 @@ class ShelfPage:
         try:
             columns, rows = await self.session.upload_bottles(event.file.name, content)
         except RecommenderError as error:
-            self.say(sentence(error))
+            self.message.show(sentence(error))  # it begins with the name of the file
             return
         except JobFailed as error:
             self.say(str(error))
@@ -120,7 +120,7 @@ class ShelfPage:
 
     def say(self, text: str, undo: Callable[[], object] | None = None) -> None:
         """Show one line above the shelf."""
-        self.message.show(text, undo)
+        self.message.show(text[0].upper() + text[1:] if text else "", undo)
 
     def show(self) -> None:
         """List the bottles."""
