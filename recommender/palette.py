@@ -1,9 +1,10 @@
 """A palette: the materials with odour space and relations, the person's own among them."""
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cache, cached_property
+from typing import Any, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -23,14 +24,35 @@ from recommender.similarity.relations import RelationGraph
 Array = npt.NDArray[np.float64]
 
 
+T = TypeVar("T")
+
+
+class Recent:
+    """The last few values that were worked out under a palette, the last one first."""
+
+    def __init__(self, most: int = 4) -> None:
+        self.most = most
+        self._found: list[Any] = []
+
+    def like(self, value: T, are_alike: Callable[[T, T], bool]) -> T:
+        """Return an earlier value that is like this one, else this one; it is the last one then."""
+        found = next((one for one in self._found if are_alike(one, value)), value)
+        self._found = [found, *(one for one in self._found if one is not found)][: self.most]
+        return found
+
+
 @dataclass(frozen=True)
 class Palette:
-    """The materials with their odour space and relations; `conditions` are those under which strips dry."""
+    """The materials with their odour space and relations; `conditions` are those under which strips dry.
+
+    `recent` has the last formulas that were simulated, where the same one is asked about many times.
+    """
 
     catalogue: Catalogue
     space: OdourSpace
     graph: RelationGraph
     conditions: Conditions = DEFAULT_CONDITIONS
+    recent: Recent | None = field(default=None, compare=False, repr=False)
 
     @classmethod
     def of(cls, catalogue: Catalogue) -> "Palette":

@@ -12,7 +12,7 @@ from recommender import regulation, suggest
 from recommender.errors import BadValue
 from recommender.evaporation.surfaces import Application
 from recommender.formulas import formula as formulas
-from recommender.formulas.drydown import FormulaDrydown
+from recommender.formulas.drydown import FormulaDrydown, drydown_of
 from recommender.formulas.usual import above_usual, checked_share
 from recommender.model import Facet, Findings, Formula, Material, TrialRecord
 from recommender.open_notebook import FormulaSource, OpenNotebook
@@ -249,7 +249,7 @@ class Workspace(OpenNotebook):
             if applied != Application():
                 palette = replace(palette, conditions=applied.on(palette.conditions))
             found = formulas.with_theme(self.formula(formula), theme, palette.catalogue)
-            return FormulaDrydown(found, palette, market, checked_share(share_percent))
+            return drydown_of(found, palette, market, checked_share(share_percent))
 
     def trim(
         self,

@@ -23,7 +23,7 @@ import sys
 import tempfile
 import time
 import uuid
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 SIZES = (12, 40, 120)
@@ -67,14 +67,23 @@ class Server:
     def memory_mb(self) -> float:
         """Return the resident memory of the server and its helpers [MB]."""
         found = 0
+        for entry, _ in self._processes():
+            with contextlib.suppress(OSError, TypeError):
+                found += int(re.search(r"VmRSS:\s+(\d+)", (entry / "status").read_text())[1])  # type: ignore[index]
+        return found / 1024
+
+    def processor_s(self) -> float:
+        """Return the processor time of the server and its helpers so far [s]."""
+        ticks = sum(int(stat[11]) + int(stat[12]) for _, stat in self._processes())
+        return ticks / os.sysconf("SC_CLK_TCK")
+
+    def _processes(self) -> Iterator[tuple[Path, list[str]]]:
+        """Yield the folder and the figures of the server and of each of its helpers."""
         for entry in Path("/proc").glob("[0-9]*"):
-            try:
+            with contextlib.suppress(OSError):
                 stat = (entry / "stat").read_text().rsplit(")", 1)[1].split()
                 if self.process.pid in (int(entry.name), int(stat[1])):
-                    found += int(re.search(r"VmRSS:\s+(\d+)", (entry / "status").read_text())[1])  # type: ignore[index]
-            except (OSError, TypeError):
-                continue
-        return found / 1024
+                    yield entry, stat
 
     def end(self) -> None:
         """End the server."""
@@ -112,25 +121,33 @@ def edits(server: Server, sizes: Sequence[int], changes: int) -> None:
             print(f"{size} lines: first view with its picture after {time.perf_counter() - start:.2f} s")
             page.evaluate(WATCH)
             fields = page.locator("td.parts input")
-            drawn, helped = [], []
+            drawn, helped, worked = [], [], [0.0, 0.0]
             for turn in range(changes):
                 field = fields.nth(turn % size)
                 page.evaluate("window.redrawn = 0")
                 field.focus()
+                before = server.processor_s()
                 start = time.perf_counter()
                 field.fill(str(100 + turn))
                 page.wait_for_function("window.redrawn > 0", polling=5)
                 drawn.append(time.perf_counter() - start)
                 page.wait_for_timeout(400)
+                worked[0] += server.processor_s() - before
                 if turn % 5 == 0:
+                    before = server.processor_s()
                     page.evaluate("window.answered = 0")
                     start = time.perf_counter()
                     page.get_by_role("button", name="Ask", exact=True).click()
                     page.wait_for_function("window.answered > 0", polling=5, timeout=120_000)
                     helped.append(time.perf_counter() - start)
+                    worked[1] += server.processor_s() - before
             page.close()
             print(f"  from a changed amount to the redrawn picture, {changes} changes: {spread(drawn)}")
             print(f"  what would help: first {helped[0]:.2f} s, then {spread(helped[1:])}")
+            mean = [1000 * spent / count for spent, count in zip(worked, (changes, len(helped)), strict=True)]
+            print(
+                f"  processor time of the server, mean: {mean[0]:.0f} ms a change, {mean[1]:.0f} ms an answer"
+            )
         browser.close()
 
 

@@ -2,6 +2,7 @@
 
 import asyncio
 import os
+import pickle
 import time
 
 import pytest
@@ -11,8 +12,9 @@ pytest.importorskip("nicegui")
 from recommender.errors import BadNotebook, BadValue, UnknownFacet, UnknownMaterial
 from recommender.evaporation import DEFAULT_CONDITIONS
 from recommender.evidence.overlay import Overlay
+from recommender.formulas import drydown
 from recommender.model import Formula, Label, Line, OwnNote
-from recommender.palette import shipped
+from recommender.palette import Recent, shipped
 from recommender.suggest import Request
 from recommender.web.server import jobs
 from recommender.web.server.jobs import JobPool
@@ -74,6 +76,39 @@ def test_a_worker_answers_under_the_overlay_of_the_job_and_has_its_palette_for_t
     assert worker.workspace is workspace
     worker.answer(Job("trim", POSY))
     assert worker.workspace.palette.catalogue.find("linalool").labels[0].facet != "smoke"
+
+
+def test_a_worker_simulates_a_formula_once_and_answers_as_if_it_had_not(monkeypatch):
+    simulated = []
+    course = drydown.course
+    monkeypatch.setattr(drydown, "course", lambda film: simulated.append(film) or course(film))
+    more = Formula("posy", (*POSY.lines[:2], Line(POSY.lines[2].content, 201.0)))
+    asked = [
+        Job("extend", POSY, Request(facet="almond", top=3)),
+        Job("extend", POSY, Request(facet="almond", top=3, dosage_percent=15.0)),
+        Job("vary", POSY, Request(toward="hay", top=3)),
+        Job("trim", POSY),
+        Job("extend", more, Request(facet="almond", top=3)),
+        Job("extend", POSY, Request(facet="almond", top=3, market="eu")),
+        Job("extend", POSY, Request(facet="almond", top=3)),
+    ]
+    worker, found, counted = Worker(), [], []
+    for job in asked:
+        simulated.clear()
+        found.append(worker.answer(pickle.loads(pickle.dumps(job))))  # as it comes to a process
+        counted.append(len(simulated))
+    once = [Worker().answer(job) for job in asked]
+    assert found == once
+    assert [count > 0 for count in counted] == [True, False, False, False, True, True, False]
+
+
+def test_recent_values_are_few_and_the_last_asked_stay():
+    recent = Recent(2)
+    one, two, three = [1], [2], [3]
+    for value, given in ((one, one), (two, two), ([1], one), (three, three), ([1], one)):
+        assert recent.like(value, list.__eq__) is given
+    again = [2]
+    assert recent.like(again, list.__eq__) is again
 
 
 def test_a_worker_is_ready_before_its_first_job():

@@ -15,7 +15,7 @@ from nicegui import ElementFilter, ui
 from nicegui.events import GenericEventArguments, handle_event
 from nicegui.testing.user_simulation import user_simulation
 
-from recommender.errors import ChangedMeanwhile
+from recommender.errors import BadTable, ChangedMeanwhile
 from recommender.model import Reading
 from recommender.notebook import importers
 from recommender.notebook.csv_folder import digest
@@ -26,6 +26,7 @@ from recommender.web.pages.shelf_page import ShelfPage
 from recommender.web.server.csv_export import as_csv
 from recommender.web.server.line_edits import set_cell
 from recommender.web.server.session import PageSession
+from recommender.web.widgets.error_words import sentence
 from recommender.web.widgets.formula_view import formula_view, without_commands
 from recommender.web.widgets.product_section import usable
 from recommender.web.widgets.weighing_section import notes_of, sheet_of
@@ -411,6 +412,24 @@ def test_market_and_day_of_the_product_are_those_that_are_chosen_and_a_wrong_day
         assert shown.serious is (name != "phenethyl alcohol")
     wrong = formula_view(read, palette, fields | {"on": "soon"}).product_summary
     assert wrong.startswith('The day of sale cannot be "soon"')
+
+
+def test_a_row_names_the_limit_that_gives_it_its_status(session):
+    """Under any market the same figure is verified by one authority and from memory by another."""
+    lines = [{"material": "beta-damascone", "parts": "1"}, {"material": "ethanol", "parts": "1999"}]
+    read, palette = session.read(session.create("rose", lines)), session.workspace.palette
+    found = formula_view(read, palette, {"dosage": "15", "market": "any"}).product_summary
+    (row,) = found.rows
+    assert row[3].startswith("below an unverified limit: ")
+    assert row[3].endswith(", from memory")
+
+
+def test_an_error_of_a_file_names_it_as_it_is_and_no_option():
+    bottles = BadTable("mine.csv", "no column looks like the name of a bottle", remedy="Name it: --map x")
+    assert sentence(bottles) == (
+        'mine.csv: no column looks like the name of a bottle. Give one the header "label".'
+    )
+    assert sentence(BadTable("a.ods", "the file is empty", line=2)) == "a.ods, line 2: the file is empty."
 
 
 def test_a_note_on_the_page_names_no_command():

@@ -203,6 +203,21 @@ class FormulaDrydown:
         return replace(self, formula=formulas.without(self.formula, material.slug))
 
 
+def drydown_of(formula: Formula, palette: Palette, market: str, share_percent: float) -> FormulaDrydown:
+    """Return a formula on its surface: a recent one of the palette where all that it is made of is equal."""
+    found = FormulaDrydown(formula, palette, market, share_percent)
+    return found if palette.recent is None else palette.recent.like(found, _are_alike)
+
+
+def _are_alike(one: FormulaDrydown, other: FormulaDrydown) -> bool:
+    return (
+        (one.market, one.share_percent) == (other.market, other.share_percent)
+        and one.palette.catalogue is other.palette.catalogue
+        and one.palette.conditions == other.palette.conditions
+        and one.formula == other.formula
+    )
+
+
 NOT_MODELLED = {
     "skin": "activity coefficients, diffusion within skin, sebum, sweat and differences between persons",
     "cloth": "activity coefficients, moisture, washing, a fibre that takes up one material more than another",

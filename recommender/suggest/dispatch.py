@@ -114,7 +114,10 @@ def _answered(found: Findings, request: Request, palette: Palette, rest: Sequenc
 
 def _on_surface(request: Request, palette: Palette) -> Palette:
     """Return the palette with the surface on which a formula dries."""
-    return dataclasses.replace(palette, conditions=Application(request.surface).on(palette.conditions))
+    conditions = Application(request.surface).on(palette.conditions)
+    if conditions == palette.conditions:
+        return palette
+    return dataclasses.replace(palette, conditions=conditions)
 
 
 def _of_a_material(request: Request, palette: Palette) -> Palette:

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from recommender.errors import BadValue
-from recommender.formulas.drydown import FormulaDrydown
+from recommender.formulas.drydown import FormulaDrydown, drydown_of
 from recommender.formulas.usual import checked_share
 from recommender.model import BECAUSE, STRIP, Formula
 from recommender.palette import Palette
@@ -101,7 +101,7 @@ def smells(verb: str, request: Request, palette: Palette) -> Smells:
 
 def drydown_for(formula: Formula, request: Request, palette: Palette) -> FormulaDrydown:
     """Return a formula on its surface under the market and the share of a request; errors as `check`."""
-    return FormulaDrydown(formula, palette, request.market, checked_share(request.share_percent))
+    return drydown_of(formula, palette, request.market, checked_share(request.share_percent))
 
 
 def given_options(request: Request) -> dict[str, object]:

@@ -77,7 +77,8 @@ class Served:
 
     def end(self) -> None:
         """End it as Ctrl+C would."""
-        self.process.send_signal(signal.SIGINT)
+        if self.process.poll() is None:
+            self.process.send_signal(signal.SIGINT)
         self.process.wait(20)
         self.process.stdout.close()
 

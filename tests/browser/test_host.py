@@ -44,6 +44,28 @@ def test_without_the_token_nobody_is_answered(served):
         assert (status, "with its token" in text) == (403, True)
 
 
+def test_without_the_token_a_person_sees_what_to_do(chromium, served):
+    context = chromium.new_context(viewport={"width": 390, "height": 844})
+    page = context.new_page()
+    assert page.goto(served.url + "/map").status == 403
+    page.get_by_role("heading", name="This is not the address that was printed").wait_for()
+    assert "the program printed when it was started" in page.inner_text("p")
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    context.close()
+
+
+def test_a_page_whose_program_has_ended_says_that_nothing_is_stored(chromium, served):
+    context = chromium.new_context()
+    page = context.new_page()
+    page.goto(served.address)
+    page.wait_for_function("window.socket && window.socket.connected")
+    assert not page.locator("#popup").is_visible()
+    served.end()
+    page.locator("#popup").get_by_text("what is typed now is not stored").wait_for()
+    page.locator("#popup").get_by_text("open the address that it prints").wait_for()
+    context.close()
+
+
 def test_it_listens_on_this_machine_alone(served):
     port = int(served.url.rsplit(":", 1)[1])
     with open("/proc/net/tcp", encoding="ascii") as table:

@@ -1,5 +1,6 @@
 """The frame of every view: the bar with the links to all views, light and dark, and the cautions."""
 
+import json
 from collections.abc import Iterator
 from contextlib import contextmanager
 from html import escape
@@ -21,6 +22,15 @@ ICON = (
 THEME = """
   const theme = localStorage.getItem('theme');
   if (theme) Quasar.Dark.set(theme === 'dark');
+"""
+LOST = (
+    "No connection to the program: what is typed now is not stored.",
+    "If it has ended, start it again and open the address that it prints. What was stored before is there.",
+)
+"""What stands over the page while its socket is closed, in place of the words of the page's library."""
+TELL = f"""
+  const told = {json.dumps(LOST)};
+  document.querySelectorAll('#popup span').forEach((span, n) => {{ span.textContent = told[n]; }});
 """
 SWITCH = """() => {
   Quasar.Dark.set(!Quasar.Dark.isActive);
@@ -46,7 +56,7 @@ def frame(session: PageSession, title: str, here: str) -> Iterator[None]:
     session.waiting.add(ui.context.client)
     ui.page_title(f"{title} · recommender" if title else "recommender")
     ui.add_head_html('<link rel="stylesheet" href="/style.css">')
-    ui.add_body_html(f"<script>addEventListener('load', () => {{{THEME}}});</script>")
+    ui.add_body_html(f"<script>addEventListener('load', () => {{{THEME}{TELL}}});</script>")
     ui.context.client.content.classes("content")
     with ui.header(fixed=False, bordered=False, elevated=False).classes("bar"):
         link("Skip to the work", "#work", "skip")

@@ -83,7 +83,7 @@ class ShelfPage:
         try:
             columns, rows = await self.session.upload_bottles(event.file.name, content)
         except RecommenderError as error:
-            self.say(sentence(error))
+            self.message.show(sentence(error))  # it begins with the name of the file
             return
         except JobFailed as error:
             self.say(str(error))

@@ -11,8 +11,9 @@ Headers, responses and types are Starlette's.
 
 import secrets
 from dataclasses import dataclass, field
-from html import escape
 from http.cookies import CookieError, SimpleCookie
+from pathlib import Path
+from string import Template
 from urllib.parse import parse_qs, quote, urlencode
 
 from starlette.datastructures import Headers, MutableHeaders
@@ -29,10 +30,16 @@ POLICY = (
     "base-uri 'self'; form-action 'self'; frame-ancestors 'none'"
 )
 """The page's own library builds its templates in the browser, hence `unsafe-eval`; no other host is named."""
-FOREIGN = "This page answers this machine alone: open http://127.0.0.1 with its port.\n"
-NO_TOKEN = (
-    "This page answers whoever started it: open the address, with its token, that the program printed.\n"
+FOREIGN = (
+    "Not from here",
+    "This page answers this machine alone, and no link of another page: type http://127.0.0.1 with its port.",
 )
+NO_TOKEN = (
+    "This is not the address that was printed",
+    "Open the address, with its token, that the program printed when it was started. The token is new with "
+    "each start: after a restart an open tab needs the new address too. What was stored is still there.",
+)
+"""Why nobody is answered, as a title and what to do."""
 TOO_LARGE = f"A file may have {MOST_BYTES / 1e6:g} MB at most."
 MOST_BODY = MOST_BYTES + 100_000
 """Bytes of a request: a file, and what goes with it."""
@@ -40,10 +47,7 @@ OWN_SITE = ("same-origin", "none")
 """What Sec-Fetch-Site says of a request of the page itself, and of an address that was typed."""
 TOKEN, START = "token", "start"
 """The words in an address before the token, and before the code that counts once."""
-_ONWARDS = (
-    '<!DOCTYPE html><meta charset="utf-8"><title>recommender</title>'
-    '<meta http-equiv="refresh" content="0;url={path}">'
-)
+_REFUSED = Template(Path(__file__).with_name("refused.html").read_text(encoding="utf-8"))
 
 
 @dataclass(slots=True)
@@ -127,15 +131,15 @@ class Guard:
         headers = Headers(scope=scope)
         answer: Response | None = None
         if not self.access.is_own_host(headers.get("host", "")):
-            answer = _refusal(FOREIGN, 400)
+            answer = _refusal(*FOREIGN, 400)
         elif self.access.let_in(scope):  # a link in a file or a mail is from elsewhere, but knows the token
             answer = self._welcome(scope["path"])
         elif not self.access.is_own_site(headers):
-            answer = _refusal(FOREIGN, 400)
+            answer = _refusal(*FOREIGN, 400)
         elif not self.access.has_cookie(headers):
-            answer = _refusal(NO_TOKEN, 403)
+            answer = _refusal(*NO_TOKEN, 403)
         elif _length(headers) > MOST_BODY:
-            answer = _refusal(f"{TOO_LARGE}\n", 413)
+            answer = PlainTextResponse(f"{TOO_LARGE}\n", 413, headers={"connection": "close"})
         if answer is None:
             await self._pass_on(scope, headers, receive, send)
         elif scope["type"] == "websocket":
@@ -178,7 +182,8 @@ class Guard:
     def _welcome(self, path: str) -> Response:
         """Return the answer that gives the cookie, and leads on to the address without the token."""
         onwards = "/" + quote(path.lstrip("/\\"))
-        answer = HTMLResponse(_ONWARDS.format(path=escape(onwards)), headers={"cache-control": "no-store"})
+        # not a redirect: on the way from another page it would be asked for without this cookie
+        answer = Response(headers={"refresh": f"0;url={onwards}", "cache-control": "no-store"})
         answer.set_cookie(self.access.cookie, self.access.token, httponly=True, samesite="strict")
         return answer
 
@@ -188,5 +193,5 @@ def _length(headers: Headers) -> int:
     return int(stated) if stated.isascii() and stated.isdigit() else 0
 
 
-def _refusal(text: str, status: int) -> Response:
-    return PlainTextResponse(text, status_code=status, headers={"connection": "close"})
+def _refusal(title: str, text: str, status: int) -> Response:
+    return HTMLResponse(_REFUSED.substitute(title=title, text=text), status, {"connection": "close"})

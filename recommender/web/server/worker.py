@@ -3,7 +3,7 @@
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
 
@@ -15,7 +15,7 @@ from recommender.formulas import formula as formulas
 from recommender.formulas.redundancy import Contribution
 from recommender.model import Findings, Formula, Material
 from recommender.notebook import importers
-from recommender.palette import palette_with, shipped
+from recommender.palette import Palette, Recent, palette_with, shipped
 from recommender.suggest import Request
 from recommender.workspace import Workspace
 
@@ -62,14 +62,14 @@ class Worker:
         from recommender.formulas import redundancy  # noqa: F401
         from recommender.suggest import in_formula, substitute  # noqa: F401
 
-        self.workspace = Workspace(palette=shipped())
+        self.workspace = _workspace(shipped())
 
     def under(self, overlay: PaletteKey) -> Workspace:
         """Return the workspace under an overlay: that of the last job where it has the same."""
         workspace = self.workspace
         if workspace is None or overlay != self.overlay:
             changed = overlay != (Overlay(), DEFAULT_CONDITIONS)
-            workspace = Workspace(palette=palette_with(*overlay) if changed else shipped())
+            workspace = _workspace(palette_with(*overlay) if changed else shipped())
             self.overlay, self.workspace = overlay, workspace
         return workspace
 
@@ -95,6 +95,11 @@ class Worker:
                 return workspace.pair(subject, job.request)
             case _, subject:
                 return workspace.extend(subject, job.request, within=job.within)
+
+
+def _workspace(palette: Palette) -> Workspace:
+    """Return a workspace that simulates a formula once, however often it is asked about."""
+    return Workspace(palette=replace(palette, recent=Recent()))
 
 
 WORKER = Worker()

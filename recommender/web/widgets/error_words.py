@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 
-from recommender.errors import BadValue, RecommenderError, UnknownFacet, UnknownMaterial
+from recommender.errors import BadTable, BadValue, RecommenderError, UnknownFacet, UnknownMaterial
 
 FIELDS: Mapping[str, str] = {
     "facet": "the smell",
@@ -35,9 +35,20 @@ FIELDS: Mapping[str, str] = {
 }
 
 
+HEADER_WANTED = 'Give one the header "label"'
+"""The way out where no column of a sheet of bottles has their names, which an option names elsewhere."""
+
+
 def sentence(error: RecommenderError) -> str:
-    """Return an error as one sentence; without a near name, with where on the page all names are."""
+    """Return an error as one sentence; without a near name, with where on the page all names are.
+
+    One about a file begins with its name as it is.
+    """
     match error:
+        case BadTable(file=file, problem=problem, remedy=remedy, line=line, column=column):
+            remedy = HEADER_WANTED if "--map" in remedy else remedy
+            text = str(BadTable(file, problem, line=line, column=column, remedy=remedy))
+            return text + ("" if text.endswith((".", "?")) else ".")
         case UnknownMaterial(name=name, near=()):
             return f'No material is called "{name}". The map has all that are known.'
         case UnknownFacet(phrase=phrase, near=()):

@@ -48,10 +48,7 @@ def picker_dialog(session: PageSession) -> Dialog:
 
 def formula_choices(session: PageSession) -> None:
     """List everything that can be opened."""
-    message = elements.words("", "wrong")
-    message.props["role"] = "alert"
-    message.set_visibility(False)
-    after_notes = elements.tag("div")
+    outcome = elements.tag("div", role="status")
 
     def opened(name: str) -> None:
         ui.navigate.to(path_of(name))
@@ -62,21 +59,25 @@ def formula_choices(session: PageSession) -> None:
     def open_version(one: SavedVersion) -> None:
         opened(session.open_version(one).name)
 
+    def refused(text: str) -> None:
+        with outcome:
+            elements.words(text, "wrong")
+
     async def uploaded(event: events.UploadEventArguments) -> None:
         try:
             draft, notes = await session.upload(event.file.name, await event.file.read())
         except RecommenderError as error:
-            elements.say(message, sentence(error))
+            refused(sentence(error))
             return
         except JobFailed as error:
-            elements.say(message, str(error))
+            refused(str(error))
             return
         if not notes:
             opened(draft.name)
             return
-        elements.say(message, " ".join(notes))
-        after_notes.clear()
-        with after_notes:
+        with outcome:
+            for note in notes:
+                elements.words(note, "remark")
             elements.link(f"Open {draft.name}", path_of(draft.name))
 
     if names := session.names():
@@ -99,8 +100,9 @@ def formula_choices(session: PageSession) -> None:
                              label=f"Open the example {name.replace('_', ' ')}")  # fmt: skip
     elements.words("Your own", name="h3")
     upload = ui.upload(
+        on_begin_upload=outcome.clear,
         on_upload=uploaded,
-        on_rejected=lambda: elements.say(message, TOO_LARGE),
+        on_rejected=lambda: refused(TOO_LARGE),
         max_file_size=MOST_BYTES,
         auto_upload=True,
         multiple=True,

@@ -13,6 +13,7 @@ from recommender.output import limit_sentences, product, wording
 from recommender.output.limit_sentences import percent_of
 from recommender.palette import Palette
 from recommender.regulation import ProductUse
+from recommender.regulation.limits import ABOVE, ABOVE_UNVERIFIED, BELOW_UNVERIFIED
 from recommender.web.server.typed_lines import ParsedLines
 from recommender.web.widgets import elements
 from recommender.web.widgets.error_words import sentence
@@ -122,7 +123,7 @@ def _row(row: Mapping[str, Any], market: str) -> tuple[str, str, str, str]:
     deciding = [x for x in row["prohibited_by"] if x["decides"]]
     if row["status"] == regulation.PROHIBITED:
         return row["name"], amount, "prohibited", f"by {_by(deciding, market)}"
-    status, least = row["status"], product.lowest(row)
+    status, least = row["status"], _deciding(row)
     asks = [x for x in row["conditions"] if x["decides"] and not x["shown"]]
     asked = [*(x for x in row["restricted_without_figure"] if x["decides"]), *asks]
     if conditions := [x["condition"] for x in asks]:
@@ -133,6 +134,21 @@ def _row(row: Mapping[str, Any], market: str) -> tuple[str, str, str, str]:
     newer = f", superseded by amendment {least['superseded_by']}" if least["superseded_by"] else ""
     by = _by([least, *asked], market)
     return row["name"], amount, f"{percent_of(least['percent'])} %", f"{status}: {by}{memory}{newer}"
+
+
+_VERIFIED = {ABOVE: True, ABOVE_UNVERIFIED: False, BELOW_UNVERIFIED: False}
+"""Whether the limit that gives a row its status is verified."""
+
+
+def _deciding(row: Mapping[str, Any]) -> Mapping[str, Any]:
+    """Return the lowest limit that gives a row its status, the lowest that decides where none does."""
+    wanted = _VERIFIED.get(row["status"])
+    fitting = (
+        x
+        for x in row["limits"]
+        if x["decides"] and (x["basis"] != "memory" and not x["superseded_by"]) == wanted
+    )
+    return next(fitting, product.lowest(row))
 
 
 def _by(entries: Iterable[Mapping[str, Any]], market: str) -> str:
@@ -192,7 +208,7 @@ class ProductSection:
                     elements.field(
                         "day on which the product is placed on the market",
                         fields.get("on", ""),
-                        classes="short",
+                        classes="short wide",
                         live=lambda value: set_field("on", value),
                         hint="today",
                     )
