@@ -69,35 +69,52 @@ class Candidates:
         """Return each added to a formula at one dose, see `simulate`."""
         hours = np.empty((len(shares), _STEPS))
         facets = np.empty((*hours.shape, len(base.facets)))
-        for start, (times, levels) in enumerate(self._blocks(base, shares)):
-            block = slice(start * BLOCK, (start + 1) * BLOCK)
-            hours[block], facets[block] = times, levels
+        for block, them in self._blocks(shares):
+            warp, hours[block] = them._clock(base, shares[block])
+            facets[block] = them._added(base, shares[block], warp)
         return SimulatedDoses(hours, facets)
 
     def present(self, base: FormulaFilm, shares: Array, windows: Sequence[tuple[float, float]]) -> Array:
-        """Return the soft presence of every facet in some windows, (windows, candidates, facets)."""
-        found = [[soft_presence(*block, *each) for each in windows] for block in self._blocks(base, shares)]
-        return np.concatenate(found, axis=1)
+        """Return the soft presence of every facet in some windows, (windows, candidates, facets).
 
-    def _blocks(self, base: FormulaFilm, shares: Array) -> Iterator[tuple[Array, Array]]:
+        Of the times only those are followed that count in one of the windows.
+        """
+        found = np.empty((len(windows), len(shares), len(base.facets)))
+        for block, them in self._blocks(shares):
+            warp, hours = them._clock(base, shares[block])
+            weights = np.array([log_time_weights(hours, *window) for window in windows])
+            counts = np.flatnonzero(weights.any(axis=(0, 1)))
+            present = odour_strength.soft(them._added(base, shares[block], warp[counts]))
+            found[:, block] = (weights[:, :, None, counts] @ present)[:, :, 0]
+        return found
+
+    def _blocks(self, shares: Array) -> Iterator[tuple[slice, "Candidates"]]:
         for start in range(0, len(shares), BLOCK):
             block = np.arange(start, min(start + BLOCK, len(shares)))
-            yield self.picked(block)._added(base, shares[block])
+            yield slice(start, start + len(block)), self.picked(block)
 
-    def _added(self, base: FormulaFilm, shares: Array) -> tuple[Array, Array]:
-        """Return hours and facets at one dose each; by mass, times and moles of a mixture are sums."""
-        strips, keep, share = self.strips, (1.0 - shares)[:, None], shares[:, None]
-        inert = base.inert * keep[:, 0] + strips.inert * shares
-        moles = base.moles.sum() * keep[:, 0] + strips.moles.sum(axis=1) * shares
+    def _clock(self, base: FormulaFilm, shares: Array) -> tuple[Array, Array]:
+        """Return a warp (steps,) from half a minute to the horizon, and the hours at it (candidates, steps).
+
+        By mass, times and moles of a mixture are sums.
+        """
+        strips, keep = self.strips, 1.0 - shares
+        inert = base.inert * keep + strips.inert * shares
+        moles = base.moles.sum() * keep + strips.moles.sum(axis=1) * shares
         warp = np.geomspace(30.0 / (moles + inert).max(), HORIZON_H * HOUR / inert.min(), _STEPS)
+        seconds = keep[:, None] * base.elapsed(warp) + shares[:, None] * strips.elapsed(warp[None])
+        return warp, seconds / HOUR
+
+    def _added(self, base: FormulaFilm, shares: Array, warp: Array) -> Array:
+        """Return all facets at some steps of a warp, each at one dose, (candidates, steps, facets)."""
+        strips, keep, share = self.strips, (1.0 - shares)[:, None], shares[:, None]
         left, extra = base.left_at(warp), strips.left_at(warp[None])
-        seconds = keep * base.elapsed(warp) + share * strips.elapsed(warp[None])
         total = keep * base.total(left) + share * strips.total(extra)
         summed = base.sums.cubed(base.intensities(left, total / keep))
         own = eighth_power(strips.intensities(share[:, None] * extra, total))
         for facets, columns, parts, powers in zip(summed, self.facets, own, self.powers, strict=True):
             facets[:, columns] += cubes(eighth_root(parts[:, : len(powers)] @ powers))
-        return seconds / HOUR, np.cbrt(summed, out=summed)
+        return np.asarray(np.cbrt(summed, out=summed), float)
 
 
 def simulate(base: FormulaFilm, candidates: Sequence[FormulaFilm], shares: Array) -> SimulatedDoses:
