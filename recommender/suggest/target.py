@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 
 import numpy as np
 
@@ -182,10 +183,11 @@ def eligibility_in(request: Request, table: FormulaDrydown, target: FormulaTarge
 
 def carriers(request: Request, table: FormulaDrydown, target: FormulaTarget) -> list[int]:
     """Return the rows of the best carriers that may be offered."""
-    carried = table.palette.space.carries(target.facets)
-    scored = np.where(eligibility_in(request, table, target).mask, carried, -1.0)
-    found = [int(row) for row in np.argsort(-scored, kind="stable")[:CANDIDATES] if scored[row] > 0]
-    return fitting(request, found, table)[0]
+    carried, materials = table.palette.space.carries(target.facets), table.palette.catalogue.materials
+    bounds = eligibility_in(request, table, target)
+    best = (row for row in np.argsort(-carried, kind="stable").tolist() if carried[row] > 0)
+    found = islice((row for row in best if not bounds.why_not(materials[row])), CANDIDATES)
+    return fitting(request, list(found), table)[0]
 
 
 def theme_left(
