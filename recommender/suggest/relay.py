@@ -12,7 +12,6 @@ from recommender.formulas.drydown import FormulaDrydown
 from recommender.model import Dose, Findings, Formula, Material, Suggestion
 from recommender.palette import Palette
 from recommender.reasons import BeyondUsualUse, RelayReason
-from recommender.regulation import Headroom
 from recommender.suggest import product_limits, scoring
 from recommender.suggest.availability import hard_to_get
 from recommender.suggest.in_formula import (
@@ -103,10 +102,13 @@ def _hours(material: Material) -> float:
 
 @dataclass(frozen=True)
 class _Pair:
-    """A heart and a base carrier at the doses to try first: what limits leave, `together` in the formula."""
+    """A heart and a base carrier at the doses to try first.
+
+    The formula `beside` the base carrier has the most of the heart carrier, that of `together` has both.
+    """
 
     materials: tuple[Material, Material]
-    rooms: tuple[Headroom, Headroom]
+    beside: FormulaDrydown
     doses: tuple[Dose, Dose]
     unusual: tuple[BeyondUsualUse, ...]
     together: FormulaDrydown
@@ -121,12 +123,12 @@ class _Pair:
 
 def _first(
     request: Request, table: FormulaDrydown, heart: SimulatedCandidates, place: int
-) -> tuple[Headroom, Dose, FormulaDrydown]:
-    """Return what limits leave of a heart carrier, its dose, and the formula with the most of that dose."""
+) -> tuple[Dose, FormulaDrydown]:
+    """Return the dose of a heart carrier, and the formula with the most of it."""
     material = heart.materials[place]
-    room = product_limits.headroom_for(table.palette, request, material, table)
-    dose = dose_of(heart.gain, place, room, material, table)
-    return room, dose, table.plus([(material, dose.high / 1000.0)])
+    (bound,) = product_limits.most_parts(request, [material], table)
+    dose = dose_of(heart.gain, place, float(bound), material, table)
+    return dose, table.plus([(material, dose.high / 1000.0)])
 
 
 def _together(
@@ -137,13 +139,13 @@ def _together(
     base: SimulatedCandidates,
     i: int,
     j: int,
-    first: tuple[Headroom, Dose, FormulaDrydown],
+    first: tuple[Dose, FormulaDrydown],
 ) -> _Pair:
     """Return two of the candidates, simulated together; `first` is what `_first` returns of the heart."""
     one, other = heart.materials[i], base.materials[j]
-    room, dose, beside = first
-    rooms = room, product_limits.headroom_for(table.palette, request, other, beside)
-    doses = dose, dose_of(base.gain, j, rooms[1], other, beside)
+    dose, beside = first
+    (bound,) = product_limits.most_parts(request, [other], beside)
+    doses = dose, dose_of(base.gain, j, float(bound), other, beside)
     together = table.plus([(one, doses[0].first_try / 1000.0), (other, doses[1].first_try / 1000.0)])
     columns = [together.film.facets.index(facet) for facet in target.facets]
     window = (min(target.window[0], 1.0), WINDOWS["base"][1])
@@ -163,7 +165,7 @@ def _together(
     }
     score = float(scoring.score({name: np.array([v]) for name, v in terms.items()}, "extend in formula")[0])
     unusual = (*beyond_usual(heart.gain, i, one, table), *beyond_usual(base.gain, j, other, table))
-    return _Pair((one, other), rooms, doses, unusual, together, terms, score)
+    return _Pair((one, other), beside, doses, unusual, together, terms, score)
 
 
 def _suggestion(request: Request, table: FormulaDrydown, target: FormulaTarget, pair: _Pair) -> Suggestion:
@@ -180,8 +182,13 @@ def _suggestion(request: Request, table: FormulaDrydown, target: FormulaTarget, 
         members=doses,
     )
     limits = [
-        product_limits.reasons(request, room, each.first_try, material)
-        for room, each, material in zip(pair.rooms, doses, pair.materials, strict=True)
+        product_limits.reasons(
+            request,
+            product_limits.headroom_for(table.palette, request, material, rest),
+            each.first_try,
+            material,
+        )
+        for rest, each, material in zip((table, pair.beside), doses, pair.materials, strict=True)
     ]
     reasons = (
         RelayReason(
