@@ -307,18 +307,18 @@ def film_of(
 def _groups(names: Sequence[str], moles: Array, space: OdourSpace, index: Mapping[str, int]) -> Indices:
     """Return which components are one odour: the same molecule, or near-identical ones.
 
-    Molecules are taken by amount: each that is not yet in a group leads one, with all others like it.
+    Molecules are taken by amount: each that is not yet in a group leads one, with all others like it. A group
+    is called by the place of its leader.
     """
     called = list(dict.fromkeys(names[i] for i in np.argsort(-moles, kind="stable")))
     rows = np.array([index.get(name, -1) for name in called], np.intp)
     vectors = space.vectors[np.maximum(rows, 0)]
     one = (rows >= 0)[:, None] & (rows >= 0) & (space.alike(vectors, vectors) >= NEAR_IDENTICAL)
-    group, leaders = np.full(len(called), -1), 0
-    for place in range(len(called)):
-        if group[place] < 0:
-            group[(group < 0) & one[place]] = leaders
-            group[place] = leaders
-            leaders += 1
+    group, free = np.arange(len(called)), np.ones(len(called), bool)
+    for place in np.flatnonzero(one.sum(axis=1) > 1):
+        if free[place]:
+            group[free & one[place]] = place
+            free &= ~one[place]
     by_name = dict(zip(called, group.tolist(), strict=True))
     return np.array([by_name[name] for name in names], np.intp)
 
@@ -362,8 +362,7 @@ def course(film: FormulaFilm, hours: npt.ArrayLike = HOURS) -> Course:
     perceived = doses_added(film, film.at(times))
     facets = film.sums.facets(perceived)
     powered = eighth_power(perceived)
-    owners = np.zeros((len(times), len(film.amounts)))
-    np.add.at(owners.T, film.owner, powered.T)
+    owners = powered @ np.eye(len(film.amounts))[film.owner]
     return Course(film, times, facets, eighth_root(powered.sum(axis=1)), eighth_root(owners))
 
 
