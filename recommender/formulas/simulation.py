@@ -9,11 +9,13 @@ import numpy.typing as npt
 
 from recommender.chemistry import odour_strength
 from recommender.evaporation import Array
-from recommender.evaporation.course import FormulaFilm, cubes
+from recommender.evaporation.course import FormulaFilm, MaterialFilm, cubes
 from recommender.evaporation.surface import HOUR, SurfaceState, eighth_power, eighth_root, side_by_side
 from recommender.formulas.usual import UsualUse
 
 Columns = npt.NDArray[np.intp]
+Alone = FormulaFilm | MaterialFilm
+"""One material alone, as a full load."""
 
 DOSE_GRID = np.array([0.01, 0.03, 0.1, 0.3, 1.0, 3.0, 6.0, 12.0, 25.0, 50.0, 100.0, 150.0])
 """Doses that are simulated, in parts per thousand of the finished accord."""
@@ -54,11 +56,12 @@ class Candidates:
     powers: Sequence[Array]
 
     @classmethod
-    def of(cls, films: Sequence[FormulaFilm]) -> "Candidates":
+    def of(cls, films: Sequence[Alone]) -> "Candidates":
         """Return films side by side, each of one material."""
+        states = [film.state if isinstance(film, MaterialFilm) else film for film in films]
         facets = [np.flatnonzero(film.weights.any(axis=0)) for film in films]
         powers = [eighth_power(film.weights[:, k]) for film, k in zip(films, facets, strict=True)]
-        return cls(side_by_side(films), facets, powers)
+        return cls(side_by_side(states), facets, powers)
 
     def picked(self, places: Columns, strips: SurfaceState | None = None) -> "Candidates":
         """Return some of the candidates, one perhaps several times, on `strips` where these differ."""
@@ -74,18 +77,18 @@ class Candidates:
             facets[block] = them._added(base, shares[block], warp)
         return SimulatedDoses(hours, facets)
 
-    def present(self, base: FormulaFilm, shares: Array, windows: Sequence[tuple[float, float]]) -> Array:
-        """Return the soft presence of every facet in some windows, (windows, candidates, facets).
+    def present(self, base: FormulaFilm, shares: Array, window: tuple[float, float]) -> Array:
+        """Return the soft presence of every facet in a window, (candidates, facets).
 
-        Of the times only those are followed that count in one of the windows.
+        Only times that count in the window are followed.
         """
-        found = np.empty((len(windows), len(shares), len(base.facets)))
+        found = np.empty((len(shares), len(base.facets)))
         for block, them in self._blocks(shares):
             warp, hours = them._clock(base, shares[block])
-            weights = np.array([log_time_weights(hours, *window) for window in windows])
-            counts = np.flatnonzero(weights.any(axis=(0, 1)))
+            weights = log_time_weights(hours, *window)
+            counts = np.flatnonzero(weights.any(axis=0))
             present = odour_strength.soft(them._added(base, shares[block], warp[counts]))
-            found[:, block] = (weights[:, :, None, counts] @ present)[:, :, 0]
+            found[block] = (weights[:, None, counts] @ present)[:, 0]
         return found
 
     def _blocks(self, shares: Array) -> Iterator[tuple[slice, "Candidates"]]:
@@ -117,7 +120,7 @@ class Candidates:
         return np.asarray(np.cbrt(summed, out=summed), float)
 
 
-def simulate(base: FormulaFilm, candidates: Sequence[FormulaFilm], shares: Array) -> SimulatedDoses:
+def simulate(base: FormulaFilm, candidates: Sequence[Alone], shares: Array) -> SimulatedDoses:
     """Add each candidate to a formula at one dose and follow all facets, all candidates at once.
 
     The closed form makes t(s) a sum over components, so a candidate adds one term to the formula's curve.
@@ -224,7 +227,7 @@ def grid_for(usual: Sequence[UsualUse | None]) -> Array:
 
 def best_doses(
     base: FormulaFilm,
-    candidates: Sequence[FormulaFilm],
+    candidates: Sequence[Alone],
     wanted: Mapping[str, float],
     window: tuple[float, float],
     most: Array | None = None,
@@ -249,39 +252,36 @@ def best_doses(
     usual : sequence of UsualUse or None, optional
         Usual use of each, None where none is on record.
     """
-    return best_doses_in(base, Candidates.of(candidates), wanted, [window], most, usual)[0]
+    return best_doses_of(base, Candidates.of(candidates), wanted, window, most, usual)
 
 
-def best_doses_in(
+def best_doses_of(
     base: FormulaFilm,
     candidates: Candidates,
     wanted: Mapping[str, float],
-    windows: Sequence[tuple[float, float]],
+    window: tuple[float, float],
     most: Array | None = None,
     usual: Sequence[UsualUse | None] | None = None,
-) -> list[Gain]:
-    """Return the best doses for each of several windows, as `best_doses`; the rungs are simulated once."""
+) -> Gain:
+    """Return the best doses, as `best_doses`, of candidates that are side by side."""
     count = len(candidates.facets)
     upper_bound = np.full(count, 1.0) if most is None else most
     uses = [None] * count if usual is None else list(usual)
     grid = grid_for(uses)
     doses = np.minimum(grid, upper_bound)
     plain = as_it_is(base, candidates)
-    present = np.zeros((len(windows), *grid.shape, len(base.facets)))
+    present = np.zeros((*grid.shape, len(base.facets)))
     for step, shares in enumerate(doses):
         if step:
-            present[:, step] = present[:, step - 1]
+            present[step] = present[step - 1]
         new = np.flatnonzero(shares != doses[step - 1]) if step else np.arange(count)
         if len(new):
-            present[:, step, new] = candidates.picked(new).present(base, shares[new], windows)
+            present[step, new] = candidates.picked(new).present(base, shares[new], window)
     columns = [base.facets.index(facet) for facet in wanted]
     others = np.setdiff1d(np.arange(len(base.facets)), columns)
-    gains = []
-    for window, at_rungs in zip(windows, present, strict=True):
-        reference = soft_presence(plain.hours, plain.facets, *window)[0]
-        rungs = _Rungs(base, candidates, window, reference, columns, others)
-        gains.append(rungs.gain(grid, doses, at_rungs, uses, upper_bound))
-    return gains
+    reference = soft_presence(plain.hours, plain.facets, *window)[0]
+    rungs = _Rungs(base, candidates, window, reference, columns, others)
+    return rungs.gain(grid, doses, present, uses, upper_bound)
 
 
 @dataclass(frozen=True)
@@ -328,7 +328,7 @@ class _Rungs:
         change = np.where(share > 0, moved[chosen, each], 0)
         other = np.flatnonzero((share != doses[chosen, each]) & (share > 0))
         if len(other):
-            again = self.candidates.picked(other).present(self.base, share[other], [self.window])[0]
+            again = self.candidates.picked(other).present(self.base, share[other], self.window)
             after[other], change[other] = self._worth(again)
         falls_short = after - before - CHANGE_COSTS * change < ENOUGH * value.max(axis=0)
         needed = np.where(wins & (share < best) & falls_short, best, 0.0)

@@ -62,10 +62,10 @@ def extend(formula: Formula, request: Request, palette: Palette, fading: Materia
     table = drydown_for(formula, request, palette)
 
     def answer(target: FormulaTarget) -> Findings:
-        found = findings(request, table, target, carried(request, table, target), "extend")
-        return replace(found, lower=lowered(table, target))
+        return findings(request, table, target, carried(request, table, target), "extend")
 
-    return first_answered(request, table, fading, answer)
+    target, found = first_answered(request, table, fading, answer)
+    return replace(found, lower=lowered(table, target))
 
 
 def carried(request: Request, table: FormulaDrydown, target: FormulaTarget) -> tuple[Suggestion, ...]:

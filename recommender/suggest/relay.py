@@ -30,7 +30,7 @@ from recommender.suggest.target import (
     SimulatedCandidates,
     carriers,
     first_answered,
-    simulate_in_windows,
+    simulate_candidates,
     steady,
     theme_left,
     won,
@@ -56,9 +56,10 @@ def relay(formula: Formula, request: Request, palette: Palette, fading: Material
     table = drydown_for(formula, request, palette)
 
     def answer(target: FormulaTarget) -> Findings:
-        return replace(handed_over(request, table, target), lower=lowered(table, target))
+        return handed_over(request, table, target)
 
-    return first_answered(request, table, fading, answer)
+    target, found = first_answered(request, table, fading, answer)
+    return replace(found, lower=lowered(table, target))
 
 
 def handed_over(request: Request, table: FormulaDrydown, target: FormulaTarget) -> Findings:
@@ -68,14 +69,8 @@ def handed_over(request: Request, table: FormulaDrydown, target: FormulaTarget) 
     base = WINDOWS["base"][0], max(request.until_hours or 0.0, WINDOWS["base"][1])
     target = replace(target, window=(target.window[0], base[1]))
     rows = carriers(request, table, target)
-    in_heart, in_base = (
-        with_purity(table, target, found)
-        for found in simulate_in_windows(request, table, target, [heart, base], rows)
-    )
-    if not in_heart.materials or not in_base.materials:
-        return findings(request, table, target, (), "extend")
-    first = [i for i in _best(in_heart, RELAY) if _won(in_heart, i) >= WORTH_A_PLACE]
-    second = [j for j in _best(in_base, RELAY) if _won(in_base, j) >= WORTH_A_PLACE]
+    in_heart, first = _carriers_in(heart, request, table, target, rows)
+    in_base, second = _carriers_in(base, request, table, target, rows) if first else (in_heart, [])
     pairs = [(i, j) for i in first for j in second if in_heart.materials[i].slug != in_base.materials[j].slug]
     stays = {(i, j): (_hours(in_heart.materials[i]), _hours(in_base.materials[j])) for i, j in pairs}
     pairs = [pair for pair, (short, long) in stays.items() if short < long and long >= LEAST_BASE_H]
@@ -87,9 +82,21 @@ def handed_over(request: Request, table: FormulaDrydown, target: FormulaTarget) 
     return findings(request, table, target, tuple(shown), "extend")
 
 
-def _best(trial: SimulatedCandidates, count: int) -> list[int]:
-    scores = scoring.score(trial.terms, "extend in formula")
-    return scoring.order(scores, [m.name for m in trial.materials])[:count]
+def _carriers_in(
+    window: tuple[float, float],
+    request: Request,
+    table: FormulaDrydown,
+    target: FormulaTarget,
+    rows: Sequence[int],
+) -> tuple[SimulatedCandidates, list[int]]:
+    """Return candidates simulated in a window, and the places of the best that are worth one in a relay."""
+    found = simulate_candidates(request, table, replace(target, window=window), rows)
+    if not found.materials:
+        return found, []
+    found = with_purity(table, target, found)
+    scores = scoring.score(found.terms, "extend in formula")
+    best = scoring.order(scores, [m.name for m in found.materials])[:RELAY]
+    return found, [place for place in best if _won(found, place) >= WORTH_A_PLACE]
 
 
 def _won(trial: SimulatedCandidates, place: int) -> float:
