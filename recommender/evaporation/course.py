@@ -111,24 +111,16 @@ def cubes(values: Array) -> Array:
 
 @dataclass(frozen=True)
 class Mixture:
-    """A material of several parts: which components they are, and which facets they show, (facets,).
+    """A material of several parts, and which facets they show, (facets,).
 
-    `powers` (parts, facets) are the weights to the eighth power.
+    `parts` and `shown` are where its parts and its facets are among those of all mixtures; `powers` (parts,
+    facets) are the weights to the eighth power.
     """
 
-    parts: Indices
+    parts: slice
+    shown: slice
     facets: Indices
     powers: Array
-
-    @classmethod
-    def of(cls, parts: Indices, weights: Array) -> "Mixture":
-        """Return the mixture of some components; `weights` (parts, facets) are how much they show."""
-        facets = np.flatnonzero(weights.any(axis=0))
-        return cls(parts, facets, eighth_power(weights[:, facets]))
-
-    def cubed(self, intensities: Array) -> Array:
-        """Return the cubes of what it shows of its facets, (..., facets), from intensities (..., parts)."""
-        return cubes(eighth_root(eighth_power(intensities) @ self.powers))
 
 
 @dataclass(frozen=True)
@@ -137,11 +129,12 @@ class FacetSums:
 
     Parts add by the p-norm of odours, 8; materials that share a smell support each other, by a p-norm of 3
     (own choice). `alone` are the components that are a material by themselves, `cubes` (alone, facets) the
-    cubes of their weights.
+    cubes of their weights; `mixed` are the parts of the mixtures, in their order.
     """
 
     alone: Indices
     cubes: Array
+    mixed: Indices
     mixtures: tuple[Mixture, ...]
 
     @classmethod
@@ -150,15 +143,26 @@ class FacetSums:
         order = np.argsort(owner, kind="stable")
         members = np.split(order, np.flatnonzero(np.diff(owner[order])) + 1)
         alone = np.array([parts[0] for parts in members if len(parts) == 1], np.intp)
-        mixtures = tuple(Mixture.of(parts, weights[parts]) for parts in members if len(parts) > 1)
-        return cls(alone, cubes(weights[alone]), mixtures)
+        several = [parts for parts in members if len(parts) > 1]
+        mixtures, part, place = [], 0, 0
+        for parts in several:
+            facets = np.flatnonzero(weights[parts].any(axis=0))
+            where = slice(part, part + len(parts)), slice(place, place + len(facets))
+            mixtures.append(Mixture(*where, facets, eighth_power(weights[np.ix_(parts, facets)])))
+            part, place = where[0].stop, where[1].stop
+        mixed = np.concatenate([np.zeros(0, np.intp), *several])
+        return cls(alone, cubes(weights[alone]), mixed, tuple(mixtures))
 
     def cubed(self, intensities: Array) -> Array:
         """Return the cubes of the facets, shape (..., facets), from intensities (..., components)."""
         alone = intensities[..., self.alone] if self.mixtures else intensities
         found = np.asarray(cubes(alone) @ self.cubes, float)
-        for mixture in self.mixtures:
-            found[..., mixture.facets] += mixture.cubed(intensities[..., mixture.parts])
+        if self.mixtures:
+            powered = eighth_power(intensities[..., self.mixed])
+            sums = [powered[..., mixture.parts] @ mixture.powers for mixture in self.mixtures]
+            shown = cubes(eighth_root(np.concatenate(sums, axis=-1)))
+            for mixture in self.mixtures:
+                found[..., mixture.facets] += shown[..., mixture.shown]
         return found
 
     def facets(self, intensities: Array) -> Array:

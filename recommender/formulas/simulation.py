@@ -31,7 +31,7 @@ STANDS_OUT = 0.5
 """A material stands out of an accord where it changes this much of everything else."""
 HORIZON_H = 168.0
 _STEPS = 60
-BLOCK = 32
+BLOCK = 64
 """Candidates followed at once: their arrays stay in the processor's cache."""
 
 
@@ -48,25 +48,28 @@ class Candidates:
     """Candidates side by side, each one material alone as a full load.
 
     `strips` are their surfaces, arrays (candidates, parts); each shows its `facets` (shown,), its parts by
-    the eighth powers of their weights, `powers` (parts, shown).
+    the eighth powers of their weights, `powers` (candidates, parts, shown at most).
     """
 
     strips: SurfaceState
     facets: Sequence[Columns]
-    powers: Sequence[Array]
+    powers: Array
 
     @classmethod
     def of(cls, films: Sequence[Alone]) -> "Candidates":
         """Return films side by side, each of one material."""
         states = [film.state if isinstance(film, MaterialFilm) else film for film in films]
         facets = [np.flatnonzero(film.weights.any(axis=0)) for film in films]
-        powers = [eighth_power(film.weights[:, k]) for film, k in zip(films, facets, strict=True)]
-        return cls(side_by_side(states), facets, powers)
+        strips = side_by_side(states)
+        powers = np.zeros((*strips.moles.shape, max(map(len, facets))))
+        for own, film, shown in zip(powers, films, facets, strict=True):
+            own[: len(film.weights), : len(shown)] = eighth_power(film.weights[:, shown])
+        return cls(strips, facets, powers)
 
     def picked(self, places: Columns, strips: SurfaceState | None = None) -> "Candidates":
         """Return some of the candidates, one perhaps several times, on `strips` where these differ."""
         found = self.strips.rows(places) if strips is None else strips
-        return Candidates(found, [self.facets[i] for i in places], [self.powers[i] for i in places])
+        return Candidates(found, [self.facets[i] for i in places], self.powers[places])
 
     def in_formula(self, base: FormulaFilm, shares: Array) -> SimulatedDoses:
         """Return each added to a formula at one dose, see `simulate`."""
@@ -115,8 +118,9 @@ class Candidates:
         total = keep * base.total(left) + share * strips.total(extra)
         summed = base.sums.cubed(base.intensities(left, total / keep))
         own = eighth_power(strips.intensities(share[:, None] * extra, total))
-        for facets, columns, parts, powers in zip(summed, self.facets, own, self.powers, strict=True):
-            facets[:, columns] += cubes(eighth_root(parts[:, : len(powers)] @ powers))
+        shown = cubes(eighth_root(own @ self.powers))
+        for facets, columns, values in zip(summed, self.facets, shown, strict=True):
+            facets[:, columns] += values[:, : len(columns)]
         return np.asarray(np.cbrt(summed, out=summed), float)
 
 
