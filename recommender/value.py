@@ -26,16 +26,15 @@ def value(cls: type[T]) -> type[T]:
     return made
 
 
-def _compared(record: Any) -> tuple[Any, ...]:
-    return tuple(getattr(record, one.name) for one in fields(record) if one.compare)
-
-
-def _equal(record: Any, other: object) -> bool:
-    return _compared(record) == _compared(other) if type(record) is type(other) else NotImplemented
+def _equal(record: Any, other: Any) -> Any:
+    if type(record) is not type(other):
+        return NotImplemented
+    names = (one.name for one in fields(record) if one.compare)
+    return all(getattr(record, name) == getattr(other, name) for name in names)
 
 
 def _hash(record: Any) -> int:
-    return hash(_compared(record))
+    return hash(tuple(getattr(record, one.name) for one in fields(record) if one.compare))
 
 
 def _text(record: Any) -> str:

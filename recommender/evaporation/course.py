@@ -141,16 +141,17 @@ class FacetSums:
     def of(cls, owner: Indices, weights: Array) -> "FacetSums":
         """Return the sums for components of so many owners with weights (components, facets)."""
         order = np.argsort(owner, kind="stable")
-        members = np.split(order, np.flatnonzero(np.diff(owner[order])) + 1)
-        alone = np.array([parts[0] for parts in members if len(parts) == 1], np.intp)
-        several = [parts for parts in members if len(parts) > 1]
-        mixtures, part, place = [], 0, 0
-        for parts in several:
-            facets = np.flatnonzero(weights[parts].any(axis=0))
-            where = slice(part, part + len(parts)), slice(place, place + len(facets))
-            mixtures.append(Mixture(*where, facets, eighth_power(weights[np.ix_(parts, facets)])))
-            part, place = where[0].stop, where[1].stop
-        mixed = np.concatenate([np.zeros(0, np.intp), *several])
+        sizes = np.bincount(owner)[owner[order]]
+        alone, mixed = order[sizes == 1], order[sizes > 1]
+        mixtures: list[Mixture] = []
+        part = place = 0
+        while part < len(mixed):
+            parts = slice(part, part + int(sizes[sizes > 1][part]))
+            shown = weights[mixed[parts]]
+            facets = np.flatnonzero(shown.any(axis=0))
+            places = slice(place, place + len(facets))
+            mixtures.append(Mixture(parts, places, facets, eighth_power(shown[:, facets])))
+            part, place = parts.stop, places.stop
         return cls(alone, cubes(weights[alone]), mixed, tuple(mixtures))
 
     def cubed(self, intensities: Array) -> Array:
