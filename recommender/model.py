@@ -1,9 +1,10 @@
 """The domain classes: frozen values that go from stage to stage."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from recommender.reasons import MaskedFacet, Reason
+from recommender.value import value
 
 STRIP = "strip"
 """The surface for which the tables hold."""
@@ -22,7 +23,7 @@ LEADING_LABEL = 3
 """Strength of a label that a material leads with."""
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Figure:
     """A number with its unit, and what it rests on.
 
@@ -39,7 +40,7 @@ class Figure:
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Facet:
     """A smell that perfumers tell apart, by its usual name."""
 
@@ -49,7 +50,7 @@ class Facet:
     synonyms: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Umbrella:
     """A word that covers several facets."""
 
@@ -58,7 +59,7 @@ class Umbrella:
     synonyms: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Label:
     """One facet of a material with its strength: 1 trace, 2 clear, 3 leading."""
 
@@ -73,7 +74,7 @@ class Label:
         return LABEL_WEIGHTS[self.strength]
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Name:
     """Another name of a material: systematic, INCI, trivial, German, French, or that of a usual grade."""
 
@@ -81,7 +82,7 @@ class Name:
     kind: str
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Curve:
     """Perceived intensity, 0-100, against concentration in air.
 
@@ -99,7 +100,7 @@ class Curve:
     log_error: float = 0.5
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Component:
     """A part of a material that evaporates by itself (a molecule has one).
 
@@ -121,7 +122,7 @@ class Component:
     vaporisation_j_per_mol: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Caution:
     """A short safety note for work with a material.
 
@@ -135,7 +136,7 @@ class Caution:
     dilution_percent: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Content:
     """A constituent of a natural: key of a material or a plain name, and the ends of its share [% by mass].
 
@@ -155,7 +156,7 @@ class Content:
         return (low + (low if self.high is None else self.high)) / 2
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Limit:
     """What an authority set on a substance: a prohibition, or limits by category of product.
 
@@ -196,7 +197,7 @@ class Limit:
         return self.basis != "memory" and not self.superseded_by
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class AnnexEntry:
     """An entry of Annex II (prohibited) or III (restricted) of the Cosmetics Regulation, and its act."""
 
@@ -208,7 +209,7 @@ class AnnexEntry:
     updated: str
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class PublishedStandard:
     """An industry Standard by name, CAS, types (restriction, prohibition, specification) and amendment."""
 
@@ -220,7 +221,7 @@ class PublishedStandard:
     source: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Allergen:
     """A name that European law wants on the label, and the CAS numbers that are added up under it.
 
@@ -239,7 +240,7 @@ class Allergen:
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Category:
     """A category of finished products; `use` is leave-on, rinse-off or not a cosmetic."""
 
@@ -248,7 +249,7 @@ class Category:
     use: str
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Relation:
     """A typed, sourced relation from one material to another."""
 
@@ -261,7 +262,7 @@ class Relation:
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Lasting:
     """Hours on a strip, neat, with band and position (top, heart, base)."""
 
@@ -277,7 +278,7 @@ class Lasting:
         return {"hours": self.hours, "low": self.low, "high": self.high, "position": self.position}
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class OwnNote:
     """What a material smells of to the person whose notebook it is.
 
@@ -296,7 +297,7 @@ class OwnNote:
     instead_of: tuple[Label, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Bottle:
     """A bottle on the person's shelf.
 
@@ -321,7 +322,7 @@ class Bottle:
         return None if self.price_per_g is None else self.price_per_g / (self.dilution_percent / 100.0)
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Material:
     """A bottle on the shelf, or a smell that is only a reference.
 
@@ -381,7 +382,7 @@ class Material:
         return "memory" if any(label.basis == "memory" for label in self.labels) else "common practice"
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Dose:
     """What to try, in parts per thousand of the accord: first, least, most; and how to weigh it.
 
@@ -400,7 +401,7 @@ class Dose:
     members: "tuple[Dose, ...]" = ()
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Confidence:
     """How sure the place of a suggestion is.
 
@@ -412,7 +413,7 @@ class Confidence:
     first_in: float
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class ProductStatus:
     """The most serious status of a material and what it brings in the finished product, and what follows."""
 
@@ -420,7 +421,7 @@ class ProductStatus:
     decision: str
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Suggestion:
     """A material, or several together, its score with the terms that made it, and the reasons.
 
@@ -470,7 +471,7 @@ class Suggestion:
         return {material.slug: share for material, share in self.members}.get(bottle.material, 1.0)
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class LoweredLine:
     """A material of a formula of which less lets a wanted facet be smelled, with its parts before and after.
 
@@ -486,7 +487,7 @@ class LoweredLine:
     below_usual: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Findings:
     """What a suggesting verb found.
 
@@ -500,7 +501,7 @@ class Findings:
     lower: tuple[LoweredLine, ...] | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Line:
     """One line of a formula: so many parts, as weighed, of a material or of another formula.
 
@@ -514,7 +515,7 @@ class Line:
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Formula:
     """A named list of lines; `notes` are the assumptions made when it was read.
 
@@ -527,7 +528,7 @@ class Formula:
     theme: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Amount:
     """So much of a neat material in a formula, as a mass fraction of the whole."""
 
@@ -535,7 +536,7 @@ class Amount:
     mass_fraction: float
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Reading:
     """How a strip smelled at an hour: a facet or, where `facet` is blank, the whole smell.
 
@@ -550,7 +551,7 @@ class Reading:
     words: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class TrialRecord:
     """One trial of one version of a formula: when, how much, in which room, how it smelled, the verdict.
 
@@ -568,7 +569,7 @@ class TrialRecord:
     number: int = 0
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class OwnStrip:
     """A strip of one material, smelled at some hours to learn how this person's strips dry.
 

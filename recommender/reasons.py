@@ -5,8 +5,10 @@ otherwise; a new reason needs a class here, a place in `Reason` and a sentence i
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, fields, is_dataclass
+from dataclasses import field, fields, is_dataclass
 from typing import Any, ClassVar, TypeAlias
+
+from recommender.value import value
 
 
 def as_data(record: Any, without: Sequence[str] = ()) -> dict[str, Any]:
@@ -36,7 +38,7 @@ def _plain(value: Any) -> Any:
     return as_data(value) if is_dataclass(value) else value
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class BasedFigures:
     """Figures with what they rest on: a basis, and the key of a source, both blank where there is none."""
 
@@ -52,7 +54,7 @@ class BasedFigures:
 # what it smells of
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class FacetStrengths:
     """Strength of one facet (0 none to 3 leading) in the offered and in the asked material."""
 
@@ -60,7 +62,7 @@ class FacetStrengths:
     asked: int
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class SharedFacets(BasedFigures):
     """Facets that the offered material shares with the asked one or that were wanted."""
 
@@ -68,7 +70,7 @@ class SharedFacets(BasedFigures):
     facets: Mapping[str, FacetStrengths] = field(metadata={"whole": True})
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class LessOfFacets(BasedFigures):
     """Refused facets of the asked material, and what is left of them."""
 
@@ -76,7 +78,7 @@ class LessOfFacets(BasedFigures):
     facets: Mapping[str, FacetStrengths] = field(metadata={"whole": True})
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class NearFacets(BasedFigures):
     """Facets near a wanted one, each with how much it counts for it, 0-1."""
 
@@ -84,7 +86,7 @@ class NearFacets(BasedFigures):
     facets: Mapping[str, float] = field(metadata={"whole": True})
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class LabelsFromMemory(BasedFigures):
     """How many odour labels there are, and how many of them come from memory."""
 
@@ -93,7 +95,7 @@ class LabelsFromMemory(BasedFigures):
     from_memory: int
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class TermDisagreement(BasedFigures):
     """Terms of likeness that lie far apart: some of likeness, labels and facet, 0-1 each."""
 
@@ -104,7 +106,7 @@ class TermDisagreement(BasedFigures):
 # how long it lasts, how strong it is
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class LastingReason(BasedFigures):
     """Hours on a strip, with band and position, beside those of the asked material (None: unknown)."""
 
@@ -117,7 +119,7 @@ class LastingReason(BasedFigures):
     vapour_pressure_pa: float | None
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class StrengthReason(BasedFigures):
     """Intensity 0-100 of a 1 % strip beside that of the asked material (None: unknown).
 
@@ -131,7 +133,7 @@ class StrengthReason(BasedFigures):
     firm: bool
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class DoubtfulCurve(BasedFigures):
     """A measured strength curve that is doubtful, with its width."""
 
@@ -139,7 +141,7 @@ class DoubtfulCurve(BasedFigures):
     width: float
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class StrengthDispute(BasedFigures):
     """Names of two materials of which common practice calls one stronger and the figures the other."""
 
@@ -149,7 +151,7 @@ class StrengthDispute(BasedFigures):
     note: str
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class StrengthClass(BasedFigures):
     """A strength that is a class, not a measurement, with its uncertainty in decades."""
 
@@ -160,7 +162,7 @@ class StrengthClass(BasedFigures):
 # how it is related, how it is used
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class RelationStep:
     """One relation of a path, between two materials by name."""
 
@@ -172,7 +174,7 @@ class RelationStep:
     source: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class RelationPath(BasedFigures):
     """The relations that lead from the asked material to the offered one."""
 
@@ -180,7 +182,7 @@ class RelationPath(BasedFigures):
     path: tuple[RelationStep, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class RelationWarning(BasedFigures):
     """A relation that speaks against using two materials together."""
 
@@ -189,7 +191,7 @@ class RelationWarning(BasedFigures):
     note: str
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class UseLevel(BasedFigures):
     """The usual share of a concentrate [%]."""
 
@@ -198,7 +200,7 @@ class UseLevel(BasedFigures):
     high: float
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class BeyondUsualUse(BasedFigures):
     """The parts per thousand that would win most of what can be won, `times` the high end of usual use.
 
@@ -214,7 +216,7 @@ class BeyondUsualUse(BasedFigures):
     present: float
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class ReplacementDose(BasedFigures):
     """How the dose of a stand-in was chosen: one to one, or at equal strength.
 
@@ -229,7 +231,7 @@ class ReplacementDose(BasedFigures):
     bounded: bool
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class SharedDrawbacks(BasedFigures):
     """Drawbacks that a stand-in shares with what it stands for."""
 
@@ -237,7 +239,7 @@ class SharedDrawbacks(BasedFigures):
     kinds: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class MilderAcetal(BasedFigures):
     """A stand-in that is an acetal of the asked aldehyde."""
 
@@ -247,7 +249,7 @@ class MilderAcetal(BasedFigures):
 # what makes it a good companion
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class ClassicPair(BasedFigures):
     """The material beside which the offered one is classic, by name, with the note on the pair."""
 
@@ -256,7 +258,7 @@ class ClassicPair(BasedFigures):
     note: str
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class PairedLike(BasedFigures):
     """A classic pair by names that speaks by likeness: `beside` smells like `like`, or `partner` like it.
 
@@ -271,7 +273,7 @@ class PairedLike(BasedFigures):
     note: str
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Bridge(BasedFigures):
     """Facets that both have and with which not both lead, each with its strengths."""
 
@@ -279,7 +281,7 @@ class Bridge(BasedFigures):
     facets: Mapping[str, FacetStrengths] = field(metadata={"whole": True})
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class FacetAffinity(BasedFigures):
     """A facet of the offered material, one of the asked, and how much more they are paired, in e-folds."""
 
@@ -289,7 +291,7 @@ class FacetAffinity(BasedFigures):
     lift: float
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class StripCheck(BasedFigures):
     """Two strips to smell together at some hours, and the dilutions [%] in which neither hides the other."""
 
@@ -303,7 +305,7 @@ class StripCheck(BasedFigures):
 # what it does in a formula, or together with others
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class FormulaEffect(BasedFigures):
     """Presence of the wanted facets in a formula without and with `parts` per thousand, 0-1.
 
@@ -320,7 +322,7 @@ class FormulaEffect(BasedFigures):
     until_hours: float
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class RelayReason(BasedFigures):
     """Two carriers by name with their parts per thousand, and the hour at which the second takes over."""
 
@@ -332,7 +334,7 @@ class RelayReason(BasedFigures):
     handover_hours: float | None
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class BlendProfile(BasedFigures):
     """Shares of a blend by name, the cosine of its label profile to that of the asked, what is missing."""
 
@@ -345,7 +347,7 @@ class BlendProfile(BasedFigures):
 # what it does to the finished product
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class LabelAddition(BasedFigures):
     """Names that a material adds to the label, each with its share of the material [%]."""
 
@@ -354,7 +356,7 @@ class LabelAddition(BasedFigures):
     names: Mapping[str, float]
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class LimitContribution(BasedFigures):
     """A limit that a material counts against.
 
@@ -411,7 +413,7 @@ Reason: TypeAlias = (
 # why a formula is changed after a trial
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class TooStrongFacet(BasedFigures):
     """A facet (blank: the whole smell) that was too strong at some hours, and the factor of the cut.
 
@@ -425,7 +427,7 @@ class TooStrongFacet(BasedFigures):
     after: float
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class FadedFacet(BasedFigures):
     """A facet that was gone or a trace at an hour, and last clear at `alive` (None: never).
 
@@ -441,14 +443,14 @@ class FadedFacet(BasedFigures):
     by: str | None
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class RestoredFacet(FadedFacet):
     """A faded facet, and the intensity 0-100 that is predicted for the same hour with what is added."""
 
     after: float
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class RedundantMaterial(BasedFigures):
     """What is missed most, 0-1, of a material that is left out, in which phase, and who covers it by name."""
 
@@ -458,7 +460,7 @@ class RedundantMaterial(BasedFigures):
     covered_by: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class MaskedFacet(BasedFigures):
     """A facet that a loud material hides, and how present it is with `factor` times as much of that.
 

@@ -45,9 +45,13 @@ def carrier_effects(
     total = film.moles.sum() + film.inert
     found = []
     for carrier, values in ln_gamma.items():
+        if carrier not in film.names:
+            continue
         share = float(film.moles[names == carrier].sum() / total)
+        if share < LEAST_SHARE:
+            continue
         logs = np.array([values.get(name, 0.0) for name in film.names])
-        if share >= LEAST_SHARE and logs.max() > 0:
+        if logs.max() > 0:
             found.append(CarrierEffect(carrier, share, np.exp(share**2 * np.maximum(logs, 0.0))))
     return tuple(found)
 

@@ -111,24 +111,16 @@ def cubes(values: Array) -> Array:
 
 @dataclass(frozen=True)
 class Mixture:
-    """A material of several parts: which components they are, and which facets they show, (facets,).
+    """A material of several parts, and which facets they show, (facets,).
 
-    `powers` (parts, facets) are the weights to the eighth power.
+    `parts` and `shown` are where its parts and its facets are among those of all mixtures; `powers` (parts,
+    facets) are the weights to the eighth power.
     """
 
-    parts: Indices
+    parts: slice
+    shown: slice
     facets: Indices
     powers: Array
-
-    @classmethod
-    def of(cls, parts: Indices, weights: Array) -> "Mixture":
-        """Return the mixture of some components; `weights` (parts, facets) are how much they show."""
-        facets = np.flatnonzero(weights.any(axis=0))
-        return cls(parts, facets, eighth_power(weights[:, facets]))
-
-    def cubed(self, intensities: Array) -> Array:
-        """Return the cubes of what it shows of its facets, (..., facets), from intensities (..., parts)."""
-        return cubes(eighth_root(eighth_power(intensities) @ self.powers))
 
 
 @dataclass(frozen=True)
@@ -137,28 +129,41 @@ class FacetSums:
 
     Parts add by the p-norm of odours, 8; materials that share a smell support each other, by a p-norm of 3
     (own choice). `alone` are the components that are a material by themselves, `cubes` (alone, facets) the
-    cubes of their weights.
+    cubes of their weights; `mixed` are the parts of the mixtures, in their order.
     """
 
     alone: Indices
     cubes: Array
+    mixed: Indices
     mixtures: tuple[Mixture, ...]
 
     @classmethod
     def of(cls, owner: Indices, weights: Array) -> "FacetSums":
         """Return the sums for components of so many owners with weights (components, facets)."""
         order = np.argsort(owner, kind="stable")
-        members = np.split(order, np.flatnonzero(np.diff(owner[order])) + 1)
-        alone = np.array([parts[0] for parts in members if len(parts) == 1], np.intp)
-        mixtures = tuple(Mixture.of(parts, weights[parts]) for parts in members if len(parts) > 1)
-        return cls(alone, cubes(weights[alone]), mixtures)
+        sizes = np.bincount(owner)[owner[order]]
+        alone, mixed = order[sizes == 1], order[sizes > 1]
+        mixtures: list[Mixture] = []
+        part = place = 0
+        while part < len(mixed):
+            parts = slice(part, part + int(sizes[sizes > 1][part]))
+            shown = weights[mixed[parts]]
+            facets = np.flatnonzero(shown.any(axis=0))
+            places = slice(place, place + len(facets))
+            mixtures.append(Mixture(parts, places, facets, eighth_power(shown[:, facets])))
+            part, place = parts.stop, places.stop
+        return cls(alone, cubes(weights[alone]), mixed, tuple(mixtures))
 
     def cubed(self, intensities: Array) -> Array:
         """Return the cubes of the facets, shape (..., facets), from intensities (..., components)."""
         alone = intensities[..., self.alone] if self.mixtures else intensities
         found = np.asarray(cubes(alone) @ self.cubes, float)
-        for mixture in self.mixtures:
-            found[..., mixture.facets] += mixture.cubed(intensities[..., mixture.parts])
+        if self.mixtures:
+            powered = eighth_power(intensities[..., self.mixed])
+            sums = [powered[..., mixture.parts] @ mixture.powers for mixture in self.mixtures]
+            shown = cubes(eighth_root(np.concatenate(sums, axis=-1)))
+            for mixture in self.mixtures:
+                found[..., mixture.facets] += shown[..., mixture.shown]
         return found
 
     def facets(self, intensities: Array) -> Array:
@@ -307,18 +312,18 @@ def film_of(
 def _groups(names: Sequence[str], moles: Array, space: OdourSpace, index: Mapping[str, int]) -> Indices:
     """Return which components are one odour: the same molecule, or near-identical ones.
 
-    Molecules are taken by amount: each that is not yet in a group leads one, with all others like it.
+    Molecules are taken by amount: each that is not yet in a group leads one, with all others like it. A group
+    is called by the place of its leader.
     """
     called = list(dict.fromkeys(names[i] for i in np.argsort(-moles, kind="stable")))
     rows = np.array([index.get(name, -1) for name in called], np.intp)
     vectors = space.vectors[np.maximum(rows, 0)]
     one = (rows >= 0)[:, None] & (rows >= 0) & (space.alike(vectors, vectors) >= NEAR_IDENTICAL)
-    group, leaders = np.full(len(called), -1), 0
-    for place in range(len(called)):
-        if group[place] < 0:
-            group[(group < 0) & one[place]] = leaders
-            group[place] = leaders
-            leaders += 1
+    group, free = np.arange(len(called)), np.ones(len(called), bool)
+    for place in np.flatnonzero(one.sum(axis=1) > 1):
+        if free[place]:
+            group[free & one[place]] = place
+            free &= ~one[place]
     by_name = dict(zip(called, group.tolist(), strict=True))
     return np.array([by_name[name] for name in names], np.intp)
 
@@ -362,8 +367,7 @@ def course(film: FormulaFilm, hours: npt.ArrayLike = HOURS) -> Course:
     perceived = doses_added(film, film.at(times))
     facets = film.sums.facets(perceived)
     powered = eighth_power(perceived)
-    owners = np.zeros((len(times), len(film.amounts)))
-    np.add.at(owners.T, film.owner, powered.T)
+    owners = powered @ np.eye(len(film.amounts))[film.owner]
     return Course(film, times, facets, eighth_root(powered.sum(axis=1)), eighth_root(owners))
 
 

@@ -125,8 +125,12 @@ class Catalogue:
     def named(self, text: str) -> Material | None:
         """Return the material of this name, synonym, slug or CAS number, labels of the person's own aside."""
         key = name_key(text)
-        row = self.by_name.get(key, self.by_squeezed.get(squeezed(key)))
-        return None if row is None or not squeezed(key) else self.materials[row]
+        if not squeezed(key):
+            return None
+        row = self.by_name.get(key)
+        if row is None:  # only then: the other spellings are worked out on first use
+            row = self.by_squeezed.get(squeezed(key))
+        return None if row is None else self.materials[row]
 
     def meanings(self, text: str) -> tuple[Material, ...]:
         """Return what a text can mean: one material, several where only a plant is named, or nothing.

@@ -3,6 +3,7 @@
 import re
 import unicodedata
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 
 from recommender.units import COUNTED, MASSES, MILLILITRES, PERCENT
 
@@ -210,6 +211,7 @@ NEAR = 80.0
 """From this likeness on (0-100) a long word is taken for a misspelling of another."""
 
 
+@lru_cache(4096)  # each header is compared with every word of the table
 def key(header: str) -> str:
     """Return a header as it is compared: lower case, no accents, brackets, points or underscores.
 

@@ -7,7 +7,7 @@ from functools import cached_property
 from recommender.errors import BadValue
 from recommender.evaporation import DEFAULT_CONDITIONS, Array, Conditions
 from recommender.evaporation.activity import CarrierEffect, carrier_effects
-from recommender.evaporation.course import Course, FormulaFilm, MaterialFilms, course
+from recommender.evaporation.course import Course, FormulaFilm, MaterialFilm, MaterialFilms, course
 from recommender.evaporation.gaps import BAND, FacetEnd, Gap, ends, gaps
 from recommender.evaporation.presence import LEADING
 from recommender.evaporation.surfaces import CM2, UNSURE, WARM, times_within
@@ -175,9 +175,9 @@ class FormulaDrydown:
                 return amount.mass_fraction
         raise BadValue("within", self.formula.name, f"{material.name} is not in this formula")
 
-    def alone(self, materials: Sequence[Material]) -> list[FormulaFilm]:
+    def alone(self, materials: Sequence[Material]) -> list[MaterialFilm]:
         """Return each material alone on a strip."""
-        return [self.films.formula([Amount(material, 1.0)]) for material in materials]
+        return [self.films.alone(material) for material in materials]
 
     @property
     def films(self) -> MaterialFilms:

@@ -526,25 +526,30 @@ def amounts(formula: Formula) -> list[Amount]:
     Solvents of dilutions stand as materials of their own; the fractions add up to 1.
     """
     total = sum(line.parts for line in formula.lines)
-    found: dict[str, Amount] = {}
+    materials: dict[str, Material] = {}
+    fractions: dict[str, float] = {}
+
+    def add(material: Material, fraction: float) -> None:
+        materials[material.slug] = material
+        fractions[material.slug] = fractions.get(material.slug, 0.0) + fraction
+
     for line in formula.lines:
         share = line.parts / total
-        inner = [Amount(line.content, 1.0)] if isinstance(line.content, Material) else amounts(line.content)
-        neat = [replace(a, mass_fraction=a.mass_fraction * share * line.dilution) for a in inner]
+        if isinstance(line.content, Material):
+            add(line.content, share * line.dilution)
+        else:
+            for amount in amounts(line.content):
+                add(amount.material, amount.mass_fraction * share * line.dilution)
         if line.solvent is not None:
-            neat.append(Amount(line.solvent, share * (1.0 - line.dilution)))
-        for amount in neat:
-            slug = amount.material.slug
-            before = found[slug].mass_fraction if slug in found else 0.0
-            found[slug] = replace(amount, mass_fraction=before + amount.mass_fraction)
-    return list(found.values())
+            add(line.solvent, share * (1.0 - line.dilution))
+    return [Amount(material, fractions[slug]) for slug, material in materials.items()]
 
 
 def on_strip(formula: Formula) -> list[Amount]:
     """Return what is on the strip once ethanol has gone; the fractions add up to 1."""
     left = [amount for amount in amounts(formula) if amount.material.slug != LEAVES_FIRST]
     total = sum(amount.mass_fraction for amount in left)
-    return [replace(a, mass_fraction=a.mass_fraction / total) for a in left]
+    return [Amount(amount.material, amount.mass_fraction / total) for amount in left]
 
 
 def per_thousand(formula: Formula) -> list[Amount]:

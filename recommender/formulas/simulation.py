@@ -9,11 +9,13 @@ import numpy.typing as npt
 
 from recommender.chemistry import odour_strength
 from recommender.evaporation import Array
-from recommender.evaporation.course import FormulaFilm, cubes
+from recommender.evaporation.course import FormulaFilm, MaterialFilm, cubes
 from recommender.evaporation.surface import HOUR, SurfaceState, eighth_power, eighth_root, side_by_side
 from recommender.formulas.usual import UsualUse
 
 Columns = npt.NDArray[np.intp]
+Alone = FormulaFilm | MaterialFilm
+"""One material alone, as a full load."""
 
 DOSE_GRID = np.array([0.01, 0.03, 0.1, 0.3, 1.0, 3.0, 6.0, 12.0, 25.0, 50.0, 100.0, 150.0])
 """Doses that are simulated, in parts per thousand of the finished accord."""
@@ -29,7 +31,7 @@ STANDS_OUT = 0.5
 """A material stands out of an accord where it changes this much of everything else."""
 HORIZON_H = 168.0
 _STEPS = 60
-BLOCK = 32
+BLOCK = 64
 """Candidates followed at once: their arrays stay in the processor's cache."""
 
 
@@ -46,61 +48,83 @@ class Candidates:
     """Candidates side by side, each one material alone as a full load.
 
     `strips` are their surfaces, arrays (candidates, parts); each shows its `facets` (shown,), its parts by
-    the eighth powers of their weights, `powers` (parts, shown).
+    the eighth powers of their weights, `powers` (candidates, parts, shown at most).
     """
 
     strips: SurfaceState
     facets: Sequence[Columns]
-    powers: Sequence[Array]
+    powers: Array
 
     @classmethod
-    def of(cls, films: Sequence[FormulaFilm]) -> "Candidates":
+    def of(cls, films: Sequence[Alone]) -> "Candidates":
         """Return films side by side, each of one material."""
+        states = [film.state if isinstance(film, MaterialFilm) else film for film in films]
         facets = [np.flatnonzero(film.weights.any(axis=0)) for film in films]
-        powers = [eighth_power(film.weights[:, k]) for film, k in zip(films, facets, strict=True)]
-        return cls(side_by_side(films), facets, powers)
+        strips = side_by_side(states)
+        powers = np.zeros((*strips.moles.shape, max(map(len, facets))))
+        for own, film, shown in zip(powers, films, facets, strict=True):
+            own[: len(film.weights), : len(shown)] = eighth_power(film.weights[:, shown])
+        return cls(strips, facets, powers)
 
     def picked(self, places: Columns, strips: SurfaceState | None = None) -> "Candidates":
         """Return some of the candidates, one perhaps several times, on `strips` where these differ."""
         found = self.strips.rows(places) if strips is None else strips
-        return Candidates(found, [self.facets[i] for i in places], [self.powers[i] for i in places])
+        return Candidates(found, [self.facets[i] for i in places], self.powers[places])
 
     def in_formula(self, base: FormulaFilm, shares: Array) -> SimulatedDoses:
         """Return each added to a formula at one dose, see `simulate`."""
         hours = np.empty((len(shares), _STEPS))
         facets = np.empty((*hours.shape, len(base.facets)))
-        for start, (times, levels) in enumerate(self._blocks(base, shares)):
-            block = slice(start * BLOCK, (start + 1) * BLOCK)
-            hours[block], facets[block] = times, levels
+        for block, them in self._blocks(shares):
+            warp, hours[block] = them._clock(base, shares[block])
+            facets[block] = them._added(base, shares[block], warp)
         return SimulatedDoses(hours, facets)
 
-    def present(self, base: FormulaFilm, shares: Array, windows: Sequence[tuple[float, float]]) -> Array:
-        """Return the soft presence of every facet in some windows, (windows, candidates, facets)."""
-        found = [[soft_presence(*block, *each) for each in windows] for block in self._blocks(base, shares)]
-        return np.concatenate(found, axis=1)
+    def present(self, base: FormulaFilm, shares: Array, window: tuple[float, float]) -> Array:
+        """Return the soft presence of every facet in a window, (candidates, facets).
 
-    def _blocks(self, base: FormulaFilm, shares: Array) -> Iterator[tuple[Array, Array]]:
+        Only times that count in the window are followed.
+        """
+        found = np.empty((len(shares), len(base.facets)))
+        for block, them in self._blocks(shares):
+            warp, hours = them._clock(base, shares[block])
+            weights = log_time_weights(hours, *window)
+            counts = np.flatnonzero(weights.any(axis=0))
+            present = odour_strength.soft(them._added(base, shares[block], warp[counts]))
+            found[block] = (weights[:, None, counts] @ present)[:, 0]
+        return found
+
+    def _blocks(self, shares: Array) -> Iterator[tuple[slice, "Candidates"]]:
         for start in range(0, len(shares), BLOCK):
             block = np.arange(start, min(start + BLOCK, len(shares)))
-            yield self.picked(block)._added(base, shares[block])
+            yield slice(start, start + len(block)), self.picked(block)
 
-    def _added(self, base: FormulaFilm, shares: Array) -> tuple[Array, Array]:
-        """Return hours and facets at one dose each; by mass, times and moles of a mixture are sums."""
-        strips, keep, share = self.strips, (1.0 - shares)[:, None], shares[:, None]
-        inert = base.inert * keep[:, 0] + strips.inert * shares
-        moles = base.moles.sum() * keep[:, 0] + strips.moles.sum(axis=1) * shares
+    def _clock(self, base: FormulaFilm, shares: Array) -> tuple[Array, Array]:
+        """Return a warp (steps,) from half a minute to the horizon, and the hours at it (candidates, steps).
+
+        By mass, times and moles of a mixture are sums.
+        """
+        strips, keep = self.strips, 1.0 - shares
+        inert = base.inert * keep + strips.inert * shares
+        moles = base.moles.sum() * keep + strips.moles.sum(axis=1) * shares
         warp = np.geomspace(30.0 / (moles + inert).max(), HORIZON_H * HOUR / inert.min(), _STEPS)
+        seconds = keep[:, None] * base.elapsed(warp) + shares[:, None] * strips.elapsed(warp[None])
+        return warp, seconds / HOUR
+
+    def _added(self, base: FormulaFilm, shares: Array, warp: Array) -> Array:
+        """Return all facets at some steps of a warp, each at one dose, (candidates, steps, facets)."""
+        strips, keep, share = self.strips, (1.0 - shares)[:, None], shares[:, None]
         left, extra = base.left_at(warp), strips.left_at(warp[None])
-        seconds = keep * base.elapsed(warp) + share * strips.elapsed(warp[None])
         total = keep * base.total(left) + share * strips.total(extra)
         summed = base.sums.cubed(base.intensities(left, total / keep))
         own = eighth_power(strips.intensities(share[:, None] * extra, total))
-        for facets, columns, parts, powers in zip(summed, self.facets, own, self.powers, strict=True):
-            facets[:, columns] += cubes(eighth_root(parts[:, : len(powers)] @ powers))
-        return seconds / HOUR, np.cbrt(summed, out=summed)
+        shown = cubes(eighth_root(own @ self.powers))
+        for facets, columns, values in zip(summed, self.facets, shown, strict=True):
+            facets[:, columns] += values[:, : len(columns)]
+        return np.asarray(np.cbrt(summed, out=summed), float)
 
 
-def simulate(base: FormulaFilm, candidates: Sequence[FormulaFilm], shares: Array) -> SimulatedDoses:
+def simulate(base: FormulaFilm, candidates: Sequence[Alone], shares: Array) -> SimulatedDoses:
     """Add each candidate to a formula at one dose and follow all facets, all candidates at once.
 
     The closed form makes t(s) a sum over components, so a candidate adds one term to the formula's curve.
@@ -207,7 +231,7 @@ def grid_for(usual: Sequence[UsualUse | None]) -> Array:
 
 def best_doses(
     base: FormulaFilm,
-    candidates: Sequence[FormulaFilm],
+    candidates: Sequence[Alone],
     wanted: Mapping[str, float],
     window: tuple[float, float],
     most: Array | None = None,
@@ -232,39 +256,36 @@ def best_doses(
     usual : sequence of UsualUse or None, optional
         Usual use of each, None where none is on record.
     """
-    return best_doses_in(base, Candidates.of(candidates), wanted, [window], most, usual)[0]
+    return best_doses_of(base, Candidates.of(candidates), wanted, window, most, usual)
 
 
-def best_doses_in(
+def best_doses_of(
     base: FormulaFilm,
     candidates: Candidates,
     wanted: Mapping[str, float],
-    windows: Sequence[tuple[float, float]],
+    window: tuple[float, float],
     most: Array | None = None,
     usual: Sequence[UsualUse | None] | None = None,
-) -> list[Gain]:
-    """Return the best doses for each of several windows, as `best_doses`; the rungs are simulated once."""
+) -> Gain:
+    """Return the best doses, as `best_doses`, of candidates that are side by side."""
     count = len(candidates.facets)
     upper_bound = np.full(count, 1.0) if most is None else most
     uses = [None] * count if usual is None else list(usual)
     grid = grid_for(uses)
     doses = np.minimum(grid, upper_bound)
     plain = as_it_is(base, candidates)
-    present = np.zeros((len(windows), *grid.shape, len(base.facets)))
+    present = np.zeros((*grid.shape, len(base.facets)))
     for step, shares in enumerate(doses):
         if step:
-            present[:, step] = present[:, step - 1]
+            present[step] = present[step - 1]
         new = np.flatnonzero(shares != doses[step - 1]) if step else np.arange(count)
         if len(new):
-            present[:, step, new] = candidates.picked(new).present(base, shares[new], windows)
+            present[step, new] = candidates.picked(new).present(base, shares[new], window)
     columns = [base.facets.index(facet) for facet in wanted]
     others = np.setdiff1d(np.arange(len(base.facets)), columns)
-    gains = []
-    for window, at_rungs in zip(windows, present, strict=True):
-        reference = soft_presence(plain.hours, plain.facets, *window)[0]
-        rungs = _Rungs(base, candidates, window, reference, columns, others)
-        gains.append(rungs.gain(grid, doses, at_rungs, uses, upper_bound))
-    return gains
+    reference = soft_presence(plain.hours, plain.facets, *window)[0]
+    rungs = _Rungs(base, candidates, window, reference, columns, others)
+    return rungs.gain(grid, doses, present, uses, upper_bound)
 
 
 @dataclass(frozen=True)
@@ -311,7 +332,7 @@ class _Rungs:
         change = np.where(share > 0, moved[chosen, each], 0)
         other = np.flatnonzero((share != doses[chosen, each]) & (share > 0))
         if len(other):
-            again = self.candidates.picked(other).present(self.base, share[other], [self.window])[0]
+            again = self.candidates.picked(other).present(self.base, share[other], self.window)
             after[other], change[other] = self._worth(again)
         falls_short = after - before - CHANGE_COSTS * change < ENOUGH * value.max(axis=0)
         needed = np.where(wins & (share < best) & falls_short, best, 0.0)

@@ -100,11 +100,13 @@ class Pairings:
     def as_forms(self) -> Array:
         """Weights of the pairs, counting for the other forms of both notes too, (materials, materials)."""
         found = np.zeros_like(self.profile)
-        for (start, end), relation in self.pairs.items():
-            counts = np.where(self.one_note[end], IN_ANOTHER_FORM, 0.0)
-            counts[end] = 1.0
+        for start in sorted({start for start, _ in self.pairs}):
+            own = self.classic[start]
+            ends = np.flatnonzero(own)
+            in_another = (own[ends, None] * self.one_note[ends]).max(axis=0, initial=0.0)
+            counts = np.maximum(IN_ANOTHER_FORM * in_another, own)
             forms = np.flatnonzero(self.one_note[start])
-            found[forms] = np.maximum(found[forms], AS_A_FORM * basis_weight(relation) * counts)
+            found[forms] = np.maximum(found[forms], AS_A_FORM * counts)
         return np.maximum(found, self.classic)
 
     @cached_property

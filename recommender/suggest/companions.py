@@ -6,6 +6,7 @@ own; a shared side facet bridges the two, neither hides the other, and it brings
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -69,7 +70,11 @@ def pair(asked: Material | Formula, request: Request, palette: Palette) -> Findi
     rows, terms, scores, order = ranked(query)
     notes = [*query.notes, *_why_not(query, rows, terms, order)]
     shown = varied(query, rows, scores, order)[: request.top]
-    suggestions = tuple(_suggestion(query, rows[i], float(scores[i]), terms_at(terms, i)) for i in shown)
+    equal = _as_strong(query, palette.materials([rows[i] for i in shown]))
+    suggestions = tuple(
+        _suggestion(query, rows[i], float(scores[i]), terms_at(terms, i), parts)
+        for i, parts in zip(shown, equal, strict=True)
+    )
     return Findings(_as_data(query), query.asked.name, suggestions, tuple(dict.fromkeys(notes)))
 
 
@@ -161,12 +166,34 @@ def varied(query: CompanionQuery, rows: Sequence[int], scores: Array, order: Seq
 # one companion
 
 
-def _suggestion(query: CompanionQuery, row: int, score: float, terms: Mapping[str, float]) -> Suggestion:
+@dataclass(frozen=True, slots=True)
+class _AsStrong:
+    """The parts of a companion that smell as strong as `AT_PARTS` of the asked, and as an accord by itself.
+
+    None where they are not known, and where nothing but a material is asked about.
+    """
+
+    parts: float | None
+    whole: float | None
+
+
+def _as_strong(query: CompanionQuery, materials: Sequence[Material]) -> list[_AsStrong]:
+    """Return the parts of each companion that are as strong as what is asked about."""
+    parts = dosing.equal_strengths(materials, query.asked, AT_PARTS)
+    whole: list[float | None] = [None] * len(materials)
+    if query.formula is not None:
+        whole = dosing.equal_strengths(materials, query.asked, 1000.0)
+    return list(map(_AsStrong, parts, whole))
+
+
+def _suggestion(
+    query: CompanionQuery, row: int, score: float, terms: Mapping[str, float], equal: _AsStrong
+) -> Suggestion:
     palette, asked, request = query.palette, query.asked, query.eligibility.request
     offered, wanted = palette.catalogue.materials[row], tuple(query.eligibility.wanted)
     rest = query.formula.concentrate if query.formula else [Amount(asked, 1.0)]
     room = product_limits.headroom_for(palette, request, offered, query.formula)
-    dose = _dose(query, offered, 1000.0 if room.parts is None else room.parts)
+    dose = _dose(query, offered, equal, 1000.0 if room.parts is None else room.parts)
     return assembled(
         asked,
         offered,
@@ -179,7 +206,7 @@ def _suggestion(query: CompanionQuery, row: int, score: float, terms: Mapping[st
             *_pairs(query, row),
             *_bridge(asked, offered),
             *_facets_together(query, row),
-            *_strips(asked, offered),
+            *_strips(asked, equal.parts),
             *explanation.at_the_bench(asked, offered, tuple(wanted), terms),
             *product_limits.reasons(
                 request,
@@ -240,9 +267,11 @@ def _facets_together(query: CompanionQuery, row: int) -> list[FacetAffinity]:
     return [FacetAffinity(facets[own], facets[beside], value, basis="estimated")]
 
 
-def _strips(asked: Material, offered: Material) -> list[StripCheck]:
-    """Return the dilutions at which two strips come nearest to equal strength, the strongest of them."""
-    parts = dosing.equal_strength(offered, asked, AT_PARTS)
+def _strips(asked: Material, parts: float | None) -> list[StripCheck]:
+    """Return the dilutions at which two strips come nearest to equal strength, the strongest of them.
+
+    `parts` of the other material are as strong as `AT_PARTS` of the asked.
+    """
     if parts is None:
         return []
     wanted = math.log10(parts / AT_PARTS)
@@ -253,23 +282,21 @@ def _strips(asked: Material, offered: Material) -> list[StripCheck]:
     return [StripCheck(asked.name, beside, percent, STRIP_HOURS, basis="estimated")]
 
 
-def _dose(query: CompanionQuery, offered: Material, room: float) -> Dose | None:
+def _dose(query: CompanionQuery, offered: Material, equal: _AsStrong, room: float) -> Dose | None:
     """Return the dose to try: in an accord well below its strength, beside a material as strong as it.
 
     In an accord within the usual range; beside a material `of_query` is the parts to one part of it, between
     equal strength and the ratio of the two usual levels, and the dose that share of both together.
     """
     if query.formula is not None:
-        whole = dosing.equal_strength(offered, query.asked, 1000.0)
-        if whole is None:
+        if equal.whole is None:
             return None
-        usual = query.formula.usual(offered)
-        best = BESIDE * whole if usual is None else max(BESIDE * whole, usual.low)
+        usual, beside = query.formula.usual(offered), BESIDE * equal.whole
+        best = beside if usual is None else max(beside, usual.low)
         return dosing.dose_range(best, 500.0, room, usual, offered.working_percent)
-    parts = dosing.equal_strength(offered, query.asked, AT_PARTS)
-    if parts is None:
+    if equal.parts is None:
         return None
-    ratio, levels = parts / AT_PARTS, [_usual_percent(m) for m in (offered, query.asked)]
+    ratio, levels = equal.parts / AT_PARTS, [_usual_percent(m) for m in (offered, query.asked)]
     if levels[0] is not None and levels[1] is not None:
         ratio = math.sqrt(ratio * levels[0] / levels[1])
     low, first, high = (min(_share(times * ratio), room) for times in (0.5, 1.0, 2.0))

@@ -14,7 +14,6 @@ from recommender.formulas.usual import checked_share
 from recommender.model import Dose, Findings, Formula, Material, Suggestion
 from recommender.palette import Palette
 from recommender.reasons import BeyondUsualUse, FormulaEffect, Reason
-from recommender.regulation import Headroom
 from recommender.similarity.phrases import texts
 from recommender.suggest import explanation, product_limits, scoring
 from recommender.suggest.assembly import Effect, Members, assembled, terms_at
@@ -63,10 +62,10 @@ def extend(formula: Formula, request: Request, palette: Palette, fading: Materia
     table = drydown_for(formula, request, palette)
 
     def answer(target: FormulaTarget) -> Findings:
-        found = findings(request, table, target, carried(request, table, target), "extend")
-        return replace(found, lower=lowered(table, target))
+        return findings(request, table, target, carried(request, table, target), "extend")
 
-    return first_answered(request, table, fading, answer)
+    target, found = first_answered(request, table, fading, answer)
+    return replace(found, lower=lowered(table, target))
 
 
 def carried(request: Request, table: FormulaDrydown, target: FormulaTarget) -> tuple[Suggestion, ...]:
@@ -201,11 +200,13 @@ def _moved(suggestion: Suggestion, trial: SimulatedCandidates, place: int) -> Su
 
 
 def dose_of(
-    gain: simulation.Gain, place: int, room: Headroom, material: Material, table: FormulaDrydown
+    gain: simulation.Gain, place: int, bound: float, material: Material, table: FormulaDrydown
 ) -> Dose:
-    """Return the doses to try for one candidate: its best dose, what limits and usual use leave at most."""
+    """Return the doses to try for one candidate: its best dose, what limits and usual use leave at most.
+
+    `bound` are the parts per thousand that limits leave.
+    """
     best, most = 1000.0 * float(gain.share[place]), 1000.0 * float(gain.stands_out[place])
-    bound = 1000.0 if room.parts is None else room.parts
     return dosing.dose_range(best, most, bound, table.usual(material), material.working_percent)
 
 
@@ -235,7 +236,7 @@ def _suggestion(
 ) -> Suggestion:
     material, gain = trial.materials[place], trial.gain
     room = product_limits.headroom_for(table.palette, request, material, table)
-    dose = dose_of(gain, place, room, material, table)
+    dose = dose_of(gain, place, 1000.0 if room.parts is None else room.parts, material, table)
     after = table.plus([(material, dose.first_try / 1000.0)])
     terms = terms_at(trial.terms, place)
     reasons = (

@@ -197,6 +197,6 @@ def _with_less(table: FormulaDrydown, place: int, factor: float) -> FormulaFilm 
     ]
     return film.changed(
         moles=film.moles * scale / (1.0 - gone),
-        inert=(film.inert - gone * alone.inert) / (1.0 - gone),
+        inert=(film.inert - gone * alone.state.inert) / (1.0 - gone),
         amounts=tuple(amounts),
     )

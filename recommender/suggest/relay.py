@@ -12,7 +12,6 @@ from recommender.formulas.drydown import FormulaDrydown
 from recommender.model import Dose, Findings, Formula, Material, Suggestion
 from recommender.palette import Palette
 from recommender.reasons import BeyondUsualUse, RelayReason
-from recommender.regulation import Headroom
 from recommender.suggest import product_limits, scoring
 from recommender.suggest.availability import hard_to_get
 from recommender.suggest.in_formula import (
@@ -31,7 +30,7 @@ from recommender.suggest.target import (
     SimulatedCandidates,
     carriers,
     first_answered,
-    simulate_in_windows,
+    simulate_candidates,
     steady,
     theme_left,
     won,
@@ -57,9 +56,10 @@ def relay(formula: Formula, request: Request, palette: Palette, fading: Material
     table = drydown_for(formula, request, palette)
 
     def answer(target: FormulaTarget) -> Findings:
-        return replace(handed_over(request, table, target), lower=lowered(table, target))
+        return handed_over(request, table, target)
 
-    return first_answered(request, table, fading, answer)
+    target, found = first_answered(request, table, fading, answer)
+    return replace(found, lower=lowered(table, target))
 
 
 def handed_over(request: Request, table: FormulaDrydown, target: FormulaTarget) -> Findings:
@@ -69,14 +69,8 @@ def handed_over(request: Request, table: FormulaDrydown, target: FormulaTarget) 
     base = WINDOWS["base"][0], max(request.until_hours or 0.0, WINDOWS["base"][1])
     target = replace(target, window=(target.window[0], base[1]))
     rows = carriers(request, table, target)
-    in_heart, in_base = (
-        with_purity(table, target, found)
-        for found in simulate_in_windows(request, table, target, [heart, base], rows)
-    )
-    if not in_heart.materials or not in_base.materials:
-        return findings(request, table, target, (), "extend")
-    first = [i for i in _best(in_heart, RELAY) if _won(in_heart, i) >= WORTH_A_PLACE]
-    second = [j for j in _best(in_base, RELAY) if _won(in_base, j) >= WORTH_A_PLACE]
+    in_heart, first = _carriers_in(heart, request, table, target, rows)
+    in_base, second = _carriers_in(base, request, table, target, rows) if first else (in_heart, [])
     pairs = [(i, j) for i in first for j in second if in_heart.materials[i].slug != in_base.materials[j].slug]
     stays = {(i, j): (_hours(in_heart.materials[i]), _hours(in_base.materials[j])) for i, j in pairs}
     pairs = [pair for pair, (short, long) in stays.items() if short < long and long >= LEAST_BASE_H]
@@ -88,9 +82,21 @@ def handed_over(request: Request, table: FormulaDrydown, target: FormulaTarget) 
     return findings(request, table, target, tuple(shown), "extend")
 
 
-def _best(trial: SimulatedCandidates, count: int) -> list[int]:
-    scores = scoring.score(trial.terms, "extend in formula")
-    return scoring.order(scores, [m.name for m in trial.materials])[:count]
+def _carriers_in(
+    window: tuple[float, float],
+    request: Request,
+    table: FormulaDrydown,
+    target: FormulaTarget,
+    rows: Sequence[int],
+) -> tuple[SimulatedCandidates, list[int]]:
+    """Return candidates simulated in a window, and the places of the best that are worth one in a relay."""
+    found = simulate_candidates(request, table, replace(target, window=window), rows)
+    if not found.materials:
+        return found, []
+    found = with_purity(table, target, found)
+    scores = scoring.score(found.terms, "extend in formula")
+    best = scoring.order(scores, [m.name for m in found.materials])[:RELAY]
+    return found, [place for place in best if _won(found, place) >= WORTH_A_PLACE]
 
 
 def _won(trial: SimulatedCandidates, place: int) -> float:
@@ -103,10 +109,13 @@ def _hours(material: Material) -> float:
 
 @dataclass(frozen=True)
 class _Pair:
-    """A heart and a base carrier at the doses to try first: what limits leave, `together` in the formula."""
+    """A heart and a base carrier at the doses to try first.
+
+    The formula `beside` the base carrier has the most of the heart carrier, that of `together` has both.
+    """
 
     materials: tuple[Material, Material]
-    rooms: tuple[Headroom, Headroom]
+    beside: FormulaDrydown
     doses: tuple[Dose, Dose]
     unusual: tuple[BeyondUsualUse, ...]
     together: FormulaDrydown
@@ -121,12 +130,12 @@ class _Pair:
 
 def _first(
     request: Request, table: FormulaDrydown, heart: SimulatedCandidates, place: int
-) -> tuple[Headroom, Dose, FormulaDrydown]:
-    """Return what limits leave of a heart carrier, its dose, and the formula with the most of that dose."""
+) -> tuple[Dose, FormulaDrydown]:
+    """Return the dose of a heart carrier, and the formula with the most of it."""
     material = heart.materials[place]
-    room = product_limits.headroom_for(table.palette, request, material, table)
-    dose = dose_of(heart.gain, place, room, material, table)
-    return room, dose, table.plus([(material, dose.high / 1000.0)])
+    (bound,) = product_limits.most_parts(request, [material], table)
+    dose = dose_of(heart.gain, place, float(bound), material, table)
+    return dose, table.plus([(material, dose.high / 1000.0)])
 
 
 def _together(
@@ -137,13 +146,13 @@ def _together(
     base: SimulatedCandidates,
     i: int,
     j: int,
-    first: tuple[Headroom, Dose, FormulaDrydown],
+    first: tuple[Dose, FormulaDrydown],
 ) -> _Pair:
     """Return two of the candidates, simulated together; `first` is what `_first` returns of the heart."""
     one, other = heart.materials[i], base.materials[j]
-    room, dose, beside = first
-    rooms = room, product_limits.headroom_for(table.palette, request, other, beside)
-    doses = dose, dose_of(base.gain, j, rooms[1], other, beside)
+    dose, beside = first
+    (bound,) = product_limits.most_parts(request, [other], beside)
+    doses = dose, dose_of(base.gain, j, float(bound), other, beside)
     together = table.plus([(one, doses[0].first_try / 1000.0), (other, doses[1].first_try / 1000.0)])
     columns = [together.film.facets.index(facet) for facet in target.facets]
     window = (min(target.window[0], 1.0), WINDOWS["base"][1])
@@ -163,7 +172,7 @@ def _together(
     }
     score = float(scoring.score({name: np.array([v]) for name, v in terms.items()}, "extend in formula")[0])
     unusual = (*beyond_usual(heart.gain, i, one, table), *beyond_usual(base.gain, j, other, table))
-    return _Pair((one, other), rooms, doses, unusual, together, terms, score)
+    return _Pair((one, other), beside, doses, unusual, together, terms, score)
 
 
 def _suggestion(request: Request, table: FormulaDrydown, target: FormulaTarget, pair: _Pair) -> Suggestion:
@@ -180,8 +189,13 @@ def _suggestion(request: Request, table: FormulaDrydown, target: FormulaTarget, 
         members=doses,
     )
     limits = [
-        product_limits.reasons(request, room, each.first_try, material)
-        for room, each, material in zip(pair.rooms, doses, pair.materials, strict=True)
+        product_limits.reasons(
+            request,
+            product_limits.headroom_for(table.palette, request, material, rest),
+            each.first_try,
+            material,
+        )
+        for rest, each, material in zip((table, pair.beside), doses, pair.materials, strict=True)
     ]
     reasons = (
         RelayReason(

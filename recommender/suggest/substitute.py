@@ -71,7 +71,7 @@ def replace_in(
     doses = replacement_doses(asked, materials, 1000.0 * share, most, rest)
     shares = np.array([parts / 1000.0 for parts, _ in doses])
     films = simulation.Candidates.of(table.alone(materials))
-    own = simulation.simulate(rest.film, table.alone([asked]), np.array([share]))
+    own = simulation.simulate(rest.film, [table.films.formula([Amount(asked, 1.0)])], np.array([share]))
 
     def in_formula(stand_ins: simulation.Candidates, shares: Array) -> dict[str, Array]:
         found = stand_ins.in_formula(rest.film, shares)

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 
 import numpy as np
 
@@ -116,7 +117,7 @@ def first_answered(
     table: FormulaDrydown,
     fading: Material | None,
     answer: Callable[[FormulaTarget], Findings],
-) -> Findings:
+) -> tuple[FormulaTarget, Findings]:
     """Return the answer for what a formula needs; where it was not named and has no carrier, the next gap.
 
     Raises
@@ -125,17 +126,18 @@ def first_answered(
         As `target_of`.
     """
     target = target_of(request, table, fading)
-    found = first = answer(target)
+    found = first = target, answer(target)
     for facet in target.others:
-        if found.suggestions:
+        if found[1].suggestions:
             break
         try:
             following = target_of(replace(request, gap=facet), table, fading)
         except BadValue:  # it is still there at the hour that was asked for
             continue
         note = f"No carrier was found for {next(iter(target.facets))}; {facet} is taken instead."
-        found = answer(replace(following, notes=(*target.notes, note)))
-    return found if found.suggestions else first
+        following = replace(following, notes=(*target.notes, note))
+        found = following, answer(following)
+    return found if found[1].suggestions else first
 
 
 def _stays(table: FormulaDrydown, facet: str) -> bool:
@@ -182,10 +184,11 @@ def eligibility_in(request: Request, table: FormulaDrydown, target: FormulaTarge
 
 def carriers(request: Request, table: FormulaDrydown, target: FormulaTarget) -> list[int]:
     """Return the rows of the best carriers that may be offered."""
-    carried = table.palette.space.carries(target.facets)
-    scored = np.where(eligibility_in(request, table, target).mask, carried, -1.0)
-    found = [int(row) for row in np.argsort(-scored, kind="stable")[:CANDIDATES] if scored[row] > 0]
-    return fitting(request, found, table)[0]
+    carried, materials = table.palette.space.carries(target.facets), table.palette.catalogue.materials
+    bounds = eligibility_in(request, table, target)
+    best = (row for row in np.argsort(-carried, kind="stable").tolist() if carried[row] > 0)
+    found = islice((row for row in best if not bounds.why_not(materials[row])), CANDIDATES)
+    return fitting(request, list(found), table)[0]
 
 
 def theme_left(
@@ -234,26 +237,14 @@ def simulate_candidates(
 
     Those that win nothing are left out.
     """
-    return simulate_in_windows(request, table, target, [target.window], rows)[0]
-
-
-def simulate_in_windows(
-    request: Request,
-    table: FormulaDrydown,
-    target: FormulaTarget,
-    windows: Sequence[tuple[float, float]],
-    rows: Sequence[int],
-) -> list[SimulatedCandidates]:
-    """Return candidates simulated for each of some windows in place of that of a target."""
-    palette = table.palette
-    materials = palette.materials(rows)
+    materials = table.palette.materials(rows)
     if not materials:
-        return [NO_CANDIDATES] * len(windows)
+        return NO_CANDIDATES
     films = simulation.Candidates.of(table.alone(materials))
     most = most_parts(request, materials, table) / 1000.0
     usual = [table.usual(material) for material in materials]
-    gains = simulation.best_doses_in(table.film, films, target.facets, windows, most, usual)
-    return [_winners(table, target, rows, films, gain) for gain in gains]
+    gain = simulation.best_doses_of(table.film, films, target.facets, target.window, most, usual)
+    return _winners(table, target, rows, films, gain)
 
 
 def _winners(
