@@ -1,10 +1,9 @@
 """The domain classes: frozen values that go from stage to stage."""
 
 from collections.abc import Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 
 from recommender.reasons import MaskedFacet, Reason
-from recommender.value import value
 
 STRIP = "strip"
 """The surface for which the tables hold."""
@@ -23,7 +22,7 @@ LEADING_LABEL = 3
 """Strength of a label that a material leads with."""
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Figure:
     """A number with its unit, and what it rests on.
 
@@ -40,7 +39,7 @@ class Figure:
     note: str = ""
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Facet:
     """A smell that perfumers tell apart, by its usual name."""
 
@@ -50,7 +49,7 @@ class Facet:
     synonyms: tuple[str, ...] = ()
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Umbrella:
     """A word that covers several facets."""
 
@@ -59,7 +58,7 @@ class Umbrella:
     synonyms: tuple[str, ...] = ()
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Label:
     """One facet of a material with its strength: 1 trace, 2 clear, 3 leading."""
 
@@ -74,7 +73,7 @@ class Label:
         return LABEL_WEIGHTS[self.strength]
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Name:
     """Another name of a material: systematic, INCI, trivial, German, French, or that of a usual grade."""
 
@@ -82,7 +81,7 @@ class Name:
     kind: str
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Curve:
     """Perceived intensity, 0-100, against concentration in air.
 
@@ -100,7 +99,7 @@ class Curve:
     log_error: float = 0.5
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Component:
     """A part of a material that evaporates by itself (a molecule has one).
 
@@ -122,7 +121,7 @@ class Component:
     vaporisation_j_per_mol: float | None = None
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Caution:
     """A short safety note for work with a material.
 
@@ -136,7 +135,7 @@ class Caution:
     dilution_percent: float | None = None
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Content:
     """A constituent of a natural: key of a material or a plain name, and the ends of its share [% by mass].
 
@@ -156,7 +155,7 @@ class Content:
         return (low + (low if self.high is None else self.high)) / 2
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Limit:
     """What an authority set on a substance: a prohibition, or limits by category of product.
 
@@ -197,7 +196,7 @@ class Limit:
         return self.basis != "memory" and not self.superseded_by
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class AnnexEntry:
     """An entry of Annex II (prohibited) or III (restricted) of the Cosmetics Regulation, and its act."""
 
@@ -209,7 +208,7 @@ class AnnexEntry:
     updated: str
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class PublishedStandard:
     """An industry Standard by name, CAS, types (restriction, prohibition, specification) and amendment."""
 
@@ -221,7 +220,7 @@ class PublishedStandard:
     source: str = ""
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Allergen:
     """A name that European law wants on the label, and the CAS numbers that are added up under it.
 
@@ -240,7 +239,7 @@ class Allergen:
     note: str = ""
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Category:
     """A category of finished products; `use` is leave-on, rinse-off or not a cosmetic."""
 
@@ -249,7 +248,7 @@ class Category:
     use: str
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Relation:
     """A typed, sourced relation from one material to another."""
 
@@ -262,7 +261,7 @@ class Relation:
     note: str = ""
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Lasting:
     """Hours on a strip, neat, with band and position (top, heart, base)."""
 
@@ -278,7 +277,7 @@ class Lasting:
         return {"hours": self.hours, "low": self.low, "high": self.high, "position": self.position}
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class OwnNote:
     """What a material smells of to the person whose notebook it is.
 
@@ -297,7 +296,7 @@ class OwnNote:
     instead_of: tuple[Label, ...] = ()
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Bottle:
     """A bottle on the person's shelf.
 
@@ -322,7 +321,7 @@ class Bottle:
         return None if self.price_per_g is None else self.price_per_g / (self.dilution_percent / 100.0)
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Material:
     """A bottle on the shelf, or a smell that is only a reference.
 
@@ -382,7 +381,7 @@ class Material:
         return "memory" if any(label.basis == "memory" for label in self.labels) else "common practice"
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Dose:
     """What to try, in parts per thousand of the accord: first, least, most; and how to weigh it.
 
@@ -401,7 +400,7 @@ class Dose:
     members: "tuple[Dose, ...]" = ()
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Confidence:
     """How sure the place of a suggestion is.
 
@@ -413,7 +412,7 @@ class Confidence:
     first_in: float
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class ProductStatus:
     """The most serious status of a material and what it brings in the finished product, and what follows."""
 
@@ -421,7 +420,7 @@ class ProductStatus:
     decision: str
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Suggestion:
     """A material, or several together, its score with the terms that made it, and the reasons.
 
@@ -471,7 +470,7 @@ class Suggestion:
         return {material.slug: share for material, share in self.members}.get(bottle.material, 1.0)
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class LoweredLine:
     """A material of a formula of which less lets a wanted facet be smelled, with its parts before and after.
 
@@ -487,7 +486,7 @@ class LoweredLine:
     below_usual: bool = False
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Findings:
     """What a suggesting verb found.
 
@@ -501,7 +500,7 @@ class Findings:
     lower: tuple[LoweredLine, ...] | None = None
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Line:
     """One line of a formula: so many parts, as weighed, of a material or of another formula.
 
@@ -515,7 +514,7 @@ class Line:
     note: str = ""
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Formula:
     """A named list of lines; `notes` are the assumptions made when it was read.
 
@@ -528,7 +527,7 @@ class Formula:
     theme: tuple[str, ...] = ()
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Amount:
     """So much of a neat material in a formula, as a mass fraction of the whole."""
 
@@ -536,7 +535,7 @@ class Amount:
     mass_fraction: float
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Reading:
     """How a strip smelled at an hour: a facet or, where `facet` is blank, the whole smell.
 
@@ -551,7 +550,7 @@ class Reading:
     words: str = ""
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class TrialRecord:
     """One trial of one version of a formula: when, how much, in which room, how it smelled, the verdict.
 
@@ -569,7 +568,7 @@ class TrialRecord:
     number: int = 0
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class OwnStrip:
     """A strip of one material, smelled at some hours to learn how this person's strips dry.
 

@@ -5,10 +5,8 @@ otherwise; a new reason needs a class here, a place in `Reason` and a sentence i
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import field, fields, is_dataclass
+from dataclasses import dataclass, field, fields, is_dataclass
 from typing import Any, ClassVar, TypeAlias
-
-from recommender.value import value
 
 
 def as_data(record: Any, without: Sequence[str] = ()) -> dict[str, Any]:
@@ -38,7 +36,7 @@ def _plain(value: Any) -> Any:
     return as_data(value) if is_dataclass(value) else value
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class BasedFigures:
     """Figures with what they rest on: a basis, and the key of a source, both blank where there is none."""
 
@@ -54,7 +52,7 @@ class BasedFigures:
 # what it smells of
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class FacetStrengths:
     """Strength of one facet (0 none to 3 leading) in the offered and in the asked material."""
 
@@ -62,7 +60,7 @@ class FacetStrengths:
     asked: int
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class SharedFacets(BasedFigures):
     """Facets that the offered material shares with the asked one or that were wanted."""
 
@@ -70,7 +68,7 @@ class SharedFacets(BasedFigures):
     facets: Mapping[str, FacetStrengths] = field(metadata={"whole": True})
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class LessOfFacets(BasedFigures):
     """Refused facets of the asked material, and what is left of them."""
 
@@ -78,7 +76,7 @@ class LessOfFacets(BasedFigures):
     facets: Mapping[str, FacetStrengths] = field(metadata={"whole": True})
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class NearFacets(BasedFigures):
     """Facets near a wanted one, each with how much it counts for it, 0-1."""
 
@@ -86,7 +84,7 @@ class NearFacets(BasedFigures):
     facets: Mapping[str, float] = field(metadata={"whole": True})
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class LabelsFromMemory(BasedFigures):
     """How many odour labels there are, and how many of them come from memory."""
 
@@ -95,7 +93,7 @@ class LabelsFromMemory(BasedFigures):
     from_memory: int
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class TermDisagreement(BasedFigures):
     """Terms of likeness that lie far apart: some of likeness, labels and facet, 0-1 each."""
 
@@ -106,7 +104,7 @@ class TermDisagreement(BasedFigures):
 # how long it lasts, how strong it is
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class LastingReason(BasedFigures):
     """Hours on a strip, with band and position, beside those of the asked material (None: unknown)."""
 
@@ -119,7 +117,7 @@ class LastingReason(BasedFigures):
     vapour_pressure_pa: float | None
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class StrengthReason(BasedFigures):
     """Intensity 0-100 of a 1 % strip beside that of the asked material (None: unknown).
 
@@ -133,7 +131,7 @@ class StrengthReason(BasedFigures):
     firm: bool
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class DoubtfulCurve(BasedFigures):
     """A measured strength curve that is doubtful, with its width."""
 
@@ -141,7 +139,7 @@ class DoubtfulCurve(BasedFigures):
     width: float
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class StrengthDispute(BasedFigures):
     """Names of two materials of which common practice calls one stronger and the figures the other."""
 
@@ -151,7 +149,7 @@ class StrengthDispute(BasedFigures):
     note: str
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class StrengthClass(BasedFigures):
     """A strength that is a class, not a measurement, with its uncertainty in decades."""
 
@@ -162,7 +160,7 @@ class StrengthClass(BasedFigures):
 # how it is related, how it is used
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class RelationStep:
     """One relation of a path, between two materials by name."""
 
@@ -174,7 +172,7 @@ class RelationStep:
     source: str = ""
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class RelationPath(BasedFigures):
     """The relations that lead from the asked material to the offered one."""
 
@@ -182,7 +180,7 @@ class RelationPath(BasedFigures):
     path: tuple[RelationStep, ...]
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class RelationWarning(BasedFigures):
     """A relation that speaks against using two materials together."""
 
@@ -191,7 +189,7 @@ class RelationWarning(BasedFigures):
     note: str
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class UseLevel(BasedFigures):
     """The usual share of a concentrate [%]."""
 
@@ -200,7 +198,7 @@ class UseLevel(BasedFigures):
     high: float
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class BeyondUsualUse(BasedFigures):
     """The parts per thousand that would win most of what can be won, `times` the high end of usual use.
 
@@ -216,7 +214,7 @@ class BeyondUsualUse(BasedFigures):
     present: float
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class ReplacementDose(BasedFigures):
     """How the dose of a stand-in was chosen: one to one, or at equal strength.
 
@@ -231,7 +229,7 @@ class ReplacementDose(BasedFigures):
     bounded: bool
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class SharedDrawbacks(BasedFigures):
     """Drawbacks that a stand-in shares with what it stands for."""
 
@@ -239,7 +237,7 @@ class SharedDrawbacks(BasedFigures):
     kinds: tuple[str, ...]
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class MilderAcetal(BasedFigures):
     """A stand-in that is an acetal of the asked aldehyde."""
 
@@ -249,7 +247,7 @@ class MilderAcetal(BasedFigures):
 # what makes it a good companion
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class ClassicPair(BasedFigures):
     """The material beside which the offered one is classic, by name, with the note on the pair."""
 
@@ -258,7 +256,7 @@ class ClassicPair(BasedFigures):
     note: str
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class PairedLike(BasedFigures):
     """A classic pair by names that speaks by likeness: `beside` smells like `like`, or `partner` like it.
 
@@ -273,7 +271,7 @@ class PairedLike(BasedFigures):
     note: str
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Bridge(BasedFigures):
     """Facets that both have and with which not both lead, each with its strengths."""
 
@@ -281,7 +279,7 @@ class Bridge(BasedFigures):
     facets: Mapping[str, FacetStrengths] = field(metadata={"whole": True})
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class FacetAffinity(BasedFigures):
     """A facet of the offered material, one of the asked, and how much more they are paired, in e-folds."""
 
@@ -291,7 +289,7 @@ class FacetAffinity(BasedFigures):
     lift: float
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class StripCheck(BasedFigures):
     """Two strips to smell together at some hours, and the dilutions [%] in which neither hides the other."""
 
@@ -305,7 +303,7 @@ class StripCheck(BasedFigures):
 # what it does in a formula, or together with others
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class FormulaEffect(BasedFigures):
     """Presence of the wanted facets in a formula without and with `parts` per thousand, 0-1.
 
@@ -322,7 +320,7 @@ class FormulaEffect(BasedFigures):
     until_hours: float
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class RelayReason(BasedFigures):
     """Two carriers by name with their parts per thousand, and the hour at which the second takes over."""
 
@@ -334,7 +332,7 @@ class RelayReason(BasedFigures):
     handover_hours: float | None
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class BlendProfile(BasedFigures):
     """Shares of a blend by name, the cosine of its label profile to that of the asked, what is missing."""
 
@@ -347,7 +345,7 @@ class BlendProfile(BasedFigures):
 # what it does to the finished product
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class LabelAddition(BasedFigures):
     """Names that a material adds to the label, each with its share of the material [%]."""
 
@@ -356,7 +354,7 @@ class LabelAddition(BasedFigures):
     names: Mapping[str, float]
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class LimitContribution(BasedFigures):
     """A limit that a material counts against.
 
@@ -413,7 +411,7 @@ Reason: TypeAlias = (
 # why a formula is changed after a trial
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class TooStrongFacet(BasedFigures):
     """A facet (blank: the whole smell) that was too strong at some hours, and the factor of the cut.
 
@@ -427,7 +425,7 @@ class TooStrongFacet(BasedFigures):
     after: float
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class FadedFacet(BasedFigures):
     """A facet that was gone or a trace at an hour, and last clear at `alive` (None: never).
 
@@ -443,14 +441,14 @@ class FadedFacet(BasedFigures):
     by: str | None
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class RestoredFacet(FadedFacet):
     """A faded facet, and the intensity 0-100 that is predicted for the same hour with what is added."""
 
     after: float
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class RedundantMaterial(BasedFigures):
     """What is missed most, 0-1, of a material that is left out, in which phase, and who covers it by name."""
 
@@ -460,7 +458,7 @@ class RedundantMaterial(BasedFigures):
     covered_by: tuple[str, ...]
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class MaskedFacet(BasedFigures):
     """A facet that a loud material hides, and how present it is with `factor` times as much of that.
 
