@@ -73,8 +73,8 @@ class Server:
         return found / 1024
 
     def processor_s(self) -> float:
-        """Return the processor time of the server and its helpers so far [s]."""
-        ticks = sum(int(stat[11]) + int(stat[12]) for _, stat in self._processes())
+        """Return the processor time of the server and its helpers so far, also those that were ended [s]."""
+        ticks = sum(sum(map(int, stat[11:15])) for _, stat in self._processes())
         return ticks / os.sysconf("SC_CLK_TCK")
 
     def _processes(self) -> Iterator[tuple[Path, list[str]]]:

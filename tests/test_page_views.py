@@ -424,6 +424,18 @@ def test_a_row_names_the_limit_that_gives_it_its_status(session):
     assert row[3].endswith(", from memory")
 
 
+def test_asking_without_a_choice_is_answered_where_what_fades_first_lasts_longer_than_a_day(session):
+    lines = [{"material": "alpha-ionone", "parts": "60"}, {"material": "patchouli oil", "parts": "24"}]
+    session.create("violet", lines)
+
+    @on(session, "/formula/violet")
+    async def _(user):
+        press(user, "Ask")
+        asked = await until(lambda: [t for t in texts(user) if t.startswith("What keeps ")])
+        assert re.search(r"from [\d.]+ (h|days) to [\d.]+ (h|days) on a strip", asked[0])
+        assert not any("already lasts" in t for t in texts(user))
+
+
 def test_an_error_of_a_file_names_it_as_it_is_and_no_option():
     bottles = BadTable("mine.csv", "no column looks like the name of a bottle", remedy="Name it: --map x")
     assert sentence(bottles) == (

@@ -31,7 +31,8 @@ MODES = {
     "vary": "Move it elsewhere",
     "pair": "Find companions",
 }
-UNTIL = {"8": "8 hours", "24": "a day", "72": "3 days", "168": "a week", "504": "3 weeks"}
+UNTIL = {"": "a day or more", "8": "8 hours", "72": "3 days", "168": "a week", "504": "3 weeks"}
+"""Hours; without one a day, or half as long again as the smell lasts already."""
 INTO = {"": "heart or base", "heart": "the heart", "base": "the base"}
 BECAUSE = {
     "": "any reason",
@@ -62,7 +63,7 @@ class Suggestions:
         self.read: ParsedLines | None = None
         self.palette: Palette | None = None
         self.overlay: PaletteKey = Overlay(), DEFAULT_CONDITIONS
-        self.mode, self.until, self.into, self.relay = "extend", "24", "", False
+        self.mode, self.until, self.into, self.relay = "extend", "", "", False
         self.facet, self.toward, self.line, self.because, self.companion = "", "", "", "", ""
         self.gap = ""
         self.task: asyncio.Task[None] | None = None
@@ -107,10 +108,10 @@ class Suggestions:
             elements.say(self.status, HINTS[mode])
 
     def extend(self, facet: str, hours: float | None) -> None:
-        """Ask what keeps a facet alive, until an hour after it has gone; a click on its gap does this."""
+        """Ask what keeps a facet alive after an hour by which it has gone; a click on its gap does this."""
         self.facet = self.gap = facet
-        if hours is not None and float(self.until) < 1.5 * hours:
-            self.until = next((key for key in UNTIL if float(key) >= 1.5 * hours), list(UNTIL)[-1])
+        if hours is not None and self.until and float(self.until) < 1.5 * hours:
+            self.until = ""
         self.choose("extend")
         self.ask()
 
@@ -199,7 +200,7 @@ class Suggestions:
                     facet=facet,
                     gap=self.gap if self.gap and self.gap == facet else None,
                     into=into,
-                    until_hours=None if into else float(self.until),
+                    until_hours=None if into or not self.until else float(self.until),
                     relay=self.relay,
                 )
                 return Job("extend", formula, request, overlay=self.overlay)
