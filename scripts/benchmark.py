@@ -7,7 +7,8 @@ Each command is a whole process, with bytecode and compiled tables in place as i
 yardstick is a process that only imports pandas, scikit-learn's neighbours and networkx; every round runs it
 and each row once, so that all see the same machine. Ratios are those of the medians, of the least times and
 of the least processor times, which say most on a machine that others use too. All of it takes about five
-minutes on two quiet cores, of which the build takes two and the growth one and a half.
+minutes on two quiet cores, of which the build takes two and the growth one and a half; nine on busy ones,
+with three runs of each row and `--busy 2`.
 
 Nothing here is a test: machines differ.
 """

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from recommender.errors import BadValue
 from recommender.evidence.catalogue import Catalogue, plain
@@ -12,7 +13,7 @@ Certificates = Mapping[str, Mapping[str, float]]
 """Key of a natural -> constituent -> its share by a certificate [% by mass]."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Substance:
     """A substance as a mass fraction of the whole, from all lines.
 
@@ -32,7 +33,7 @@ class Substance:
     least: bool = False
     brought_by: frozenset[str] = frozenset()
 
-    @property
+    @cached_property  # each limit is compared with each substance
     def keys(self) -> tuple[str, ...]:
         """Its key and all of its CAS numbers."""
         return (self.key, *(self.material.cas_all if self.material else ()))
