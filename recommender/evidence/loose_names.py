@@ -58,20 +58,37 @@ _SAME = {
     "chines": "china",
     "french": "franc",
     "spanish": "spain",
+    "sicilian": "sicily",
+    "mexican": "mexico",
+    "russian": "russia",
+    "indonesian": "indonesia",
+    "somalian": "somalia",
+    "somali": "somalia",
+    "iranian": "iran",
+    "madagascan": "madagascar",
     "virginian": "virginia",
     "texan": "texas",
     "siberian": "siberia",
     "dalmatian": "dalmatia",
 }
-_WITHIN = (("alkohol", "alcohol"), ("alcool", "alcohol"), ("oxyd", "oxid"), ("jonon", "ionon"))
+_WITHIN = (
+    ("alkohol", "alcohol"),
+    ("alcool", "alcohol"),
+    ("oxyd", "oxid"),
+    ("jonon", "ionon"),
+    ("vetyver", "vetiver"),
+)
 _GREEK = {"a": "alpha-", "b": "beta-", "g": "gamma-", "d": "delta-"}
 _LETTER = re.compile(r"(?<![a-z0-9'])([abg])-(?=[a-z]{2})")
 _DELTA = re.compile(r"(?<![a-z0-9'])d-(?=[a-z]{2})")
 _ELISION = re.compile(r"\b[dl][' ](?=[aeiouh])")
 _CARBONS = re.compile(r"\bc[\s-]*(?=\d{1,2}\b)")
 _CHAINS = "meth|eth|prop|but|pent|hex|hept|oct|non|undec|dodec|tridec|dec"
-_LOCANT = re.compile(rf"(\d+(?:,\d+)*)-((?:{_CHAINS}))(en|adien|yn)(?=-\d|al\b|ol\b|yl)")
+_LOCANT = re.compile(rf"(\d+(?:,\d+)*)-((?:{_CHAINS}))(en|adien|yn)(?=-\d)")
 _WORD = re.compile(r"[a-z0-9]+(?:(?<=\d),(?=\d)[a-z0-9]+)*")
+_COMMON_NAME = re.compile(r"([a-z]+ [a-z]+(?: [a-z]+)?) \([a-z ]+\) ([a-z ]*(?:oil|extract))")
+_RING = re.compile(r"(?<![a-z0-9'])([omp])-(?=[a-z]{2})")
+_PLACES = {"o": "2-", "m": "3-", "p": "4-"}
 _EITHER = re.compile(r"\boil\s*/\s*extract\b")
 _OIL = re.compile(r"\b(?:oil|eo|huile)\b|oel\b")
 _CALLED_CAS = re.compile(r"cas(?:\s*(?:no|nr|number|rn|#)\.?)?[\s:.#]*(\d{2,7}-?\d{2}-?\d)")
@@ -121,7 +138,8 @@ def words_of(text: str) -> list[str]:
     key = name_key(text).replace("(-)", " minus ").replace("(+)", " plus ")
     key = _LETTER.sub(lambda letter: _GREEK[letter[1]], _ELISION.sub("", key))
     key = _LOCANT.sub(r"\2-\1-\3", _CARBONS.sub("c", key))
-    return [word for word in map(_as_compared, _WORD.findall(key)) if word and word not in NOISE]
+    words = [word for word in map(_as_compared, _WORD.findall(key)) if word and word not in NOISE]
+    return [word for place, word in enumerate(words) if not place or word != words[place - 1]]
 
 
 def names_natural(text: str) -> bool:
@@ -183,7 +201,13 @@ class LooseNames:
     @staticmethod
     def _readings(text: str) -> Iterator[list[str]]:
         """Yield the words of a text, as exactly as it says them first."""
-        for reading in dict.fromkeys((text, _DELTA.sub(_GREEK["d"], name_key(text)))):
+        key = name_key(text)
+        other = (
+            _DELTA.sub(_GREEK["d"], key),
+            _RING.sub(lambda letter: _PLACES[letter[1]], key),
+            _COMMON_NAME.sub(r"\1 \2", key),
+        )
+        for reading in dict.fromkeys((key, *other)):
             if not (words := words_of(reading)):
                 continue
             yield words
