@@ -225,7 +225,8 @@ def test_a_time_is_read_as_hours(written, hours):
         (
             # Regulation (EC) No 1223/2009, Annex II, entry 427
             ["extend", "dihydrocoumarin", "--facet", "hay"],
-            "note: PROHIBITED: dihydrocoumarin, by European law and British law. See `recommender material`.\n",
+            "note: PROHIBITED: dihydrocoumarin, by European law and British law."
+            " See `recommender material`.\n",
         ),
     ],
 )
