@@ -87,8 +87,9 @@ def entries(
             by_cas.setdefault(cas, []).append(material)
     standards = [x for x in registers.standards if not by_cas.keys().isdisjoint(x.cas)]
     found = [_marked(limit, standards) for limit in limits]
+    rows = [limit for limit in limits if STANDARDS in authorities_of(limit.market)]
     for standard in standards:
-        found += _of_standard(standard, limits, by_cas, own)
+        found += _of_standard(standard, rows, by_cas, own)
     added = [cas for cas, named in by_cas.items() if any(m.slug in own for m in named)]
     return (*found, *_of_annexes(added, limits, registers))
 
@@ -121,16 +122,15 @@ def _marked(limit: Limit, standards: Iterable[PublishedStandard]) -> Limit:
 
 def _of_standard(
     standard: PublishedStandard,
-    limits: Iterable[Limit],
+    rows: Sequence[Limit],
     by_cas: Mapping[str, Sequence[Material]],
     own: Collection[str],
 ) -> list[Limit]:
-    """Return what a Standard says of materials for which `limits.csv` has no row of that kind.
+    """Return what a Standard says of materials for which no row of the Standards is of that kind.
 
     Where it prohibits and restricts at once, it prohibits one grade or use of several, and the list does not
     say which: materials of the tables then have to be looked up, and others count as prohibited.
     """
-    rows = [x for x in limits if STANDARDS in authorities_of(x.market)]
     found = []
     for kind in standard.types:
         covered = {cas for x in rows if x.kind == kind for cas in x.cas}
