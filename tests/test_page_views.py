@@ -167,7 +167,7 @@ def test_a_gap_is_asked_about_a_carrier_is_tried_and_the_gap_moves(session):
         press(user, gap)
         await until(lambda: any(t == "Try it" for t in texts(user)))
         told = texts(user)
-        assert "What keeps rose alive in bell_flower from 18 h to 3 days on a strip?" in told
+        assert "What keeps rose alive in bell_flower from 18 h to 27 h on a strip?" in told
         for word in ("dose", "before", "after", "brings along", "strength"):
             assert word in told
         assert any(t.startswith("Reasons, with figures; score") for t in told)
