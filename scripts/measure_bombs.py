@@ -177,7 +177,7 @@ def main() -> None:
         if given.what == "command":
             on_the_command_line(Path(name))
             return
-        server = Server(Path(name), 1, 4)
+        server = Server(Path(name), [4])
         try:
             server.wait()
             asyncio.run(by_upload(server, Path(name)))
