@@ -10,6 +10,7 @@ from recommender.chemistry.odour_strength import CLASSES
 from recommender.errors import BadTable
 from recommender.evidence.catalogue import CATEGORIES, COLUMNS, cas_check_digit, looks_like_cas
 from recommender.evidence.markets import AUTHORITIES
+from recommender.evidence.registers import STANDARDS
 from recommender.evidence.sheets import Row, read
 from recommender.evidence.tables import COMPUTED
 from recommender.model import AVAILABILITY
@@ -73,8 +74,6 @@ ADVISES_A_DILUTION = re.compile(
     r"\d (%|per ?cent)[^.;]*\b(dilution|solution)\b|\b(dilution of|work at|try it at) \d", re.I
 )
 """Words that advise a dilution, with a figure, in a caution about a strong odour."""
-STANDARDS = "standards"
-"""The authority of the industry Standards, as `limits.csv` names it."""
 LIMITED_BY = {*AUTHORITIES, "any", "elsewhere"}
 LIMIT_KINDS = {"prohibition", "restriction", "specification"}
 LAW = {"eu", "gb"}

@@ -29,8 +29,8 @@ LOST = (
 )
 """What stands over the page while its socket is closed, in place of the words of the page's library."""
 TELL = f"""
-  const told = {json.dumps(LOST)};
-  document.querySelectorAll('#popup span').forEach((span, n) => {{ span.textContent = told[n]; }});
+  const words = {json.dumps(LOST)};
+  document.querySelectorAll('#popup span').forEach((span, n) => {{ span.textContent = words[n]; }});
 """
 SWITCH = """() => {
   Quasar.Dark.set(!Quasar.Dark.isActive);
