@@ -602,9 +602,7 @@ def likeness_level(
         row["facet"]: [float(v) for c, v in row.cells.items() if c not in catalogue.COLUMNS["panel"]]
         for row in panel
     }
-    noses = odour_space.Panel(
-        np.array([effects[f] for f in facets]), np.array(effects[odour_space.PANEL_BASE]), 0.0
-    )
+    noses = odour_space.Panel.of(effects, facets, labels, 0.0)
     upper = np.triu_indices(len(weights), 1)
     bare, raised = (
         float(np.median((v @ v.T)[upper]))

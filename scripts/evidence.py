@@ -14,6 +14,7 @@ from recommender.evidence.registers import STANDARDS
 from recommender.evidence.sheets import Row, read
 from recommender.evidence.tables import COMPUTED
 from recommender.model import AVAILABILITY
+from recommender.similarity.odour_space import PANEL_BASE
 from recommender.similarity.relations import KIND_WEIGHTS
 
 BASES = {"measured", "published", "estimated", "common practice", "memory"}
@@ -200,6 +201,8 @@ def check(evidence: Evidence) -> None:
     ):
         for row in evidence[table]:
             one_of(row, column, slugs, "material")
+    for row in evidence["panel"]:
+        one_of(row, "facet", facets | {PANEL_BASE}, "facet")
     for row in evidence["umbrellas"]:
         for member in row.list("members"):
             if member not in facets | families:

@@ -117,6 +117,22 @@ def test_a_panel_is_half_of_a_likeness_and_the_level_is_taken_off():
     assert space.rests_on == "odour labels and a panel of noses"
 
 
+def test_what_the_panel_says_of_a_facet_that_it_never_met_is_predicted_from_those_that_it_met():
+    rows = {"any": (1.0, 1.0), "lemon": (2.0, 0.0), "rose": (0.0, 3.0)}
+    labels = np.array([[1.0, 0.0], [0.0, 1.0], [0.6, 0.8], [0.0, 0.0]])
+    panel = Panel.of(rows, ("lemon", "rose", "lychee", "alone"), labels, 0.2)
+    # ridge 1 on orthogonal vectors halves each effect: 0.6 x (2, 0) / 2 + 0.8 x (0, 3) / 2
+    assert panel.effects[2] == pytest.approx([0.6, 1.2])
+    assert panel.effects[:2].tolist() == [[2.0, 0.0], [0.0, 3.0]]
+    assert panel.effects[3].tolist() == [0.0, 0.0]
+    assert (panel.base.tolist(), panel.level) == ([1.0, 1.0], 0.2)
+
+
+def test_a_panel_that_met_no_facet_knows_what_all_smells_have_in_common():
+    panel = Panel.of({"any": (1.0, 2.0)}, ("lemon",), np.array([[1.0]]), 0.0)
+    assert panel.effects.tolist() == [[0.0, 0.0]]
+
+
 def test_a_smell_is_placed_where_the_material_with_its_labels_stands():
     weights = np.array([[1.0, 0.3], [0.0, 0.0]])
     space = OdourSpace.build(("lemon", "rose"), weights, np.eye(2), NOSES)
