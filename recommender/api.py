@@ -65,7 +65,9 @@ class Filters(TypedDict, total=False):
     of the neat material, by the prices of its shelf. surface : strip, skin, cotton or polyester, on which a
     formula dries. theme : words for what a formula is about, in place of its own theme. share_percent : what
     share of a concentrate the formula is, so that usual levels scale. on : the day (yyyy-mm-dd) on which the
-    product is placed on the market, today by default.
+    product is placed on the market, today by default. product : soap, candle, shampoo or wash; leave out what
+    does poorly in it. colourless : leave out what colours, by itself or with what is there. available : leave
+    out what is hardly to be had.
     """
 
     top: int
@@ -83,6 +85,9 @@ class Filters(TypedDict, total=False):
     theme: Words
     share_percent: float
     on: str
+    product: str
+    colourless: bool
+    available: bool
 
 
 class Weighing(TypedDict, total=False):

@@ -14,6 +14,25 @@ BECAUSE = ("stock", "price", "law", "smell")
 HARDLY = "hardly to be had"
 AVAILABILITY = ("common", "specialist", HARDLY)
 """How easily a material can be bought: any supplier of perfumery materials, few of them, hardly anyone."""
+PRODUCTS: Mapping[str, str] = {
+    "soap": "bar soap",
+    "candle": "a candle",
+    "shampoo": "shampoo",
+    "wash": "washing powder",
+}
+"""Finished products that are hard on materials, and their words: pH about 10, wax and flame, 5-7, 10-11."""
+PRICES = ("low", "medium", "high", "very high")
+"""Price per kg in small trade: under 50 euro, 50 to 200, 200 to 1000, above."""
+PRACTICE: Mapping[str, tuple[str, ...]] = {
+    "price": PRICES,
+    "colour": ("colourless", "pale", "coloured", "dark"),
+    "colour in time": ("stable", "yellows", "browns"),
+    "ethanol": ("clear", "partly", "insoluble"),
+    **dict.fromkeys(PRODUCTS, ("good", "fair", "poor")),
+}
+"""What may be on record of a material in practice: each quality with its values."""
+ALDEHYDE, AMINE = "aldehyde", "amine"
+"""The two sides of a Schiff base: an aldehyde, and a primary aromatic amine such as an anthranilate."""
 LABEL_WEIGHTS: Mapping[int, float] = {1: 0.3, 2: 0.6, 3: 1.0}
 """Weight of a label's strength: trace, clear, leading."""
 CLEAR_LABEL = 2
@@ -133,6 +152,17 @@ class Caution:
     basis: str
     source: str = ""
     dilution_percent: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PracticeFact:
+    """What practice knows of a material: a quality and its value, both of `PRACTICE`."""
+
+    quality: str
+    value: str
+    basis: str
+    source: str = ""
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -328,7 +358,8 @@ class Material:
     `strength` is the intensity 0-100 of a 1 % strip after one minute; `use` the usual share of a
     concentrate [%]; they and `lasting` are None where unknown. `own` is the note of the
     person's own smell note, which overrules the table. `availability` is one of `AVAILABILITY`, blank where
-    it is unknown.
+    it is unknown. `practice` has one fact at most of each quality. `schiff_base` is the side that it, or much
+    of it, takes in one, `ALDEHYDE` or `AMINE`, blank where it takes none.
     """
 
     slug: str
@@ -351,6 +382,12 @@ class Material:
     contents: tuple[Content, ...] = ()
     own: OwnNote | None = None
     availability: str = ""
+    practice: tuple[PracticeFact, ...] = ()
+    schiff_base: str = ""
+
+    def in_practice(self, quality: str) -> PracticeFact | None:
+        """Return what is on record of a quality of `PRACTICE`, None where nothing is."""
+        return next((fact for fact in self.practice if fact.quality == quality), None)
 
     @property
     def cas_all(self) -> tuple[str, ...]:

@@ -238,6 +238,30 @@ class SharedDrawbacks(BasedFigures):
 
 
 @dataclass(frozen=True, slots=True)
+class PracticeDrawback(BasedFigures):
+    """What practice has against a material in a product, or for its colour, or to buy it.
+
+    `quality` is one of `model.PRACTICE`, or availability; `value` is None where it is not on record.
+    """
+
+    kind: ClassVar[str] = "in practice"
+    material: str
+    quality: str
+    value: str | None
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class PriceClasses(BasedFigures):
+    """Price classes, of `model.PRICES`, of an offered material and of the asked one."""
+
+    kind: ClassVar[str] = "price class"
+    material: str
+    price: str
+    asked: str
+
+
+@dataclass(frozen=True, slots=True)
 class MilderAcetal(BasedFigures):
     """A stand-in that is an acetal of the asked aldehyde."""
 
@@ -394,6 +418,8 @@ Reason: TypeAlias = (
     | ReplacementDose
     | SharedDrawbacks
     | MilderAcetal
+    | PracticeDrawback
+    | PriceClasses
     | ClassicPair
     | PairedLike
     | Bridge

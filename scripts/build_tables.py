@@ -139,6 +139,7 @@ class Builder:
                 "molar_mass": figure(self.mass[slug]),
                 "log_p": figure(Crippen.MolLogP(self.molecules[slug])),
                 "vaporisation_kj_per_mol": figure(1e-3 * heat.j_per_mol),
+                "schiff_base": structure.side_of_schiff_base(self.molecules[slug]),
             }
             for slug, heat in heats.items()
         ]

@@ -13,7 +13,7 @@ from recommender.evidence.markets import AUTHORITIES
 from recommender.evidence.registers import STANDARDS
 from recommender.evidence.sheets import Row, read
 from recommender.evidence.tables import COMPUTED
-from recommender.model import AVAILABILITY
+from recommender.model import AVAILABILITY, PRACTICE
 from recommender.similarity.odour_space import PANEL_BASE
 from recommender.similarity.relations import KIND_WEIGHTS
 
@@ -163,6 +163,7 @@ def check(evidence: Evidence) -> None:
         "categories": ("category",),
         "limits": ("name", "market", "kind", "reference", "applies_from"),
         "panel": ("facet",),
+        "practice": ("material", "quality"),
         "standards": ("name",),
         "use_levels": ("material",),
         "constituents": ("natural", "constituent", "class"),
@@ -182,6 +183,7 @@ def check(evidence: Evidence) -> None:
         "positions",
         "strip_hours",
         "panel",
+        "practice",
         "use_levels",
         "strength_pairs",
     ):
@@ -198,6 +200,7 @@ def check(evidence: Evidence) -> None:
         ("positions", "material"),
         ("strip_hours", "material"),
         ("use_levels", "material"),
+        ("practice", "material"),
     ):
         for row in evidence[table]:
             one_of(row, column, slugs, "material")
@@ -247,6 +250,9 @@ def check_cas(row: Row, column: str, cas: str) -> None:
 
 def check_figures(evidence: Evidence, facets: Collection[str], slugs: Collection[str]) -> None:
     """Check labels, pressures, strengths, constituents, relations, limits."""
+    for row in evidence["practice"]:
+        one_of(row, "quality", PRACTICE, "quality of practice")
+        one_of(row, "value", PRACTICE[row["quality"]], f"value of {row['quality']}")
     for row in evidence["names"]:
         one_of(row, "kind", NAME_KINDS, "kind of name")
     for row in evidence["labels"]:

@@ -12,6 +12,7 @@ from rdkit.Chem import AllChem, Descriptors, rdFingerprintGenerator
 
 from recommender.chemistry import vapour_pressure
 from recommender.evidence.sheets import Row
+from recommender.model import ALDEHYDE, AMINE
 
 RDLogger.DisableLog("rdApp.*")
 
@@ -24,6 +25,19 @@ LIBRARY_ERRORS = {
 FARTHEST_HEAT = 10e3
 """A heat of vaporisation in a table that is so far from that of the pressure is a slip [J/mol]."""
 _FINGERPRINT = rdFingerprintGenerator.GetMorganGenerator(radius=2, fpSize=2048)
+
+
+SIDES_OF_SCHIFF_BASE = {
+    AMINE: Chem.MolFromSmarts("[NX3;H2]c"),
+    ALDEHYDE: Chem.MolFromSmarts("[CX3;H1](=O)[#6]"),
+}
+"""Groups that condense to a coloured Schiff base; a formate is no aldehyde, a secondary amine makes none."""
+
+
+def side_of_schiff_base(molecule: Chem.Mol) -> str:
+    """Return the side that a molecule takes in a coloured Schiff base, blank where it takes none."""
+    sides = SIDES_OF_SCHIFF_BASE.items()
+    return next((side for side, group in sides if molecule.HasSubstructMatch(group)), "")
 
 
 def molecules(rows: Iterable[Row]) -> dict[str, Chem.Mol]:

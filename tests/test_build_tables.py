@@ -123,6 +123,17 @@ DAMAGES = {
     "unknown material of a label": ("labels", "material", "no-such-key", {}, "no-such-key"),
     "unknown material of a relation": ("relations", "to", "no-such-key", {}, "no-such-key"),
     "unknown material of a pressure": ("volatility", "material", "no-such-key", {}, "no-such-key"),
+    "unknown material of practice": ("practice", "material", "no-such-key", {}, "no-such-key"),
+    "unknown quality of practice": ("practice", "quality", "charm", {}, "colour in time"),
+    "a value of another quality": ("practice", "value", "pale", {"quality": "soap"}, "known value of soap"),
+    "a fact of practice without a basis": ("practice", "basis", "", {}, "common practice"),
+    "a panel's row of no facet": (
+        "panel",
+        "facet",
+        "smell of nothing",
+        {"facet": "rose"},
+        "smell of nothing",
+    ),
     "unknown material of a name": ("names", "material", "no-such-key", {}, "no-such-key"),
     "wrong check digit": ("materials", "cas", "100-52-8", {"slug": "benzaldehyde"}, "7 would fit"),
     "no CAS number": ("materials", "cas", "benzaldehyde", {"slug": "benzaldehyde"}, "shape of a CAS number"),
@@ -406,6 +417,24 @@ def test_a_structure_that_does_not_parse_is_named(scripts, folder):
     assert (caught.value.file, caught.value.line, caught.value.column) == ("materials.csv", line, "smiles")
 
 
+@pytest.mark.parametrize(
+    ("smiles", "side"),
+    [
+        ("COC(=O)c1ccccc1N", "amine"),  # methyl anthranilate
+        ("COC(=O)c1ccccc1NC", ""),  # its N-methyl derivative is no primary amine
+        ("O=Cc1ccccc1", "aldehyde"),
+        ("CC(C)=CCCC(C)=CC=O", "aldehyde"),
+        ("O=COCc1ccccc1", ""),  # a formate
+        ("CC(=O)c1ccccc1", ""),
+        ("COC(OC)c1ccccc1", ""),  # an acetal
+        ("NCCc1ccccc1", ""),  # no aromatic amine
+    ],
+)
+def test_the_side_in_a_schiff_base_follows_from_the_structure(scripts, smiles, side):
+    _, structure = scripts
+    assert structure.side_of_schiff_base(structure.Chem.MolFromSmiles(smiles)) == side
+
+
 def test_a_structure_that_does_not_fit_its_cas_number_is_named(scripts, folder):
     evidence, structure = scripts
     line = damage(folder / "materials.csv", "smiles", "CC=O", slug="benzaldehyde")
@@ -417,7 +446,14 @@ def test_a_structure_that_does_not_fit_its_cas_number_is_named(scripts, folder):
 
 
 @pytest.mark.parametrize(
-    ("table", "column"), [("materials", "slug"), ("facets", "facet"), ("labels", "facet"), ("sources", "key")]
+    ("table", "column"),
+    [
+        ("materials", "slug"),
+        ("facets", "facet"),
+        ("labels", "facet"),
+        ("practice", "quality"),
+        ("sources", "key"),
+    ],
 )
 def test_a_row_that_stands_twice_is_named_with_the_first_one(scripts, folder, table, column):
     evidence, _ = scripts

@@ -6,7 +6,7 @@ from datetime import date
 import pytest
 from asking import extend, replace, vary
 
-from recommender.model import Allergen, Bottle, Component, Limit, OwnNote
+from recommender.model import HARDLY, Allergen, Bottle, Component, Limit, OwnNote, PracticeFact
 from recommender.palette import Palette
 from recommender.suggest import Request
 from recommender.suggest.eligibility import RULES, Eligibility
@@ -18,6 +18,8 @@ BAN = Limit("ban", ("33-33-0",), (), "prohibition", "eu", "published", "toy-2020
 MOSTLY_ZEST = tuple(
     Component(n, share, 100.0, 150.0, None, 0.3, "memory") for n, share in (("zest", 0.95), ("x", 0.05))
 )
+SOFT = PracticeFact("candle", "poor", "memory", note="clogs the wick")
+TINTED = PracticeFact("colour", "dark", "common practice")
 NAMED = Allergen("Lemonal", (), ("listed",), "original", "67", "published", "toy-2020")
 
 
@@ -38,6 +40,9 @@ def palette(material, catalogue_of):
         material("elsewhere", {"lemon": 3}, hours=50.0),
         material("smoky", {"lemon": 3, "smoke": 2}, hours=50.0),
         material("oil", {"lemon": 3}, hours=50.0, kind="natural"),
+        material("soft", {"lemon": 3}, hours=50.0, practice=(SOFT,)),
+        material("tinted", {"lemon": 3}, hours=50.0, practice=(TINTED,)),
+        material("rare", {"lemon": 3}, hours=50.0, availability=HARDLY),
         material("faint", {"rose": 3}, hours=50.0),
         material("brief", {"lemon": 3}, hours=0.2),
         material("unknown", {"lemon": 3}),
@@ -51,7 +56,7 @@ def palette(material, catalogue_of):
 @pytest.fixture(scope="module")
 def bounds(palette):
     """Return bounds under which every rule has something to say."""
-    names = [m.slug for m in palette.catalogue.materials if m.slug != "elsewhere"]
+    names = [m.slug for m in palette.catalogue.materials if m.slug not in ("elsewhere", "rare")]
     prices = {"dear": 9.0}
     bottles = tuple(Bottle(n, n, price_per_g=prices.get(n, 1.0), amount_g=9.0) for n in names)
     request = Request(
@@ -60,6 +65,9 @@ def bounds(palette):
         shelf=Shelf(bottles, date(2026, 1, 15)),
         only_shelf=True,
         max_price=2.0,
+        product="candle",
+        colourless=True,
+        available=True,
     )
     asked = palette.catalogue.by_slug("zest")
     present = frozenset({"ember"})
@@ -99,6 +107,8 @@ def test_only_what_no_rule_objects_to_may_be_offered(palette, bounds):
         ("denied", "To your nose denied does not smell of lemon."),
         ("elsewhere", "elsewhere is not on your shelf."),
         ("dear", "dear costs 9 a gram neat, more than 2."),
+        ("soft", "soft does poorly in a candle: clogs the wick (memory)."),
+        ("tinted", "tinted is dark as sold (common practice)."),
         ("smoky", "smoky smells of smoke, which you avoid."),
         ("oil", "oil is a natural; you asked for a molecule."),
         ("faint", "faint shows too little of lemon."),
@@ -114,6 +124,8 @@ def test_what_is_not_offered_has_its_reason(palette, bounds, slug, reason):
 
 
 def test_every_rule_is_met_above(palette, bounds):
+    # what is hardly to be had is not on this shelf, which is the first to object
+    assert bounds.why_not(palette.catalogue.by_slug("rare")) == ["rare is not on your shelf."]
     objecting = {rule for m in palette.catalogue.materials for rule in RULES if rule(bounds, m)}
     assert objecting == set(RULES)
 

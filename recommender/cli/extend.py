@@ -39,6 +39,8 @@ def extend(
 
     In a formula (accord.csv) the facets that fade are found first, and each candidate is simulated in it at a
     suitable dose; with --relay two materials carry the facet, one in the heart and one in the base.
+
+    For a candle: recommender extend limonene --facet orange --product candle
     """
     from recommender.model import Formula
     from recommender.suggest import Request

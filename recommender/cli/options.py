@@ -12,7 +12,7 @@ from recommender.cli.commands import option, words
 from recommender.cli.notebook_option import workspace
 from recommender.errors import BadNotebook, BadValue
 from recommender.evidence.markets import ANY, AUTHORITIES, MARKETS
-from recommender.model import STRIP, SURFACE_NAMES
+from recommender.model import PRODUCTS, STRIP, SURFACE_NAMES
 
 if TYPE_CHECKING:
     from recommender.model import Reading
@@ -203,6 +203,18 @@ def offering(command: Command) -> Command:
                 metavar="PRICE",
                 help="Only materials on your shelf with a price, up to this much per gram neat.",
             ),
+            option(
+                "--product",
+                type=click.Choice(tuple(PRODUCTS)),
+                help="Leave out what does poorly in bar soap, a candle, shampoo or washing powder (without "
+                "bleach): --product candle.",
+            ),
+            option(
+                "--colourless",
+                is_flag=True,
+                help="Leave out what is coloured, yellows or browns, and what colours with what is there.",
+            ),
+            option("--available", is_flag=True, help="Leave out what is hardly to be had."),
             market,
             on,
             option(

@@ -22,6 +22,8 @@ def pair(material: str, form: str, explain: bool, **given: Any) -> int:
 
     Companions from classic pairs of the trade, each with a dose to try and two strips to hold together; never
     what smells the same (see replace).
+
+    For washing powder: recommender pair "lavender oil" --product wash --available
     """
     from recommender.suggest import Request
 

@@ -20,7 +20,7 @@ from recommender.model import BECAUSE
     "--because",
     type=click.Choice(BECAUSE),
     help="Why it is replaced, which decides the order: stock (easy to get, and alike), price (cheaper, by "
-    "the prices of your shelf), law (free of drawbacks), smell (the smell above all).",
+    "the prices of your shelf, else by price class), law (free of drawbacks), smell (the smell above all).",
 )
 @surface
 @theme
@@ -30,6 +30,8 @@ def replace(material: str, within: str | None, form: str, explain: bool, **given
     """Find substitutes for MATERIAL.
 
     For a material that is out of stock, too expensive or not allowed.
+
+    For white soap: recommender replace vanillin --product soap --colourless
     """
     from recommender.suggest import Request
 

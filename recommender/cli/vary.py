@@ -21,6 +21,8 @@ def vary(material: str, form: str, explain: bool, **given: Any) -> int:
     """Move a material or formula in another direction.
 
     Find materials that move it toward another nut, chocolate, pear or smoke.
+
+    For shampoo: recommender vary "hexyl acetate" --toward apple --product shampoo
     """
     from recommender.suggest import Request
 

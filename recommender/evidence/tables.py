@@ -12,6 +12,8 @@ from pathlib import Path
 from recommender.errors import BadTable, StaleTable
 from recommender.evidence.sheets import Row, digest, read
 from recommender.model import (
+    ALDEHYDE,
+    AMINE,
     Allergen,
     AnnexEntry,
     Category,
@@ -25,6 +27,7 @@ from recommender.model import (
     Limit,
     Material,
     Name,
+    PracticeFact,
     PublishedStandard,
 )
 
@@ -42,7 +45,7 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
         *("slug", "name", "cas", "cas_more", "kind"),
         *("form", "role", "smiles", "availability"),
     ),
-    "molecules": ("material", "molar_mass", "log_p", "vaporisation_kj_per_mol"),
+    "molecules": ("material", "molar_mass", "log_p", "vaporisation_kj_per_mol", "schiff_base"),
     "activity": ("material",),
     "names": ("material", "name", "kind"),
     "labels": ("material", "facet", "strength", "basis", "source"),
@@ -109,6 +112,7 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     "categories": ("category", "words", "use", "basis", "source"),
     "constituents": ("natural", "constituent", "class", "percent_low", "percent_high", "basis", "source"),
     "cautions": ("material", "kind", "text", "basis", "source", "dilution_percent"),
+    "practice": ("material", "quality", "value", "basis", "source", "note"),
     "sources": ("key", "author", "year", "title", "place"),
     "columns": ("table", "column", "unit", "meaning"),
     "label_vectors": ("facet",),
@@ -131,6 +135,10 @@ COMPUTED = (
 """Those of them that the build computes; all others are the evidence as it is edited."""
 ON_FIRST_USE = ("annexes", "standards")
 """Those of them that are read, and compared with their fingerprint, when something is looked up in them."""
+SCHIFF_BASE = "schiff base"
+"""Kind of the caution that a material makes coloured Schiff bases."""
+MUCH_PERCENT = 5.0
+"""Share of a natural [%] from which the aldehydes or amines in it count without such a caution."""
 
 
 @dataclass(frozen=True)
@@ -239,16 +247,31 @@ def _caution(row: Row) -> Caution:
     return Caution(row["kind"], row["text"], row["basis"], row["source"], row.number("dilution_percent"))
 
 
+def side_of_natural(cautions: Iterable[Row], known: Iterable[Content], molecules: Mapping[str, Row]) -> str:
+    """Return the side that a natural takes in a Schiff base: that of what it has much of, or is warned of.
+
+    Of one with such a caution an amine counts before an aldehyde: there is little of it, and it colours.
+    """
+    shares: dict[str, float] = defaultdict(float)
+    for content in known:
+        if content.name in molecules and (side := molecules[content.name]["schiff_base"]):
+            shares[side] += content.middle_percent
+    if any(row["kind"] == SCHIFF_BASE for row in cautions):
+        return AMINE if AMINE in shares else ALDEHYDE
+    side = max(shares, key=lambda one: shares[one], default="")
+    return side if shares.get(side, 0.0) >= MUCH_PERCENT else ""
+
+
 def materials(folders: Folders) -> tuple[Material, ...]:
     """Return all materials with what the other tables have on them."""
-    tables = ("names", "labels", "volatility", "components", "cautions", "stays", "use_levels")
+    tables = ("names", "labels", "volatility", "components", "cautions", "stays", "use_levels", "practice")
     groups = {table: _grouped(folders.rows(table)) for table in tables}
     constituents = contents(folders)
     molecules = {row["material"]: row for row in folders.rows("molecules")}
     materials = []
     for row in folders.rows("materials"):
         slug = row["slug"]
-        names, labels, volatility, components, cautions, stays, uses = (
+        names, labels, volatility, components, cautions, stays, uses, practice = (
             groups[t].get(slug, []) for t in tables
         )
         figures: dict[str, tuple[Figure, ...]] = {}
@@ -275,6 +298,15 @@ def materials(folders: Folders) -> tuple[Material, ...]:
                 cautions=tuple(_caution(cell) for cell in cautions),
                 contents=constituents.get(slug, ()),
                 availability=row["availability"],
+                practice=tuple(
+                    PracticeFact(r["quality"], r["value"], r["basis"], r["source"], r["note"])
+                    for r in practice
+                ),
+                schiff_base=(
+                    molecules[slug]["schiff_base"]
+                    if slug in molecules
+                    else side_of_natural(cautions, constituents.get(slug, ()), molecules)
+                ),
             )
         )
     return tuple(materials)

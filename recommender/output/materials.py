@@ -11,7 +11,7 @@ from recommender.evaporation import as_read
 from recommender.evidence.markets import names_of
 from recommender.evidence.observations import deviations
 from recommender.formulas.drydown import leading_end
-from recommender.model import Figure, Label, Material, OwnNote
+from recommender.model import PRACTICE, PRODUCTS, Figure, Label, Material, OwnNote
 from recommender.output import wording
 from recommender.palette import Palette
 from recommender.regulation import entries_of, prohibitions
@@ -104,6 +104,7 @@ def card(palette: Palette, material: Material, market: str = "any") -> dict[str,
     keys = {f.source for found in material.figures.values() for f in found} | {r.source for r in relations}
     keys |= {label.source for label in material.labels}
     keys |= {x.source for x in (*entries.prohibitions, *entries.limits)}
+    keys |= {fact.source for fact in material.practice}
     if used is not None:
         keys.add(used.source)
     return {
@@ -210,6 +211,17 @@ def card(palette: Palette, material: Material, market: str = "any") -> dict[str,
         "cautions": [
             {"kind": c.kind, "text": c.text, "basis": c.basis, "source": c.source or None}
             for c in material.cautions
+        ],
+        "availability": material.availability or None,
+        "practice": [
+            {
+                "quality": fact.quality,
+                "value": fact.value,
+                "basis": fact.basis,
+                "source": fact.source or None,
+                "note": fact.note or None,
+            }
+            for fact in sorted(material.practice, key=lambda fact: list(PRACTICE).index(fact.quality))
         ],
         "sources": {key: catalogue.sources[key] for key in sorted(keys) if key},
     }
@@ -373,8 +385,47 @@ def card_lines(data: Mapping[str, Any]) -> list[str]:
     ]
     _listed(lines, "On the label in Europe", [", ".join(allergens)] if allergens else [])
     _listed(lines, "At the bench", [c["text"] for c in data["cautions"]])
+    _listed(lines, "In practice", _practice_lines(data))
     _listed(lines, "Sources", [f"{key}: {text}" for key, text in data["sources"].items()])
     return lines
+
+
+PRICE_WORDS = {
+    "low": "under 50 euro per kg in small trade",
+    "medium": "50 to 200 euro per kg in small trade",
+    "high": "200 to 1000 euro per kg in small trade",
+    "very high": "above 1000 euro per kg in small trade",
+}
+QUALITY_WORDS = {"colour": "colour as sold", "ethanol": "in ethanol"} | {
+    product: f"in {words}" for product, words in PRODUCTS.items()
+}
+"""Qualities of practice in words, where they are not their own."""
+
+
+def _practice_lines(data: Mapping[str, Any]) -> list[str]:
+    """Return availability, which is from common practice and memory, and each fact of practice."""
+    lines = [f"availability: {data['availability']}"] if data["availability"] else []
+    for fact in data["practice"]:
+        more = [PRICE_WORDS[fact["value"]] if fact["quality"] == "price" else None, fact["note"]]
+        name = QUALITY_WORDS.get(fact["quality"], fact["quality"])
+        origin = ", ".join(filter(None, [fact["basis"], fact["source"]]))
+        lines.append(f"{name}: {', '.join(filter(None, [fact['value'], *more]))} [{origin}]")
+    return lines
+
+
+FACT_COLUMNS = ("fact", "value", "unit", "low", "high", "basis", "source", "note")
+
+
+def fact_rows(data: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Return labels, figures, usual share and practice of a card as rows, a fact each with its basis."""
+    unit = {"unit": "1-3"}
+    rows = [x | unit | {"fact": f"label {x['facet']}", "value": x["strength"]} for x in data["labels"]]
+    rows += [x | {"fact": name} for name, found in data["figures"].items() for x in found]
+    if data["use_level"]:
+        rows.append(data["use_level"] | {"fact": "use_level"})
+    if data["availability"]:
+        rows.append({"fact": "availability", "value": data["availability"]})
+    return rows + [x | {"fact": x["quality"]} for x in data["practice"]]
 
 
 def _fused_words(rows: Sequence[Mapping[str, Any]], what: str) -> str:

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import TypeVar
 
 from recommender.evaporation.lasting import about_as_long
-from recommender.model import HARDLY, Suggestion
+from recommender.model import HARDLY, PRICES, PRODUCTS, Suggestion
 from recommender.output import limit_sentences
 from recommender.output.wording import (
     RELATION_WORDS,
@@ -33,6 +33,8 @@ from recommender.reasons import (
     MilderAcetal,
     NearFacets,
     PairedLike,
+    PracticeDrawback,
+    PriceClasses,
     Reason,
     RelationPath,
     RelationWarning,
@@ -109,6 +111,12 @@ def reason(found: Reason, asked: str, offered: str) -> str:
             return _replacement(found, asked)
         case SharedDrawbacks(kinds=kinds):
             return f"It has the same drawback as {asked}: {join(TROUBLE_WORDS[kind] for kind in kinds)}."
+        case PracticeDrawback(material=material):
+            if found.value is None:
+                return f"Not on record of {material}: {UNKNOWN[found.quality]}."
+            return f"{material} is {_fair(found)}."
+        case PriceClasses(material=material):
+            return f"{material} is {_price(found)}."
         case MilderAcetal():
             return f"An acetal is milder than its aldehyde and lacks the bite of {asked}."
         case DoubtfulCurve():
@@ -123,6 +131,47 @@ def reason(found: Reason, asked: str, offered: str) -> str:
             return f"Its strength is a class, not a measurement: it may be off by {off:.0f} times either way."
         case TermDisagreement(terms=terms):
             return _disagreement(terms)
+
+
+UNKNOWN = {
+    "colour": "its colour as sold",
+    "colour in time": "what light and air do to it",
+    "availability": "how easily it can be bought",
+} | {product: f"how it does in {words}" for product, words in PRODUCTS.items()}
+"""What is not on record of a material."""
+
+
+def _fair(found: PracticeDrawback) -> str:
+    """Return that a material does only fairly in a product, with the reason on record."""
+    return f"only fair in {PRODUCTS[found.quality]}{f': {found.note}' if found.note else ''}"
+
+
+def _practical(found: Sequence[PracticeDrawback]) -> str:
+    """Return what practice has against one material, to stand within a sentence; blank for nothing."""
+    fair = [_fair(one) for one in found if one.value is not None]
+    unknown = [UNKNOWN[one.quality] for one in found if one.value is None]
+    return "; ".join([*fair, *([f"not on record: {join(unknown)}"] if unknown else [])])
+
+
+def _price(found: PriceClasses) -> str:
+    dearer = PRICES.index(found.price) > PRICES.index(found.asked)
+    return f"{'dearer' if dearer else 'cheaper'}: {found.price} against {found.asked}"
+
+
+def in_practice(found: Suggestion) -> str:
+    """Return what makes a suggestion hard to get or use in practice, and how its price compares."""
+    texts = [hard_to_get(found)]
+    for material in [member for member, _ in found.members] or [found.material]:
+        named = [
+            r
+            for r in found.reasons
+            if isinstance(r, PracticeDrawback | PriceClasses) and r.material == material.name
+        ]
+        words = [_price(r) for r in named if isinstance(r, PriceClasses)]
+        words.append(_practical([r for r in named if isinstance(r, PracticeDrawback)]))
+        if about := "; ".join(filter(None, words)):
+            texts.append(f"{material.name}, {about}" if found.members else about)
+    return "; ".join(filter(None, texts))
 
 
 def _shares(found: SharedFacets | Bridge) -> str:

@@ -91,7 +91,7 @@ def texts_of(found: Suggestion, findings: Findings) -> dict[str, str]:
         "check": sentences.strip_check(found),
         "effect": amount_sentences.effect(found),
         "bottles": amount_sentences.bottles(found),
-        "availability": sentences.hard_to_get(found),
+        "availability": sentences.in_practice(found),
     }
 
 

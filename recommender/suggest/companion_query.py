@@ -96,6 +96,7 @@ def read(
         asked=None if table else subject,
         present=present,
         objections=_objections(lines, pairings, palette),
+        beside=present if table else frozenset({subject.slug}),
     )
     if not subject.labels:
         notes.append(f"No smell of {subject.name} is on record.")

@@ -14,6 +14,7 @@ from recommender.palette import Palette
 from recommender.similarity.phrases import texts
 from recommender.suggest import for_material
 from recommender.suggest.bottles import from_shelf
+from recommender.suggest.practice import with_practice
 from recommender.suggest.product_limits import with_law
 from recommender.suggest.request import Request, refuse_because
 
@@ -64,7 +65,7 @@ def replace(asked: Material, request: Request, palette: Palette, within: Formula
     else:
         found = for_material.replace(asked, request, palette)
     rest = [] if within is None else _without(asked, within)
-    return _answered(found, request, palette, rest)
+    return _answered(found, request, palette, rest, replaced=asked)
 
 
 def vary(asked: Material | Formula, request: Request, palette: Palette) -> Findings:
@@ -100,12 +101,19 @@ def _without(asked: Material, formula: Formula) -> list[Amount]:
     return [Amount(a.material, a.mass_fraction / total) for a in left] if total > 0 else []
 
 
-def _answered(found: Findings, request: Request, palette: Palette, rest: Sequence[Amount] = ()) -> Findings:
-    """Return what was found: statuses by law, from the shelf where that is asked, whose hours those are.
+def _answered(
+    found: Findings,
+    request: Request,
+    palette: Palette,
+    rest: Sequence[Amount] = (),
+    replaced: Material | None = None,
+) -> Findings:
+    """Return what was found, with statuses by law, drawbacks in practice, bottles, whose hours those are.
 
-    `rest` is what the suggestions are added to.
+    `rest` is what the suggestions are added to, `replaced` the material that they stand for.
     """
-    found = from_shelf(with_law(found, request, palette, rest), request)
+    found = with_practice(with_law(found, request, palette, rest), request, replaced)
+    found = from_shelf(found, request)
     if request.surface == STRIP:
         return found
     note = "The hours of single materials are those of a strip."

@@ -16,6 +16,7 @@ from recommender.evaporation.lasting import ONE_MOLECULE
 from recommender.model import Material
 from recommender.palette import Array, Palette
 from recommender.similarity.odour_space import LEAST_SHOWN
+from recommender.suggest import practice
 from recommender.suggest.request import Request
 
 
@@ -27,7 +28,8 @@ class Eligibility:
     `asked` is the material asked about, None for a facet of a formula; `present` are keys of materials that
     are in the formula. `least_hours` is an hour that the band of an offered material's hours has to reach,
     None where that does not matter: hours rank by themselves, and only what is gone whichever figure is right
-    is left out. `simulated` means that it has to have a strength curve.
+    is left out. `simulated` means that it has to have a strength curve. `beside` are keys of the materials
+    that an offered one is used with: those that stay in the formula, or the one that it is to go with.
     """
 
     request: Request
@@ -39,6 +41,12 @@ class Eligibility:
     least_hours: float | None = None
     simulated: bool = False
     objections: Mapping[str, str] = field(default_factory=dict)
+    beside: frozenset[str] = frozenset()
+
+    @cached_property
+    def together(self) -> tuple[Material, ...]:
+        """The materials that an offered one is used with."""
+        return tuple(self.palette.catalogue.by_slug(slug) for slug in sorted(self.beside))
 
     @cached_property
     def carried(self) -> Array | None:
@@ -153,6 +161,24 @@ def own_shelf(bounds: Eligibility, material: Material) -> list[str]:
     return []
 
 
+def poor_in_product(bounds: Eligibility, material: Material) -> list[str]:
+    """Return that a material does poorly in the product that is asked for."""
+    product = bounds.request.product
+    return practice.does_poorly(material, product) if product else []
+
+
+def colouring(bounds: Eligibility, material: Material) -> list[str]:
+    """Return that a material colours, by itself or with what it is used with, where nothing may."""
+    if not bounds.request.colourless:
+        return []
+    return practice.colours(material) or practice.makes_schiff_base(material, bounds.together)
+
+
+def hardly_available(bounds: Eligibility, material: Material) -> list[str]:
+    """Return that a material is hardly to be had, where what is offered has to be available."""
+    return practice.hardly_available(material, bounds.request) if bounds.request.available else []
+
+
 def avoided_smells(bounds: Eligibility, material: Material) -> list[str]:
     """Return the first avoided facet that a material smells too much of."""
     for facet, too_much in bounds.avoided.items():
@@ -225,6 +251,9 @@ RULES: tuple[Rule, ...] = (
     odourless,
     own_nose,
     own_shelf,
+    poor_in_product,
+    colouring,
+    hardly_available,
     avoided_smells,
     other_kinds,
     too_little,

@@ -9,6 +9,7 @@ from recommender.formulas.drydown import own_strip_notes
 from recommender.model import CLEAR_LABEL, Material
 from recommender.palette import Array, Palette
 from recommender.regulation import warnings
+from recommender.suggest.availability import by_price_class
 from recommender.suggest.eligibility import Eligibility
 from recommender.suggest.request import DEFAULT_UNTIL_HOURS, WINDOWS, Request, Smells, check, smells
 
@@ -93,15 +94,17 @@ def read(
     own_clock = own_strip_notes([asked], palette.conditions)
     notes = [*warnings([asked], palette.catalogue.entries, request.market), *own_clock, *notes]
     if request.because == "price" and not (request.shelf and request.shelf.prices):
-        notes.append(
-            "No bottle on the shelf has a price, so that prices decide nothing; see `recommender shelf`."
-        )
+        what = "price classes decide" if by_price_class(asked, request) else "prices decide nothing"
+        notes.append(f"No bottle on the shelf has a price, so that {what}; see `recommender shelf`.")
     less = found.less if verb == "vary" else ()
     own = {facet: asked.strength_of(facet) for facet in less}
     avoided = {facet: min(CLEAR_LABEL, own.get(facet) or CLEAR_LABEL) for facet in found.refused}
     surely_there = asked.lasting.low if asked.lasting else 0.0
     least_hours = surely_there if verb == "extend" else None
-    eligibility = Eligibility(request, palette, wanted, avoided, asked, present, least_hours)
+    beside = present or frozenset({asked.slug} if verb == "extend" else ())
+    if verb == "replace":
+        beside -= {asked.slug}
+    eligibility = Eligibility(request, palette, wanted, avoided, asked, present, least_hours, beside=beside)
     return MaterialQuery(verb, asked, less, eligibility, _window(request, asked), tuple(notes))
 
 

@@ -24,6 +24,7 @@ from recommender.suggest.in_formula import (
     with_purity,
 )
 from recommender.suggest.lower import lowered
+from recommender.suggest.practice import condense_among
 from recommender.suggest.request import WINDOWS, Request, drydown_for
 from recommender.suggest.target import (
     FormulaTarget,
@@ -74,6 +75,9 @@ def handed_over(request: Request, table: FormulaDrydown, target: FormulaTarget) 
     pairs = [(i, j) for i in first for j in second if in_heart.materials[i].slug != in_base.materials[j].slug]
     stays = {(i, j): (_hours(in_heart.materials[i]), _hours(in_base.materials[j])) for i, j in pairs}
     pairs = [pair for pair, (short, long) in stays.items() if short < long and long >= LEAST_BASE_H]
+    if request.colourless:
+        both = {(i, j): (in_heart.materials[i], in_base.materials[j]) for i, j in pairs}
+        pairs = [pair for pair in pairs if not condense_among(both[pair])]
     hearts = {i: _first(request, table, in_heart, i) for i in dict.fromkeys(i for i, _ in pairs)}
     found = [_together(request, table, target, in_heart, in_base, i, j, hearts[i]) for i, j in pairs]
     found = [pair for pair in found if pair.score >= scoring.LEAST_SCORE]

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from recommender.errors import BadValue
 from recommender.formulas.drydown import FormulaDrydown, drydown_of
 from recommender.formulas.usual import checked_share
-from recommender.model import BECAUSE, STRIP, Formula
+from recommender.model import BECAUSE, PRODUCTS, STRIP, Formula
 from recommender.palette import Palette
 from recommender.regulation import CATEGORY, ProductUse, checked_category, checked_day, checked_dosage
 from recommender.similarity.phrases import NOTHING, Words, texts
@@ -33,6 +33,8 @@ class Request:
     `share_percent` is what share of a concentrate [%] a formula is, all of it by default: usual levels, which
     bound the doses, are those of a concentrate. `on` is the day (yyyy-mm-dd) on which the product is placed
     on the market: entries that are over then do not bound a dose, those that apply later do already.
+    `product`, a key of `model.PRODUCTS`, leaves out what does poorly in it, `colourless` what colours,
+    `available` what is hardly to be had.
     """
 
     facet: Words | None = None
@@ -58,6 +60,9 @@ class Request:
     share_percent: float | None = None
     because: str | None = None
     on: str = ""
+    product: str | None = None
+    colourless: bool = False
+    available: bool = False
 
     @property
     def needs_shelf(self) -> bool:
@@ -105,13 +110,16 @@ def drydown_for(formula: Formula, request: Request, palette: Palette) -> Formula
 
 
 def given_options(request: Request) -> dict[str, object]:
-    """Return the options that every answer repeats: of the product, how many, and on which surface."""
+    """Return the options that every answer repeats: of product and practice, how many, on which surface."""
     return {
         "market": request.market,
         "dosage": request.dosage_percent,
         "category": request.category.upper(),
         "top": request.top,
         "surface": request.surface,
+        "product": request.product,
+        "colourless": request.colourless,
+        "available": request.available,
     }
 
 
@@ -127,6 +135,8 @@ def check(request: Request) -> None:
         raise BadValue("kind", request.kind, f"it is one of {', '.join(KINDS)}")
     if request.because not in (None, *BECAUSE):
         raise BadValue("because", request.because, f"it is one of {', '.join(BECAUSE)}")
+    if request.product not in (None, *PRODUCTS):
+        raise BadValue("product", request.product, f"it is one of {', '.join(PRODUCTS)}")
     check_shelf(request)
     checked_share(request.share_percent)
     product_use(request)

@@ -104,6 +104,7 @@ def revise(table: FormulaDrydown, readings: Sequence[Reading], request: Request)
         avoided=dict.fromkeys(avoid.refused, CLEAR_LABEL),
         present=frozenset(table.slugs()),
         simulated=True,
+        beside=frozenset(table.slugs()),
     )
     notes = [*checked_notes(request, table), *why_not_in_formula(refused, table), *avoid.notes]
     until = request.until_hours or DEFAULT_UNTIL_HOURS

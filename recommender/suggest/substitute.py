@@ -20,6 +20,7 @@ from recommender.suggest.assembly import assembled, terms_at
 from recommender.suggest.availability import hard_to_get
 from recommender.suggest.confidence import Variants, swings, with_confidence
 from recommender.suggest.for_material import left_out, query_of, ranked, ranking_of
+from recommender.suggest.practice import condense_among
 from recommender.suggest.query import MaterialQuery, read
 from recommender.suggest.request import Request, drydown_for
 from recommender.suggest.terms import all_terms
@@ -267,6 +268,8 @@ def blend(asked: Material, size: int, request: Request, palette: Palette) -> Fin
     teams = np.array(list(itertools.combinations(range(len(pool)), size)), np.intp)
     shares, fit = solve_shares(profiles, target, teams)
     full = (shares >= LEAST_SHARE).all(axis=1)
+    if request.colourless:
+        full &= np.array([not condense_among(palette.materials([pool[i] for i in team])) for team in teams])
     means = np.array([single[row] for row in pool])[teams]
     value = np.where(full, fit**3 * np.exp((shares * np.log(means)).sum(axis=1)) ** 0.5, 0.0)
     last = np.array(hard_to_get(palette.materials(pool), request))[teams].any(axis=1)

@@ -179,6 +179,7 @@ def eligibility_in(request: Request, table: FormulaDrydown, target: FormulaTarge
         # half of it: what is gone before the gap scores low by itself, and no label decides who is looked at
         least_hours=None if target.gap_hours is None else 0.5 * target.gap_hours,
         simulated=True,
+        beside=frozenset(table.slugs()),
     )
 
 

@@ -41,6 +41,8 @@ BECAUSE = {
     "law": "restricted or harmful",
     "smell": "the smell is not right",
 }
+PRODUCT = {"": "any product", "soap": "bar soap", "candle": "a candle", "shampoo": "shampoo",
+           "wash": "washing powder"}  # fmt: skip
 TOP = 6
 HINTS = {
     "extend": "Choose a gap above, or write a smell, to see what keeps it alive and at which dose.",
@@ -60,6 +62,7 @@ class Suggestions:
         self.jobs, self.take, self.shelf, self.lower = jobs, take, shelf, lower
         self.fields: Mapping[str, str] = {}
         self.avoid, self.only_shelf = "", False
+        self.product, self.colourless, self.available = "", False, False
         self.read: ParsedLines | None = None
         self.palette: Palette | None = None
         self.overlay: PaletteKey = Overlay(), DEFAULT_CONDITIONS
@@ -128,6 +131,9 @@ class Suggestions:
             self._labelled("without", elements.field, self.avoid, live=self._set("avoid"), options="smells",
                            hint="nothing to avoid")  # fmt: skip
             elements.tick("from my shelf only", self.only_shelf, self._set("only_shelf"))
+            self._labelled("for", elements.choice, PRODUCT, self.product, self._set("product"))
+            elements.tick("colourless", self.colourless, self._set("colourless"))
+            elements.tick("can be bought", self.available, self._set("available"))
             elements.button("Ask", self.ask, "main")
 
     def _form_extend(self) -> None:
@@ -190,6 +196,9 @@ class Suggestions:
             because=self.because or None if self.mode == "replace" else None,
             shelf=self.shelf(),
             share_percent=share_percent,
+            product=self.product or None,
+            colourless=self.colourless,
+            available=self.available,
         )
         facet = self.facet.strip() or None
         match self.mode:
