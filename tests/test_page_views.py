@@ -217,6 +217,21 @@ def test_a_stand_in_takes_the_place_of_a_line(session):
         assert len(names) == 3
 
 
+def test_filters_of_practice_count_and_their_drawbacks_are_shown(session):
+    session.create("posy", POSY)
+
+    @on(session, "/formula/posy")
+    async def _(user):
+        press(user, "What can stand for benzaldehyde?")
+        await until(lambda: any(t == "Try it" for t in texts(user)))
+        assert not any("not on record:" in t.lower() for t in texts(user))
+        with user:
+            (product,) = [e for e in ElementFilter(kind=ui.element) if e.props.get("aria-label") == "for"]
+        write(user, product, "soap")
+        press(user, "Ask")
+        await until(lambda: any("how it does in bar soap" in t for t in texts(user)), seconds=60.0)
+
+
 def test_a_move_away_from_a_smell_takes_the_place_of_its_carrier(session):
     session.create("posy", POSY)
 
