@@ -35,7 +35,6 @@ FOUND = [
     ("cassis absolute", "blackcurrant bud absolute"),
     ("pepper oil black", "black pepper oil"),
     ("Citrus Aurantium Bergamia (Bergamot) Fruit Oil", "bergamot oil"),
-    ("Cedrus Atlantica Oil/Extract", "cedarwood oil atlas"),
     ("Jasmine Oil/Extract", "jasmine absolute"),
     ("TETRAMETHYL ACETYLOCTAHYDRONAPHTHALENES", "tetramethyl acetyloctahydronaphthalenes"),
     ("acetate, linalyl", "linalyl acetate"),
@@ -74,14 +73,14 @@ FOUND = [
     ("musc c\u00e9tone", "musk ketone"),
 ]
 REFUSED = [
-    "clove leaf oil",
-    "angelica seed oil",
-    "eucalyptus citriodora oil",
+    "lantana oil",
+    "juniper wood oil",
+    "long pepper oil",
     "birch tar oil",
     "Spanish sage oil",
     "white pepper oil",
     "synthetic civet",
-    "ginger CO2",
+    "cumin CO2",
     "vanillin 10%",
     "91646",
     "7439976",
@@ -89,12 +88,25 @@ REFUSED = [
     "natural extract",
 ]
 AMBIGUOUS = [
-    ("cedarwood oil", {"cedarwood oil atlas", "cedarwood oil texas", "cedarwood oil virginia"}),
-    ("chamomile oil", {"chamomile oil blue", "chamomile oil roman"}),
+    (
+        "cedarwood oil",
+        {"cedarwood oil atlas", "cedarwood oil himalayan", "cedarwood oil texas", "cedarwood oil virginia"},
+    ),
+    ("chamomile oil", {"blue tansy oil", "chamomile oil blue", "chamomile oil roman", "wild chamomile oil"}),
+    ("Cedrus Atlantica Oil/Extract", {"cedarwood oil atlas", "cedarwood absolute atlas"}),
+    (
+        "ylang ylang",
+        {
+            "ylang ylang absolute",
+            "ylang ylang oil complete",
+            "ylang ylang oil extra",
+            "ylang ylang oil third",
+        },
+    ),
     ("aldehyde C-12", {"dodecanal", "2-methylundecanal"}),
-    ("ylang ylang oil", {"ylang ylang oil complete", "ylang ylang oil extra"}),
-    ("Rose Flower Oil/Extract", {"rose oil", "rose absolute"}),
-    ("Lavandula Oil/Extract", {"lavender oil", "lavender absolute", "lavandin oil"}),
+    ("ylang ylang oil", {"ylang ylang oil complete", "ylang ylang oil extra", "ylang ylang oil third"}),
+    ("Rose Flower Oil/Extract", {"rose oil", "rose absolute", "rose water absolute"}),
+    ("Lavandula Oil/Extract", {"lavender oil", "lavender absolute", "lavandin oil", "lavandin absolute"}),
 ]
 
 

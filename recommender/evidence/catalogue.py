@@ -147,8 +147,9 @@ class Catalogue:
         key = name_key(text)
         if looks_like_cas(key) and (expected := cas_check_digit(key)) != int(key[-1]):
             raise WrongCas(key, expected)
-        known = (self.by_squeezed.get(squeezed(key + form)) for form in SOLD_AS if squeezed(key))
-        rows = list(dict.fromkeys(row for row in known if row is not None))
+        rows = self._sold_as(key)
+        if rows and self._has_several_oils(key):
+            return ()
         if not rows and len(key) <= LONGEST_NAME:
             from recommender.evidence.loose_names import written_cas
 
@@ -157,6 +158,18 @@ class Catalogue:
             loose = self.loose.find(text)
             rows = list(loose) if len(loose) == 1 else []
         return tuple(self.materials[row] for row in rows)
+
+    def _sold_as(self, key: str) -> list[int]:
+        """Return the rows of what is made of a plant, its oil first."""
+        letters = squeezed(key)
+        known = (self.by_squeezed.get(squeezed(key + form)) for form in SOLD_AS if letters)
+        return list(dict.fromkeys(row for row in known if row is not None))
+
+    def _has_several_oils(self, key: str) -> bool:
+        """Return whether a plant gives several oils, none of which is simply its oil: ylang ylang, pine."""
+        if self.by_squeezed.get(squeezed(f"{key} oil")) is not None:
+            return False
+        return sum(" oil" in self.materials[row].name for row in self.loose.wider(key)) > 1
 
     @cached_property
     def loose(self) -> "LooseNames":
@@ -185,15 +198,17 @@ class Catalogue:
 
     def _candidates(self, text: str) -> tuple[int, ...]:
         """Return the rows of the few materials that a text may mean equally well."""
-        from recommender.evidence.loose_names import names_natural
+        from recommender.evidence.loose_names import names_natural, says_oil
 
         if len(text) > LONGEST_NAME:
             return ()
         rows = self.loose.find(text)
-        if not rows:
+        if len(rows) < 2:
             naturals = names_natural(text)
             wider = self.loose.wider(text)
             rows = tuple(row for row in wider if not naturals or self.materials[row].kind == "natural")
+            if says_oil(text):
+                rows = tuple(row for row in rows if " oil" in self.materials[row].name) or rows
         return rows if 2 <= len(rows) <= MOST_CANDIDATES else ()
 
     @cached_property

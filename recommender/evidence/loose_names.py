@@ -147,6 +147,12 @@ def names_natural(text: str) -> bool:
     return bool(_OIL.search(name_key(text)) or FORMS & set(words_of(text)))
 
 
+def says_oil(text: str) -> bool:
+    """Return whether a name says that it is an oil, and no other form of the plant."""
+    key = name_key(text)
+    return bool(_OIL.search(key)) and not _EITHER.search(key) and not FORMS & set(words_of(text))
+
+
 def _as_compared(word: str) -> str:
     if len(word) > 4:
         word = word.removesuffix("e").removesuffix("iqu") + ("ic" if word.endswith("ique") else "")
