@@ -70,11 +70,12 @@ class Facet:
 
 @dataclass(frozen=True, slots=True)
 class Umbrella:
-    """A word that covers several facets."""
+    """A word that covers several facets, or a word of another language, `language`, for one or several."""
 
     word: str
     members: tuple[str, ...]
     synonyms: tuple[str, ...] = ()
+    language: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,7 +18,7 @@ from recommender.evidence.catalogue import Catalogue, load, plain
 from recommender.evidence.overlay import Overlay, OwnMaterial, with_limits, with_own_materials
 from recommender.model import CLEAR_LABEL, LABEL_WEIGHTS, Component, Figure, Label, Material
 from recommender.similarity.odour_space import OdourSpace
-from recommender.similarity.phrases import Phrase, Words, parse, texts
+from recommender.similarity.phrases import Phrase, Words, exactly, parse, texts
 from recommender.similarity.relations import RelationGraph
 
 Array = npt.NDArray[np.float64]
@@ -83,7 +83,7 @@ class Palette:
         ------
         UnknownFacet, BadValue
         """
-        phrase = self.phrase(text)
+        phrase = exactly(self.phrase(text))
         if phrase.refused:
             raise BadValue("smell", text, "a refusal makes no sense here; name the smell itself")
         return phrase.facets
@@ -328,7 +328,7 @@ def _smells(text: str, palette: Palette, field: str) -> tuple[tuple[Label, ...],
         match = re.fullmatch(r"\s*(?P<words>.*?)\s*[:=]?\s*(?P<strength>\d+)?\s*", part)
         if match is None or not match["words"]:
             continue
-        phrase = palette.phrase(match["words"])
+        phrase = exactly(palette.phrase(match["words"]))
         if phrase.refused:
             if phrase.facets or match["strength"]:
                 raise BadValue(

@@ -8,13 +8,14 @@ from pathlib import Path
 
 from recommender.chemistry.odour_strength import CLASSES
 from recommender.errors import BadTable
-from recommender.evidence.catalogue import CATEGORIES, COLUMNS, cas_check_digit, looks_like_cas
+from recommender.evidence.catalogue import CATEGORIES, COLUMNS, cas_check_digit, looks_like_cas, plain
 from recommender.evidence.markets import AUTHORITIES
 from recommender.evidence.registers import STANDARDS
 from recommender.evidence.sheets import Row, read
 from recommender.evidence.tables import COMPUTED
-from recommender.model import AVAILABILITY, PRACTICE
+from recommender.model import AVAILABILITY, PRACTICE, Facet, Umbrella
 from recommender.similarity.odour_space import PANEL_BASE
+from recommender.similarity.phrases import NO_FACETS, vocabulary
 from recommender.similarity.relations import KIND_WEIGHTS
 
 BASES = {"measured", "published", "estimated", "common practice", "memory"}
@@ -22,6 +23,7 @@ UNSOURCED = {"common practice", "memory"}
 KINDS = {"molecule", "natural", "base", "solvent"}
 FORMS = {"liquid", "solid", "resin"}
 ROLES = {"palette", "reference"}
+LANGUAGES = {"German", "French"}
 NAME_KINDS = {"systematic", "INCI", "trivial", "grade", "German", "French"}
 QUANTITIES = {
     "vapour_pressure": "Pa",
@@ -207,15 +209,35 @@ def check(evidence: Evidence) -> None:
     for row in evidence["panel"]:
         one_of(row, "facet", facets | {PANEL_BASE}, "facet")
     for row in evidence["umbrellas"]:
+        one_of(row, "language", {"", *LANGUAGES}, "language")
         for member in row.list("members"):
             if member not in facets | families:
                 raise row.wrong("members", f'"{member}" is neither a facet nor a family')
+    check_languages(evidence)
     check_materials(evidence["materials"])
     check_figures(evidence, facets, slugs)
     check_label_counts(evidence)
     check_annexes(evidence)
     check_shared_numbers(evidence)
     check_columns(evidence)
+
+
+def check_languages(evidence: Evidence) -> None:
+    """Raise `BadTable` where a word of another language is one of ours too and means something else."""
+    facets = [Facet(r["facet"], r["family"], r["meaning"], r.list("synonyms")) for r in evidence["facets"]]
+    rows = evidence["umbrellas"]
+    covered = [Umbrella(r["word"], r.list("members"), r.list("synonyms"), r["language"]) for r in rows]
+    known = vocabulary(facets, [one for one in covered if not one.language])
+    meant: dict[str, tuple[str, ...]] = {}
+    for row, one in zip(rows, covered, strict=True):
+        if not one.language:
+            continue
+        for word in (one.word, *one.synonyms):
+            ours = known.get(plain(word)) or meant.setdefault(plain(word), one.members)
+            if set(ours) != set(one.members):
+                raise row.wrong("word", f'"{word}" already means {", ".join(ours)}', "Leave it out")
+            if plain(word) in NO_FACETS:
+                raise row.wrong("word", f'"{word}" is a word of the grammar', "Leave it out")
 
 
 def check_materials(rows: Iterable[Row]) -> None:

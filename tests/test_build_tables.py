@@ -319,12 +319,19 @@ DAMAGES = {
         {"natural": "ginger-oil", "constituent": "beta-phellandrene"},
         "has a row of its own",
     ),
+    "a word of an unknown language": ("umbrellas", "language", "Latin", {"word": "almond"}, "French"),
+    "a word of another language that is ours": (
+        *("umbrellas", "language", "German"),
+        {"word": "rice"},
+        '"rice" already means popcorn',
+    ),
     "unknown member": ("umbrellas", "members", "smell of nothing", {"word": "almond"}, "smell of nothing"),
 }
 PLACED = {
     "an entry of no annex": "entry",
     "more than a whole": "percent_low",
     "unknown member": "members",
+    "a word of another language that is ours": "word",
     "what a Standard prohibits and nothing says so": "cas",
     "a caution of a limit by nobody": "limited_by",
     "a caution that advises a dilution without its figure": "dilution_percent",

@@ -1,5 +1,7 @@
 """Phrases: what is wanted, what is refused, and how that is reported."""
 
+from dataclasses import replace as with_
+
 import pytest
 from asking import drydown, extend, replace, vary
 from command_line import run
@@ -8,8 +10,16 @@ from hypothesis import strategies as st
 
 import recommender as r
 from recommender.errors import BadValue, UnknownFacet
+from recommender.model import Facet, Umbrella
 from recommender.palette import labels_from_words, own_smells, shipped
-from recommender.similarity.phrases import COMPARATIVES, REFUSALS, TURNS, parse, vocabulary
+from recommender.similarity.phrases import (
+    COMPARATIVES,
+    NO_FACETS,
+    REFUSALS,
+    TURNS,
+    parse,
+    vocabulary,
+)
 
 LAWS = settings(deadline=None, max_examples=50)
 SAID = st.lists(
@@ -169,7 +179,6 @@ def test_a_refusal_reaches_to_a_comma_or_a_turn(words, text, wanted, refused):
         ("sweeter", ["sweet"], []),
         ("not sweeter", [], ["sweet"]),
         ("smokier and drier", ["smoke"], ["sweet"]),
-        ("greener", ["green", "cut grass", "galbanum", "violet leaf", "cucumber"], []),
         ("rosier", ["rose"], []),
         # common practice: soft is powdery and creamy, not sharp; dark is smoke, leather and earth, not fresh
         ("softer", ["powdery", "cream"], ["pungent", "sour"]),
@@ -397,3 +406,102 @@ def test_where_a_smell_has_a_strength_a_refusal_is_an_error(arguments):
     assert done.status == 2
     assert "a refusal makes no sense here" in done.err
     assert done.err.count("\n") == 1
+
+
+def test_a_comparative_of_a_word_for_several_facets_is_more_of_all_of_them(words):
+    assert words("greener").facets == words("green").facets
+    assert {"green", "galbanum"} <= words("greener").facets.keys()
+
+
+# meanings, other languages
+
+OVEN = Facet("roasted almond", "nuts", "almonds browned in the oven, dry and warm")
+KERNEL = Facet("bitter almond", "nuts", "crushed almond kernel, sharp")
+WALNUT = Facet("walnut", "nuts", "walnut kernel and skin, dry")
+HAZEL = Facet("hazelnut", "nuts", "hazel kernel, buttery", ("cobnut",))
+
+
+def meant(text, *facets, umbrellas=()):
+    return parse(text, facets, umbrellas)
+
+
+@pytest.mark.parametrize("text", ["oven", "Ovens", "the smell of an oven"])
+def test_a_word_that_stands_in_a_meaning_leads_to_that_facet_and_says_so(text):
+    found = meant(text, OVEN, KERNEL)
+    assert list(found.facets) == ["roasted almond"]
+    word = "ovens" if text == "Ovens" else "oven"
+    assert found.notes == (f'"{word}" is taken as roasted almond, in whose meaning it stands.',)
+
+
+@pytest.mark.parametrize("text", ["dry", "and", "the", "in", "crushed", "hymn book", "warm"])
+def test_a_common_word_of_a_meaning_is_no_guess(text):
+    with pytest.raises(UnknownFacet):
+        meant(text, OVEN, KERNEL)
+
+
+def test_a_word_in_the_meanings_of_two_facets_leads_to_both_and_of_three_to_none():
+    assert list(meant("kernel", OVEN, KERNEL, WALNUT).facets) == ["bitter almond", "walnut"]
+    with pytest.raises(UnknownFacet):
+        meant("kernel", OVEN, KERNEL, WALNUT, HAZEL)
+
+
+def test_a_facet_a_synonym_and_a_comparative_go_before_a_meaning():
+    cobnut = Facet("shell", "nuts", "cobnut shell")
+    assert list(meant("cobnut", HAZEL, cobnut).facets) == ["hazelnut"]
+    assert list(meant("walnut", WALNUT, Facet("husk", "nuts", "walnut husk")).facets) == ["walnut"]
+
+
+def test_a_meaning_can_be_refused_and_an_unknown_word_is_still_named():
+    found = meant("walnut, not oven qqq", OVEN, WALNUT)
+    assert (list(found.facets), found.refused) == (["walnut"], ("roasted almond",))
+    assert found.ignored == ("not qqq",)
+
+
+@pytest.mark.parametrize("stored", [labels_from_words, lambda text, palette: palette.smell(text)])
+def test_what_is_stored_is_no_guess_from_a_meaning(stored, palette):
+    wood = with_(palette, catalogue=with_(palette.catalogue, facets=(*palette.catalogue.facets, OVEN)))
+    assert list(wood.phrase("oven").facets) == ["roasted almond"]
+    with pytest.raises(UnknownFacet, match="Did you mean roasted almond"):
+        stored("oven", wood)
+
+
+NUSS = Umbrella("Nuss", ("hazelnut", "walnut"), ("nussig", "Nüsse"), "German")
+OEILLET = Umbrella("oeillet", ("walnut",), (), "French")
+
+
+@pytest.mark.parametrize(
+    ("text", "facets"),
+    [
+        ("Nuss", ["hazelnut", "walnut"]),
+        ("nussig", ["hazelnut", "walnut"]),
+        ("NÜSSE", ["hazelnut", "walnut"]),
+        ("Œillet", ["walnut"]),
+        ("roasted almond mit Nuss", ["roasted almond", "hazelnut", "walnut"]),
+    ],
+)
+def test_a_word_of_another_language_leads_to_its_facets(text, facets):
+    found = meant(text, OVEN, WALNUT, HAZEL, umbrellas=(NUSS, OEILLET))
+    assert list(found.facets) == facets
+    assert any(f"is taken as {', '.join(facets[-2:])}" in note for note in found.notes)
+
+
+@pytest.mark.parametrize("text", ["ohne Nuss", "nicht nussig", "sans oeillet", "pas d'oeillet, keine Nuss"])
+def test_a_refusal_in_the_language_of_the_word_refuses_it(text):
+    found = meant(f"roasted almond, {text}", OVEN, WALNUT, HAZEL, umbrellas=(NUSS, OEILLET))
+    assert list(found.facets) == ["roasted almond"]
+    assert set(found.refused) <= {"hazelnut", "walnut"}
+    assert found.refused
+
+
+def test_an_english_word_goes_before_the_same_word_of_another_language():
+    french = Umbrella("cobnut", ("walnut",), (), "French")
+    assert list(meant("cobnut", WALNUT, HAZEL, umbrellas=(french,)).facets) == ["hazelnut"]
+    english = Umbrella("filbert", ("hazelnut",))
+    other = Umbrella("filbert", ("walnut",), (), "German")
+    for umbrellas in ((english, other), (other, english)):
+        assert list(meant("filbert", WALNUT, HAZEL, umbrellas=umbrellas).facets) == ["hazelnut"]
+
+
+def test_no_word_of_the_vocabulary_is_one_of_the_grammar(shipped):
+    known = vocabulary(shipped.facets, shipped.umbrellas)
+    assert not NO_FACETS & known.keys()

@@ -318,7 +318,8 @@ def read(folders: Folders) -> Catalogue:
             Facet(r["facet"], r["family"], r["meaning"], r.list("synonyms")) for r in folders.rows("facets")
         ),
         umbrellas=tuple(
-            Umbrella(r["word"], r.list("members"), r.list("synonyms")) for r in folders.rows("umbrellas")
+            Umbrella(r["word"], r.list("members"), r.list("synonyms"), r["language"])
+            for r in folders.rows("umbrellas")
         ),
         relations=tuple(
             Relation(

@@ -40,7 +40,7 @@ CATEGORIES = (
 
 COLUMNS: Mapping[str, tuple[str, ...]] = {
     "facets": ("facet", "family", "meaning", "synonyms"),
-    "umbrellas": ("word", "members", "synonyms"),
+    "umbrellas": ("word", "members", "synonyms", "language"),
     "materials": (
         *("slug", "name", "cas", "cas_more", "kind"),
         *("form", "role", "smiles", "availability"),

@@ -16,9 +16,13 @@ REFUSALS = (
     *("less", "fewer", "without", "no", "not", "never", "neither", "nor", "minus", "none of"),
     *("except", "except for", "excluding", "avoid", "avoiding", "away from", "free of", "free from"),
     *("instead of", "rather than", "other than", "anything but"),
+    *("ohne", "nicht", "kein", "keine", "keinen", "weniger", "sans", "pas", "pas de", "moins", "moins de"),
 )
 """Words that refuse the facets after them, up to a comma or a word of `TURNS`."""
-TURNS = ("but", "more", "with", "plus", "rather", "instead", "yet")
+TURNS = (
+    *("but", "more", "with", "plus", "rather", "instead", "yet"),
+    *("aber", "sondern", "mehr", "mit", "mais", "avec"),
+)
 """Words after which facets are wanted again: "not sweet but woody", "less sweet more woody"."""
 COMPARATIVES: Mapping[str, str] = {
     "drier": "less sweet",
@@ -35,22 +39,48 @@ FILLERS = frozenset(
     (
         *("a", "an", "the", "of", "and", "or", "note", "notes", "like", "side", "type", "smell"),
         *("any", "so", "very", "much", "bit", "hint", "touch"),
+        *("der", "die", "das", "ein", "eine", "und", "oder", "von", "wie"),
+        *("le", "la", "les", "un", "une", "de", "du", "des", "et", "ou"),
     )
 )
+NO_FACETS = frozenset((*REFUSALS, *TURNS, *FILLERS, "free", "than"))
+"""Words of the grammar, which never stand for a facet."""
+COMMON = frozenset(
+    (
+        *("accord", "after", "air", "as", "bag", "bar", "between", "bitter", "black", "bloom", "browned"),
+        *("bud", "chewing", "chip", "clothes", "cold", "cooked", "cool", "crushed", "cube", "cured", "cut"),
+        *("damp", "dark", "dried", "drink", "dry", "edge", "electric", "face", "fat", "finished", "flesh"),
+        *("floor", "freshly", "general", "golden", "ground", "heavy", "hot", "in", "its", "kind", "lifting"),
+        *("material", "may", "melted", "modern", "molecules", "mood", "nail", "name", "needle", "none"),
+        *("nose", "oil", "on", "paste", "particular", "passion", "polish", "raw", "ripe", "round", "rub"),
+        *("seed", "shoe", "skin", "slightly", "soft", "sparkling", "spun", "stick", "sticky", "strong"),
+        *("struck", "such", "sun", "sweetness", "tart", "tinned", "tree", "warm", "white", "wild", "without"),
+        *("worn", "bell", "savoury", "valley", "pipe", "threads"),
+    )
+)
+"""Words of meanings that say too little by themselves: "dry" and "crushed" are no guess at a facet."""
+MOST_BY_MEANING = 2
+"""A word in the meanings of more facets says too little too."""
 MOST_WORDS = 5
 """The most words that name a facet."""
 NEAR = 67.0
 """How alike a known word is to one that may be a slip of it [%]."""
 SHORTEST_COMPARATIVE = 5
+SHORTEST_MEANT = 3
+"""Letters of the shortest word that is looked up in meanings."""
 
 
 @dataclass(frozen=True, slots=True)
 class Term:
-    """Words of a phrase with the facets that they stand for, wanted or refused."""
+    """Words of a phrase with the facets that they stand for, wanted or refused.
+
+    `by_meaning` says that the word is none of the vocabulary and stands in the meaning of these facets.
+    """
 
     words: str
     members: tuple[str, ...]
     refused: bool = False
+    by_meaning: bool = False
 
 
 @dataclass(frozen=True)
@@ -94,7 +124,8 @@ class Phrase:
     def notes(self) -> tuple[str, ...]:
         """What a person should know of how the words were taken."""
         notes = [
-            f'"{term.words}" is taken as {", ".join(term.members)}.'
+            f'"{term.words}" is taken as {", ".join(term.members)}'
+            f"{', in whose meaning it stands' if term.by_meaning else ''}."
             for term in self.terms
             if term.members != (term.words,) and term.words not in COMPARATIVES
         ]
@@ -106,6 +137,20 @@ class Phrase:
         if self.ignored:
             notes.append(f"Not understood and left out: {', '.join(self.ignored)}.")
         return tuple(notes)
+
+
+def exactly(phrase: Phrase) -> Phrase:
+    """Return a phrase whose words are all of the vocabulary: what is stored is no guess from a meaning.
+
+    Raises
+    ------
+    UnknownFacet
+        A word only stands in the meaning of a facet; carries those facets.
+    """
+    for term in phrase.terms:
+        if term.by_meaning:
+            raise UnknownFacet(term.words, term.members)
+    return phrase
 
 
 NOTHING = Phrase("", (), (), {}, ())
@@ -145,13 +190,35 @@ def vocabulary(facets: Sequence[Facet], umbrellas: Sequence[Umbrella]) -> dict[s
     for family, members in families.items():
         words.setdefault(plain(family), tuple(members))
     words.update({plain(facet.name): (facet.name,) for facet in facets})
-    for umbrella in umbrellas:
+    for umbrella in sorted(umbrellas, key=lambda one: bool(one.language)):
         covered = tuple(
             member for name in umbrella.members for member in ([name] if name in names else families[name])
         )
         for word in (umbrella.word, *umbrella.synonyms):
-            words[plain(word)] = covered
+            if not umbrella.language:
+                words[plain(word)] = covered
+            words.setdefault(plain(word), covered)
     return words
+
+
+def by_meaning(word: str, facets: Sequence[Facet]) -> tuple[str, ...]:
+    """Return the facets in whose meaning a word stands, none where it says too little; plurals count.
+
+    >>> by_meaning("ovens", [Facet("roasted almond", "nuts", "almonds browned in the oven, dry and warm")])
+    ('roasted almond',)
+    >>> by_meaning("dry", [Facet("roasted almond", "nuts", "almonds browned in the oven, dry and warm")])
+    ()
+    """
+    forms = {word, *(word.removesuffix(end) for end in ("s", "es") if word.endswith(end))}
+    if len(word) < SHORTEST_MEANT or forms & (COMMON | NO_FACETS):
+        return ()
+    found = tuple(facet.name for facet in facets if forms & set(_tokens(facet.meaning)))
+    return found if len(found) <= MOST_BY_MEANING else ()
+
+
+def _tokens(text: str) -> list[str]:
+    spelled = plain(text).replace("œ", "oe").replace("’", "'")
+    return re.findall(r"[a-z0-9']+(?:-[a-z0-9']+)*|,|/|;", spelled)
 
 
 def parse(text: str, facets: Sequence[Facet], umbrellas: Sequence[Umbrella]) -> Phrase:
@@ -165,20 +232,24 @@ def parse(text: str, facets: Sequence[Facet], umbrellas: Sequence[Umbrella]) -> 
         A facet is wanted and refused at once.
     """
     known = vocabulary(facets, umbrellas)
-    terms, ignored = _read(text, known)
+    terms, ignored = _read(text, known, facets)
     if not terms:
         meant = " ".join(word for word in plain(text).split() if word not in REFUSALS)
         raise UnknownFacet(text, _near(meant, known))
     return Phrase.of(" ".join(text.split()), terms, ignored)
 
 
-def _read(text: str, known: Mapping[str, tuple[str, ...]]) -> tuple[list[Term], list[str]]:
+def _read(
+    text: str, known: Mapping[str, tuple[str, ...]], facets: Sequence[Facet] = ()
+) -> tuple[list[Term], list[str]]:
     """Return the terms of a text, and the words that were not understood.
+
+    A word that is not `known` is looked up in the meanings of `facets`.
 
     `refusing` says whether a refusal is open, `bare` whether no facet has come since it was opened: a turn
     right after it is part of it ("no more sweet"), another refusal undoes it ("not without hay").
     """
-    tokens = re.findall(r"[a-z0-9']+(?:-[a-z0-9']+)*|,|/|;", plain(text))
+    tokens = _tokens(text)
     terms: list[Term] = []
     ignored: list[str] = []
     place, ended, refusing, bare = 0, -1, False, False
@@ -209,6 +280,9 @@ def _read(text: str, known: Mapping[str, tuple[str, ...]]) -> tuple[list[Term], 
             bare, place = False, place + 1
         elif "-" in token:
             tokens[place : place + 1] = token.split("-")
+        elif meant := by_meaning(token, facets):
+            terms.append(Term(token, meant, refusing, by_meaning=True))
+            bare, place, ended = False, place + 1, place + 1
         else:
             if token not in FILLERS and token != "/":
                 ignored.append(f"not {token}" if refusing else token)
