@@ -119,6 +119,17 @@ def test_a_stand_in_takes_the_place_of_its_line():
     assert change.done == "added isoeugenol in place of eugenol"
 
 
+def test_a_stand_in_stands_where_its_line_stood_at_the_dose_that_was_chosen():
+    typed = numbered([{"material": name, "parts": "50"} for name in ("linalool", "eugenol", "coumarin")])
+    found = suggestion("isoeugenol", 100.0)
+    change = line_edits.replace_line("1", found, read(typed), dose=200.0)(typed)
+    assert [line["material"] for line in change.lines] == ["isoeugenol", "eugenol", "coumarin"]
+    assert [line["id"] for line in change.lines] == ["4", "2", "3"]
+    assert shares(change.lines)["isoeugenol"] == pytest.approx(200.0, rel=0.01)
+    with pytest.raises(ChangedMeanwhile):
+        line_edits.replace_line("9", found, read(typed))(typed)
+
+
 def test_two_of_a_relay_share_the_dose():
     pair = tuple((CATALOGUE.find(name), share) for name, share in (("coumarin", 0.75), ("vanillin", 0.25)))
     typed = numbered([{"material": "linalool", "parts": "100"}])

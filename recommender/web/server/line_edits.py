@@ -101,13 +101,15 @@ def lower(found: LoweredLine, read: ParsedLines) -> Edit:
     return edit
 
 
-def add_suggestion(found: Suggestion, read: ParsedLines, instead_of: Sequence[str] = ()) -> Edit:
-    """Put a suggestion into the formula at the dose to try first, in place of some lines or beside all.
+def add_suggestion(
+    found: Suggestion, read: ParsedLines, instead_of: Sequence[str] = (), dose: float | None = None
+) -> Edit:
+    """Put a suggestion into the formula, in the place of some lines or at the end.
 
-    The dose is in parts per thousand of the finished accord; where it is too small to weigh neat, it goes in
-    as the dilution that was suggested.
+    `dose` is in parts per thousand of the finished accord, that to try first by default; where it is too
+    small to weigh neat, it goes in as the dilution that was suggested.
     """
-    first = (found.dose.first_try if found.dose else 10.0) / 1000.0
+    first = (dose or (found.dose.first_try if found.dose else 10.0)) / 1000.0
     members: Sequence[tuple[Material, float]] = found.members or ((found.material, 1.0),)
     others = read.total - sum(read.found[number].parts for number in instead_of if number in read.found)
     scale = others / max(1.0 - first, 1e-9)
@@ -117,7 +119,6 @@ def add_suggestion(found: Suggestion, read: ParsedLines, instead_of: Sequence[st
     solvent = found.bottles[0].solvent.replace("-", " ") if len(found.bottles) == 1 else ""
 
     def edit(lines: Lines) -> DraftChange:
-        rest = [line for line in lines if line["id"] not in instead_of]
         out = [line for line in lines if line["id"] in instead_of]
         new = [
             {
@@ -132,6 +133,34 @@ def add_suggestion(found: Suggestion, read: ParsedLines, instead_of: Sequence[st
         what = f"added {name_of(found)}"
         if out:
             what += f" in place of {wording.join(called(line) for line in out)}"
-        return DraftChange(numbered([*rest, *new]), what)
+        return DraftChange(_in_place(lines, new, instead_of), what)
 
     return edit
+
+
+def replace_line(position: str, found: Suggestion, read: ParsedLines, dose: float | None = None) -> Edit:
+    """Put a stand-in where a line is; `position` is the number (`id`) of the line, `dose` as above.
+
+    Raises
+    ------
+    ChangedMeanwhile
+        The line has gone.
+    """
+    stand_in = add_suggestion(found, read, (position,), dose)
+
+    def edit(lines: Lines) -> DraftChange | None:
+        if not any(line["id"] == position for line in lines):
+            raise ChangedMeanwhile("The line that it was to stand in for")
+        return stand_in(lines)
+
+    return edit
+
+
+def _in_place(lines: Lines, new: Sequence[Cells], instead_of: Sequence[str]) -> Lines:
+    """Return lines with new ones where the first of some was, at the end where none of them is there."""
+    at = next((n for n, line in enumerate(lines) if line["id"] in instead_of), len(lines))
+    before, after = (
+        [line for line in part if line["id"] not in instead_of] for part in (lines[:at], lines[at:])
+    )
+    taken = numbered([*lines, *new])[len(lines) :]  # no number of a line that goes out is given again
+    return (*before, *taken, *after)
