@@ -147,3 +147,39 @@ def test_an_export_holds_everything_typed_and_nothing_that_a_spreadsheet_would_r
     assert "vanilin,4" in text
     assert ",=HYPER" not in text
     assert "'=HYPER" in text
+
+
+@pytest.mark.parametrize(
+    ("written", "parts"),
+    [
+        ("10 g", 10.0),
+        ("500mg", 0.5),
+        ("1/2", 0.5),
+        ("1 1/2 g", 1.5),
+        ("2,5", 2.5),
+        ("1\N{VULGAR FRACTION ONE HALF}", 1.5),
+    ],
+)
+def test_an_amount_may_be_a_mass_a_fraction_or_have_a_comma(written, parts):
+    found = read(numbered([{"material": "linalool", "parts": written}]))
+    assert found.found["1"].parts == pytest.approx(parts)
+    typed = numbered([{"material": "linalool", "parts": written}])
+    (_, row) = csv_export.as_csv(Draft(1, "test", 1, typed)).decode("utf-8-sig").splitlines()
+    assert read(numbered([{"material": "linalool", "parts": row.split(",", 1)[1].split(",,")[0].strip('"')}]))
+
+
+@pytest.mark.parametrize("written", ["12 drops", "1/0", "1,500", "5 %", "some"])
+def test_an_amount_that_is_none_says_what_to_write(written):
+    (problem,) = read(numbered([{"material": "linalool", "parts": written}])).problems.values()
+    assert problem.column == "parts"
+
+
+def test_a_line_that_is_left_out_does_not_count_and_is_not_lost():
+    typed = numbered(
+        [{"material": "linalool", "parts": "3", "out": "out"}, {"material": "eugenol", "parts": "1"}]
+    )
+    found = read(typed)
+    assert list(found.found) == ["2"]
+    assert found.per_thousand == {"2": 1000.0}
+    assert "linalool" not in csv_export.as_csv(Draft(1, "test", 1, typed)).decode()
+    assert line_edits.set_cell("2", "parts", "1", "2")(typed).lines[0] == typed[0]

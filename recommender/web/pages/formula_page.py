@@ -3,7 +3,6 @@
 import asyncio
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from urllib.parse import quote
 
 from nicegui import background_tasks, ui
 
@@ -115,7 +114,7 @@ class FormulaPage:
         if name.strip() != self.draft.name and self._carry_out(
             lambda: self.session.rename(self.draft, name, self._changed_elsewhere)
         ):
-            ui.run_javascript(f"history.replaceState(null, '', '/formula/{quote(self.draft.name)}')")
+            ui.run_javascript(f"history.replaceState(null, '', '/formula/{self.draft.id}')")
 
     def save(self) -> None:
         """Save a version."""

@@ -60,6 +60,11 @@ def add(cells: Mapping[str, str]) -> Edit:
     return edit
 
 
+def put_in(new: Sequence[Cells], done: str) -> Edit:
+    """Put other lines in the place of all."""
+    return lambda _: DraftChange(numbered(new), done)
+
+
 def remove(number: str) -> Edit:
     """Remove a line."""
 

@@ -1,14 +1,14 @@
 """Which formula to work on: those on the page, saved versions, examples, a file, or a new one."""
 
+from collections.abc import Callable
 from functools import partial
-from pathlib import Path
-from urllib.parse import quote
 
 from nicegui import events, ui
 from nicegui.elements.dialog import Dialog
 
 from recommender.errors import RecommenderError
 from recommender.evidence.intake import MOST_BYTES
+from recommender.notebook.drafts import Draft
 from recommender.notebook.formulas import SavedVersion
 from recommender.web.server.guard import TOO_LARGE
 from recommender.web.server.jobs import JobFailed
@@ -22,9 +22,9 @@ COLUMNS = (
 )
 
 
-def path_of(name: str) -> str:
-    """Return where a formula is worked on."""
-    return f"/formula/{quote(name, safe='')}"
+def path_of(number: int) -> str:
+    """Return where a formula is worked on: its number, because a name may have any sign in it."""
+    return f"/formula/{number}"
 
 
 def picker_dialog(session: PageSession) -> Dialog:
@@ -50,14 +50,18 @@ def formula_choices(session: PageSession) -> None:
     """List everything that can be opened."""
     outcome = elements.tag("div", role="status")
 
-    def opened(name: str) -> None:
-        ui.navigate.to(path_of(name))
+    def opened(draft: Draft) -> None:
+        ui.navigate.to(path_of(draft.id))
 
-    def open_file(file: Path) -> None:
-        opened(session.import_file(file.name, file.read_bytes()).name)
+    def opening(act: Callable[[], Draft]) -> Callable[[], None]:
+        def go() -> None:
+            outcome.clear()
+            try:
+                opened(act())
+            except RecommenderError as error:
+                refused(sentence(error))
 
-    def open_version(one: SavedVersion) -> None:
-        opened(session.open_version(one).name)
+        return go
 
     def refused(text: str) -> None:
         with outcome:
@@ -73,30 +77,31 @@ def formula_choices(session: PageSession) -> None:
             refused(str(error))
             return
         if not notes:
-            opened(draft.name)
+            opened(draft)
             return
         with outcome:
             for note in notes:
                 elements.words(note, "remark")
-            elements.link(f"Open {draft.name}", path_of(draft.name))
+            elements.link(f"Open {draft.name}", path_of(draft.id))
 
-    if names := session.names():
+    if here := session.listed():
         elements.words("On the page", name="h3")
         with elements.tag("ul", "choices"):
-            for name in names:
+            for number, name in here:
                 with elements.tag("li"):
-                    elements.link(name, path_of(name))
+                    elements.link(name, path_of(number))
     if saved := session.workspace.formulas.versions():
         elements.words("Saved versions", name="h3")
-        with elements.tag("ul", "choices"):
-            for one in saved:
+        with elements.tag("ul", "choices saved"):
+            for last in saved:
                 with elements.tag("li"):
-                    elements.button(one.title, partial(open_version, one), "as-link")
+                    _version_choice(session, last, opening)
     elements.words("Examples of an invented studio", name="h3")
     with elements.tag("ul", "choices"):
         for name, file in session.demo.items():
             with elements.tag("li"):
-                elements.button(name.replace("_", " "), partial(open_file, file), "as-link",
+                act = opening(partial(session.open_example, file))
+                elements.button(name.replace("_", " "), act, "as-link",
                              label=f"Open the example {name.replace('_', ' ')}")  # fmt: skip
     elements.words("Your own", name="h3")
     upload = ui.upload(
@@ -109,6 +114,27 @@ def formula_choices(session: PageSession) -> None:
     ).classes("hidden")
     upload.props["accept"] = ".csv,.tsv,.txt,.xlsx,.xlsm,.xls,.ods"
     with elements.tag("div", "own-acts"):
-        elements.button("New, empty", lambda: opened(session.create("untitled", [{}]).name), "small")
+        elements.button("New, empty", opening(session.open_empty), "small")
         elements.button("Upload files…", lambda: upload.run_method("pickFiles"), "small")
     elements.words(COLUMNS, "remark")  # fmt: skip
+
+
+def _version_choice(
+    session: PageSession, last: SavedVersion, opening: Callable[[Callable[[], Draft]], Callable[[], None]]
+) -> None:
+    """Offer the last version of a name, and those before it in a list that opens."""
+
+    def offer(one: SavedVersion) -> None:
+        act = opening(partial(session.open_version, one))
+        elements.button(one.title, act, "as-link", label=f"Open {one.title}")
+        about = f"{one.when[:10]}, {one.note}" if one.note else one.when[:10]
+        elements.words(about, "remark", "span")
+
+    offer(last)
+    if last.number > 1:
+        with elements.tag("details"):
+            elements.words(f"older versions of {last.name}", name="summary")
+            with elements.tag("ul", "choices"):
+                for one in reversed(session.workspace.formulas.versions(last.name)[:-1]):
+                    with elements.tag("li"):
+                        offer(one)
