@@ -20,10 +20,10 @@ from recommender.notebook.formulas import SavedVersion
 from recommender.notebook.importers import Columns, ImportedRow
 from recommender.palette import Palette
 from recommender.records.group import now
+from recommender.web.server import line_edits, pasted_lines, worker
 from recommender.web.server import typed_lines as typed
-from recommender.web.server import worker
 from recommender.web.server.jobs import JobPool
-from recommender.web.server.line_edits import Edit, put_in
+from recommender.web.server.line_edits import Edit
 from recommender.web.server.memory import WaitingViews
 from recommender.web.server.worker import PaletteKey, SheetJob
 from recommender.workspace import Workspace
@@ -244,6 +244,48 @@ class PageSession:
         self._notify(draft, by)
         return draft
 
+    def group(self, number: int, lines: Sequence[str], name: str, by: Watcher | None = None) -> Draft:
+        """Make an accord of some lines of a formula: a formula of its own, and one line that names it.
+
+        Raises
+        ------
+        BadValue
+            The name is blank or taken, or a line has no amount; nothing is changed then.
+        """
+        name = versions.check_name(name, self.workspace.palette.catalogue)
+        if self.find(name) is not None or self._saved(name, self.workspace.palette)[0] is not None:
+            raise BadValue("name", name, "another formula is called so; give the accord another name")
+        with self.workspace.writing() as db:
+            inside = [line for line in drafts.get(db, number).lines if line["id"] in lines]
+            draft = drafts.change(db, number, line_edits.group(lines, name), now(FINE))
+            drafts.create(db, name, [line | {"lock": ""} for line in inside], now(FINE))
+            drafts.touch(db, number, now(FINE))
+        self._notify(draft, by)
+        return draft
+
+    def dissolve(self, number: int, line: str, by: Watcher | None = None) -> Draft:
+        """Put the lines of an accord in the place of the line that names it.
+
+        Raises
+        ------
+        BadValue
+            The line is no accord that can be read, is diluted, or has no amount.
+        """
+        found = self.read(self.get(number)).found.get(line)
+        if found is None or not isinstance(found.content, Formula):
+            raise BadValue("line", "", "it is no accord whose lines can be read")
+        rows = formulas.rows(found.content, {one.name: one.name for one in formulas.accords(found.content)})
+        return self.change(number, line_edits.dissolve(line, rows), by)
+
+    def pasted(self, text: str) -> list[Cells]:
+        """Return the lines of a spreadsheet that were copied as text, with a header or without.
+
+        Raises
+        ------
+        BadTable
+        """
+        return pasted_lines.read(text, self.workspace.palette.catalogue)
+
     def step(self, draft: Draft, by: int, watcher: Watcher | None = None) -> Draft:
         """Go a step back (-1) or forward (1); raises `ChangedMeanwhile` where another tab was quicker."""
         with self.workspace.writing() as db:
@@ -286,10 +328,15 @@ class PageSession:
         if there is None:
             return self.create(formula.name, lines, theme)
         if not _same(there.lines, lines):
-            there = self.change(there.id, put_in(lines, f"opened {version.title}"))
+            there = self.change(there.id, line_edits.put_in(lines, f"opened {version.title}"))
         if there.fields.get(drafts.THEME_FIELD, "") != theme:
             there = self.set_field(there, drafts.THEME_FIELD, theme)
         return there
+
+    def open_accord(self, name: str) -> Draft:
+        """Open the formula that a line names: that on the page, else the saved version."""
+        name = name.rsplit(".", 1)[0] if formulas.is_file(name) else name
+        return self.find(name) or self.open_version(self.workspace.formulas.version(name))
 
     def save_version(self, formula: Formula, note: str = "") -> SavedVersion:
         """Save a formula as the next version of its name; raises `BadValue` where the name will not do."""

@@ -88,6 +88,16 @@ def bare_parts(line: Cells) -> str:
         return typed
 
 
+def amount(line: Cells) -> float | None:
+    """Return the parts of a line as weighed, None where there are none, or the line is left out."""
+    bare = Row(PAGE, 0, {PARTS: bare_parts(line)})
+    try:
+        value = decimal(bare, PARTS)
+    except BadTable:
+        return None
+    return value if value is not None and value > 0 and not line["out"] else None
+
+
 def blank(line: Cells) -> bool:
     """Tell whether nothing was typed in a line yet."""
     return not any(line[column].strip() for column in formulas.COLUMNS)
