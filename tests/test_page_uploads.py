@@ -203,3 +203,29 @@ def test_few_views_wait_for_their_browser(monkeypatch):
     views[3].delete()
     assert len(waiting) == 1
     waiting.give_back()
+
+
+def test_an_accord_is_made_of_lines_and_dissolved_again(session):
+    draft = session.create("outer", accord("linalool", "coumarin", "eugenol"))
+    with pytest.raises(BadValue, match="name of a material"):
+        session.group(draft.id, ["1", "2"], "vanillin")
+    grouped = session.group(draft.id, ["1", "2"], "hay loft")
+    assert [(line["material"], line["parts"]) for line in grouped.lines] == [("hay loft", "3"), ("eugenol", "3")]
+    whole = session.read(draft).formula
+    assert formulas.amounts(session.read(grouped).formula) == formulas.amounts(whole)
+    assert [line["material"] for line in session.find("hay loft").lines] == ["linalool", "coumarin"]
+    with pytest.raises(BadValue, match="another formula is called so"):
+        session.group(draft.id, [grouped.lines[1]["id"]], "Hay loft")
+    back = session.dissolve(draft.id, grouped.lines[0]["id"])
+    assert [line["material"] for line in back.lines] == ["linalool", "coumarin", "eugenol"]
+    assert session.open_accord("hay loft.csv").id == session.find("hay loft").id
+    undone = session.step(session.step(back, -1), -1)
+    assert undone.lines == draft.lines
+
+
+def test_a_formula_that_was_taken_off_the_page_comes_back(session):
+    draft = session.create("posy", accord("linalool"))
+    number = session.remove(draft)
+    assert session.listed() == []
+    session.workspace.removed.bring_back(number)
+    assert session.get(draft.id).lines == draft.lines

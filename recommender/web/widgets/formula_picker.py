@@ -15,6 +15,7 @@ from recommender.web.server.jobs import JobFailed
 from recommender.web.server.session import PageSession
 from recommender.web.widgets import elements
 from recommender.web.widgets.error_words import sentence
+from recommender.web.widgets.removed_list import removed_list
 
 COLUMNS = (
     "CSV, XLSX, XLS or ODS with the columns material and parts (or Name, Grams, Menge, Quantité ...) "
@@ -47,8 +48,13 @@ def picker_dialog(session: PageSession) -> Dialog:
 
 
 def formula_choices(session: PageSession) -> None:
-    """List everything that can be opened."""
-    outcome = elements.tag("div", role="status")
+    """List everything that can be opened, and formulas that were taken off the page."""
+    outcome, lists = elements.tag("div", role="status"), elements.tag("div")
+
+    def again() -> None:
+        lists.clear()
+        with lists:
+            list_formulas()
 
     def opened(draft: Draft) -> None:
         ui.navigate.to(path_of(draft.id))
@@ -67,6 +73,44 @@ def formula_choices(session: PageSession) -> None:
         with outcome:
             elements.words(text, "wrong")
 
+    def list_formulas() -> None:
+        if here := session.listed():
+            elements.words("On the page", name="h3")
+            with elements.tag("ul", "choices"):
+                for number, name in here:
+                    with elements.tag("li"):
+                        elements.link(name, path_of(number))
+                        elements.button(
+                            "×", partial(taken_off, number), "plain sign", label=f"Take {name} off the page"
+                        )
+        if saved := session.workspace.formulas.versions():
+            elements.words("Saved versions", name="h3")
+            with elements.tag("ul", "choices saved"):
+                for last in saved:
+                    with elements.tag("li"):
+                        _version_choice(session, last, opening)
+        removed_list(
+            session.workspace.removed.entries("formula"), session.workspace.palette.catalogue, brought_back
+        )
+
+    def taken_off(number: int) -> None:
+        draft = session.get(number)
+        taken = session.remove(draft)
+        again()
+        with outcome:
+            elements.words(f"{draft.name} is off the page; its saved versions stay.", "remark")
+            if taken is not None:
+                elements.button("Undo", partial(brought_back, taken), "small")
+
+    def brought_back(number: int) -> None:
+        outcome.clear()
+        try:
+            session.workspace.removed.bring_back(number)
+        except RecommenderError as error:
+            refused(sentence(error))
+            return
+        again()
+
     async def uploaded(event: events.UploadEventArguments) -> None:
         try:
             draft, notes = await session.upload(event.file.name, await event.file.read())
@@ -84,18 +128,7 @@ def formula_choices(session: PageSession) -> None:
                 elements.words(note, "remark")
             elements.link(f"Open {draft.name}", path_of(draft.id))
 
-    if here := session.listed():
-        elements.words("On the page", name="h3")
-        with elements.tag("ul", "choices"):
-            for number, name in here:
-                with elements.tag("li"):
-                    elements.link(name, path_of(number))
-    if saved := session.workspace.formulas.versions():
-        elements.words("Saved versions", name="h3")
-        with elements.tag("ul", "choices saved"):
-            for last in saved:
-                with elements.tag("li"):
-                    _version_choice(session, last, opening)
+    again()
     elements.words("Examples of an invented studio", name="h3")
     with elements.tag("ul", "choices"):
         for name, file in session.demo.items():

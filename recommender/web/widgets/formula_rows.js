@@ -60,7 +60,7 @@ export default {
               <span v-if="row.accord" class="tag">accord</span>
               <span v-if="row.lock" class="tag">locked</span>
               <span v-if="row.mark" class="tag warn" :title="row.usual">{{ row.mark }}</span>
-              <span v-if="row.spare" class="tag warn">{{ row.spare }}</span>
+              <span v-if="row.spare" class="tag" :title="row.spare">hardly missed</span>
             </span>
           </div>
           <div class="cell parts" :class="state(row, 'parts')">
@@ -73,7 +73,7 @@ export default {
             aria-valuemin="0" title="Drag to change the amount (← →)" @pointerdown="slide($event, row)"
             @keydown="slideKey($event, row)"></span>
           <div class="cell dil" :class="state(row, 'dilution_percent')">
-            <input type="text" inputmode="decimal" autocomplete="off" placeholder="neat"
+            <input type="text" inputmode="decimal" autocomplete="off" :placeholder="row.stored ? 'neat' : ''"
               v-bind="cell(row, 'dilution_percent')" v-on="cellActs(row, 'dilution_percent')">
           </div>
           <span class="share" :title="row.usual">{{ row.share }}</span>
@@ -113,7 +113,7 @@ export default {
         </div>
         <div v-if="open[row.id] && row.stored" class="details" role="group" :aria-label="'Details of ' + called(row)">
           <p class="known">{{ row.known }}<template v-if="row.usual"> · {{ row.usual }}</template><template
-            v-if="row.shop"> · {{ row.shop }}</template></p>
+            v-if="row.shop"> · {{ row.shop }}</template><template v-if="row.spare"> · {{ row.spare }}</template></p>
           <div class="detail-cells">
             <label>dissolved in <span class="cell solvent" :class="state(row, 'solvent')"><input type="text" list="names"
               autocomplete="off" placeholder="dipropylene glycol" v-bind="cell(row, 'solvent')"
