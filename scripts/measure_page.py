@@ -120,7 +120,7 @@ def edits(server: Server, sizes: Sequence[int], changes: int) -> None:
             page.wait_for_selector("[data-drawn] svg path", state="attached")
             print(f"{size} lines: first view with its picture after {time.perf_counter() - start:.2f} s")
             page.evaluate(WATCH)
-            fields = page.locator("td.parts input")
+            fields = page.locator(".lines .cell.parts input")
             drawn, helped, worked = [], [], [0.0, 0.0]
             for turn in range(changes):
                 field = fields.nth(turn % size)
@@ -186,11 +186,13 @@ class Client:
                 text = await answer.text()
         client = re.search(r"'client_id': '([^']+)'", text)[1]  # type: ignore[index]
         elements = json.loads(re.search(r"parseElements\(String\.raw`(.*?)`\)", text, re.DOTALL)[1])  # type: ignore[index]
-        fields = [
-            (number, element["events"][0]["listener_id"], element["props"]["aria-label"])
+        (rows,) = (
+            (number, element["events"][0]["listener_id"], element["props"]["lines"])
             for number, element in elements.items()
-            if str(element.get("props", {}).get("aria-label", "")).startswith("parts of ")
-        ]
+            if "lines" in element.get("props", {})
+        )
+        number, listener, lines = rows
+        stored = {line["id"]: line["parts"] for line in lines}
         drawn = asyncio.Event()
         socket = socketio.AsyncClient(reconnection=False)
         socket.on("update", lambda data: drawn.set() if '"data-drawn"' in json.dumps(data) else None)
@@ -204,19 +206,21 @@ class Client:
         await asyncio.sleep(2.0 + pause * random.random())  # people do not type in step
         until, turn = time.monotonic() + seconds, 0
         while time.monotonic() < until and turn < most:
-            number, listener, label = fields[turn % len(fields)]
+            line = lines[turn % len(lines)]
             value = str(100 + turn)
             drawn.clear()
             start = time.monotonic()
             event = {"id": int(number), "client_id": client, "listener_id": listener}
-            event["args"] = [json.dumps(value)]
+            written = {"kind": "write", "turn": turn + 1, "id": line["id"], "column": "parts"}
+            written |= {"was": stored[line["id"]], "value": value, "fresh": False, "mark": ""}
+            event["args"] = [json.dumps(written)]
             await socket.emit("event", event)
-            self.sent[label.removeprefix("parts of ")] = value
+            stored[line["id"]] = self.sent[line["material"]] = value
             try:
                 await asyncio.wait_for(drawn.wait(), 30)
                 self.times.append(time.monotonic() - start)
             except TimeoutError:
-                self.errors.append(f"no picture within 30 s after {label}")
+                self.errors.append(f"no picture within 30 s after {line['material']}")
             turn += 1
             await asyncio.sleep(pause)
         ending.set()

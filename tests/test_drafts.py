@@ -32,7 +32,7 @@ def test_a_draft_keeps_what_was_typed_and_every_line_has_a_number(db):
     draft = drafts.create(db, "  posy ", LINES, WHEN)
     assert (draft.name, draft.version, draft.back, draft.forth) == ("posy", 1, "", "")
     assert [line["id"] for line in draft.lines] == ["1", "2"]
-    blank = {"dilution_percent": "", "solvent": ""}
+    blank = {"dilution_percent": "", "solvent": "", "out": "", "lock": ""}
     assert draft.lines[1] == {"id": "2", "material": "smoke", "parts": "1", "note": "a trace"} | blank
 
 

@@ -11,7 +11,7 @@ pytest.importorskip("nicegui")
 from recommender.errors import BadNotebook, BadTable, BadValue
 from recommender.evidence import intake
 from recommender.formulas import formula as formulas
-from recommender.web.server import memory
+from recommender.web.server import line_edits, memory
 from recommender.web.server import session as sessions
 from recommender.web.server.memory import WaitingViews
 from recommender.web.server.session import PageSession
@@ -38,7 +38,7 @@ def test_an_upload_is_read_by_another_process_and_refused_in_one_line(session):
         assert refused.value.file == "bomb.xlsx"
         with pytest.raises(BadTable, match="16 MB"):
             await session.upload("long.csv", b"a" * (intake.MOST_BYTES + 1))
-        assert session.names() == ["mine"]
+        assert [name for _, name in session.listed()] == ["mine"]
 
     asyncio.run(whole())
 
@@ -80,6 +80,65 @@ def test_accords_in_accords_are_read_once(session, monkeypatch):
     assert len(asked) == deep
     assert formulas.size(read.formula) == 2**deep
     assert read.problems == {}
+
+
+def test_an_accord_is_found_by_its_name_on_the_page_else_as_it_was_saved(session):
+    draft = session.create("Rain on stone", accord("linalool", "coumarin"))
+    session.save_version(session.read(draft).formula)
+    session.change(draft.id, line_edits.set_cell("1", "parts", "1", "7"))
+    session.save_version(session.read(session.get(draft.id)).formula)
+    outer = session.create("outer", accord("rain on stone", "Rain on stone@1", "Rain on stone@9", "nonsuch"))
+
+    def first_parts():
+        read = session.read(outer)
+        return {n: line.content.lines[0].parts for n, line in read.found.items()}, read.problems
+
+    parts, problems = first_parts()
+    assert parts == {"1": 7.0, "2": 1.0}
+    assert problems["3"].text.startswith("It has versions 1 to 2")
+    assert problems["4"].text.startswith("No material is called")
+    session.change(draft.id, line_edits.set_cell("1", "parts", "7", "8"))
+    assert first_parts()[0]["1"] == 8.0
+    session.remove(draft)
+    assert first_parts()[0] == {"1": 7.0, "2": 1.0}
+
+
+def test_a_version_with_an_accord_is_opened_with_the_version_that_it_had_and_saved_as_it_was(session):
+    inner = session.create("stone", accord("linalool", "coumarin"))
+    outer = session.create("outer", accord("stone", "eugenol"))
+    first = session.save_version(session.read(outer).formula)
+    session.change(inner.id, line_edits.set_cell("1", "parts", "1", "7"))
+    session.save_version(session.read(outer).formula)
+    opened = session.open_version(first)
+    assert opened.id == outer.id
+    assert [line["material"] for line in opened.lines] == ["stone@1", "eugenol"]
+    assert session.save_version(session.read(opened).formula).number == 3
+    assert [v.title for v in session.workspace.formulas.versions("stone")] == ["stone@1", "stone@2"]
+
+
+def test_opening_makes_no_copies_and_can_be_undone(session, tmp_path):
+    draft = session.open_example(session.demo["morello"])
+    first = session.save_version(session.read(draft).formula)
+    changed = session.change(draft.id, line_edits.set_cell("1", "parts", draft.lines[0]["parts"], "77"))
+    assert session.open_example(session.demo["morello"]).lines == changed.lines
+    assert session.open_version(first).id == draft.id
+    again = session.open_version(first)
+    assert again.back == "opened morello@1"
+    assert session.step(again, -1).lines == changed.lines
+    file = "mine.csv", b"material,parts\nlinalool,3\n"
+    assert session.import_file(*file).id == session.import_file(*file).id
+    assert session.import_file("mine.csv", b"material,parts\nlinalool,4\n").name == "mine 2"
+    assert session.open_empty().id == session.open_empty().id
+    assert sorted(name for _, name in session.listed()) == ["mine", "mine 2", "morello", "untitled"]
+
+
+def test_an_address_means_a_number_first_and_a_name_with_any_sign(session):
+    one, two = session.create("a/b", accord("linalool")), session.create("1", accord("eugenol"))
+    assert session.at(str(one.id)).name == "a/b"
+    assert session.at("a/b").id == one.id
+    assert session.at(str(two.id)).name == "1"
+    assert session.at("\N{SUPERSCRIPT TWO}") is None
+    assert session.at("99999999999999999999999") is None
 
 
 def test_a_circle_of_formulas_on_the_page_is_named_in_the_line_that_leads_to_it(session):
@@ -144,3 +203,29 @@ def test_few_views_wait_for_their_browser(monkeypatch):
     views[3].delete()
     assert len(waiting) == 1
     waiting.give_back()
+
+
+def test_an_accord_is_made_of_lines_and_dissolved_again(session):
+    draft = session.create("outer", accord("linalool", "coumarin", "eugenol"))
+    with pytest.raises(BadValue, match="name of a material"):
+        session.group(draft.id, ["1", "2"], "vanillin")
+    grouped = session.group(draft.id, ["1", "2"], "hay loft")
+    assert [(line["material"], line["parts"]) for line in grouped.lines] == [("hay loft", "3"), ("eugenol", "3")]
+    whole = session.read(draft).formula
+    assert formulas.amounts(session.read(grouped).formula) == formulas.amounts(whole)
+    assert [line["material"] for line in session.find("hay loft").lines] == ["linalool", "coumarin"]
+    with pytest.raises(BadValue, match="another formula is called so"):
+        session.group(draft.id, [grouped.lines[1]["id"]], "Hay loft")
+    back = session.dissolve(draft.id, grouped.lines[0]["id"])
+    assert [line["material"] for line in back.lines] == ["linalool", "coumarin", "eugenol"]
+    assert session.open_accord("hay loft.csv").id == session.find("hay loft").id
+    undone = session.step(session.step(back, -1), -1)
+    assert undone.lines == draft.lines
+
+
+def test_a_formula_that_was_taken_off_the_page_comes_back(session):
+    draft = session.create("posy", accord("linalool"))
+    number = session.remove(draft)
+    assert session.listed() == []
+    session.workspace.removed.bring_back(number)
+    assert session.get(draft.id).lines == draft.lines

@@ -12,7 +12,8 @@ from recommender.notebook import removed
 Cells = dict[str, str]
 """One line: `id` and the columns of a formula file, each a text as typed."""
 Lines = tuple[Cells, ...]
-COLUMNS = ("id", "material", "parts", "dilution_percent", "solvent", "note")
+COLUMNS = ("id", "material", "parts", "dilution_percent", "solvent", "note", "out", "lock")
+"""`out` is filled where a line is left out for now, `lock` where its amount stays when others are scaled."""
 THEME_FIELD = "theme"
 """The field of a formula in which words for its theme are typed."""
 MOST_STEPS = 300
@@ -58,9 +59,14 @@ def numbered(lines: Sequence[Cells]) -> Lines:
     return tuple(found)
 
 
+def listed(db: sqlite3.Connection) -> list[tuple[int, str]]:
+    """Return number and name of all formulas on the page, the last changed or opened first."""
+    return [tuple(row) for row in db.execute("SELECT id, name FROM drafts ORDER BY touched DESC, id DESC")]
+
+
 def names(db: sqlite3.Connection) -> list[str]:
     """Return the names of all formulas on the page, the last changed or opened first."""
-    return [row[0] for row in db.execute("SELECT name FROM drafts ORDER BY touched DESC, id DESC")]
+    return [name for _, name in listed(db)]
 
 
 def find(db: sqlite3.Connection, name: str) -> Draft | None:

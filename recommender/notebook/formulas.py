@@ -59,8 +59,15 @@ def check_name(name: str, catalogue: Catalogue) -> str:
 def save(db: sqlite3.Connection, formula: Formula, when: str, note: str = "") -> list[SavedVersion]:
     """Save a formula as the next version of its name, accords in it first; the formula itself comes last.
 
-    A formula that equals the last version of its name, in its theme too, is not saved again.
+    A formula that equals the last version of its name, in its theme too, is not saved again; an accord that
+    equals any version of its name stands as that one.
     """
+    return _save(db, formula, when, note, any_version=False)
+
+
+def _save(
+    db: sqlite3.Connection, formula: Formula, when: str, note: str, *, any_version: bool
+) -> list[SavedVersion]:
     saved: list[SavedVersion] = []
     lines: list[tuple[object, ...]] = []
     for place, line in enumerate(formula.lines, 1):
@@ -68,18 +75,18 @@ def save(db: sqlite3.Connection, formula: Formula, when: str, note: str = "") ->
         if isinstance(line.content, Material):
             slug = line.content.slug
         else:
-            saved += save(db, line.content, when)
+            saved += _save(db, line.content, when, "", any_version=True)
             accord = saved[-1].version
         solvent = line.solvent.slug if line.solvent else ""
         lines.append((place, slug, accord, line.parts, round(100.0 * line.dilution, 9), solvent, line.note))
     key = plain(formula.name)
     db.execute("INSERT OR IGNORE INTO formulas (name, key) VALUES (?, ?)", (formula.name, key))
-    number, last = 0, find(db, formula.name)
-    if last is not None:
-        number = last.number
-        same = [tuple(row) for row in _lines(db, last.version)] == lines
-        if same and _theme(db, last.version) == formula.theme:
-            return [*saved, last]
+    known = versions(db, formula.name)
+    number = known[-1].number if known else 0
+    for one in reversed(known if any_version else known[-1:]):
+        same = [tuple(row) for row in _lines(db, one.version)] == lines
+        if same and _theme(db, one.version) == formula.theme:
+            return [*saved, one]
     done = db.execute(
         "INSERT INTO formula_versions (formula, number, saved, note)"
         " SELECT id, ?, ?, ? FROM formulas WHERE key = ?",
@@ -142,6 +149,16 @@ def versions(db: sqlite3.Connection, name: str) -> list[SavedVersion]:
         (plain(name),),
     )
     return [SavedVersion(*row) for row in rows]
+
+
+def accord_titles(db: sqlite3.Connection, saved: SavedVersion) -> dict[str, str]:
+    """Return the accords in the lines of a version, each by its name as NAME@2."""
+    rows = db.execute(
+        "SELECT f.name, v.number FROM formula_lines l JOIN formula_versions v ON v.id = l.accord"
+        " JOIN formulas f ON f.id = v.formula WHERE l.version = ? ORDER BY l.place",
+        (saved.version,),
+    )
+    return {name: f"{name}@{number}" for name, number in rows}
 
 
 def latest(db: sqlite3.Connection) -> list[SavedVersion]:

@@ -27,7 +27,6 @@ SERVE = [
     "serve",
     "--no-browser",
     "--port",
-    "0",
 ]
 
 
@@ -59,11 +58,11 @@ def chromium():
 class Served:
     """A server of its own: its address, and its notebook."""
 
-    def __init__(self, notebook: Path) -> None:
+    def __init__(self, notebook: Path, port: str = "0") -> None:
         self.notebook = notebook
         kept = {key: value for key, value in os.environ.items() if not key.startswith("PYTEST")}
         self.process = subprocess.Popen(
-            SERVE,
+            [*SERVE, port],
             env=kept | {"RECOMMENDER_NOTEBOOK": str(notebook), "PYTHONUNBUFFERED": "1"},
             stdout=subprocess.PIPE,
             text=True,

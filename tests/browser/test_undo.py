@@ -2,7 +2,7 @@
 
 import re
 
-from browser.test_story import button, drawn, names
+from browser.test_story import button, cell, drawn, names
 from recommender.model import Bottle, Reading, TrialRecord
 from recommender.notebook import drafts, formulas, removed, shelf, trials
 from recommender.notebook.csv_folder import digest
@@ -118,13 +118,13 @@ def test_a_note_and_a_line_are_brought_back(tab, served):
     assert len(names(served, "morello")) == len(whole) - 1
     page.locator(".message").get_by_role("button", name="Undo").click()
     drawn(page, number)
-    page.get_by_role("textbox", name="parts of eugenol", exact=True).wait_for()
+    cell(page, "parts of eugenol").wait_for()
     assert names(served, "morello") == whole
     button(page, "Take eugenol out").click()
     focused(page)
     page.reload()
     button(page, "Undo: took out eugenol").click()
-    page.get_by_role("textbox", name="parts of eugenol", exact=True).wait_for()
+    cell(page, "parts of eugenol").wait_for()
     assert names(served, "morello") == whole
     with reading(served.notebook) as db:
         assert removed.listed(db) == []

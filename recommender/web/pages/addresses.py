@@ -1,6 +1,9 @@
 """Which address shows which view."""
 
-from nicegui import app, ui
+from nicegui import Client, app, ui
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
 
 from recommender.web.pages.formula_page import FormulaPage
 from recommender.web.pages.frame import ICON, assets, frame, word_lists
@@ -24,9 +27,8 @@ def register(session: PageSession) -> None:
 
     @ui.page("/")
     def start() -> None:
-        names = session.names()
-        if names:
-            show_formula(names[0])
+        if found := session.listed():
+            show_formula(str(found[0][0]))
             return
         with frame(session, "", "Formula"), elements.tag("section", "start"):
             elements.words("Which smell of your formula dies when, and what keeps it alive?", name="h1")
@@ -37,9 +39,9 @@ def register(session: PageSession) -> None:
             )
             formula_choices(session)
 
-    @ui.page("/formula/{name}")
-    def formula(name: str) -> None:
-        show_formula(name)
+    @ui.page("/formula/{key:path}")
+    def formula(key: str) -> None:
+        show_formula(key)
 
     @ui.page("/map")
     def likeness_map(smell: str = "", position: str = "", at: str = "") -> None:
@@ -71,11 +73,25 @@ def register(session: PageSession) -> None:
                 elements.words("No material has this key", name="h1")
                 elements.link("Look for it on the map", "/map")
 
-    def show_formula(name: str) -> None:
-        draft = session.find(name)
+    @app.exception_handler(404)
+    async def missing(request: Request, error: Exception) -> Response:
+        if request.scope.get("endpoint") is not None:  # a file of a page, not an address that was typed
+            detail = error.detail if isinstance(error, HTTPException) else "not found"
+            return JSONResponse({"detail": detail}, 404)
+        client = Client(ui.page(""), request=request)
+        with client, frame(session, "Not here", ""), elements.tag("section", "start"):
+            elements.words("There is no such page", name="h1")
+            elements.words(f"Nothing is at {request.url.path}. All formulas are listed here.", "lead")
+            elements.link("Go to the formula that was open last", "/")
+            formula_choices(session)
+        return client.build_response(request, 404)
+
+    def show_formula(key: str) -> None:
+        draft = session.at(key)
         if draft is None:
             with frame(session, "", "Formula"), elements.tag("section", "start"):
-                elements.words(f"No formula called {name} is on the page", name="h1")
+                elements.words(f"No formula called {key} is on the page", name="h1")
+                elements.words("It may have been removed or renamed; what there is, is listed here.", "lead")
                 formula_choices(session)
             return
         session.mark_opened(draft)

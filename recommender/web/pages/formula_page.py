@@ -3,7 +3,6 @@
 import asyncio
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from urllib.parse import quote
 
 from nicegui import background_tasks, ui
 
@@ -15,7 +14,6 @@ from recommender.web.server import line_edits
 from recommender.web.server.csv_export import as_csv
 from recommender.web.server.jobs import JobPool
 from recommender.web.server.session import PageSession
-from recommender.web.server.typed_lines import blank
 from recommender.web.widgets import elements
 from recommender.web.widgets.drydown_section import DrydownSection
 from recommender.web.widgets.error_words import sentence
@@ -46,8 +44,18 @@ class FormulaPage:
         self.message = elements.Message()
         with elements.tag("div", "bench"):
             with elements.tag("section", "left", aria_label="Formula"):
-                acts = Acts(self.set_cell, self.add, self.remove, self.replace)
-                self.table = FormulaTable(acts)
+                self.table = FormulaTable(
+                    Acts(
+                        session,
+                        self._changed_elsewhere,
+                        self._carry_out,
+                        self.say,
+                        self.step,
+                        self.replace,
+                        self.set_field,
+                        lambda: self.show(self.draft, elsewhere=True),
+                    )
+                )
                 with elements.tag("div", "below"):
                     elements.button("Add a line", self.add, "small")
                     self.sum = elements.words("", "sum", "span")
@@ -68,20 +76,9 @@ class FormulaPage:
 
     # what the person does
 
-    def set_cell(self, number: str, column: str, was: str, value: str) -> None:
-        """Write into one cell as it was seen."""
-        self._edit(line_edits.set_cell(number, column, was, value))
-
     def add(self) -> None:
-        """Add a line and put the cursor there."""
-        self._edit(line_edits.add({}))
-        self.table.focus(self.draft.lines[-1]["id"])
-
-    def remove(self, number: str) -> None:
-        """Take a line out; it can be undone."""
-        line = next((line for line in self.draft.lines if line["id"] == number), None)
-        if self._edit(line_edits.remove(number)) and line is not None and not blank(line):
-            self.say(f"{line_edits.called(line)} is out of the formula.", undo=lambda: self.step(-1))
+        """Put the cursor into a new line."""
+        self.table.add()
 
     def take(self, found: Suggestion, instead_of: tuple[str, ...]) -> None:
         """Put a suggestion into the formula."""
@@ -115,7 +112,7 @@ class FormulaPage:
         if name.strip() != self.draft.name and self._carry_out(
             lambda: self.session.rename(self.draft, name, self._changed_elsewhere)
         ):
-            ui.run_javascript(f"history.replaceState(null, '', '/formula/{quote(self.draft.name)}')")
+            ui.run_javascript(f"history.replaceState(null, '', '/formula/{self.draft.id}')")
 
     def save(self) -> None:
         """Save a version."""
@@ -179,15 +176,15 @@ class FormulaPage:
             if draft is None:
                 self.say("This formula was removed from the page in another tab.")
                 return
-            self.show(draft)
+            self.show(draft, elsewhere=True)
             self.say(f"Changed in another tab: {draft.back or 'a step back'}.")
 
-    def show(self, draft: Draft) -> None:
+    def show(self, draft: Draft, elsewhere: bool = False) -> None:
         """Show a formula as it is; the drawing follows as soon as it is computed."""
         self.palette = self.session.workspace.palette
-        self.draft, self.read = draft, self.session.read(draft, self.palette)
+        self.draft, self.read = draft, self.session.read(self.table.as_typed(draft), self.palette)
         self.title.show(draft)
-        self.table.show(draft, self.read)
+        self.table.show(draft, self.read, elsewhere)
         lines = len(self.read.found)
         left = len(self.read.problems)
         total = f"{lines} line{'' if lines == 1 else 's'}, {self.read.total:.6g} parts"

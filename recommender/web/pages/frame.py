@@ -24,7 +24,7 @@ THEME = """
   if (theme) Quasar.Dark.set(theme === 'dark');
 """
 LOST = (
-    "No connection to the program: what is typed now is not stored.",
+    "No connection to the program. What you type in the lines of a formula waits there; all else is locked.",
     "If it has ended, start it again and open the address that it prints. What was stored before is there.",
 )
 """What stands over the page while its socket is closed, in place of the words of the page's library."""
@@ -32,6 +32,23 @@ TELL = f"""
   const words = {json.dumps(LOST)};
   document.querySelectorAll('#popup span').forEach((span, n) => {{ span.textContent = words[n]; }});
 """
+LOCK = """
+  const offline = (gone) => document.body.classList.toggle('offline', gone);
+  const waiting = setInterval(() => {
+    if (!window.socket) return;
+    clearInterval(waiting);
+    window.socket.on('disconnect', () => offline(true));
+    window.socket.on('connect', () => offline(false));
+  }, 50);
+  const stop = (event) => {
+    if (!document.body.classList.contains('offline') || event.target.closest?.('.rows, #popup')) return;
+    if (event.type === 'keydown' && !['Enter', ' ', 'ArrowUp', 'ArrowDown'].includes(event.key)) return;
+    event.preventDefault();
+    event.stopImmediatePropagation();
+  };
+  for (const kind of ['beforeinput', 'click', 'mousedown', 'keydown']) addEventListener(kind, stop, true);
+"""
+"""Without a connection all but the lines of a formula is locked: nothing typed there would be stored."""
 SWITCH = """() => {
   Quasar.Dark.set(!Quasar.Dark.isActive);
   localStorage.setItem('theme', Quasar.Dark.isActive ? 'dark' : 'light');
@@ -56,7 +73,7 @@ def frame(session: PageSession, title: str, here: str) -> Iterator[None]:
     session.waiting.add(ui.context.client)
     ui.page_title(f"{title} · recommender" if title else "recommender")
     ui.add_head_html('<link rel="stylesheet" href="/style.css">')
-    ui.add_body_html(f"<script>addEventListener('load', () => {{{THEME}{TELL}}});</script>")
+    ui.add_body_html(f"<script>addEventListener('load', () => {{{THEME}{TELL}{LOCK}}});</script>")
     ui.context.client.content.classes("content")
     with ui.header(fixed=False, bordered=False, elevated=False).classes("bar"):
         link("Skip to the work", "#work", "skip")

@@ -1,13 +1,14 @@
 """What can be done to lines as typed: each a change that can be undone."""
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 
 from recommender.errors import BadValue, ChangedMeanwhile
 from recommender.model import LoweredLine, Material, Suggestion
 from recommender.notebook.drafts import Cells, DraftChange, Lines, numbered
 from recommender.output import wording
 from recommender.output.sentences import name_of
-from recommender.web.server.typed_lines import ParsedLines, content_of
+from recommender.web.server.typed_lines import ParsedLines, amount, content_of
 
 COLUMN_WORDS = {
     "material": "material",
@@ -24,8 +25,11 @@ def called(line: Cells) -> str:
     return line["material"].strip() or "a line without a material"
 
 
-def set_cell(number: str, column: str, was: str, value: str) -> Edit:
+def set_cell(number: str, column: str, was: str, value: str, *, fresh: bool = False, mark: str = "") -> Edit:
     """Write into one cell, as long as it still has the value that was seen.
+
+    A line that is not there is made at the end where it is `fresh`. Consecutive changes of one cell with the
+    same `mark` are one step.
 
     Raises
     ------
@@ -35,6 +39,10 @@ def set_cell(number: str, column: str, was: str, value: str) -> Edit:
 
     def edit(lines: Lines) -> DraftChange | None:
         found = next((line for line in lines if line["id"] == number), None)
+        if found is None and fresh:
+            new = {"material": "", "id": number, column: value}
+            what = f"added {called(new)}" if new["material"].strip() else "added a line"
+            return DraftChange(numbered([*lines, new]), what)
         if found is None:
             raise ChangedMeanwhile("The line that you typed in")
         if found[column] == value:
@@ -43,7 +51,7 @@ def set_cell(number: str, column: str, was: str, value: str) -> Edit:
             raise ChangedMeanwhile(f"{called(found)}, {COLUMN_WORDS[column]},", found[column])
         changed = tuple(line | {column: value} if line["id"] == number else line for line in lines)
         what = f"{called(found)}: {COLUMN_WORDS[column]} {value or 'cleared'}"
-        return DraftChange(changed, what, f"cell {number} {column}")
+        return DraftChange(changed, what, f"{mark} {number} {column}" if mark else "")
 
     return edit
 
@@ -60,14 +68,163 @@ def add(cells: Mapping[str, str]) -> Edit:
     return edit
 
 
-def remove(number: str) -> Edit:
-    """Remove a line."""
+def put_in(new: Sequence[Cells], done: str) -> Edit:
+    """Put other lines in the place of all."""
+    return lambda _: DraftChange(numbered(new), done)
+
+
+def remove(*numbers: str) -> Edit:
+    """Remove lines."""
 
     def edit(lines: Lines) -> DraftChange | None:
-        found = next((line for line in lines if line["id"] == number), None)
-        if found is None:
+        out = [line for line in lines if line["id"] in numbers]
+        if not out:
             return None
-        return DraftChange(tuple(line for line in lines if line["id"] != number), f"took out {called(found)}")
+        rest = tuple(line for line in lines if line["id"] not in numbers)
+        return DraftChange(rest, f"took out {names_of(out)}")
+
+    return edit
+
+
+def names_of(lines: Sequence[Cells]) -> str:
+    """Return what some lines are called in a sentence, many of them as their count."""
+    return wording.join(called(line) for line in lines) if len(lines) < 4 else f"{len(lines)} lines"
+
+
+FLAGS = {"out": ("left out", "took back in"), "lock": ("locked", "unlocked")}
+"""What can be set of a line on the page alone: left out for now, its amount locked."""
+
+
+def set_flag(numbers: Sequence[str], flag: str, on: bool) -> Edit:
+    """Leave lines out for now, or lock their amounts; or the other way round."""
+
+    def edit(lines: Lines) -> DraftChange:
+        done = [line for line in lines if line["id"] in numbers]
+        value = flag if on else ""
+        changed = tuple(line | {flag: value} if line["id"] in numbers else line for line in lines)
+        return DraftChange(changed, f"{FLAGS[flag][0 if on else 1]} {names_of(done)}")
+
+    return edit
+
+
+def move(number: str, before: str) -> Edit:
+    """Put a line before another, at the end where that is blank or has gone."""
+
+    def edit(lines: Lines) -> DraftChange | None:
+        own = [line for line in lines if line["id"] == number]
+        if not own or number == before:
+            return None
+        rest = [line for line in lines if line["id"] != number]
+        at = next((n for n, line in enumerate(rest) if line["id"] == before), len(rest))
+        return DraftChange((*rest[:at], *own, *rest[at:]), f"moved {called(own[0])}")
+
+    return edit
+
+
+def scale(total: float, fixed: Sequence[str] = ()) -> Edit:
+    """Bring the lines to a total [parts as weighed]; locked lines and those of `fixed` stay as they are.
+
+    Raises
+    ------
+    BadValue
+        Nothing may change, or what may not is the whole total or more.
+    """
+
+    def edit(lines: Lines) -> DraftChange:
+        return DraftChange(_scaled(lines, total, fixed), f"scaled to {total:g} parts")
+
+    return edit
+
+
+def balanced(number: str, edit: Edit) -> Edit:
+    """Return a change of one amount after which the other lines are scaled, so that the total stays.
+
+    Where the others cannot make up for it, the amount alone changes.
+    """
+
+    def both(lines: Lines) -> DraftChange | None:
+        change = edit(lines)
+        if change is None:
+            return None
+        total = sum(amount(line) or 0.0 for line in lines)
+        try:
+            return replace(change, lines=_scaled(change.lines, total, (number,)))
+        except BadValue:
+            return change
+
+    return both
+
+
+def _scaled(lines: Lines, total: float, fixed: Sequence[str]) -> Lines:
+    amounts = {line["id"]: amount(line) or 0.0 for line in lines}
+    free = {
+        line["id"] for line in lines if not line["lock"] and line["id"] not in fixed and amounts[line["id"]]
+    }
+    bound = sum(value for number, value in amounts.items() if number not in free)
+    scaled = sum(amounts[number] for number in free)
+    if not free:
+        raise BadValue("line", "", "no amount may change: unlock one, or write one")
+    if bound >= total:
+        raise BadValue("line", f"{bound:g} parts", f"locked lines leave nothing of {total:g}; unlock one")
+    factor = (total - bound) / scaled
+    return tuple(
+        line | {"parts": f"{amounts[line['id']] * factor:.6g}"} if line["id"] in free else line
+        for line in lines
+    )
+
+
+def group(numbers: Sequence[str], name: str) -> Edit:
+    """Put one line that names an accord in the place of some lines, with the parts of all of them.
+
+    Raises
+    ------
+    BadValue
+        One of them has no amount that could be read, or is left out.
+    """
+
+    def edit(lines: Lines) -> DraftChange:
+        amounts = [amount(line) for line in lines if line["id"] in numbers]
+        if None in amounts:
+            raise BadValue("line", "", "each line of an accord needs its parts, and counts")
+        parts = f"{sum(value or 0.0 for value in amounts):.6g}"
+        new = {"material": name, "parts": parts}
+        return DraftChange(_in_place(lines, [new], numbers), f"grouped {len(amounts)} lines into {name}")
+
+    return edit
+
+
+def dissolve(number: str, inside: Sequence[Cells]) -> Edit:
+    """Put the lines of an accord in the place of the line that names it, scaled to its parts.
+
+    Raises
+    ------
+    BadValue
+        The accord is diluted, or has no amount.
+    """
+
+    def edit(lines: Lines) -> DraftChange | None:
+        line = next((line for line in lines if line["id"] == number), None)
+        if line is None:
+            return None
+        parts = amount(line)
+        if parts is None:
+            raise BadValue("line", called(line), "write its parts first, and let it count")
+        if line["dilution_percent"].strip():
+            raise BadValue("line", called(line), "it is diluted here; make it neat, then dissolve it")
+        whole = sum(float(cells["parts"]) for cells in inside)
+        new = [cells | {"parts": f"{float(cells['parts']) * parts / whole:.6g}"} for cells in inside]
+        return DraftChange(_in_place(lines, new, (number,)), f"dissolved {called(line)}")
+
+    return edit
+
+
+def paste(new: Sequence[Cells], after: str) -> Edit:
+    """Put lines after another, at the end where that is blank or has gone."""
+
+    def edit(lines: Lines) -> DraftChange:
+        at = next((n + 1 for n, line in enumerate(lines) if line["id"] == after), len(lines))
+        made = numbered([*lines, *new])[len(lines) :]
+        return DraftChange((*lines[:at], *made, *lines[at:]), f"pasted {names_of(made)}")
 
     return edit
 
@@ -101,13 +258,15 @@ def lower(found: LoweredLine, read: ParsedLines) -> Edit:
     return edit
 
 
-def add_suggestion(found: Suggestion, read: ParsedLines, instead_of: Sequence[str] = ()) -> Edit:
-    """Put a suggestion into the formula at the dose to try first, in place of some lines or beside all.
+def add_suggestion(
+    found: Suggestion, read: ParsedLines, instead_of: Sequence[str] = (), dose: float | None = None
+) -> Edit:
+    """Put a suggestion into the formula, in the place of some lines or at the end.
 
-    The dose is in parts per thousand of the finished accord; where it is too small to weigh neat, it goes in
-    as the dilution that was suggested.
+    `dose` is in parts per thousand of the finished accord, that to try first by default; where it is too
+    small to weigh neat, it goes in as the dilution that was suggested.
     """
-    first = (found.dose.first_try if found.dose else 10.0) / 1000.0
+    first = (dose or (found.dose.first_try if found.dose else 10.0)) / 1000.0
     members: Sequence[tuple[Material, float]] = found.members or ((found.material, 1.0),)
     others = read.total - sum(read.found[number].parts for number in instead_of if number in read.found)
     scale = others / max(1.0 - first, 1e-9)
@@ -117,7 +276,6 @@ def add_suggestion(found: Suggestion, read: ParsedLines, instead_of: Sequence[st
     solvent = found.bottles[0].solvent.replace("-", " ") if len(found.bottles) == 1 else ""
 
     def edit(lines: Lines) -> DraftChange:
-        rest = [line for line in lines if line["id"] not in instead_of]
         out = [line for line in lines if line["id"] in instead_of]
         new = [
             {
@@ -132,6 +290,34 @@ def add_suggestion(found: Suggestion, read: ParsedLines, instead_of: Sequence[st
         what = f"added {name_of(found)}"
         if out:
             what += f" in place of {wording.join(called(line) for line in out)}"
-        return DraftChange(numbered([*rest, *new]), what)
+        return DraftChange(_in_place(lines, new, instead_of), what)
 
     return edit
+
+
+def replace_line(position: str, found: Suggestion, read: ParsedLines, dose: float | None = None) -> Edit:
+    """Put a stand-in where a line is; `position` is the number (`id`) of the line, `dose` as above.
+
+    Raises
+    ------
+    ChangedMeanwhile
+        The line has gone.
+    """
+    stand_in = add_suggestion(found, read, (position,), dose)
+
+    def edit(lines: Lines) -> DraftChange | None:
+        if not any(line["id"] == position for line in lines):
+            raise ChangedMeanwhile("The line that it was to stand in for")
+        return stand_in(lines)
+
+    return edit
+
+
+def _in_place(lines: Lines, new: Sequence[Cells], instead_of: Sequence[str]) -> Lines:
+    """Return lines with new ones where the first of some was, at the end where none of them is there."""
+    at = next((n for n, line in enumerate(lines) if line["id"] in instead_of), len(lines))
+    before, after = (
+        [line for line in part if line["id"] not in instead_of] for part in (lines[:at], lines[at:])
+    )
+    taken = numbered([*lines, *new])[len(lines) :]  # no number of a line that goes out is given again
+    return (*before, *taken, *after)

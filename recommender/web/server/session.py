@@ -14,13 +14,14 @@ from recommender.evidence.sheets import THEME, Row
 from recommender.formulas import formula as formulas
 from recommender.model import Formula
 from recommender.notebook import drafts
+from recommender.notebook import formulas as versions
 from recommender.notebook.drafts import Cells, Draft
 from recommender.notebook.formulas import SavedVersion
 from recommender.notebook.importers import Columns, ImportedRow
 from recommender.palette import Palette
 from recommender.records.group import now
+from recommender.web.server import line_edits, pasted_lines, worker
 from recommender.web.server import typed_lines as typed
-from recommender.web.server import worker
 from recommender.web.server.jobs import JobPool
 from recommender.web.server.line_edits import Edit
 from recommender.web.server.memory import WaitingViews
@@ -32,6 +33,7 @@ MOST_LINES = 300
 LONGEST_READING_S = 10.0
 """How long a process may read one file that was uploaded [s]."""
 Watcher = Callable[[Draft | None], None]
+NEW = "untitled"
 FINE = "microseconds"
 """Changes of a formula are timed as finely, so that the last one opened is known."""
 
@@ -43,6 +45,16 @@ class _Accord:
     formula: Formula | None = None
     lines: int = 0
     error: BadValue | None = None
+
+
+def _same(lines: Sequence[Cells], others: Sequence[Cells]) -> bool:
+    """Tell whether lines are equal in what was typed in them, blank ones aside."""
+
+    def cells(found: Sequence[Cells]) -> list[list[str]]:
+        rows = ([line.get(column, "").strip() for column in formulas.COLUMNS] for line in found)
+        return [row for row in rows if any(row)]
+
+    return cells(lines) == cells(others)
 
 
 class PageSession:
@@ -58,15 +70,21 @@ class PageSession:
         """Formulas of the invented studio, by name."""
         return {path.stem: path for path in formulas.demo_files()}
 
-    def names(self) -> list[str]:
-        """Return the names of the formulas on the page, the last opened first."""
+    def listed(self) -> list[tuple[int, str]]:
+        """Return number and name of the formulas on the page, the last opened first."""
         with self.workspace.reading() as db:
-            return [] if db is None else drafts.names(db)
+            return [] if db is None else drafts.listed(db)
 
     def find(self, name: str) -> Draft | None:
         """Return the formula of this name on the page."""
         with self.workspace.reading() as db:
             return None if db is None else drafts.find(db, name)
+
+    def at(self, key: str) -> Draft | None:
+        """Return the formula that an address means: its number, else its name; None where there is none."""
+        if key.isascii() and key.isdecimal() and any(key == str(number) for number, _ in self.listed()):
+            return self.get(int(key))
+        return self.find(key)
 
     def get(self, number: int) -> Draft:
         """Return a formula as it stands now; raises `BadNotebook` where the notebook has gone."""
@@ -101,8 +119,11 @@ class PageSession:
             else:
                 if key not in opened:
                     inner = self.find(name)
-                    parsed, error = self._read(inner, palette, here, opened) if inner else (None, None)
-                    formula = parsed.formula if parsed else None
+                    if inner is None:
+                        formula, error = self._saved(name, palette)
+                    else:
+                        parsed, error = self._read(inner, palette, here, opened)
+                        formula = parsed.formula
                     opened[key] = _Accord(formula, formulas.size(formula) if formula else 0, error)
                 found = opened[key]
             lines += found.lines
@@ -117,6 +138,17 @@ class PageSession:
         theme = draft.fields.get(drafts.THEME_FIELD, "")
         read = typed.read(draft.name, draft.lines, palette.catalogue, accord, theme)
         return read, errors[0] if errors else None
+
+    def _saved(self, name: str, palette: Palette) -> tuple[Formula | None, BadValue | None]:
+        """Return the saved formula of a name (NAME or NAME@2), None where there is none, or what is wrong."""
+        with self.workspace.reading() as db:
+            try:
+                found = None if db is None else versions.find(db, name)
+                if db is None or found is None:
+                    return None, None
+                return versions.formula_of(db, found, palette.catalogue), None
+            except BadValue as error:
+                return None, error
 
     def create(self, name: str, lines: Sequence[Cells] = (), theme: str = "") -> Draft:
         """Put a new formula on the page.
@@ -141,7 +173,7 @@ class PageSession:
         rows, found = worker.formula_sheet(name, content, self.workspace.palette.catalogue)
         if notes is not None:
             notes += found
-        return self._create_of(name, rows)
+        return self._open_of(name, rows)
 
     async def upload(self, name: str, content: bytes) -> tuple[Draft, list[str]]:
         """Put a formula file of unknown origin on the page, read by a process that can be ended.
@@ -154,11 +186,26 @@ class PageSession:
         JobFailed
         """
         rows, notes = await self._read_upload("formula", name, content)
-        return self._create_of(name, rows), notes
+        return self._open_of(name, rows), notes
 
-    def _create_of(self, name: str, rows: Sequence[Row]) -> Draft:
+    def _open_of(self, name: str, rows: Sequence[Row]) -> Draft:
+        """Put the rows of a file on the page; a formula of its name with the same lines is opened instead."""
         theme = ", ".join(dict.fromkeys(row[THEME] for row in rows if row[THEME]))
-        return self.create(Path(name).stem, [dict(row.cells) for row in rows], theme)
+        lines = [dict(row.cells) for row in rows]
+        there = self.find(Path(name).stem)
+        if there is not None and _same(there.lines, lines):
+            return there
+        return self.create(Path(name).stem, lines, theme)
+
+    def open_example(self, file: Path) -> Draft:
+        """Open an example: the formula of its name where one is on the page, as it stands there."""
+        return self.find(file.stem) or self.import_file(file.name, file.read_bytes())
+
+    def open_empty(self) -> Draft:
+        """Open an empty formula: one that is still empty, else a new one."""
+        there = self.find(NEW)
+        empty = there is not None and all(map(typed.blank, there.lines))
+        return there if there is not None and empty else self.create(NEW, [{}])
 
     async def upload_bottles(self, name: str, content: bytes) -> tuple[Columns, list[ImportedRow]]:
         """Put the bottles of a spreadsheet on the shelf, read by a process that can be ended.
@@ -197,6 +244,48 @@ class PageSession:
         self._notify(draft, by)
         return draft
 
+    def group(self, number: int, lines: Sequence[str], name: str, by: Watcher | None = None) -> Draft:
+        """Make an accord of some lines of a formula: a formula of its own, and one line that names it.
+
+        Raises
+        ------
+        BadValue
+            The name is blank or taken, or a line has no amount; nothing is changed then.
+        """
+        name = versions.check_name(name, self.workspace.palette.catalogue)
+        if self.find(name) is not None or self._saved(name, self.workspace.palette)[0] is not None:
+            raise BadValue("name", name, "another formula is called so; give the accord another name")
+        with self.workspace.writing() as db:
+            inside = [line for line in drafts.get(db, number).lines if line["id"] in lines]
+            draft = drafts.change(db, number, line_edits.group(lines, name), now(FINE))
+            drafts.create(db, name, [line | {"lock": ""} for line in inside], now(FINE))
+            drafts.touch(db, number, now(FINE))
+        self._notify(draft, by)
+        return draft
+
+    def dissolve(self, number: int, line: str, by: Watcher | None = None) -> Draft:
+        """Put the lines of an accord in the place of the line that names it.
+
+        Raises
+        ------
+        BadValue
+            The line is no accord that can be read, is diluted, or has no amount.
+        """
+        found = self.read(self.get(number)).found.get(line)
+        if found is None or not isinstance(found.content, Formula):
+            raise BadValue("line", "", "it is no accord whose lines can be read")
+        rows = formulas.rows(found.content, {one.name: one.name for one in formulas.accords(found.content)})
+        return self.change(number, line_edits.dissolve(line, rows), by)
+
+    def pasted(self, text: str) -> list[Cells]:
+        """Return the lines of a spreadsheet that were copied as text, with a header or without.
+
+        Raises
+        ------
+        BadTable
+        """
+        return pasted_lines.read(text, self.workspace.palette.catalogue)
+
     def step(self, draft: Draft, by: int, watcher: Watcher | None = None) -> Draft:
         """Go a step back (-1) or forward (1); raises `ChangedMeanwhile` where another tab was quicker."""
         with self.workspace.writing() as db:
@@ -230,9 +319,24 @@ class PageSession:
             drafts.touch(db, draft.id, now(FINE))
 
     def open_version(self, version: SavedVersion) -> Draft:
-        """Put a saved version on the page."""
-        _, formula = self.workspace.formulas.open(version.title)
-        return self.create(formula.name, formulas.rows(formula), ", ".join(formula.theme))
+        """Put a saved version on the page: where its name is there already, as a step that can be undone."""
+        saved, formula = self.workspace.formulas.open(version.title)
+        with self.workspace.reading() as db:
+            accords = {} if db is None else versions.accord_titles(db, saved)
+        lines, theme = formulas.rows(formula, accords), ", ".join(formula.theme)
+        there = self.find(formula.name)
+        if there is None:
+            return self.create(formula.name, lines, theme)
+        if not _same(there.lines, lines):
+            there = self.change(there.id, line_edits.put_in(lines, f"opened {version.title}"))
+        if there.fields.get(drafts.THEME_FIELD, "") != theme:
+            there = self.set_field(there, drafts.THEME_FIELD, theme)
+        return there
+
+    def open_accord(self, name: str) -> Draft:
+        """Open the formula that a line names: that on the page, else the saved version."""
+        name = name.rsplit(".", 1)[0] if formulas.is_file(name) else name
+        return self.find(name) or self.open_version(self.workspace.formulas.version(name))
 
     def save_version(self, formula: Formula, note: str = "") -> SavedVersion:
         """Save a formula as the next version of its name; raises `BadValue` where the name will not do."""

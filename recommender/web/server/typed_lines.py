@@ -1,14 +1,16 @@
 """Lines as typed: read as a formula, each error at its line."""
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from recommender.errors import BadTable, BadValue, RecommenderError, UnknownFacet, UnknownMaterial
 from recommender.evidence.catalogue import Catalogue
-from recommender.evidence.sheets import Row
+from recommender.evidence.sheets import PARTS, Row, decimal, quantity
 from recommender.formulas import formula as formulas
 from recommender.model import Formula, Line, Material
 from recommender.notebook.drafts import Cells
+from recommender.units import MASSES, SHARES
 
 PAGE = "page"
 """File name in errors of typed lines; the page shows each at its line, without it."""
@@ -43,6 +45,59 @@ class ParsedLines:
         return sum(line.parts for line in self.found.values())
 
 
+_FRACTION = re.compile(r"(?:(\d+) +)?(\d+) */ *(\d+)(.*)")
+_VULGAR = {"\N{VULGAR FRACTION ONE HALF}": " 1/2", "\N{VULGAR FRACTION ONE QUARTER}": " 1/4",
+           "\N{VULGAR FRACTION THREE QUARTERS}": " 3/4"}  # fmt: skip
+
+
+def parts_of(row: Row) -> str:
+    """Return the parts of a row as a bare number: of a mass its grams, of a fraction its value.
+
+    A part is a gram where a unit is written, so that 500 mg beside a bare 2 is a quarter of it.
+
+    Raises
+    ------
+    BadTable
+        The unit is none of mass, or the number may have thousands or decimals.
+    """
+    text = row[PARTS]
+    for sign, written in _VULGAR.items():
+        text = text.replace(sign, written)
+    if fraction := _FRACTION.fullmatch(text.strip()):
+        whole, above, below = (int(figure or 0) for figure in fraction.groups()[:3])
+        if not below:
+            raise row.wrong(PARTS, f'"{row[PARTS]}" divides by nothing')
+        text = f"{whole + above / below:.10g}{fraction[4]}"
+    number, unit = quantity(text.strip())
+    if unit and unit not in MASSES and SHARES.get(unit) != "parts":
+        raise row.wrong(
+            PARTS, f'"{unit}" is no unit of mass', "Write parts, or g, mg or kg: a part is a gram"
+        )
+    if not unit or unit not in MASSES:
+        return number
+    value = decimal(replace(row, cells=row.cells | {PARTS: number}), PARTS)
+    return number if value is None else f"{value * MASSES[unit]:.10g}"
+
+
+def bare_parts(line: Cells) -> str:
+    """Return the parts of a line as a bare number; as typed where they cannot be read."""
+    typed = line["parts"].strip()
+    try:
+        return parts_of(Row(PAGE, 0, {PARTS: typed}))
+    except BadTable:
+        return typed
+
+
+def amount(line: Cells) -> float | None:
+    """Return the parts of a line as weighed, None where there are none, or the line is left out."""
+    bare = Row(PAGE, 0, {PARTS: bare_parts(line)})
+    try:
+        value = decimal(bare, PARTS)
+    except BadTable:
+        return None
+    return value if value is not None and value > 0 and not line["out"] else None
+
+
 def blank(line: Cells) -> bool:
     """Tell whether nothing was typed in a line yet."""
     return not any(line[column].strip() for column in formulas.COLUMNS)
@@ -61,7 +116,9 @@ def read(
     """
 
     def inner(row: Row) -> Formula:
-        called = row["material"].rsplit(".", 1)[0]
+        called = row["material"]
+        if formulas.is_file(called):
+            called = called.rsplit(".", 1)[0]
         try:
             opened = accord(called)
         except BadValue as error:
@@ -72,19 +129,38 @@ def read(
             )
         return opened
 
+    def line_of(row: Row) -> Line:
+        """Return a row as a line; a name that no material has may be that of another formula."""
+        try:
+            return formulas.line_of(row, catalogue, notes, inner)
+        except BadTable as error:
+            if error.column != "material" or not row["material"] or formulas.is_file(row["material"]):
+                raise
+            content = named(row)
+            if content is None:
+                raise
+        neat = replace(row, cells=row.cells | {"material": catalogue.by_slug(formulas.DEFAULT_SOLVENT).name})
+        return replace(formulas.line_of(neat, catalogue, notes, inner), content=content)
+
+    def named(row: Row) -> Formula | None:
+        try:
+            return accord(row["material"])
+        except BadValue as error:
+            raise row.wrong("material", error.wanted, "Take the line out") from None
+
     found: dict[str, Line] = {}
     problems: dict[str, LineProblem] = {}
     notes: list[str] = []
     for number, line in enumerate(lines, 1):
-        if blank(line):
+        if blank(line) or line["out"]:
             continue
         row = Row(PAGE, number, {column: line[column].strip() for column in formulas.COLUMNS})
         try:
             if not row["parts"]:  # while it is typed: the material is checked before its parts are due
-                formulas.line_of(replace(row, cells=row.cells | {"parts": "1"}), catalogue, [], inner)
+                line_of(replace(row, cells=row.cells | {"parts": "1"}))
                 problems[line["id"]] = LineProblem("parts", "Write its parts.")
                 continue
-            found[line["id"]] = formulas.line_of(row, catalogue, notes, inner)
+            found[line["id"]] = line_of(replace(row, cells=row.cells | {"parts": parts_of(row)}))
         except BadTable as error:
             problems[line["id"]] = _problem(error, row, catalogue)
     total = sum(line.parts for line in found.values())

@@ -1,5 +1,6 @@
 """Errors as sentences of the page: each field by its label on the page."""
 
+import re
 from collections.abc import Mapping
 
 from recommender.errors import BadTable, BadValue, RecommenderError, UnknownFacet, UnknownMaterial
@@ -57,4 +58,17 @@ def sentence(error: RecommenderError) -> str:
             text = str(error.named(FIELDS))
         case _:
             text = str(error)
+    text = without_commands(text)
     return text[0].upper() + text[1:] + ("" if text.endswith((".", "?")) else ".")
+
+
+_COMMAND = re.compile(r"(?:[;,:]\s+|\.\s+|^)[^;.`]*`recommender [^`]*`[^;.]*")
+
+
+def without_commands(text: str) -> str:
+    """Return a sentence without the clauses that name a command, which the page has no use for.
+
+    >>> without_commands('"posy" is not saved; `recommender formulas list` shows them')
+    '"posy" is not saved'
+    """
+    return _COMMAND.sub("", text).strip() or "This cannot be done here."

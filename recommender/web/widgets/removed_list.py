@@ -9,7 +9,7 @@ from recommender.output import removed_words
 from recommender.web.widgets import elements
 
 MOST = 50
-"""So many are listed, the last removed first; `recommender notebook removed` lists all."""
+"""So many are listed, the last removed first."""
 
 
 def removed_list(found: Sequence[Removed], catalogue: Catalogue, bring_back: Callable[[int], object]) -> None:
@@ -26,4 +26,4 @@ def removed_list(found: Sequence[Removed], catalogue: Catalogue, bring_back: Cal
                     elements.button("Bring back", partial(bring_back, one.number), "small",
                                  label=f"Bring back: {row['what']}")  # fmt: skip
         if len(found) > MOST:
-            elements.words("`recommender notebook removed` lists all.", "remark")
+            elements.words(f"{len(found) - MOST} older ones are not listed here.", "remark")

@@ -27,6 +27,9 @@ class TitleBar:
         with elements.tag("div", "title"):
             elements.words("Formula", "unseen", "h1")
             self.name = elements.field("name of the formula", name, done=actions.rename, classes="name")
+            self.focused, self.shown = False, name
+            self.name.on("focus", lambda _: self._focus(True), [])
+            self.name.on("blur", lambda _: self._focus(False), [])
             with elements.tag("div", "title-acts", role="group", aria_label="The whole formula"):
                 self.undo = elements.button("Undo", lambda: actions.step(-1), "small")
                 self.redo = elements.button("Redo", lambda: actions.step(1), "small")
@@ -36,11 +39,17 @@ class TitleBar:
                 elements.button("Open…", picker_dialog(session).open, "small")
 
     def show(self, draft: Draft) -> None:
-        """Show name and steps."""
-        if self.name.value != draft.name:
+        """Show name and steps; the name is not written into its field while somebody is in it."""
+        self.shown = draft.name
+        if not self.focused and self.name.value != draft.name:
             self.name.value = draft.name
         for button, step, what in ((self.undo, draft.back, "Undo"), (self.redo, draft.forth, "Redo")):
             button.props.set_bool("disabled", not step)
             label = f"{what}: {step}" if step else f"{what}: nothing"
             if button.props.get("aria-label") != label:
                 button.props["aria-label"] = button.props["title"] = label
+
+    def _focus(self, on: bool) -> None:
+        before, self.focused = self.focused, on
+        if before and not on and self.name.value != self.shown:
+            self.name.value = self.shown
