@@ -4,11 +4,13 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from recommender.chemistry.odour_strength import CLEAR
 from recommender.evaporation.gaps import LEVELS, FacetEnd, Gap
 from recommender.formulas import curves
 from recommender.formulas.drydown import FormulaDrydown
+from recommender.palette import Array
 
 MOST = 10
 """Lanes that are shown beside those that were asked for; the rest are the fainter ones."""
@@ -105,32 +107,37 @@ def _span(table: FormulaDrydown, facet: str, level: str, end: FacetEnd) -> Span 
 def moments(table: FormulaDrydown) -> list[Moment]:
     """Return what is smelled at each hour of the course; what is clear and faint is what the lanes show."""
     course, known = table.course, curves.perceptible(table)
-    drawn = {facet: spans(table, facet) for facet in known}
+    drawn = [spans(table, facet) for facet in known]
+    clear = _within([each[0] for each in drawn], course.hours)
+    there = _within([each[1] for each in drawn], course.hours)
     columns = [table.film.facets.index(facet) for facet in known]
+    order = np.argsort(-course.facets[:, columns], axis=1, kind="stable").tolist()
+    speaking = _speaking(table)
     found = []
-    for place, hours in enumerate(course.hours.tolist()):
-        order = np.argsort(-course.facets[place, columns], kind="stable")
-        ranked = [known[k] for k in order]
-        clear = [facet for facet in ranked if _within(drawn[facet][0], hours)]
-        faint = [facet for facet in ranked if facet not in clear and _within(drawn[facet][1], hours)]
-        clear = clear[:MOST_SMELLED]
-        faint = faint[: max(MOST_SMELLED - len(clear), 0)]
-        found.append(
-            Moment(hours, tuple(clear), tuple(faint), _speaking(table, place) if clear + faint else ())
-        )
+    for hours, ranked, is_clear, is_there, lines in zip(
+        course.hours.tolist(), order, clear.tolist(), there.tolist(), speaking, strict=True
+    ):
+        first = [known[k] for k in ranked if is_clear[k]][:MOST_SMELLED]
+        faint = [known[k] for k in ranked if is_there[k] and not is_clear[k]][: MOST_SMELLED - len(first)]
+        found.append(Moment(hours, tuple(first), tuple(faint), lines if first or faint else ()))
     return found
 
 
-def _within(span: Span | None, hours: float) -> bool:
-    return span is not None and span.start <= hours <= span.hours
+def _within(spans: Sequence[Span | None], hours: Array) -> npt.NDArray[np.bool_]:
+    """Return at which hours each span is, (times, spans)."""
+    starts = np.array([np.inf if span is None else span.start for span in spans])
+    ends = np.array([0.0 if span is None else span.hours for span in spans])
+    return np.asarray((hours[:, None] >= starts) & (hours[:, None] <= ends), bool)
 
 
-def _speaking(table: FormulaDrydown, place: int) -> tuple[str, ...]:
-    """Return the materials that are heard at one time of the course, the strongest first."""
-    own = table.course.owners[place]
-    order = np.argsort(-own, kind="stable")[:MOST_SPEAKING]
-    least = max(SPEAKS * float(own.max()), 1e-9)
-    return tuple(table.film.amounts[k].material.name for k in order if own[k] >= least)
+def _speaking(table: FormulaDrydown) -> list[tuple[str, ...]]:
+    """Return the materials that are heard at each time of the course, the strongest first."""
+    owners, names = table.course.owners, [amount.material.name for amount in table.film.amounts]
+    heard = owners >= np.maximum(SPEAKS * owners.max(axis=1, keepdims=True), 1e-9)
+    order = np.argsort(-owners, axis=1, kind="stable")[:, :MOST_SPEAKING].tolist()
+    return [
+        tuple(names[k] for k in ranked if loud[k]) for ranked, loud in zip(order, heard.tolist(), strict=True)
+    ]
 
 
 def pinned(words: str, known: Collection[str]) -> tuple[str, ...]:

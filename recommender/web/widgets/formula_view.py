@@ -235,4 +235,5 @@ def _row(row: dict[str, object]) -> FacetRow:
 
 def gap_words(gap: Gap, ends_words: str) -> str:
     """Return a gap as one sentence: the ends of its smell where it has a lane, and where it came from."""
-    return f"{ends_words or f'gone by {units.duration(gap.hours)}'}; it came from {wording.join(gap.carried_by[:2])}"
+    when = ends_words or f"gone by {units.duration(gap.hours)}"
+    return f"{when}; it came from {wording.join(gap.carried_by[:2])}"

@@ -1,6 +1,7 @@
 """The lanes of a formula as the browser draws them: places along the time axis, and how dark each is."""
 
 import math
+from bisect import bisect_left
 from collections.abc import Callable, Sequence
 from typing import Any
 
@@ -72,10 +73,10 @@ def _without_needless(found: list[Stop]) -> list[Stop]:
 
 
 def drawn(lane: Lane, hours: Sequence[float], loudest: float) -> dict[str, Any]:
-    """Return a lane as the browser draws it; `hours` are those of its values, `loudest` the most of any smell."""
+    """Return a lane as the browser draws it; `hours` are those of its values, `loudest` the most of all."""
 
     def strength(hour: float) -> float:
-        nearest = min(range(len(hours)), key=lambda k: abs(math.log(hours[k] / hour)))
+        nearest = min(bisect_left(hours, hour), len(hours) - 1)
         return FAINTEST + (DARKEST - FAINTEST) * min(lane.values[nearest] / max(loudest, 1e-9), 1.0)
 
     return {
