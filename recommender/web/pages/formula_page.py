@@ -11,12 +11,14 @@ from recommender.errors import BadNotebook, ChangedMeanwhile, RecommenderError
 from recommender.model import LoweredLine, Suggestion
 from recommender.notebook.drafts import Draft
 from recommender.output.sentences import name_of
+from recommender.output.wording import parts_of
 from recommender.web.server import line_edits
 from recommender.web.server.csv_export import as_csv
 from recommender.web.server.jobs import JobPool
 from recommender.web.server.session import PageSession
 from recommender.web.server.typed_lines import blank
 from recommender.web.widgets import elements
+from recommender.web.widgets.compare_section import CompareSection
 from recommender.web.widgets.drydown_section import DrydownSection
 from recommender.web.widgets.error_words import sentence
 from recommender.web.widgets.formula_table import Acts, FormulaTable
@@ -68,6 +70,7 @@ class FormulaPage:
                 self.drydown.details.props.set_bool("open", bool(draft.fields.get("figures")))
             panel = PanelActs(self.take, self.lower, self.preview, self.ask_about)
             self.suggestions = Suggestions(jobs, panel, session.workspace.shelf.stock)
+        self.comparison = CompareSection(session, lambda: self.drydown.asked)
         self.product = ProductSection(self.palette, draft.fields, self.set_field)
         self.weighing = WeighingSection(draft.fields, self.set_field)
         self.client.on_delete(session.watch(draft.id, self._changed_elsewhere))
@@ -94,8 +97,10 @@ class FormulaPage:
 
     def take(self, found: Suggestion, instead_of: tuple[str, ...]) -> None:
         """Put a suggestion into the formula."""
+        self.preview(None, ())
         if self._edit(line_edits.add_suggestion(found, self.read, instead_of)):
-            self.say(f"{name_of(found)} is in the formula, at the dose to try first. Undo takes it out.")
+            at = f", {parts_of(found.dose.first_try)} parts of 1000" if found.dose else ""
+            self.say(f"{name_of(found)} is in the formula{at}. Undo takes it out.")
 
     def lower(self, found: LoweredLine) -> None:
         """Lower what hides a smell, or take it out."""
@@ -224,6 +229,7 @@ class FormulaPage:
         elements.say(self.sum, total if lines or left else "")
         self.theme.show(draft.fields, self.read.theme_problem)
         self.suggestions.show(self.read, self.palette, self.session.workspace.overlay, draft.fields)
+        self.comparison.show(self.read)
         self.redundant.show(self.read, self.session.workspace.overlay)
         self.weighing.section.set_visibility(bool(draft.fields.get("weigh")))
         self.redraw()

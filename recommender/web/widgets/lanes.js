@@ -4,16 +4,22 @@ export default {
     <div class="lanes">
       <p class="lane-now"><strong>At {{ now.hour }}:</strong> {{ now.smelled }}<span v-if="now.speaking">. Speaking: {{ now.speaking }}</span>.</p>
       <ul class="lane-list">
-        <li v-for="lane in lanes" :key="lane.facet" class="lane"
-            :class="{theme: lane.theme, asked: lane.asked, missed: lane.gap, pinned: lane.pinned}">
+        <li v-for="lane in lanes" :key="lane.key || lane.facet" class="lane"
+            :class="{theme: lane.theme, asked: lane.asked, missed: lane.gap, pinned: lane.pinned, second: lane.second}">
           <div class="lane-name">
-            <button type="button" class="lane-pin" :aria-pressed="lane.pinned ? 'true' : 'false'"
-              :aria-label="'Pin ' + lane.facet" :title="lane.pinned ? 'Pinned: always drawn' : 'Pin: always draw it'"
-              @click="$emit('pin', lane.facet)"><svg viewBox="0 0 12 12" aria-hidden="true"><circle cx="6" cy="6" r="3.6"/></svg></button>
-            <button type="button" class="lane-ask" :aria-label="lane.ask" :title="lane.ask"
-              @click="$emit('ask', lane.facet)">{{ lane.facet }}</button>
-            <span v-if="lane.theme" class="lane-tag">theme</span>
-            <span v-if="lane.gap" class="lane-tag gap-tag">missed</span>
+            <template v-if="plain">
+              <strong v-if="!lane.second" class="lane-ask">{{ lane.facet }}</strong>
+              <span class="lane-tag lane-of">{{ lane.of }}</span>
+            </template>
+            <template v-else>
+              <button type="button" class="lane-pin" :aria-pressed="lane.pinned ? 'true' : 'false'"
+                :aria-label="'Pin ' + lane.facet" :title="lane.pinned ? 'Pinned: always drawn' : 'Pin: always draw it'"
+                @click="$emit('pin', lane.facet)"><svg viewBox="0 0 12 12" aria-hidden="true"><circle cx="6" cy="6" r="3.6"/></svg></button>
+              <button type="button" class="lane-ask" :aria-label="lane.ask" :title="lane.ask"
+                @click="$emit('ask', lane.facet)">{{ lane.facet }}</button>
+              <span v-if="lane.theme" class="lane-tag">theme</span>
+              <span v-if="lane.gap" class="lane-tag gap-tag">missed</span>
+            </template>
           </div>
           <div class="lane-ends" :class="{then: ghostOf(lane)}">{{ ghostOf(lane) ? 'with it ' + ghostOf(lane).ends : lane.ends }}</div>
           <svg class="lane-plot" role="img" :aria-label="lane.text" viewBox="0 0 1000 24" preserveAspectRatio="none"
@@ -41,7 +47,7 @@ export default {
         ref="hour" aria-label="hour of the time cursor" :aria-valuetext="'at ' + now.hour + ': ' + now.smelled">
     </div>
   `,
-  props: { lanes: Array, moments: Array, ticks: Array, ghost: Object },
+  props: { lanes: Array, moments: Array, ticks: Array, ghost: Object, plain: Boolean },
   emits: ["ask", "pin"],
   data() {
     return { at: 26 };
@@ -63,7 +69,7 @@ export default {
       return this.ghost && this.ghost.lanes[lane.facet];
     },
     key(lane, name) {
-      return `${this.$.uid}-${name}-${lane.facet.replace(/[^a-z0-9]/gi, "-")}`;
+      return `${this.$.uid}-${name}-${(lane.key || lane.facet).replace(/[^a-z0-9]/gi, "-")}`;
     },
     fill(lane, name) {
       return `url(#${this.key(lane, name)})`;

@@ -109,14 +109,22 @@ def ticks() -> list[dict[str, Any]]:
 
 
 class Lanes(Element, component="lanes.js"):
-    """The lanes with a time cursor; the cursor moves in the browser alone."""
+    """The lanes with a time cursor; the cursor moves in the browser alone.
 
-    def __init__(self, ask: Callable[[str], object], pin: Callable[[str], object]) -> None:
+    Without `ask` they are only to be looked at.
+    """
+
+    def __init__(
+        self, ask: Callable[[str], object] | None = None, pin: Callable[[str], object] | None = None
+    ) -> None:
         super().__init__()
         self.props["ticks"] = ticks()
         self.props["lanes"], self.props["moments"], self.props["ghost"] = [], [], None
-        self.on("ask", lambda event: ask(str(event.args)))
-        self.on("pin", lambda event: pin(str(event.args)))
+        self.props["plain"] = ask is None
+        if ask is not None:
+            self.on("ask", lambda event: ask(str(event.args)))
+        if pin is not None:
+            self.on("pin", lambda event: pin(str(event.args)))
 
     def show(self, lanes: list[dict[str, Any]], moments: list[dict[str, Any]]) -> None:
         """Draw lanes; what was drawn before goes, the cursor stays at its hour."""

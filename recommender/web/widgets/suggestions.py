@@ -278,6 +278,8 @@ class Suggestions:
     def _show_answer(self, findings: Findings, lines: tuple[str, ...], reasons: list[str]) -> None:
         assert self.palette is not None
         self.findings = findings
+        if findings.query["verb"] == "replace" and not lines:  # less of a smell replaces what carries it
+            lines = tuple(number for number, name in self._lines().items() if name == findings.asked)
         ui.run_javascript(RESULTS_IN_VIEW)
         self.acts.about(tuple(findings.query["facets"]))  # type: ignore[arg-type]
         sources = self.palette.catalogue.sources
