@@ -117,7 +117,7 @@ def edits(server: Server, sizes: Sequence[int], changes: int) -> None:
             page.goto(server.address)  # its token gives the cookie
             start = time.perf_counter()
             page.goto(f"{server.url}/formula/formula {number}")
-            page.wait_for_selector("[data-drawn] svg path", state="attached")
+            page.wait_for_selector("[data-drawn] svg.lane-plot", state="attached")
             print(f"{size} lines: first view with its picture after {time.perf_counter() - start:.2f} s")
             page.evaluate(WATCH)
             fields = page.locator(".lines .cell.parts input")
@@ -161,7 +161,7 @@ WATCH = """() => {
     window[name] = 0;
     new MutationObserver(() => { window[name] += 1 }).observe(document.querySelector(where), what);
   };
-  watch('redrawn', '.chart .nicegui-echart', {childList: true, subtree: true, attributes: true});
+  watch('redrawn', '.picture', {childList: true, subtree: true, attributes: true, characterData: true});
   watch('answered', '.advice .results', {childList: true});
 }"""
 

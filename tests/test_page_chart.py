@@ -98,7 +98,7 @@ def test_the_chart_holds_every_curve_its_name_its_band_and_the_gaps():
     }
     marks = [m["label"]["formatter"] for m in by_id["marks"]["markLine"]["data"]]
     assert {mark_text(mark) for mark in DRAWING.marks} <= set(marks)
-    assert any(mark.startswith("violet fades out, ") for mark in marks)
+    assert any(mark.startswith("violet gone by ") for mark in marks)
     assert "clear" in marks
     json.dumps(told, allow_nan=False)
 
@@ -125,7 +125,27 @@ def test_a_smell_keeps_its_colour_when_the_formula_changes():
     alone = {c.facets for c in after.curves if len(c.facets) == 1}
     assert {f for f in both if (f,) in alone and places[0][f] != places[1][f]} <= {"cherry"}  # shared a line
     assert len({c.place for c in after.curves}) == len(after.curves)
-    assert chart.steady(DRAWING, None).curves[0].place == 0
+
+
+def test_the_words_of_gaps_stand_in_rows_of_which_none_covers_another():
+    many = replace(
+        DRAWING, marks=tuple(curves.Mark(h, ("orange blossom",), h) for h in (1.0, 2.0, 4.0, 168.0))
+    )
+    assert chart.mark_rows(many) == [0, 1, 2, 0]
+    told = chart.options(many)
+    marks = next(s for s in told["series"] if s["id"] == "marks")["markLine"]
+    assert marks["label"]["rotate"] == 0
+    assert [m["label"]["distance"] for m in marks["data"][:4]] == [15, 30, 45, 15]
+    assert told["grid"]["top"] > chart.options(replace(many, marks=()))["grid"]["top"] + 40
+
+
+def test_a_colour_follows_from_the_name_and_not_from_the_order():
+    turned = replace(
+        DRAWING, curves=tuple(replace(c, place=n) for n, c in enumerate(reversed(DRAWING.curves)))
+    )
+    one, other = ({c.facets: c.place for c in chart.steady(d, None).curves} for d in (DRAWING, turned))
+    assert one == other
+    assert len(set(one.values())) == len(one)
 
 
 def test_the_map_draws_all_and_fills_what_is_looked_for():

@@ -14,7 +14,6 @@ def curve_name(curve: Curve) -> str:
 
 
 def mark_text(mark: Mark) -> str:
-    """Return a mark in words: hay fades out, 48 min; cherry and hay fade out, 38 min to 49 min."""
-    fade = "fades" if len(mark.facets) == 1 else "fade"
+    """Return a mark in words: hay gone by 48 min; cherry and hay gone by 38 min to 49 min."""
     first, last = units.duration(mark.hours), units.duration(mark.until_hours)
-    return f"{wording.join(mark.facets)} {fade} out, {first if first == last else f'{first} to {last}'}"
+    return f"{wording.join(mark.facets)} gone by {first if first == last else f'{first} to {last}'}"

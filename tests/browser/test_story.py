@@ -23,10 +23,20 @@ def drawn(page, after=-1):
     """Wait for a drawing newer than one; returns its number."""
     page.wait_for_function(
         "n => { const box = document.querySelector('[data-drawn]');"
-        " return box && +box.dataset.drawn > n && box.querySelector('svg path') }",
+        " return box && +box.dataset.drawn > n && box.querySelector('svg.lane-plot') }",
         arg=after,
     )
     return int(page.locator("[data-drawn]").get_attribute("data-drawn"))
+
+
+def lane(page, facet):
+    """Return the lane of a smell."""
+    return page.locator(".middle .lane", has=page.get_by_role("button", name=f"Pin {facet}", exact=True))
+
+
+def ends(page, facet):
+    """Return the words at the end of a lane."""
+    return lane(page, facet).locator(".lane-ends").inner_text()
 
 
 def names(served, formula):
@@ -41,24 +51,53 @@ def test_from_the_gap_to_the_balance(tab, served):
     button(page, "Open the example bell flower").click()
     page.wait_for_url("**/formula/1")
     number = drawn(page)
-    assert page.locator(".chart svg").get_by_text("rose", exact=True).count() == 1
-    gap = page.locator(".gap", has=page.get_by_text("rose", exact=True))
-    assert "fades out by 18 h" in gap.inner_text()
+    assert ends(page, "rose") == "clear until 12 h, gone by 18 h"
+    button(page, "Save a version").click()
+    page.get_by_text("Saved as bell_flower@1.").wait_for()
 
-    gap.get_by_role("button").click()
-    first = page.locator(".card").first
+    page.get_by_role("textbox", name="a smell that is always drawn").fill("honey")
+    page.keyboard.press("Enter")
+    lane(page, "honey").wait_for()  # whatever is louder
+    number = drawn(page, number)
+
+    page.locator(".gap").get_by_role("button", name=re.compile("^What keeps rose alive")).click()
+    first = page.locator(".answer").first
     first.wait_for()
-    carrier = first.locator(".card-name").inner_text()
-    for word in ("dose", "before", "after", "brings along", "strength"):
-        assert first.get_by_text(word, exact=True).count() == 1
+    carrier = first.locator(".card-name").inner_text().partition(". ")[2]
+    assert "usual" in first.locator(".dose").inner_text()
     first.locator("summary").click()
+    for word in ("dose", "before", "after", "strength"):
+        assert first.get_by_text(word, exact=True).count() == 1
     assert first.locator(".reasons li").count() >= 2
     assert first.get_by_text("weighted mean of").is_visible()
 
-    first.get_by_role("button", name="Try it").click()
-    page.get_by_text(re.compile(r"Rose now fades out by .* days?; it faded out by 18 h")).wait_for()
+    first.get_by_role("slider").focus()
+    page.wait_for_function("document.querySelector('.lane.asked .ghost-edge')")  # the lane as it would be
+    before = ends(page, "rose")
+    assert before.startswith("with it clear until ")
+    for _ in range(8):
+        page.keyboard.press("ArrowRight")
+    page.wait_for_function(
+        "was => { const now = document.querySelector('.lane.asked .lane-ends').textContent.trim();"
+        " return now.startsWith('with it') && now !== was }",
+        arg=before,
+    )
+    dose = first.locator(".dose").inner_text().split()[0]
+    promised = ends(page, "rose").removeprefix("with it ")
+
+    first.get_by_role("button", name="Take").click()
+    page.get_by_text(f"Rose: now {promised}; before clear until 12 h, gone by 18 h.").wait_for()
     assert drawn(page, number) > number
     assert carrier in [name for name, _ in names(served, "bell_flower")]
+    page.get_by_text(f"{carrier} is in the formula, {dose} parts of 1000.").wait_for()
+
+    page.get_by_text("Compare two versions or trials").click()
+    both = page.locator(".compared .lane", has=page.get_by_text("bell_flower@1"))
+    both.first.wait_for()
+    assert page.locator(".changes").get_by_text(carrier).count() == 1
+    with page.expect_download() as blind:
+        button(page, "Blind sheet to print (PDF)").click()
+    assert blind.value.path().read_bytes().startswith(b"%PDF")
 
     button(page, "Weigh").click()
     sheet = page.locator(".weighing")
@@ -81,10 +120,10 @@ def test_a_changed_amount_redraws_and_a_reload_loses_nothing(tab, served):
     tab.go()
     button(page, "Open the example morello").click()
     number = drawn(page)
-    before = page.locator(".chart svg").inner_html()
+    before = page.locator(".middle .lane-list").inner_html()
     cell(page, "parts of benzaldehyde").fill("60")
     number = drawn(page, number)  # while it is typed
-    page.wait_for_function("old => document.querySelector('.chart svg').innerHTML !== old", arg=before)
+    page.wait_for_function("old => document.querySelector('.middle .lane-list').innerHTML !== old", arg=before)
     assert ("benzaldehyde", "18") in names(served, "morello")
     cell(page, "parts of benzaldehyde").press("Enter")
     page.locator(".cell.waiting, .cell.typing").wait_for(state="detached")
@@ -95,6 +134,29 @@ def test_a_changed_amount_redraws_and_a_reload_loses_nothing(tab, served):
     button(page, "Undo: benzaldehyde: parts 60").click()
     page.wait_for_function("document.querySelector('[aria-label=\"parts of benzaldehyde\"]').value === '18'")
     assert ("benzaldehyde", "18") in names(served, "morello")
+
+
+def test_the_time_cursor_and_the_surface(tab, served):
+    page = tab.page
+    tab.go()
+    button(page, "Open the example bell flower").click()
+    number = drawn(page)
+    cursor = page.locator(".middle").get_by_role("slider", name="hour of the time cursor")
+    cursor.focus()
+    page.keyboard.press("Home")
+    assert cursor.get_attribute("aria-valuetext").startswith("at 1 min: lily of the valley")
+    assert page.locator(".middle .lane-now").inner_text().startswith("At 1 min: lily of the valley")
+    page.keyboard.press("End")
+    late = page.locator(".middle .lane-now").inner_text()
+    assert late.startswith("At 7 days: ")
+    assert "rose" not in late.partition("Speaking")[0]
+    box = lane(page, "rose").locator("svg.lane-plot").bounding_box()
+    page.mouse.move(box["x"] + 0.44 * box["width"], box["y"] + 9)
+    assert page.locator(".middle .lane-now").inner_text().startswith("At 58 min: ")
+    page.get_by_role("combobox", name="surface on which it dries").select_option("on skin")
+    drawn(page, number)
+    page.wait_for_function("document.querySelector('.notes').textContent.includes('Skin at 30 C')")
+    assert ends(page, "rose") != "clear until 12 h, gone by 18 h"
 
 
 def test_by_the_keyboard_alone(tab, served):
@@ -195,10 +257,22 @@ def test_nothing_serious_for_those_who_see_or_move_otherwise(tabs, served, schem
     button(page, "Weigh").click()
     page.locator(".weighing table").wait_for()
     page.locator(".gap-name").first.click()
-    page.locator(".card").first.wait_for()
+    page.locator(".answer").first.wait_for()
+    page.locator(".answer .dose-slider").first.focus()
+    page.wait_for_timeout(500)
     look("formula")
+    page.locator(".answers summary").first.click()
+    page.locator(".filters summary").click()
+    look("reasons and filters")
+    button(page, "Curves").click()
+    page.wait_for_function("document.querySelector('.chart svg path')")
+    look("curves")
+    button(page, "Lanes").click()
     button(page, "Save a version").click()
     page.get_by_text("Saved as bell_flower@1.").wait_for()
+    page.get_by_text("Compare two versions or trials").click()
+    page.locator(".compared .lane").first.wait_for()
+    look("compare")
     button(page, "Open…").click()
     page.get_by_role("dialog").wait_for()
     look("dialog")

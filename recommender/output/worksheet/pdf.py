@@ -45,7 +45,7 @@ class _Page:
         from reportlab.lib.enums import TA_RIGHT
         from reportlab.lib.styles import ParagraphStyle
 
-        self.glyphs, self.lost = _fonts(), set[str]()
+        self.glyphs, self.lost = fonts(), set[str]()
         self.title = printable(sheet.formula.name)
         self.normal = ParagraphStyle("normal", fontName=FONT, fontSize=8.2, leading=10.2, splitLongWords=True)
         self.right = ParagraphStyle("right", self.normal, alignment=TA_RIGHT)
@@ -242,7 +242,7 @@ def _shown(text: str, most: int) -> str:
     return text if len(text) <= most else text[: most - 1] + "\N{HORIZONTAL ELLIPSIS}"
 
 
-def _fonts() -> frozenset[int]:
+def fonts() -> frozenset[int]:
     """Register the fonts; return the code points that they cover."""
     from importlib.util import find_spec
 

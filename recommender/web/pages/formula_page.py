@@ -1,4 +1,4 @@
-"""The page of a formula: lines to type in, its drydown beside them, and what would help below."""
+"""The page of a formula: its lines, its lanes over time, and what would help, beside each other."""
 
 import asyncio
 from collections.abc import Callable
@@ -10,18 +10,27 @@ from recommender.errors import BadNotebook, ChangedMeanwhile, RecommenderError
 from recommender.model import LoweredLine, Suggestion
 from recommender.notebook.drafts import Draft
 from recommender.output.sentences import name_of
+from recommender.output.wording import parts_of
 from recommender.web.server import line_edits
 from recommender.web.server.csv_export import as_csv
 from recommender.web.server.jobs import JobPool
 from recommender.web.server.session import PageSession
 from recommender.web.widgets import elements
+from recommender.web.widgets.compare_section import CompareSection
 from recommender.web.widgets.drydown_section import DrydownSection
 from recommender.web.widgets.error_words import sentence
 from recommender.web.widgets.formula_table import Acts, FormulaTable
-from recommender.web.widgets.formula_view import formula_view
-from recommender.web.widgets.product_section import ProductSection
+from recommender.web.widgets.formula_view import (
+    SURFACE,
+    SurfacePalettes,
+    formula_view,
+    formula_with,
+    ghost_view,
+)
+from recommender.web.widgets.product_section import ProductSection, usable
 from recommender.web.widgets.redundancy_marks import RedundancyMarks
-from recommender.web.widgets.suggestions import Suggestions
+from recommender.web.widgets.suggestion import Answer
+from recommender.web.widgets.suggestions import PanelActs, Suggestions
 from recommender.web.widgets.theme_field import ThemeField
 from recommender.web.widgets.title_bar import FormulaActions, TitleBar
 from recommender.web.widgets.weighing_section import WeighingSection
@@ -38,6 +47,9 @@ class FormulaPage:
         self.palette = session.workspace.palette
         self.drawn = self.wanted = 0
         self.drawing = False
+        self.surfaces = SurfacePalettes()
+        self.previewed: tuple[Answer, tuple[str, ...]] | None = None
+        self.previewing = False
         self.client = ui.context.client
         actions = FormulaActions(self.rename, self.step, self.save, self.weigh, self.export)
         self.title = TitleBar(session, draft.name, actions)
@@ -61,13 +73,13 @@ class FormulaPage:
                     self.sum = elements.words("", "sum", "span")
                 self.theme = ThemeField(draft.fields, self.set_field)
                 self.redundant = RedundancyMarks(jobs, self.table.mark)
-                self.product = ProductSection(self.palette, draft.fields, self.set_field)
-            with elements.tag("section", "right", aria_label="Drydown"):
-                self.drydown = DrydownSection(
-                    self.extend, lambda is_open: self.set_field("figures", "open" if is_open else "")
-                )
+            with elements.tag("section", "middle", aria_label="Drydown"):
+                self.drydown = DrydownSection(self.extend, self.set_field, self.smells)
                 self.drydown.details.props.set_bool("open", bool(draft.fields.get("figures")))
-        self.suggestions = Suggestions(jobs, self.take, session.workspace.shelf.stock, self.lower)
+            panel = PanelActs(self.take, self.lower, self.preview, self.ask_about)
+            self.suggestions = Suggestions(jobs, panel, session.workspace.shelf.stock)
+        self.comparison = CompareSection(session, lambda: self.drydown.asked)
+        self.product = ProductSection(self.palette, draft.fields, self.set_field)
         self.weighing = WeighingSection(draft.fields, self.set_field)
         self.client.on_delete(session.watch(draft.id, self._changed_elsewhere))
         self.client.on_delete(self.suggestions.stop)
@@ -82,8 +94,10 @@ class FormulaPage:
 
     def take(self, found: Suggestion, instead_of: tuple[str, ...]) -> None:
         """Put a suggestion into the formula."""
+        self.preview(None, ())
         if self._edit(line_edits.add_suggestion(found, self.read, instead_of)):
-            self.say(f"{name_of(found)} is in the formula, at the dose to try first. Undo takes it out.")
+            at = f", {parts_of(found.dose.first_try)} parts of 1000" if found.dose else ""
+            self.say(f"{name_of(found)} is in the formula{at}. Undo takes it out.")
 
     def lower(self, found: LoweredLine) -> None:
         """Lower what hides a smell, or take it out."""
@@ -92,16 +106,35 @@ class FormulaPage:
             self.say(f"{found.material.name} {done}.", undo=lambda: self.step(-1))
 
     def extend(self, facet: str) -> None:
-        """Ask what keeps a facet alive."""
-        shown = self.drydown.shown
-        hours = {gap.facet: gap.hours for gap in shown.gaps} if shown else {}
-        self.suggestions.extend(facet, hours.get(facet))
-        ui.run_javascript("document.querySelector('.advice').scrollIntoView({block: 'start'})")
+        """Ask what keeps a facet alive; its lane is drawn."""
+        self.suggestions.extend(facet)
+        self.redraw()
 
     def replace(self, number: str) -> None:
         """Ask what can stand for a line."""
         self.suggestions.replace(number)
-        ui.run_javascript("document.querySelector('.advice').scrollIntoView({block: 'start'})")
+
+    def ask_about(self, facets: tuple[str, ...]) -> None:
+        """Draw the lanes of the smells that a question is about, whatever else is louder."""
+        self.drydown.ask_about(facets)
+        self.redraw()
+
+    def smells(self, words: str) -> list[str]:
+        """Return the smells that words name; what is wrong with the words is shown, and none returned."""
+        try:
+            return list(self.palette.phrase(words).facets)
+        except RecommenderError as error:
+            self.say(sentence(error))
+            return []
+
+    def preview(self, answer: Answer | None, instead_of: tuple[str, ...]) -> None:
+        """Draw an answer at its dose behind the present lanes; None takes it away."""
+        self.previewed = None if answer is None else (answer, instead_of)
+        if answer is None:
+            self.drydown.lanes.ghost(None)
+        elif not self.previewing:
+            self.previewing = True
+            background_tasks.create(self._preview(), name="preview")
 
     def step(self, by: int) -> None:
         """Undo (-1) or do again (1)."""
@@ -192,10 +225,14 @@ class FormulaPage:
             total += f"; {left} not in the picture until corrected"
         elements.say(self.sum, total if lines or left else "")
         self.theme.show(draft.fields, self.read.theme_problem)
-        self.suggestions.show(self.read, self.palette, self.session.workspace.overlay, stale=True)
-        self.suggestions.fields = draft.fields
+        self.suggestions.show(self.read, self.palette, self.session.workspace.overlay, draft.fields)
+        self.comparison.show(self.read)
         self.redundant.show(self.read, self.session.workspace.overlay)
         self.weighing.section.set_visibility(bool(draft.fields.get("weigh")))
+        self.redraw()
+
+    def redraw(self) -> None:
+        """Draw the formula again as soon as it is computed."""
         self.wanted += 1
         if not self.drawing:
             self.drawing = True
@@ -203,16 +240,45 @@ class FormulaPage:
 
     async def _draw(self) -> None:
         """Compute the drawing in a thread; of several changes in a row only the last is drawn."""
+        loop = asyncio.get_running_loop()
         try:
             while self.drawn != self.wanted:
                 number, read, fields = self.wanted, self.read, self.draft.fields
-                loop = asyncio.get_running_loop()
-                view = await loop.run_in_executor(WORKER, formula_view, read, self.palette, fields)
+                on_surface = self.surfaces.on(self.palette, fields.get(SURFACE, ""))
+                view = await loop.run_in_executor(
+                    WORKER, formula_view, read, self.palette, fields, self.drydown.asked, on_surface
+                )
                 self.drawn = number
                 with self.client:
-                    self.drydown.show(view.drydown, number)
+                    self.drydown.show(view.drydown, fields, number)
                     self.product.show(view.product_summary)
                     if view.sheet is not None:
                         self.weighing.show(view.sheet)
         finally:
             self.drawing = False
+
+    async def _preview(self) -> None:
+        """Compute the lanes of an answer in a thread; of several in a row only the last is drawn."""
+        loop = asyncio.get_running_loop()
+        done = None
+        try:
+            while (
+                self.previewed is not None and (wanted := (self.previewed, self.previewed[0].found)) != done
+            ):
+                (answer, instead_of), found = wanted
+                shown, done = self.drydown.shown, wanted
+                formula = formula_with(self.read, found, instead_of)
+                if shown is None or formula is None:
+                    return
+                palette = self.surfaces.on(self.palette, shown.surface)
+                share = usable(self.draft.fields)[1]
+                asked = self.drydown.asked
+                ends, ghost = await loop.run_in_executor(
+                    WORKER, ghost_view, formula, palette, share, shown, asked
+                )
+                if self.previewed is not None and self.previewed[0] is answer:
+                    with self.client:
+                        self.drydown.lanes.ghost(ghost)
+                        answer.says(ends)
+        finally:
+            self.previewing = False

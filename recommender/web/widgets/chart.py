@@ -1,7 +1,8 @@
 """The drydown of a formula as a chart: options for the chart library, no drawing of our own."""
 
 import math
-from collections.abc import Mapping, Sequence
+import zlib
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -22,11 +23,16 @@ NAME_GAP = 0.058
 """Names stand apart by this share of the height."""
 FAR_LEFT_H = 0.1
 """Names that stand earlier begin at their point, so that they are not cut off."""
+MARK_ROW_PX, LETTER_PX, PLOT_PX = 15, 6.4, 420
+"""A row of words above the chart, a letter in it, and the narrowest chart [px]."""
 WHERE = math.log10
 
 
-def options(drawing: Drawing, highlighted: str | None = None, narrow: bool = False) -> dict[str, Any]:
-    """Return what the chart library draws; `highlighted` is the facet that was clicked."""
+def options(
+    drawing: Drawing, highlighted: str | None = None, narrow: bool = False, on: str = "on a strip"
+) -> dict[str, Any]:
+    """Return what the chart library draws; `highlighted` is the facet that was clicked, `on` the surface."""
+    rows = mark_rows(drawing)
     height = max(10.0, 10.0 * math.ceil(1.06 * drawing.top / 10.0))
     shown = [c for c in drawing.curves if c.gone or highlighted in c.facets] or list(drawing.curves[:2])
     series: list[dict[str, Any]] = []
@@ -36,12 +42,17 @@ def options(drawing: Drawing, highlighted: str | None = None, narrow: bool = Fal
     for curve in drawing.curves:
         series.append(_line(drawing, curve, highlighted))
     series.append(_names(drawing, height))
-    series.append(_marks(drawing, height))
+    series.append(_marks(drawing, height, rows))
     return {
         "animation": False,
         "textStyle": {"fontFamily": FONT, "color": INK},
         "aria": {"enabled": False},
-        "grid": {"left": 44, "right": 96 if narrow else 148, "top": 22, "bottom": 44},
+        "grid": {
+            "left": 44,
+            "right": 96 if narrow else 148,
+            "top": 24 + MARK_ROW_PX * (1 + max(rows, default=-1)),
+            "bottom": 44,
+        },
         "tooltip": {
             "trigger": "axis",
             "confine": True,
@@ -55,7 +66,7 @@ def options(drawing: Drawing, highlighted: str | None = None, narrow: bool = Fal
             "type": "value",
             "min": WHERE(1 / 60),
             "max": WHERE(168.0),
-            "name": "time on a strip, 25 C",
+            "name": f"time {on}",
             "nameLocation": "middle",
             "nameGap": 30,
             "nameTextStyle": {"color": FAINT, "fontSize": 12},
@@ -234,8 +245,21 @@ def spread(drawing: Drawing, height: float) -> list[tuple[Curve, float]]:
     return [*placed, *tops]
 
 
-def _marks(drawing: Drawing, height: float) -> dict[str, Any]:
-    """Return the hours by which facets have gone as upright lines with their names."""
+def mark_rows(drawing: Drawing) -> list[int]:
+    """Return in which row above the chart each mark has its words, so that none covers another."""
+    ends: list[float] = []
+    rows = []
+    for mark in drawing.marks:
+        middle = PLOT_PX * (WHERE(mark.hours) - WHERE(1 / 60)) / (WHERE(168.0) - WHERE(1 / 60))
+        half = LETTER_PX * len(mark_text(mark)) / 2
+        row = next((k for k, end in enumerate(ends) if middle - half > end), len(ends))
+        ends[row:] = [middle + half, *ends[row + 1 :]]
+        rows.append(row)
+    return rows
+
+
+def _marks(drawing: Drawing, height: float, rows: Sequence[int]) -> dict[str, Any]:
+    """Return the hours by which facets have gone as upright lines with their words above the chart."""
     return {
         "type": "line",
         "id": "marks",
@@ -246,17 +270,14 @@ def _marks(drawing: Drawing, height: float) -> dict[str, Any]:
             "animation": False,
             "lineStyle": {"color": INK, "width": 1, "type": [2, 3], "opacity": 0.75},
             "emphasis": {"disabled": True},
-            "label": {
-                "show": True,
-                "position": "insideEndTop",
-                "rotate": 90,
-                "fontSize": 12,
-                "color": INK,
-                "distance": [4, 5],
-            },
+            "label": {"show": True, "position": "end", "rotate": 0, "fontSize": 12, "color": INK},
             "data": [
-                {"xAxis": WHERE(mark.hours), "name": mark.facets[0], "label": {"formatter": mark_text(mark)}}
-                for mark in drawing.marks
+                {
+                    "xAxis": WHERE(mark.hours),
+                    "name": mark.facets[0],
+                    "label": {"formatter": mark_text(mark), "distance": MARK_ROW_PX * (row + 1)},
+                }
+                for mark, row in zip(drawing.marks, rows, strict=True)
             ]
             + [
                 {
@@ -279,7 +300,10 @@ def _marks(drawing: Drawing, height: float) -> dict[str, Any]:
 
 
 def steady(drawing: Drawing, before: Drawing | None) -> Drawing:
-    """Return a drawing in which every smell has the colour and dash that it had in the last one."""
+    """Return a drawing in which every smell has the colour and dash that it had in the last one.
+
+    A new one has those of its name where they are free, whatever its place among the others.
+    """
     earlier: dict[str, tuple[int, int]] = {}
     for curve in before.curves if before else ():
         earlier |= {facet: (rank, curve.place) for rank, facet in enumerate(curve.facets)}
@@ -293,9 +317,20 @@ def steady(drawing: Drawing, before: Drawing | None) -> Drawing:
     for _, place, number in sorted(claims):  # the first of the smells that shared a line has it
         if number not in taken and place not in taken.values():
             taken[number] = place
-    free = [place for place in range(len(COLOURS)) if place not in taken.values()]
-    coloured = [
-        replace(curve, place=taken[number] if number in taken else free.pop(0))
-        for number, curve in enumerate(drawing.curves)
-    ]
+    for number in sorted(range(len(drawing.curves)), key=lambda k: min(drawing.curves[k].facets)):
+        if number not in taken:
+            taken[number] = _free(_own_place(drawing.curves[number]), taken.values())
+    coloured = [replace(curve, place=taken[number]) for number, curve in enumerate(drawing.curves)]
     return replace(drawing, curves=tuple(coloured))
+
+
+def _own_place(curve: Curve) -> int:
+    """Return the place of the colour that a smell has by its name, whatever else is drawn."""
+    return zlib.crc32(min(curve.facets).encode()) % len(COLOURS)
+
+
+def _free(wanted: int, taken: Collection[int]) -> int:
+    """Return a place, or the next one that is not taken."""
+    return next(
+        p % len(COLOURS) for p in range(wanted, wanted + len(COLOURS)) if p % len(COLOURS) not in taken
+    )

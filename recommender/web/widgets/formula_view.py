@@ -1,20 +1,36 @@
 """What a formula shows once it is read: computed beside the page, then put into it."""
 
+import math
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
 
 from recommender import units
 from recommender.evaporation.gaps import Gap
-from recommender.formulas import curves
+from recommender.evaporation.surfaces import SURFACES, Application
+from recommender.formulas import curves, lanes
+from recommender.formulas.comparison import first_parts
 from recommender.formulas.curves import Drawing
+from recommender.formulas.drydown import FormulaDrydown
+from recommender.formulas.lanes import Lane
+from recommender.model import STRIP, Formula, Line, Suggestion
 from recommender.output import formulas, wording
+from recommender.output.lanes import ends
 from recommender.palette import Palette
 from recommender.web.server.typed_lines import ParsedLines
+from recommender.web.widgets import lanes as drawn_lanes
 from recommender.web.widgets.product_section import ProductSummary, product_summary, usable
 from recommender.web.widgets.weighing_section import sheet_of
 from recommender.weighing.plan import WeighingSheet
 from recommender.workspace import Workspace
+
+SURFACE, PINNED, EVERY, PICTURE = "surface", "pinned", "every_smell", "picture"
+"""Fields of a formula: what it dries on, the smells that are always drawn, whether all are, which view."""
+SEEN = 1.12
+"""Ends that differ by less than this factor look the same in lanes."""
+CURVES = "curves"
+"""The view in place of the lanes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,14 +45,46 @@ class FacetRow:
 
 @dataclass(frozen=True, slots=True)
 class DrydownView:
-    """The drawing, the gaps, every facet in figures, notes, the theme and what sticks out, as sentences."""
+    """The lanes, the gaps, every facet in figures, notes, the theme and what sticks out, as sentences.
 
-    drawing: Drawing
+    `pictures` and `moments` are the lanes and the time cursor as the browser draws them, `fainter` is how
+    many smells have no lane; `drawing` are the curves, None while they are not looked at.
+    """
+
+    surface: str
+    lanes: tuple[Lane, ...]
+    pictures: list[dict[str, Any]]
+    moments: list[dict[str, Any]]
+    fainter: int
     gaps: tuple[Gap, ...]
     rows: tuple[FacetRow, ...]
     notes: tuple[str, ...]
     theme: str = ""
     sticks_out: tuple[str, ...] = ()
+    drawing: Drawing | None = None
+
+    def ends_of(self, facet: str) -> str:
+        """Return the ends of a smell in words, blank where it has no lane."""
+        return next((ends(lane) for lane in self.lanes if lane.facet == facet), "")
+
+
+@dataclass
+class SurfacePalettes:
+    """A palette on each surface, made once, so that the films of its materials are too."""
+
+    palette: Palette | None = None
+    made: dict[str, Palette] = field(default_factory=dict)
+
+    def on(self, palette: Palette, surface: str) -> Palette:
+        """Return a palette on a surface; that of a person's own strips where it is a strip."""
+        if surface not in SURFACES or surface == STRIP:
+            return palette
+        if self.palette is not palette:
+            self.palette, self.made = palette, {}
+        if surface not in self.made:
+            conditions = Application(surface).on(palette.conditions)
+            self.made[surface] = replace(palette, conditions=conditions)
+        return self.made[surface]
 
 
 _COMMAND = re.compile(r"; see `recommender [^`]*`| See `recommender [^`]*`\.")
@@ -52,17 +100,97 @@ def without_commands(note: str) -> str:
 
 
 def drydown_view(
-    read: ParsedLines, workspace: Workspace, figures: bool = True, share_percent: float | None = None
+    read: ParsedLines, palette: Palette, fields: Mapping[str, str], asked: Sequence[str] = ()
 ) -> DrydownView | None:
-    """Return what a formula shows, None where nothing in it smells; `figures` asks for every facet's ends."""
+    """Return what a formula shows, None where nothing in it smells; `asked` are smells that have to be drawn.
+
+    `palette` is on the surface that is looked at. The ends of every facet are there while figures are open.
+    """
     if read.formula is None:
         return None
-    table = workspace.drydown(read.formula, share_percent=share_percent)
+    table = Workspace(palette=palette).drydown(read.formula, share_percent=usable(fields)[1])
+    figures = bool(fields.get("figures"))
     rows = [_row(row) for row in formulas.drydown_rows(formulas.drydown(table))] if figures else []
     shown = (*table.notes, *(table.carrier_notes if figures else ()))
-    notes = tuple(dict.fromkeys(without_commands(note) for note in shown))
-    theme, loud = wording.theme(table.theme.figures), tuple(map(formulas.sticks_out, table.sticks_out))
-    return DrydownView(curves.drawing(table), tuple(table.gaps), tuple(rows), notes, theme, loud)
+    pins = lanes.pinned(fields.get(PINNED, ""), table.film.facets)
+    wanted = lanes.shown(
+        table, [*pins, *(f for f in asked if f in table.film.facets)], bool(fields.get(EVERY))
+    )
+    found = lanes.lanes(table, wanted)
+    return DrydownView(
+        table.surface,
+        tuple(found),
+        _drawn(table, found, pins, asked),
+        drawn_lanes.moments_drawn(lanes.moments(table)),
+        len(set(curves.perceptible(table)) - set(wanted)),
+        tuple(table.gaps),
+        tuple(rows),
+        tuple(dict.fromkeys(without_commands(note) for note in shown)),
+        wording.theme(table.theme.figures),
+        tuple(map(formulas.sticks_out, table.sticks_out)),
+        curves.drawing(table) if fields.get(PICTURE) == CURVES else None,
+    )
+
+
+def _drawn(
+    table: FormulaDrydown, found: Sequence[Lane], pins: Sequence[str], asked: Sequence[str]
+) -> list[dict[str, Any]]:
+    hours, loudest = table.course.hours.tolist(), float(table.course.facets.max())
+    pictures = []
+    for lane in found:
+        picture = drawn_lanes.drawn(lane, hours, loudest)
+        question = f"What keeps {lane.facet} alive? {picture['text']}."
+        own = {"pinned": lane.facet in pins, "asked": lane.facet in asked, "ask": question}
+        pictures.append(picture | own)
+    return pictures
+
+
+def formula_with(read: ParsedLines, found: Suggestion, instead_of: Sequence[str] = ()) -> Formula | None:
+    """Return a formula with a suggestion at its first dose, in place of some lines or beside all.
+
+    None where nothing was read.
+    """
+    if read.formula is None:
+        return None
+    share = first_parts(found) / 1000.0
+    rest = [line for number, line in read.found.items() if number not in instead_of]
+    total = sum(line.parts for line in rest) / max(1.0 - share, 1e-9)
+    members = found.members or ((found.material, 1.0),)
+    added = [Line(material, of_all * share * total) for material, of_all in members]
+    return replace(read.formula, lines=(*rest, *added))
+
+
+def ghost_view(
+    formula: Formula,
+    palette: Palette,
+    share_percent: float | None,
+    beside: DrydownView,
+    asked: Sequence[str] = (),
+) -> tuple[dict[str, str], dict[str, Any]]:
+    """Return the ends of the smells of a formula, in words, and as the browser draws them.
+
+    Drawn are those that end clearly otherwise than the lanes beside which they are drawn, and of those that
+    are `asked` for any change.
+    """
+    present = {lane.facet: lane for lane in beside.lanes}
+    table = Workspace(palette=palette).drydown(formula, share_percent=share_percent)
+    worded, found = {}, {}
+    for lane in lanes.lanes(table, [lane.facet for lane in beside.lanes]):
+        worded[lane.facet] = words = ends(lane)
+        if words != beside.ends_of(lane.facet) and (lane.facet in asked or _moved(lane, present[lane.facet])):
+            clear, there = drawn_lanes.stops(lane.clear), drawn_lanes.stops(lane.there)
+            found[lane.facet] = {"clear": clear, "there": there, "ends": words}
+    return worded, {"lanes": found}
+
+
+def _moved(one: Lane, other: Lane) -> bool:
+    """Return whether an end of two lanes differs by more than a person would see."""
+    for first, second in ((one.clear, other.clear), (one.there, other.there)):
+        if (first is None) != (second is None):
+            return True
+        if first and second and abs(math.log(first.hours / second.hours)) > math.log(SEEN):
+            return True
+    return False
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,11 +202,20 @@ class FormulaView:
     sheet: WeighingSheet | str | None
 
 
-def formula_view(read: ParsedLines, palette: Palette, fields: Mapping[str, str]) -> FormulaView:
-    """Return all that the page shows of a formula; the weighing sheet and the figures while they are open."""
+def formula_view(
+    read: ParsedLines,
+    palette: Palette,
+    fields: Mapping[str, str],
+    asked: Sequence[str] = (),
+    on_surface: Palette | None = None,
+) -> FormulaView:
+    """Return all that the page shows of a formula; the weighing sheet and the figures while they are open.
+
+    `on_surface` is the same palette on the surface that is looked at.
+    """
     workspace = Workspace(palette=palette)  # the one that the lines were read with
     return FormulaView(
-        drydown_view(read, workspace, bool(fields.get("figures")), usable(fields)[1]),
+        drydown_view(read, on_surface or palette, fields, asked),
         product_summary(read, workspace, fields),
         sheet_of(read, workspace, fields) if fields.get("weigh") else None,
     )
@@ -91,11 +228,12 @@ def _row(row: dict[str, object]) -> FacetRow:
             return "never"
         return f"{formulas.until({'hours': hours})} ({units.duration(low)} to {units.duration(high)})"
 
-    gap = row.get("gap_hours")
-    fades = f"fades out by {units.duration(gap)}" if isinstance(gap, float) else ""
-    return FacetRow(str(row["facet"]), end("clear"), end("just_there"), fades)
+    return FacetRow(
+        str(row["facet"]), end("clear"), end("just_there"), "missed" if row.get("gap_hours") else ""
+    )
 
 
-def gap_words(gap: Gap) -> str:
-    """Return a gap as one sentence."""
-    return f"fades out by {units.duration(gap.hours)}; it came from {wording.join(gap.carried_by[:2])}"
+def gap_words(gap: Gap, ends_words: str) -> str:
+    """Return a gap as one sentence: the ends of its smell where it has a lane, and where it came from."""
+    when = ends_words or f"gone by {units.duration(gap.hours)}"
+    return f"{when}; it came from {wording.join(gap.carried_by[:2])}"

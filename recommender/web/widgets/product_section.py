@@ -186,7 +186,7 @@ class ProductSection:
                 elements.words("In the finished product", name="h2").props["id"] = "product-head"
                 with elements.tag("div", "labelled"):
                     elements.words("dosage", "label", "span")
-                    _percent_field("dosage in per cent", "dosage", "15", fields, set_field)
+                    _percent_field("dosage in per cent", "dosage", "", fields, set_field)
                     elements.words("%, category", "label", "span")
                     known = {c.name: f"{c.name}: {c.words}" for c in palette.catalogue.categories}
                     chosen = fields.get("category") or regulation.CATEGORY
@@ -204,13 +204,13 @@ class ProductSection:
                         fields.get("market") or ANY,
                         lambda value: set_field("market", value),
                     )
-                    elements.words("sold from", "label", "span")
+                    elements.words("sold from (blank: today)", "label", "span")
                     elements.field(
                         "day on which the product is placed on the market",
                         fields.get("on", ""),
                         classes="short wide",
                         live=lambda value: set_field("on", value),
-                        hint="today",
+                        hint="such as 2027-02-01",
                     )
                 with elements.tag("div", "labelled"):
                     elements.words("this formula is", "label", "span")
@@ -254,15 +254,14 @@ class ProductSection:
 
 
 def _percent_field(
-    label: str, name: str, hint: str, fields: Mapping[str, str], set_field: Callable[[str, str], object]
+    label: str, name: str, usual: str, fields: Mapping[str, str], set_field: Callable[[str, str], object]
 ) -> None:
     elements.field(
         label,
-        fields.get(name, ""),
+        fields.get(name, "") or usual,
         classes="short",
         numeric=True,
         live=lambda value: set_field(name, value),
-        hint=hint,
     )
 
 

@@ -1,54 +1,160 @@
-"""One suggestion as a card: what it does, at which dose, what it brings along, and why."""
+"""One suggestion as a short answer: what it does at which dose, a slider for the dose, and why."""
 
+import math
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 from urllib.parse import quote
 
 from recommender.model import Findings, Suggestion
 from recommender.output import sentences
 from recommender.output import text as tables
+from recommender.output.wording import join, parts_of
 from recommender.web.widgets import elements
 
+STEPS = 48
+"""Places of the slider between the ends of the usual range."""
+WIDEST = 100.0
+"""A range without a low end begins at its high end divided by this."""
 
-def card(
-    found: Suggestion,
-    findings: Findings,
-    sources: Mapping[str, str],
-    take: Callable[[Suggestion], None],
-) -> None:
-    """Show a suggestion; `take` puts it into the formula."""
-    texts, name = tables.texts_of(found, findings), sentences.name_of(found)
-    with elements.tag("li", "card"):
-        with elements.tag("div", "card-head"):
-            elements.words(name, "card-name", "h4")
-            elements.words(texts["stay"], "stay", "span")
-        elements.words(texts["why"], "why")
-        with elements.tag("dl", "facts"):
-            _fact("dose", texts["dose"])
-            _fact("strips", texts["check"])
-            _effect(texts["effect"])
-            _fact("brings along", texts["brings"])
-            _fact("strength", ", ".join(filter(None, (texts["strength"], texts["doubt"]))))
-            _fact("bottle", texts["bottles"])
-            if found.law is not None:
-                _fact("in the product", f"{found.law.status}; {found.law.decision}")
-        if texts["availability"]:
-            elements.words(f"{texts['availability'][0].upper()}{texts['availability'][1:]}.", "caution")
-        for caution in found.cautions:
-            elements.words(f"Caution: {caution}", "caution")
-        with elements.tag("details", "reasons"):
-            elements.words(f"Reasons, with figures; score {found.score:.2f}", name="summary")
-            _reasons(found, findings, sources)
-        with elements.tag("div", "card-acts"):
-            swap = findings.query["verb"] == "replace"
-            label = f"Try it: {name} " + (f"in place of {findings.asked}" if swap else "in the formula")
-            elements.button("Try it", lambda: take(found), "main", label=label)
-            for material in [m for m, _ in found.members] or [found.material]:
-                more = elements.link(
-                    "card" if not found.members else material.name,
-                    f"/material/{quote(material.slug)}",
-                    "more",
+
+@dataclass(frozen=True, slots=True)
+class DoseRange:
+    """The doses of a slider [parts per thousand]: even steps of a factor from `low` to `high`."""
+
+    low: float
+    high: float
+
+    @classmethod
+    def of(cls, found: Suggestion) -> "DoseRange | None":
+        """Return the usual range, widened to the dose that is proposed; None where no dose is."""
+        dose = found.dose
+        if dose is None or dose.first_try <= 0:
+            return None
+        low, high = dose.usual or (dose.low, dose.high)
+        low, high = min(low or high / WIDEST, dose.first_try), max(high, dose.first_try)
+        return cls(low, high) if 0 < low < high else None
+
+    def at(self, step: int) -> float:
+        """Return the dose at a place of the slider, from 0 to `STEPS`.
+
+        >>> [DoseRange(0.1, 10.0).at(step) for step in (0, 24, 48)]
+        [0.1, 1.0, 10.0]
+        """
+        share = min(max(step, 0), STEPS) / STEPS
+        return float(f"{self.low * (self.high / self.low) ** share:.3g}")
+
+    def step_of(self, parts: float) -> int:
+        """Return the place of the slider next to a dose.
+
+        >>> DoseRange(0.1, 10.0).step_of(1.0)
+        24
+        """
+        return round(STEPS * math.log(parts / self.low) / math.log(self.high / self.low))
+
+
+@dataclass(frozen=True, slots=True)
+class AnswerActs:
+    """What the page does with an answer: put it into the formula, or draw it behind the present lanes."""
+
+    take: Callable[[Suggestion], object]
+    preview: Callable[["Answer | None"], object]
+
+
+class Answer:
+    """One suggestion in the list; pointing at it or focusing in it draws its lanes behind the present ones.
+
+    `found` is the suggestion at the dose of the slider.
+    """
+
+    def __init__(
+        self, rank: int, found: Suggestion, findings: Findings, sources: Mapping[str, str], acts: AnswerActs
+    ) -> None:
+        self.found, self.findings, self.acts = found, findings, acts
+        self.name = sentences.name_of(found)
+        self.range = DoseRange.of(found)
+        texts = tables.texts_of(found, findings)
+        with elements.tag("li", "answer") as self.element:
+            with elements.tag("div", "answer-head"):
+                elements.words(f"{rank}. {self.name}", "card-name", "h4")
+                self.button = elements.button(
+                    "Take", lambda: acts.take(self.found), "main small", label=self._label()
                 )
-                more.props["aria-label"] = f"{material.name}: card of all that is known"
+            tied = found.confidence.tied_with if found.confidence else ()
+            also = f"cannot be told apart from {join(map(str, sorted(tied)))}" if tied else ""
+            elements.words("; ".join(filter(None, (texts["stay"], also))), "stay")
+            if found.dose is not None:
+                self.dose = elements.words(self._dose_words(), "dose")
+                if self.range is not None:
+                    self._slider(self.range)
+            after = texts["effect"].partition("; with ")[2]
+            self.then = elements.words("", "then")
+            elements.say(self.then, f"with {after}" if after else "")
+            elements.words(f"brings {texts['brings']}", "brings")
+            if found.law is not None:
+                elements.words(f"in the product: {found.law.status}; {found.law.decision}", "brings")
+            if texts["availability"]:
+                elements.words(f"{texts['availability'][0].upper()}{texts['availability'][1:]}.", "caution")
+            for caution in found.cautions:
+                elements.words(f"Caution: {caution}", "caution")
+            with elements.tag("details", "reasons"):
+                elements.words("Why, with figures", name="summary")
+                elements.words(texts["why"], "why")
+                with elements.tag("dl", "facts"):
+                    _fact("dose", " ".join(filter(None, (texts["dose"], texts["dosed"]))))
+                    _fact("strips", texts["check"])
+                    _effect(texts["effect"])
+                    _fact("strength", ", ".join(filter(None, (texts["strength"], texts["doubt"]))))
+                    _fact("bottle", texts["bottles"])
+                _reasons(found, findings, sources)
+                for material in [m for m, _ in found.members] or [found.material]:
+                    more = elements.link(
+                        f"All on {material.name}", f"/material/{quote(material.slug)}", "more"
+                    )
+                    more.props["aria-label"] = f"{material.name}: card of all that is known"
+        for event in ("mouseenter", "focusin"):
+            self.element.on(event, lambda _: acts.preview(self), args=[])
+        for event in ("mouseleave", "focusout"):
+            self.element.on(event, lambda _: acts.preview(None), args=[])
+
+    def says(self, ends: Mapping[str, str]) -> None:
+        """Show what the wanted smells do at the dose of the slider, from their ends in words."""
+        wanted: list[str] = self.findings.query["facets"]  # type: ignore[assignment]
+        told = [f"{facet} {ends[facet]}" for facet in wanted if facet in ends]
+        if told:
+            elements.say(self.then, f"with it {'; '.join(told[:2])}")
+
+    def _label(self) -> str:
+        swap = self.findings.query["verb"] == "replace"
+        return f"Take {self.name} " + (f"in place of {self.findings.asked}" if swap else "into the formula")
+
+    def _dose_words(self) -> str:
+        assert self.found.dose is not None
+        dose = self.found.dose
+        usual = f"usual {parts_of(dose.usual[0])} to {parts_of(dose.usual[1])}" if dose.usual else ""
+        weigh = f"as a {dose.dilution_percent:g} % dilution" if dose.dilution_percent else ""
+        words = (f"{parts_of(dose.first_try)} parts of 1000", weigh, usual)
+        return ", ".join(filter(None, words))
+
+    def _slider(self, doses: DoseRange) -> None:
+        assert self.found.dose is not None
+        slider = elements.tag("input", "dose-slider", type="range", min="0", max=str(STEPS), step="1")
+        slider.props["value"] = str(doses.step_of(self.found.dose.first_try))
+        slider.props["aria-label"] = f"dose of {self.name}"
+        slider.props["aria-valuetext"] = self._dose_words()
+
+        def moved(step: str) -> None:
+            assert self.found.dose is not None
+            self.found = replace(self.found, dose=replace(self.found.dose, first_try=doses.at(int(step))))
+            slider.props["value"], slider.props["aria-valuetext"] = step, self._dose_words()
+            elements.say(self.dose, self._dose_words())
+            self.acts.preview(self)
+
+        slider.on(
+            "input",
+            lambda event: moved(str(event.args)),
+            throttle=0.05,
+            js_handler="(e) => emit(e.target.value)",
+        )
 
 
 def _fact(name: str, value: str) -> None:

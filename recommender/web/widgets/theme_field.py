@@ -19,7 +19,7 @@ class ThemeField:
                 fields.get(THEME_FIELD, ""),
                 done=lambda value: set_field(THEME_FIELD, value.strip()),
                 options="smells",
-                hint="inferred from the lines",
+                hint="such as rose, hay",
             )
         self.problem = elements.words("", "remark")
         self.problem.props["role"] = "status"

@@ -80,7 +80,7 @@ class WeighingSection:
                 ):
                     with elements.tag("div", "labelled"):
                         elements.words(label, "label", "span")
-                        elements.field(label, fields.get(name, ""), classes="short", numeric=True, hint=usual,
+                        elements.field(label, fields.get(name, "") or usual, classes="short", numeric=True,
                                     live=partial(set_field, name))  # fmt: skip
                 for kind in KINDS:
                     name = {"pdf": "Sheet to print (PDF)"}.get(kind, kind.upper())

@@ -1,0 +1,155 @@
+"""Lanes: which smells have one, where they begin and end, what the cursor says, ghosts, two formulas."""
+
+import math
+
+import pytest
+from asking import drydown
+
+from recommender.formulas import lanes
+from recommender.formulas.lanes import Lane, Moment, Span
+from recommender.output import lanes as words
+from recommender.output.worksheet import blind
+from recommender.palette import shipped
+
+TABLE = drydown("data/demo/bell_flower.csv", shipped())
+
+
+def test_the_theme_comes_first_and_what_is_asked_for_is_always_there():
+    assert lanes.shown(TABLE)[:2] == ["lily of the valley", "rose"]
+    asked = lanes.shown(TABLE, ["smoke"])
+    assert asked[:3] == ["lily of the valley", "rose", "smoke"]
+    assert len(asked) == lanes.MOST
+    every = lanes.shown(TABLE, ["smoke"], every=True)
+    assert set(TABLE.ends) | {"smoke"} == set(every)
+    many = [facet for facet in TABLE.ends if facet not in asked][:12]
+    assert set(many) <= set(lanes.shown(TABLE, many))
+
+
+def test_a_lane_ends_where_the_drydown_does_and_begins_where_it_is_first_smelled():
+    rose, smoke = lanes.lanes(TABLE, ["rose", "smoke"])
+    for span, level in ((rose.clear, "clear"), (rose.there, "just_there")):
+        end = TABLE.ends["rose"][level]
+        assert (span.low, span.hours, span.high) == (end.low, end.hours, end.high)
+    assert rose.clear.start == pytest.approx(1 / 60)
+    assert rose.of_theme
+    assert rose.gap.facet == "rose"
+    assert (smoke.clear, smoke.there, smoke.gap) == (None, None, None)
+    musk = lanes.lanes(TABLE, ["clean musk"])[0]
+    assert musk.clear.start > 1.0  # the top notes cover it at first
+
+
+def test_what_is_smelled_at_an_hour_is_what_the_lanes_show_there():
+    drawn = {lane.facet: lane for lane in lanes.lanes(TABLE, list(TABLE.ends))}
+    found = lanes.moments(TABLE)
+    assert [one.hours for one in found] == TABLE.course.hours.tolist()
+    for one in found:
+        for facet in one.clear:
+            assert drawn[facet].clear.start <= one.hours <= drawn[facet].clear.hours
+        for facet in one.faint:
+            assert drawn[facet].there.start <= one.hours <= drawn[facet].there.hours
+        assert len(one.clear) + len(one.faint) <= lanes.MOST_SMELLED
+    assert "rose" in found[0].clear
+    late = next(one for one in found if one.hours > 24)
+    assert "rose" not in (*late.clear, *late.faint)
+    assert "cis-3-hexenol" not in late.speaking
+    assert len(late.speaking) <= lanes.MOST_SPEAKING
+
+
+def test_the_words_of_a_lane_and_of_an_hour():
+    lane = Lane("grass", (), Span(1 / 60, 0.5, 1.0, 2.0), Span(1 / 60, 1.0, 2.0, 4.0), of_theme=True)
+    assert words.ends(lane) == "clear until 60 min, gone by 2 h"
+    assert words.alternative(lane) == (
+        "grass, of the theme: clear until 60 min (30 min to 2 h), gone by 2 h (60 min to 4 h)"
+    )
+    assert words.ends(Lane("grass", (), None, Span(1.0, 1.0, 2.0, 4.0))) == "never clear, gone by 2 h"
+    assert words.ends(Lane("grass", (), None, None)) == "not smelled"
+    assert words.alternative(Lane("grass", (), None, None)) == "grass: not smelled in this formula"
+    assert words.moment(Moment(5.0, ("vetiver", "wood"), ("grass",), ())) == "vetiver, wood, a little grass"
+    assert words.moment(Moment(5.0, (), (), ())) == "nothing is smelled any more"
+
+
+def test_a_stored_list_of_pins_gives_the_smells_that_are_known():
+    assert lanes.pinned("rose;nonsense;hay;rose", {"rose", "hay"}) == ("rose", "hay")
+    assert lanes.pinned("", {"rose"}) == ()
+
+
+def test_a_sheet_to_smell_blind_has_the_key_on_a_page_of_its_own():
+    data = blind.sheet("posy", [("123", "posy@1"), ("456", "now")])
+    assert data.startswith(b"%PDF")
+    assert data.count(b"/Type /Page\n") + data.count(b"/Type /Page ") == 2
+    assert blind.sheet("ß <b> 花", [("123", "a & b"), ("456", "<i>")]).startswith(b"%PDF")
+
+
+def geometry():
+    pytest.importorskip("nicegui")
+    from recommender.web.widgets import lanes as drawn
+
+    return drawn
+
+
+def test_a_lane_is_dark_where_it_is_sure_and_fades_over_its_band():
+    drawn = geometry()
+    span = Span(1 / 60, 1.0, 2.0, 4.0)
+    hours = (0.5, 1.0, math.sqrt(2.0), 2.0, 4.0, 5.0)
+    assert [round(drawn.sureness(span, h), 2) for h in hours] == [1.0, 1.0, 0.75, 0.5, 0.0, 0.0]
+    assert drawn.sureness(Span(1.0, 2.0, 3.0, 4.0), 0.5) == 0.0
+    stops = drawn.stops(span)
+    assert stops[0] == (0.0, 1.0)
+    assert stops[-1] == (round(drawn.place(4.0), 3), 0.0)
+    assert (round(drawn.place(2.0), 3), 0.5) in stops
+    assert [where for where, _ in stops] == sorted(where for where, _ in stops)
+    assert len(stops) < 8  # those on a level stretch are left out
+    assert drawn.stops(None) == []
+    late = drawn.stops(Span(1.0, 2.0, 3.0, 4.0))
+    assert late[0] == (round(drawn.place(1.0 / 1.15), 3), 0.0)
+    assert late[1][1] == 1.0
+
+
+def test_a_lane_is_darkest_where_its_smell_is_loudest():
+    drawn = geometry()
+    lane = Lane("rose", (80.0, 40.0, 0.0), Span(1 / 60, 10.0, 20.0, 40.0), Span(1 / 60, 10.0, 20.0, 40.0))
+    picture = drawn.drawn(lane, (1 / 60, 1.0, 100.0), 80.0)
+    dark = [value for _, value in picture["clear"]]
+    assert dark[0] == drawn.DARKEST
+    assert dark[-1] == 0.0
+    assert picture["ends"] == words.ends(lane)
+
+
+def test_the_lane_of_an_answer_is_drawn_where_it_ends_otherwise():
+    pytest.importorskip("nicegui")
+    from recommender.model import Dose, Suggestion
+    from recommender.web.server.typed_lines import ParsedLines
+    from recommender.web.widgets.formula_view import drydown_view, formula_with, ghost_view
+
+    palette = shipped()
+    read = ParsedLines(TABLE.formula, {str(n): line for n, line in enumerate(TABLE.formula.lines)})
+    carrier = palette.catalogue.find("rose absolute")
+    found = Suggestion(carrier, "rose", 1.0, {}, None, None, (), (), dose=Dose(12.0, 8.0, 25.0))
+    beside = formula_with(read, found)
+    assert beside.lines[:-1] == TABLE.formula.lines
+    total = sum(line.parts for line in beside.lines)
+    assert beside.lines[-1].parts / total == pytest.approx(0.012)
+    instead = formula_with(read, found, ["0"])
+    assert len(instead.lines) == len(TABLE.formula.lines)
+    assert TABLE.formula.lines[0] not in instead.lines
+    shown = drydown_view(read, palette, {})
+    ends, ghost = ghost_view(beside, palette, None, shown, ["rose"])
+    assert set(ends) == {lane.facet for lane in shown.lanes}
+    assert ends["rose"] != shown.ends_of("rose")
+    assert ghost["lanes"]["rose"]["ends"] == ends["rose"]
+    assert "lily of the valley" not in ghost["lanes"]  # hardly moved
+
+
+def test_two_formulas_have_two_lanes_a_smell_and_what_was_changed():
+    pytest.importorskip("nicegui")
+    from recommender.web.widgets.comparison_view import comparison_view
+
+    one, other = (drydown(f"data/demo/{name}.csv", shipped()) for name in ("morello", "morello_mended"))
+    view = comparison_view(one, other, ("before", "after"), ["smoke"])
+    assert [p["of"] for p in view.pictures[:2]] == ["before", "after"]
+    assert view.pictures[0]["facet"] == view.pictures[1]["facet"]
+    assert "smoke" in [p["facet"] for p in view.pictures]
+    assert len({p["key"] for p in view.pictures}) == len(view.pictures)
+    assert view.pictures[1]["text"].startswith("after: ")
+    assert any("not in it" in row for row in view.changes)
+    assert view.moments[0]["smelled"].startswith("before: ")
