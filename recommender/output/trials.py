@@ -82,9 +82,8 @@ def trial_lines(record: TrialRecord, predicted: Sequence[float]) -> list[str]:
     title = f"trial {record.number} of {record.formula}@{record.version}"
     lines = [", ".join([title, *filter(None, [record.day]), *about])]
     for one, value in zip(record.readings, predicted, strict=True):
-        lines.append(
-            f"  {one.place:>2}. {at(one.hours):>9}  {written(one)}   (predicted: {rating_of(value)}, {value:.0f} of 100)"
-        )
+        predicted_words = f"(predicted: {rating_of(value)}, {value:.0f} of 100)"
+        lines.append(f"  {one.place:>2}. {at(one.hours):>9}  {written(one)}   {predicted_words}")
     return [*lines, *([f"verdict: {record.verdict}"] if record.verdict else [])]
 
 
