@@ -578,7 +578,7 @@ class Reading:
     """How a strip smelled at an hour: a facet or, where `facet` is blank, the whole smell.
 
     `rating` is gone, trace, clear, strong or too strong; `level` the strength 0-100 where a person gave a
-    number; `words` are free.
+    number; `words` are free. `place` is its number within the trial or strip, 0 before it is stored.
     """
 
     hours: float
@@ -586,6 +586,7 @@ class Reading:
     facet: str = ""
     level: float | None = None
     words: str = ""
+    place: int = field(default=0, compare=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -593,7 +594,8 @@ class TrialRecord:
     """One trial of one version of a formula: when, how much, in which room, how it smelled, the verdict.
 
     `formula` and `version` name it, `day` is yyyy-mm-dd; `batch_g` [g] and `room_c` [C] are None where
-    they were not recorded. `number` is that of the record, 0 before it is stored.
+    they were not recorded. `number` is that of the record, 0 before it is stored. `dipped` is when the strip
+    was dipped (yyyy-mm-ddThh:mm, UTC), blank where unknown.
     """
 
     formula: str
@@ -604,6 +606,7 @@ class TrialRecord:
     verdict: str = ""
     readings: tuple[Reading, ...] = ()
     number: int = 0
+    dipped: str = ""
 
 
 @dataclass(frozen=True, slots=True)

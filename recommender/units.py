@@ -5,8 +5,14 @@ from collections.abc import Mapping
 
 from recommender.errors import BadValue
 
-HOURS = {"": 1.0, "min": 1 / 60, "m": 1 / 60, "h": 1.0, "d": 24.0, "w": 168.0}
-"""Hours of each unit of time [h]; a bare number is hours."""
+HOURS: Mapping[str, float] = {
+    **dict.fromkeys(("min", "mins", "m", "minute", "minutes"), 1 / 60),
+    **dict.fromkeys(("", "h", "hr", "hrs", "hour", "hours"), 1.0),
+    **dict.fromkeys(("d", "day", "days"), 24.0),
+    **dict.fromkeys(("w", "wk", "week", "weeks"), 168.0),
+    **dict.fromkeys(("month", "months"), 24 * 30.4),
+}
+"""Hours of each unit of time, as people write it and as it is printed here [h]; a bare number is hours."""
 MASSES: Mapping[str, float] = {
     **dict.fromkeys(("g", "gr", "gm", "gram", "grams", "gramm", "gramme", "grammes"), 1.0),
     **dict.fromkeys(("mg", "milligram", "milligrams", "milligramm", "milligramme", "milligrammes"), 1e-3),
@@ -47,7 +53,7 @@ _THOUSANDS = re.compile(r"[1-9]\d{0,2}[.,]\d{3}")
 
 
 def hours_of(text: str, *, above_zero: bool = False) -> float:
-    """Return the hours of a time on a strip: 0, fresh, 30min, 8h, 3d, 2w [h].
+    """Return the hours of a time on a strip: 0, fresh, 30min, 8h, 1 day, 2 weeks [h].
 
     Parameters
     ----------
@@ -60,11 +66,11 @@ def hours_of(text: str, *, above_zero: bool = False) -> float:
     BadValue
         It is no time, or more than ten years.
 
-    >>> hours_of("30 min"), hours_of("fresh"), hours_of("3d")
-    (0.5, 0.0, 72.0)
+    >>> hours_of("30 min"), hours_of("fresh"), hours_of("3d"), hours_of("a day"), hours_of("2 weeks")
+    (0.5, 0.0, 72.0, 24.0, 336.0)
     """
     wanted = "write 30min, 8h or 3d" if above_zero else "write fresh, 30min, 8h or 3d"
-    written = text.strip().casefold()
+    written = re.sub(r"^an? +", "1 ", text.strip().casefold())
     found = re.fullmatch(_NUMBER + r"\s*([a-z]*)", "0" if written == "fresh" else written)
     if not found or found[2] not in HOURS:
         raise BadValue("hour", text, wanted)
@@ -119,6 +125,20 @@ def percent_of(text: str) -> float:
     if not 0 < percent <= 100:
         raise BadValue("share", text, "it is not a share in per cent; it is above 0 and at most 100")
     return percent
+
+
+def celsius_of(text: str) -> float:
+    """Return the temperature of a room: 21, 21,5 C, 25 °C [C].
+
+    Raises
+    ------
+    BadValue
+        It is no temperature, or none of a room.
+    """
+    found = re.fullmatch(r"(-?\d+(?:[.,]\d+)?)\s*(\S*)", text.strip().casefold())
+    if not found or found[2] not in ("", *CELSIUS) or not -10 <= _number(found[1]) <= 50:
+        raise BadValue("room_c", text, "write a room between -10 and 50 C, such as 21")
+    return _number(found[1])
 
 
 def _number(text: str) -> float:

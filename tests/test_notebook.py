@@ -72,6 +72,7 @@ ROWS = {
     },
     7: {"removed": (1, "2026-03-01T09:00:00", "bottle", "8", "Fig", '{"bottles": [{"id": 8}]}')},
     8: {"formula_themes": (9, 1, "green")},
+    9: {"trial_dips": (1, "2024-03-01T08:30")},
 }
 """One row for each table, under the schema step that made it."""
 

@@ -12,7 +12,7 @@ import recommender.notebook
 from recommender.errors import BadNotebook, BadValue
 from recommender.evidence.overlay import OwnMaterial
 from recommender.model import Bottle, Label, OwnNote, Reading, TrialRecord
-from recommender.notebook import drafts, nose, removed, shelf, strips, trials
+from recommender.notebook import drafts, nose, removed, shelf, single_readings, strips, trials
 from recommender.notebook.csv_folder import digest, export, import_folder, tables
 from recommender.notebook.removed import KINDS
 from recommender.notebook.store import reading, writing
@@ -48,6 +48,8 @@ FIRST = {
     "note": "coumarin",
     "material": "own-plum",
     "formula": 1,
+    "trial reading": "1.1",
+    "strip reading": "1.1",
 }
 TAKE = {
     "bottle": shelf.remove,
@@ -57,6 +59,8 @@ TAKE = {
     "note": nose.remove,
     "material": nose.remove_material,
     "formula": drafts.remove,
+    "trial reading": lambda db, key: single_readings.remove(db, "trial", *map(int, key.split("."))),
+    "strip reading": lambda db, key: single_readings.remove(db, "strip", *map(int, key.split("."))),
 }
 
 

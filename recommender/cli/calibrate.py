@@ -7,13 +7,17 @@ from recommender.cli.commands import group, option
 from recommender.cli.notebook_option import sheet_option, workspace
 from recommender.cli.options import (
     AT,
+    AT_HOUR,
     DAY,
     DILUTION,
+    REMOVE,
     ROOM,
     card_format,
     complete_material,
     output_format,
+    reading_line,
     readings_at,
+    wants_removal,
 )
 
 
@@ -65,6 +69,28 @@ def read(number: int, smelled: tuple[tuple[float, str], ...]) -> int:
     here = workspace()
     readings = here.own_strips.read(number, readings_at(smelled, here.palette))
     click.echo(f"strip {number}: {reading_count(readings)} more")
+    return 0
+
+
+@calibrate.command(epilog="Example: recommender calibrate correct 2 1 trace --hour 8h")
+@click.argument("number", type=int)
+@click.argument("place", metavar="READING", type=int)
+@click.argument("text", metavar="[STRENGTH]", required=False)
+@AT_HOUR
+@REMOVE
+def correct(number: int, place: int, text: str | None, hours: float | None, remove: bool) -> int:
+    """Put another STRENGTH in the place of one READING of strip NUMBER, or take it out.
+
+    Readings have their numbers in the order in which they were recorded, the first is 1.
+    """
+    records = workspace().own_strips
+    if wants_removal(text, remove):
+        removed = records.remove_reading(number, place)
+        click.echo(f"reading {place} of strip {number} is removed")
+        printing.way_back(removed)
+    else:
+        found = records.correct(number, place, text or "", hours)
+        click.echo(f"reading {place} of strip {number}: {reading_line(found)}")
     return 0
 
 

@@ -5,7 +5,18 @@ import click
 from recommender.cli import printing, trials_next
 from recommender.cli.commands import group, joined, option, own_words
 from recommender.cli.notebook_option import sheet_option, workspace
-from recommender.cli.options import AT, DAY, MASS, ROOM, output_format, readings_at
+from recommender.cli.options import (
+    AT,
+    AT_HOUR,
+    DAY,
+    MASS,
+    REMOVE,
+    ROOM,
+    output_format,
+    reading_line,
+    readings_at,
+    wants_removal,
+)
 
 
 @group(epilog="Example: recommender trials list")
@@ -54,6 +65,29 @@ def read(number: int, smelled: tuple[tuple[float, str], ...], verdict: str | Non
     here = workspace()
     record = here.trials.read(number, readings_at(smelled, here.palette), verdict)
     click.echo(f"trial {number} of {record.formula}@{record.version}: {len(record.readings)} readings")
+    return 0
+
+
+@trials.command(epilog='Example: recommender trials correct 1 3 "almond trace" --hour 8h')
+@click.argument("number", type=int)
+@click.argument("place", metavar="READING", type=int)
+@click.argument("text", metavar="[WORDS]", required=False)
+@AT_HOUR
+@REMOVE
+def correct(number: int, place: int, text: str | None, hours: float | None, remove: bool) -> int:
+    """Put WORDS in the place of one READING of trial NUMBER, or take it out.
+
+    `trials show` has the numbers of the readings.
+    """
+    records = workspace().trials
+    if wants_removal(text, remove):
+        removed = records.remove_reading(number, place)
+        click.echo(f"reading {place} of trial {number} is removed")
+        printing.way_back(removed)
+    else:
+        record = records.correct(number, place, text or "", hours)
+        (found,) = (one for one in record.readings if one.place == place)
+        click.echo(f"reading {place} of trial {number}: {reading_line(found)}")
     return 0
 
 

@@ -15,7 +15,10 @@ Rows = Mapping[str, Sequence[Mapping[str, Any]]]
 
 @dataclass(frozen=True, slots=True)
 class Kind:
-    """Where a kind of entry is stored: its table with the key column, and tables below -> their column."""
+    """Where a kind of entry is stored: its table with its key, and tables below -> their column.
+
+    The key is a column or, where an entry has two, an expression of both.
+    """
 
     table: str
     key: str = "id"
@@ -24,8 +27,10 @@ class Kind:
 
 KINDS: Mapping[str, Kind] = {
     "bottle": Kind("bottles"),
-    "trial": Kind("trials", below={"trial_readings": "trial"}),
+    "trial": Kind("trials", below={"trial_readings": "trial", "trial_dips": "trial"}),
     "strip": Kind("strips", below={"strip_readings": "strip"}),
+    "trial reading": Kind("trial_readings", "trial || '.' || place"),
+    "strip reading": Kind("strip_readings", "strip || '.' || place"),
     "fit": Kind("calibrations", below={"calibration_materials": "calibration"}),
     "note": Kind("notes", "material", {"note_labels": "material"}),
     "material": Kind("materials", "slug", {"material_labels": "material"}),
@@ -81,7 +86,7 @@ def listed(db: sqlite3.Connection, kind: str = "") -> list[Removed]:
 
 
 def bring_back(db: sqlite3.Connection, number: int) -> Removed:
-    """Put the rows of a removed entry back as they were; a note or material in its place is removed.
+    """Put the rows of a removed entry back as they were; a note, material or reading in its place is removed.
 
     Raises
     ------
@@ -130,7 +135,7 @@ def _rows(db: sqlite3.Connection, kind: str, key: int | str) -> Rows:
     place = KINDS[kind]
     found = {}
     for table, column in {place.table: place.key, **place.below}.items():
-        # the first two columns are the primary key of every table below
+        # the first two columns begin with the primary key of every table below
         rows = db.execute(f"SELECT * FROM {table} WHERE {column} = ? ORDER BY 1, 2", (key,)).fetchall()
         if rows:
             found[table] = [dict(row) for row in rows]

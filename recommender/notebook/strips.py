@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from recommender.errors import BadValue
 from recommender.model import Material, OwnStrip, Reading
-from recommender.notebook import removed
+from recommender.notebook import removed, single_readings
 
 FIGURES = ("film_m", "nose_l_per_s", "paper_share", "room_c")
 """What is fitted for all strips, and the room."""
@@ -31,8 +31,7 @@ def add_readings(db: sqlite3.Connection, strip: int, readings: Sequence[Reading]
     """Store further readings of a strip; raises `BadValue` where there is no such strip."""
     if not db.execute("SELECT 1 FROM strips WHERE id = ?", (strip,)).fetchone():
         raise missing(strip)
-    last = db.execute("SELECT coalesce(max(place), 0) FROM strip_readings WHERE strip = ?", (strip,))
-    first = int(last.fetchone()[0]) + 1
+    first = single_readings.next_place(db, "strip", strip)
     db.executemany(
         "INSERT INTO strip_readings (strip, place, hours, said, level, words) VALUES (?, ?, ?, ?, ?, ?)",
         [(strip, n, r.hours, r.rating, r.level, r.words) for n, r in enumerate(readings, first)],
@@ -53,10 +52,10 @@ def remove(db: sqlite3.Connection, strip: int) -> int | None:
 def strips(db: sqlite3.Connection, material_of: Callable[[str], Material | None]) -> list[OwnStrip]:
     """Return all strips of materials that are known, in the order in which they were made."""
     by_strip: dict[int, list[Reading]] = defaultdict(list)
-    for strip, hours, rating, level, words in db.execute(
-        "SELECT strip, hours, said, level, words FROM strip_readings ORDER BY strip, hours, place"
+    for strip, hours, rating, level, words, place in db.execute(
+        "SELECT strip, hours, said, level, words, place FROM strip_readings ORDER BY strip, hours, place"
     ):
-        by_strip[strip].append(Reading(hours, rating, "", level, words))
+        by_strip[strip].append(Reading(hours, rating, "", level, words, place))
     found = []
     for row in db.execute("SELECT * FROM strips ORDER BY day, id"):
         material = material_of(row["material"])

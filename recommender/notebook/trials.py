@@ -6,11 +6,12 @@ from collections.abc import Sequence
 
 from recommender.errors import BadValue
 from recommender.model import Reading, TrialRecord
-from recommender.notebook import removed
+from recommender.notebook import removed, single_readings
 
 _TRIALS = (
-    "SELECT t.id, t.version, f.name, v.number, t.day, t.batch_g, t.room_c, t.verdict FROM trials t"
+    "SELECT t.id, t.version, f.name, v.number, t.day, t.batch_g, t.room_c, t.verdict, d.dipped FROM trials t"
     " JOIN formula_versions v ON v.id = t.version JOIN formulas f ON f.id = v.formula"
+    " LEFT JOIN trial_dips d ON d.trial = t.id"
 )
 
 
@@ -21,14 +22,15 @@ def add(db: sqlite3.Connection, version: int, record: TrialRecord) -> int:
         "INSERT INTO trials (id, version, day, batch_g, room_c, verdict) VALUES (?, ?, ?, ?, ?, ?)",
         (number, version, record.day, record.batch_g, record.room_c, record.verdict),
     )
+    if record.dipped:
+        db.execute("INSERT INTO trial_dips (trial, dipped) VALUES (?, ?)", (number, record.dipped))
     add_readings(db, number, record.readings)
     return number
 
 
 def add_readings(db: sqlite3.Connection, trial: int, readings: Sequence[Reading]) -> None:
     """Store further readings of a trial."""
-    last = db.execute("SELECT coalesce(max(place), 0) FROM trial_readings WHERE trial = ?", (trial,))
-    first = int(last.fetchone()[0]) + 1
+    first = single_readings.next_place(db, "trial", trial)
     db.executemany(
         "INSERT INTO trial_readings (trial, place, hours, facet, said, level, words)"
         " VALUES (?, ?, ?, ?, ?, ?, ?)",
@@ -73,7 +75,7 @@ def missing(number: int) -> BadValue:
 
 def _records(db: sqlite3.Connection, rows: Sequence[sqlite3.Row]) -> list[TrialRecord]:
     by_trial: dict[int, list[Reading]] = defaultdict(list)
-    query = "SELECT trial, hours, said, facet, level, words FROM trial_readings"
+    query = "SELECT trial, hours, said, facet, level, words, place FROM trial_readings"
     only = " WHERE trial = ?" if len(rows) == 1 else ""
     for trial, *cells in db.execute(
         f"{query}{only} ORDER BY trial, hours, place", (rows[0]["id"],) if only else ()
@@ -89,6 +91,7 @@ def _records(db: sqlite3.Connection, rows: Sequence[sqlite3.Row]) -> list[TrialR
             row["verdict"],
             tuple(by_trial[row["id"]]),
             row["id"],
+            row["dipped"] or "",
         )
         for row in rows
     ]

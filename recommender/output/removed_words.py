@@ -3,12 +3,17 @@
 from typing import Any
 
 from recommender.evidence.catalogue import Catalogue
+from recommender.model import Reading
+from recommender.notebook.readings import written
 from recommender.notebook.removed import KINDS, Removed
+from recommender.output.trials import at
 
 KIND_WORDS = {
     "bottle": "bottle",
     "trial": "trial",
     "strip": "strip of one material",
+    "trial reading": "reading of a trial",
+    "strip reading": "reading of a strip",
     "fit": "fit to your strips",
     "note": "note of your nose",
     "material": "material of your own",
@@ -31,6 +36,11 @@ def what(one: Removed, catalogue: Catalogue) -> str:
             details.append(f"lot {first['lot']}" if first["lot"] else "")
         case "trial" | "strip":
             details += [first["day"], f"{len(readings)} reading{'' if len(readings) == 1 else 's'}"]
+        case "trial reading" | "strip reading":
+            reading = Reading(
+                first["hours"], first["said"], first.get("facet", ""), first["level"], first["words"]
+            )
+            details.append(f"{at(reading.hours)}: {written(reading)}")
         case "note":
             labels = rows.get("note_labels", ())
             facets = ((x["facet"], x["strength"]) for x in labels)

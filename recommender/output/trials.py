@@ -44,6 +44,7 @@ def trial_data(record: TrialRecord, predicted: Sequence[float]) -> dict[str, Any
     """Return one trial with its readings, each with the predicted intensity, 0-100."""
     readings = [
         {
+            "number": one.place,
             "hours": wording.tidy(one.hours),
             "facet": one.facet or None,
             "said": one.rating,
@@ -81,9 +82,8 @@ def trial_lines(record: TrialRecord, predicted: Sequence[float]) -> list[str]:
     title = f"trial {record.number} of {record.formula}@{record.version}"
     lines = [", ".join([title, *filter(None, [record.day]), *about])]
     for one, value in zip(record.readings, predicted, strict=True):
-        lines.append(
-            f"  {at(one.hours):>9}  {written(one)}   (predicted: {rating_of(value)}, {value:.0f} of 100)"
-        )
+        predicted_words = f"(predicted: {rating_of(value)}, {value:.0f} of 100)"
+        lines.append(f"  {one.place:>2}. {at(one.hours):>9}  {written(one)}   {predicted_words}")
     return [*lines, *([f"verdict: {record.verdict}"] if record.verdict else [])]
 
 

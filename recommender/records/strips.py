@@ -10,7 +10,7 @@ from recommender.evidence.identity import diluted, dilution_in, identify
 from recommender.evidence.sheets import Row, measure, percent_of
 from recommender.model import Material, OwnStrip, Reading
 from recommender.records.group import Group, cell, day_of, now
-from recommender.records.trials import Smelled, readings_in
+from recommender.records.trials import Smelled, one_reading, readings_in
 from recommender.units import CELSIUS
 
 if TYPE_CHECKING:
@@ -112,6 +112,35 @@ class StripRecords(Group):
         with self._here.writing(existing=True) as db:
             strips.add_readings(db, number, found)
         return found
+
+    def correct(self, number: int, place: int, text: str, hours: float | None = None) -> Reading:
+        """Put another reading in the place of one; the older one can be brought back.
+
+        `hours` is when it was smelled [h], by default as before.
+
+        Raises
+        ------
+        BadValue, BadNotebook
+        """
+        from recommender.notebook import single_readings
+
+        with self._here.writing(existing=True) as db:
+            was = single_readings.hours_of(db, "strip", number, place)
+            (found,) = _whole((one_reading(text, was if hours is None else hours, self._here),))
+            single_readings.change(db, "strip", number, place, found)
+        return found
+
+    def remove_reading(self, number: int, place: int) -> int:
+        """Take one reading off a strip; returns its number among the removed.
+
+        Raises
+        ------
+        BadValue, BadNotebook
+        """
+        from recommender.notebook import single_readings
+
+        with self._here.writing(existing=True) as db:
+            return single_readings.remove(db, "strip", number, place)
 
     def read_sheet(self, path: Path) -> tuple[list[OwnStrip], list[str]]:
         """Return the strips of a sheet, and the columns that are not used; raises `BadTable`."""

@@ -11,7 +11,7 @@ from recommender.evidence.sheets import measure
 from recommender.model import Reading, TrialRecord
 from recommender.open_notebook import OpenNotebook
 from recommender.records.formulas import FormulaRecords
-from recommender.records.group import Group, day_of
+from recommender.records.group import Group, day_of, now
 from recommender.units import CELSIUS, MASSES
 
 Smelled: TypeAlias = Sequence[Reading] | Mapping[float, str]
@@ -61,6 +61,7 @@ class TrialRecords(Group):
         batch_g: float | None = None,
         room_c: float | None = None,
         verdict: str = "",
+        dipped: str = "",
     ) -> TrialRecord:
         """Store a trial of a saved formula, NAME or NAME@2, and return it.
 
@@ -76,6 +77,8 @@ class TrialRecords(Group):
         room_c : float, optional
             The room [C].
         verdict : str
+        dipped : str
+            When the strip was dipped, yyyy-mm-ddThh:mm in UTC.
 
         Raises
         ------
@@ -86,7 +89,8 @@ class TrialRecords(Group):
         found, day = readings_in(readings, self._here), day_of(day)
         with self._here.writing(existing=True) as db:
             version = self._saved.version(name)
-            record = TrialRecord(version.name, version.number, day, batch_g, room_c, verdict.strip(), found)
+            about = version.name, version.number, day, batch_g, room_c, verdict.strip()
+            record = TrialRecord(*about, found, dipped=dipped)
             return replace(record, number=trials.add(db, version.version, record))
 
     def add_all(self, records: Sequence[TrialRecord]) -> list[TrialRecord]:
@@ -117,6 +121,50 @@ class TrialRecords(Group):
             if verdict is not None:
                 trials.judge(db, number, verdict.strip())
             return trials.find(db, number)
+
+    def correct(self, number: int, place: int, text: str, hours: float | None = None) -> TrialRecord:
+        """Put another reading in the place of one; the older one can be brought back.
+
+        Parameters
+        ----------
+        number : int
+            Of the trial.
+        place : int
+            Of the reading within it.
+        text : str
+            One reading, such as "almond trace".
+        hours : float, optional
+            When it was smelled [h]; as before by default.
+
+        Raises
+        ------
+        BadValue, UnknownFacet, BadNotebook
+        """
+        from recommender.notebook import single_readings, trials
+
+        with self._here.writing(existing=True) as db:
+            trials.find(db, number)
+            was = single_readings.hours_of(db, "trial", number, place)
+            found = one_reading(text, was if hours is None else hours, self._here)
+            single_readings.change(db, "trial", number, place, found)
+            return trials.find(db, number)
+
+    def remove_reading(self, number: int, place: int) -> int:
+        """Take one reading out of a trial; returns its number among the removed.
+
+        Raises
+        ------
+        BadValue, BadNotebook
+        """
+        from recommender.notebook import single_readings, trials
+
+        with self._here.writing(existing=True) as db:
+            trials.find(db, number)
+            return single_readings.remove(db, "trial", number, place)
+
+    def dip(self, name: str) -> TrialRecord:
+        """Start a trial of a saved version, NAME or NAME@2: its strip is dipped now; errors as `add`."""
+        return self.add(name, dipped=now("minutes"))
 
     def read_today(self, name: str, readings: Smelled) -> TrialRecord:
         """Add readings to today's trial of a saved version, made if there is none yet; errors as `add`."""
@@ -187,3 +235,11 @@ def readings_in(given: Smelled, here: OpenNotebook) -> tuple[Reading, ...]:
 
     smell = here.palette.smell
     return tuple(one for hours, text in given.items() for one in readings_of(text, hours, smell))
+
+
+def one_reading(text: str, hours: float, here: OpenNotebook) -> Reading:
+    """Return the one reading that is written; raises `BadValue` for several, `UnknownFacet`."""
+    found = readings_in({hours: text}, here)
+    if len(found) != 1:
+        raise BadValue("reading", text, "write one smell with its strength, such as almond trace")
+    return found[0]

@@ -87,9 +87,12 @@ def test_names_labels_and_notes_with_markup_are_text_in_every_view(tab, served):
     page.get_by_role("button", name="Save a version").click()
     page.get_by_text("Saved as posy").wait_for()
     tab.go("/trials")
+    page.get_by_label("after", exact=True).fill("8 h")
     page.get_by_role("textbox", name="it smells").fill("whole clear (<img src=x onerror=window.ran=1>)")
     page.get_by_role("button", name="Save this reading").click()
-    page.locator("td", has_text="<img").first.wait_for()
+    read = page.get_by_label("reading: whole at 8 h")
+    read.wait_for()
+    assert "<img" in read.input_value()
     nothing_ran(tab, "trials")
     for path in (
         "/shelf",

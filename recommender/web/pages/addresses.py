@@ -10,6 +10,7 @@ from recommender.web.pages.frame import ICON, assets, frame, word_lists
 from recommender.web.pages.map_page import MapPage
 from recommender.web.pages.material_page import MaterialPage
 from recommender.web.pages.shelf_page import ShelfPage
+from recommender.web.pages.strips_page import StripsPage
 from recommender.web.pages.trials_page import TrialsPage
 from recommender.web.server.memory import EVERY_S
 from recommender.web.server.session import PageSession
@@ -54,6 +55,12 @@ def register(session: PageSession) -> None:
         word_lists(session.workspace.palette)
         with frame(session, "trials", "Trials"):
             TrialsPage(session, of)
+
+    @ui.page("/strips")
+    def strips() -> None:
+        word_lists(session.workspace.palette)
+        with frame(session, "strips", "Trials"):
+            StripsPage(session)
 
     @ui.page("/shelf")
     def shelf() -> None:

@@ -2,27 +2,27 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
-from functools import partial
 from typing import Any
+from urllib.parse import quote
 
 from nicegui import run, ui
 
-from recommender.chemistry.odour_strength import RATINGS, rating_of
+from recommender.chemistry.odour_strength import RATINGS
 from recommender.errors import RecommenderError
 from recommender.formulas import curves
 from recommender.formulas.drydown import FormulaDrydown
-from recommender.model import Reading
-from recommender.notebook.readings import SCALE
+from recommender.model import Reading, TrialRecord
+from recommender.notebook.formulas import SavedVersion
 from recommender.notebook.removed import Removed
-from recommender.output import trials
 from recommender.web.server.session import PageSession
 from recommender.web.widgets import chart, elements
 from recommender.web.widgets.error_words import sentence
+from recommender.web.widgets.next_version_section import NextVersionSection
+from recommender.web.widgets.reading_writer import ReadingWriter
+from recommender.web.widgets.readings_table import ReadingsTable
 from recommender.web.widgets.removed_list import removed_list
 from recommender.workspace import SmelledVersion
 
-HOURS = {"0": "fresh", "0.25": "15 min", "1": "1 h", "3": "3 h", "8": "8 h", "24": "a day", "72": "3 days",
-         "168": "a week"}  # fmt: skip
 MARKS = ("circle", "rect", "triangle", "diamond", "pin", "arrow", "roundRect")
 """One sign for each line, so that readings can be distinguished without colour."""
 
@@ -87,31 +87,11 @@ def options(table: FormulaDrydown, readings: Sequence[Reading]) -> dict[str, Any
     return picture
 
 
-def compared(found: SmelledVersion) -> list[tuple[str, str, str, str]]:
-    """Return every reading beside its prediction: hour, smell, as read, as predicted."""
-    rows = []
-    for record in found.records:
-        pairs = zip(record.readings, found.predicted(record), strict=True)
-        for one, value in sorted(pairs, key=lambda pair: (pair[0].hours, pair[0].facet)):
-            read = one.rating if one.level is None else f"{one.rating}, {one.level:g}"
-            note = f" ({one.words})" if one.words else ""
-            rows.append(
-                (
-                    trials.at(one.hours),
-                    one.facet or "the whole",
-                    f"{read}{note}",
-                    f"{rating_of(value)}, {value:.0f}",
-                )
-            )
-    return rows
-
-
 class TrialsPage:
     """One tab that shows the trials of one saved formula."""
 
     def __init__(self, session: PageSession, name: str) -> None:
         self.session = session
-        self.client = ui.context.client
         elements.words("Trials: how your strips smelled", name="h1")
         self.message = elements.Message()
         formulas = session.workspace.formulas
@@ -122,50 +102,28 @@ class TrialsPage:
             return
         titles = {one.title: one for last in saved for one in formulas.versions(last.name)}
         self.saved = titles.get(name) or next(reversed(titles.values()))
-        with elements.tag("div", "form"), elements.tag("div", "labelled"):
-            elements.words("version", "label", "span")
-            elements.choice("version", {t: t for t in titles}, self.saved.title,
-                         lambda title: ui.navigate.to(f"/trials?of={title}"))  # fmt: skip
-        self._writer()
+        with elements.tag("div", "form"):
+            with elements.tag("div", "labelled"):
+                elements.words("version", "label", "span")
+                elements.choice(
+                    "version",
+                    {title: title for title in titles},
+                    self.saved.title,
+                    lambda title: ui.navigate.to(f"/trials?of={quote(title)}"),
+                )
+            elements.button("Open it", lambda: self._open(self.saved), "small")
+            elements.link("Strips of single materials", "/strips")
+        self.writer = ReadingWriter(session, self.saved.title, self.show)
         self.box = elements.tag(
             "div", "chart trial-chart", role="img", aria_label="Predicted curves, readings over them"
         )
         with self.box:
             self.chart = ui.echart({}, renderer="svg")
-        self.list = elements.tag("div")
+        self.empty = elements.words(NO_READING, "empty")
+        self.readings = ReadingsTable(session, self.message, self.show)
+        self.next = NextVersionSection(session, self._open)
+        self.removed = elements.tag("div")
         ui.timer(0.01, self.show, once=True)
-
-    def _writer(self) -> None:
-        self.hour, self.text = "8", ""
-        with elements.tag("section", "own-note", aria_labelledby="read-head"):
-            elements.words("Write down what you smell", name="h2").props["id"] = "read-head"
-            with elements.tag("div", "form"):
-                with elements.tag("div", "labelled"):
-                    elements.words("after", "label", "span")
-                    elements.choice("after", HOURS, self.hour, lambda value: setattr(self, "hour", value))
-                with elements.tag("div", "labelled grow"):
-                    elements.words("it smells", "label", "span")
-                    self.field = elements.field(
-                        "it smells",
-                        live=lambda value: setattr(self, "text", value),
-                        hint="almond clear, woody too strong (dry)",
-                        classes="long",
-                    )
-                elements.button("Save this reading", self._save, "main")
-            elements.words(f"Each smell with {SCALE}; without a smell the whole is meant.", "remark")
-            self.wrong = elements.words("", "wrong")
-            self.wrong.props["role"] = "alert"
-            self.wrong.set_visibility(False)
-
-    async def _save(self) -> None:
-        try:
-            self.session.workspace.trials.read_today(self.saved.title, {float(self.hour): self.text})
-        except RecommenderError as error:
-            elements.say(self.wrong, sentence(error))
-            return
-        elements.say(self.wrong, "")
-        self.field.value = ""
-        await self.show()
 
     async def show(self) -> None:
         """Draw the prediction of this version with its readings over it."""
@@ -173,47 +131,39 @@ class TrialsPage:
         if found is None:
             return
         smelled, drawn = found
+        records = list(smelled.records)
+        self.writer.show(records)
         self.chart.options.clear()
         self.chart.options.update(drawn)
         self.chart.update()
-        self.list.clear()
-        with self.list:
-            if rows := compared(smelled):
-                elements.plain_table(("hour", "smell", "you smelled", "predicted, of 100"), rows)
-            else:
-                elements.words(NO_READING, "empty")
-            for record in smelled.records:
-                with elements.tag("div", "gap"):
-                    text = f"trial {record.number}, {record.day}: {len(record.readings)} readings"
-                    elements.words(text, "remark", "span")
-                    elements.button("Remove", partial(self._remove, record.number), "small",
-                                 label=f"Remove trial {record.number}")  # fmt: skip
-            removed_list(self._removed(), self.session.workspace.palette.catalogue, self._back)
+        self.empty.set_visibility(not any(record.readings for record in records))
+        self.readings.show([(record, smelled.predicted(record)) for record in records])
+        self.next.show(smelled)
+        self.removed.clear()
+        with self.removed:
+            catalogue = self.session.workspace.palette.catalogue
+            removed_list(self._removed(records), catalogue, self.readings.bring_back)
 
     def _drawn(self) -> tuple[SmelledVersion, dict[str, Any]]:
         found = self.session.workspace.smelled(self.saved.title)
         return found, options(found.drydown, [one for record in found.records for one in record.readings])
 
-    def _removed(self) -> list[Removed]:
-        """Return the removed trials of this version."""
-        found = self.session.workspace.removed.entries("trial")
-        return [one for one in found if one.rows["trials"][0]["version"] == self.saved.version]
+    def _removed(self, records: Sequence[TrialRecord]) -> list[Removed]:
+        """Return the removed trials of this version, and the removed readings of its trials."""
+        removed = self.session.workspace.removed
+        here = {record.number for record in records}
+        trials = [
+            one for one in removed.entries("trial") if one.rows["trials"][0]["version"] == self.saved.version
+        ]
+        readings = [
+            one for one in removed.entries("trial reading") if one.rows["trial_readings"][0]["trial"] in here
+        ]
+        return sorted(trials + readings, key=lambda one: -one.number)
 
-    async def _remove(self, number: int) -> None:
+    def _open(self, version: SavedVersion) -> None:
         try:
-            _, removed = self.session.workspace.trials.remove(number)
+            draft = self.session.open_version(version)
         except RecommenderError as error:
             self.message.show(sentence(error))
-        else:
-            text = f"Trial {number} is removed, with all its readings."
-            self.message.show(text, partial(self._back, removed))
-        await self.show()
-
-    async def _back(self, number: int) -> None:
-        try:
-            self.message.show(
-                f"Trial {self.session.workspace.removed.bring_back(number).key} is there again."
-            )
-        except RecommenderError as error:
-            self.message.show(sentence(error))
-        await self.show()
+            return
+        ui.navigate.to(f"/formula/{quote(draft.name)}")

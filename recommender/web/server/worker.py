@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from recommender.evaporation import DEFAULT_CONDITIONS, Conditions
 from recommender.evidence.catalogue import Catalogue
@@ -13,11 +13,14 @@ from recommender.evidence.overlay import Overlay
 from recommender.evidence.sheets import Row
 from recommender.formulas import formula as formulas
 from recommender.formulas.redundancy import Contribution
-from recommender.model import Findings, Formula, Material
+from recommender.model import Findings, Formula, Material, Reading
 from recommender.notebook import importers
 from recommender.palette import Palette, Recent, palette_with, shipped
 from recommender.suggest import Request
 from recommender.workspace import Workspace
+
+if TYPE_CHECKING:
+    from recommender.suggest.revise import Revision
 
 PaletteKey = tuple[Overlay, Conditions]
 """What a notebook changes in the shipped palette."""
@@ -31,13 +34,17 @@ LONGEST_FILE_NAME = 100
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """A verb about a formula, or about a material `within` one, with what the notebook changes."""
+    """A verb about a formula, or about a material `within` one, with what the notebook changes.
+
+    `readings` are those of the trials of the formula, for `next`.
+    """
 
     verb: str
     subject: Formula | Material
     request: Request | None = None
     within: Formula | None = None
     overlay: PaletteKey = (Overlay(), DEFAULT_CONDITIONS)
+    readings: tuple[Reading, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,12 +88,22 @@ class Worker:
         with _file_of(job.name, job.content) as file:
             return importers.read(file, catalogue)
 
-    def answer(self, job: Job) -> Findings | list[Contribution]:
-        """Return findings, or for `trim` what would be missed; raises `RecommenderError`."""
+    def answer(self, job: Job) -> "Findings | list[Contribution] | Revision":
+        """Return findings, for `trim` what would be missed, for `next` the changes.
+
+        Raises
+        ------
+        RecommenderError
+        """
         workspace = self.under(job.overlay)
         match job.verb, job.subject:
             case "trim", Formula() as formula:
                 return workspace.trim(formula)[1]
+            case "next", Formula() as formula:
+                from recommender.suggest.revise import revise
+
+                drydown = workspace.drydown(formula)
+                return revise(drydown, job.readings, job.request or Request())
             case "replace", Material() as material:
                 return workspace.replace(material, job.request, within=job.within)
             case "vary", subject:
