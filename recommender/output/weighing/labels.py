@@ -82,7 +82,7 @@ def materials(lines: Iterable[Line]) -> list[Material]:
         content = line.content
         found += materials(content.lines) if isinstance(content, Formula) else [content]
         found += [line.solvent] if line.solvent is not None else []
-    return list(dict.fromkeys(found))
+    return list({one.slug: one for one in found}.values())
 
 
 def cautions(inside: Sequence[Material]) -> tuple[str, ...]:

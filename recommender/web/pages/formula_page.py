@@ -60,7 +60,7 @@ class FormulaPage:
                 )
                 self.drydown.details.props.set_bool("open", bool(draft.fields.get("figures")))
         self.suggestions = Suggestions(jobs, self.take, session.workspace.shelf.stock, self.lower)
-        self.weighing = WeighingSection(draft.fields, self.set_field)
+        self.weighing = WeighingSection(draft.fields, self.set_field, session.workspace, self._edit, self.say)
         self.client.on_delete(session.watch(draft.id, self._changed_elsewhere))
         self.client.on_delete(self.suggestions.stop)
         self.client.on_delete(self.redundant.stop)
@@ -210,12 +210,13 @@ class FormulaPage:
             while self.drawn != self.wanted:
                 number, read, fields = self.wanted, self.read, self.draft.fields
                 loop = asyncio.get_running_loop()
-                view = await loop.run_in_executor(WORKER, formula_view, read, self.palette, fields)
+                bottles = self.session.workspace.shelf.stock().by_material if fields.get("weigh") else None
+                view = await loop.run_in_executor(WORKER, formula_view, read, self.palette, fields, bottles)
                 self.drawn = number
                 with self.client:
                     self.drydown.show(view.drydown, number)
                     self.product.show(view.product_summary)
                     if view.sheet is not None:
-                        self.weighing.show(view.sheet)
+                        self.weighing.show(view.sheet, read)
         finally:
             self.drawing = False

@@ -12,7 +12,7 @@ from recommender.output import formulas, wording
 from recommender.palette import Palette
 from recommender.web.server.typed_lines import ParsedLines
 from recommender.web.widgets.product_section import ProductSummary, product_summary, usable
-from recommender.web.widgets.weighing_section import sheet_of
+from recommender.web.widgets.weighing_request import Bottles, sheet_of
 from recommender.weighing.plan import WeighingSheet
 from recommender.workspace import Workspace
 
@@ -74,13 +74,18 @@ class FormulaView:
     sheet: WeighingSheet | str | None
 
 
-def formula_view(read: ParsedLines, palette: Palette, fields: Mapping[str, str]) -> FormulaView:
-    """Return all that the page shows of a formula; the weighing sheet and the figures while they are open."""
+def formula_view(
+    read: ParsedLines, palette: Palette, fields: Mapping[str, str], bottles: Bottles | None = None
+) -> FormulaView:
+    """Return all that the page shows of a formula; the weighing sheet and the figures while they are open.
+
+    `bottles` are those of the shelf, by material, from which it is weighed.
+    """
     workspace = Workspace(palette=palette)  # the one that the lines were read with
     return FormulaView(
         drydown_view(read, workspace, bool(fields.get("figures")), usable(fields)[1]),
         product_summary(read, workspace, fields),
-        sheet_of(read, workspace, fields) if fields.get("weigh") else None,
+        sheet_of(read, workspace, fields, bottles) if fields.get("weigh") else None,
     )
 
 
