@@ -130,6 +130,74 @@ def remove(number: int) -> int:
     return 0
 
 
+@shelf.command(epilog="Example: recommender shelf edit 3 --amount 7.5 --opened 2024-03-01")
+@click.argument("number", type=click.IntRange(1))
+@option("--dilution", "dilution_percent", metavar="PERCENT", help="Dilution in %.")
+@option("--solvent", metavar="NAME", help="Solvent of the dilution.")
+@option("--amount", "amount_g", metavar="GRAMS", help='Amount left in grams; "" is unknown.')
+@option("--price", "price_per_g", metavar="NUMBER", help='Price per gram of the contents; "" is unknown.')
+@option("--opened", metavar="DATE", help="Date of opening, such as 2024-03-01.")
+@option("--lot", metavar="TEXT", help="Lot number.")
+@option("--note", metavar="TEXT", help="Your own words.")
+def edit(number: int, **given: Any) -> int:
+    """Change bottle NUMBER; what is not given stays."""
+    given = {name: value for name, value in given.items() if value is not None}
+    change = workspace().shelf.edit(number, **given)
+    if change is None:
+        click.echo(f"bottle {number} is as it was")
+        return 0
+    click.echo(f"bottle {number}: {change.name} changed")
+    printing.note(f"`recommender shelf undo {change.number}` undoes it.")
+    return 0
+
+
+@shelf.command(epilog="Example: recommender shelf changes")
+@output_format
+def changes(form: str) -> int:
+    """List what was done to bottles in one go, the latest first; all of it can be undone."""
+    from recommender.output import removed_words
+
+    rows = [
+        {
+            "number": one.number,
+            "made": f"{one.made.replace('T', ' ')} UTC",
+            "what": removed_words.change_words(one.kind, one.name, one.batch_g, len(one.bottles)),
+            "kind": one.kind,
+            "name": one.name,
+            "batch_g": one.batch_g,
+            "bottles": [
+                {
+                    "number": bottle.number,
+                    "label": bottle.label,
+                    "before_g": bottle.before.get("amount_g"),
+                    "after_g": bottle.after["amount_g"],
+                }
+                for bottle in one.bottles
+            ],
+        }
+        for one in workspace().shelf.changes()
+    ]
+    heads = {"number": "no.", "made": "when", "what": "what"}
+    return printing.listed(
+        rows, form, tuple(heads), heads, "no change of the shelf can be undone.", ("what",)
+    )
+
+
+@shelf.command(epilog="Example: recommender shelf undo 3")
+@click.argument("number", type=click.IntRange(1))
+def undo(number: int) -> int:
+    """Undo change NUMBER of the shelf; every amount is as before."""
+    from recommender.output import removed_words
+
+    change, removed = workspace().shelf.undo(number)
+    words = removed_words.change_words(change.kind, change.name, change.batch_g, len(change.bottles))
+    click.echo(f"undone: {words}")
+    if change.kind == "imported":
+        printing.note("the materials of the labels stay on record.")
+    printing.way_back(removed)
+    return 0
+
+
 @shelf.command(epilog='Example: recommender shelf resolve "violet stuff" alpha-ionone')
 @click.argument("label")
 @click.argument("material", shell_complete=complete_material)
@@ -188,7 +256,7 @@ def import_(file: str, dry_run: bool, map: tuple[str, ...], form: str) -> int:
     else:
         done = [
             (bottle, "added" if new else "brought up to date", material)
-            for bottle, new, material in here.shelf.add_all(found)
+            for bottle, new, material in here.shelf.add_all(found, Path(file).name)
         ]
     placed = iter(done)
     shown = [_report(row, *(next(placed)[1:] if row.bottle else ("", "")), catalogue) for row in rows]

@@ -90,6 +90,21 @@ from recommender.errors import BadValue
     "--save", metavar="NAME", default="", help="Save what --preferred prints as the next version of NAME."
 )
 @option("--out", metavar="FILE", help="Write a sheet: FILE.pdf to print, FILE.xlsx or FILE.csv.")
+@option("--labels", metavar="FILE", help="Write labels for the vessels to FILE.pdf.")
+@option("--lot", default="", help="Lot number on the labels.")
+@option(
+    "--weighed",
+    is_flag=True,
+    help="It has been weighed: take the amounts out of the bottles on the shelf.",
+)
+@option(
+    "--from-bottle",
+    "from_bottles",
+    type=click.IntRange(1),
+    multiple=True,
+    metavar="NUMBER",
+    help="With --weighed: the bottle to take from, where several have one material.",
+)
 @option("--force", is_flag=True, help="Overwrite an existing sheet.")
 @market
 @category
@@ -104,6 +119,10 @@ def weigh(
     flat: bool,
     preferred: int | None,
     save: str,
+    labels: str | None,
+    lot: str,
+    weighed: bool,
+    from_bottles: tuple[int, ...],
     **given: Any,
 ) -> int:
     """Plan the weighing of FORMULA.
@@ -117,27 +136,46 @@ def weigh(
         return _with_preferred(formula, preferred, save, form, given)
     if save:
         raise BadValue("save", save, "it saves what {preferred} prints")
+    from datetime import date
+
     from recommender.output import weighing, worksheet
     from recommender.weighing import WeighingRequest
 
-    if out:
-        worksheet.check(out, force)
+    if from_bottles and not weighed:
+        raise BadValue("from_bottles", from_bottles[0], "it needs {weighed}")
+    for field, file in (("out", out), ("labels", labels)):
+        if file:
+            worksheet.check(file, force, field)
     one_table = form == "csv" or (out or "").lower().endswith(".csv")
-    sheet = workspace().weigh(formula, WeighingRequest(flat=flat or one_table, **given))
+    here = workspace()
+    sheet = here.weigh(formula, WeighingRequest(flat=flat or one_table, **given))
     notes = [*sheet.notes, *weighing.notes(sheet)]
     if sheet.bracket is not None and (one_table or out):
         notes += filter(None, weighing.bracket_lines(sheet, sheet.bracket))
     left_out = worksheet.save(sheet, notes, out) if out else []
+    if labels:
+        vessels = weighing.vessels(sheet, here.formulas.same_version(sheet.formula), date.today(), lot)
+        left_out += worksheet.save_labels(vessels, labels)
+    data = weighing.data(sheet, notes)
+    taken: list[str] = []
+    if weighed:
+        finished = given["finished_g"] is not None
+        change, rows = here.shelf.weighed(sheet, from_bottles, top_up=finished)
+        data |= {"weighed": weighing.weighed_data(change, rows)}
+        taken = [*weighing.weighed_lines(change, rows), *weighing.way_back(change)]
     printing.show(
         form,
-        weighing.data(sheet, notes),
+        data,
         weighing.in_file(sheet, sheet.sections[-1]),
         weighing.FILE_COLUMNS,
         lambda: weighing.show(sheet),
     )
     printing.notes((*(notes if form != "json" else ()), *left_out))
-    if out:
-        click.echo(f"sheet: {out}", err=True)
+    if form != "json":
+        printing.notes(taken)
+    for what, file in (("sheet", out), ("labels", labels)):
+        if file:
+            click.echo(f"{what}: {file}", err=True)
     return 0
 
 

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from recommender.errors import BadNotebook
+from recommender.notebook import bottle_rows
 from recommender.notebook.migrations import upgrade
 from recommender.notebook.removed import KINDS
 
@@ -132,4 +133,6 @@ _JSON = (
     ("drafts", "fields", _are_texts),
     ("draft_steps", "lines", _are_lines),
     ("removed", "content", _are_rows),
+    ("shelf_change_bottles", "before", bottle_rows.is_row),
+    ("shelf_change_bottles", "after", bottle_rows.is_row),
 )

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from recommender.errors import BadValue
+from recommender.notebook import bottle_rows
 
 Rows = Mapping[str, Sequence[Mapping[str, Any]]]
 """Table -> rows, each column -> value; a table after those that it refers to."""
@@ -35,8 +36,11 @@ KINDS: Mapping[str, Kind] = {
     "note": Kind("notes", "material", {"note_labels": "material"}),
     "material": Kind("materials", "slug", {"material_labels": "material"}),
     "formula": Kind("drafts", below={"draft_steps": "draft"}),
+    "shelf change": Kind("shelf_changes", below={"shelf_change_bottles": "shelf_change"}),
 }
 """All that can be removed."""
+CHANGED = "shelf_change_bottles"
+"""The rows of a change of bottles, which is undone when it is removed and done again when it comes back."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,10 +56,15 @@ class Removed:
 
 
 def remove(db: sqlite3.Connection, kind: str, key: int | str, name: str = "") -> int | None:
-    """Remove an entry and store its rows; returns its number among the removed, None where there is none."""
+    """Remove an entry and store its rows; returns its number among the removed, None where there is none.
+
+    A change of bottles is undone with it; raises `BadValue` where that cannot be.
+    """
     rows = _rows(db, kind, key)
     if not rows:
         return None
+    if CHANGED in rows:
+        rows = {**rows, CHANGED: bottle_rows.undo(db, rows[CHANGED])}
     _delete(db, kind, key)
     return _store(db, kind, key, name, rows)
 
@@ -110,6 +119,7 @@ def bring_back(db: sqlite3.Connection, number: int) -> Removed:
                     raise BadValue("number", number, "its columns are not those of this notebook")
                 columns, marks = ", ".join(f'"{name}"' for name in row), ", ".join("?" * len(row))
                 db.execute(f"INSERT INTO {table} ({columns}) VALUES ({marks})", list(row.values()))
+        bottle_rows.redo(db, entry.rows.get(CHANGED, ()))
     except sqlite3.IntegrityError as error:
         why = f"another {entry.kind} has its name or number now; rename or remove that one first"
         if "FOREIGN KEY" in str(error):

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from recommender.evidence.catalogue import Catalogue, label_key
 from recommender.model import Bottle, Material
 from recommender.notebook import removed
+from recommender.notebook.shelf_changes import Recorder
 
 _COLUMNS = "label, material, dilution_percent, solvent, amount_g, price_per_g, opened, lot, note, id"
 
@@ -80,12 +81,16 @@ def add(db: sqlite3.Connection, bottle: Bottle) -> int:
 
 
 def add_all(
-    db: sqlite3.Connection, bottles: Iterable[Bottle], catalogue: Catalogue
+    db: sqlite3.Connection,
+    bottles: Iterable[Bottle],
+    catalogue: Catalogue,
+    recorder: Recorder | None = None,
 ) -> list[tuple[Bottle, bool, str]]:
     """Put the bottles of a sheet on the shelf, or bring those of the same label, dilution and lot up to date.
 
     Each row of the sheet is one bottle. The material of a bottle on the shelf stays, also where the sheet
-    names another or none. Labels that are not names are stored.
+    names another or none. Labels that are not names are stored. `recorder` is that of the change that can be
+    undone.
 
     Returns each with whether it is new, and the key of its material on the shelf, blank where that is open.
     """
@@ -101,9 +106,14 @@ def add_all(
         ).fetchall()
         there = next((row for row in rows if row["id"] not in seen), None)
         if there is None:
-            seen.add(add(db, bottle))
+            number = add(db, bottle)
+            seen.add(number)
+            if recorder is not None:
+                recorder.add(number)
         else:
             seen.add(there["id"])
+            if recorder is not None:
+                recorder.watch(there["id"])
             _refresh(db, there["id"], bottle)
         done[place] = bottle, there is None, (there["material"] if there else "") or bottle.material
         learn(db, bottle, catalogue)
@@ -134,6 +144,16 @@ def _refresh(db: sqlite3.Connection, number: int, bottle: Bottle) -> None:
             number,
         ),
     )
+
+
+_CELLS = tuple(_COLUMNS.split(", ")[:-1])
+
+
+def update(db: sqlite3.Connection, number: int, bottle: Bottle) -> None:
+    """Put other figures and words on a bottle."""
+    columns = ", ".join(f"{name} = ?" for name in (*_CELLS, "key"))
+    cells = [*(getattr(bottle, name) for name in _CELLS), label_key(bottle.label)]
+    db.execute(f"UPDATE bottles SET {columns} WHERE id = ?", [*cells, number])
 
 
 def remove(db: sqlite3.Connection, number: int) -> int | None:

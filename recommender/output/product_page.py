@@ -45,7 +45,7 @@ QUIET = (NOT_LOOKED_UP, NO_LIMIT, NOT_FOUND)
 
 def lines(report: Report, name: str, today: date) -> list[str]:
     """Return a report as lines of at most 78 characters: what follows, then the most serious findings."""
-    out = _wrapped(f"{report.decision.upper()}: {_why(report)}")
+    out = _wrapped(f"{report.decision.upper()}: {why(report)}")
     on = f", on {report.on}" if report.on else ""
     market = "any market" if report.market == ANY else f"market {report.market}"
     out += _wrapped(
@@ -73,8 +73,8 @@ def lines(report: Report, name: str, today: date) -> list[str]:
     return out
 
 
-def _why(report: Report) -> str:
-    """Return from what the decision follows, in a few words."""
+def why(report: Report) -> str:
+    """Return from what the decision follows, in a few words: the substances of the worst statuses."""
     if report.decision == NOTHING:
         return f"looked for in {limit_sentences.looked_up(report.market)}."
     found = limit_sentences.by_status(report, (PROHIBITED, ABOVE) if report.decision == STOP else FINDINGS)

@@ -18,6 +18,7 @@ KIND_WORDS = {
     "note": "note of your nose",
     "material": "material of your own",
     "formula": "formula on the page",
+    "shelf change": "change of bottles",
 }
 COLUMNS = ("number", "kind", "what", "removed")
 HEADS = {"number": "no.", "kind": "kind", "what": "what", "removed": "removed"}
@@ -30,6 +31,9 @@ def what(one: Removed, catalogue: Catalogue) -> str:
     readings = rows.get("trial_readings", rows.get("strip_readings", ()))
     details = [_name(one, catalogue)]
     match one.kind:
+        case "shelf change":
+            count = len(rows["shelf_change_bottles"])
+            details = [change_words(first["kind"], one.name, first["batch_g"], count)]
         case "bottle":
             percent, amount = first["dilution_percent"], first["amount_g"]
             details += [f"{percent:g} %" if percent != 100 else "", "" if amount is None else f"{amount:g} g"]
@@ -47,6 +51,23 @@ def what(one: Removed, catalogue: Catalogue) -> str:
             details += [f"{facet} {strength}" if strength else f"no {facet}" for facet, strength in facets]
             details += [first["strength"], "cannot be smelled" if first["blind"] else "", first["words"]]
     return ", ".join(filter(None, details))
+
+
+def change_words(kind: str, name: str, batch_g: float | None, bottles: int) -> str:
+    """Return what was done to bottles in one go.
+
+    >>> change_words("weighed", "morello", 10.0, 2)
+    'weighed: 10 g of morello, from 2 bottles'
+    """
+    count = f"{bottles} bottle{'' if bottles == 1 else 's'}"
+    match kind:
+        case "weighed":
+            mass = "" if batch_g is None else f"{batch_g:.6g} g of "
+            return f"weighed: {mass}{name}, from {count}"
+        case "imported":
+            return f"imported: {name}, {count}"
+        case _:
+            return f"changed by hand: {name}"
 
 
 def _name(one: Removed, catalogue: Catalogue) -> str:

@@ -90,6 +90,23 @@ class FormulaRecords(Group):
         way_out = f"did you mean {', '.join(near)}?" if near else "`recommender formulas list` shows them"
         return BadValue("formula", name, f"no formula is saved under this name; {way_out}")
 
+    def same_version(self, formula: Formula) -> str:
+        """Return the stored version that a formula equals, as NAME@2; blank where it equals none.
+
+        That is the last one of its name, or the one that its name says.
+        """
+        with self._here.reading() as db:
+            if db is None:
+                return ""
+            from recommender.notebook import formulas as saved
+
+            version = saved.find(db, formula.name)
+            if version is None:
+                return ""
+            stored = saved.formula_of(db, version, self._here.palette.catalogue)
+            same = formulas.rows(formulas.opened(stored)) == formulas.rows(formulas.opened(formula))
+            return version.title if same else ""
+
     def open(self, name: str) -> "tuple[SavedVersion, Formula]":
         """Return the saved version that a name stands for, and its formula; errors as `versions`."""
         from recommender.notebook import formulas as saved

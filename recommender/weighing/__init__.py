@@ -18,6 +18,7 @@ from recommender.weighing.summary import (
     weaker_accords,
     weaker_percent,
 )
+from recommender.weighing.withdrawals import Withdrawal, withdrawals
 
 __all__ = [
     "FLAMMABLE",
@@ -31,6 +32,7 @@ __all__ = [
     "WeighingRequest",
     "WeighingSheet",
     "WeighingStep",
+    "Withdrawal",
     "concentrate_g",
     "dilutions_for",
     "flammable",
@@ -46,4 +48,5 @@ __all__ = [
     "weaker_percent",
     "weighable",
     "weighed",
+    "withdrawals",
 ]

@@ -3,7 +3,7 @@
 import io
 from collections.abc import Sequence
 
-from recommender.output.worksheet.pdf import FONT, fonts
+from recommender.output.worksheet.pdf import FONT, register_fonts
 from recommender.units import duration
 
 HOURS = (1 / 60, 0.25, 1.0, 4.0, 8.0, 24.0, 72.0)
@@ -27,7 +27,7 @@ def sheet(title: str, key: Sequence[tuple[str, str]]) -> bytes:
     from reportlab.lib.units import mm
     from reportlab.platypus import PageBreak, Paragraph, SimpleDocTemplate, Table
 
-    glyphs = fonts()
+    glyphs = register_fonts()
 
     def text(plain: str, style: ParagraphStyle) -> Paragraph:
         shown = "".join(x if ord(x) in glyphs else "\N{WHITE SQUARE}" for x in plain)

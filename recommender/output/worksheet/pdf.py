@@ -45,7 +45,7 @@ class _Page:
         from reportlab.lib.enums import TA_RIGHT
         from reportlab.lib.styles import ParagraphStyle
 
-        self.glyphs, self.lost = fonts(), set[str]()
+        self.glyphs, self.lost = register_fonts(), set[str]()
         self.title = printable(sheet.formula.name)
         self.normal = ParagraphStyle("normal", fontName=FONT, fontSize=8.2, leading=10.2, splitLongWords=True)
         self.right = ParagraphStyle("right", self.normal, alignment=TA_RIGHT)
@@ -76,7 +76,7 @@ class _Page:
             canvas.saveState()
             canvas.setFont(FONT, 7)
             canvas.setFillColor(GREY)
-            canvas.drawString(12 * mm, 8 * mm, _shown(self.title, 90))
+            canvas.drawString(12 * mm, 8 * mm, shown(self.title, 90))
             canvas.drawRightString(A4[0] - 12 * mm, 8 * mm, f"page {document.page} of {pages or '?'}")
             canvas.restoreState()
 
@@ -91,7 +91,7 @@ class _Page:
     def story(self, sheet: WeighingSheet, notes: Sequence[str]) -> list[Any]:
         from reportlab.platypus import Paragraph, Spacer
 
-        found: list[Any] = [Paragraph(self.text(_shown(self.title, 120)), self.big), self.fields(sheet)]
+        found: list[Any] = [Paragraph(self.text(shown(self.title, 120)), self.big), self.fields(sheet)]
         if sheet.dilutions:
             found += [*self.titled("Dilutions to make first"), self.dilutions(sheet)]
         for section in sheet.sections:
@@ -181,7 +181,7 @@ class _Page:
         """Return the name, then CAS number and note in small print."""
         content = pour.line.content
         cas = content.cas if isinstance(content, Material) else ""
-        small = ", ".join(filter(None, (cas, _shown(pour.line.note, LONGEST_NOTE))))
+        small = ", ".join(filter(None, (cas, shown(pour.line.note, LONGEST_NOTE))))
         more = f"<br/><font size=6.5 color='{GREY}'>{self.text(small)}</font>" if small else ""
         return self.text(name) + more
 
@@ -238,12 +238,13 @@ _TIGHT: tuple[Any, ...] = (
 )
 
 
-def _shown(text: str, most: int) -> str:
+def shown(text: str, most: int) -> str:
+    """Return a text, cut short with dots where it is longer than that."""
     return text if len(text) <= most else text[: most - 1] + "\N{HORIZONTAL ELLIPSIS}"
 
 
-def fonts() -> frozenset[int]:
-    """Register the fonts; return the code points that they cover."""
+def register_fonts() -> frozenset[int]:
+    """Register the fonts of printed sheets; return the code points that they cover."""
     from importlib.util import find_spec
 
     from reportlab.pdfbase.pdfmetrics import getFont, registerFont

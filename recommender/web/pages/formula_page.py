@@ -80,7 +80,7 @@ class FormulaPage:
             self.suggestions = Suggestions(jobs, panel, session.workspace.shelf.stock)
         self.comparison = CompareSection(session, lambda: self.drydown.asked)
         self.product = ProductSection(self.palette, draft.fields, self.set_field)
-        self.weighing = WeighingSection(draft.fields, self.set_field)
+        self.weighing = WeighingSection(draft.fields, self.set_field, session.workspace, self._edit, self.say)
         self.client.on_delete(session.watch(draft.id, self._changed_elsewhere))
         self.client.on_delete(self.suggestions.stop)
         self.client.on_delete(self.redundant.stop)
@@ -245,15 +245,16 @@ class FormulaPage:
             while self.drawn != self.wanted:
                 number, read, fields = self.wanted, self.read, self.draft.fields
                 on_surface = self.surfaces.on(self.palette, fields.get(SURFACE, ""))
+                bottles = self.session.workspace.shelf.stock().by_material if fields.get("weigh") else None
                 view = await loop.run_in_executor(
-                    WORKER, formula_view, read, self.palette, fields, self.drydown.asked, on_surface
+                    WORKER, formula_view, read, self.palette, fields, self.drydown.asked, on_surface, bottles
                 )
                 self.drawn = number
                 with self.client:
                     self.drydown.show(view.drydown, fields, number)
                     self.product.show(view.product_summary)
                     if view.sheet is not None:
-                        self.weighing.show(view.sheet)
+                        self.weighing.show(view.sheet, read)
         finally:
             self.drawing = False
 

@@ -75,6 +75,11 @@ def plain_table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
                         words(cell, name="td")
 
 
+def scrolled(name: str) -> Element:
+    """Return a box that a narrow screen can move sideways, by the keyboard too."""
+    return tag("div", "scroll", tabindex="0", role="region", aria_label=name)
+
+
 def button(
     text: str, act: Callable[[], Any], classes: str = "", label: str = "", title: str = "", **props: object
 ) -> ui.html:

@@ -33,6 +33,18 @@ FIELDS: Mapping[str, str] = {
     "dilution_percent": "the dilution",
     "amount_g": "grams left",
     "price_per_g": "price of a gram",
+    "finished_g": "the finished product",
+    "within_percent": "the share of a digit",
+    "finished_share_percent": "the share of the finished product",
+    "carrier": "the solvent to top up with",
+    "bracket": "the line of three vials",
+    "preferred": "the number of the vial",
+    "content": "the content by certificate",
+    "shown": "the condition that is shown",
+    "opened": "opened",
+    "lot": "the lot",
+    "solvent": "the solvent",
+    "label": "the label",
 }
 
 

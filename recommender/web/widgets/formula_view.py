@@ -21,7 +21,7 @@ from recommender.palette import Palette
 from recommender.web.server.typed_lines import ParsedLines
 from recommender.web.widgets import lanes as drawn_lanes
 from recommender.web.widgets.product_section import ProductSummary, product_summary, usable
-from recommender.web.widgets.weighing_section import sheet_of
+from recommender.web.widgets.weighing_request import Bottles, sheet_of
 from recommender.weighing.plan import WeighingSheet
 from recommender.workspace import Workspace
 
@@ -208,16 +208,18 @@ def formula_view(
     fields: Mapping[str, str],
     asked: Sequence[str] = (),
     on_surface: Palette | None = None,
+    bottles: Bottles | None = None,
 ) -> FormulaView:
     """Return all that the page shows of a formula; the weighing sheet and the figures while they are open.
 
-    `on_surface` is the same palette on the surface that is looked at.
+    `on_surface` is the same palette on the surface that is looked at; `bottles` are those of the shelf, by
+    material, from which it is weighed.
     """
     workspace = Workspace(palette=palette)  # the one that the lines were read with
     return FormulaView(
         drydown_view(read, on_surface or palette, fields, asked),
         product_summary(read, workspace, fields),
-        sheet_of(read, workspace, fields) if fields.get("weigh") else None,
+        sheet_of(read, workspace, fields, bottles) if fields.get("weigh") else None,
     )
 
 

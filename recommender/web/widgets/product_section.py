@@ -2,25 +2,28 @@
 
 from collections.abc import Callable, Iterable, Mapping
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any
 
+from nicegui import ui
+
 from recommender import regulation, units
-from recommender.errors import BadValue
+from recommender.errors import BadValue, RecommenderError
 from recommender.evidence.markets import ANY, AUTHORITIES, MARKETS, names_of
-from recommender.output import limit_sentences, product, wording
+from recommender.output import formats, limit_sentences, product, product_page, wording
 from recommender.output.limit_sentences import percent_of
 from recommender.palette import Palette
 from recommender.regulation import ProductUse
 from recommender.regulation.limits import ABOVE, ABOVE_UNVERIFIED, BELOW_UNVERIFIED
 from recommender.web.server.typed_lines import ParsedLines
 from recommender.web.widgets import elements
-from recommender.web.widgets.error_words import sentence
+from recommender.web.widgets.labelled_fields import LabelledFields, Problem
 from recommender.workspace import Workspace
 
 SERIOUS = regulation.FINDINGS
 MOST = 8
+OPENED = "(e) => emit(e.target.open)"
 MARKET_WORDS = {
     name: "any market" if name == ANY else " and ".join(AUTHORITIES[by].words for by in market.decides)
     for name, market in MARKETS.items()
@@ -30,7 +33,10 @@ MARKET_WORDS = {
 
 @dataclass(frozen=True, slots=True)
 class ProductSummary:
-    """A report in words: a headline, rows to show, the label, what sets the dosage, what changes or lacks."""
+    """A report in words: a headline, rows to show, the label, what sets the dosage, what changes or lacks.
+
+    `all_rows` has every substance, those below a limit or without an entry too; `data` is the report as data.
+    """
 
     headline: str
     serious: bool
@@ -38,6 +44,8 @@ class ProductSummary:
     label: str
     highest: str
     remarks: tuple[str, ...] = ()
+    all_rows: tuple[tuple[str, str, str, str], ...] = ()
+    data: Mapping[str, Any] = field(default_factory=dict)
 
 
 def product_summary(
@@ -50,18 +58,45 @@ def product_summary(
         use, share_percent = product_use(fields), share_of(fields)
         if use.dosage_percent is None:
             return "Write the dosage of the concentrate in the finished product to see limits and the label."
-        found = workspace.check(read.formula, use, share_percent=share_percent)
     except BadValue as error:
-        return sentence(error)
+        return Problem.of(error)
+    given: dict[str, tuple[str, ...]] = {}
+    for name, check in (
+        ("content", regulation.certificates),
+        ("shown", regulation.shown_by_certificate),
+    ):
+        given[name] = several(fields.get(name, ""))
+        try:
+            check(given[name], workspace.palette.catalogue)
+        except RecommenderError as error:
+            return Problem.of(error, name)
+    try:
+        found = workspace.check(read.formula, use, share_percent=share_percent, **given)
+    except BadValue as error:
+        return Problem.of(error)
     data = product.data(found, workspace.palette.catalogue)
     return ProductSummary(
-        headline(data),
+        f"{found.decision[0].upper()}{found.decision[1:]}: {product_page.why(found)}",
         found.findings,
         tuple(_row(row, data["market"]) for row in data["rows"] if row["status"] in SERIOUS),
         label_line(data),
         highest_line(data),
-        tuple(limit_sentences.remarks(found)),
+        tuple(
+            remark.replace(" (--content)", " and write it under “More”")
+            for remark in limit_sentences.remarks(found)
+        ),
+        tuple(_any_row(row) for row in data["rows"]),
+        data,
     )
+
+
+def several(text: str) -> tuple[str, ...]:
+    """Return what was typed into one field, parted by semicolons.
+
+    >>> several("lemon oil: furocoumarins; bergamot oil: furocoumarins;")
+    ('lemon oil: furocoumarins', 'bergamot oil: furocoumarins')
+    """
+    return tuple(filter(None, (part.strip() for part in text.split(";"))))
 
 
 def product_use(fields: Mapping[str, str]) -> ProductUse:
@@ -70,7 +105,7 @@ def product_use(fields: Mapping[str, str]) -> ProductUse:
     Without a day it is today.
     """
     on = regulation.checked_day(fields.get("on", "")) or date.today().isoformat()
-    return replace(_chosen(fields), dosage_percent=_percent_typed(fields, "dosage", "dosage_percent"), on=on)
+    return replace(_chosen(fields), dosage_percent=percent_typed(fields, "dosage", "dosage_percent"), on=on)
 
 
 def _chosen(fields: Mapping[str, str]) -> ProductUse:
@@ -81,7 +116,7 @@ def _chosen(fields: Mapping[str, str]) -> ProductUse:
 
 def share_of(fields: Mapping[str, str]) -> float | None:
     """Return the share of the formula in a concentrate as typed [%], None if blank; raises `BadValue`."""
-    return _percent_typed(fields, "share", "share_percent")
+    return percent_typed(fields, "share", "share_percent")
 
 
 def usable(fields: Mapping[str, str]) -> tuple[ProductUse, float | None]:
@@ -94,7 +129,7 @@ def usable(fields: Mapping[str, str]) -> tuple[ProductUse, float | None]:
     return use, share_percent
 
 
-def _percent_typed(fields: Mapping[str, str], field: str, name: str) -> float | None:
+def percent_typed(fields: Mapping[str, str], field: str, name: str) -> float | None:
     """Return what was typed into a field [%], None if blank; raises `BadValue` under a name."""
     typed = fields.get(field, "").strip()
     if not typed:
@@ -105,16 +140,11 @@ def _percent_typed(fields: Mapping[str, str], field: str, name: str) -> float | 
         raise BadValue(name, typed, error.wanted) from None
 
 
-def headline(data: Mapping[str, Any]) -> str:
-    """Return what follows, and how many rows have each status that a person must look at."""
-    counts = {status: sum(row["status"] == status for row in data["rows"]) for status in regulation.STATUSES}
-    counted = wording.join(f"{counts[status]} {status}" for status in SERIOUS if counts[status])
-    decision = f"{data['decision'][0].upper()}{data['decision'][1:]}"
-    if counted:
-        return f"{decision}: {counted}."
-    if data["decision"] != regulation.NOTHING:
-        return f"{decision}: of something limited the amount in a natural is unknown."
-    return f"{decision}: looked for in {limit_sentences.looked_up(data['market'])}."
+def _any_row(row: Mapping[str, Any]) -> tuple[str, str, str, str]:
+    """Return a substance of any status as name, amount, its lowest limit that decides, and status."""
+    least = product.lowest(row)
+    limit = "" if not least else f"{percent_of(least['percent'])} %"
+    return row["name"], f"{percent_of(row['percent_in_product'])} %", limit, row["status"]
 
 
 def _row(row: Mapping[str, Any], market: str) -> tuple[str, str, str, str]:
@@ -181,20 +211,21 @@ class ProductSection:
     def __init__(
         self, palette: Palette, fields: Mapping[str, str], set_field: Callable[[str, str], object]
     ) -> None:
+        self.shown: ProductSummary | str | None = ""
+        self.fields = typed = LabelledFields(fields, set_field)
         with elements.tag("section", "product", aria_labelledby="product-head"):
-            with elements.tag("div", "product-head"):
-                elements.words("In the finished product", name="h2").props["id"] = "product-head"
+            elements.words("In the finished product", name="h2").props["id"] = "product-head"
+            with elements.tag("div", "form product-form"):
+                typed.text("dosage", "dosage in per cent", "dosage", "%")
                 with elements.tag("div", "labelled"):
-                    elements.words("dosage", "label", "span")
-                    _percent_field("dosage in per cent", "dosage", "", fields, set_field)
-                    elements.words("%, category", "label", "span")
+                    elements.words("category", "label", "span")
                     known = {c.name: f"{c.name}: {c.words}" for c in palette.catalogue.categories}
                     chosen = fields.get("category") or regulation.CATEGORY
                     elements.choice(
                         "category of the industry Standards",
                         known,
                         chosen,
-                        lambda value: set_field("category", value),
+                        lambda value: typed.set("category", value),
                     )
                 with elements.tag("div", "labelled"):
                     elements.words("market", "label", "span")
@@ -202,41 +233,48 @@ class ProductSection:
                         "market whose rules decide",
                         MARKET_WORDS,
                         fields.get("market") or ANY,
-                        lambda value: set_field("market", value),
+                        lambda value: typed.set("market", value),
                     )
-                    elements.words("sold from (blank: today)", "label", "span")
-                    elements.field(
-                        "day on which the product is placed on the market",
-                        fields.get("on", ""),
-                        classes="short wide",
-                        live=lambda value: set_field("on", value),
-                        hint="such as 2027-02-01",
-                    )
-                with elements.tag("div", "labelled"):
-                    elements.words("this formula is", "label", "span")
-                    label = "share of the formula in a concentrate in per cent"
-                    _percent_field(label, "share", "100", fields, set_field)
-                    elements.words("% of the concentrate", "label", "span")
+            with elements.tag("details", "more") as more:
+                elements.words("More: day of sale, share of a concentrate, certificates", name="summary")
+                with elements.tag("div", "form product-form"):
+                    day = "day on which the product is placed on the market"
+                    typed.text("on", day, "sold from", hint="today", classes="short wide", numeric=False)
+                    share = "share of the formula in a concentrate in per cent"
+                    typed.text("share", share, "this formula is", "% of the concentrate", hint="all")
+                typed.text("content", "content of naturals by certificate", "content by certificate",
+                           classes="grow", numeric=False, on_leaving=True)  # fmt: skip
+                elements.words("Written as “tonka bean absolute: coumarin 60”; several parted by ;", "remark")
+                typed.text("shown", "conditions that a certificate shows", "condition shown",
+                           classes="grow", numeric=False, on_leaving=True)  # fmt: skip
+                elements.words("Written as “lemon oil: furocoumarins”; several parted by ;", "remark")
+            more.props.set_bool("open", any(fields.get(name) for name in ("on", "share", "content", "shown")))
             self.line = elements.words("", "headline")
+            self.line.props["role"] = "status"
             self.rows = elements.tag("div")
             self.label = elements.words("", "label-line")
             self.highest = elements.words("", "remark")
             self.remarks = elements.tag("div")
+            with elements.tag("details") as self.all:
+                self.count = elements.words("", name="summary")
+                self.every = elements.tag("div")
+            self.all.on("toggle", lambda event: self._open(bool(event.args)), js_handler=OPENED)
+            self.is_open = False
+            self.file = elements.button("These rows as CSV", self._load, "small")
             elements.words(wording.SIGNS_OFF, "remark")
-        self.shown: ProductSummary | str | None = ""
+        self._hide()
 
     def show(self, found: ProductSummary | str | None) -> None:
         """Show a report, or what is missing for one."""
-        if found == self.shown:
+        if found == self.shown and getattr(found, "field", "") == getattr(self.shown, "field", ""):
             return
         self.shown = found
         self.rows.clear()
         self.remarks.clear()
+        beside = self.fields.show(found if isinstance(found, str) else None)
         if not isinstance(found, ProductSummary):
-            elements.say(self.line, found or "")
-            for line in (self.label, self.highest):
-                elements.say(line, "")
-            self.line.classes(remove="serious")
+            elements.say(self.line, "" if beside else found or "")
+            self._hide()
             return
         elements.say(self.line, found.headline)
         self.line.classes(add="serious") if found.serious else self.line.classes(remove="serious")
@@ -251,18 +289,31 @@ class ProductSection:
                 with elements.tag("details"):
                     elements.words(f"{len(found.rows) - MOST} more", name="summary")
                     _table(found.rows[MOST:])
+        self.all.set_visibility(True)
+        self.file.set_visibility(True)
+        self.count.set_content(f"All {len(found.all_rows)} substances, those without a finding too")
+        self._open(self.is_open)
 
+    def _hide(self) -> None:
+        self.line.classes(remove="serious")
+        for line in (self.label, self.highest):
+            elements.say(line, "")
+        self.all.set_visibility(False)
+        self.file.set_visibility(False)
 
-def _percent_field(
-    label: str, name: str, usual: str, fields: Mapping[str, str], set_field: Callable[[str, str], object]
-) -> None:
-    elements.field(
-        label,
-        fields.get(name, "") or usual,
-        classes="short",
-        numeric=True,
-        live=lambda value: set_field(name, value),
-    )
+    def _open(self, is_open: bool) -> None:
+        """Fill the table of all substances while it is open."""
+        self.is_open = is_open
+        self.every.clear()
+        if is_open and isinstance(self.shown, ProductSummary):
+            with self.every, elements.scrolled("All substances in the finished product"):
+                _table(self.shown.all_rows)
+
+    def _load(self) -> None:
+        if isinstance(self.shown, ProductSummary):
+            rows = [product.flat(row) for row in self.shown.data["rows"]]
+            text = formats.as_csv(rows, product.COLUMNS)
+            ui.download.content(text, "finished_product.csv", "text/csv; charset=utf-8")
 
 
 def _table(rows: tuple[tuple[str, str, str, str], ...]) -> None:

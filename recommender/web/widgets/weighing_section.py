@@ -1,56 +1,34 @@
-"""At the balance: what to weigh for a batch, what to dilute first, and the sheet to print."""
+"""At the balance: what to weigh for a batch, what to dilute first, sheets and labels to print."""
 
 import tempfile
 from collections.abc import Callable, Mapping
+from datetime import date
 from functools import partial
 from pathlib import Path
 
 from nicegui import run, ui
-from nicegui.element import Element
 
-from recommender import units
-from recommender.errors import BadValue, RecommenderError
+from recommender.errors import RecommenderError
 from recommender.output import weighing, worksheet
+from recommender.web.server.dose_edits import take_dose
+from recommender.web.server.line_edits import Edit
 from recommender.web.server.typed_lines import ParsedLines
 from recommender.web.widgets import elements
 from recommender.web.widgets.error_words import sentence
-from recommender.web.widgets.product_section import product_use, share_of
+from recommender.web.widgets.labelled_fields import LabelledFields
+from recommender.web.widgets.stock_section import StockSection
+from recommender.web.widgets.weighing_request import BATCH, CARRIER, DIGIT, WITHIN, request_of, sheet_of
+from recommender.weighing.bracket import Bracket
 from recommender.weighing.plan import WeighingSheet
-from recommender.weighing.request import WeighingRequest
 from recommender.workspace import Workspace
 
-BATCH, DIGIT = "10", "0.01"
+__all__ = ["WeighingSection", "file_of", "labels_of", "notes_of", "sheet_of"]
+
 HEADS = {"name": "material", "dilution": "as", "parts": "of 1000", "weigh": "weigh", "off": "rounding"}
 KINDS = {"pdf": "application/pdf", "csv": "text/csv",
          "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"}  # fmt: skip
-
-
-def sheet_of(read: ParsedLines, workspace: Workspace, fields: Mapping[str, str]) -> WeighingSheet | str:
-    """Return the weighing sheet of a batch, or the sentence of what is missing for it."""
-    if read.formula is None:
-        return "Put a material with its parts into the formula first."
-    try:
-        use = product_use(fields)
-        request = WeighingRequest(
-            batch_g=_mass("batch_g", fields.get("batch", "").strip() or BATCH),
-            resolution_g=_mass("resolution_g", fields.get("digit", "").strip() or DIGIT),
-            dosage_percent=use.dosage_percent,
-            share_percent=share_of(fields),
-            market=use.market,
-            category=use.category,
-            on=use.on,
-        )
-        return workspace.weigh(read.formula, request)
-    except RecommenderError as error:
-        return sentence(error)
-
-
-def _mass(field: str, text: str) -> float:
-    """Return a mass as typed [g]; raises `BadValue` of this field."""
-    try:
-        return units.mass_of(text)
-    except BadValue as error:
-        raise BadValue(field, text, error.wanted) from None
+SELDOM = ("finished", "finished-share", "within", "carrier", "flat", "as-written", "bracket")
+"""Fields that are folded away while they are blank."""
 
 
 def notes_of(sheet: WeighingSheet) -> list[str]:
@@ -59,76 +37,182 @@ def notes_of(sheet: WeighingSheet) -> list[str]:
 
 
 def file_of(sheet: WeighingSheet, kind: str) -> bytes:
-    """Return a sheet as a file: pdf to print, xlsx or csv."""
+    """Return a sheet as a file: pdf to print, xlsx or csv; three vials are among its notes."""
+    notes = notes_of(sheet)
+    if sheet.bracket is not None:
+        notes += filter(None, weighing.bracket_lines(sheet, sheet.bracket))
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / f"sheet.{kind}"
-        worksheet.save(sheet, notes_of(sheet), str(path))
+        worksheet.save(sheet, notes, str(path))
+        return path.read_bytes()
+
+
+def labels_of(sheet: WeighingSheet, version: str, lot: str) -> bytes:
+    """Return the labels of the vessels of a sheet as PDF."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "labels.pdf"
+        worksheet.save_labels(weighing.vessels(sheet, version, date.today(), lot), str(path))
         return path.read_bytes()
 
 
 class WeighingSection:
     """The section at the end of the page, worked out while it is open."""
 
-    def __init__(self, fields: Mapping[str, str], set_field: Callable[[str, str], object]) -> None:
+    def __init__(
+        self,
+        fields: Mapping[str, str],
+        set_field: Callable[[str, str], object],
+        workspace: Workspace,
+        edit: Callable[[Edit], bool],
+        say: Callable[..., object],
+    ) -> None:
         self.sheet: WeighingSheet | str = ""
+        self.read: ParsedLines | None = None
+        self.workspace, self.edit, self.say = workspace, edit, say
+        self.fields = typed = LabelledFields(fields, set_field)
+        self.best = ""
         with elements.tag("section", "balance", aria_labelledby="balance-head", id="weigh") as self.section:
             elements.words("At the balance", name="h2").props["id"] = "balance-head"
             with elements.tag("div", "form"):
-                for name, label, usual in (
-                    ("batch", "batch, g", BATCH),
-                    ("digit", "last digit, g", DIGIT),
-                ):
-                    with elements.tag("div", "labelled"):
-                        elements.words(label, "label", "span")
-                        elements.field(label, fields.get(name, "") or usual, classes="short", numeric=True,
-                                    live=partial(set_field, name))  # fmt: skip
+                typed.text("batch", "batch, g", "batch", "g", usual=BATCH)
+                typed.text("digit", "last digit, g", "balance to", "g", usual=DIGIT)
+            self._more()
+            with elements.tag("div", "form prints"):
                 for kind in KINDS:
                     name = {"pdf": "Sheet to print (PDF)"}.get(kind, kind.upper())
-                    elements.button(name, self._loading(kind), "small")
+                    elements.button(name, partial(self._load, kind), "small")
+                elements.button("Labels to print (PDF)", self._load_labels, "small")
+                typed.text("lot", "lot number on the labels", "lot", hint="to write by hand",
+                           classes="short wide", numeric=False)  # fmt: skip
             self.wrong = elements.words("", "status-line")
             self.content = elements.tag("div", "weighing")
+            self.vials = elements.tag("div", "weighing")
+            self.notes = elements.tag("div", "weighing")
+            self.stock = StockSection(workspace, say)
 
-    def _loading(self, kind: str) -> Callable[[], object]:
-        async def load() -> None:
-            if isinstance(self.sheet, str):
-                return
-            data = await run.io_bound(file_of, self.sheet, kind)
-            if data is not None:
-                ui.download.content(data, f"{self.sheet.formula.name}_weighing.{kind}", KINDS[kind])
+    def _more(self) -> None:
+        typed = self.fields
+        with elements.tag("details", "more") as more:
+            elements.words("More: finished product, one vessel, three blind vials", name="summary")
+            with elements.tag("div", "form"):
+                typed.text("finished", "finished product to make, g", "instead of a batch",
+                           "g finished product", hint="none")  # fmt: skip
+                share = "share of the formula in the finished product in per cent"
+                typed.text("finished-share", share, "it is", "% of the finished product", hint="open")
+                carrier = "solvent to top up the finished product with"
+                typed.text("carrier", carrier, "topped up with", usual=CARRIER, classes="", numeric=False,
+                           options="names", on_leaving=True)  # fmt: skip
+            with elements.tag("div", "form"):
+                within = "largest share of one balance digit in a line in per cent"
+                typed.text("within", within, "one digit is at most", "% of a line", usual=WITHIN)
+                typed.tick("flat", "accords opened, all in one vessel")
+                typed.tick("as-written", "in the order as written")
+            with elements.tag("div", "form"):
+                line = "line of the formula of which three blind vials are made"
+                typed.text("bracket", line, "three blind vials that differ in", classes="", numeric=False,
+                           options="names", hint="no line", on_leaving=True)  # fmt: skip
+        more.props.set_bool("open", any(typed.values.get(name) for name in SELDOM))
 
-        return load
-
-    def show(self, sheet: WeighingSheet | str) -> None:
-        """Show a plan, or what is missing for one."""
-        self.sheet = sheet
-        elements.say(self.wrong, sheet if isinstance(sheet, str) else "")
-        self.content.clear()
+    async def _load(self, kind: str) -> None:
+        sheet = self.sheet
+        if kind == "csv" and self.read is not None:  # one table: its accords are opened
+            bottles = self.workspace.shelf.stock().by_material
+            sheet = sheet_of(self.read, self.workspace, self.fields.values | {"flat": "yes"}, bottles)
         if isinstance(sheet, str):
             return
+        data = await run.io_bound(file_of, sheet, kind)
+        if data is not None:
+            ui.download.content(data, f"{sheet.formula.name}_weighing.{kind}", KINDS[kind])
+
+    async def _load_labels(self) -> None:
+        if isinstance(self.sheet, str):
+            return
+        version = self.workspace.formulas.same_version(self.sheet.formula)
+        data = await run.io_bound(labels_of, self.sheet, version, self.fields.values.get("lot", "").strip())
+        if data is not None:
+            ui.download.content(data, f"{self.sheet.formula.name}_labels.pdf", KINDS["pdf"])
+
+    def show(self, sheet: WeighingSheet | str, read: ParsedLines | None = None) -> None:
+        """Show a plan of the lines as read, or what is missing for one."""
+        self.sheet, self.read = sheet, read
+        beside = self.fields.show(sheet if isinstance(sheet, str) else None)
+        elements.say(self.wrong, sheet if isinstance(sheet, str) and not beside else "")
+        for box in (self.content, self.vials, self.notes):
+            box.clear()
+        found = None if isinstance(sheet, str) else sheet
+        self.stock.show(found, bool(self.fields.values.get("finished", "").strip()))
+        if found is None:
+            return
         with self.content:
-            if sheet.dilutions:
+            if found.dilutions:
                 elements.words("Dilutions to make first", name="h3")
                 with elements.tag("ul"):
-                    for step in sheet.dilutions:
+                    for step in found.dilutions:
                         elements.words(
-                            f"{weighing.called(step.content)}: {weighing.recipe(step, sheet)}", name="li"
+                            f"{weighing.called(step.content)}: {weighing.recipe(step, found)}", name="li"
                         )
-            for section in sheet.sections:
-                elements.words(weighing.heading(section, sheet), name="h3")
-                with _scrolled(section.formula.name), elements.tag("table", "plain-table weigh-table"):
+            for section in found.sections:
+                elements.words(weighing.heading(section, found), name="h3")
+                called = f"What to weigh: {section.formula.name}"
+                with elements.scrolled(called), elements.tag("table", "plain-table weigh-table"):
                     elements.table_head(list(HEADS.values()))
                     with elements.tag("tbody"):
                         for pour in section.pours:
-                            row = weighing.shown(pour, section, sheet)
+                            row = weighing.shown(pour, section, found)
                             with elements.tag("tr"):
                                 elements.words(row["name"], name="th").props["scope"] = "row"
                                 for key in list(HEADS)[1:]:
                                     elements.words(row[key], key, "td")
-                elements.words(weighing.whole(section, sheet), "remark")
-            for line in (*weighing.product_lines(sheet), *notes_of(sheet)):
+                elements.words(weighing.whole(section, found), "remark")
+        if found.bracket is not None:
+            with self.vials:
+                self._three_vials(found, found.bracket)
+        with self.notes:
+            for line in (*weighing.product_lines(found), *notes_of(found)):
                 elements.words(line, "caution" if line.startswith("PROHIBITED") else "remark")
 
+    def _three_vials(self, sheet: WeighingSheet, three: Bracket) -> None:
+        lines = weighing.bracket_lines(sheet, three)
+        at = next(place for place, line in enumerate(lines) if line.startswith("- - -"))
+        head, *more = (line.strip() for line in lines[:at] if line)
+        elements.words(head, name="h3")
+        with elements.tag("ul"):
+            for line in more[: len(three.vials)]:
+                elements.words(line, name="li")
+        for line in more[len(three.vials) :]:
+            elements.words(line)
+        with elements.tag("details"):
+            elements.words("The key: look at it after smelling", name="summary")
+            with elements.tag("ul"):
+                for line in lines[at + 1 :]:
+                    elements.words(line.strip(), name="li")
+        numbers = sorted(str(vial.number) for vial in three.vials)
+        self.best = self.best if self.best in numbers else ""
+        with elements.tag("div", "form"):
+            with elements.tag("div", "labelled"):
+                elements.words("The best was", "label", "span")
+                options = {"": "not smelled yet"} | {number: number for number in numbers}
+                elements.choice("number of the vial that was best", options, self.best, self._chose)
+            elements.button("Put its dose into the formula", self._take_dose, "small")
 
-def _scrolled(name: str) -> Element:
-    """Return a box that a narrow screen can move sideways, by the keyboard too."""
-    return elements.tag("div", "scroll", tabindex="0", role="region", aria_label=f"What to weigh: {name}")
+    def _chose(self, number: str) -> None:
+        self.best = number
+
+    def _take_dose(self) -> None:
+        if self.read is None or self.read.formula is None or isinstance(self.sheet, str):
+            return
+        three = self.sheet.bracket
+        if three is None or not self.best:
+            self.say("Choose the number of the vial that was best first.")
+            return
+        try:
+            request = request_of(self.fields.values)
+            preferred = self.workspace.preferred(self.read.formula, request, int(self.best))
+            edit = take_dose(self.read, preferred, three.material, int(self.best))
+        except RecommenderError as error:
+            self.say(sentence(error))
+            return
+        dose = three.vial(int(self.best)).dose
+        if self.edit(edit):
+            text = f"{three.material.name} has the dose of vial {self.best} now ({dose}). Undo takes it back."
+            self.say(text)
