@@ -42,10 +42,10 @@ def register(session: PageSession) -> None:
         show_formula(name)
 
     @ui.page("/map")
-    def likeness_map(smell: str = "", position: str = "", at: str = "") -> None:
+    def likeness_map(smell: str = "", position: str = "", at: str = "", of: str = "") -> None:
         word_lists(session.workspace.palette)
         with frame(session, "map", "Map"):
-            MapPage(session, smell, position, at)
+            MapPage(session, smell, position, at, of)
 
     @ui.page("/trials")
     def trials(of: str = "") -> None:
