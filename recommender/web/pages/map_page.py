@@ -368,7 +368,7 @@ class MapPage:
                 elements.button("×", self.leave, "plain sign", label=f"Close {material.name}")
             elements.words(wording.lasting(material.lasting), "stay")
             elements.words(wording.labels(material.labels))
-            AddToFormula(self.session, material, changed=self._formula_changed)
+            AddToFormula(self.session, [(material, 1.0)], changed=self._formula_changed)
             row = self.palette.catalogue.index[self.at]
             alike = self.palette.space.likeness(row).copy()
             alike[row] = -1

@@ -1,13 +1,16 @@
-"""Putting a material into a formula of the page, from a view that shows another thing."""
+"""Putting materials into a formula of the page, from a view that shows something else."""
 
+from collections.abc import Sequence
 from urllib.parse import quote
 
 from recommender.errors import BadValue
 from recommender.model import Material
-from recommender.notebook.drafts import Draft
-from recommender.web.server import line_edits
+from recommender.notebook.drafts import Draft, DraftChange, numbered
+from recommender.output import wording
 from recommender.web.server.session import PageSession
 
+Members = Sequence[tuple[Material, float]]
+"""Materials that go in together, each with its share of the parts."""
 NEW = ""
 """The choice of a new formula."""
 
@@ -23,26 +26,38 @@ def address(draft: Draft) -> str:
     return f"/formula/{quote(draft.name, safe='')}"
 
 
-def add_material(
-    session: PageSession, number: str, material: Material, parts: str, percent: str = ""
+def add_materials(
+    session: PageSession, number: str, members: Members, parts: str, percent: str = ""
 ) -> tuple[Draft, bool]:
-    """Put a material at the end of a formula; returns the formula, and whether it is new.
+    """Put materials at the end of a formula as one step; returns the formula, and whether it is new.
 
-    `parts` and `percent` (of the dilution) are as typed; both may be blank.
+    `parts`, which their shares divide, and `percent` (of the dilution) are as typed; both may be blank.
 
     Raises
     ------
     BadValue
         The formula was removed meanwhile, or the parts are no amount above 0.
     """
-    if parts:
-        try:
-            wrong = float(parts.replace(",", ".")) <= 0
-        except ValueError:
-            wrong = True
-        if wrong:
-            raise BadValue("parts", parts, "write an amount above 0, or leave it blank for later")
-    cells = {"material": material.name, "parts": parts, "dilution_percent": percent}
+    whole = _amount(parts) if parts else None
+    new = [
+        {
+            "material": material.name,
+            "parts": "" if whole is None else parts if share == 1.0 else f"{share * whole:.4g}",
+            "dilution_percent": percent,
+        }
+        for material, share in members
+    ]
     if number == NEW:
-        return session.create("untitled", [cells]), True
-    return session.change(int(number), line_edits.add(cells)), False
+        return session.create("untitled", new), True
+    done = f"added {wording.join(cells['material'] for cells in new)}"
+    return session.change(int(number), lambda lines: DraftChange(numbered([*lines, *new]), done)), False
+
+
+def _amount(typed: str) -> float:
+    try:
+        found = float(typed.replace(",", "."))
+    except ValueError:
+        found = 0.0
+    if not 0 < found < float("inf"):
+        raise BadValue("parts", typed, "write an amount above 0, or leave it blank for later")
+    return found
