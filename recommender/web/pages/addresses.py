@@ -1,16 +1,29 @@
 """Which address shows which view."""
 
+from typing import Annotated
+
+from fastapi import Query
 from nicegui import app, ui
 
+from recommender.notebook import is_missing
+from recommender.web.pages.beside_page import BesidePage
 from recommender.web.pages.formula_page import FormulaPage
+from recommender.web.pages.formulas_page import FormulasPage
 from recommender.web.pages.frame import ICON, assets, frame, word_lists
+from recommender.web.pages.limits_page import LimitsPage
 from recommender.web.pages.map_page import MapPage
 from recommender.web.pages.material_page import MaterialPage
+from recommender.web.pages.materials_page import MaterialsPage
+from recommender.web.pages.nose_page import NosePage
+from recommender.web.pages.notebook_page import NotebookPage
+from recommender.web.pages.own_materials_page import OwnMaterialsPage
+from recommender.web.pages.removed_page import RemovedPage
 from recommender.web.pages.shelf_page import ShelfPage
 from recommender.web.pages.trials_page import TrialsPage
 from recommender.web.server.memory import EVERY_S
 from recommender.web.server.session import PageSession
 from recommender.web.widgets import elements
+from recommender.web.widgets.first_visit import first_example, hints
 from recommender.web.widgets.formula_picker import formula_choices
 
 __all__ = ["ICON", "register"]
@@ -28,6 +41,9 @@ def register(session: PageSession) -> None:
         if names:
             show_formula(names[0])
             return
+        if is_missing(session.path):
+            show_formula(first_example(session).name)
+            return
         with frame(session, "", "Formula"), elements.tag("section", "start"):
             elements.words("Which smell of your formula dies when, and what keeps it alive?", name="h1")
             elements.words(
@@ -36,6 +52,10 @@ def register(session: PageSession) -> None:
                 "lead",
             )
             formula_choices(session)
+
+    @ui.page("/first")
+    def first() -> None:
+        show_formula(first_example(session).name)
 
     @ui.page("/formula/{name}")
     def formula(name: str) -> None:
@@ -59,6 +79,51 @@ def register(session: PageSession) -> None:
         with frame(session, "shelf", "Shelf"):
             ShelfPage(session)
 
+    @ui.page("/materials")
+    def all_materials(smell: str = "", named: str = "") -> None:
+        word_lists(session.workspace.palette)
+        with frame(session, "materials", "Materials"):
+            MaterialsPage(session, smell, named)
+
+    @ui.page("/beside")
+    def beside(m: Annotated[list[str] | None, Query()] = None) -> None:
+        word_lists(session.workspace.palette)
+        with frame(session, "side by side", "Materials"):
+            BesidePage(session, m or ())
+
+    @ui.page("/own-materials")
+    def own_materials() -> None:
+        word_lists(session.workspace.palette)
+        with frame(session, "own materials", "Materials"):
+            OwnMaterialsPage(session)
+
+    @ui.page("/nose")
+    def nose() -> None:
+        word_lists(session.workspace.palette)
+        with frame(session, "nose", "Materials"):
+            NosePage(session)
+
+    @ui.page("/limits")
+    def limits(of: str = "") -> None:
+        word_lists(session.workspace.palette)
+        with frame(session, "limits", "Materials"):
+            LimitsPage(session, of)
+
+    @ui.page("/notebook")
+    def notebook() -> None:
+        with frame(session, "notebook", "Notebook"):
+            NotebookPage(session)
+
+    @ui.page("/removed")
+    def removed() -> None:
+        with frame(session, "removed", "Notebook"):
+            RemovedPage(session)
+
+    @ui.page("/formulas")
+    def all_formulas() -> None:
+        with frame(session, "formulas", "Notebook"):
+            FormulasPage(session)
+
     @ui.page("/material/{slug}")
     def material(slug: str) -> None:
         palette = session.workspace.palette
@@ -81,4 +146,5 @@ def register(session: PageSession) -> None:
         session.mark_opened(draft)
         word_lists(session.workspace.palette)
         with frame(session, draft.name, "Formula"):
+            hints(session, draft)
             FormulaPage(session, session.jobs, draft)

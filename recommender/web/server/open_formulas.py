@@ -23,7 +23,12 @@ def choices(session: PageSession) -> dict[str, str]:
 
 def address(draft: Draft) -> str:
     """Return where a formula is worked on."""
-    return f"/formula/{quote(draft.name, safe='')}"
+    return address_of(draft.name)
+
+
+def address_of(name: str) -> str:
+    """Return where the formula of a name is worked on."""
+    return f"/formula/{quote(name, safe='')}"
 
 
 def add_materials(

@@ -44,17 +44,16 @@ class MaterialDrydown:
             with elements.tag("div", "form"):
                 form = self.form = TypedForm(self.draw)
                 form.choice("surface", "neat,", SURFACES, next(iter(SURFACES)), aria="surface")
-                form.text("load_mg", "with", hint="20", numeric=True, classes="short", unit="mg",
+                form.text("load_mg", "with", hint="20 by default", numeric=True, classes="short wide", unit="mg",
                           aria="what is put on in mg")  # fmt: skip
-                form.text("area_cm2", "on", hint="5", numeric=True, classes="short", unit="cm2",
+                form.text("area_cm2", "on", hint="5 by default", numeric=True, classes="short wide", unit="cm2",
                           aria="area in cm2")  # fmt: skip
-                form.text("room_c", "room", hint="25", numeric=True, classes="short", unit="C",
+                form.text("room_c", "room", hint="25 by default", numeric=True, classes="short wide", unit="C",
                           aria="room temperature in C")  # fmt: skip
-                form.text("dosage_percent", "as", hint="neat", numeric=True, classes="short wide",
+                form.text("dosage_percent", "as", hint="neat by default", numeric=True, classes="short wide",
                           unit="% in ethanol", aria="dosage in ethanol in per cent")  # fmt: skip
                 elements.button("Draw", self.draw, "main")
             form.end()
-            elements.words("Blank: 20 mg on 5 cm2 in a room of 25 C, neat.", "remark")
             with elements.tag(
                 "div", "chart", role="img", aria_label=f"Drydown of {material.name}"
             ) as self.box:

@@ -94,17 +94,22 @@ class TypedForm:
             if line is not None:
                 elements.say(line, "")
 
+    def say(self, name: str, text: str) -> None:
+        """Say something beside a field, and put the cursor there."""
+        elements.say(self._wrong[name], text)
+        field = self.fields[name]
+        if isinstance(field, ui.input):
+            field.props["aria-describedby"] = self._wrong[name].props["id"]
+            field.run_method("focus")
+
     def complain(self, error: RecommenderError) -> None:
         """Say what is wrong beside the field that has it, below all fields where none has."""
         self.fine()
         name = self._named(error)
-        line = self._wrong.get(name or "", self._last)
-        if line is not None:
-            elements.say(line, sentence(error))
-        field = self.fields.get(name or "")
-        if isinstance(field, ui.input):
-            field.props["aria-describedby"] = self._wrong[name or ""].props["id"]
-            field.run_method("focus")
+        if name is not None:
+            self.say(name, sentence(error))
+        elif self._last is not None:
+            elements.say(self._last, sentence(error))
 
     def _named(self, error: RecommenderError) -> str | None:
         match error:
