@@ -1,10 +1,12 @@
 """Which address shows which view."""
 
+from contextlib import suppress
 from typing import Annotated
 
 from fastapi import Query
 from nicegui import app, ui
 
+from recommender.errors import BadNotebook
 from recommender.notebook import is_missing
 from recommender.web.pages.beside_page import BesidePage
 from recommender.web.pages.formula_page import FormulaPage
@@ -42,8 +44,9 @@ def register(session: PageSession) -> None:
             show_formula(names[0])
             return
         if is_missing(session.path):
-            show_formula(first_example(session).name)
-            return
+            with suppress(BadNotebook):  # without a place to store it there is no example to change
+                show_formula(first_example(session).name)
+                return
         with frame(session, "", "Formula"), elements.tag("section", "start"):
             elements.words("Which smell of your formula dies when, and what keeps it alive?", name="h1")
             elements.words(

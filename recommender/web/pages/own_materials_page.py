@@ -23,6 +23,7 @@ COLUMNS = (
     "A sheet has the columns name and smells, and where known cas, smiles, kind, strength, pressure (Pa), "
     "molar_mass and note. Nothing is stored before you have seen it."
 )
+BASES = {"user": "yours"}
 STRENGTHS = {"": "not known"} | {name: name for name in CLASSES}
 
 
@@ -142,8 +143,8 @@ class OwnMaterialsPage:
                             pressure = f"{one.pressure_pa:.3g} Pa" if one.pressure_pa else "unknown"
                             for text in (
                                 wording.labels(one.labels),
-                                f"{one.strength} ({one.strength_basis})",
-                                f"{pressure} ({one.pressure_basis})" if one.pressure_pa else pressure,
+                                _with_basis(one.strength, one.strength_basis),
+                                _with_basis(pressure, one.pressure_basis),
                                 one.note,
                             ):
                                 elements.words(text, name="td")
@@ -170,3 +171,7 @@ class OwnMaterialsPage:
         except RecommenderError as error:
             self.message.show(sentence(error))
         self.show()
+
+
+def _with_basis(text: str, basis: str) -> str:
+    return f"{text} ({BASES.get(basis, basis)})" if basis else text

@@ -1,6 +1,9 @@
 """The first visit: a lively example with three hints, and beside them how to start one's own."""
 
+from nicegui import ui
+
 from recommender.notebook.drafts import Draft
+from recommender.web.server import open_formulas
 from recommender.web.server.session import PageSession
 from recommender.web.widgets import elements
 from recommender.web.widgets.formula_picker import formula_choices
@@ -43,6 +46,13 @@ def hints(session: PageSession, draft: Draft) -> None:
                 box.set_visibility(False)
 
             elements.button("I have seen this", dismiss, "small", label="Close the hints")
-        with elements.tag("details", "start-own"):
-            elements.words("Start my own", name="summary")
-            formula_choices(session)
+
+            def start() -> None:
+                ui.navigate.to(open_formulas.address(session.create("untitled", [{}])))
+
+        with elements.tag("div", "start-own"):
+            elements.words("Or begin with yours", name="h2")
+            elements.button("Start my own", start, "main")
+            with elements.tag("details"):
+                elements.words("Open a file, or another example", name="summary")
+                formula_choices(session)

@@ -18,6 +18,7 @@ from recommender.web.widgets.material_question import SURFACES
 from recommender.web.widgets.typed_form import TypedForm
 from recommender.workspace import Workspace
 
+NARROW = "short wide"
 HEADS = ("smell", "clear until", "gone by")
 Shown = tuple[Drawing, list[tuple[str, str, str]], list[str]]
 
@@ -44,13 +45,13 @@ class MaterialDrydown:
             with elements.tag("div", "form"):
                 form = self.form = TypedForm(self.draw)
                 form.choice("surface", "neat,", SURFACES, next(iter(SURFACES)), aria="surface")
-                form.text("load_mg", "with", hint="20 by default", numeric=True, classes="short wide", unit="mg",
+                form.text("load_mg", "with", hint="20 by default", numeric=True, unit="mg", classes=NARROW,
                           aria="what is put on in mg")  # fmt: skip
-                form.text("area_cm2", "on", hint="5 by default", numeric=True, classes="short wide", unit="cm2",
+                form.text("area_cm2", "on", hint="5 by default", numeric=True, unit="cm2", classes=NARROW,
                           aria="area in cm2")  # fmt: skip
-                form.text("room_c", "room", hint="25 by default", numeric=True, classes="short wide", unit="C",
+                form.text("room_c", "room", hint="25 by default", numeric=True, unit="C", classes=NARROW,
                           aria="room temperature in C")  # fmt: skip
-                form.text("dosage_percent", "as", hint="neat by default", numeric=True, classes="short wide",
+                form.text("dosage_percent", "as", hint="neat by default", numeric=True, classes=NARROW,
                           unit="% in ethanol", aria="dosage in ethanol in per cent")  # fmt: skip
                 elements.button("Draw", self.draw, "main")
             form.end()
