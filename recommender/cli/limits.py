@@ -1,16 +1,11 @@
 """limits: the limits on record, and those that the person typed from the Standards in force."""
 
-from typing import TYPE_CHECKING, Any
-
 import click
 
 from recommender.cli import printing
 from recommender.cli.commands import Listing, command, option
 from recommender.cli.notebook_option import sheet_option, workspace
 from recommender.cli.options import category, complete_material, output_format
-
-if TYPE_CHECKING:
-    from recommender.model import Limit
 
 
 @command(name="limits", epilog="Example: recommender limits coumarin")
@@ -69,9 +64,11 @@ def import_(file: str, dry_run: bool, form: str) -> int:
     """
     from pathlib import Path
 
+    from recommender.output import limits as output
+
     here = workspace()
     found, unused = here.limits.read_sheet(Path(file))
-    rows = [_compared(new) for new in found]
+    rows = [output.compared(new) for new in found]
     if not dry_run:
         here.limits.add(found, Path(file).name)
     columns = ("name", "cas", "kind", "market", "limits", "changed", "mind")
@@ -89,38 +86,6 @@ def import_(file: str, dry_run: bool, form: str) -> int:
     printing.note(f"{len(found)} {'row' if one else 'rows'} {used} used from now on, marked as your own.")
     printing.note("Check them against the Standards and your local law; a qualified person signs off.")
     return 0
-
-
-def _compared(new: "Limit") -> dict[str, Any]:
-    """Return a row that compares an imported limit with that of the shipped table."""
-    from recommender.evidence.markets import authorities_of
-    from recommender.palette import shipped
-
-    old = [
-        limit
-        for limit in shipped().catalogue.limits
-        if set(authorities_of(limit.market)) & set(authorities_of(new.market))
-        and set(limit.cas) & set(new.cas)
-    ]
-    shipped_limits = {category: value for limit in old for category, value in limit.percent.items()}
-    banned = any(limit.kind == "prohibition" for limit in old)
-    return {
-        "name": new.name,
-        "cas": list(new.cas),
-        "kind": new.kind,
-        "market": new.market,
-        "limits": len(new.percent),
-        "changed": [
-            f"{category}: {_percent(shipped_limits.get(category))} to {_percent(value)}"
-            for category, value in new.percent.items()
-            if shipped_limits.get(category) != value
-        ],
-        "mind": "prohibited by the shipped table; the prohibition stays" if banned and new.percent else None,
-    }
-
-
-def _percent(value: float | None) -> str:
-    return "none" if value is None else f"{value:g}"
 
 
 @limits.command("tables", epilog="Example: recommender limits tables --format csv")

@@ -6,9 +6,10 @@ from datetime import date
 from typing import Any
 
 from recommender.evidence.catalogue import Catalogue
-from recommender.evidence.markets import names_of, short_names_of
+from recommender.evidence.markets import authorities_of, names_of, short_names_of
 from recommender.model import Limit, Material
 from recommender.output.limit_sentences import looked_up
+from recommender.palette import shipped
 from recommender.regulation import ANY, limits_of, listed, reasons_to_look_up, urgency
 
 COLUMNS = (
@@ -136,3 +137,32 @@ def lines(material: Material, found: Sequence[Mapping[str, Any]], catalogue: Cat
             f"label allergen: {name}" + ("" if share > 0.999 else f", up to {100 * share:.3g} % of it")
         )
     return out
+
+
+def compared(new: Limit) -> dict[str, Any]:
+    """Return a row that compares a limit that a person typed with that of the shipped table."""
+    old = [
+        limit
+        for limit in shipped().catalogue.limits
+        if set(authorities_of(limit.market)) & set(authorities_of(new.market))
+        and set(limit.cas) & set(new.cas)
+    ]
+    shipped_limits = {category: value for limit in old for category, value in limit.percent.items()}
+    banned = any(limit.kind == "prohibition" for limit in old)
+    return {
+        "name": new.name,
+        "cas": list(new.cas),
+        "kind": new.kind,
+        "market": new.market,
+        "limits": len(new.percent),
+        "changed": [
+            f"{category}: {_percent(shipped_limits.get(category))} to {_percent(value)}"
+            for category, value in new.percent.items()
+            if shipped_limits.get(category) != value
+        ],
+        "mind": "prohibited by the shipped table; the prohibition stays" if banned and new.percent else None,
+    }
+
+
+def _percent(value: float | None) -> str:
+    return "none" if value is None else f"{value:g}"

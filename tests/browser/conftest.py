@@ -15,6 +15,8 @@ from pathlib import Path
 
 import pytest
 
+from recommender.notebook.store import writing
+
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or "/usr/bin/chromium"
 FLAGS = [
     *("--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run"),
@@ -84,8 +86,11 @@ class Served:
 
 @pytest.fixture
 def served(tmp_path, chromium) -> Iterator[Served]:
-    """Serve a notebook that is not there yet."""
-    found = Served(tmp_path / "notebook.sqlite")
+    """Serve a notebook with nothing in it; one that is not there yet is a first visit."""
+    notebook = tmp_path / "notebook.sqlite"
+    with writing(notebook):
+        pass
+    found = Served(notebook)
     try:
         assert found.url, "the server did not start"
         wait_for(found.address)

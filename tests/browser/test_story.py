@@ -123,7 +123,9 @@ def test_a_changed_amount_redraws_and_a_reload_loses_nothing(tab, served):
     before = page.locator(".middle .lane-list").inner_html()
     cell(page, "parts of benzaldehyde").fill("60")
     number = drawn(page, number)  # while it is typed
-    page.wait_for_function("old => document.querySelector('.middle .lane-list').innerHTML !== old", arg=before)
+    page.wait_for_function(
+        "old => document.querySelector('.middle .lane-list').innerHTML !== old", arg=before
+    )
     assert ("benzaldehyde", "18") in names(served, "morello")
     cell(page, "parts of benzaldehyde").press("Enter")
     page.locator(".cell.waiting, .cell.typing").wait_for(state="detached")

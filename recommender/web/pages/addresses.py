@@ -1,20 +1,35 @@
 """Which address shows which view."""
 
+from contextlib import suppress
+from typing import Annotated
+
+from fastapi import Query
 from nicegui import Client, app, ui
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
+from recommender.errors import BadNotebook
+from recommender.notebook import is_missing
+from recommender.web.pages.beside_page import BesidePage
 from recommender.web.pages.formula_page import FormulaPage
+from recommender.web.pages.formulas_page import FormulasPage
 from recommender.web.pages.frame import ICON, assets, frame, word_lists
+from recommender.web.pages.limits_page import LimitsPage
 from recommender.web.pages.map_page import MapPage
 from recommender.web.pages.material_page import MaterialPage
+from recommender.web.pages.materials_page import MaterialsPage
+from recommender.web.pages.nose_page import NosePage
+from recommender.web.pages.notebook_page import NotebookPage
+from recommender.web.pages.own_materials_page import OwnMaterialsPage
+from recommender.web.pages.removed_page import RemovedPage
 from recommender.web.pages.shelf_page import ShelfPage
 from recommender.web.pages.strips_page import StripsPage
 from recommender.web.pages.trials_page import TrialsPage
 from recommender.web.server.memory import EVERY_S
 from recommender.web.server.session import PageSession
 from recommender.web.widgets import elements
+from recommender.web.widgets.first_visit import first_example, hints
 from recommender.web.widgets.formula_picker import formula_choices
 
 __all__ = ["ICON", "register"]
@@ -31,6 +46,10 @@ def register(session: PageSession) -> None:
         if found := session.listed():
             show_formula(str(found[0][0]))
             return
+        if is_missing(session.path):
+            with suppress(BadNotebook):  # without a place to store it there is no example to change
+                show_formula(str(first_example(session).id))
+                return
         with frame(session, "", "Formula"), elements.tag("section", "start"):
             elements.words("Which smell of your formula dies when, and what keeps it alive?", name="h1")
             elements.words(
@@ -44,11 +63,15 @@ def register(session: PageSession) -> None:
     def formula(key: str) -> None:
         show_formula(key)
 
+    @ui.page("/first")
+    def first() -> None:
+        show_formula(str(first_example(session).id))
+
     @ui.page("/map")
-    def likeness_map(smell: str = "", position: str = "", at: str = "") -> None:
+    def likeness_map(smell: str = "", position: str = "", at: str = "", of: str = "") -> None:
         word_lists(session.workspace.palette)
         with frame(session, "map", "Map"):
-            MapPage(session, smell, position, at)
+            MapPage(session, smell, position, at, of)
 
     @ui.page("/trials")
     def trials(of: str = "") -> None:
@@ -67,6 +90,51 @@ def register(session: PageSession) -> None:
         word_lists(session.workspace.palette)
         with frame(session, "shelf", "Shelf"):
             ShelfPage(session)
+
+    @ui.page("/materials")
+    def all_materials(smell: str = "", named: str = "") -> None:
+        word_lists(session.workspace.palette)
+        with frame(session, "materials", "Materials"):
+            MaterialsPage(session, smell, named)
+
+    @ui.page("/beside")
+    def beside(m: Annotated[list[str] | None, Query()] = None) -> None:
+        word_lists(session.workspace.palette)
+        with frame(session, "side by side", "Materials"):
+            BesidePage(session, m or ())
+
+    @ui.page("/own-materials")
+    def own_materials() -> None:
+        word_lists(session.workspace.palette)
+        with frame(session, "own materials", "Materials"):
+            OwnMaterialsPage(session)
+
+    @ui.page("/nose")
+    def nose() -> None:
+        word_lists(session.workspace.palette)
+        with frame(session, "nose", "Materials"):
+            NosePage(session)
+
+    @ui.page("/limits")
+    def limits(of: str = "") -> None:
+        word_lists(session.workspace.palette)
+        with frame(session, "limits", "Materials"):
+            LimitsPage(session, of)
+
+    @ui.page("/notebook")
+    def notebook() -> None:
+        with frame(session, "notebook", "Notebook"):
+            NotebookPage(session)
+
+    @ui.page("/removed")
+    def removed() -> None:
+        with frame(session, "removed", "Notebook"):
+            RemovedPage(session)
+
+    @ui.page("/formulas")
+    def all_formulas() -> None:
+        with frame(session, "formulas", "Notebook"):
+            FormulasPage(session)
 
     @ui.page("/material/{slug}")
     def material(slug: str) -> None:
@@ -104,4 +172,5 @@ def register(session: PageSession) -> None:
         session.mark_opened(draft)
         word_lists(session.workspace.palette)
         with frame(session, draft.name, "Formula"):
+            hints(session, draft)
             FormulaPage(session, session.jobs, draft)

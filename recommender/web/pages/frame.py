@@ -14,6 +14,8 @@ from recommender.web.widgets.elements import button, link, tag, words
 
 HERE = Path(__file__).parent
 VIEWS = {"Formula": "/", "Map": "/map", "Trials": "/trials", "Shelf": "/shelf"}
+QUIET = {"Materials": "/materials", "Notebook": "/notebook"}
+"""Entries with further views behind them, at the end of the bar."""
 ICON = (
     '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32"><rect width="32" height="32" rx="7" '
     'fill="#20403a"/><path d="M6 9c5 0 6 14 20 14" fill="none" stroke="#f4f1e8" stroke-width="2.6"/>'
@@ -79,8 +81,8 @@ def frame(session: PageSession, title: str, here: str) -> Iterator[None]:
         link("Skip to the work", "#work", "skip")
         link("recommender", "/", "mark")
         with tag("nav", aria_label="Views"):
-            for name, target in VIEWS.items():
-                item = link(name, target, "view")
+            for name, target in {**VIEWS, **QUIET}.items():
+                item = link(name, target, "view quiet" if name in QUIET else "view")
                 if name == here:
                     item.props["aria-current"] = "page"
         switch = button("◐", lambda: None, "plain sign theme", label="Light or dark")
@@ -90,6 +92,7 @@ def frame(session: PageSession, title: str, here: str) -> Iterator[None]:
     with tag("aside", "care", aria_label="Cautions"):
         words(CAUTION)
         words(f"Everything you type is saved in {session.path}", "where")
+        link("The example of the first visit, with its hints", "/first")
 
 
 def word_lists(palette: Palette) -> None:

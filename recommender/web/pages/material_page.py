@@ -4,21 +4,22 @@ from functools import partial
 from typing import Any
 from urllib.parse import quote
 
-from nicegui import ui
-
 from recommender import units
 from recommender.errors import RecommenderError
-from recommender.evidence.markets import names_of
+from recommender.evidence.markets import ANY, names_of
 from recommender.model import Material
 from recommender.output import materials, wording
 from recommender.palette import Palette
 from recommender.web.server.session import PageSession
 from recommender.web.widgets import elements
+from recommender.web.widgets.add_to_formula import AddToFormula
 from recommender.web.widgets.error_words import sentence
+from recommender.web.widgets.material_drydown import MaterialDrydown
+from recommender.web.widgets.material_question import MaterialQuestion
+from recommender.web.widgets.nose_form import NoseForm
+from recommender.web.widgets.product_section import MARKET_WORDS
 from recommender.web.widgets.removed_list import removed_list
 
-STRENGTHS = {"": "as the table has it", "much weaker": "much weaker", "weaker": "weaker",
-             "stronger": "stronger", "much stronger": "much stronger"}  # fmt: skip
 MOST_RELATIONS = 14
 
 
@@ -26,7 +27,7 @@ class MaterialPage:
     """One tab that shows one material."""
 
     def __init__(self, session: PageSession, material: Material) -> None:
-        self.session, self.material = session, material
+        self.session, self.material, self.market = session, material, ANY
         self.message = elements.Message()
         self.box = elements.tag("div", "card-page")
         self.show()
@@ -35,10 +36,20 @@ class MaterialPage:
         """Show the card as it is now."""
         palette = self.session.workspace.palette
         self.material = palette.catalogue.by_slug(self.material.slug)
-        data = materials.card(palette, self.material)
+        data = materials.card(palette, self.material, self.market)
         self.box.clear()
         with self.box:
             _head(data)
+            with elements.tag("div", "labelled"):
+                elements.words("prohibitions of", "label", "span")
+                elements.choice(
+                    "market whose rules are shown", MARKET_WORDS, self.market, self._choose_market
+                )
+                name = quote(self.material.name)
+                elements.link("Its limits", f"/limits?of={name}").props["aria-label"] = (
+                    f"Limits on {self.material.name}"
+                )
+            AddToFormula(self.session, [(self.material, 1.0)])
             with elements.tag("div", "two"):
                 with elements.tag("div"):
                     _smell(data)
@@ -46,8 +57,15 @@ class MaterialPage:
                     _cautions(data)
                 with elements.tag("div"):
                     _figures(data)
+            if self.material.curve is not None and self.material.parts:
+                MaterialDrydown(self.session, self.material)
+            MaterialQuestion(self.session, self.material)
             self._relations(data, palette)
             _sources(data)
+
+    def _choose_market(self, market: str) -> None:
+        self.market = market
+        self.show()
 
     def _nose(self, palette: Palette) -> None:
         own = self.material.own
@@ -59,40 +77,7 @@ class MaterialPage:
                 )
                 if own.words:
                     elements.words(f"“{own.words}”")
-            smells = ", ".join(f"{x.facet} {x.strength}" for x in own.labels) if own else ""
-            wrong = elements.words("", "wrong")
-            wrong.props["role"] = "alert"
-            wrong.set_visibility(False)
-            with elements.tag("div", "form stacked"):
-                fields = {
-                    "smells": self._asked("it smells of", smells, "bitter almond 3, hay 1"),
-                    "like": self._asked("it smells like", "", "2 vanillin, 1 coumarin"),
-                    "denied": self._asked("and not of", ", ".join(own.denied) if own else "", "violet"),
-                    "words": self._asked(
-                        "in your words", own.words if own else "", "dusty, like an old book"
-                    ),
-                }
-                strength = {"strength": own.strength if own else ""}
-                ticked = {"also": bool(own and own.adds), "blind": bool(own and own.blind)}
-                with elements.tag("div", "labelled"):
-                    elements.words("it is", "label", "span")
-                    elements.choice("how strong it is to you", STRENGTHS, strength["strength"],
-                                 lambda value: strength.update(strength=value))  # fmt: skip
-                elements.tick("added to the table's smells, not in their place", ticked["also"],
-                           lambda value: ticked.update(also=value))  # fmt: skip
-                elements.tick("I cannot smell it", ticked["blind"], lambda value: ticked.update(blind=value))
-
-            def save() -> None:
-                try:
-                    typed = {name: (field.value or "").strip() for name, field in fields.items()}
-                    also = ticked["also"] and bool(typed["smells"] or typed["like"])
-                    nose = self.session.workspace.nose
-                    nose.add(self.material, **typed, **strength, also=also, blind=ticked["blind"])
-                except RecommenderError as error:
-                    elements.say(wrong, sentence(error))
-                    return
-                self.message.show("")
-                self.show()
+            form = NoseForm(self.session, self.material, lambda _: self._stored())
 
             def remove() -> None:
                 try:
@@ -105,7 +90,7 @@ class MaterialPage:
                 self.show()
 
             with elements.tag("div", "own-acts"):
-                elements.button("Save this note", save, "main")
+                elements.button("Save this note", form.save, "main")
                 if own is not None:
                     elements.button("Remove it", remove, "small")
             older = [
@@ -121,10 +106,9 @@ class MaterialPage:
             self.message.show(sentence(error))
         self.show()
 
-    def _asked(self, label: str, value: str, hint: str) -> ui.input:
-        with elements.tag("div", "labelled"):
-            elements.words(label, "label", "span")
-            return elements.field(label, value, hint=hint, classes="long")
+    def _stored(self) -> None:
+        self.message.show("")
+        self.show()
 
     def _relations(self, data: dict[str, Any], palette: Palette) -> None:
         if data["relations"]:

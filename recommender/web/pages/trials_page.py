@@ -14,6 +14,7 @@ from recommender.formulas.drydown import FormulaDrydown
 from recommender.model import Reading, TrialRecord
 from recommender.notebook.formulas import SavedVersion
 from recommender.notebook.removed import Removed
+from recommender.web.server import open_formulas
 from recommender.web.server.session import PageSession
 from recommender.web.widgets import chart, elements
 from recommender.web.widgets.error_words import sentence
@@ -166,4 +167,4 @@ class TrialsPage:
         except RecommenderError as error:
             self.message.show(sentence(error))
             return
-        ui.navigate.to(f"/formula/{quote(draft.name)}")
+        ui.navigate.to(open_formulas.address(draft))

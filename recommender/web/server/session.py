@@ -7,7 +7,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any, Literal
 
-from recommender.errors import BadNotebook, BadTable, BadValue
+from recommender.errors import BadNotebook, BadTable, BadValue, RecommenderError
 from recommender.evidence.intake import LONGEST_SHEET, check_size
 from recommender.evidence.names import plain
 from recommender.evidence.sheets import THEME, Row
@@ -356,4 +356,14 @@ class PageSession:
     def _notify(self, draft: Draft, by: Watcher | None) -> None:
         for watcher in list(self._watchers.get(draft.id, ())):
             if watcher != by:
+                watcher(draft)
+
+    def renew(self) -> None:
+        """Show every tab what its formula is now: another notebook is in the place of the one before."""
+        for number in list(self._watchers):
+            try:
+                draft: Draft | None = self.get(number)
+            except RecommenderError:
+                draft = None
+            for watcher in list(self._watchers[number]):
                 watcher(draft)

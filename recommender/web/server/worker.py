@@ -49,9 +49,9 @@ class Job:
 
 @dataclass(frozen=True, slots=True)
 class SheetJob:
-    """A sheet of unknown origin to be read: lines of a formula, or bottles."""
+    """A sheet of unknown origin to be read: lines of a formula, bottles, own materials or limits."""
 
-    kind: Literal["formula", "bottles"]
+    kind: Literal["formula", "bottles", "materials", "limits"]
     name: str
     content: bytes
     overlay: PaletteKey = (Overlay(), DEFAULT_CONDITIONS)
@@ -80,12 +80,18 @@ class Worker:
             self.overlay, self.workspace = overlay, workspace
         return workspace
 
-    def read(self, job: SheetJob) -> FormulaSheet | BottleSheet:
-        """Return what is in a sheet; raises `BadTable`."""
-        catalogue = self.under(job.overlay).palette.catalogue
+    def read(self, job: SheetJob) -> Any:
+        """Return what is in a sheet, in the form of its kind; raises `BadTable`, `WrongCas`."""
+        workspace = self.under(job.overlay)
+        catalogue = workspace.palette.catalogue
         if job.kind == "formula":
             return formula_sheet(job.name, job.content, catalogue)
         with _file_of(job.name, job.content) as file:
+            match job.kind:
+                case "materials":
+                    return workspace.own_materials.read_sheet(file)
+                case "limits":
+                    return workspace.limits.read_sheet(file)
             return importers.read(file, catalogue)
 
     def answer(self, job: Job) -> "Findings | list[Contribution] | Revision":
