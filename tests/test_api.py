@@ -223,7 +223,8 @@ def test_a_share_of_one_digit_outside_per_cent_is_refused(clove_rose, within):
         ("weigh", ["x.csv"], "within", "within_percent"),
         ("check", ["x.csv"], "dosage", "dosage"),
         ("dose", [["eugenol", "vanillin"]], "dosage", "dosage"),
-        ("extend", ["eugenol", "clove"], "colour", "there is no option colour$"),
+        ("extend", ["eugenol", "clove"], "colour", "did you mean colourless"),
+        ("extend", ["eugenol", "clove"], "xyz", "there is no option xyz$"),
     ],
 )
 def test_an_option_of_another_name_is_refused_with_the_nearest(verb, arguments, option, shown):

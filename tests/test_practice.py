@@ -94,7 +94,7 @@ def test_fair_is_a_drawback_and_so_is_what_is_not_on_record(bench_of):
     assert reasons == [
         {
             "kind": "in practice",
-            "text": "twin is only fair in a candle: little throw.",
+            "text": "In a candle twin is only fair: little throw.",
             "figures": {"material": "twin", "quality": "candle", "value": "fair", "note": "little throw"},
             "basis": "memory",
             "source": None,
@@ -307,7 +307,7 @@ def test_a_price_class_is_shown_where_it_decides(bench_of, asked, offered, becau
     found = replace("zest", bench_of(zest=known[0], twin=known[1]), because=because)
     words, reasons = practical(found, "twin")
     assert words == said
-    assert [r["text"] for r in reasons] == ([f"twin is {said}."] if said else [])
+    assert [r["text"] for r in reasons] == ([f"By price class twin is {said}."] if said else [])
 
 
 @pytest.mark.parametrize("ask", [extend, vary])

@@ -114,9 +114,10 @@ def reason(found: Reason, asked: str, offered: str) -> str:
         case PracticeDrawback(material=material):
             if found.value is None:
                 return f"Not on record of {material}: {UNKNOWN[found.quality]}."
-            return f"{material} is {_fair(found)}."
+            note = f": {found.note}" if found.note else ""
+            return f"In {PRODUCTS[found.quality]} {material} is only fair{note}."
         case PriceClasses(material=material):
-            return f"{material} is {_price(found)}."
+            return f"By price class {material} is {_price(found)}."
         case MilderAcetal():
             return f"An acetal is milder than its aldehyde and lacks the bite of {asked}."
         case DoubtfulCurve():
