@@ -118,7 +118,9 @@ def test_a_changed_amount_redraws_and_a_reload_loses_nothing(tab, served):
     before = page.locator(".middle .lane-list").inner_html()
     page.get_by_role("textbox", name="parts of benzaldehyde", exact=True).fill("60")
     drawn(page, number)
-    page.wait_for_function("old => document.querySelector('.middle .lane-list').innerHTML !== old", arg=before)
+    page.wait_for_function(
+        "old => document.querySelector('.middle .lane-list').innerHTML !== old", arg=before
+    )
     assert ("benzaldehyde", "60") in names(served, "morello")
     page.reload()
     drawn(page)

@@ -23,14 +23,14 @@ NAME_GAP = 0.058
 """Names stand apart by this share of the height."""
 FAR_LEFT_H = 0.1
 """Names that stand earlier begin at their point, so that they are not cut off."""
-MARK_ROW_PX, LETTER_PX, PLOT_PX = 15, 6.4, 420
+AXIS_NAME_PX = 28
+"""Room for the name of the upright axis [px]."""
+MARK_ROW_PX, LETTER_PX, PLOT_PX = 15, 6.4, 260
 """A row of words above the chart, a letter in it, and the narrowest chart [px]."""
 WHERE = math.log10
 
 
-def options(
-    drawing: Drawing, highlighted: str | None = None, narrow: bool = False, on: str = "on a strip"
-) -> dict[str, Any]:
+def options(drawing: Drawing, highlighted: str | None = None, on: str = "on a strip") -> dict[str, Any]:
     """Return what the chart library draws; `highlighted` is the facet that was clicked, `on` the surface."""
     rows = mark_rows(drawing)
     height = max(10.0, 10.0 * math.ceil(1.06 * drawing.top / 10.0))
@@ -49,8 +49,8 @@ def options(
         "aria": {"enabled": False},
         "grid": {
             "left": 44,
-            "right": 96 if narrow else 148,
-            "top": 24 + MARK_ROW_PX * (1 + max(rows, default=-1)),
+            "right": 108,
+            "top": AXIS_NAME_PX + MARK_ROW_PX * (1 + max(rows, default=-1)),
             "bottom": 44,
         },
         "tooltip": {
@@ -212,7 +212,7 @@ def _names(drawing: Drawing, height: float) -> dict[str, Any]:
         "data": items,
         "symbolSize": 0.01,
         "clip": False,
-        "label": {"show": True, "fontSize": 12.5, "width": 136, "overflow": "break", "distance": 6},
+        "label": {"show": True, "fontSize": 12.5, "width": 98, "overflow": "break", "distance": 6},
         "emphasis": {"disabled": True},
         "tooltip": {"show": False},
         "z": 6,
@@ -226,7 +226,7 @@ def spread(drawing: Drawing, height: float) -> list[tuple[Curve, float]]:
     )
     gap, placed, lowest = NAME_GAP * height, [], 0.0
     for curve in ends:
-        lines = 1 + len(curve_name(curve)) // 24
+        lines = 1 + len(curve_name(curve)) // 16
         at = max(curve.name_height, lowest + gap * (lines - 1) / 2)
         placed.append((curve, at))
         lowest = at + gap * (lines + 1) / 2
@@ -275,7 +275,10 @@ def _marks(drawing: Drawing, height: float, rows: Sequence[int]) -> dict[str, An
                 {
                     "xAxis": WHERE(mark.hours),
                     "name": mark.facets[0],
-                    "label": {"formatter": mark_text(mark), "distance": MARK_ROW_PX * (row + 1)},
+                    "label": {
+                        "formatter": mark_text(mark),
+                        "distance": AXIS_NAME_PX - 18 + MARK_ROW_PX * (row + 1),
+                    },
                 }
                 for mark, row in zip(drawing.marks, rows, strict=True)
             ]

@@ -37,10 +37,11 @@ OLD = "Worked out before the last change; ask again for new figures."
 RESULTS_IN_VIEW = """
   if (innerWidth < 760) setTimeout(() => {
     const middle = document.querySelector('.middle'), lane = document.querySelector('.lane.asked');
-    scrollTo(0, document.querySelector('.bench').offsetTop);
-    if (lane) middle.scrollTop = lane.offsetTop - 40;
+    scrollTo(0, document.querySelector('.bench').getBoundingClientRect().top + scrollY);
+    if (lane) middle.scrollTop += lane.getBoundingClientRect().top - middle.getBoundingClientRect().top - 40;
     const panel = document.querySelector('.advice');
-    panel.scrollTop = document.querySelector('.results').offsetTop - 4;
+    const results = document.querySelector('.results').getBoundingClientRect().top;
+    panel.scrollTop += results - panel.getBoundingClientRect().top - 4;
   }, 150);
 """
 """On a narrow screen: the lanes at the top, with that of the question, and the answers below them."""
