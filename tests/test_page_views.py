@@ -450,6 +450,10 @@ def test_a_note_on_the_page_names_no_command():
     assert without_commands("PROHIBITED: x, by y. See `recommender material`.") == "PROHIBITED: x, by y."
     priceless = "No bottle on the shelf has a price, so that prices decide nothing; see `recommender shelf`."
     assert without_commands(priceless) == priceless.partition(";")[0] + "."
+    unnamed = "From my shelf only: no bottle has a material yet; see `recommender shelf list`."
+    assert without_commands(unnamed) == "From my shelf only: no bottle has a material yet."
+    unsaved = "The formula: nothing is saved under it; `recommender formulas list` shows them."
+    assert without_commands(unsaved) == "The formula: nothing is saved under it."
 
 
 def test_an_accord_has_no_stand_in_and_the_page_says_what_to_do(session):

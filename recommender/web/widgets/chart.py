@@ -9,7 +9,7 @@ from typing import Any
 from recommender import units
 from recommender.chemistry.odour_strength import CLEAR, JUST_THERE
 from recommender.formulas import curves
-from recommender.formulas.curves import Curve, Drawing
+from recommender.formulas.curves import Curve, Drawing, Mark
 from recommender.output.curves import TICKS, curve_name, mark_text
 
 COLOURS = tuple(f"var(--line-{place})" for place in range(curves.MOST))
@@ -250,12 +250,23 @@ def mark_rows(drawing: Drawing) -> list[int]:
     ends: list[float] = []
     rows = []
     for mark in drawing.marks:
-        middle = PLOT_PX * (WHERE(mark.hours) - WHERE(1 / 60)) / (WHERE(168.0) - WHERE(1 / 60))
-        half = LETTER_PX * len(mark_text(mark)) / 2
-        row = next((k for k, end in enumerate(ends) if middle - half > end), len(ends))
-        ends[row:] = [middle + half, *ends[row + 1 :]]
+        at, width = PLOT_PX * _share(mark), LETTER_PX * len(mark_text(mark))
+        start = at - {"left": 0.0, "center": 0.5, "right": 1.0}[_side(mark)] * width
+        row = next((k for k, end in enumerate(ends) if start > end), len(ends))
+        ends[row:] = [start + width, *ends[row + 1 :]]
         rows.append(row)
     return rows
+
+
+def _share(mark: Mark) -> float:
+    """Return where a mark is along the axis, 0-1."""
+    return (WHERE(mark.hours) - WHERE(1 / 60)) / (WHERE(168.0) - WHERE(1 / 60))
+
+
+def _side(mark: Mark) -> str:
+    """Return how the words of a mark are aligned with it, so that none are cut off at either end."""
+    share = _share(mark)
+    return "left" if share < 0.25 else "center" if share < 0.6 else "right"
 
 
 def _marks(drawing: Drawing, height: float, rows: Sequence[int]) -> dict[str, Any]:
@@ -277,6 +288,7 @@ def _marks(drawing: Drawing, height: float, rows: Sequence[int]) -> dict[str, An
                     "name": mark.facets[0],
                     "label": {
                         "formatter": mark_text(mark),
+                        "align": _side(mark),
                         "distance": AXIS_NAME_PX - 18 + MARK_ROW_PX * (row + 1),
                     },
                 }

@@ -87,7 +87,7 @@ class SurfacePalettes:
         return self.made[surface]
 
 
-_COMMAND = re.compile(r"; see `recommender [^`]*`| See `recommender [^`]*`\.")
+_COMMAND = re.compile(r"; (see )?`recommender [^`]*`( shows them)?| See `recommender [^`]*`\.")
 
 
 def without_commands(note: str) -> str:

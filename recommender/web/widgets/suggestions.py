@@ -160,7 +160,7 @@ class Suggestions:
         try:
             job = self._job(self.question)
         except RecommenderError as error:
-            job = sentence(error)
+            job = without_commands(sentence(error))
         if isinstance(job, str):
             elements.say(self.status, job)
             return
@@ -225,7 +225,8 @@ class Suggestions:
         except (RecommenderError, JobFailed) as error:
             self.findings = None
             self.results.clear()
-            elements.say(self.status, sentence(error) if isinstance(error, RecommenderError) else str(error))
+            told = sentence(error) if isinstance(error, RecommenderError) else str(error)
+            elements.say(self.status, without_commands(told))
         else:
             with self.section:
                 self._show_answer(findings, lines, reasons)
