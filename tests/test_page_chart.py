@@ -128,14 +128,12 @@ def test_a_smell_keeps_its_colour_when_the_formula_changes():
 
 
 def test_the_words_of_gaps_stand_in_rows_of_which_none_covers_another():
-    many = replace(
-        DRAWING, marks=tuple(curves.Mark(h, ("orange blossom",), h) for h in (1.0, 2.0, 4.0, 168.0))
-    )
+    many = replace(DRAWING, marks=tuple(curves.Mark(h, ("hay",), h) for h in (0.02, 0.04, 0.08, 168.0)))
     assert chart.mark_rows(many) == [0, 1, 2, 0]
     told = chart.options(many)
     marks = next(s for s in told["series"] if s["id"] == "marks")["markLine"]
     assert marks["label"]["rotate"] == 0
-    assert [m["label"]["distance"] for m in marks["data"][:4]] == [15, 30, 45, 15]
+    assert [m["label"]["distance"] for m in marks["data"][:4]] == [25, 40, 55, 25]
     assert told["grid"]["top"] > chart.options(replace(many, marks=()))["grid"]["top"] + 40
 
 

@@ -12,6 +12,7 @@ import pytest
 pytest.importorskip("nicegui")
 
 from nicegui import ElementFilter, ui
+from nicegui.element import Element
 from nicegui.events import GenericEventArguments, handle_event
 from nicegui.testing.user_simulation import user_simulation
 
@@ -29,6 +30,7 @@ from recommender.web.server.session import PageSession
 from recommender.web.widgets.error_words import sentence
 from recommender.web.widgets.formula_table import FormulaRows
 from recommender.web.widgets.formula_view import formula_view, without_commands
+from recommender.web.widgets.lanes import Lanes
 from recommender.web.widgets.product_section import usable
 from recommender.web.widgets.weighing_section import notes_of, sheet_of
 
@@ -266,6 +268,70 @@ def test_filters_of_practice_count_and_their_drawbacks_are_shown(session):
         await until(lambda: any("how it does in bar soap" in t for t in texts(user)), seconds=60.0)
 
 
+def test_a_smell_that_was_asked_about_does_not_leak_into_another_question(session):
+    session.create("posy", POSY)
+
+    @on(session, "/formula/posy")
+    async def _(user):
+        with user:
+            field(user, "smell").value = "bitter almond"
+            field(user, "without").value = "hay"
+        press(user, "Ask")
+        await until(lambda: any(t.startswith("What keeps bitter almond") for t in texts(user)), seconds=60.0)
+        press(user, "What can stand for linalool?")
+        assert field(user, "above all its").value == ""
+        assert field(user, "without").value == ""
+        await until(lambda: "What can replace linalool?" in texts(user), seconds=60.0)
+        press(user, "Keep a smell alive")
+        assert field(user, "smell").value == "bitter almond"
+        assert field(user, "without").value == "hay"
+
+
+def test_where_nothing_is_found_the_nearest_are_named_with_the_reason(session):
+    session.create("posy", POSY)
+
+    @on(session, "/formula/posy")
+    async def _(user):
+        with user:
+            field(user, "smell").value = "bitter almond"
+            field(user, "why not").value = "coumarin"
+            (kind,) = [e for e in ElementFilter(kind=Element) if e.props.get("aria-label") == "kind"]
+        for listener in list(kind._event_listeners.values()):
+            with user:
+                handle_event(
+                    listener.handler, GenericEventArguments(sender=kind, client=user.client, args="base")
+                )
+        press(user, "Ask")
+        reason = "coumarin is a molecule; you asked for a base."
+        await until(lambda: reason in texts(user), seconds=60.0)
+        with user:
+            field(user, "why not").value = ""
+        press(user, "Ask")
+        await until(lambda: "Nearest, and why not" in texts(user) and reason not in texts(user), seconds=60.0)
+        assert any(t.endswith("is a molecule; you asked for a base.") for t in texts(user))
+
+
+def test_a_pinned_smell_has_a_lane_until_it_is_let_go(session):
+    draft = session.create("posy", POSY)
+
+    @on(session, "/formula/posy")
+    async def _(user):
+        def lanes():
+            with user:
+                (found,) = [e for e in ElementFilter(kind=Lanes) if not e.props["plain"]]
+            return {lane["facet"]: lane for lane in found.props["lanes"]}
+
+        await until(lambda: lanes())
+        assert "smoke" not in lanes()
+        write(user, field(user, "a smell that is always drawn"), "smoke")
+        await until(lambda: "smoke" in lanes())
+        assert lanes()["smoke"]["pinned"]
+        assert lanes()["smoke"]["ends"] == "not smelled"
+        assert session.get(draft.id).fields["pinned"] == "smoke"
+        write(user, field(user, "a smell that is always drawn"), "nonsuch")
+        assert any(t.startswith("No facet is known by") or "nonsuch" in t for t in texts(user))
+
+
 def test_a_move_away_from_a_smell_takes_the_place_of_its_carrier(session):
     session.create("posy", POSY)
 
@@ -498,6 +564,10 @@ def test_a_note_on_the_page_names_no_command():
     assert without_commands("PROHIBITED: x, by y. See `recommender material`.") == "PROHIBITED: x, by y."
     priceless = "No bottle on the shelf has a price, so that prices decide nothing; see `recommender shelf`."
     assert without_commands(priceless) == priceless.partition(";")[0] + "."
+    unnamed = "From my shelf only: no bottle has a material yet; see `recommender shelf list`."
+    assert without_commands(unnamed) == "From my shelf only: no bottle has a material yet."
+    unsaved = "The formula: nothing is saved under it; `recommender formulas list` shows them."
+    assert without_commands(unsaved) == "The formula: nothing is saved under it."
 
 
 def test_an_accord_has_no_stand_in_and_the_page_says_what_to_do(session):

@@ -55,6 +55,8 @@ def test_the_tooltip_of_the_drydown_says_the_hour_and_each_smell(tab):
     tab.go()
     page.get_by_role("button", name="Open the example morello", exact=True).click()
     drawn(page)
+    page.get_by_role("button", name="Curves", exact=True).click()
+    page.wait_for_function("document.querySelector('.chart svg path')")
     box = page.locator(".chart").bounding_box()
     page.mouse.move(box["x"] + box["width"] / 3, box["y"] + box["height"] / 2)
     page.locator(".chart .tip").nth(1).wait_for()

@@ -2,6 +2,7 @@
 
 import io
 from collections.abc import Sequence
+from typing import Any
 
 from recommender.output.worksheet.pdf import FONT, register_fonts
 from recommender.units import duration
@@ -36,9 +37,9 @@ def sheet(title: str, key: Sequence[tuple[str, str]]) -> bytes:
     normal = ParagraphStyle("normal", fontName=FONT, fontSize=9, leading=12)
     head = ParagraphStyle("head", normal, fontName=f"{FONT}-Bold", fontSize=15, leading=20, spaceAfter=6)
     bold = ParagraphStyle("bold", normal, fontName=f"{FONT}-Bold", fontSize=11)
-    grid = [("GRID", (0, 0), (-1, -1), 0.5, colors.black), ("VALIGN", (0, 0), (-1, -1), "TOP")]
+    grid: list[Any] = [("GRID", (0, 0), (-1, -1), 0.5, colors.black), ("VALIGN", (0, 0), (-1, -1), "TOP")]
     width = 160 / max(len(key), 1)
-    rows = [[text("hour", bold), *(text(code, bold) for code, _ in key)]]
+    rows: list[list[Any]] = [[text("hour", bold), *(text(code, bold) for code, _ in key)]]
     rows += [[text(duration(hour), normal), *("" for _ in key)] for hour in HOURS]
     rows.append([text("which, and why", normal), *("" for _ in key)])
     table = Table(rows, [26 * mm, *(width * mm for _ in key)], [9 * mm, *(ROW_MM * mm for _ in rows[1:])])

@@ -273,7 +273,7 @@ class FormulaPage:
                     return
                 palette = self.surfaces.on(self.palette, shown.surface)
                 share = usable(self.draft.fields)[1]
-                asked = self.drydown.asked
+                asked = (*self.drydown.asked, *answer.wanted)
                 ends, ghost = await loop.run_in_executor(
                     WORKER, ghost_view, formula, palette, share, shown, asked
                 )

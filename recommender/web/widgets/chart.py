@@ -9,7 +9,7 @@ from typing import Any
 from recommender import units
 from recommender.chemistry.odour_strength import CLEAR, JUST_THERE
 from recommender.formulas import curves
-from recommender.formulas.curves import Curve, Drawing
+from recommender.formulas.curves import Curve, Drawing, Mark
 from recommender.output.curves import TICKS, curve_name, mark_text
 
 COLOURS = tuple(f"var(--line-{place})" for place in range(curves.MOST))
@@ -23,14 +23,14 @@ NAME_GAP = 0.058
 """Names stand apart by this share of the height."""
 FAR_LEFT_H = 0.1
 """Names that stand earlier begin at their point, so that they are not cut off."""
-MARK_ROW_PX, LETTER_PX, PLOT_PX = 15, 6.4, 420
+AXIS_NAME_PX = 28
+"""Room for the name of the upright axis [px]."""
+MARK_ROW_PX, LETTER_PX, PLOT_PX = 15, 6.4, 260
 """A row of words above the chart, a letter in it, and the narrowest chart [px]."""
 WHERE = math.log10
 
 
-def options(
-    drawing: Drawing, highlighted: str | None = None, narrow: bool = False, on: str = "on a strip"
-) -> dict[str, Any]:
+def options(drawing: Drawing, highlighted: str | None = None, on: str = "on a strip") -> dict[str, Any]:
     """Return what the chart library draws; `highlighted` is the facet that was clicked, `on` the surface."""
     rows = mark_rows(drawing)
     height = max(10.0, 10.0 * math.ceil(1.06 * drawing.top / 10.0))
@@ -49,8 +49,8 @@ def options(
         "aria": {"enabled": False},
         "grid": {
             "left": 44,
-            "right": 96 if narrow else 148,
-            "top": 24 + MARK_ROW_PX * (1 + max(rows, default=-1)),
+            "right": 108,
+            "top": AXIS_NAME_PX + MARK_ROW_PX * (1 + max(rows, default=-1)),
             "bottom": 44,
         },
         "tooltip": {
@@ -212,7 +212,7 @@ def _names(drawing: Drawing, height: float) -> dict[str, Any]:
         "data": items,
         "symbolSize": 0.01,
         "clip": False,
-        "label": {"show": True, "fontSize": 12.5, "width": 136, "overflow": "break", "distance": 6},
+        "label": {"show": True, "fontSize": 12.5, "width": 98, "overflow": "break", "distance": 6},
         "emphasis": {"disabled": True},
         "tooltip": {"show": False},
         "z": 6,
@@ -226,7 +226,7 @@ def spread(drawing: Drawing, height: float) -> list[tuple[Curve, float]]:
     )
     gap, placed, lowest = NAME_GAP * height, [], 0.0
     for curve in ends:
-        lines = 1 + len(curve_name(curve)) // 24
+        lines = 1 + len(curve_name(curve)) // 16
         at = max(curve.name_height, lowest + gap * (lines - 1) / 2)
         placed.append((curve, at))
         lowest = at + gap * (lines + 1) / 2
@@ -250,12 +250,23 @@ def mark_rows(drawing: Drawing) -> list[int]:
     ends: list[float] = []
     rows = []
     for mark in drawing.marks:
-        middle = PLOT_PX * (WHERE(mark.hours) - WHERE(1 / 60)) / (WHERE(168.0) - WHERE(1 / 60))
-        half = LETTER_PX * len(mark_text(mark)) / 2
-        row = next((k for k, end in enumerate(ends) if middle - half > end), len(ends))
-        ends[row:] = [middle + half, *ends[row + 1 :]]
+        at, width = PLOT_PX * _share(mark), LETTER_PX * len(mark_text(mark))
+        start = at - {"left": 0.0, "center": 0.5, "right": 1.0}[_side(mark)] * width
+        row = next((k for k, end in enumerate(ends) if start > end), len(ends))
+        ends[row:] = [start + width, *ends[row + 1 :]]
         rows.append(row)
     return rows
+
+
+def _share(mark: Mark) -> float:
+    """Return where a mark is along the axis, 0-1."""
+    return (WHERE(mark.hours) - WHERE(1 / 60)) / (WHERE(168.0) - WHERE(1 / 60))
+
+
+def _side(mark: Mark) -> str:
+    """Return how the words of a mark are aligned with it, so that none are cut off at either end."""
+    share = _share(mark)
+    return "left" if share < 0.25 else "center" if share < 0.6 else "right"
 
 
 def _marks(drawing: Drawing, height: float, rows: Sequence[int]) -> dict[str, Any]:
@@ -275,7 +286,11 @@ def _marks(drawing: Drawing, height: float, rows: Sequence[int]) -> dict[str, An
                 {
                     "xAxis": WHERE(mark.hours),
                     "name": mark.facets[0],
-                    "label": {"formatter": mark_text(mark), "distance": MARK_ROW_PX * (row + 1)},
+                    "label": {
+                        "formatter": mark_text(mark),
+                        "align": _side(mark),
+                        "distance": AXIS_NAME_PX - 18 + MARK_ROW_PX * (row + 1),
+                    },
                 }
                 for mark, row in zip(drawing.marks, rows, strict=True)
             ]

@@ -33,6 +33,7 @@ class CompareSection:
         self.options: dict[str, str] = {}
         self.is_open = False
         self.wanted = self.drawn = 0
+        self.working = False
         self.shown: ComparisonView | None = None
         self.client = ui.context.client
         with elements.tag("details", "compare", id="compare") as self.section:
@@ -112,21 +113,25 @@ class CompareSection:
         if len(self.options) < 2:
             return
         self.wanted += 1
-        if self.wanted == self.drawn + 1:
+        if not self.working:
+            self.working = True
             background_tasks.create(self._work(), name="compare")
 
     async def _work(self) -> None:
         """Work out the comparison in a thread; of several changes in a row only the last is shown."""
         loop = asyncio.get_running_loop()
-        while self.drawn != self.wanted:
-            number, chosen, read = self.wanted, dict(self.chosen), self.read
-            try:
-                view = await loop.run_in_executor(None, self._view, chosen, read)
-            except RecommenderError as error:
-                view = sentence(error)
-            self.drawn = number
-            with self.client:
-                self._show(view)
+        try:
+            while self.drawn != self.wanted:
+                number, chosen, read = self.wanted, dict(self.chosen), self.read
+                try:
+                    view = await loop.run_in_executor(None, self._view, chosen, read)
+                except RecommenderError as error:
+                    view = sentence(error)
+                self.drawn = number
+                with self.client:
+                    self._show(view)
+        finally:
+            self.working = False
 
     def _view(self, chosen: dict[str, str], read: ParsedLines | None) -> ComparisonView | str:
         with self.session.workspace.reading():

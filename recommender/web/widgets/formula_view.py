@@ -87,7 +87,7 @@ class SurfacePalettes:
         return self.made[surface]
 
 
-_COMMAND = re.compile(r"; see `recommender [^`]*`| See `recommender [^`]*`\.")
+_COMMAND = re.compile(r"; (see )?`recommender [^`]*`( shows them)?| See `recommender [^`]*`\.")
 
 
 def without_commands(note: str) -> str:
@@ -175,9 +175,14 @@ def ghost_view(
     present = {lane.facet: lane for lane in beside.lanes}
     table = Workspace(palette=palette).drydown(formula, share_percent=share_percent)
     worded, found = {}, {}
-    for lane in lanes.lanes(table, [lane.facet for lane in beside.lanes]):
+    known = [facet for facet in dict.fromkeys([*present, *asked]) if facet in table.film.facets]
+    for lane in lanes.lanes(table, known):
         worded[lane.facet] = words = ends(lane)
-        if words != beside.ends_of(lane.facet) and (lane.facet in asked or _moved(lane, present[lane.facet])):
+        if (
+            lane.facet in present
+            and words != beside.ends_of(lane.facet)
+            and (lane.facet in asked or _moved(lane, present[lane.facet]))
+        ):
             clear, there = drawn_lanes.stops(lane.clear), drawn_lanes.stops(lane.there)
             found[lane.facet] = {"clear": clear, "there": there, "ends": words}
     return worded, {"lanes": found}

@@ -116,10 +116,15 @@ class Answer:
         for event in ("mouseleave", "focusout"):
             self.element.on(event, lambda _: acts.preview(None), args=[])
 
+    @property
+    def wanted(self) -> tuple[str, ...]:
+        """The smells of the question, or of a stand-in those on which its effect is worked out."""
+        facets: list[str] = self.findings.query["facets"]  # type: ignore[assignment]
+        return tuple(facets or (self.found.effect or {"after": {}})["after"])
+
     def says(self, ends: Mapping[str, str]) -> None:
         """Show what the wanted smells do at the dose of the slider, from their ends in words."""
-        wanted: list[str] = self.findings.query["facets"]  # type: ignore[assignment]
-        told = [f"{facet} {ends[facet]}" for facet in wanted if facet in ends]
+        told = [f"{facet} {ends[facet]}" for facet in self.wanted if facet in ends]
         if told:
             elements.say(self.then, f"with it {'; '.join(told[:2])}")
 

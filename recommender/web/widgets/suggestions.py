@@ -37,10 +37,11 @@ OLD = "Worked out before the last change; ask again for new figures."
 RESULTS_IN_VIEW = """
   if (innerWidth < 760) setTimeout(() => {
     const middle = document.querySelector('.middle'), lane = document.querySelector('.lane.asked');
-    scrollTo(0, document.querySelector('.bench').offsetTop);
-    if (lane) middle.scrollTop = lane.offsetTop - 40;
+    scrollTo(0, document.querySelector('.bench').getBoundingClientRect().top + scrollY);
+    if (lane) middle.scrollTop += lane.getBoundingClientRect().top - middle.getBoundingClientRect().top - 40;
     const panel = document.querySelector('.advice');
-    panel.scrollTop = document.querySelector('.results').offsetTop - 4;
+    const results = document.querySelector('.results').getBoundingClientRect().top;
+    panel.scrollTop += results - panel.getBoundingClientRect().top - 4;
   }, 150);
 """
 """On a narrow screen: the lanes at the top, with that of the question, and the answers below them."""
@@ -159,7 +160,7 @@ class Suggestions:
         try:
             job = self._job(self.question)
         except RecommenderError as error:
-            job = sentence(error)
+            job = without_commands(sentence(error))
         if isinstance(job, str):
             elements.say(self.status, job)
             return
@@ -224,7 +225,8 @@ class Suggestions:
         except (RecommenderError, JobFailed) as error:
             self.findings = None
             self.results.clear()
-            elements.say(self.status, sentence(error) if isinstance(error, RecommenderError) else str(error))
+            told = sentence(error) if isinstance(error, RecommenderError) else str(error)
+            elements.say(self.status, without_commands(told))
         else:
             with self.section:
                 self._show_answer(findings, lines, reasons)
