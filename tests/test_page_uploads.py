@@ -210,7 +210,10 @@ def test_an_accord_is_made_of_lines_and_dissolved_again(session):
     with pytest.raises(BadValue, match="name of a material"):
         session.group(draft.id, ["1", "2"], "vanillin")
     grouped = session.group(draft.id, ["1", "2"], "hay loft")
-    assert [(line["material"], line["parts"]) for line in grouped.lines] == [("hay loft", "3"), ("eugenol", "3")]
+    assert [(line["material"], line["parts"]) for line in grouped.lines] == [
+        ("hay loft", "3"),
+        ("eugenol", "3"),
+    ]
     whole = session.read(draft).formula
     assert formulas.amounts(session.read(grouped).formula) == formulas.amounts(whole)
     assert [line["material"] for line in session.find("hay loft").lines] == ["linalool", "coumarin"]

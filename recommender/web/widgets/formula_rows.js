@@ -57,10 +57,11 @@ export default {
             <input type="text" list="names" autocomplete="off" spellcheck="false" v-bind="cell(row, 'material')"
               v-on="cellActs(row, 'material')">
             <span class="tags">
-              <span v-if="row.accord" class="tag">accord</span>
+              <span v-if="row.accord" class="tag wide">accord</span>
               <span v-if="row.lock" class="tag">locked</span>
-              <span v-if="row.mark" class="tag warn" :title="row.usual">{{ row.mark }}</span>
-              <span v-if="row.spare" class="tag" :title="row.spare">hardly missed</span>
+              <span v-if="row.mark" class="tag warn" :title="row.mark + ': ' + row.usual"><span
+                aria-hidden="true">{{ row.mark.startsWith("above") ? "▲" : "▼" }}</span><span class="unseen">{{ row.mark }}</span></span>
+              <span v-if="row.spare" class="tag wide" :title="row.spare">hardly missed</span>
             </span>
           </div>
           <div class="cell parts" :class="state(row, 'parts')">
@@ -112,7 +113,7 @@ export default {
             @click="act('near', {id: row.id, column: row.wrong.column, was: row[row.wrong.column], value: name})">{{ name }}</button>
         </div>
         <div v-if="open[row.id] && row.stored" class="details" role="group" :aria-label="'Details of ' + called(row)">
-          <p class="known">{{ row.known }}<template v-if="row.usual"> · {{ row.usual }}</template><template
+          <p class="known">{{ row.known }}<template v-if="row.usual"> · {{ row.usual }}{{ row.mark ? ", here " + row.mark : "" }}</template><template
             v-if="row.shop"> · {{ row.shop }}</template><template v-if="row.spare"> · {{ row.spare }}</template></p>
           <div class="detail-cells">
             <label>dissolved in <span class="cell solvent" :class="state(row, 'solvent')"><input type="text" list="names"
@@ -378,11 +379,7 @@ export default {
           edit.was = stored;
           this.send(id, column);
         } else edit.other = stored;
-        const more = edit.text !== edit.sent && this.focused !== key;
-        if (edit.turn === null && edit.other === null && !edit.failed) {
-          if (more) this.send(id, column);
-          else this.settle(key);
-        }
+        if (edit.turn === null && edit.other === null) this.settle(key);
         return;
       }
       if (stored === edit.was) {
@@ -443,8 +440,9 @@ export default {
     remember() {
       const half = {}, waiting = {};
       for (const [key, edit] of Object.entries(this.edits)) {
-        if (edit.turn !== null || edit.failed) waiting[key] = { text: edit.sent || edit.text, was: edit.was, at: Date.now() };
-        else if (edit.text !== edit.was) half[key] = { text: edit.text, was: edit.was };
+        if (edit.turn !== null || edit.failed) {
+          waiting[key] = { text: edit.turn !== null ? edit.sent : edit.text, was: edit.was, mine: edit.mine, at: Date.now() };
+        } else if (edit.text !== edit.was) half[key] = { text: edit.text, was: edit.was };
       }
       const put = (store, name, found) =>
         Object.keys(found).length ? store.setItem(name, JSON.stringify(found)) : store.removeItem(name);
@@ -471,9 +469,10 @@ export default {
         if (stored === entry.text) continue;
         if (!line && !this.local.includes(id)) this.local.unshift(id);
         const edit = this.ensure(this.rowOf(id), column);
-        Object.assign(edit, { text: entry.text, was: entry.was });
+        const own = (entry.mine || []).includes(stored); // an earlier value of the same hand
+        Object.assign(edit, { text: entry.text, was: own ? stored : entry.was });
         if (!this.keys[id]) this.keys[id] = id;
-        if (stored !== entry.was) edit.other = stored;
+        if (stored !== edit.was) edit.other = stored;
         else if (how === "send") this.send(id, column);
         else if (how === "failed") edit.failed = true;
       }
