@@ -169,7 +169,6 @@ def test_nothing_serious_in_any_state_of_the_rows(tabs, served):
     for scheme, width in (("light", 1360), ("dark", 390)):
         tab = tabs(viewport={"width": width, "height": 860}, color_scheme=scheme)
         page = tab.page
-        page.on("dialog", lambda dialog: dialog.accept())
         tab.go(f"/formula/{number}")
         drawn(page)
         for name in ("Details of spice", "Details of eugenol", "Line 2, eugenol: choose"):

@@ -206,14 +206,9 @@ export default {
     this.onKey = (event) => this.pageKey(event);
     document.addEventListener("keydown", this.onKey);
     this.beat = setInterval(() => this.check(), 250);
-    this.onLeave = (event) => {
-      if (Object.values(this.edits).some((edit) => edit.text !== edit.was)) event.preventDefault();
-    };
-    window.addEventListener("beforeunload", this.onLeave);
   },
   unmounted() {
     document.removeEventListener("keydown", this.onKey);
-    window.removeEventListener("beforeunload", this.onLeave);
     clearInterval(this.beat);
   },
   methods: {
