@@ -33,7 +33,9 @@ function figure(value) {
 export default {
   template: `
   <div class="rows" :class="{offline}">
-    <div class="rows-lost" role="status" v-show="unsaved.length || gone.length">
+    <div class="rows-lost" role="status" v-show="offline || unsaved.length || gone.length">
+      <p v-if="offline">No connection to the program. What you type in the lines waits here and is stored when
+        it is back; all else is locked.</p>
       <p v-if="unsaved.length">Not stored yet: {{ unsaved.join("; ") }}.</p>
       <p v-for="(text, n) in gone" :key="n">{{ text }}
         <button type="button" class="button small" @click="gone.splice(n, 1)">Dismiss</button></p>
