@@ -37,6 +37,7 @@ class FormulaPage:
         self.session, self.draft = session, draft
         self.palette = session.workspace.palette
         self.drawn = self.wanted = 0
+        self.asked: tuple[object, ...] = ()
         self.drawing = False
         self.client = ui.context.client
         actions = FormulaActions(self.rename, self.step, self.save, self.weigh, self.export)
@@ -196,6 +197,9 @@ class FormulaPage:
         self.suggestions.fields = draft.fields
         self.redundant.show(self.read, self.session.workspace.overlay)
         self.weighing.section.set_visibility(bool(draft.fields.get("weigh")))
+        before, self.asked = self.asked, (id(self.palette), self.read, dict(draft.fields))
+        if before == self.asked:  # what was typed is stored now: it is drawn already
+            return
         self.wanted += 1
         if not self.drawing:
             self.drawing = True

@@ -70,7 +70,7 @@ export default {
             <input type="text" inputmode="decimal" autocomplete="off" v-bind="cell(row, 'parts')"
               v-on="cellActs(row, 'parts')">
           </div>
-          <span class="handle" role="slider" :tabindex="slides(row) ? 0 : -1" :data-at="row.id + '/handle'"
+          <span class="handle" role="slider" tabindex="0" :data-at="row.id + '/handle'"
             :aria-disabled="String(!slides(row))" :aria-label="'amount of ' + called(row)"
             :aria-valuenow="amount(row) ?? 0" :aria-valuetext="text(row, 'parts') + ' parts'"
             aria-valuemin="0" title="Drag to change the amount (← →)" @pointerdown="slide($event, row)"
