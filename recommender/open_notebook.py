@@ -209,11 +209,11 @@ class OpenNotebook:
             case str() | os.PathLike():
                 return self._named(os.fspath(source))
             case Mapping():
-                return formulas.of_pairs(TABLE, source.items(), self.palette.catalogue)
+                return formulas.of_pairs(TABLE, source.items(), self.palette.catalogue, self._accord)
         if _is_table(source):
             return self._of_table(source)
         if isinstance(source, Sequence) and all(map(_is_pair, source)):
-            return formulas.of_pairs(TABLE, source, self.palette.catalogue)
+            return formulas.of_pairs(TABLE, source, self.palette.catalogue, self._accord)
         raise BadValue("formula", type(source).__name__, f"it is {FORMULA_WANTED}")
 
     def _of_table(self, table: Table) -> Formula:
@@ -230,17 +230,25 @@ class OpenNotebook:
         ]
         unused = [name for name in names if name not in formulas.SHEET_COLUMNS]
         notes = [f"{TABLE}: not used: {', '.join(unused)}."] if unused else []
-        return formulas.of_rows(TABLE, rows, self.palette.catalogue, notes)
+        return formulas.of_rows(TABLE, rows, self.palette.catalogue, notes, self._accord)
 
     def _named(self, text: str) -> Formula:
         saved = self._saved(text)
         if saved is None:
-            return formulas.read(text, self.palette.catalogue, self.sheet)
+            return self._read(text)
         if os.path.isfile(text):
-            found = formulas.read(text, self.palette.catalogue, self.sheet)
+            found = self._read(text)
             note = f'"{text}" is a file here and a saved formula ({saved.name}); the file is taken.'
             return replace(found, notes=(note, *found.notes))
         return saved
+
+    def _read(self, text: str) -> Formula:
+        return formulas.read(text, self.palette.catalogue, self.sheet, self._accord)
+
+    def _accord(self, name: str) -> Formula | None:
+        """Return the saved formula that a line names, NAME or NAME@2, None where there is none."""
+        found = self._saved(name)
+        return None if found is None else replace(found, name=found.name.split("@")[0])
 
     def _saved(self, text: str) -> Formula | None:
         """Return the saved formula of this name, None where there is none."""

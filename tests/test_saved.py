@@ -144,3 +144,20 @@ def test_a_material_that_is_no_longer_known_is_told(studio):
     done = run("drydown", "f")
     assert (done.status, done.err.count("\n")) == (2, 1)
     assert "no longer known" in done.err
+
+
+def test_a_line_of_a_file_may_name_a_saved_formula_and_its_version(studio):
+    base = write(studio / "rain.csv", "vanillin,3\nHHCB,5\n")
+    assert run("formulas", "save", base, "--as", "Rain on stone").status == 0
+    write(studio / "rain.csv", "vanillin,3\nHHCB,9\n")
+    assert run("formulas", "save", base, "--as", "Rain on stone").status == 0
+    whole = write(studio / "whole.csv", "rain on stone,8\nRain on stone@1,8\ncoumarin,4\n")
+    assert run("formulas", "save", whole).status == 0
+    listed = json.loads(run("formulas", "list", "--format", "json").out)
+    assert {row["name"]: row["version"] for row in listed} == {"Rain on stone": 2, "whole": 1}
+    shown = json.loads(run("formulas", "show", "whole", "--format", "json").out)
+    assert [line["material"] for line in shown["lines"]] == ["Rain on stone", "Rain on stone", "coumarin"]
+    wrong = write(studio / "wrong.csv", "Rain on stone@7,8\n")
+    done = run("drydown", wrong)
+    assert done.status == 2
+    assert "wrong.csv, line 2, column material: it has versions 1 to 2" in done.err

@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import islice
 from pathlib import Path
+from typing import TypeAlias
 
 from recommender.errors import BadTable, BadValue, UnknownFacet, UnknownMaterial, WrongCas
 from recommender.evidence.catalogue import EVIDENCE, LONGEST_NAME, Catalogue, plain
@@ -55,6 +56,10 @@ MISSPELT = 85.0
 """From this likeness on (0-100) a line without an amount is a misspelt material and no heading."""
 
 
+Accord: TypeAlias = Callable[[str], Formula | None]
+"""What finds a formula by its name, NAME or NAME@2; None where there is none."""
+
+
 def demo_files() -> list[Path]:
     """Return the formulas of the invented studio, by name."""
     folder = EVIDENCE / "demo"
@@ -67,10 +72,11 @@ def is_file(text: str) -> bool:
     return text.lower().endswith(SUFFIXES)
 
 
-def read(path: Path | str, catalogue: Catalogue, sheet: str = "") -> Formula:
+def read(path: Path | str, catalogue: Catalogue, sheet: str = "", accord: Accord | None = None) -> Formula:
     """Read a formula file, with the formulas that it names; its notes list what was taken for granted.
 
-    `sheet` is the sheet of a workbook, the one that was active when it was saved by default.
+    `sheet` is the sheet of a workbook, the one that was active when it was saved by default; `accord` finds
+    the formula of a name that no material has.
 
     Raises
     ------
@@ -79,7 +85,7 @@ def read(path: Path | str, catalogue: Catalogue, sheet: str = "") -> Formula:
         dilution outside 0-100 %, an unknown material, a formula that contains itself, only solvents.
     """
     notes: list[str] = []
-    formula = _read(Path(path), catalogue, (), notes, {}, sheet)
+    formula = _read(Path(path), catalogue, (), notes, {}, sheet, accord)
     if not any(amount.material.kind != "solvent" for amount in amounts(formula)):
         raise BadTable(
             Path(path).name, "nothing but solvents", remedy="Add a line with a material that smells"
@@ -87,14 +93,19 @@ def read(path: Path | str, catalogue: Catalogue, sheet: str = "") -> Formula:
     return replace(formula, notes=tuple(dict.fromkeys(notes)))
 
 
-def of_pairs(name: str, pairs: "Iterable[tuple[Material | str, float]]", catalogue: Catalogue) -> Formula:
+def of_pairs(
+    name: str,
+    pairs: "Iterable[tuple[Material | str, float]]",
+    catalogue: Catalogue,
+    accord: Accord | None = None,
+) -> Formula:
     """Return a formula of neat materials by name and parts; errors as `read`, by the number of the pair."""
     blank = dict.fromkeys(COLUMNS, "")
     rows = [
         Row(name, n, blank | {"material": cell_of(material), "parts": cell_of(parts)})
         for n, (material, parts) in enumerate(pairs, 1)
     ]
-    return of_rows(name, rows, catalogue)
+    return of_rows(name, rows, catalogue, accord=accord)
 
 
 def cell_of(value: object) -> str:
@@ -109,8 +120,14 @@ def cell_of(value: object) -> str:
     return "" if text in ("nan", "NaN", "NaT", "<NA>") else text
 
 
-def of_rows(name: str, rows: Sequence[Row], catalogue: Catalogue, notes: Sequence[str] = ()) -> Formula:
-    """Return a formula of rows that name materials only; errors as `read`."""
+def of_rows(
+    name: str,
+    rows: Sequence[Row],
+    catalogue: Catalogue,
+    notes: Sequence[str] = (),
+    accord: Accord | None = None,
+) -> Formula:
+    """Return a formula of rows that name materials, or formulas that `accord` finds; errors as `read`."""
 
     def no_file(row: Row) -> Formula:
         raise row.wrong("material", "a formula file cannot stand in a table that is not a file itself")
@@ -118,7 +135,7 @@ def of_rows(name: str, rows: Sequence[Row], catalogue: Catalogue, notes: Sequenc
     found = list(notes)
     if not rows:
         raise BadTable(name, "the formula has no lines", remedy="Name one material at least")
-    lines = tuple(line_of(row, catalogue, found, no_file) for row in rows)
+    lines = tuple(line_of(row, catalogue, found, no_file, accord) for row in rows)
     theme = theme_in(rows, catalogue, found)
     formula = Formula(name, lines, tuple(dict.fromkeys(found)), theme)
     if not any(amount.material.kind != "solvent" for amount in amounts(formula)):
@@ -190,6 +207,7 @@ def _read(
     notes: list[str],
     opened_files: dict[Path, Formula],
     sheet: str = "",
+    accord: Accord | None = None,
 ) -> Formula:
     path = file_at(path)
     if path in opened_files:
@@ -204,7 +222,7 @@ def _read(
         raise BadTable(path.name, "the formula has no lines", remedy="Write one material a line")
     if len(rows) + sum(len(other.lines) for other in opened_files.values()) > LONGEST_SHEET:
         raise too_many_lines(path.name)
-    lines = tuple(_line(row, path, catalogue, (*above, path), notes, opened_files) for row in rows)
+    lines = tuple(_line(row, path, catalogue, (*above, path), notes, opened_files, accord) for row in rows)
     _note_repeats(rows, lines, notes)
     formula = Formula(path.stem, lines, theme=theme_in(rows, catalogue, notes))
     if size(formula) > LONGEST_SHEET:
@@ -366,6 +384,7 @@ def _line(
     above: tuple[Path, ...],
     notes: list[str],
     opened_files: dict[Path, Formula],
+    accord: Accord | None,
 ) -> Line:
     def inner(row: Row) -> Formula:
         try:
@@ -376,13 +395,22 @@ def _line(
             if error.problem != NO_SUCH_FILE:
                 problem = f"the file {name} beside this one cannot be used: {error.problem}"
             raise row.wrong("material", problem, error.remedy) from None
-        return _read(beside, catalogue, above, notes, opened_files)
+        return _read(beside, catalogue, above, notes, opened_files, accord=accord)
 
-    return line_of(row, catalogue, notes, inner)
+    return line_of(row, catalogue, notes, inner, accord)
 
 
-def line_of(row: Row, catalogue: Catalogue, notes: list[str], inner: Callable[[Row], Formula]) -> Line:
-    """Return one row of a sheet as a line; `inner` opens a row that names another formula.
+def line_of(
+    row: Row,
+    catalogue: Catalogue,
+    notes: list[str],
+    inner: Callable[[Row], Formula],
+    accord: Accord | None = None,
+) -> Line:
+    """Return one row of a sheet as a line; `inner` opens a row that names a file.
+
+    `accord` finds the formula of a name that no material has; what it raises as `BadValue` is what is wrong
+    with the line.
 
     Raises
     ------
@@ -407,8 +435,22 @@ def line_of(row: Row, catalogue: Catalogue, notes: list[str], inner: Callable[[R
     if not row["material"]:
         raise row.wrong("material", "the material is missing")
     content: Material | Formula
-    content = inner(row) if is_file(row["material"]) else _material(row, "material", catalogue)
+    content = inner(row) if is_file(row["material"]) else _content(row, catalogue, accord)
     return Line(content, parts, dilution, solvent if dilution < 1.0 else None, row["note"])
+
+
+def _content(row: Row, catalogue: Catalogue, accord: Accord | None) -> Material | Formula:
+    """Return what the name in a row means: a material, else a formula; raises `BadTable`."""
+    try:
+        return _material(row, "material", catalogue)
+    except BadTable:
+        try:
+            found = accord(row["material"]) if accord is not None else None
+        except BadValue as error:
+            raise row.wrong("material", error.wanted, "Take the line out") from None
+        if found is None:
+            raise
+        return found
 
 
 def read_theme(words: Words | None, catalogue: Catalogue) -> tuple[tuple[str, ...], tuple[str, ...]]:

@@ -149,7 +149,6 @@ def test_the_program_ends_in_mid_edit_and_nothing_shown_as_stored_is_missing(chr
     wait_for(served.address)
     tab = Tab(chromium, served)
     page, full, waited = tab.page, {(name, "10") for name in NAMES}, 0
-    page.on("dialog", lambda dialog: dialog.accept())
     try:
         for _ in range(ENDS):
             page.goto(served.address)
@@ -176,6 +175,7 @@ def test_the_program_ends_in_mid_edit_and_nothing_shown_as_stored_is_missing(chr
             assert late not in shown
             waited += len(NAMES) - len(shown)
             assert every_stored(notebook) <= full
+            page.goto("about:blank")
             served.end()
             served = Served(notebook, port)
             tab.served = served
@@ -198,7 +198,6 @@ def test_the_program_ends_in_mid_edit_and_nothing_shown_as_stored_is_missing(chr
 def test_half_typed_text_is_there_after_a_reload_and_not_in_the_notebook(tab, served):
     number = put(served.notebook)
     page = tab.page
-    page.on("dialog", lambda dialog: dialog.accept())
     tab.go(f"/formula/{number}")
     cell(page, "parts of linalool").fill("55")
     drawn(page)

@@ -53,8 +53,8 @@ def register(session: PageSession) -> None:
         with frame(session, "", "Formula"), elements.tag("section", "start"):
             elements.words("Which smell of your formula dies when, and what keeps it alive?", name="h1")
             elements.words(
-                "Open an example, a file of yours, or start with an empty sheet. Everything you type "
-                "is saved at once; nothing leaves this machine.",
+                "Open an example, a file of yours, or start with an empty sheet. Each cell is saved as "
+                "soon as you leave it; nothing leaves this machine.",
                 "lead",
             )
             formula_choices(session)

@@ -46,6 +46,7 @@ class FormulaPage:
         self.session, self.draft = session, draft
         self.palette = session.workspace.palette
         self.drawn = self.wanted = 0
+        self.asked: tuple[object, ...] = ()
         self.drawing = False
         self.surfaces = SurfacePalettes()
         self.previewed: tuple[Answer, tuple[str, ...]] | None = None
@@ -229,6 +230,9 @@ class FormulaPage:
         self.comparison.show(self.read)
         self.redundant.show(self.read, self.session.workspace.overlay)
         self.weighing.section.set_visibility(bool(draft.fields.get("weigh")))
+        before, self.asked = self.asked, (id(self.palette), self.read, dict(draft.fields))
+        if before == self.asked:  # what was typed is stored now: it is drawn already
+            return
         self.redraw()
 
     def redraw(self) -> None:

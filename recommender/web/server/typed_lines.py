@@ -130,23 +130,7 @@ def read(
         return opened
 
     def line_of(row: Row) -> Line:
-        """Return a row as a line; a name that no material has may be that of another formula."""
-        try:
-            return formulas.line_of(row, catalogue, notes, inner)
-        except BadTable as error:
-            if error.column != "material" or not row["material"] or formulas.is_file(row["material"]):
-                raise
-            content = named(row)
-            if content is None:
-                raise
-        neat = replace(row, cells=row.cells | {"material": catalogue.by_slug(formulas.DEFAULT_SOLVENT).name})
-        return replace(formulas.line_of(neat, catalogue, notes, inner), content=content)
-
-    def named(row: Row) -> Formula | None:
-        try:
-            return accord(row["material"])
-        except BadValue as error:
-            raise row.wrong("material", error.wanted, "Take the line out") from None
+        return formulas.line_of(row, catalogue, notes, inner, accord)
 
     found: dict[str, Line] = {}
     problems: dict[str, LineProblem] = {}

@@ -33,7 +33,9 @@ function figure(value) {
 export default {
   template: `
   <div class="rows" :class="{offline}">
-    <div class="rows-lost" role="status" v-show="unsaved.length || gone.length">
+    <div class="rows-lost" role="status" v-show="offline || unsaved.length || gone.length">
+      <p v-if="offline">No connection to the program. What you type in the lines waits here and is stored when
+        it is back; all else is locked.</p>
       <p v-if="unsaved.length">Not stored yet: {{ unsaved.join("; ") }}.</p>
       <p v-for="(text, n) in gone" :key="n">{{ text }}
         <button type="button" class="button small" @click="gone.splice(n, 1)">Dismiss</button></p>
@@ -57,17 +59,18 @@ export default {
             <input type="text" list="names" autocomplete="off" spellcheck="false" v-bind="cell(row, 'material')"
               v-on="cellActs(row, 'material')">
             <span class="tags">
-              <span v-if="row.accord" class="tag">accord</span>
+              <span v-if="row.accord" class="tag wide">accord</span>
               <span v-if="row.lock" class="tag">locked</span>
-              <span v-if="row.mark" class="tag warn" :title="row.usual">{{ row.mark }}</span>
-              <span v-if="row.spare" class="tag" :title="row.spare">hardly missed</span>
+              <span v-if="row.mark" class="tag warn" :title="row.mark + ': ' + row.usual"><span
+                aria-hidden="true">{{ row.mark.startsWith("above") ? "▲" : "▼" }}</span><span class="unseen">{{ row.mark }}</span></span>
+              <span v-if="row.spare" class="tag wide" :title="row.spare">hardly missed</span>
             </span>
           </div>
           <div class="cell parts" :class="state(row, 'parts')">
             <input type="text" inputmode="decimal" autocomplete="off" v-bind="cell(row, 'parts')"
               v-on="cellActs(row, 'parts')">
           </div>
-          <span class="handle" role="slider" :tabindex="slides(row) ? 0 : -1" :data-at="row.id + '/handle'"
+          <span class="handle" role="slider" tabindex="0" :data-at="row.id + '/handle'"
             :aria-disabled="String(!slides(row))" :aria-label="'amount of ' + called(row)"
             :aria-valuenow="amount(row) ?? 0" :aria-valuetext="text(row, 'parts') + ' parts'"
             aria-valuemin="0" title="Drag to change the amount (← →)" @pointerdown="slide($event, row)"
@@ -112,7 +115,7 @@ export default {
             @click="act('near', {id: row.id, column: row.wrong.column, was: row[row.wrong.column], value: name})">{{ name }}</button>
         </div>
         <div v-if="open[row.id] && row.stored" class="details" role="group" :aria-label="'Details of ' + called(row)">
-          <p class="known">{{ row.known }}<template v-if="row.usual"> · {{ row.usual }}</template><template
+          <p class="known">{{ row.known }}<template v-if="row.usual"> · {{ row.usual }}{{ row.mark ? ", here " + row.mark : "" }}</template><template
             v-if="row.shop"> · {{ row.shop }}</template><template v-if="row.spare"> · {{ row.spare }}</template></p>
           <div class="detail-cells">
             <label>dissolved in <span class="cell solvent" :class="state(row, 'solvent')"><input type="text" list="names"
@@ -205,14 +208,9 @@ export default {
     this.onKey = (event) => this.pageKey(event);
     document.addEventListener("keydown", this.onKey);
     this.beat = setInterval(() => this.check(), 250);
-    this.onLeave = (event) => {
-      if (Object.values(this.edits).some((edit) => edit.text !== edit.was)) event.preventDefault();
-    };
-    window.addEventListener("beforeunload", this.onLeave);
   },
   unmounted() {
     document.removeEventListener("keydown", this.onKey);
-    window.removeEventListener("beforeunload", this.onLeave);
     clearInterval(this.beat);
   },
   methods: {
@@ -378,11 +376,7 @@ export default {
           edit.was = stored;
           this.send(id, column);
         } else edit.other = stored;
-        const more = edit.text !== edit.sent && this.focused !== key;
-        if (edit.turn === null && edit.other === null && !edit.failed) {
-          if (more) this.send(id, column);
-          else this.settle(key);
-        }
+        if (edit.turn === null && edit.other === null) this.settle(key);
         return;
       }
       if (stored === edit.was) {
@@ -443,8 +437,9 @@ export default {
     remember() {
       const half = {}, waiting = {};
       for (const [key, edit] of Object.entries(this.edits)) {
-        if (edit.turn !== null || edit.failed) waiting[key] = { text: edit.sent || edit.text, was: edit.was, at: Date.now() };
-        else if (edit.text !== edit.was) half[key] = { text: edit.text, was: edit.was };
+        if (edit.turn !== null || edit.failed) {
+          waiting[key] = { text: edit.turn !== null ? edit.sent : edit.text, was: edit.was, mine: edit.mine, at: Date.now() };
+        } else if (edit.text !== edit.was) half[key] = { text: edit.text, was: edit.was };
       }
       const put = (store, name, found) =>
         Object.keys(found).length ? store.setItem(name, JSON.stringify(found)) : store.removeItem(name);
@@ -471,9 +466,10 @@ export default {
         if (stored === entry.text) continue;
         if (!line && !this.local.includes(id)) this.local.unshift(id);
         const edit = this.ensure(this.rowOf(id), column);
-        Object.assign(edit, { text: entry.text, was: entry.was });
+        const own = (entry.mine || []).includes(stored); // an earlier value of the same hand
+        Object.assign(edit, { text: entry.text, was: own ? stored : entry.was });
         if (!this.keys[id]) this.keys[id] = id;
-        if (stored !== entry.was) edit.other = stored;
+        if (stored !== edit.was) edit.other = stored;
         else if (how === "send") this.send(id, column);
         else if (how === "failed") edit.failed = true;
       }
