@@ -1,7 +1,7 @@
 """One long question, as a value that a worker process can be given, and the answer to it there."""
 
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -42,12 +42,17 @@ class Job:
 
 @dataclass(frozen=True, slots=True)
 class SheetJob:
-    """A sheet of unknown origin to be read: lines of a formula, or bottles."""
+    """A sheet of unknown origin to be read: lines of a formula, or bottles.
+
+    For bottles `columns` names the header of a field, and `sheet` that of a workbook.
+    """
 
     kind: Literal["formula", "bottles"]
     name: str
     content: bytes
     overlay: PaletteKey = (Overlay(), DEFAULT_CONDITIONS)
+    columns: Mapping[str, str] | None = None
+    sheet: str = ""
 
 
 class Worker:
@@ -79,7 +84,7 @@ class Worker:
         if job.kind == "formula":
             return formula_sheet(job.name, job.content, catalogue)
         with _file_of(job.name, job.content) as file:
-            return importers.read(file, catalogue)
+            return importers.read(file, catalogue, job.columns, job.sheet)
 
     def answer(self, job: Job) -> Findings | list[Contribution]:
         """Return findings, or for `trim` what would be missed; raises `RecommenderError`."""
