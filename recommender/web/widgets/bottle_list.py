@@ -143,12 +143,13 @@ class BottleRow:
         self.editor: Element | None = None
         self.inputs: dict[str, ui.input] = {}
         self.wrong: dict[str, ui.html] = {}
+        self.seen: dict[str, str] = {}
 
     def set_visible(self, visible: bool) -> None:
         """Show or hide the bottle; fields that are open stay."""
         self.line.set_visibility(visible or self.editor is not None)
 
-    def _typed(self) -> dict[str, str]:
+    def _cells(self) -> dict[str, str]:
         """Return the cells of the bottle as they are shown for change."""
         catalogue = self.above.workspace.palette.catalogue
         cells = {name: getattr(self.bottle, name) for name in CELLS}
@@ -172,28 +173,28 @@ class BottleRow:
         self.editor.move(target_index=place + 1)
         with self.editor, elements.tag("td", colspan=str(len(HEADS))):
             with elements.tag("div", "form"):
-                for name, value in self._typed().items():
-                    words, numeric = CELLS[name]
-                    with elements.tag("div", "labelled"):
-                        elements.words(words, "label", "span")
-                        cell = elements.field(
-                            f"{words} of {label}",
-                            value,
-                            numeric=numeric,
-                            options="names" if name == "solvent" else "",
-                            hint="yyyy-mm-dd" if name == "opened" else "",
-                            classes="" if name in ("solvent", "note") else "short wide",
-                        )
-                        cell.on("keydown.enter", lambda _: self._store())
-                        cell.on("keydown.esc", lambda _: self._close())
-                        self.inputs[name] = cell
-                        self.wrong[name] = elements.words("", "wrong", "span")
-                        elements.say(self.wrong[name], "")
+                self.seen = self._cells()
+            for name, value in self.seen.items():
+                words, numeric = CELLS[name]
+                with elements.tag("div", "labelled"):
+                    elements.words(words, "label", "span")
+                    cell = elements.field(
+                        f"{words} of {label}",
+                        value,
+                        numeric=numeric,
+                        options="names" if name == "solvent" else "",
+                        hint="yyyy-mm-dd" if name == "opened" else "",
+                        classes="" if name in ("solvent", "note") else "short wide",
+                    )
+                    cell.on("keydown.enter", lambda _: self._store())
+                    cell.on("keydown.esc", lambda _: self._close())
+                    self.inputs[name] = cell
+                    self.wrong[name] = elements.words("", "wrong", "span")
+                    elements.say(self.wrong[name], "")
             with elements.tag("div", "form"):
                 elements.button("Store", self._store, "main", label=f"Store the change of {label}")
                 elements.button("Leave as it was", self._close, "small")
-        first = self.inputs["amount_g"].id
-        ui.run_javascript(f"setTimeout(() => getHtmlElement({first})?.querySelector('input')?.focus(), 50)")
+        self.inputs["amount_g"].run_method("focus")
 
     def _close(self) -> None:
         if self.editor is not None:
@@ -204,9 +205,8 @@ class BottleRow:
 
     def _store(self) -> None:
         """Store what was changed; what is wrong is said beside its field, and nothing is stored then."""
-        shown = self._typed()
         typed = {name: (cell.value or "").strip() for name, cell in self.inputs.items()}
-        new = {name: text for name, text in typed.items() if text != shown[name]}
+        new = {name: text for name, text in typed.items() if text != self.seen[name]}
         for name, line in self.wrong.items():
             elements.say(line, "")
             self.inputs[name].props.set_bool("aria-invalid", False)
@@ -240,12 +240,13 @@ class BottleRow:
         if now is None:
             self.above.say(f"{self.bottle.label} was taken off the shelf elsewhere.")
             return
-        before, self.bottle = self._typed(), now
-        differs = [
-            f"{CELLS[name][0]} is {text or 'unknown'} now"
-            for name, text in self._typed().items()
-            if text != before[name]
-        ]
+        before, self.bottle = self.seen, now
+        self.seen = self._cells()
+        changed = [name for name, text in self.seen.items() if text != before[name]]
+        for name in changed:
+            if (self.inputs[name].value or "").strip() == before[name]:  # nothing was typed there
+                self.inputs[name].value = self.seen[name]
+        differs = [f"{CELLS[name][0]} is {self.seen[name] or 'unknown'} now" for name in changed]
         self.above.say(
             f"{now.label} was changed elsewhere meanwhile: {'; '.join(differs) or 'look at it'}. "
             "Store again to write what you typed over it."
