@@ -333,7 +333,10 @@ def test_both_refuse_the_same(words, ask):
 
 def stored_in_python(mine):
     mine.shelf.add("violet stuff", "alpha-ionone", dilution_percent=10, solvent="ethanol", amount_g=12.5)
-    mine.shelf.add_all(row.bottle for row in mine.shelf.read_sheet(Path(SHELF))[1] if row.bottle)
+    rows = mine.shelf.read_sheet(Path(SHELF))[1]
+    mine.shelf.add_all((row.bottle for row in rows if row.bottle), Path(SHELF).name)
+    mine.shelf.edit(1, amount_g=9)
+    mine.shelf.weighed(mine.weigh(MORELLO).value, [2])
     mine.shelf.resolve("plum stuff", "coumarin")
     mine.nose.add("coumarin", "hay 3, marzipan 1", "vanilla", strength="weaker", words="dusty")
     mine.nose.blind("ethylene brassylate")
@@ -345,6 +348,8 @@ SHELF = "data/demo/shelf.xlsx"
 BY_COMMAND = f"""
 shelf add "violet stuff" --material alpha-ionone --dilution 10 --solvent ethanol --amount 12.5
 shelf import {SHELF}
+shelf edit 1 --amount 9
+weigh {MORELLO} --weighed --from-bottle 2
 shelf resolve "plum stuff" coumarin
 nose add coumarin --smells "hay 3, marzipan 1" --not vanilla --strength weaker --note dusty
 nose blind "ethylene brassylate"
@@ -356,6 +361,7 @@ calibrate add linalool --at 1h clear --at 8h gone --day 2026-03-01 --room 22
 def test_both_store_the_same(tmp_path, monkeypatch):
     by_command, in_python = tmp_path / "command.sqlite", tmp_path / "python.sqlite"
     monkeypatch.setenv("RECOMMENDER_NOTEBOOK", str(by_command))
+    monkeypatch.setattr("recommender.records.shelf.timed", lambda: "2026-03-01T09:00:00")
     for words in BY_COMMAND.strip().splitlines():
         done = run(*shlex.split(words))
         assert done.status == 0, done.err

@@ -13,6 +13,13 @@ from recommender.notebook import migrations as schema
 from recommender.notebook import store
 from recommender.notebook.csv_folder import digest, tables
 
+FIG = (
+    '{"id": 7, "label": "Fig", "key": "fig", "material": "gamma-octalactone", "dilution_percent": 10.0, '
+    '"solvent": "ethanol", "amount_g": 3.5, "price_per_g": 0.25, "opened": "2024-02-29", "lot": "L", '
+    '"note": "=1"}'
+)
+"""The bottle below as it is stored in a change of the shelf."""
+
 ROWS = {
     1: {
         "labels": ("fig", "Fig", "gamma-octalactone"),
@@ -73,6 +80,10 @@ ROWS = {
     7: {"removed": (1, "2026-03-01T09:00:00", "bottle", "8", "Fig", '{"bottles": [{"id": 8}]}')},
     8: {"formula_themes": (9, 1, "green")},
     9: {"trial_dips": (1, "2024-03-01T08:30")},
+    10: {
+        "shelf_changes": (1, "2026-03-01T09:00:00", "weighed", "Green fig", 10.0),
+        "shelf_change_bottles": (1, 7, FIG.replace("3.5", "4.25"), FIG),
+    },
 }
 """One row for each table, under the schema step that made it."""
 

@@ -31,7 +31,9 @@ def test_an_upload_is_read_by_another_process_and_refused_in_one_line(session):
         assert notes == ["mine.csv: columns that are not used: colour."]
         columns, rows = await session.upload_bottles("shelf.csv", b"label,cas\nblue,91-64-5\n")
         assert (list(columns.places), rows[0].bottle.material) == (["label", "cas"], "coumarin")
-        assert [bottle.label for bottle in session.workspace.shelf.stock().bottles] == ["blue"]
+        assert session.workspace.shelf.stock().bottles == ()  # nothing is stored before it was looked at
+        columns, rows = await session.upload_bottles("s.csv", b"odd,cas\nblue,91-64-5\n", {"label": "odd"})
+        assert (columns.places["label"], rows[0].bottle.label) == (0, "blue")
         wide = bombs.workbook(bombs.sheet([bombs.HEAD, '<row r="1048576"/>']))
         with pytest.raises(BadTable, match="blank ones counted") as refused:
             await session.upload("../../bomb.xlsx", wide)

@@ -8,6 +8,7 @@ from datetime import date
 from html import escape
 
 import pytest
+from command_line import run
 
 pytest.importorskip("nicegui")
 
@@ -33,6 +34,7 @@ from recommender.web.widgets.formula_view import formula_view, without_commands
 from recommender.web.widgets.lanes import Lanes
 from recommender.web.widgets.product_section import usable
 from recommender.web.widgets.weighing_section import notes_of, sheet_of
+from recommender.weighing import Shares
 
 VIEWS = ("/", "/formula/posy", "/map", "/map?smell=almond", "/material/coumarin", "/trials", "/shelf",
          "/materials", "/beside", "/own-materials", "/nose", "/limits", "/notebook", "/removed",
@@ -465,6 +467,67 @@ def test_the_weighing_sheet(session):
         await until(lambda: any(t.startswith('The batch cannot be "a lot"') for t in texts(user)))
 
 
+def test_every_option_of_the_balance_is_asked_as_on_the_command_line(session):
+    read = session.read(session.create("posy", [*POSY, {"material": "eugenol", "parts": "9"}]))
+    fields = {"dosage": "20", "finished": "100 g", "within": "10", "carrier": "isopropyl myristate"}
+    fields |= {"flat": "yes", "as-written": "yes", "digit": "0.001"}
+    sheet = sheet_of(read, session.workspace, fields)
+    assert (sheet.finished_g, sheet.carrier.slug, sheet.least_g) == (100.0, "isopropyl-myristate", 0.01)
+    assert sheet.sections[-1].pours[0].line.content.slug == "linalool"
+    assert sheet_of(read, session.workspace, {"finished-share": "2", "dosage": "20"}).shares == Shares(
+        10, 20, 2
+    )
+    three = sheet_of(read, session.workspace, {"bracket": "eugenol", "dosage": "20"})
+    assert three.bracket.material.slug == "eugenol"
+    assert three.report is None
+
+
+@pytest.mark.parametrize(
+    ("fields", "place", "words"),
+    [
+        ({"finished": "100"}, "finished", "The finished product cannot be"),
+        ({"within": "none"}, "within", "The share of a digit cannot be"),
+        ({"carrier": "xyzzy"}, "carrier", "No material is called"),
+        ({"carrier": "linalool"}, "carrier", "The solvent to top up with cannot be"),
+        ({"bracket": "vanillin"}, "bracket", "The line of three vials cannot be"),
+        ({"finished-share": "2"}, "finished-share", "The share of the finished product cannot be"),
+        ({"batch": "heaps"}, "batch", "The batch cannot be"),
+    ],
+)
+def test_what_is_wrong_at_the_balance_is_said_beside_its_field(session, fields, place, words):
+    read = session.read(session.create("posy", POSY))
+    problem = sheet_of(read, session.workspace, fields)
+    assert (problem.field, problem[: len(words)]) == (place, words)
+
+
+def test_certificates_count_and_what_is_wrong_with_them_is_said_beside(session):
+    lines = [{"material": "lemon oil", "parts": "10"}, {"material": "ethanol", "parts": "90"}]
+    read, palette = session.read(session.create("zest", lines)), session.workspace.palette
+
+    def found(**fields):
+        return formula_view(read, palette, {"dosage": "10", **fields}).product_summary
+
+    amount = {row[0]: row[1] for row in found().all_rows}
+    certified = {row[0]: row[1] for row in found(content="lemon oil: citral 5").all_rows}
+    assert amount["citral"] != certified["citral"]
+    before, after = (found(market="standards", shown=one).rows for one in ("", "lemon oil: furocoumarins"))
+    assert any("furocoumarins" in row[3] for row in before)
+    assert not any("furocoumarins" in row[3] for row in after)
+    assert found(shown="lemon oil: furocoumarins; lemon oil: colour").field == "shown"
+    wrong = found(content="lemon oil, citral")
+    assert (wrong.field, wrong.startswith("The content by certificate cannot be")) == ("content", True)
+    assert found(shown="xyzzy: peroxide value").field == "shown"
+
+
+def test_the_decision_is_worded_as_on_the_command_line(session, tmp_path):
+    draft = session.import_file(session.demo["morello"].name, session.demo["morello"].read_bytes())
+    shown = formula_view(session.read(draft), session.workspace.palette, {"dosage": "15"}).product_summary
+    said = run("check", "data/demo/morello.csv", "--dosage", "15").out
+    first = " ".join(said.partition("\nmorello at")[0].split())
+    assert shown.headline.lower() == first.lower()
+    assert not any("--" in remark for remark in shown.remarks)
+
+
 def test_the_weighing_sheet_names_what_is_prohibited_and_what_was_taken_for_granted(session):
     prohibited = session.import_file(
         session.demo["bell_flower"].name, session.demo["bell_flower"].read_bytes()
@@ -686,22 +749,44 @@ def test_readings_stand_beside_the_prediction(session):
         await until(lambda: any("write a smell and" in t for t in texts(user)))
 
 
-def test_a_bottle_whose_label_and_number_disagree_is_asked_about(session, tmp_path):
+def test_a_bottle_whose_label_and_number_disagree_is_asked_about_before_it_is_stored(session, tmp_path):
     file = tmp_path / "mine.csv"
     file.write_text("label,cas\nvanillin,91-64-5\n", encoding="utf-8")
     columns, rows = importers.read(file, session.workspace.palette.catalogue)
-    session.workspace.shelf.add_all([row.bottle for row in rows])
 
     @on(session, "/shelf")
     async def _(user):
         with user:
-            ShelfPage(session)._report(columns.summary(), rows)
+            ShelfPage(session).show_import("mine.csv", columns, rows)
         assert any("the label says vanillin, the CAS number 91-64-5 is that of" in t for t in texts(user))
         press(user, "vanillin is coumarin")
-        assert any("in formulas vanillin is vanillin as before" in t for t in texts(user))
-        assert "vanillin is coumarin" not in texts(user)
+        assert "Line 2, “vanillin” is coumarin." in texts(user)
+        assert session.workspace.shelf.stock().bottles == ()
+        press(user, "Put 1 bottle on the shelf")
+        assert "1 bottle from mine.csv: 1 new." in texts(user)
 
     assert [bottle.material for bottle in session.workspace.shelf.stock().bottles] == ["coumarin"]
+    assert session.workspace.palette.catalogue.find("vanillin").slug == "vanillin"
+
+
+def test_a_row_with_an_error_is_mended_in_place_and_put_with_the_others(session, tmp_path):
+    file = tmp_path / "mine.csv"
+    file.write_text("label,amount,opened\nlinalool,much,2024-01-01\ncoumarin,3,\n", encoding="utf-8")
+    columns, rows = importers.read(file, session.workspace.palette.catalogue)
+
+    @on(session, "/shelf")
+    async def _(user):
+        with user:
+            ShelfPage(session).show_import("mine.csv", columns, rows)
+        assert "1 of 2 rows are read and 1 left out until mended." in texts(user)
+        assert '"much" is not a number.' in texts(user)
+        write(user, field(user, "amount in line 2"), "2 g")
+        assert '"much" is not a number.' not in texts(user)
+        assert "Read: linalool, linalool." in texts(user)
+        press(user, "Put 2 bottles on the shelf")
+
+    found = {bottle.label: bottle.amount_g for bottle in session.workspace.shelf.stock().bottles}
+    assert found == {"linalool": 2.0, "coumarin": 3.0}
 
 
 def test_a_bottle_is_put_on_the_shelf_and_its_label_counts_in_formulas(session):
@@ -760,7 +845,7 @@ def test_a_bottle_that_is_taken_off_comes_back_at_once_or_later(session):
     @on(session, "/shelf")  # the page was closed in between
     async def _(user):
         assert len(session.workspace.shelf.stock().bottles) == 2
-        press(user, "Bring back: violet stuff, 3.25 g, lot L 7")
+        press(user, "Bring back: violet stuff, 1 %, 3.25 g, lot L 7")
         assert rows_of(session) == before
         assert not any(t.startswith("Removed: ") for t in texts(user))
 

@@ -12,7 +12,16 @@ import recommender.notebook
 from recommender.errors import BadNotebook, BadValue
 from recommender.evidence.overlay import OwnMaterial
 from recommender.model import Bottle, Label, OwnNote, Reading, TrialRecord
-from recommender.notebook import drafts, nose, removed, shelf, single_readings, strips, trials
+from recommender.notebook import (
+    drafts,
+    nose,
+    removed,
+    shelf,
+    shelf_changes,
+    single_readings,
+    strips,
+    trials,
+)
 from recommender.notebook.csv_folder import digest, export, import_folder, tables
 from recommender.notebook.removed import KINDS
 from recommender.notebook.store import reading, writing
@@ -50,6 +59,7 @@ FIRST = {
     "formula": 1,
     "trial reading": "1.1",
     "strip reading": "1.1",
+    "shelf change": 1,
 }
 TAKE = {
     "bottle": shelf.remove,
@@ -61,6 +71,7 @@ TAKE = {
     "formula": drafts.remove,
     "trial reading": lambda db, key: single_readings.remove(db, "trial", *map(int, key.split("."))),
     "strip reading": lambda db, key: single_readings.remove(db, "strip", *map(int, key.split("."))),
+    "shelf change": shelf_changes.undo,
 }
 
 
@@ -150,11 +161,15 @@ def test_nothing_is_deleted_from_the_notebook_in_another_way():
         for table in re.findall(r"DELETE FROM ([\w{}]+)", file.read_text(encoding="utf-8"))
     }
     # steps of a formula fall away when another way is taken from an earlier one, and after 300 of them; a
-    # restore empties every table after a safety copy; a label gives way to the material that is called so
-    assert {file for file, _ in found} == {"removed.py", "drafts.py", "backup.py", "shelf.py"}
+    # restore empties every table after a safety copy; a label gives way to the material that is called so; a
+    # bottle that came with a change goes into the removed with it
+    assert {file for file, _ in found} == {
+        *("removed.py", "drafts.py", "backup.py", "shelf.py", "bottle_rows.py")
+    }
     assert {table for file, table in found if file == "drafts.py"} == {"draft_steps"}
     assert {table for file, table in found if file == "backup.py"} == {"{table}"}
     assert {table for file, table in found if file == "shelf.py"} == {"labels"}
+    assert {table for file, table in found if file == "bottle_rows.py"} == {"bottles"}
 
 
 def test_removed_twice_is_removed_once(path):
@@ -247,6 +262,7 @@ def test_a_removal_that_fails_half_way_leaves_all_as_it_was(path, monkeypatch):
             "note of your nose coumarin, bitter almond 3, no hay, weaker, cannot be smelled",
         ),
         (["materials", "remove", "plum"], "material of your own plum"),
+        (["shelf", "undo", "1"], "change of bottles weighed: 10 g of Green fig, from 1 bottle"),
     ],
     ids=lambda words: " ".join(words) if isinstance(words, list) else "",
 )

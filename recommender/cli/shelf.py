@@ -183,7 +183,7 @@ def changes(form: str) -> int:
     )
 
 
-@shelf.command(epilog="Example: recommender shelf undo 3")
+@shelf.command(epilog="Example: recommender shelf undo 1")
 @click.argument("number", type=click.IntRange(1))
 def undo(number: int) -> int:
     """Undo change NUMBER of the shelf; every amount is as before."""

@@ -312,7 +312,8 @@ class ImportedRow:
     """One row of a sheet: the bottle, how its material was found, what is odd; `error` where it is left out.
 
     `found_by` is name, CAS or blank where it is not resolved; `candidates` are the keys of the materials of
-    which it is one where label and CAS number disagree.
+    which it is one where label and CAS number disagree; `cells` is the row as it stands in the sheet, by
+    field, and `column` the field in which the error is.
     """
 
     line: int
@@ -321,6 +322,8 @@ class ImportedRow:
     remark: str = ""
     error: str = ""
     candidates: tuple[str, ...] = ()
+    cells: Mapping[str, str] = field(default_factory=dict)
+    column: str = ""
 
 
 def read(
@@ -425,14 +428,27 @@ def _imported(rows: Sequence[Row], columns: Columns, catalogue: Catalogue) -> tu
             first = first if first[0] or price is None else (currency, row.line)
         except BadTable as error:
             remedy = f". {error.remedy}" if error.remedy else ""
-            done.append(ImportedRow(row.line, None, error=f"{error.column}: {error.problem}{remedy}"))
+            problem = f"{error.column}: {error.problem}{remedy}"
+            done.append(
+                ImportedRow(row.line, None, error=problem, cells=row.cells, column=error.column or "")
+            )
             continue
         before = labels.setdefault(label_key(bottle.label), row.line)
         if before != row.line:
             remarks.append(f"the same label is in line {before}: another bottle")
         candidates = tuple(material.slug for material in found.candidates)
-        done.append(ImportedRow(row.line, bottle, found.found_by, "; ".join(remarks), candidates=candidates))
+        done.append(
+            ImportedRow(row.line, bottle, found.found_by, "; ".join(remarks), "", candidates, row.cells)
+        )
     return done, first[0]
+
+
+def read_again(
+    row: ImportedRow, cells: Mapping[str, str], columns: Columns, catalogue: Catalogue
+) -> ImportedRow:
+    """Return a row of a sheet with other texts in some of its cells, by field."""
+    (found,), _ = _imported([Row("", row.line, {**row.cells, **cells})], columns, catalogue)
+    return found
 
 
 def bottle_of(

@@ -71,8 +71,8 @@ def withdrawals(
     Returns
     -------
     tuple of Withdrawal
-        Each from a bottle of its dilution: one that has enough, opened first. Without such a bottle it comes
-        from none; what a stronger one would give stands in `bottles`.
+        Each from a bottle of its dilution: of those that have enough the one opened first, else the fullest.
+        Without a bottle of its dilution it comes from none; stronger ones stand in `bottles`.
     """
     taken: dict[tuple[str, float], tuple[Material, float]] = {}
     for material, fraction, grams in _taken(sheet, top_up):
@@ -108,8 +108,8 @@ def _from_shelf(one: Withdrawal, own: Sequence[Bottle]) -> Withdrawal:
             other,
             not enough,
             -bottle.dilution_percent if other else 0.0,
-            bottle.opened or "9999",
-            amount,
+            (bottle.opened or "9999") if enough else "",
+            amount if enough else -amount,
             bottle.number,
         )
 

@@ -7,7 +7,7 @@ from datetime import date
 from recommender.model import Formula, Line, Material
 from recommender.output.weighing.wording import mass, share_percent, strength
 from recommender.output.wording import join
-from recommender.weighing import FLAMMABLE, WeighingSheet
+from recommender.weighing import FLAMMABLE, Section, WeighingSheet
 
 PURPOSE = "For the bench, not a label for sale."
 MOST_NAMES = 3
@@ -44,7 +44,8 @@ def vessels(sheet: WeighingSheet, version: str, day: date, lot: str = "") -> lis
     `version` is under which the formula is stored, blank where it is not.
     """
     made, whole, on = [], sheet.sections[-1], day.isoformat()
-    inside = cautions(materials(sheet.formula.lines))
+    batch = poured(whole)
+    inside = cautions(batch)
     name = sheet.formula.name
     if sheet.bracket is None:
         share = sheet.shares.of_concentrate_percent
@@ -53,17 +54,17 @@ def vessels(sheet: WeighingSheet, version: str, day: date, lot: str = "") -> lis
     else:
         made.append(VesselLabel(name, "base of three vials", mass(whole.exact_g), on, inside, "", lot))
         three = sheet.bracket
-        both = cautions([*materials(sheet.formula.lines), three.material])
+        both = cautions([*batch, three.material, *filter(None, (three.solvent,))])
         made += [
             VesselLabel(f"{vial.number}", "blind vial", mass(vial.base_g + vial.exact_g), on, both, "", lot)
             for vial in sorted(three.vials, key=lambda vial: vial.number)
         ]
     if sheet.finished_g is not None and sheet.carrier is not None:
         at = f"{share_percent((sheet.shares.of_finished_percent or 0.0) / 100)} in {sheet.carrier.name}"
-        with_carrier = cautions([*materials(sheet.formula.lines), sheet.carrier])
+        with_carrier = cautions([*batch, sheet.carrier])
         made.append(VesselLabel(name, at, mass(sheet.finished_g), on, with_carrier, version, lot))
     for section in sheet.sections[:-1]:
-        here = cautions(materials(section.formula.lines))
+        here = cautions(poured(section))
         made.append(VesselLabel(section.formula.name, "accord", mass(section.exact_g), on, here, "", lot))
     for step in sheet.dilutions:
         content = step.content
@@ -73,6 +74,13 @@ def vessels(sheet: WeighingSheet, version: str, day: date, lot: str = "") -> lis
             VesselLabel(content.name, at, mass(step.made_g), on, cautions([*inner, step.solvent]), "", lot)
         )
     return made
+
+
+def poured(section: Section) -> list[Material]:
+    """Return the materials that go into a vessel, the solvents of the dilutions that are weighed too."""
+    found = materials(pour.line for pour in section.pours)
+    found += [pour.solvent for pour in section.pours if pour.solvent is not None]
+    return list({one.slug: one for one in found}.values())
 
 
 def materials(lines: Iterable[Line]) -> list[Material]:

@@ -51,9 +51,9 @@ def _box(one: VesselLabel, glyphs: frozenset[int], lost: set[str]) -> Any:
     from reportlab.lib.units import mm
     from reportlab.platypus import KeepInFrame, Paragraph
 
-    normal = ParagraphStyle("normal", fontName=FONT, fontSize=8, leading=10, splitLongWords=True)
-    big = ParagraphStyle("big", normal, fontName=f"{FONT}-Bold", fontSize=12.5, leading=15, spaceAfter=2)
-    small = ParagraphStyle("small", normal, fontSize=6.5, leading=8, textColor=HexColor(GREY))
+    normal = ParagraphStyle("normal", fontName=FONT, fontSize=10, leading=13, splitLongWords=True)
+    big = ParagraphStyle("big", normal, fontName=f"{FONT}-Bold", fontSize=15, leading=18, spaceAfter=3)
+    small = ParagraphStyle("small", normal, fontSize=8.5, leading=10.5, textColor=HexColor(GREY))
 
     def text(plain: str, most: int = MOST_CAUTION) -> str:
         letters = shown(printable(plain), most)

@@ -258,7 +258,7 @@ class FormulaPage:
                     self.drydown.show(view.drydown, fields, number)
                     self.product.show(view.product_summary)
                     if view.sheet is not None:
-                        self.weighing.show(view.sheet, read)
+                        self.weighing.show(view.sheet, read, fields)
         finally:
             self.drawing = False
 

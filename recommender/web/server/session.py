@@ -1,7 +1,7 @@
 """What the page works on: one workspace, and the formulas that are open on the page."""
 
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -207,24 +207,35 @@ class PageSession:
         empty = there is not None and all(map(typed.blank, there.lines))
         return there if there is not None and empty else self.create(NEW, [{}])
 
-    async def upload_bottles(self, name: str, content: bytes) -> tuple[Columns, list[ImportedRow]]:
-        """Put the bottles of a spreadsheet on the shelf, read by a process that can be ended.
+    async def upload_bottles(
+        self, name: str, content: bytes, columns: Mapping[str, str] | None = None, sheet: str = ""
+    ) -> tuple[Columns, list[ImportedRow]]:
+        """Read the bottles of a spreadsheet by a process that can be ended; nothing is stored.
 
-        Returns how its columns were read, and its rows.
+        `columns` names the header of a field, `sheet` that of a workbook. Returns how its columns were read,
+        and its rows.
 
         Raises
         ------
         BadTable, BadNotebook
         JobFailed
         """
-        columns, rows = await self._read_upload("bottles", name, content)
-        self.workspace.shelf.add_all([row.bottle for row in rows if row.bottle is not None])
-        return columns, rows
+        found: tuple[Columns, list[ImportedRow]] = await self._read_upload(
+            "bottles", name, content, columns, sheet
+        )
+        return found
 
-    async def _read_upload(self, kind: Literal["formula", "bottles"], name: str, content: bytes) -> Any:
+    async def _read_upload(
+        self,
+        kind: Literal["formula", "bottles"],
+        name: str,
+        content: bytes,
+        columns: Mapping[str, str] | None = None,
+        sheet: str = "",
+    ) -> Any:
         check_size(name, len(content))
         overlay: PaletteKey = self.workspace.overlay
-        job = SheetJob(kind, name, content, overlay)
+        job = SheetJob(kind, name, content, overlay, columns, sheet)
         try:
             return await self.jobs.run(job, LONGEST_READING_S)
         except TimeoutError:

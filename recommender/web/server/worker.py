@@ -1,7 +1,7 @@
 """One long question, as a value that a worker process can be given, and the answer to it there."""
 
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -49,12 +49,17 @@ class Job:
 
 @dataclass(frozen=True, slots=True)
 class SheetJob:
-    """A sheet of unknown origin to be read: lines of a formula, bottles, own materials or limits."""
+    """A sheet of unknown origin to be read: lines of a formula, bottles, own materials or limits.
+
+    For bottles `columns` names the header of a field, and `sheet` that of a workbook.
+    """
 
     kind: Literal["formula", "bottles", "materials", "limits"]
     name: str
     content: bytes
     overlay: PaletteKey = (Overlay(), DEFAULT_CONDITIONS)
+    columns: Mapping[str, str] | None = None
+    sheet: str = ""
 
 
 class Worker:
@@ -92,7 +97,7 @@ class Worker:
                     return workspace.own_materials.read_sheet(file)
                 case "limits":
                     return workspace.limits.read_sheet(file)
-            return importers.read(file, catalogue)
+            return importers.read(file, catalogue, job.columns, job.sheet)
 
     def answer(self, job: Job) -> "Findings | list[Contribution] | Revision":
         """Return findings, for `trim` what would be missed, for `next` the changes.

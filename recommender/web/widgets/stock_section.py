@@ -138,10 +138,7 @@ class StockSection:
         except RecommenderError as error:
             self.say(sentence(error))
             return
-        count = len(change.bottles)
-        self.say(
-            f"Put back into {count} bottle{'' if count == 1 else 's'}: every amount is as it was before."
-        )
+        self.say(f"Put back into {_count(change)}: every amount is as it was before.")
         self._draw()
 
     def _draw_earlier(self) -> None:

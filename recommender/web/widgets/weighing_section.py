@@ -68,6 +68,7 @@ class WeighingSection:
     ) -> None:
         self.sheet: WeighingSheet | str = ""
         self.read: ParsedLines | None = None
+        self.asked: dict[str, str] = {}
         self.workspace, self.edit, self.say = workspace, edit, say
         self.fields = typed = LabelledFields(fields, set_field)
         self.best = ""
@@ -82,13 +83,13 @@ class WeighingSection:
                     name = {"pdf": "Sheet to print (PDF)"}.get(kind, kind.upper())
                     elements.button(name, partial(self._load, kind), "small")
                 elements.button("Labels to print (PDF)", self._load_labels, "small")
-                typed.text("lot", "lot number on the labels", "lot", hint="to write by hand",
+                typed.text("lot", "lot number on the labels", "lot", hint="by hand",
                            classes="short wide", numeric=False)  # fmt: skip
             self.wrong = elements.words("", "status-line")
             self.content = elements.tag("div", "weighing")
             self.vials = elements.tag("div", "weighing")
-            self.notes = elements.tag("div", "weighing")
             self.stock = StockSection(workspace, say)
+            self.notes = elements.tag("div", "weighing")
 
     def _more(self) -> None:
         typed = self.fields
@@ -98,7 +99,9 @@ class WeighingSection:
                 typed.text("finished", "finished product to make, g", "instead of a batch",
                            "g finished product", hint="none")  # fmt: skip
                 share = "share of the formula in the finished product in per cent"
-                typed.text("finished-share", share, "it is", "% of the finished product", hint="open")
+                typed.text(
+                    "finished-share", share, "the formula is", "% of the finished product", hint="open"
+                )
                 carrier = "solvent to top up the finished product with"
                 typed.text("carrier", carrier, "topped up with", usual=CARRIER, classes="", numeric=False,
                            options="names", on_leaving=True)  # fmt: skip
@@ -117,7 +120,7 @@ class WeighingSection:
         sheet = self.sheet
         if kind == "csv" and self.read is not None:  # one table: its accords are opened
             bottles = self.workspace.shelf.stock().by_material
-            sheet = sheet_of(self.read, self.workspace, self.fields.values | {"flat": "yes"}, bottles)
+            sheet = sheet_of(self.read, self.workspace, self.asked | {"flat": "yes"}, bottles)
         if isinstance(sheet, str):
             return
         data = await run.io_bound(file_of, sheet, kind)
@@ -132,15 +135,15 @@ class WeighingSection:
         if data is not None:
             ui.download.content(data, f"{self.sheet.formula.name}_labels.pdf", KINDS["pdf"])
 
-    def show(self, sheet: WeighingSheet | str, read: ParsedLines | None = None) -> None:
-        """Show a plan of the lines as read, or what is missing for one."""
-        self.sheet, self.read = sheet, read
+    def show(self, sheet: WeighingSheet | str, read: ParsedLines, fields: Mapping[str, str]) -> None:
+        """Show a plan of the lines as read and the fields as typed, or what is missing for one."""
+        self.sheet, self.read, self.asked = sheet, read, dict(fields)
         beside = self.fields.show(sheet if isinstance(sheet, str) else None)
         elements.say(self.wrong, sheet if isinstance(sheet, str) and not beside else "")
         for box in (self.content, self.vials, self.notes):
             box.clear()
         found = None if isinstance(sheet, str) else sheet
-        self.stock.show(found, bool(self.fields.values.get("finished", "").strip()))
+        self.stock.show(found, bool(self.asked.get("finished", "").strip()))
         if found is None:
             return
         with self.content:
@@ -186,6 +189,10 @@ class WeighingSection:
             with elements.tag("ul"):
                 for line in lines[at + 1 :]:
                     elements.words(line.strip(), name="li")
+        if self.asked.get("dosage", "").strip():
+            elements.words(
+                "They are compared without a finished product: its dosage does not count here.", "remark"
+            )
         numbers = sorted(str(vial.number) for vial in three.vials)
         self.best = self.best if self.best in numbers else ""
         with elements.tag("div", "form"):
@@ -206,7 +213,7 @@ class WeighingSection:
             self.say("Choose the number of the vial that was best first.")
             return
         try:
-            request = request_of(self.fields.values)
+            request = request_of(self.asked)
             preferred = self.workspace.preferred(self.read.formula, request, int(self.best))
             edit = take_dose(self.read, preferred, three.material, int(self.best))
         except RecommenderError as error:
