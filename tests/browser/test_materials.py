@@ -112,7 +112,7 @@ def test_a_card_is_asked_for_a_blend_which_goes_into_a_formula(tab, served):
     assert len(added) == 2
     assert sum(float(parts) for _, parts in added) == pytest.approx(10.0, abs=0.01)
     page.get_by_text("How it dries").click()
-    page.locator(".drying svg path").first.wait_for()
+    page.locator(".drying svg text", has_text="time on a strip").wait_for()
     page.get_by_label("surface", exact=True).select_option("skin")
     button(page, "Draw").click()
     page.locator(".drying svg text", has_text="time on skin").wait_for()
