@@ -118,7 +118,9 @@ class TypedForm:
         self.fine()
         name = self._named(error)
         if name is not None:
-            self.say(name, sentence(error.named(self.labels) if isinstance(error, BadValue) else error))
+            if isinstance(error, BadValue):  # in the words of the label, whatever other views call it
+                error = BadValue(self.labels.get(name, name), error.value, error.wanted)
+            self.say(name, sentence(error))
         elif self._last is not None:
             elements.say(self._last, sentence(error))
 
