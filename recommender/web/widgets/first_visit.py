@@ -39,7 +39,7 @@ def hints(session: PageSession, draft: Draft) -> None:
 
             def dismiss() -> None:
                 session.set_field(session.get(draft.id), FIELD, "")
-                box.set_visibility(False)
+                box.delete()
 
             elements.button("I have seen this", dismiss, "small", label="Close the hints")
 

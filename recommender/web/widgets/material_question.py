@@ -45,7 +45,7 @@ HOW_MANY = {"6": "6 answers", "12": "12 answers", "25": "25 answers", "50": "50 
 ALONE = "alone"
 """The choice of no formula."""
 NOTHING = "Nothing found; try a wider smell, another hour, or fewer filters."
-_ASKED_OF_A_COMMAND = re.compile(r"; give --[^.]*")
+_OPTION = re.compile(r"; give --[^.]*")
 SURFACES = {name: wording.on(name) for name in SURFACE_NAMES}
 
 
@@ -249,7 +249,7 @@ def _found(session: PageSession, found: Suggestion, findings: Findings, sources:
     with elements.tag("li", "found"):
         elements.words(name, name="h4")
         elements.words(texts["stay"], "stay")
-        elements.words(texts["why"], "why")
+        elements.words(_told(texts["why"]), "why")
         with elements.tag("dl", "facts"):
             for label, key in (
                 ("dose", "dose"), ("strips", "check"), ("effect", "effect"), ("brings along", "brings"),
@@ -257,14 +257,14 @@ def _found(session: PageSession, found: Suggestion, findings: Findings, sources:
             ):  # fmt: skip
                 if texts[key]:
                     elements.words(label, name="dt")
-                    elements.words(texts[key], name="dd")
+                    elements.words(_told(texts[key]), name="dd")
             for line in sentences.in_product(found):
                 elements.words("in the product", name="dt")
-                elements.words(_ASKED_OF_A_COMMAND.sub("", line), name="dd")
+                elements.words(_told(line), name="dd")
         if texts["availability"]:
             elements.words(f"{texts['availability'][0].upper()}{texts['availability'][1:]}.", "caution")
         for caution in found.cautions:
-            elements.words(f"Caution: {caution}", "caution")
+            elements.words(f"Caution: {_told(caution)}", "caution")
         with elements.tag("details", "reasons"):
             elements.words("Why, with figures", name="summary")
             _reasons(found, findings, sources)
@@ -278,12 +278,17 @@ def _found(session: PageSession, found: Suggestion, findings: Findings, sources:
             AddToFormula(session, members, percent=f"{percent:g}" if percent else "")
 
 
+def _told(text: str) -> str:
+    """Return a text without the option of a command that it asks for; the field for it is above."""
+    return without_commands(_OPTION.sub("", text))
+
+
 def _reasons(found: Suggestion, findings: Findings, sources: Mapping[str, str]) -> None:
     with elements.tag("ul"):
         for reason in found.reasons:
             with elements.tag("li"):
                 said = sentences.with_figures(reason, findings.asked, found.material.name)
-                elements.words(said, name="span")
+                elements.words(_told(said), name="span")
                 origin = ", ".join(filter(None, (reason.basis, reason.source)))
                 if origin:
                     elements.words(origin, "origin", "span")

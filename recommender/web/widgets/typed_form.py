@@ -26,11 +26,13 @@ class TypedForm:
         self.act = act
         self.values: dict[str, Any] = {}
         self.fields: dict[str, Element] = {}
+        self.labels: dict[str, str] = {}
         self._wrong: dict[str, ui.html] = {}
         self._last: ui.html | None = None
 
     @contextmanager
     def _place(self, name: str, label: str, classes: str = "") -> Iterator[None]:
+        self.labels[name] = label.rstrip(",")
         with elements.tag("div", "asked"):
             with elements.tag("div", f"labelled {classes}"):
                 elements.words(label, "label", "span")
@@ -48,12 +50,17 @@ class TypedForm:
                 aria or label,
                 value,
                 live=lambda typed: self._take(name, typed.strip()),
+                done=lambda typed: self._take(name, typed.strip()),  # before a click that follows at once
                 hint=hint,
                 options=options,
                 classes=classes,
                 numeric=numeric,
             )
-            field.on("keydown.enter", lambda _: self.act())
+            field.on(
+                "keydown.enter",
+                lambda event: self._entered(name, str(event.args)),
+                js_handler="(e) => emit(e.target.value)",
+            )
             if unit:
                 elements.words(unit, "label", "span")
         self.fields[name] = field
@@ -77,6 +84,10 @@ class TypedForm:
     def end(self) -> None:
         """Add the place for what is wrong with no field alone; call it after the fields."""
         self._last = _alert(f"wrong-{id(self)}")
+
+    def _entered(self, name: str, typed: str) -> Any:
+        self._take(name, typed.strip())
+        return self.act()
 
     def _take(self, name: str, value: Any) -> None:
         self.values[name] = value
@@ -107,6 +118,8 @@ class TypedForm:
         self.fine()
         name = self._named(error)
         if name is not None:
+            if isinstance(error, BadValue):  # in the words of the label, whatever other views call it
+                error = BadValue(self.labels.get(name, name), error.value, error.wanted)
             self.say(name, sentence(error))
         elif self._last is not None:
             elements.say(self._last, sentence(error))
