@@ -367,14 +367,23 @@ def covers(row: Row, slug: str, numbers: Collection[str]) -> bool:
 
 
 def rules_of_materials(evidence: Evidence) -> dict[str, Rules]:
-    """Return the prohibitions and limits of each material by its key, without those of its constituents."""
+    """Return the prohibitions and limits of each material by its key, without those of its constituents.
+
+    A number of a Standard counts unless limits.csv excepts the material as another grade of it.
+    """
     restricted = {
         cas for row in evidence["standards"] if "restriction" in row.list("types") for cas in row.list("cas")
     }
     found = {}
     for slug, own in numbers_of_materials(evidence).items():
         prohibited: set[str] = set()
-        limited = {STANDARDS} if own & restricted else set()
+        others = {
+            cas
+            for row in evidence["limits"]
+            if slug in row.list("excepted") and STANDARDS in row.list("market")
+            for cas in row.list("cas")
+        }
+        limited = {STANDARDS} if own & restricted - others else set()
         figures: dict[tuple[str, str], float] = {}
         for row in evidence["limits"]:
             counted = bool(own.intersection(row.list("counted_with")))

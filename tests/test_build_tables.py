@@ -425,14 +425,20 @@ def ruled(scripts):
         columns = evidence.EVIDENCE["limits"]
         return Row("limits.csv", line, dict.fromkeys(columns, "") | {"market": "eu; gb"} | cells)
 
-    def check(*limits: dict[str, str], caution: str = "", by: str = "eu", note: str | None = None) -> None:
+    def check(
+        *limits: dict[str, str],
+        caution: str = "",
+        by: str = "eu",
+        note: str | None = None,
+        standard: str = "8000-25-7",
+    ) -> None:
         slugs = {"old": "98-01-1", "new": "104-55-2", "natural": ""}
         tables = {
             "materials": [
                 Row("materials.csv", 2, {"slug": slug, "cas": cas, "cas_more": ""})
                 for slug, cas in slugs.items()
             ],
-            "standards": [Row("standards.csv", 2, {"cas": "8000-25-7", "types": "restriction"})],
+            "standards": [Row("standards.csv", 2, {"cas": standard, "types": "restriction"})],
             "limits": [limit(line, **cells) for line, cells in enumerate(limits, 2)],
             "cautions": [Row("cautions.csv", 2, {"material": "new", "text": caution, "limited_by": by})],
             "relations": [],
@@ -503,6 +509,12 @@ def test_a_substitute_under_a_tighter_rule_needs_a_note_that_says_so(ruled, limi
 )
 def test_a_substitute_under_no_tighter_rule_needs_no_note(ruled, limits):
     ruled(*limits, note="softer")
+
+
+def test_a_number_of_a_standard_limits_a_substitute_unless_it_is_another_grade(ruled):
+    with pytest.raises(BadTable, match=r"new is more tightly limited \(standards\)"):
+        ruled(note="softer", standard="104-55-2")
+    ruled(BARRED | {"market": "standards", "excepted": "new"}, note="softer", standard="104-55-2")
 
 
 def test_a_structure_that_does_not_parse_is_named(scripts, folder):
