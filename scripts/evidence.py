@@ -236,6 +236,9 @@ def check(evidence: Evidence) -> None:
     check_label_counts(evidence)
     check_annexes(evidence)
     check_shared_numbers(evidence)
+    rules = rules_of_materials(evidence)
+    check_quoted_limits(evidence, rules)
+    check_replacements(evidence, rules)
     check_columns(evidence)
 
 
@@ -349,9 +352,6 @@ def check_figures(evidence: Evidence, facets: Collection[str], slugs: Collection
     check_limits(evidence, slugs)
     check_standards(evidence)
     check_cautions(evidence)
-    rules = rules_of_materials(evidence)
-    check_quoted_limits(evidence, rules)
-    check_replacements(evidence, rules)
     for row in evidence["positions"]:
         one_of(row, "position", {"top", "heart", "base"}, "position")
 
