@@ -69,10 +69,14 @@ CLASS_STRENGTHS = {
 
 SPEAKS_OF_A_LIMIT = re.compile(
     r"\b(limit|restrict|prohibit|bans?\b|banned|barred|forbid|allowed|rules? out|standards?\b|annex|maximum"
-    r"|caps? (it|them)|(held|kept) to)",
+    r"|caps? (it|them)|(held|kept) to|at most \d)",
     re.I,
 )
 """Words that mention a limit or a prohibition in a caution."""
+QUOTED_LIMIT = re.compile(r"\bat most (\d+(?:\.\d+)?) ?(?:%|per ?cent)", re.I)
+"""The figure of a limit that a caution quotes, in per cent."""
+SAYS_TIGHTER = re.compile(r"limit|prohibit", re.I)
+"""Words with which the note of a replacement says that the substitute is limited or prohibited."""
 ADVISES_A_DILUTION = re.compile(
     r"\d (%|per ?cent)[^.;]*\b(dilution|solution)\b|\b(dilution of|work at|try it at) \d", re.I
 )
@@ -97,6 +101,19 @@ EVIDENCE = {name: columns for name, columns in COLUMNS.items() if name not in CO
     "annexes": ("annex", "entry", "name", "cas", "regulation", "updated"),
 }
 """The tables of evidence and their columns."""
+
+
+@dataclass(frozen=True)
+class Rules:
+    """What is on record for one material: who prohibits it, who limits it, and the lowest figures.
+
+    `figures` are per cent of the finished product by authority and category; a limit that the material is
+    counted against together with others is among them.
+    """
+
+    prohibited: frozenset[str]
+    limited: frozenset[str]
+    figures: dict[tuple[str, str], float]
 
 
 @dataclass(frozen=True)
@@ -219,6 +236,9 @@ def check(evidence: Evidence) -> None:
     check_label_counts(evidence)
     check_annexes(evidence)
     check_shared_numbers(evidence)
+    rules = rules_of_materials(evidence)
+    check_quoted_limits(evidence, rules)
+    check_replacements(evidence, rules)
     check_columns(evidence)
 
 
@@ -344,6 +364,81 @@ def numbers_of_materials(evidence: Evidence) -> dict[str, set[str]]:
 def covers(row: Row, slug: str, numbers: Collection[str]) -> bool:
     """Return whether a limit or an allergen covers a material by its key or a CAS number."""
     return slug in row.list("materials") or bool(set(numbers).intersection(row.list("cas")))
+
+
+def rules_of_materials(evidence: Evidence) -> dict[str, Rules]:
+    """Return the prohibitions and limits of each material by its key, without those of its constituents.
+
+    A number of a Standard counts unless limits.csv excepts the material as another grade of it.
+    """
+    restricted = {
+        cas for row in evidence["standards"] if "restriction" in row.list("types") for cas in row.list("cas")
+    }
+    found = {}
+    for slug, own in numbers_of_materials(evidence).items():
+        prohibited: set[str] = set()
+        others = {
+            cas
+            for row in evidence["limits"]
+            if slug in row.list("excepted") and STANDARDS in row.list("market")
+            for cas in row.list("cas")
+        }
+        limited = {STANDARDS} if own & restricted - others else set()
+        figures: dict[tuple[str, str], float] = {}
+        for row in evidence["limits"]:
+            counted = bool(own.intersection(row.list("counted_with")))
+            if slug in row.list("excepted") or not (counted or covers(row, slug, own)):
+                continue
+            if row["kind"] == "prohibition":
+                prohibited.update(row.list("market"))
+            elif row["kind"] == "restriction":
+                limited.update(row.list("market"))
+                for market in row.list("market"):
+                    for category in CATEGORIES:
+                        if (percent := row.number(f"cat_{category}")) is not None:
+                            key = market, category
+                            figures[key] = min(percent, figures.get(key, percent))
+        found[slug] = Rules(frozenset(prohibited), frozenset(limited), figures)
+    return found
+
+
+def check_quoted_limits(evidence: Evidence, rules: dict[str, Rules]) -> None:
+    """Check that a caution that allows "at most X %" quotes the lowest figure of the authorities it names."""
+    for row in evidence["cautions"]:
+        quoted = [float(text) for text in QUOTED_LIMIT.findall(row["text"])]
+        by: Collection[str] = row.list("limited_by")
+        if "any" in by:
+            by = AUTHORITIES
+        figures = [percent for (market, _), percent in rules[row["material"]].figures.items() if market in by]
+        if quoted and figures and min(quoted) > min(figures):
+            problem = f"the caution allows {min(quoted):g} %, but {row['material']} has a limit of"
+            raise row.wrong("text", f"{problem} {min(figures):g} %", "Quote the lowest one on record")
+
+
+def check_replacements(evidence: Evidence, rules: dict[str, Rules]) -> None:
+    """Check that a substitute that is prohibited or more tightly limited than what it replaces has a note so.
+
+    A market that prohibits what is replaced is left out, and so is a category where its limit is not known.
+    """
+    for row in evidence["relations"]:
+        if row["relation"] != "replaces" or SAYS_TIGHTER.search(row["note"]):
+            continue
+        new, old = rules[row["from"]], rules[row["to"]]
+        for market in AUTHORITIES:
+            lower = any(
+                percent < old.figures.get(key, 0.0)
+                for key, percent in new.figures.items()
+                if key[0] == market
+            )
+            if market in old.prohibited:
+                continue
+            if market in new.prohibited:
+                problem = f"{row['from']} is prohibited ({market})"
+            elif lower or market in new.limited - old.limited:
+                problem = f"{row['from']} is more tightly limited ({market}) than {row['to']}"
+            else:
+                continue
+            raise row.wrong("note", problem, "Say so in the note, or choose another relation")
 
 
 def check_cautions(evidence: Evidence) -> None:

@@ -416,6 +416,107 @@ def test_a_caution_of_british_law_needs_a_british_row(scripts, folder):
     assert caught.value.line == line
 
 
+@pytest.fixture
+def ruled(scripts):
+    """Two limits of `old` and `new`, and the checks of cautions and replacements against them."""
+    evidence, _ = scripts
+
+    def limit(line: int, **cells: str) -> Row:
+        columns = evidence.EVIDENCE["limits"]
+        return Row("limits.csv", line, dict.fromkeys(columns, "") | {"market": "eu; gb"} | cells)
+
+    def check(
+        *limits: dict[str, str],
+        caution: str = "",
+        by: str = "eu",
+        note: str | None = None,
+        standard: str = "8000-25-7",
+    ) -> None:
+        slugs = {"old": "98-01-1", "new": "104-55-2", "natural": ""}
+        tables = {
+            "materials": [
+                Row("materials.csv", 2, {"slug": slug, "cas": cas, "cas_more": ""})
+                for slug, cas in slugs.items()
+            ],
+            "standards": [Row("standards.csv", 2, {"cas": standard, "types": "restriction"})],
+            "limits": [limit(line, **cells) for line, cells in enumerate(limits, 2)],
+            "cautions": [Row("cautions.csv", 2, {"material": "new", "text": caution, "limited_by": by})],
+            "relations": [],
+        }
+        if note is not None:
+            relation = {"from": "new", "relation": "replaces", "to": "old", "note": note}
+            tables["relations"] = [Row("relations.csv", 2, relation)]
+        found = evidence.Evidence(tables)
+        rules = evidence.rules_of_materials(found)
+        evidence.check_quoted_limits(found, rules)
+        evidence.check_replacements(found, rules)
+
+    return check
+
+
+TIGHT = {"cas": "104-55-2", "kind": "restriction", "cat_4": "0.01", "cat_9": "0.5"}
+WIDE = {"cas": "98-01-1", "kind": "restriction", "cat_4": "0.1"}
+BARRED = {"cas": "104-55-2", "kind": "prohibition"}
+
+
+def test_a_caution_that_quotes_a_looser_limit_than_the_lowest_is_named(ruled):
+    with pytest.raises(BadTable, match=r"allows 0\.5 %, but new has a limit of 0\.01 %") as caught:
+        ruled(TIGHT, caution="At most 0.5 % in European cosmetics.")
+    assert (caught.value.file, caught.value.column) == ("cautions.csv", "text")
+    with pytest.raises(BadTable, match=r"allows 0\.1 %"):
+        ruled(WIDE | {"counted_with": "104-55-2", "cat_4": "0.05"}, caution="At most 0.1 per cent.")
+
+
+@pytest.mark.parametrize(
+    ("caution", "by"),
+    [
+        ("At most 0.01 % in a fine fragrance and at most 0.5 % in soap.", "any"),
+        ("At most 0.5 % in the concentrate.", "standards"),
+        ("Limited; look up the figure.", "eu"),
+    ],
+)
+def test_a_caution_passes_that_quotes_the_lowest_limit_or_another_authority_or_none(ruled, caution, by):
+    ruled(TIGHT, caution=caution, by=by)
+
+
+@pytest.mark.parametrize(
+    ("limits", "problem"),
+    [
+        ([TIGHT, WIDE], r"new is more tightly limited \(eu\) than old"),
+        ([TIGHT], r"new is more tightly limited \(eu\) than old"),
+        ([TIGHT | {"cat_4": "", "cat_9": "", "market": "standards"}], r"limited \(standards\)"),
+        ([BARRED, WIDE], r"new is prohibited \(eu\)"),
+    ],
+)
+def test_a_substitute_under_a_tighter_rule_needs_a_note_that_says_so(ruled, limits, problem):
+    with pytest.raises(BadTable, match=problem) as caught:
+        ruled(*limits, note="softer")
+    assert (caught.value.file, caught.value.column) == ("relations.csv", "note")
+    ruled(*limits, note="softer; a tighter limit or prohibited")
+
+
+@pytest.mark.parametrize(
+    "limits",
+    [
+        [],
+        [WIDE],
+        [TIGHT, WIDE | {"cat_4": "0.01"}],
+        [TIGHT, WIDE | {"cat_4": ""}],
+        [TIGHT, {"cas": "98-01-1", "kind": "prohibition"}],
+        [BARRED | {"excepted": "new"}],
+    ],
+    ids=["no rule", "old limited", "same limit", "limit of old not known", "old prohibited", "another grade"],
+)
+def test_a_substitute_under_no_tighter_rule_needs_no_note(ruled, limits):
+    ruled(*limits, note="softer")
+
+
+def test_a_number_of_a_standard_limits_a_substitute_unless_it_is_another_grade(ruled):
+    with pytest.raises(BadTable, match=r"new is more tightly limited \(standards\)"):
+        ruled(note="softer", standard="104-55-2")
+    ruled(BARRED | {"market": "standards", "excepted": "new"}, note="softer", standard="104-55-2")
+
+
 def test_a_structure_that_does_not_parse_is_named(scripts, folder):
     evidence, structure = scripts
     line = damage(folder / "materials.csv", "smiles", "c1ccccc", slug="benzaldehyde")
