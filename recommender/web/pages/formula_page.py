@@ -250,9 +250,8 @@ class FormulaPage:
                 number, read, fields = self.wanted, self.read, self.draft.fields
                 on_surface = self.surfaces.on(self.palette, fields.get(SURFACE, ""))
                 bottles = self.session.workspace.shelf.stock().by_material if fields.get("weigh") else None
-                view = await loop.run_in_executor(
-                    WORKER, formula_view, read, self.palette, fields, self.drydown.asked, on_surface, bottles
-                )
+                seen = fields, self.drydown.asked, on_surface, bottles, self.session.readings_of(read.formula)
+                view = await loop.run_in_executor(WORKER, formula_view, read, self.palette, *seen)
                 self.drawn = number
                 with self.client:
                     self.drydown.show(view.drydown, fields, number)

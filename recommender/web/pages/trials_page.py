@@ -1,22 +1,21 @@
 """Trials: how each saved version smelled, hour by hour, over what was predicted."""
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass
 from typing import Any
 from urllib.parse import quote
 
 from nicegui import run, ui
 
-from recommender.chemistry.odour_strength import RATINGS
 from recommender.errors import RecommenderError
-from recommender.formulas import curves
-from recommender.formulas.drydown import FormulaDrydown
-from recommender.model import Reading, TrialRecord
+from recommender.formulas import lanes
+from recommender.model import TrialRecord
 from recommender.notebook.formulas import SavedVersion
 from recommender.notebook.removed import Removed
 from recommender.web.server import open_formulas
 from recommender.web.server.session import PageSession
-from recommender.web.widgets import chart, elements
+from recommender.web.widgets import elements
+from recommender.web.widgets import lanes as drawn_lanes
 from recommender.web.widgets.error_words import sentence
 from recommender.web.widgets.next_version_section import NextVersionSection
 from recommender.web.widgets.reading_writer import ReadingWriter
@@ -24,68 +23,36 @@ from recommender.web.widgets.readings_table import ReadingsTable
 from recommender.web.widgets.removed_list import removed_list
 from recommender.workspace import SmelledVersion
 
-MARKS = ("circle", "rect", "triangle", "diamond", "pin", "arrow", "roundRect")
-"""One sign for each line, so that readings can be distinguished without colour."""
-
-MOST_STRONG = 60.0
-"""Where the range of *strong* ends on the picture; the word itself has no end."""
 NO_VERSION = (
     "A trial belongs to a saved version. Open a formula, press “Save a version”, weigh it, "
     "dip a strip, and come back with what you smell."
 )
 NO_READING = (
-    "No reading yet. The curves are what is predicted; your readings will be drawn over them as "
-    "signs of the same colour, as tall as the range of the word."
+    "No reading yet. The lanes are what is predicted; your readings will be drawn into them as signs, "
+    "fuller the stronger it smelled."
 )
 
 
-def span_of(reading: Reading) -> tuple[float, float]:
-    """Return from where to where a reading reaches, 0-100: a number is a point, a word is a range."""
-    if reading.level is not None:
-        return reading.level, reading.level
-    low, high = RATINGS[reading.rating]
-    return low, min(high, MOST_STRONG)
+@dataclass(frozen=True, slots=True)
+class SmelledView:
+    """A version as it smelled, with its lanes, readings in them as dots, and what is smelled at each hour."""
+
+    smelled: SmelledVersion
+    pictures: list[dict[str, Any]]
+    moments: list[dict[str, Any]]
 
 
-def options(table: FormulaDrydown, readings: Sequence[Reading]) -> dict[str, Any]:
-    """Return the predicted curves with the readings over them, each word as the range that it covers."""
-    drawing = curves.drawing(table)
-    spans = [span_of(reading) for reading in readings]
-    drawing = replace(drawing, top=max([drawing.top, *(high for _, high in spans)]))
-    picture = chart.options(drawing)
-    by_facet = {facet: curve for curve in drawing.curves for facet in curve.facets}
-    points: dict[int, list[dict[str, Any]]] = {}
-    bars: dict[int, list[dict[str, Any]]] = {}
-    for reading, (low, high) in zip(readings, spans, strict=True):
-        curve = by_facet.get(reading.facet)
-        at = chart.WHERE(max(reading.hours, 1 / 60))
-        if curve is not None and reading.hours <= 168:
-            point = {"value": [at, (low + high) / 2.0], "name": reading.facet}
-            points.setdefault(curve.place, []).append(point)
-            bars.setdefault(curve.place, []).append({"coords": [[at, low], [at, high]]})
-    for place, data in points.items():
-        colour = chart.COLOURS[place % len(chart.COLOURS)]
-        picture["series"] += [
-            {
-                "type": "lines",
-                "coordinateSystem": "cartesian2d",
-                "silent": True,
-                "z": 7,
-                "lineStyle": {"color": colour, "width": 3, "opacity": 0.55},
-                "data": bars[place],
-            },
-            {
-                "type": "scatter",
-                "id": f"read {place}",
-                "data": data,
-                "symbol": MARKS[place % len(MARKS)],
-                "symbolSize": 13,
-                "z": 8,
-                "itemStyle": {"color": colour, "borderColor": "var(--ground)", "borderWidth": 1.5},
-                "tooltip": {"show": False},
-            },
-        ]
-    return picture
+def smelled_view(smelled: SmelledVersion) -> SmelledView:
+    """Return the lanes of a version: of its theme, of all that was read, and the loudest."""
+    table = smelled.drydown
+    readings = [one for record in smelled.records for one in record.readings]
+    smell = table.palette.smell
+    read = [facet for one in readings if one.facet for facet in smell(one.facet)]
+    found = lanes.lanes(table, lanes.shown(table, [f for f in read if f in table.film.facets]))
+    hours, loudest = table.course.hours.tolist(), float(table.course.facets.max())
+    pictures = [drawn_lanes.drawn(lane, hours, loudest) | {"of": ""} for lane in found]
+    pictures = drawn_lanes.with_readings(pictures, readings, smell)
+    return SmelledView(smelled, pictures, drawn_lanes.moments_drawn(lanes.moments(table)))
 
 
 class TrialsPage:
@@ -115,11 +82,10 @@ class TrialsPage:
             elements.button("Open it", lambda: self._open(self.saved), "small")
             elements.link("Strips of single materials", "/strips")
         self.writer = ReadingWriter(session, self.saved.title, self.show)
-        self.box = elements.tag(
-            "div", "chart trial-chart", role="img", aria_label="Predicted curves, readings over them"
-        )
-        with self.box:
-            self.chart = ui.echart({}, renderer="svg")
+        with elements.tag("div", "picture trial-lanes", role="group", aria_label="Lanes, readings in them"):
+            self.lanes = drawn_lanes.Lanes()
+        signs = ", ".join(f"{sign} {rating}" for rating, sign in drawn_lanes.SIGNS.items())
+        self.signs = elements.words(f"Your readings: {signs}.", "remark")
         self.empty = elements.words(NO_READING, "empty")
         self.readings = ReadingsTable(session, self.message, self.show)
         self.next = NextVersionSection(session, self._open)
@@ -128,15 +94,14 @@ class TrialsPage:
 
     async def show(self) -> None:
         """Draw the prediction of this version with its readings over it."""
-        found = await run.io_bound(self._drawn)
-        if found is None:
+        found = await run.io_bound(self._view)
+        if found is None:  # the server is closing
             return
-        smelled, drawn = found
+        smelled = found.smelled
         records = list(smelled.records)
         self.writer.show(records)
-        self.chart.options.clear()
-        self.chart.options.update(drawn)
-        self.chart.update()
+        self.lanes.show(found.pictures, found.moments)
+        self.signs.set_visibility(any(record.readings for record in records))
         self.empty.set_visibility(not any(record.readings for record in records))
         self.readings.show([(record, smelled.predicted(record)) for record in records])
         self.next.show(smelled)
@@ -145,9 +110,8 @@ class TrialsPage:
             catalogue = self.session.workspace.palette.catalogue
             removed_list(self._removed(records), catalogue, self.readings.bring_back)
 
-    def _drawn(self) -> tuple[SmelledVersion, dict[str, Any]]:
-        found = self.session.workspace.smelled(self.saved.title)
-        return found, options(found.drydown, [one for record in found.records for one in record.readings])
+    def _view(self) -> SmelledView:
+        return smelled_view(self.session.workspace.smelled(self.saved.title))
 
     def _removed(self, records: Sequence[TrialRecord]) -> list[Removed]:
         """Return the removed trials of this version, and the removed readings of its trials."""

@@ -12,7 +12,7 @@ from recommender.evidence.intake import LONGEST_SHEET, check_size
 from recommender.evidence.names import plain
 from recommender.evidence.sheets import THEME, Row
 from recommender.formulas import formula as formulas
-from recommender.model import Formula
+from recommender.model import Formula, Reading
 from recommender.notebook import drafts
 from recommender.notebook import formulas as versions
 from recommender.notebook.drafts import Cells, Draft
@@ -352,6 +352,12 @@ class PageSession:
     def save_version(self, formula: Formula, note: str = "") -> SavedVersion:
         """Save a formula as the next version of its name; raises `BadValue` where the name will not do."""
         return self.workspace.formulas.save(formula, formula.name, note)[-1]
+
+    def readings_of(self, formula: Formula | None) -> list[Reading]:
+        """Return the readings of the trials of the saved version that a formula equals."""
+        if formula is None or not (title := self.workspace.formulas.same_version(formula)):
+            return []
+        return [one for record in self.workspace.trials.records(title) for one in record.readings]
 
     def watch(self, number: int, watcher: Watcher) -> Callable[[], None]:
         """Notify a tab of changes that others make; returns how to stop it."""

@@ -14,7 +14,7 @@ from recommender.formulas.comparison import first_parts
 from recommender.formulas.curves import Drawing
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.formulas.lanes import Lane
-from recommender.model import STRIP, Formula, Line, Suggestion
+from recommender.model import STRIP, Formula, Line, Reading, Suggestion
 from recommender.output import formulas, wording
 from recommender.output.lanes import ends
 from recommender.palette import Palette
@@ -100,11 +100,16 @@ def without_commands(note: str) -> str:
 
 
 def drydown_view(
-    read: ParsedLines, palette: Palette, fields: Mapping[str, str], asked: Sequence[str] = ()
+    read: ParsedLines,
+    palette: Palette,
+    fields: Mapping[str, str],
+    asked: Sequence[str] = (),
+    readings: Sequence[Reading] = (),
 ) -> DrydownView | None:
     """Return what a formula shows, None where nothing in it smells; `asked` are smells that have to be drawn.
 
     `palette` is on the surface that is looked at. The ends of every facet are there while figures are open.
+    `readings` of its trials are dots in the lanes of a strip.
     """
     if read.formula is None:
         return None
@@ -120,7 +125,9 @@ def drydown_view(
     return DrydownView(
         table.surface,
         tuple(found),
-        _drawn(table, found, pins, asked),
+        drawn_lanes.with_readings(
+            _drawn(table, found, pins, asked), readings if table.surface == STRIP else (), palette.smell
+        ),
         drawn_lanes.moments_drawn(lanes.moments(table)),
         len(set(curves.perceptible(table)) - set(wanted)),
         tuple(table.gaps),
@@ -214,15 +221,16 @@ def formula_view(
     asked: Sequence[str] = (),
     on_surface: Palette | None = None,
     bottles: Bottles | None = None,
+    readings: Sequence[Reading] = (),
 ) -> FormulaView:
     """Return all that the page shows of a formula; the weighing sheet and the figures while they are open.
 
     `on_surface` is the same palette on the surface that is looked at; `bottles` are those of the shelf, by
-    material, from which it is weighed.
+    material, from which it is weighed; `readings` are those of its trials.
     """
     workspace = Workspace(palette=palette)  # the one that the lines were read with
     return FormulaView(
-        drydown_view(read, on_surface or palette, fields, asked),
+        drydown_view(read, on_surface or palette, fields, asked, readings),
         product_summary(read, workspace, fields),
         sheet_of(read, workspace, fields, bottles) if fields.get("weigh") else None,
     )

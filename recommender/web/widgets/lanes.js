@@ -38,6 +38,9 @@ export default {
             <rect x="0" y="3" width="1000" height="18" :fill="fill(lane, 'clear')"/>
             <line class="lane-cursor" :x1="x" :x2="x" y1="-4" y2="28"/>
           </svg>
+          <div v-if="lane.dots && lane.dots.length" class="lane-dots" aria-hidden="true">
+            <span v-for="(dot, n) in lane.dots" :key="n" :style="{left: 100 * dot.at + '%'}" :title="dot.text">{{ dot.sign }}</span>
+          </div>
         </li>
       </ul>
       <div class="lane-axis" aria-hidden="true">

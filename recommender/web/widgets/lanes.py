@@ -2,14 +2,17 @@
 
 import math
 from bisect import bisect_left
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from nicegui.element import Element
 
 from recommender import units
 from recommender.formulas.lanes import Lane, Moment, Span
+from recommender.model import Reading
+from recommender.notebook.readings import written
 from recommender.output import lanes as words
+from recommender.output.trials import at
 
 FIRST_H, LAST_H = 1 / 60, 168.0
 """Hours at the ends of the axis, which is logarithmic."""
@@ -88,6 +91,37 @@ def drawn(lane: Lane, hours: Sequence[float], loudest: float) -> dict[str, Any]:
         "theme": lane.of_theme,
         "gap": lane.gap is not None,
     }
+
+
+SIGNS = {"gone": "○", "trace": "◔", "clear": "◑", "strong": "●", "too strong": "▲"}
+"""The sign of a reading: fuller the stronger, so that it is read without colour."""
+
+
+def with_readings(
+    pictures: list[dict[str, Any]], readings: Sequence[Reading], smell: Callable[[str], Mapping[str, float]]
+) -> list[dict[str, Any]]:
+    """Return lanes with the readings of their smells as dots; a reading of an umbrella word is in all of its.
+
+    `smell` returns the facets that a word stands for. A reading of the whole smell is in no lane.
+    """
+    found = []
+    for picture in pictures:
+        own = [one for one in readings if one.facet and picture["facet"] in smell(one.facet)]
+        own.sort(key=lambda one: one.hours)
+        dots = [
+            {"at": round(place(max(one.hours, FIRST_H)), 4), "sign": SIGNS[one.rating], "text": read_at(one)}
+            for one in own
+        ]
+        text = picture["text"]
+        if own:
+            text = f"{text}. Smelled: {'; '.join(map(read_at, own))}"
+        found.append(picture | {"dots": dots, "text": text})
+    return found
+
+
+def read_at(one: Reading) -> str:
+    """Return a reading with its hour: almond clear at 8 h."""
+    return f"{written(one)}, {at(one.hours)}"
 
 
 def moments_drawn(moments: Sequence[Moment]) -> list[dict[str, Any]]:
