@@ -89,7 +89,7 @@ class ReadingWriter:
         self._tick()
 
     def _hour_hint(self) -> str:
-        return "how long" if self._since() is None else "now, by the clock"
+        return "how long" if self._since() is None else "till now"
 
     def _record(self) -> TrialRecord | None:
         """Return the trial that a reading would be added to, None where it would be a new one."""
