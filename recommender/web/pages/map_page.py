@@ -31,6 +31,8 @@ CLOSEST_PERCENT = 6
 FONT = 'Roboto, "Helvetica Neue", Arial, sans-serif'
 SERIF = '"Iowan Old Style", Palatino, "Book Antiqua", Georgia, serif'
 """Those of `style.css` by name: the chart library cannot measure the width of an inherited one."""
+UNDER = "(p) => { if (p.dataIndex === 0) document.querySelector('.map-chart').placed = []; return {}; }"
+"""Families stand under the names that somebody asked for, and take no room from them."""
 LONGEST_NAME = 26
 """Characters of a name beside a dot that nobody asked for; the tooltip has all of it."""
 PLACED = """(p) => {
@@ -144,7 +146,7 @@ def _names(regions: Sequence[Region], faded: bool) -> dict[str, Any]:
         "z": 1 if faded else 5,
         "symbolSize": 0.01,
         "data": [{"value": [r.x, r.y], "label": {"formatter": r.name}} for r in regions],
-        ":labelLayout": _placed(OVER, ASKED),
+        ":labelLayout": UNDER if faded else _placed(OVER, ASKED),
         "label": {
             "show": True,
             "color": "var(--quiet)" if faded else "var(--ink)",
