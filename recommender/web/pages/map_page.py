@@ -115,8 +115,11 @@ def options(
                 "itemStyle": {"color": "transparent", "borderColor": "var(--ink)", "borderWidth": 1.3},
                 "data": [at[slug] for slug in on_shelf if slug in at],
             },
-            _dots("own", 4, [dot for dot in dots if dot["name"] in in_formula], False),
-            _dots("materials", 3, [dot for dot in dots if dot["name"] not in in_formula], hits is None),
+            _dots("own", 5, [dot for dot in dots if dot["name"] in in_formula], False),
+            _dots(
+                "materials", 4, [d for d in dots if d["name"] not in in_formula and d["hit"]], hits is None
+            ),
+            _dots("rest", 3, [d for d in dots if d["name"] not in in_formula and not d["hit"]], False),
         ],
     }
 
@@ -173,6 +176,7 @@ def _dot(
     return {
         "value": [place.x, place.y],
         "name": material.slug,
+        "hit": hit or material.slug == chosen,
         "shown": _shown(material.name, apart or hits is not None),
         "lines": [material.name, wording.lasting(material.lasting), smells, *([where] if where else [])],
         "symbol": "rect" if in_formula else "circle",
