@@ -149,7 +149,9 @@ def test_a_colour_follows_from_the_name_and_not_from_the_order():
 def test_the_map_draws_all_and_fills_what_is_looked_for():
     places = likeness_map.places(shipped().catalogue, shipped().space)
     told = map_page.options(places, [], {"coumarin"}, "coumarin", ["vanillin"])
-    dots = {d["name"]: d for s in told["series"] if s.get("id") == "materials" for d in s["data"]}
+    series = {s["id"]: s["data"] for s in told["series"] if "id" in s}
+    dots = {dot["name"]: dot for dot in series["materials"] + series["rest"]}
+    assert [dot["name"] for dot in series["materials"]] == ["coumarin"]  # drawn over the others
     assert len(dots) == len(places)
     assert dots["coumarin"]["label"]["show"]
     assert not dots["vanillin"]["label"]["show"]

@@ -143,14 +143,14 @@ def test_a_first_visit_opens_an_example_whose_hints_can_be_closed_and_opened_aga
         assert any(text.startswith("Choose the rose") for text in shown)
         assert "Start my own" in shown
         assert "Open the example morello" in shown or button(user, "Open the example morello")
-        assert session.names() == ["bell_flower"]
+        assert [name for _, name in session.listed()] == ["bell_flower"]
         press(user, "Close the hints")
         assert not any(text.startswith("Choose the rose") for text in texts(user))
         await user.open("/")
         assert not any(text.startswith("Choose the rose") for text in texts(user))
         await user.open("/first")
         assert any(text.startswith("Choose the rose") for text in texts(user))
-        assert session.names() == ["bell_flower"]  # the same one
+        assert [name for _, name in session.listed()] == ["bell_flower"]  # the same one
 
 
 def test_materials_go_in_as_one_step_with_their_shares(session):

@@ -151,7 +151,7 @@ def test_a_page_without_formulas_says_what_to_do(session):
         told = texts(user)
         assert "Which smell of your formula dies when, and what keeps it alive?" in told
         assert "green fig" in told
-        assert session.names() == []
+        assert session.listed() == []
 
 
 def test_a_demo_is_laid_out_with_its_gaps(session):

@@ -36,7 +36,8 @@ def test_a_name_with_markup_is_text_in_the_tooltip_of_the_map(tab, served):
     page = tab.page
     tab.go("/map")
     page.get_by_text("on my shelf only").click()  # its name alone is written beside its dot
-    name = page.locator(".map-chart svg text", has_text="evil")
+    page.get_by_text("1 material", exact=True).wait_for()
+    name = page.locator(".map-chart svg text", has_text="{b}")  # whole, once it is asked for
     name.wait_for()
     box = name.bounding_box()
     tip = page.locator(".map-chart .tip").first

@@ -31,6 +31,8 @@ CLOSEST_PERCENT = 6
 FONT = 'Roboto, "Helvetica Neue", Arial, sans-serif'
 SERIF = '"Iowan Old Style", Palatino, "Book Antiqua", Georgia, serif'
 """Those of `style.css` by name: the chart library cannot measure the width of an inherited one."""
+UNDER = "(p) => { if (p.dataIndex === 0) document.querySelector('.map-chart').placed = []; return {}; }"
+"""Families stand under the names that somebody asked for, and take no room from them."""
 LONGEST_NAME = 26
 """Characters of a name beside a dot that nobody asked for; the tooltip has all of it."""
 PLACED = """(p) => {
@@ -113,8 +115,11 @@ def options(
                 "itemStyle": {"color": "transparent", "borderColor": "var(--ink)", "borderWidth": 1.3},
                 "data": [at[slug] for slug in on_shelf if slug in at],
             },
-            _dots("own", 4, [dot for dot in dots if dot["name"] in in_formula], False),
-            _dots("materials", 3, [dot for dot in dots if dot["name"] not in in_formula], hits is None),
+            _dots("own", 5, [dot for dot in dots if dot["name"] in in_formula], False),
+            _dots(
+                "materials", 4, [d for d in dots if d["name"] not in in_formula and d["hit"]], hits is None
+            ),
+            _dots("rest", 3, [d for d in dots if d["name"] not in in_formula and not d["hit"]], False),
         ],
     }
 
@@ -144,7 +149,7 @@ def _names(regions: Sequence[Region], faded: bool) -> dict[str, Any]:
         "z": 1 if faded else 5,
         "symbolSize": 0.01,
         "data": [{"value": [r.x, r.y], "label": {"formatter": r.name}} for r in regions],
-        ":labelLayout": _placed(OVER, ASKED),
+        ":labelLayout": UNDER if faded else _placed(OVER, ASKED),
         "label": {
             "show": True,
             "color": "var(--quiet)" if faded else "var(--ink)",
@@ -171,6 +176,7 @@ def _dot(
     return {
         "value": [place.x, place.y],
         "name": material.slug,
+        "hit": hit or material.slug == chosen,
         "shown": _shown(material.name, apart or hits is not None),
         "lines": [material.name, wording.lasting(material.lasting), smells, *([where] if where else [])],
         "symbol": "rect" if in_formula else "circle",

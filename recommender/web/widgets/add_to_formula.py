@@ -29,8 +29,8 @@ class AddToFormula:
         with elements.tag("div", "add-to"):
             with elements.tag("div", "form"):
                 self.form = TypedForm(self.add)
-                self.form.choice("formula", "to", known, next(iter(known)), f"formula for {self.name}")
-                self.form.text("parts", "with", parts, "such as 5", numeric=True, classes="short",
+                self.form.choice("formula", "add to", known, next(iter(known)), f"formula for {self.name}")
+                self.form.text("parts", "with", parts, "such as 5", numeric=True, classes="short wide",
                                aria=f"parts of {self.name} to add", unit="parts")  # fmt: skip
                 elements.button("Add", self.add, "small", label=f"Add {self.name} to the formula")
             self.form.end()
