@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, Literal, Protocol, TypeAlias
 
 from recommender.errors import BadNotebook, BadTable, BadValue
 from recommender.evaporation.conditions import DEFAULT_CONDITIONS, Conditions
+from recommender.evidence import demo
 from recommender.evidence.overlay import Overlay
 from recommender.evidence.sheets import Row
 from recommender.formulas import formula as formulas
@@ -235,7 +236,11 @@ class OpenNotebook:
     def _named(self, text: str) -> Formula:
         saved = self._saved(text)
         if saved is None:
-            return formulas.read(text, self.palette.catalogue, self.sheet)
+            found = formulas.read(text, self.palette.catalogue, self.sheet)
+            if demo.example(text) is None:
+                return found
+            note = f"{text} is an example that comes with the program."
+            return replace(found, notes=(note, *found.notes))
         if os.path.isfile(text):
             found = formulas.read(text, self.palette.catalogue, self.sheet)
             note = f'"{text}" is a file here and a saved formula ({saved.name}); the file is taken.'

@@ -130,7 +130,7 @@ def fit(dry_run: bool, form: str) -> int:
         calibration.fit_data(found) | {"used": not dry_run},
         calibration.ended_rows(found),
         calibration.ENDED_COLUMNS,
-        lambda: printing.lines(calibration.fit_lines(found)),
+        lambda: calibration.fit_lines(found),
     )
     printing.note(
         "the fit is not used: the figures in use are unchanged."

@@ -7,11 +7,19 @@ import click
 from recommender.cli import printing
 from recommender.cli.commands import command, option
 from recommender.cli.notebook_option import sheet_option, workspace
-from recommender.cli.options import PERCENT, output_format, picture, share, surface, theme
+from recommender.cli.options import (
+    PERCENT,
+    complete_formula,
+    output_format,
+    picture,
+    share,
+    surface,
+    theme,
+)
 
 
 @command(epilog="Example: recommender drydown data/demo/morello.csv")
-@click.argument("formula", type=click.Path())
+@click.argument("formula", shell_complete=complete_formula)
 @surface
 @option("--load-mg", type=float, metavar="MG", help="What is put on, in mg.  [default: 20]")
 @option("--area-cm2", type=float, metavar="CM2", help="On how much of the surface, in cm2.  [default: 5]")
@@ -59,12 +67,12 @@ def drydown(
         data,
         formulas.drydown_rows(data),
         formulas.DRYDOWN_COLUMNS,
-        lambda: printing.lines(formulas.drydown_lines(found, data)),
+        lambda: formulas.drydown_lines(found, data),
     )
     printing.notes(data["notes"])
     if picture:
         charts.drydown(found, picture)
-        click.echo(f"picture: {picture}", err=True)
+        printing.written("picture", picture)
     return 0
 
 

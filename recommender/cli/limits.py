@@ -37,12 +37,12 @@ def listing(name: str | None, stale: bool, category: str, form: str) -> int:
     named = regulation.checked_category(category)
     rows = output.rows(catalogue, date.today(), named, material, stale, here.limits.used_in)
 
-    def for_a_reader() -> None:
+    def for_a_reader() -> list[str]:
         if material and not stale and (rows or regulation.listed(material, catalogue)):
-            printing.lines(output.lines(material, rows, catalogue))
-        elif rows:
-            used = stale and any(row["used_in"] for row in rows)
-            printing.table(output.shown(rows), output.USED if used else output.HEADS, ("look_up",))
+            return output.lines(material, rows, catalogue)
+        used = stale and any(row["used_in"] for row in rows)
+        heads = output.USED if used else output.HEADS
+        return printing.table_of(output.shown(rows), heads, ("name", "by", "look_up")) if rows else []
 
     data = {"category": category, "rows": rows, "notes": [wording.SIGNS_OFF]}
     printing.show(form, data, rows, output.COLUMNS, for_a_reader)
@@ -82,7 +82,7 @@ def import_(file: str, dry_run: bool, form: str) -> int:
         "changed": "changes, category: old % to new %",
         "mind": "caution",
     }
-    printing.show(form, rows, rows, columns, lambda: printing.table(rows, heads, ("changed", "mind")))
+    printing.show(form, rows, rows, columns, lambda: printing.table_of(rows, heads, ("changed", "mind")))
     printing.notes(unused)
     one = len(found) == 1
     used = "would be" if dry_run else "is" if one else "are"

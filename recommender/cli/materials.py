@@ -5,14 +5,18 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from recommender.cli import printing
-from recommender.cli.commands import Listing, command, joined, option, own_words, words
+from recommender.cli.commands import Listing, choice, command, joined, option, own_words, words
 from recommender.cli.notebook_option import sheet_option, workspace
-from recommender.cli.options import complete_facet, market, output_format
+from recommender.cli.options import (
+    KIND,
+    complete_facet,
+    market,
+    output_format,
+)
 
 if TYPE_CHECKING:
     from recommender.evidence.overlay import OwnMaterial
 
-KINDS = ("molecule", "natural", "base")
 CLASSES = ("faint", "soft", "medium", "strong", "very strong", "extreme")
 HEADS = {
     "name": "material",
@@ -48,7 +52,11 @@ def listing(words: str | None, only_shelf: bool, named: str, market: str, form: 
         rows,
         rows,
         output.ROW_COLUMNS,
-        lambda: printing.table(shown, HEADS, ("labels", "kind")) if shown else None,
+        lambda: (
+            printing.table_of(shown, HEADS, ("labels", "kind"), ("lasting_hours", "strength"))
+            if shown
+            else []
+        ),
     )
     printing.notes(notes)
     if rows:
@@ -78,8 +86,8 @@ materials = Listing.of(listing)
     shell_complete=complete_facet,
     help="What it smells of, each with 1 (trace), 2 (clear) or 3 (leading).",
 )
-@option("--kind", type=click.Choice(KINDS), default="molecule", show_default=True, help="Kind of material.")
-@option("--strength", type=click.Choice(CLASSES), help="How strong it smells.  [default: a guess]")
+@option("--kind", type=KIND, default="molecule", show_default=True, help="Kind of material.")
+@option("--strength", type=choice(CLASSES), help="How strong it smells.  [default: a guess]")
 @option(
     "--pressure", "pressure_pa", metavar="PA", help="Vapour pressure at 25 C in Pa.  [default: estimated]"
 )

@@ -7,7 +7,13 @@ import click
 from recommender.cli import printing
 from recommender.cli.commands import group, option, own_words
 from recommender.cli.notebook_option import sheet_option, workspace
-from recommender.cli.options import DILUTION, MASS, complete_material, output_format
+from recommender.cli.options import (
+    DILUTION,
+    MASS,
+    complete_formula,
+    complete_material,
+    output_format,
+)
 from recommender.errors import BadValue
 
 if TYPE_CHECKING:
@@ -201,7 +207,7 @@ def import_(file: str, dry_run: bool, map: tuple[str, ...], form: str) -> int:
     heads |= CONTENTS if dry_run else {}
     heads |= {"done": "", "mind": "remarks"}
     wide = ("label", "material", "mind")
-    printing.show(form, data, shown, csv_columns, lambda: printing.table(shown, heads, wide))
+    printing.show(form, data, shown, csv_columns, lambda: printing.table_of(shown, heads, wide))
     left, loose = [r for r in rows if r.error], [r for r in rows if _unknown(r)]
     dry = " (dry run)" if dry_run else ""
     printing.note(f"{len(rows) - len(left)} of {len(rows)} rows imported{dry}, {len(left)} left out.")
@@ -246,7 +252,7 @@ def _report(row: "ImportedRow", done: str, slug: str, catalogue: "Catalogue") ->
 
 
 @shelf.command(epilog="Example: recommender shelf cost data/demo/morello.csv --batch 50g")
-@click.argument("formula")
+@click.argument("formula", shell_complete=complete_formula)
 @option(
     "--batch",
     "batch_g",
@@ -294,7 +300,7 @@ def cost(formula: str, batch_g: float, form: str) -> int:
         data | {"notes": list(found.notes)},
         shown,
         columns,
-        lambda: printing.table(shown, heads, ("material", "bottle")),
+        lambda: printing.table_of(shown, heads, ("material", "bottle")),
     )
     if form == "json":
         return 0

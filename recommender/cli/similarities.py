@@ -29,7 +29,7 @@ def similarities(form: str) -> int:
         for one, others in found
         for other, likeness in others
     ]
-    printing.show(form, rows, rows, COLUMNS, lambda: printing.table(rows, {key: key for key in COLUMNS}))
+    printing.show(form, rows, rows, COLUMNS, lambda: printing.table_of(rows, {key: key for key in COLUMNS}))
     return 0
 
 

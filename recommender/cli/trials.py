@@ -5,7 +5,15 @@ import click
 from recommender.cli import printing, trials_next
 from recommender.cli.commands import group, joined, option, own_words
 from recommender.cli.notebook_option import sheet_option, workspace
-from recommender.cli.options import AT, DAY, MASS, ROOM, output_format, readings_at
+from recommender.cli.options import (
+    AT,
+    DAY,
+    MASS,
+    ROOM,
+    complete_saved,
+    output_format,
+    readings_at,
+)
 
 
 @group(epilog="Example: recommender trials list")
@@ -20,7 +28,7 @@ def trials() -> None:
 @trials.command(
     epilog='Example: recommender trials add morello --at 0 "cherry strong" --at 8h "almond gone, whole clear"'
 )
-@click.argument("name", metavar="NAME[@VERSION]")
+@click.argument("name", metavar="NAME[@VERSION]", shell_complete=complete_saved)
 @DAY
 @option("--batch", "batch_g", type=MASS, metavar="MASS", help="Size of the batch, such as 10g.")
 @ROOM
@@ -88,7 +96,7 @@ def import_(file: str, formula: str | None, dry_run: bool) -> int:
 
 
 @trials.command("list", epilog="Example: recommender trials list morello")
-@click.argument("name", required=False, metavar="[NAME[@VERSION]]")
+@click.argument("name", required=False, metavar="[NAME[@VERSION]]", shell_complete=complete_saved)
 @output_format
 def list_(name: str | None, form: str) -> int:
     """List the trials, all or those of NAME (all its versions, or one)."""
@@ -114,7 +122,7 @@ def show(number: int, form: str) -> int:
         output.trial_data(record, predicted),
         output.trial_rows(record, predicted),
         output.READING_COLUMNS,
-        lambda: printing.lines(output.trial_lines(record, predicted)),
+        lambda: output.trial_lines(record, predicted),
     )
     return 0
 

@@ -5,11 +5,17 @@ import click
 from recommender.cli import printing
 from recommender.cli.commands import command
 from recommender.cli.notebook_option import sheet_option, workspace
-from recommender.cli.options import output_format, share, surface, theme
+from recommender.cli.options import (
+    complete_formula,
+    output_format,
+    share,
+    surface,
+    theme,
+)
 
 
 @command(epilog="Example: recommender trim data/demo/tide_pool.csv")
-@click.argument("formula", type=click.Path())
+@click.argument("formula", shell_complete=complete_formula)
 @surface
 @theme
 @share
@@ -35,9 +41,9 @@ def trim(formula: str, surface: str, theme: tuple[str, ...], share_percent: floa
     }
     columns, heads = formulas.SPARE_COLUMNS, formulas.SPARE_HEADS
 
-    def for_a_reader() -> None:
-        click.echo(f"{wording.theme(found.theme.figures)}\n")
-        printing.table(shown, heads, ("does", "verdict"))
+    def for_a_reader() -> list[str]:
+        table = printing.table_of(shown, heads, ("does", "verdict"), ("parts",), "parts")
+        return [wording.theme(found.theme.figures), "", *table]
 
     printing.show(form, data, rows, columns, for_a_reader)
     if form != "json":

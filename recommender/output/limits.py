@@ -8,6 +8,7 @@ from typing import Any
 from recommender.evidence.catalogue import Catalogue
 from recommender.evidence.markets import names_of, short_names_of
 from recommender.model import Limit, Material
+from recommender.output import layout
 from recommender.output.limit_sentences import looked_up
 from recommender.regulation import ANY, limits_of, listed, reasons_to_look_up, urgency
 
@@ -23,9 +24,6 @@ HEADS: Mapping[str, str] = {
 }
 USED: Mapping[str, str] = {**HEADS, "used_in": "in formulas"}
 """Heads where the person's formulas count."""
-
-WIDEST_NAME = 36
-"""Characters of a name on a screen; JSON and CSV have all of it."""
 
 
 def rows(
@@ -76,20 +74,16 @@ def rows(
     return sorted(found, key=lambda row: (-row["used_in"], urgency(row["look_up"]), row["name"]))
 
 
-def _cut(name: str) -> str:
-    return name if len(name) <= WIDEST_NAME else f"{name[: WIDEST_NAME - 3]}..."
-
-
 def _by(row: Mapping[str, Any]) -> str:
     entry = (row["reference"] or "").removeprefix("EU ")
-    return _cut(f"{short_names_of(row['market'])} {entry}".strip())
+    return f"{short_names_of(row['market'])} {entry}".strip()
 
 
 def shown(found: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
     """Return rows for a screen."""
     return [
         {
-            "name": _cut(row["name"]),
+            "name": row["name"],
             "limit": f"{row['percent']:g} %" if row["percent"] is not None else row["kind"],
             "by": _by(row),
             "look_up": ", ".join(row["look_up"]),
@@ -130,7 +124,7 @@ def lines(material: Material, found: Sequence[Mapping[str, Any]], catalogue: Cat
         details.append(f"condition to be shown: {row['condition']}" if row["condition"] else "")
         details.append("look it up: " + ", ".join(row["look_up"]) if row["look_up"] else "")
         for text in filter(None, details):
-            out += textwrap.wrap(text, 78, initial_indent="  ", subsequent_indent="    ")
+            out += textwrap.wrap(text, layout.most(78), initial_indent="  ", subsequent_indent="    ")
     for name, share in listed(material, catalogue).items():
         out.append(
             f"label allergen: {name}" + ("" if share > 0.999 else f", up to {100 * share:.3g} % of it")
