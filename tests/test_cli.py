@@ -181,7 +181,7 @@ WRONG_USES = {
     ),
     "no such position": (["extend", "benzaldehyde", "--into", "middle"], "'heart', 'base'"),
     "none wanted": (["extend", "benzaldehyde", "--top", "0"], "--top"),
-    "no such kind": (["extend", "benzaldehyde", "--kind", "gas"], "'molecule', 'natural', 'base'"),
+    "no such kind": (["extend", "benzaldehyde", "--kind", "gas"], "'molecule', 'natural', 'mixture'"),
     "no such market": (["materials", "--market", "mars"], "'any', 'eu', 'gb', 'standards'"),
     "no such format": (["facets", "--format", "xml"], "'table', 'json', 'csv'"),
     "missing argument": (["extend"], "MATERIAL"),

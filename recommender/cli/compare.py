@@ -34,15 +34,16 @@ def compare(
 
         charts.check(picture)
     first, second, side = workspace().compare(one, other, Application(surface), theme)
-    themes = [first.theme, second.theme]
+    themes, notes = [first.theme, second.theme], (*first.notes, *second.notes)
     printing.show(
         form,
-        formulas.side_data(side, themes),
+        formulas.side_data(side, themes, notes),
         formulas.side_rows(side),
         formulas.SIDE_COLUMNS,
         lambda: formulas.side_lines(side, themes=themes),
     )
-    printing.notes((*first.notes, *second.notes))
+    if form != "json":
+        printing.notes(notes)
     if picture:
         charts.compare(first, second, picture)
         printing.written("picture", picture)

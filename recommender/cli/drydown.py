@@ -62,14 +62,16 @@ def drydown(
         formula, application=Application(**applied), theme=theme, share_percent=share_percent
     )
     data = formulas.drydown(found)
+    rows = formulas.course_rows(data)
     printing.show(
         form,
         data,
-        formulas.drydown_rows(data),
-        formulas.DRYDOWN_COLUMNS,
+        rows,
+        list(dict.fromkeys((*formulas.DRYDOWN_COLUMNS, *(key for row in rows for key in row)))),
         lambda: formulas.drydown_lines(found, data),
     )
-    printing.notes(data["notes"])
+    if form != "json":
+        printing.notes(note for note in data["notes"] if form == "csv" or note != formulas.times(found))
     if picture:
         charts.drydown(found, picture)
         printing.written("picture", picture)

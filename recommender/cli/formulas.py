@@ -79,13 +79,13 @@ def list_(name: str | None, form: str) -> int:
 def show(name: str, form: str) -> int:
     """Show a saved formula line by line: the latest version, or the one named."""
     from recommender.formulas import formula as sheets
-    from recommender.output.formulas import LINE_HEADS
+    from recommender.output.formulas import LINE_HEADS, line_data
 
     saved, formula = workspace().formulas.open(name)
     rows: list[dict[str, Any]] = [dict(row) for row in sheets.rows(formula)]
     for row, line in zip(rows, formula.lines, strict=True):
         row["material"] = line.content.name
-    data = _row(saved) | {"theme": list(formula.theme), "lines": rows}
+    data = _row(saved) | {"theme": list(formula.theme), "lines": [line_data(row) for row in rows]}
 
     def for_a_reader() -> list[str]:
         return [
@@ -154,14 +154,15 @@ def diff(one: str, other: str | None, form: str) -> int:
     from recommender.output import revisions
 
     before, after, found = workspace().diff(one, other)
-    rows = revisions.moved_rows(found)
+    rows, notes = revisions.moved_rows(found), (*before.notes, *after.notes)
 
     def for_a_reader() -> list[str]:
         moved = printing.table_of(rows, revisions.MOVED_HEADS, ("name",), ("before", "after")) if rows else []
         return [*moved, revisions.room_line(found), "", *courses.side_lines(found.side)]
 
-    printing.show(form, revisions.diff_data(found), rows, revisions.DIFF_COLUMNS, for_a_reader)
-    printing.notes((*before.notes, *after.notes))
+    printing.show(form, revisions.diff_data(found, notes), rows, revisions.DIFF_COLUMNS, for_a_reader)
+    if form != "json":
+        printing.notes(notes)
     return 0
 
 

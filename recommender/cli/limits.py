@@ -1,5 +1,6 @@
 """limits: the limits on record, and those that the person typed from the Standards in force."""
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -74,7 +75,15 @@ def import_(file: str, dry_run: bool, form: str) -> int:
     rows = [_compared(new) for new in found]
     if not dry_run:
         here.limits.add(found, Path(file).name)
-    columns = ("name", "cas", "kind", "market", "limits", "changed", "mind")
+    columns = ("name", "cas", "kind", "market", "limits", "changed", "mind", "cas_all")
+    shown = [row | {"changed": [_change(one) for one in row["changed"]]} for row in rows]
+    one = len(found) == 1
+    used = "would be" if dry_run else "is" if one else "are"
+    notes = [
+        *unused,
+        f"{len(found)} {'row' if one else 'rows'} {used} used from now on, marked as your own.",
+        "Check them against the Standards and your local law; a qualified person signs off.",
+    ]
     heads = {
         "name": "substance",
         "kind": "kind",
@@ -82,12 +91,11 @@ def import_(file: str, dry_run: bool, form: str) -> int:
         "changed": "changes, category: old % to new %",
         "mind": "caution",
     }
-    printing.show(form, rows, rows, columns, lambda: printing.table_of(rows, heads, ("changed", "mind")))
-    printing.notes(unused)
-    one = len(found) == 1
-    used = "would be" if dry_run else "is" if one else "are"
-    printing.note(f"{len(found)} {'row' if one else 'rows'} {used} used from now on, marked as your own.")
-    printing.note("Check them against the Standards and your local law; a qualified person signs off.")
+    wide = ("name", "changed", "mind")
+    data = {"rows": rows, "notes": notes}
+    printing.show(form, data, shown, columns, lambda: printing.table_of(shown, heads, wide))
+    if form != "json":
+        printing.notes(notes)
     return 0
 
 
@@ -106,17 +114,23 @@ def _compared(new: "Limit") -> dict[str, Any]:
     banned = any(limit.kind == "prohibition" for limit in old)
     return {
         "name": new.name,
-        "cas": list(new.cas),
+        "cas": new.cas[0] if new.cas else None,
+        "cas_all": list(new.cas),
         "kind": new.kind,
         "market": new.market,
         "limits": len(new.percent),
         "changed": [
-            f"{category}: {_percent(shipped_limits.get(category))} to {_percent(value)}"
+            {"category": category, "before": shipped_limits.get(category), "after": value}
             for category, value in new.percent.items()
             if shipped_limits.get(category) != value
         ],
         "mind": "prohibited by the shipped table; the prohibition stays" if banned and new.percent else None,
     }
+
+
+def _change(found: Mapping[str, Any]) -> str:
+    """Return a limit that changes, in words: 4: none to 1.2."""
+    return f"{found['category']}: {_percent(found['before'])} to {_percent(found['after'])}"
 
 
 def _percent(value: float | None) -> str:

@@ -167,17 +167,18 @@ def _files(incomplete: str) -> list[CompletionItem]:
     return [CompletionItem(text, help=what) for text, what in every.items() if text.startswith(incomplete)]
 
 
-def _format(command: Command, *forms: str) -> Command:
+def output_format(command: Command) -> Command:
+    """Add the format of the output, and the columns of a listing."""
     command = option(  # read before the others: how many rows are shown depends on it
         "--format",
         "form",
-        type=choice(forms),
-        default=forms[0],
+        type=choice(("table", "json", "csv")),
+        default="table",
         show_default=True,
         is_eager=True,
         help="Output format.",
     )(command)
-    return columns(command) if "csv" in forms else command
+    return columns(command)
 
 
 def _store_columns(ctx: click.Context, param: click.Parameter, value: str | None) -> None:
@@ -193,16 +194,6 @@ def columns(command: Command) -> Command:
         callback=_store_columns,
         help="The columns of a table or of CSV, such as name,cas; any that JSON has.",
     )(command)
-
-
-def output_format(command: Command) -> Command:
-    """Add the option for the format of a listing."""
-    return _format(command, "table", "json", "csv")
-
-
-def card_format(command: Command) -> Command:
-    """Add the option for the format of a single item."""
-    return _format(command, "table", "json")
 
 
 def market(command: Command) -> Command:

@@ -39,6 +39,14 @@ def note(line: str) -> None:
     click.echo(text, err=True)
 
 
+def lines_below(found: Iterable[str]) -> None:
+    """Print on stderr how a file was read; nothing with --quiet."""
+    if not meta(QUIET):
+        sys.stdout.flush()
+        for line in found:
+            click.echo(line, err=True)
+
+
 def written(what: str, path: str) -> None:
     """Print on stderr where a picture or a sheet was written; nothing with --quiet."""
     if not meta(QUIET):
@@ -145,13 +153,15 @@ def listed(
     heads: Mapping[str, str],
     empty: str,
     wide: Sequence[str] = (),
+    data: Any = None,
 ) -> int:
     """Print rows and return the exit status; without rows it is 1, and `empty` is printed on stderr.
 
-    `columns` are those of CSV, `heads` and `wide` as in `table_of`.
+    `columns` are those of CSV, `heads` and `wide` as in `table_of`; `data` is printed as JSON, by default
+    the rows.
     """
     if rows or form != "table":
-        show(form, rows, rows, columns, lambda: table_of(rows, heads, wide))
+        show(form, rows if data is None else data, rows, columns, lambda: table_of(rows, heads, wide))
     return 0 if rows else nothing_found(empty)
 
 

@@ -18,7 +18,9 @@ def similarities(form: str) -> int:
     Only materials with a CAS number, from 0 (unlike) to 1 (alike).
     """
     found = workspace().similarities()
-    if form == "csv":  # line by line: there are many, and a reader may stop early
+    if form == "csv" and not printing.meta(
+        printing.COLUMNS
+    ):  # line by line: there are many, and a reader may stop early
         click.echo(",".join(COLUMNS))
         for one, others in found:
             if others:

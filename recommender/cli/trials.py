@@ -102,10 +102,12 @@ def list_(name: str | None, form: str) -> int:
     """List the trials, all or those of NAME (all its versions, or one)."""
     from recommender.output import trials as trial_words
 
-    rows = [trial_words.trial_row(record) for record in workspace().trials.records(name)]
+    records = workspace().trials.records(name)
+    rows = [trial_words.trial_row(record) for record in records]
+    data = [trial_words.listed_data(record) for record in records]
     empty = "no trial is on record; see `recommender trials add --help`."
     columns, heads = trial_words.TRIAL_COLUMNS, trial_words.TRIAL_HEADS
-    return printing.listed(rows, form, columns, heads, empty, ("readings", "verdict"))
+    return printing.listed(rows, form, columns, heads, empty, ("readings", "verdict"), data)
 
 
 @trials.command(epilog="Example: recommender trials show 1")

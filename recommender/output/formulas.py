@@ -56,7 +56,7 @@ def drydown(table: FormulaDrydown) -> dict[str, Any]:
             }
             for one in table.sticks_out
         ],
-        "notes": [*table.notes, *table.carrier_notes, *_missed_lines(blind, lost)],
+        "notes": [*table.notes, *table.carrier_notes, *_missed_lines(blind, lost), times(table)],
     } | (
         {
             "missed": [
@@ -102,6 +102,12 @@ def drydown_rows(data: Mapping[str, Any]) -> list[dict[str, Any]]:
     return rows
 
 
+def course_rows(data: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Return one row per facet with its ends and its strength, 0-100, at every hour of the course."""
+    hours = [f"strength_{hour:g}h" for hour in data["hours"]]
+    return [row | dict(zip(hours, data["facets"][row["facet"]], strict=True)) for row in drydown_rows(data)]
+
+
 def drydown_lines(table: FormulaDrydown, data: Mapping[str, Any]) -> list[str]:
     """Return the course as bars with the ends of each facet, then the gaps in sentences."""
     facets = list(data["facets"])[:MOST_LINES]
@@ -126,10 +132,13 @@ def drydown_lines(table: FormulaDrydown, data: Mapping[str, Any]) -> list[str]:
     if (more := len(data["gaps"]) - 8) > 0:
         lines.append(f"and {more} smaller gap{'s' if more > 1 else ''} (--format json)")
     lines += [sticks_out(one) for one in table.sticks_out]
-    lines.append(
-        f"Times are accurate to a factor of {table.times_within:.2g} either way at best{_asked_by(table)}."
-    )
-    return lines
+    return [*lines, times(table)]
+
+
+def times(table: FormulaDrydown) -> str:
+    """Return how accurate the times of a drydown are."""
+    within = f"Times are accurate to a factor of {table.times_within:.2g} either way at best"
+    return f"{within}{_asked_by(table)}."
 
 
 def _bars(
@@ -328,7 +337,17 @@ def first_flat(first: FirstAmount) -> dict[str, Any]:
 SIDE_COLUMNS = ("facet", "formula", "hours", "intensity")
 
 
-def side_data(side: Comparison, themes: Sequence[Theme] = ()) -> dict[str, Any]:
+def trim_data(table: FormulaDrydown, contributions: Sequence[Contribution]) -> dict[str, Any]:
+    """Return what each material of a formula does as plain data."""
+    return {
+        "formula": table.formula.name,
+        "theme": table.theme.figures,
+        "rows": [spare_row(one) for one in contributions],
+        "notes": [*table.notes, *TRIM_NOTES],
+    }
+
+
+def side_data(side: Comparison, themes: Sequence[Theme] = (), notes: Sequence[str] = ()) -> dict[str, Any]:
     """Return two formulas hour by hour as plain data, with the theme of each if given."""
     return {
         "formulas": list(side.names),
@@ -341,7 +360,18 @@ def side_data(side: Comparison, themes: Sequence[Theme] = ()) -> dict[str, Any]:
             }
             for facet, lines in side.facets.items()
         },
+        "notes": list(dict.fromkeys(notes)),
     }
+
+
+def line_data(row: Mapping[str, str]) -> dict[str, Any]:
+    """Return one line of a formula's file with numbers as numbers, and None where it is blank.
+
+    >>> line_data({"material": "coumarin", "parts": "18", "dilution_percent": ""})
+    {'material': 'coumarin', 'parts': 18.0, 'dilution_percent': None}
+    """
+    numbers = ("parts", "dilution_percent")
+    return {key: (float(text) if key in numbers else text) if text else None for key, text in row.items()}
 
 
 def side_rows(side: Comparison) -> list[dict[str, Any]]:

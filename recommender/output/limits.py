@@ -14,7 +14,7 @@ from recommender.regulation import ANY, limits_of, listed, reasons_to_look_up, u
 
 COLUMNS = (
     *("name", "cas", "kind", "market", "category", "percent", "basis", "source", "reference", "date"),
-    *("look_up", "note", "applies_from", "applies_until", "superseded_by", "condition", "used_in"),
+    *("look_up", "note", "applies_from", "applies_until", "superseded_by", "condition", "used_in", "cas_all"),
 )
 HEADS: Mapping[str, str] = {
     "name": "substance",
@@ -50,7 +50,7 @@ def rows(
         found.append(
             {
                 "name": limit.name,
-                "cas": list(limit.cas),
+                "cas": limit.cas[0] if limit.cas else None,
                 "kind": limit.kind,
                 "market": limit.market,
                 "category": category,
@@ -67,6 +67,7 @@ def rows(
                 "superseded_by": limit.superseded_by or None,
                 "condition": limit.condition or None,
                 "used_in": count,
+                "cas_all": list(limit.cas),
             }
         )
     if not stale:

@@ -34,6 +34,7 @@ ROW_COLUMNS = (
     "basis",
 )
 
+FIGURE_COLUMNS = ("name", "cas", "figure", "value", "unit", "low", "high", "basis", "source", "note")
 LANGUAGES = ("", "German", "French")
 """In which order other names are shown; blank are those of the trade and of chemistry."""
 OBSERVED = {
@@ -213,6 +214,21 @@ def card(palette: Palette, material: Material, market: str = "any") -> dict[str,
         ],
         "sources": {key: catalogue.sources[key] for key in sorted(keys) if key},
     }
+
+
+def figure_rows(data: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Return each figure of a card as a row with basis and source, then hours and strength."""
+    name = {"name": data["name"], "cas": data["cas"]}
+    rows = [
+        {**name, "figure": kind, **figure} for kind, figures in data["figures"].items() for figure in figures
+    ]
+    if stay := data["lasting"]:
+        hours = {"value": stay["hours"], "unit": "h", "low": stay["low"], "high": stay["high"]}
+        rows.append({**name, "figure": "lasting", **hours, "basis": stay["basis"], "source": stay["source"]})
+    if own := data["strength"]:
+        basis = {"basis": own["basis"], "source": own["source"]}
+        rows.append({**name, "figure": "strength", "value": own["value"], "unit": "0-100", **basis})
+    return rows
 
 
 def _answering_pressure(material: Material) -> dict[str, Any] | None:

@@ -36,7 +36,8 @@ def data(report: Report, catalogue: Catalogue) -> dict[str, Any]:
         "labels": [
             {
                 "name": found.allergen.name,
-                "cas": list(found.allergen.cas),
+                "cas": found.allergen.cas[0] if found.allergen.cas else None,
+                "cas_all": list(found.allergen.cas),
                 "percent_in_product": sixth(found.percent),
                 "through": list(found.through),
                 "list": found.allergen.added,
