@@ -125,7 +125,7 @@ def schema_of(value: Any, name: str = "") -> dict[str, Any]:
             return {"type": ["string"]}
         case list():
             return {"type": ["array"], "items": merged([schema_of(item, name) for item in value])}
-    if name == "figures" and not all(isinstance(item, list) for item in value.values()):
+    if name == "figures" and "vapour_pressure" not in value:
         return {"type": ["object"]}  # of a reason: each kind has its own
     if name in MAPS:
         inner = merged([schema_of(item, name if name in NESTED else "") for item in value.values()])
