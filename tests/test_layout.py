@@ -136,8 +136,8 @@ def test_a_table_of_no_bounded_width_has_a_line_for_each_row():
     ]
 
 
-SCREEN = 40
-"""Lines of an ordinary screen."""
+SCREEN = 44
+"""Lines of an ordinary screen of 80 columns."""
 
 
 @pytest.mark.parametrize(
@@ -181,7 +181,7 @@ def on_a_terminal(arguments, rows=24, columns=80, **variables):
     plain = {key: value for key, value in os.environ.items() if key not in ("COLUMNS", "LINES", "PAGER")}
     with subprocess.Popen(
         [*START, *arguments],
-        stdin=subprocess.DEVNULL,
+        stdin=second,
         stdout=second,
         stderr=subprocess.DEVNULL,
         env=plain | {"TERM": "xterm"} | variables,

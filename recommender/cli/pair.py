@@ -32,7 +32,8 @@ def pair(material: str, form: str, explain: bool, **given: Any) -> int:
     from recommender.suggest import Request
 
     here = workspace()
-    findings = here.pair(material, Request(**given))
+    with printing.working("simulating candidates"):
+        findings = here.pair(material, Request(**given))
     return printing.suggestions(findings, here.palette.catalogue, form, explain)
 
 

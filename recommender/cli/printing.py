@@ -3,7 +3,8 @@
 import os
 import shutil
 import sys
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -26,9 +27,14 @@ def meta(key: str) -> Any:
     return context.meta.get(key) if context else None
 
 
+def quiet() -> bool:
+    """Return whether notes and progress are left out."""
+    return bool(meta(QUIET))
+
+
 def note(line: str) -> None:
     """Print a note on stderr, after flushing stdout; nothing with --quiet."""
-    if meta(QUIET):
+    if quiet():
         return
     sys.stdout.flush()
     text = f"note: {line}"
@@ -41,7 +47,7 @@ def note(line: str) -> None:
 
 def lines_below(found: Iterable[str]) -> None:
     """Print on stderr how a file was read; nothing with --quiet."""
-    if not meta(QUIET):
+    if not quiet():
         sys.stdout.flush()
         for line in found:
             click.echo(line, err=True)
@@ -49,8 +55,41 @@ def lines_below(found: Iterable[str]) -> None:
 
 def written(what: str, path: str) -> None:
     """Print on stderr where a picture or a sheet was written; nothing with --quiet."""
-    if not meta(QUIET):
+    if not quiet():
         click.echo(f"{what}: {path}", err=True)
+
+
+FIRST_SHOWN_S, STEP_S = 1.0, 0.2
+"""Seconds after which long work is shown, and between two looks at the clock."""
+
+
+@contextmanager
+def working(what: str) -> Iterator[None]:
+    """Show on stderr how long something has been going on: on a terminal, from a second on."""
+    if quiet() or not sys.stderr.isatty():
+        yield
+        return
+    import threading
+    import time
+
+    done, start = threading.Event(), time.monotonic()
+
+    def show_time() -> None:
+        if done.wait(FIRST_SHOWN_S):
+            return
+        while not done.wait(STEP_S):
+            sys.stderr.write(f"\r{what} ... {time.monotonic() - start:.0f} s")
+            sys.stderr.flush()
+        sys.stderr.write("\r\x1b[K")
+        sys.stderr.flush()
+
+    clock = threading.Thread(target=show_time, daemon=True)
+    clock.start()
+    try:
+        yield
+    finally:
+        done.set()
+        clock.join()
 
 
 def way_back(number: int | None) -> None:

@@ -34,7 +34,8 @@ def replace(material: str, within: str | None, form: str, explain: bool, **given
     from recommender.suggest import Request
 
     here = workspace()
-    findings = here.replace(material, Request(**given), within=within)
+    with printing.working("looking for substitutes"):
+        findings = here.replace(material, Request(**given), within=within)
     return printing.suggestions(findings, here.palette.catalogue, form, explain)
 
 

@@ -31,7 +31,8 @@ def vary(material: str, form: str, explain: bool, **given: Any) -> int:
     from recommender.suggest import Request
 
     here = workspace()
-    findings = here.vary(material, Request(**given))
+    with printing.working("simulating candidates"):
+        findings = here.vary(material, Request(**given))
     return printing.suggestions(findings, here.palette.catalogue, form, explain)
 
 

@@ -16,7 +16,7 @@ LEAST_WRAPPED = 14
 """A column is not wrapped to less than this, or than its longest word where that is shorter."""
 LONGEST_WORD = 24
 _STYLE = re.compile(r"\x1b\[[0-9;]*m")
-_UNIT = re.compile(r"(?<=\d) (?=%)")
+_UNIT = re.compile(r"(?<=\d) (?=(?:%|h|min|days|weeks|months|g|mg|C|of 100)\b|%)")
 _NO_BREAK = "\N{NO-BREAK SPACE}"
 
 
@@ -70,7 +70,7 @@ def fit(lines: Iterable[str], columns: int | None) -> list[str]:
 
 
 def _wrapped(text: str, columns: int, first: str = "", more: str = "") -> list[str]:
-    """Return a text in lines; a figure stays with its per cent sign, a long name is cut rather than lost."""
+    """Return a text in lines; a figure stays with its unit, a long name is cut rather than lost."""
     together = _UNIT.sub(_NO_BREAK, text)
     lines = textwrap.wrap(
         together, columns, initial_indent=first, subsequent_indent=more, break_on_hyphens=False

@@ -13,6 +13,7 @@ from recommender.evidence.observations import deviations
 from recommender.formulas.drydown import leading_end
 from recommender.model import Figure, Label, Material, OwnNote
 from recommender.output import wording
+from recommender.output.wording import sixth
 from recommender.palette import Palette
 from recommender.regulation import entries_of, prohibitions
 from recommender.similarity.relations import KIND_WEIGHTS
@@ -85,10 +86,10 @@ def leading_words(leading: Mapping[str, Any]) -> str:
 
 def _figure(found: Figure) -> dict[str, Any]:
     return {
-        "value": found.value,
+        "value": sixth(found.value),
         "unit": found.unit,
-        "low": found.low,
-        "high": found.high,
+        "low": sixth(found.low),
+        "high": sixth(found.high),
         "basis": found.basis,
         "source": found.source or None,
         "note": found.note or None,
@@ -285,8 +286,8 @@ def _constituents(palette: Palette, material: Material) -> list[dict[str, Any]]:
             {
                 "name": part_name(palette, content.name),
                 "percent": wording.tidy((low + high) / 2),
-                "percent_low": low,
-                "percent_high": high,
+                "percent_low": sixth(low),
+                "percent_high": sixth(high),
                 "basis": content.basis,
                 "source": content.source or None,
             }

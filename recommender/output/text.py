@@ -96,10 +96,16 @@ def suggestions(findings: Findings, explain: bool, sources: Mapping[str, str]) -
             layout.strong(f"{rank:>2}. {sentences.name_of(found)}   {found.score:.2f}   {texts['stay']}")
         )
         out.append(f"    {texts['why']}")
+        if findings.query.get("before"):
+            texts["effect"] = amount_sentences.effect(found, compared=False)
+        texts["dosed"] = "; ".join(amount_sentences.short_remarks(found, asked=findings.asked))
         out += [f"    {texts[key]}" for key in DOSE_LINES if texts[key]]
-        if not found.members:
-            out.append(f"    shares: {texts['shares']}")
-        out.append(f"    brings along: {texts['brings']}")
+        smells = [] if found.members else [f"shares: {texts['shares']}"]
+        if found.brings or found.members:
+            smells.append(f"brings along: {texts['brings']}")
+        else:
+            smells[0] += "; brings along: nothing else"
+        out += [f"    {line}" for line in smells]
         out.append(f"    {texts['strength']}" + (f"; {texts['doubt']}" if texts["doubt"] else ""))
         out += [f"    in the product: {line}" for line in sentences.in_product(found)]
         if texts["availability"]:
