@@ -67,7 +67,7 @@ def read(number: int, smelled: tuple[tuple[float, str], ...]) -> int:
     return 0
 
 
-@calibrate.command("import", epilog="Example: recommender calibrate import data/demo/strips.csv")
+@calibrate.command("import", epilog="Example: recommender calibrate import demo/strips.csv")
 @click.argument("file", type=click.Path())
 @option("--dry-run", is_flag=True, help="Show what would be recorded, and record nothing.")
 @sheet_option

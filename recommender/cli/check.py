@@ -16,7 +16,7 @@ from recommender.cli.options import (
 )
 
 
-@command(epilog="Example: recommender check data/demo/morello.csv --dosage 2 --category 9")
+@command(epilog="Example: recommender check demo/morello.csv --dosage 2 --category 9")
 @click.argument("formula", shell_complete=complete_formula)
 @option(
     "--dosage",
@@ -74,12 +74,13 @@ def check(
     use = ProductUse(dosage_percent, category, market, on)
     report = here.check(formula, use, content, share_percent, shown)
     data = product.data(report, here.palette.catalogue)
+    day = date.fromisoformat(report.on) if report.on else date.today()
     printing.show(
         form,
         data,
         [product.flat(row) for row in data["rows"]],
         product.COLUMNS,
-        lambda: product_page.lines(report, report.formula, date.today()),
+        lambda: product_page.lines(report, report.formula, day),
     )
     if form != "json":
         printing.notes(report.notes)

@@ -14,7 +14,7 @@ from recommender.cli.options import (
 )
 
 
-@command(epilog="Example: recommender compare data/demo/morello.csv data/demo/bell_flower.csv")
+@command(epilog="Example: recommender compare demo/morello.csv demo/bell_flower.csv")
 @click.argument("one", shell_complete=complete_formula)
 @click.argument("other", shell_complete=complete_formula)
 @surface

@@ -18,7 +18,7 @@ from recommender.cli.options import (
 )
 
 
-@command(epilog="Example: recommender drydown data/demo/morello.csv")
+@command(epilog="Example: recommender drydown demo/morello.csv")
 @click.argument("formula", shell_complete=complete_formula)
 @surface
 @option("--load-mg", type=float, metavar="MG", help="What is put on, in mg.  [default: 20]")

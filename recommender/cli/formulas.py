@@ -30,7 +30,7 @@ def formulas() -> None:
     """
 
 
-@formulas.command(epilog="Example: recommender formulas save data/demo/morello.csv")
+@formulas.command(epilog="Example: recommender formulas save demo/morello.csv")
 @click.argument("formula", metavar="FILE_OR_NAME", shell_complete=complete_formula)
 @option("--as", "name", metavar="NAME", help="Name to save it under.  [default: that of the file]")
 @own_words("--note", help="What is new in this version.")
@@ -140,7 +140,7 @@ def export(name: str, file: str, force: bool) -> int:
     return 0
 
 
-@formulas.command(epilog="Example: recommender formulas diff morello data/demo/morello_mended.csv")
+@formulas.command(epilog="Example: recommender formulas diff morello demo/morello_mended.csv")
 @click.argument("one", metavar="NAME[@VERSION]", shell_complete=complete_formula)
 @click.argument("other", metavar="[NAME[@VERSION]]", required=False, shell_complete=complete_formula)
 @output_format

@@ -57,7 +57,7 @@ def listing(name: str | None, stale: bool, category: str, form: str) -> int:
 limits = Listing.of(listing)
 
 
-@limits.command("import", epilog="Example: recommender limits import data/demo/own_limits.csv --dry-run")
+@limits.command("import", epilog="Example: recommender limits import demo/own_limits.csv --dry-run")
 @click.argument("file", type=click.Path())
 @option("--dry-run", is_flag=True, help="Check the file and show what would change, without importing it.")
 @output_format

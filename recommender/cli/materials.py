@@ -104,7 +104,7 @@ def add(name: str, smells: str, strength: str | None, **given: Any) -> int:
     return 0
 
 
-@materials.command("import", epilog="Example: recommender materials import data/demo/own_materials.csv")
+@materials.command("import", epilog="Example: recommender materials import demo/own_materials.csv")
 @click.argument("file", type=click.Path())
 @option("--dry-run", is_flag=True, help="Show what would be added, and add nothing.")
 @sheet_option

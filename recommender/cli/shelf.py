@@ -158,7 +158,7 @@ CONTENTS = {"dilution_percent": "%", "amount_g": "g", "price_per_g": "price per 
 """What a dry run shows of each bottle."""
 
 
-@shelf.command("import", epilog="Example: recommender shelf import data/demo/shelf.xlsx --dry-run")
+@shelf.command("import", epilog="Example: recommender shelf import demo/shelf.xlsx --dry-run")
 @click.argument("file", type=click.Path())
 @option("--dry-run", is_flag=True, help="Show what would be imported, and import nothing.")
 @option(
@@ -260,7 +260,7 @@ def _report(row: "ImportedRow", done: str, slug: str, catalogue: "Catalogue") ->
     }
 
 
-@shelf.command(epilog="Example: recommender shelf cost data/demo/morello.csv --batch 50g")
+@shelf.command(epilog="Example: recommender shelf cost demo/morello.csv --batch 50g")
 @click.argument("formula", shell_complete=complete_formula)
 @option(
     "--batch",

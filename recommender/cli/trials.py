@@ -65,7 +65,7 @@ def read(number: int, smelled: tuple[tuple[float, str], ...], verdict: str | Non
     return 0
 
 
-@trials.command("import", epilog="Example: recommender trials import data/demo/readings.csv")
+@trials.command("import", epilog="Example: recommender trials import demo/readings.csv")
 @click.argument("file", type=click.Path())
 @option("--formula", metavar="NAME[@VERSION]", help="The formula, if no column names it.")
 @option("--dry-run", is_flag=True, help="Show what would be recorded, and record nothing.")

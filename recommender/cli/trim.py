@@ -14,7 +14,7 @@ from recommender.cli.options import (
 )
 
 
-@command(epilog="Example: recommender trim data/demo/tide_pool.csv")
+@command(epilog="Example: recommender trim demo/tide_pool.csv")
 @click.argument("formula", shell_complete=complete_formula)
 @surface
 @theme

@@ -21,9 +21,7 @@ from recommender.cli.options import (
 from recommender.errors import BadValue
 
 
-@command(
-    epilog="Example: recommender weigh data/demo/morello.csv --batch 10g --resolution 0.001g --dosage 15"
-)
+@command(epilog="Example: recommender weigh demo/morello.csv --batch 10g --resolution 0.001g --dosage 15")
 @click.argument("formula", shell_complete=complete_formula)
 @option("--batch", "batch_g", type=MASS, metavar="MASS", help="Amount of FORMULA to weigh.  [default: 10g]")
 @option(

@@ -71,11 +71,25 @@ def fit(lines: Iterable[str], columns: int | None) -> list[str]:
 
 def _wrapped(text: str, columns: int, first: str = "", more: str = "") -> list[str]:
     """Return a text in lines; a figure stays with its unit, a long name is cut rather than lost."""
-    together = _UNIT.sub(_NO_BREAK, text)
+    room = columns - max(len(first), len(more))
+    together = " ".join(_in_pieces(word, room) for word in _UNIT.sub(_NO_BREAK, text).split(" "))
     lines = textwrap.wrap(
         together, columns, initial_indent=first, subsequent_indent=more, break_on_hyphens=False
     )
     return [line.replace(_NO_BREAK, " ") for line in lines] or [""]
+
+
+def _in_pieces(word: str, room: int) -> str:
+    """Return a word that is too long for a line with blanks where it may be broken: after a hyphen.
+
+    >>> _in_pieces("2-ethyl-3,5-dimethylpyrazine", 20), _in_pieces("rose", 20)
+    ('2-ethyl-3,5- dimethylpyrazine', 'rose')
+    """
+    pieces = []
+    while len(word) > room and (at := word.rfind("-", 1, room)) > 0:
+        pieces.append(word[: at + 1])
+        word = word[at + 1 :]
+    return " ".join([*pieces, word])
 
 
 def table(
