@@ -137,7 +137,7 @@ def duration(hours: float) -> str:
     minutes = hours * 60
     if minutes < 0.95:
         return "under a minute"
-    if round(minutes) < 90:
+    if float(f"{minutes:.0f}") < 90:
         return f"{minutes:.0f} min"
     if float(f"{hours:.2g}") < 48:
         return f"{hours:.2g} h"

@@ -200,8 +200,13 @@ def named(
     amount: str | None = None,
     columns: int | None = None,
 ) -> list[str]:
-    """Return rows with named cells as `table` does; `heads` maps a column to its heading."""
+    """Return rows with named cells as `table` does; `heads` maps a column to its heading.
+
+    What has a number of its own begins with it where the table does not fit.
+    """
     keys = list(heads)
+    if amount is None and keys[0] == "number":
+        amount = "number"
     return table(
         [[row.get(key, "") for key in keys] for row in rows],
         list(heads.values()),
