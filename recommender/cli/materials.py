@@ -38,7 +38,9 @@ HEADS = {
 def listing(words: str | None, only_shelf: bool, named: str, market: str, form: str) -> int:
     """List materials, or those that show WORDS.
 
-    `materials add` and `materials import` add materials of your own, `materials remove` removes them.
+    The position of a molecule follows its evaporation, that of a natural its hours on a strip, where its last
+    traces count: so the hours of the two kinds overlap. `materials add` and `materials import` add materials
+    of your own, `materials remove` removes them.
     """
     from recommender.output import materials as output
 
