@@ -278,6 +278,7 @@ def _answer(
     value: _Value,
     notes: Sequence[str] | None = None,
 ) -> Answer[_Value]:
+    data, rows = formats.known(data), formats.known(rows)
     return Answer(data, rows, columns, title, value, tuple(data.get("notes", ()) if notes is None else notes))
 
 
@@ -643,11 +644,9 @@ class Notebook:
         _typed(Application, surface=surface)
         _typed(Request, theme=theme, share_percent=share_percent)
         table, found = self.workspace.trim(formula, Application(surface), theme, share_percent)
-        rows = [over_time.spare_row(one) for one in found]
-        figures = table.theme.figures
-        data = {"formula": table.formula.name, "theme": figures, "rows": rows, "notes": list(table.notes)}
+        data = over_time.trim_data(table, found)
         title = f"{table.formula.name}, the least missed first"
-        return _answer(data, rows, over_time.SPARE_COLUMNS, title, tuple(found))
+        return _answer(data, data["rows"], over_time.SPARE_COLUMNS, title, tuple(found))
 
     def strips(
         self, *materials: Material | str, hours: float = 1 / 60
@@ -810,9 +809,9 @@ class Notebook:
         first, second, found = self.workspace.compare(one, other, Application(surface), theme)
         rows = over_time.side_rows(found)
         title = f"{found.names[0]} beside {found.names[1]}"
-        notes = tuple(dict.fromkeys((*first.notes, *second.notes)))
-        data = over_time.side_data(found, [first.theme, second.theme])
-        return _answer(data, rows, over_time.SIDE_COLUMNS, title, found, notes)
+        notes = (*first.notes, *second.notes)
+        data = over_time.side_data(found, [first.theme, second.theme], notes)
+        return _answer(data, rows, over_time.SIDE_COLUMNS, title, found)
 
     def weigh(self, formula: FormulaSource, **options: Unpack[Weighing]) -> Answer[WeighingSheet]:
         """Return how to weigh a formula, as `recommender weigh --format json`.

@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING, Any, Literal, Protocol, TypeAlias
 
 from recommender.errors import BadNotebook, BadTable, BadValue
 from recommender.evaporation.conditions import DEFAULT_CONDITIONS, Conditions
+from recommender.evidence import demo
+from recommender.evidence.intake import NO_SUCH_FILE
 from recommender.evidence.overlay import Overlay
 from recommender.evidence.sheets import Row
 from recommender.formulas import formula as formulas
@@ -235,7 +237,14 @@ class OpenNotebook:
     def _named(self, text: str) -> Formula:
         saved = self._saved(text)
         if saved is None:
-            return self._read(text)
+            try:
+                found = self._read(text)
+            except BadTable as error:
+                raise self._no_formula(text, error) from None
+            if demo.example(text) is None:
+                return found
+            note = f"{text} is an example that comes with the program."
+            return replace(found, notes=(note, *found.notes))
         if os.path.isfile(text):
             found = self._read(text)
             note = f'"{text}" is a file here and a saved formula ({saved.name}); the file is taken.'
@@ -249,6 +258,15 @@ class OpenNotebook:
         """Return the saved formula that a line names, NAME or NAME@2, None where there is none."""
         found = self._saved(name)
         return None if found is None else replace(found, name=found.name.split("@")[0])
+
+    def _no_formula(self, text: str, error: BadTable) -> BadTable:
+        """Return what is wrong with a text that names no file where a formula is wanted."""
+        if error.problem != NO_SUCH_FILE or formulas.is_file(text):
+            return error
+        problem = f"is that a formula? {NO_SUCH_FILE}, and no formula is saved under this name"
+        meant = self.palette.catalogue.meanings(text)
+        remedy = "Name a file, or a saved formula"
+        return BadTable(text, problem, remedy=f"It is a material. {remedy}" if meant else remedy)
 
     def _saved(self, text: str) -> Formula | None:
         """Return the saved formula of this name, None where there is none."""

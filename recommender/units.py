@@ -146,20 +146,23 @@ def _number(text: str) -> float:
 
 
 def duration(hours: float) -> str:
-    """Return a time as a perfumer says it.
+    """Return a time as a perfumer says it, a figure with the same words wherever it is shown.
 
+    >>> duration(15.46), duration(15.5), duration(47.7)
+    ('16 h', '16 h', '2 days')
     >>> duration(0.43), duration(3.6), duration(100), duration(620), duration(5000)
     ('26 min', '3.6 h', '4.2 days', '3.7 weeks', '7 months')
     """
+    hours = float(f"{hours:.3g}")  # as data have it: both round to the same words
     minutes = hours * 60
     if minutes < 0.95:
         return "under a minute"
-    if minutes < 90:
+    if float(f"{minutes:.0f}") < 90:
         return f"{minutes:.0f} min"
-    if hours < 48:
+    if float(f"{hours:.2g}") < 48:
         return f"{hours:.2g} h"
     days = hours / 24
-    if days < 14:
+    if float(f"{days:.2g}") < 14:
         return f"{days:.2g} days"
     if days < 70:
         return f"{days / 7:.2g} weeks"

@@ -46,6 +46,8 @@ def pytest_configure(config: pytest.Config) -> None:
     os.environ["RECOMMENDER_NOTEBOOK"] = os.path.join(home, "notebook.sqlite")
     os.environ["XDG_STATE_HOME"] = os.path.join(home, "state")
     os.environ["XDG_CACHE_HOME"] = os.path.join(home, "cache")
+    os.environ["RECOMMENDER_CONFIG"] = os.path.join(home, "config.toml")
+    os.environ.pop("COLUMNS", None)
 
 
 CURVE = Curve(80.0, 0.0, 0.6, "curve", "published", "toy-2020", log_error=0.35)

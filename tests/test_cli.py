@@ -82,18 +82,17 @@ def test_every_option_of_a_command_is_explained(name):
 
 @pytest.fixture
 def studio(tmp_path, monkeypatch):
-    """Stand in a folder with the demos, and a notebook that every example finds something in."""
+    """Stand in an empty folder, with a notebook that every example finds something in."""
     monkeypatch.chdir(tmp_path)
-    (tmp_path / "data").symlink_to(Path(__file__).parent.parent / "data")
     monkeypatch.setenv("RECOMMENDER_NOTEBOOK", "notebook.sqlite")
     for words in (
-        ["shelf", "import", "data/demo/shelf.xlsx"],
-        ["formulas", "save", "data/demo/morello.csv"],
-        ["trials", "import", "data/demo/readings.csv"],
-        ["calibrate", "import", "data/demo/strips.csv"],
+        ["shelf", "import", "demo/shelf.xlsx"],
+        ["formulas", "save", "demo/morello.csv"],
+        ["trials", "import", "demo/readings.csv"],
+        ["calibrate", "import", "demo/strips.csv"],
         ["nose", "add", "alpha-ionone", "--smells", "raspberry 3"],
         ["materials", "add", "rose lactone X", "--smells", "rose 3"],
-        ["limits", "import", "data/demo/own_limits.csv"],
+        ["limits", "import", "demo/own_limits.csv"],
         ["notebook", "export", "my-notebook"],
         ["shelf", "remove", "1"],
     ):
@@ -181,7 +180,7 @@ WRONG_USES = {
     ),
     "no such position": (["extend", "benzaldehyde", "--into", "middle"], "'heart', 'base'"),
     "none wanted": (["extend", "benzaldehyde", "--top", "0"], "--top"),
-    "no such kind": (["extend", "benzaldehyde", "--kind", "gas"], "'molecule', 'natural', 'base'"),
+    "no such kind": (["extend", "benzaldehyde", "--kind", "gas"], "'molecule', 'natural', 'mixture'"),
     "no such market": (["materials", "--market", "mars"], "'any', 'eu', 'gb', 'standards'"),
     "no such format": (["facets", "--format", "xml"], "'table', 'json', 'csv'"),
     "missing argument": (["extend"], "MATERIAL"),

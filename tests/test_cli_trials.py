@@ -37,7 +37,8 @@ def test_a_trial_is_recorded_and_continued(smelled):
     assert done.out == "trial 1 of morello@1: 5 readings\n"
     (row,) = run("trials", "list", "morello", "--format", "json").json
     assert row["verdict"] == "too short"
-    assert row["readings"] == "5 at fresh, 60 min, 8 h and 24 h"
+    assert [one["hours"] for one in row["readings"]] == [0, 1, 8, 8, 24]
+    assert "5 at fresh, 60 min, 8 h and 24 h" in run("trials", "list", "morello").out
     shown = run("trials", "show", "1", "--format", "json").json
     last = shown["readings"][-1]
     assert (last["hours"], last["facet"], last["said"], last["words"]) == (24, None, "trace", "flat")

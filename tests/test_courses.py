@@ -89,5 +89,5 @@ def test_two_formulas_have_a_row_for_each_facet_formula_and_hour(table):
     rows = formulas.side_rows(side)
     assert len(rows) == 2 * len(side.facets) * len(side.hours)
     assert set(rows[0]) == set(formulas.SIDE_COLUMNS)
-    assert set(formulas.side_data(side)) == {"formulas", "hours", "likeness", "facets"}
+    assert set(formulas.side_data(side)) == {"formulas", "hours", "likeness", "facets", "notes"}
     assert "accord (first) against accord (second)" in formulas.side_lines(side)[0]

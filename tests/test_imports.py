@@ -13,7 +13,7 @@ import recommender
 from recommender import api, errors, process
 from recommender.cli import SUMMARIES
 
-HEAVY = ["pandas", "sklearn", "scipy", "networkx", "rdkit", "matplotlib", "numpy", "rich"]
+HEAVY = ["pandas", "sklearn", "scipy", "networkx", "rdkit", "matplotlib", "numpy"]
 FORMULA = str(Path(__file__).parents[1] / "data/demo/morello.csv")
 
 
@@ -60,7 +60,7 @@ def test_a_command_imports_no_other():
 @pytest.mark.parametrize("line", [("extend", "benzaldehyde"), ("replace", "coumarin"), ("drydown", FORMULA),
                                   ("check", FORMULA, "--dosage", "15"), ("extend", FORMULA)])  # fmt: skip
 def test_an_answer_needs_no_graph_library_and_no_other_verb(line):
-    others = ["networkx", "pandas", "scipy", "matplotlib", "rich", "recommender.weighing.plan"]
+    others = ["networkx", "pandas", "scipy", "matplotlib", "recommender.weighing.plan"]
     others += ["recommender.suggest.companions", "recommender.output.charts"]
     assert loaded_after(run_line(*line, "--format", "json"), *others) == []
 

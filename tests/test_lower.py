@@ -137,7 +137,7 @@ def test_a_line_of_an_accord_inside_is_found_with_its_parts_in_the_whole(table, 
     assert found.parts_before == pytest.approx(400)
 
 
-def test_extend_gives_it_beside_the_suggestions(table, palette, capsys):
+def test_extend_gives_it_beside_the_suggestions(table, palette):
     found = in_formula.extend(table(ACCORD).formula, Request(facet="lemon", into="heart"), palette)
     (row,) = as_dict(found)["lower"]
     keys = ["name", "cas", "parts_before", "parts_after", "facet", "effect", "reason"]
@@ -147,8 +147,7 @@ def test_extend_gives_it_beside_the_suggestions(table, palette, capsys):
     assert set(row["effect"]) == {"before", "after"}
     assert row["effect"]["after"] > row["effect"]["before"]
     assert row["reason"].startswith("it hides lemon")
-    text.suggestions(found, False, {})
-    printed = capsys.readouterr().out
+    printed = "\n".join(text.suggestions(found, False, {}))
     assert "Or lower:\n    - ember 400 to 133 parts, a third: it hides lemon" in printed
 
 

@@ -248,7 +248,10 @@ def test_own_limits_are_used_at_once_and_older_tables_stay(studio):
     file = studio / "l.csv"
     file.write_text("name;cas;cat_5a;4\ncinnamic alcohol;104-54-1;0,3;0,01\n", encoding="utf-8")
     done = run("limits", "import", str(file), "--format", "json")
-    assert done.json[0]["changed"] == ["4: 1.2 to 0.01", "5A: 0.32 to 0.3"]
+    assert done.json["rows"][0]["changed"] == [
+        {"category": "4", "before": 1.2, "after": 0.01},
+        {"category": "5A", "before": 0.32, "after": 0.3},
+    ]
     (studio / "f.csv").write_text("material,parts\ncinnamyl alcohol,5\nambroxide,95\n", encoding="utf-8")
     check = ["check", str(studio / "f.csv"), "--dosage", "10", "--category", "4", "--format", "json"]
     found = run(*check)

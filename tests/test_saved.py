@@ -106,7 +106,7 @@ def test_a_file_wins_and_it_is_said(studio, monkeypatch):
     run("formulas", "save", "fig.csv")
     write(studio / "fig", "HHCB,1,,,\ncoumarin,1,,,\n")
     done = run("drydown", "fig", "--format", "json")
-    assert "the file is taken" in done.err
+    assert any("the file is taken" in note for note in done.json["notes"])
     assert "clean musk" in done.json["facets"]
 
 

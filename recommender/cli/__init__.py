@@ -3,6 +3,7 @@
 Exit status: 0 answered, 1 nothing found (`check`: findings), 2 wrong use.
 """
 
+import os
 import signal
 import sys
 from collections.abc import Mapping
@@ -14,10 +15,12 @@ import click
 from recommender import process
 from recommender.cli import streams
 from recommender.cli.commands import ImportedGroup
-from recommender.cli.notebook_option import notebook_option
+from recommender.cli.notebook_option import notebook_option, quiet_option
 from recommender.errors import BadValue, RecommenderError
 from recommender.one_line import one_line
 
+COMPLETE = "_RECOMMENDER_COMPLETE"
+"""The variable with which a shell asks for completions."""
 EPILOG = "Example: recommender extend benzaldehyde --facet almond --until 24h"
 
 
@@ -45,21 +48,25 @@ SUMMARIES: Mapping[str, str] = {
     "calibrate": "Fit the hours to your own strips.",
     "notebook": "Copy, restore and inspect your notebook.",
     "serve": "Open the page in the browser.",
+    "demo": "List the example files of an invented studio, or copy them to FOLDER.",
+    "config": "Show the settings in effect, and where each comes from.",
+    "schema": "Print the JSON schema of the answer of COMMAND.",
+    "help": "Show the help of COMMAND, as --help does.",
 }
 """The first sentence of each command's help. The module of the same name is imported when it is called."""
 
 
 @cache
 def _imported(name: str) -> click.Command:
-    """Return a command, with the option --notebook."""
+    """Return a command, with --notebook and --quiet."""
     found: click.Command = getattr(import_module(f"{__name__}.{name}"), name)
     _with_notebook(found)
     return found
 
 
 def _with_notebook(command: click.Command) -> None:
-    """Add the option --notebook to a command and its subcommands."""
-    command.params.append(notebook_option())
+    """Add --notebook and --quiet to a command and its subcommands."""
+    command.params += [notebook_option(), quiet_option()]
     for below in getattr(command, "commands", {}).values():
         _with_notebook(below)
 
@@ -71,7 +78,7 @@ def _with_notebook(command: click.Command) -> None:
     epilog=EPILOG,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )
-@click.version_option(package_name="recommender")
+@click.version_option(None, "-V", "--version", package_name="recommender")
 def cli() -> None:
     """Find materials that smell of something, last as long as needed, fit the rest and are allowed.
 
@@ -80,7 +87,7 @@ def cli() -> None:
     """
 
 
-cli.params.append(notebook_option())
+cli.params += [notebook_option(), quiet_option()]
 
 
 def main() -> None:
@@ -90,6 +97,10 @@ def main() -> None:
         signal.signal(signal.SIGPIPE, signal.SIG_DFL)
     process.prepare()
     lost = streams.degrade()
+    if COMPLETE in os.environ:
+        from recommender.cli import completion
+
+        completion.install()
     try:
         if nul := [text for text in sys.argv if "\0" in text]:
             raise BadValue("argument", nul[0], "it contains a null character")

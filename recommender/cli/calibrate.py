@@ -12,7 +12,6 @@ from recommender.cli.options import (
     DILUTION,
     REMOVE,
     ROOM,
-    card_format,
     complete_material,
     output_format,
     reading_line,
@@ -94,7 +93,7 @@ def correct(number: int, place: int, text: str | None, hours: float | None, remo
     return 0
 
 
-@calibrate.command("import", epilog="Example: recommender calibrate import data/demo/strips.csv")
+@calibrate.command("import", epilog="Example: recommender calibrate import demo/strips.csv")
 @click.argument("file", type=click.Path())
 @option("--dry-run", is_flag=True, help="Show what would be recorded, and record nothing.")
 @sheet_option
@@ -127,10 +126,12 @@ def list_(form: str) -> int:
     """List your strips of single materials."""
     from recommender.output import calibration
 
-    rows = [calibration.strip_row(strip) for strip in workspace().own_strips.records()]
+    strips = workspace().own_strips.records()
+    rows = [calibration.strip_row(strip) for strip in strips]
+    data = [calibration.strip_data(strip) for strip in strips]
     empty = "no strip is on record; see `recommender calibrate add --help`."
     columns, heads = calibration.STRIP_COLUMNS, calibration.STRIP_HEADS
-    return printing.listed(rows, form, columns, heads, empty, ("material", "readings"))
+    return printing.listed(rows, form, columns, heads, empty, ("material", "readings"), data)
 
 
 @calibrate.command(epilog="Example: recommender calibrate forget 2")
@@ -150,31 +151,35 @@ def fit(dry_run: bool, form: str) -> int:
     """Fit still air, paper and nose to your strips; every drydown then uses the fit."""
     from recommender.output import calibration
 
-    found = workspace().own_strips.fit(use=not dry_run)
-    printing.show(
-        form,
-        calibration.fit_data(found) | {"used": not dry_run},
-        calibration.ended_rows(found),
-        calibration.ENDED_COLUMNS,
-        lambda: printing.lines(calibration.fit_lines(found)),
-    )
-    printing.note(
+    with printing.working("fitting"):
+        found = workspace().own_strips.fit(use=not dry_run)
+    after = (
         "the fit is not used: the figures in use are unchanged."
         if dry_run
         else "every drydown uses it from now on; `recommender calibrate reset` goes back to the table."
     )
+    printing.show(
+        form,
+        calibration.fit_data(found) | {"used": not dry_run, "notes": [after]},
+        calibration.ended_rows(found),
+        calibration.ENDED_COLUMNS,
+        lambda: calibration.fit_lines(found),
+    )
+    if form != "json":
+        printing.note(after)
     return 0
 
 
 @calibrate.command(epilog="Example: recommender calibrate show")
-@card_format
+@output_format
 def show(form: str) -> int:
     """Show the figures in use: those of the table, or those of your last fit."""
-    from recommender.output import calibration, formats
+    from recommender.output import calibration
 
     here = workspace()
     data = calibration.used_data(here.own_strips.fit_in_use(), here.palette)
-    click.echo(formats.as_json(data) if form == "json" else "\n".join(calibration.used_lines(data)))
+    rows, columns = calibration.used_rows(data), calibration.USED_COLUMNS
+    printing.show(form, data, rows, columns, lambda: calibration.used_lines(data))
     return 0
 
 

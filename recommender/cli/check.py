@@ -5,15 +5,24 @@ import click
 from recommender.cli import printing
 from recommender.cli.commands import command, option
 from recommender.cli.notebook_option import sheet_option, workspace
-from recommender.cli.options import PERCENT, category, market, on, output_format, share
+from recommender.cli.options import (
+    PERCENT,
+    category,
+    complete_formula,
+    market,
+    on,
+    output_format,
+    share,
+)
 
 
-@command(epilog="Example: recommender check data/demo/morello.csv --dosage 2 --category 9")
-@click.argument("formula", type=click.Path())
+@command(epilog="Example: recommender check demo/morello.csv --dosage 2 --category 9")
+@click.argument("formula", shell_complete=complete_formula)
 @option(
     "--dosage",
     "dosage_percent",
     type=PERCENT,
+    setting="dosage",
     required=True,
     help="Share of the concentrate in the finished product, in % by mass.",
 )
@@ -65,12 +74,13 @@ def check(
     use = ProductUse(dosage_percent, category, market, on)
     report = here.check(formula, use, content, share_percent, shown)
     data = product.data(report, here.palette.catalogue)
+    day = date.fromisoformat(report.on) if report.on else date.today()
     printing.show(
         form,
         data,
         [product.flat(row) for row in data["rows"]],
         product.COLUMNS,
-        lambda: printing.lines(product_page.lines(report, report.formula, date.today())),
+        lambda: product_page.lines(report, report.formula, day),
     )
     if form != "json":
         printing.notes(report.notes)

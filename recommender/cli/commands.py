@@ -15,8 +15,25 @@ from click.core import ParameterSource
 from recommender.errors import BadValue
 
 
-class Command(click.Command):
+class Pasted(click.Command):
+    """A command whose example stands in its help as it is typed: on one line, whatever the width."""
+
+    def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the example without a line break."""
+        if self.epilog:
+            formatter.write_paragraph()
+            formatter.write(f"  {self.epilog}\n")
+
+
+class Command(Pasted):
     """A command whose errors name options as typed: --until for the field `until_hours`."""
+
+    def format_options(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the options, and the commands beside a listing that stands for its group."""
+        super().format_options(ctx, formatter)
+        above = ctx.parent.command if ctx.parent else None
+        if ctx.parent and isinstance(above, Listing) and above.listing is self:
+            above.format_commands(ctx.parent, formatter)
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command; a `BadValue` names the option or argument."""
@@ -38,7 +55,7 @@ def _written(param: click.Parameter) -> str:
     return re.sub(r"\[@.*|[\[\]]", "", param.metavar or str(param.name).upper())
 
 
-class Group(click.Group):
+class Group(Pasted, click.Group):
     """A group of commands of this class."""
 
     command_class = Command
@@ -92,11 +109,14 @@ class ImportedGroup(Group):
 class Listing(Group):
     """A group that runs its listing unless the first word is one of its commands."""
 
+    listing: click.Command
+
     @classmethod
     def of(cls, listing: click.Command) -> "Listing":
         """Return a group with the name, help and example of a listing command."""
         group = cls(listing.name, help=listing.help, epilog=listing.epilog)
         group.add_command(listing, "list")
+        group.listing = listing
         return group
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
@@ -120,8 +140,13 @@ def group(**given: Any) -> Callable[[Callable[..., Any]], Group]:
 class Option(click.Option):
     """An option with one value, which refuses a second one so that neither is silently lost.
 
-    Flags may be repeated, and an option with `multiple` collects all its values.
+    Flags may be repeated, and an option with `multiple` collects all its values. `setting` is what the
+    option is called among the person's settings, which count where the option is not given.
     """
+
+    def __init__(self, *given: Any, setting: str | None = None, **named: Any) -> None:
+        super().__init__(*given, **named)
+        self.setting = setting
 
     def add_to_parser(self, parser: Any, ctx: click.Context) -> None:
         """Have the parser collect all values instead of only the last."""
@@ -133,6 +158,8 @@ class Option(click.Option):
     def consume_value(self, ctx: click.Context, opts: Mapping[str, Any]) -> tuple[Any, ParameterSource]:
         """Return the value; raises `UsageError` if there are several."""
         value, source = super().consume_value(ctx, opts)
+        if self.setting and source is ParameterSource.DEFAULT and not ctx.resilient_parsing:
+            return _configured(self.setting, ctx, value, source)
         if not self._is_single or source is not ParameterSource.COMMANDLINE:
             return value, source
         if len(value) > 1 and not ctx.resilient_parsing:
@@ -142,6 +169,28 @@ class Option(click.Option):
     @property
     def _is_single(self) -> bool:
         return not (self.multiple or self.is_flag or self.count)
+
+
+def _configured(
+    setting: str, ctx: click.Context, value: Any, source: ParameterSource
+) -> tuple[Any, ParameterSource]:
+    """Return the value of a person's setting, else what was found without it."""
+    from recommender.cli import settings
+
+    found = ctx.meta.setdefault("recommender.settings", {})
+    if "read" not in found:
+        found["read"] = settings.read(settings.path())
+    configured = found["read"].get(setting)
+    return (value, source) if configured is None else (configured, ParameterSource.DEFAULT_MAP)
+
+
+choice = partial(click.Choice, case_sensitive=False)
+"""The type of an option with a few values, in any case of letters."""
+
+
+def from_command_line(name: str) -> bool:
+    """Return whether the option that fills a field was given in this call."""
+    return click.get_current_context().get_parameter_source(name) is ParameterSource.COMMANDLINE
 
 
 def given_twice(name: str, values: Any) -> str:

@@ -5,12 +5,18 @@ import click
 from recommender.cli import printing
 from recommender.cli.commands import command
 from recommender.cli.notebook_option import sheet_option, workspace
-from recommender.cli.options import output_format, picture, surface, theme
+from recommender.cli.options import (
+    complete_formula,
+    output_format,
+    picture,
+    surface,
+    theme,
+)
 
 
-@command(epilog="Example: recommender compare data/demo/morello.csv data/demo/bell_flower.csv")
-@click.argument("one", type=click.Path())
-@click.argument("other", type=click.Path())
+@command(epilog="Example: recommender compare demo/morello.csv demo/bell_flower.csv")
+@click.argument("one", shell_complete=complete_formula)
+@click.argument("other", shell_complete=complete_formula)
 @surface
 @theme
 @picture
@@ -28,18 +34,19 @@ def compare(
 
         charts.check(picture)
     first, second, side = workspace().compare(one, other, Application(surface), theme)
-    themes = [first.theme, second.theme]
+    themes, notes = [first.theme, second.theme], (*first.notes, *second.notes)
     printing.show(
         form,
-        formulas.side_data(side, themes),
+        formulas.side_data(side, themes, notes),
         formulas.side_rows(side),
         formulas.SIDE_COLUMNS,
-        lambda: printing.lines(formulas.side_lines(side, themes=themes)),
+        lambda: formulas.side_lines(side, themes=themes),
     )
-    printing.notes((*first.notes, *second.notes))
+    if form != "json":
+        printing.notes(notes)
     if picture:
         charts.compare(first, second, picture)
-        click.echo(f"picture: {picture}", err=True)
+        printing.written("picture", picture)
     return 0
 
 

@@ -72,7 +72,13 @@ def dose(
     flat = [formulas.first_flat(first) for first in found]
     shown = [formulas.first_words(first) for first in found]
     columns, heads = formulas.FIRST_COLUMNS, formulas.FIRST_HEADS
-    printing.show(form, data, flat, columns, lambda: printing.table(shown, heads, ("weigh",)))
+    printing.show(
+        form,
+        data,
+        flat,
+        columns,
+        lambda: printing.table_of(shown, heads, ("weigh",), ("balance", "parts"), "parts"),
+    )
     if form != "json":
         printing.notes(notes)
     return 0

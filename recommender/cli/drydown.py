@@ -7,11 +7,19 @@ import click
 from recommender.cli import printing
 from recommender.cli.commands import command, option
 from recommender.cli.notebook_option import sheet_option, workspace
-from recommender.cli.options import PERCENT, output_format, picture, share, surface, theme
+from recommender.cli.options import (
+    PERCENT,
+    complete_formula,
+    output_format,
+    picture,
+    share,
+    surface,
+    theme,
+)
 
 
-@command(epilog="Example: recommender drydown data/demo/morello.csv")
-@click.argument("formula", type=click.Path())
+@command(epilog="Example: recommender drydown demo/morello.csv")
+@click.argument("formula", shell_complete=complete_formula)
 @surface
 @option("--load-mg", type=float, metavar="MG", help="What is put on, in mg.  [default: 20]")
 @option("--area-cm2", type=float, metavar="CM2", help="On how much of the surface, in cm2.  [default: 5]")
@@ -54,17 +62,19 @@ def drydown(
         formula, application=Application(**applied), theme=theme, share_percent=share_percent
     )
     data = formulas.drydown(found)
+    rows = formulas.course_rows(data)
     printing.show(
         form,
         data,
-        formulas.drydown_rows(data),
-        formulas.DRYDOWN_COLUMNS,
-        lambda: printing.lines(formulas.drydown_lines(found, data)),
+        rows,
+        list(dict.fromkeys((*formulas.DRYDOWN_COLUMNS, *(key for row in rows for key in row)))),
+        lambda: formulas.drydown_lines(found, data),
     )
-    printing.notes(data["notes"])
+    if form != "json":
+        printing.notes(note for note in data["notes"] if form == "csv" or note != formulas.times(found))
     if picture:
         charts.drydown(found, picture)
-        click.echo(f"picture: {picture}", err=True)
+        printing.written("picture", picture)
     return 0
 
 

@@ -5,12 +5,12 @@ from typing import Any
 import click
 
 from recommender.cli import printing
-from recommender.cli.commands import command, option, words
+from recommender.cli.commands import choice, command, option, words
 from recommender.cli.notebook_option import sheet_option, workspace
 from recommender.cli.options import (
     DURATION,
     complete_facet,
-    complete_material,
+    complete_subject,
     picture,
     suggesting,
     surface,
@@ -21,9 +21,9 @@ from recommender.errors import BadValue
 
 
 @command(epilog="Example: recommender extend benzaldehyde --facet almond --until 24h")
-@click.argument("material", metavar="MATERIAL_OR_FORMULA", shell_complete=complete_material)
+@click.argument("material", metavar="MATERIAL_OR_FORMULA", shell_complete=complete_subject)
 @words("--facet", shell_complete=complete_facet, help="The facet to keep, in words.")
-@option("--into", type=click.Choice(["heart", "base"]), help="The phase in which it has to be present.")
+@option("--into", type=choice(["heart", "base"]), help="The phase in which it has to be present.")
 @option("--until", "until_hours", type=DURATION, help="Until which hour, such as 8h or 3d.  [default: 24h]")
 @within("The formula in which MATERIAL fades.")
 @option("--relay", is_flag=True, help="A heart carrier and a base carrier together (in a formula).")
@@ -55,7 +55,8 @@ def extend(
         if formula is None:
             raise BadValue("picture", "", "it needs a formula, as the first argument or with {within}")
         charts.check(picture)
-    findings = here.extend(asked, Request(**given), within=inner)
+    with printing.working("simulating candidates"):
+        findings = here.extend(asked, Request(**given), within=inner)
     status = printing.suggestions(findings, here.palette.catalogue, form, explain)
     if picture and formula is not None and findings.suggestions:
         from recommender.evaporation import Application
@@ -64,7 +65,7 @@ def extend(
         before = here.drydown(formula, application=Application(given["surface"]), theme=given["theme"])
         after = after_first_try(before, findings.suggestions[0])
         charts.before_and_after(before, after, findings, picture)
-        click.echo(f"picture: {picture}", err=True)
+        printing.written("picture", picture)
     return status
 
 

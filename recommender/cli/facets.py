@@ -30,7 +30,7 @@ def facets(words: str | None, form: str) -> int:
         for facet, materials in found
     ]
     heads = {key: key for key in COLUMNS}
-    printing.show(form, rows, rows, COLUMNS, lambda: printing.table(rows, heads, ("meaning", "synonyms")))
+    printing.show(form, rows, rows, COLUMNS, lambda: printing.table_of(rows, heads, ("meaning", "synonyms")))
     printing.notes(notes)
     return 0
 

@@ -7,7 +7,12 @@ import click
 from recommender.cli import printing
 from recommender.cli.commands import group, option, own_words
 from recommender.cli.notebook_option import sheet_option, workspace
-from recommender.cli.options import output_format, theme
+from recommender.cli.options import (
+    complete_formula,
+    complete_saved,
+    output_format,
+    theme,
+)
 from recommender.errors import BadValue
 
 if TYPE_CHECKING:
@@ -25,8 +30,8 @@ def formulas() -> None:
     """
 
 
-@formulas.command(epilog="Example: recommender formulas save data/demo/morello.csv")
-@click.argument("formula", metavar="FILE_OR_NAME")
+@formulas.command(epilog="Example: recommender formulas save demo/morello.csv")
+@click.argument("formula", metavar="FILE_OR_NAME", shell_complete=complete_formula)
 @option("--as", "name", metavar="NAME", help="Name to save it under.  [default: that of the file]")
 @own_words("--note", help="What is new in this version.")
 @theme
@@ -42,7 +47,7 @@ def save(formula: str, name: str | None, note: str, theme: tuple[str, ...], form
         f"{one.title} saved" if one.new else f"{one.title} is identical; nothing new to save" for one in saved
     ]
     data = {"saved": rows, "notes": list(found.notes)}
-    printing.show(form, data, rows, (*COLUMNS, "new"), lambda: printing.lines(lines))
+    printing.show(form, data, rows, (*COLUMNS, "new"), lambda: lines)
     if form != "json":
         printing.notes(found.notes)
     return 0
@@ -58,7 +63,7 @@ def _row(saved: "SavedVersion") -> dict[str, Any]:
 
 
 @formulas.command("list", epilog="Example: recommender formulas list --format csv")
-@click.argument("name", required=False)
+@click.argument("name", required=False, shell_complete=complete_saved)
 @output_format
 def list_(name: str | None, form: str) -> int:
     """List the saved formulas, or all versions of NAME."""
@@ -69,23 +74,28 @@ def list_(name: str | None, form: str) -> int:
 
 
 @formulas.command(epilog="Example: recommender formulas show morello@1")
-@click.argument("name", metavar="NAME[@VERSION]")
+@click.argument("name", metavar="NAME[@VERSION]", shell_complete=complete_formula)
 @output_format
 def show(name: str, form: str) -> int:
     """Show a saved formula line by line: the latest version, or the one named."""
     from recommender.formulas import formula as sheets
-    from recommender.output.formulas import LINE_HEADS
+    from recommender.output.formulas import LINE_HEADS, line_data
 
     saved, formula = workspace().formulas.open(name)
     rows: list[dict[str, Any]] = [dict(row) for row in sheets.rows(formula)]
     for row, line in zip(rows, formula.lines, strict=True):
         row["material"] = line.content.name
-    data = _row(saved) | {"theme": list(formula.theme), "lines": rows}
+    data = _row(saved) | {"theme": list(formula.theme), "lines": [line_data(row) for row in rows]}
 
-    def for_a_reader() -> None:
-        click.echo(f"{saved.title}, saved {saved.when.replace('T', ' ')} UTC{_dash(saved.note)}")
-        click.echo(f"Theme: {', '.join(formula.theme)}\n" if formula.theme else "")
-        printing.table(rows, LINE_HEADS, ("material", "note"))
+    def for_a_reader() -> list[str]:
+        return [
+            f"{saved.title}, saved {saved.when.replace('T', ' ')} UTC{_dash(saved.note)}",
+            *([f"Theme: {', '.join(formula.theme)}"] if formula.theme else []),
+            "",
+            *printing.table_of(
+                rows, LINE_HEADS, ("material", "note"), ("parts", "dilution_percent"), "parts"
+            ),
+        ]
 
     printing.show(form, data, rows, sheets.columns(formula), for_a_reader)
     return 0
@@ -96,7 +106,7 @@ def _dash(note: str) -> str:
 
 
 @formulas.command(epilog="Example: recommender formulas export morello@1 morello_1.csv")
-@click.argument("name", metavar="NAME[@VERSION]")
+@click.argument("name", metavar="NAME[@VERSION]", shell_complete=complete_formula)
 @click.argument("file", type=click.Path())
 @option("--force", is_flag=True, help="Overwrite existing files.")
 def export(name: str, file: str, force: bool) -> int:
@@ -130,9 +140,9 @@ def export(name: str, file: str, force: bool) -> int:
     return 0
 
 
-@formulas.command(epilog="Example: recommender formulas diff morello data/demo/morello_mended.csv")
-@click.argument("one", metavar="NAME[@VERSION]")
-@click.argument("other", metavar="[NAME[@VERSION]]", required=False)
+@formulas.command(epilog="Example: recommender formulas diff morello demo/morello_mended.csv")
+@click.argument("one", metavar="NAME[@VERSION]", shell_complete=complete_formula)
+@click.argument("other", metavar="[NAME[@VERSION]]", required=False, shell_complete=complete_formula)
 @output_format
 @sheet_option
 def diff(one: str, other: str | None, form: str) -> int:
@@ -144,16 +154,15 @@ def diff(one: str, other: str | None, form: str) -> int:
     from recommender.output import revisions
 
     before, after, found = workspace().diff(one, other)
-    rows = revisions.moved_rows(found)
+    rows, notes = revisions.moved_rows(found), (*before.notes, *after.notes)
 
-    def for_a_reader() -> None:
-        if rows:
-            printing.table(rows, revisions.MOVED_HEADS, ("name",))
-        click.echo(revisions.room_line(found))
-        click.echo("\n" + "\n".join(courses.side_lines(found.side)))
+    def for_a_reader() -> list[str]:
+        moved = printing.table_of(rows, revisions.MOVED_HEADS, ("name",), ("before", "after")) if rows else []
+        return [*moved, revisions.room_line(found), "", *courses.side_lines(found.side)]
 
-    printing.show(form, revisions.diff_data(found), rows, revisions.DIFF_COLUMNS, for_a_reader)
-    printing.notes((*before.notes, *after.notes))
+    printing.show(form, revisions.diff_data(found, notes), rows, revisions.DIFF_COLUMNS, for_a_reader)
+    if form != "json":
+        printing.notes(notes)
     return 0
 
 

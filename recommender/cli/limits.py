@@ -32,12 +32,12 @@ def listing(name: str | None, stale: bool, category: str, form: str) -> int:
     named = regulation.checked_category(category)
     rows = output.rows(catalogue, date.today(), named, material, stale, here.limits.used_in)
 
-    def for_a_reader() -> None:
+    def for_a_reader() -> list[str]:
         if material and not stale and (rows or regulation.listed(material, catalogue)):
-            printing.lines(output.lines(material, rows, catalogue))
-        elif rows:
-            used = stale and any(row["used_in"] for row in rows)
-            printing.table(output.shown(rows), output.USED if used else output.HEADS, ("look_up",))
+            return output.lines(material, rows, catalogue)
+        used = stale and any(row["used_in"] for row in rows)
+        heads = output.USED if used else output.HEADS
+        return printing.table_of(output.shown(rows), heads, ("name", "by", "look_up")) if rows else []
 
     data = {"category": category, "rows": rows, "notes": [wording.SIGNS_OFF]}
     printing.show(form, data, rows, output.COLUMNS, for_a_reader)
@@ -51,7 +51,7 @@ def listing(name: str | None, stale: bool, category: str, form: str) -> int:
 limits = Listing.of(listing)
 
 
-@limits.command("import", epilog="Example: recommender limits import data/demo/own_limits.csv --dry-run")
+@limits.command("import", epilog="Example: recommender limits import demo/own_limits.csv --dry-run")
 @click.argument("file", type=click.Path())
 @option("--dry-run", is_flag=True, help="Check the file and show what would change, without importing it.")
 @output_format
@@ -71,7 +71,15 @@ def import_(file: str, dry_run: bool, form: str) -> int:
     rows = [output.compared(new) for new in found]
     if not dry_run:
         here.limits.add(found, Path(file).name)
-    columns = ("name", "cas", "kind", "market", "limits", "changed", "mind")
+    columns = ("name", "cas", "kind", "market", "limits", "changed", "mind", "cas_all")
+    shown = [row | {"changed": [output.change_words(one) for one in row["changed"]]} for row in rows]
+    one = len(found) == 1
+    used = "would be" if dry_run else "is" if one else "are"
+    notes = [
+        *unused,
+        f"{len(found)} {'row' if one else 'rows'} {used} used from now on, marked as your own.",
+        "Check them against the Standards and your local law; a qualified person signs off.",
+    ]
     heads = {
         "name": "substance",
         "kind": "kind",
@@ -79,12 +87,11 @@ def import_(file: str, dry_run: bool, form: str) -> int:
         "changed": "changes, category: old % to new %",
         "mind": "caution",
     }
-    printing.show(form, rows, rows, columns, lambda: printing.table(rows, heads, ("changed", "mind")))
-    printing.notes(unused)
-    one = len(found) == 1
-    used = "would be" if dry_run else "is" if one else "are"
-    printing.note(f"{len(found)} {'row' if one else 'rows'} {used} used from now on, marked as your own.")
-    printing.note("Check them against the Standards and your local law; a qualified person signs off.")
+    wide = ("name", "changed", "mind")
+    data = {"rows": rows, "notes": notes}
+    printing.show(form, data, shown, columns, lambda: printing.table_of(shown, heads, wide))
+    if form != "json":
+        printing.notes(notes)
     return 0
 
 

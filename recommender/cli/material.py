@@ -22,7 +22,7 @@ def material(name: str, market: str, form: str) -> int:
     here = workspace()
     data = materials.card(here.palette, here.material(name), market)
     rows, columns = materials.fact_rows(data), materials.FACT_COLUMNS
-    printing.show(form, data, rows, columns, lambda: printing.lines(materials.card_lines(data)))
+    printing.show(form, data, rows, columns, lambda: materials.card_lines(data))
     return 0
 
 

@@ -5,14 +5,18 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from recommender.cli import printing
-from recommender.cli.commands import Listing, command, joined, option, own_words, words
+from recommender.cli.commands import Listing, choice, command, joined, option, own_words, words
 from recommender.cli.notebook_option import sheet_option, workspace
-from recommender.cli.options import complete_facet, market, output_format
+from recommender.cli.options import (
+    KIND,
+    complete_facet,
+    market,
+    output_format,
+)
 
 if TYPE_CHECKING:
     from recommender.evidence.overlay import OwnMaterial
 
-KINDS = ("molecule", "natural", "base")
 CLASSES = ("faint", "soft", "medium", "strong", "very strong", "extreme")
 HEADS = {
     "name": "material",
@@ -34,7 +38,9 @@ HEADS = {
 def listing(words: str | None, only_shelf: bool, named: str, market: str, form: str) -> int:
     """List materials, or those that show WORDS.
 
-    `materials add` and `materials import` add materials of your own, `materials remove` removes them.
+    The position of a molecule follows its evaporation, that of a natural its hours on a strip, where its last
+    traces count: so the hours of the two kinds overlap. `materials add` and `materials import` add materials
+    of your own, `materials remove` removes them.
     """
     from recommender.output import materials as output
 
@@ -48,7 +54,11 @@ def listing(words: str | None, only_shelf: bool, named: str, market: str, form: 
         rows,
         rows,
         output.ROW_COLUMNS,
-        lambda: printing.table(shown, HEADS, ("labels", "kind")) if shown else None,
+        lambda: (
+            printing.table_of(shown, HEADS, ("labels", "kind"), ("lasting_hours", "strength"))
+            if shown
+            else []
+        ),
     )
     printing.notes(notes)
     if rows:
@@ -78,8 +88,8 @@ materials = Listing.of(listing)
     shell_complete=complete_facet,
     help="What it smells of, each with 1 (trace), 2 (clear) or 3 (leading).",
 )
-@option("--kind", type=click.Choice(KINDS), default="molecule", show_default=True, help="Kind of material.")
-@option("--strength", type=click.Choice(CLASSES), help="How strong it smells.  [default: a guess]")
+@option("--kind", type=KIND, default="molecule", show_default=True, help="Kind of material.")
+@option("--strength", type=choice(CLASSES), help="How strong it smells.  [default: a guess]")
 @option(
     "--pressure", "pressure_pa", metavar="PA", help="Vapour pressure at 25 C in Pa.  [default: estimated]"
 )
@@ -96,7 +106,7 @@ def add(name: str, smells: str, strength: str | None, **given: Any) -> int:
     return 0
 
 
-@materials.command("import", epilog="Example: recommender materials import data/demo/own_materials.csv")
+@materials.command("import", epilog="Example: recommender materials import demo/own_materials.csv")
 @click.argument("file", type=click.Path())
 @option("--dry-run", is_flag=True, help="Show what would be added, and add nothing.")
 @sheet_option

@@ -3,7 +3,7 @@
 import click
 
 from recommender.cli import printing
-from recommender.cli.commands import group, joined, option, own_words, words
+from recommender.cli.commands import choice, group, joined, option, own_words, words
 from recommender.cli.notebook_option import workspace
 from recommender.cli.options import complete_facet, complete_material, output_format
 from recommender.cli.printing import listed
@@ -32,7 +32,7 @@ def nose() -> None:
 )
 @words("--not", "denied", help="What it does not smell of to you.")
 @option("--also", is_flag=True, help="Add to the labels of the table instead of replacing them.")
-@option("--strength", type=click.Choice(STRENGTHS), help="How strong it is to you, compared with the table.")
+@option("--strength", type=choice(STRENGTHS), help="How strong it is to you, compared with the table.")
 @option(
     "--like",
     metavar="MATERIALS",

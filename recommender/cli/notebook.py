@@ -26,6 +26,9 @@ def _bar(label: str) -> Iterator[Callable[[int, int], None]]:
     """Show the progress of a long job on stderr: a bar on a terminal, one line elsewhere."""
     import sys
 
+    if printing.quiet():
+        yield lambda done, total: None
+        return
     with contextlib.ExitStack() as stack:
         bars: list[Any] = []
 

@@ -1,4 +1,4 @@
-"""The options --notebook and --sheet, and the workspace of a call."""
+"""The options --notebook, --quiet and --sheet, and the workspace of a call."""
 
 import os
 from typing import TYPE_CHECKING
@@ -16,6 +16,8 @@ NOTEBOOK = "recommender.notebook"
 """Key of the value of the option in `click.Context.meta`."""
 SHEET = "recommender.sheet"
 """Key of the sheet of a workbook in `click.Context.meta`."""
+QUIET = "recommender.quiet"
+"""Key of whether notes are left out, in `click.Context.meta`."""
 WORKSPACE = "recommender.workspace"
 """Key of the workspace of the call in `click.Context.meta`."""
 
@@ -35,6 +37,22 @@ def notebook_option() -> click.Option:
         expose_value=False,
         callback=_store,
         help="Your notebook.  [default: $RECOMMENDER_NOTEBOOK, or the data folder]",
+    )
+
+
+def _store_quiet(ctx: click.Context, param: click.Parameter, value: bool) -> None:
+    if value:
+        ctx.meta[QUIET] = True
+
+
+def quiet_option() -> click.Option:
+    """Return the option of every command that leaves out notes."""
+    return Option(
+        ["-q", "--quiet"],
+        is_flag=True,
+        expose_value=False,
+        callback=_store_quiet,
+        help="Leave out notes and progress; errors and the answer stay.",
     )
 
 

@@ -8,13 +8,15 @@ import click
 from click.shell_completion import CompletionItem
 
 from recommender import units
-from recommender.cli.commands import option, words
+from recommender.cli.commands import choice, option, words
 from recommender.cli.notebook_option import workspace
+from recommender.cli.printing import COLUMNS
 from recommender.errors import BadNotebook, BadValue
 from recommender.evidence.markets import ANY, AUTHORITIES, MARKETS
 from recommender.model import PRODUCTS, STRIP, SURFACE_NAMES
 
 if TYPE_CHECKING:
+    from recommender.evidence.catalogue import Catalogue
     from recommender.model import Reading
     from recommender.palette import Palette
 
@@ -37,6 +39,49 @@ class Quantity(click.ParamType[float]):
             self.fail(f'"{value}": {error.wanted}', param, ctx)
 
 
+class Kind(click.Choice[str]):
+    """A kind of material; a mixture is stored as a base, the trade's word, which stays readable."""
+
+    MIXTURE, STORED = "mixture", "base"
+
+    def __init__(self) -> None:
+        super().__init__(("molecule", "natural", self.MIXTURE), case_sensitive=False)
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        """Return the kind as it is stored."""
+        if str(value).strip().casefold() == self.STORED:
+            return self.STORED
+        found = super().convert(value, param, ctx)
+        return self.STORED if found == self.MIXTURE else found
+
+
+class Top(click.ParamType[int]):
+    """How many suggestions: a number, or all."""
+
+    name = "number"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> int:
+        """Return the number; all is as many as there are materials."""
+        text = str(value).strip().casefold()
+        if text == "all":
+            return len(workspace(ctx).palette.catalogue.materials)
+        if not text.isdecimal() or int(text) < 1:
+            self.fail(f'"{value}": a number from 1, or all', param, ctx)
+        return int(text)
+
+
+IN_TABLE, IN_DATA = 5, 10
+"""Suggestions that are shown by default in a table, and in JSON and CSV."""
+
+
+def _top(ctx: click.Context, param: click.Parameter, value: int | None) -> int:
+    """Return how many suggestions are asked for, by default fewer in a table."""
+    if value is not None:
+        return value
+    return IN_TABLE if ctx.params.get("form") == "table" else IN_DATA
+
+
+KIND = Kind()
 DURATION = Quantity("duration", partial(units.hours_of, above_zero=True))
 """A time on a strip: 30min, 8h, 3d; a bare number is hours."""
 HOUR = Quantity("hour", units.hours_of)
@@ -47,41 +92,108 @@ PERCENT = Quantity("percent", units.percent_of)
 """A share in per cent: 15, 15%, 0,5 %."""
 
 
-def complete_material(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
-    """Complete names of materials, including the person's own."""
+def _known(ctx: click.Context) -> "Catalogue":
+    """Return the catalogue under the notebook, the shipped one where that cannot be opened."""
     from recommender.evidence.catalogue import load
 
-    start = incomplete.casefold()
     try:
-        known = workspace(ctx).palette.catalogue.materials
+        return workspace(ctx).palette.catalogue
     except BadNotebook:  # a completion cannot report an error
-        known = load().materials
+        return load()
+
+
+def complete_material(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
+    """Complete names of materials, including the person's own."""
+    start = incomplete.casefold()
+    known = _known(ctx).materials
     return [CompletionItem(m.name, help=m.cas) for m in known if m.name.casefold().startswith(start)]
 
 
 def complete_facet(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
-    """Complete names of facets."""
+    """Complete the last smell of a phrase: names of facets, and words for several of them."""
     from recommender.evidence.catalogue import load
 
+    head, comma, last = incomplete.rpartition(",")
+    before = f"{head}{comma} " if comma else ""
+    start = last.lstrip().casefold()
+    catalogue = load()
+    words = {u.word: ", ".join(u.members) for u in catalogue.umbrellas}
+    words |= {f.name: f.meaning for f in catalogue.facets}
+    return [CompletionItem(before + w, help=words[w]) for w in sorted(words) if w.startswith(start)]
+
+
+def complete_formula(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
+    """Complete saved formulas, files of formulas, and folders."""
+    return [*complete_saved(ctx, param, incomplete), *_files(incomplete)]
+
+
+def complete_subject(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
+    """Complete what is a material or a formula."""
+    return [*complete_formula(ctx, param, incomplete), *complete_material(ctx, param, incomplete)]
+
+
+def complete_saved(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
+    """Complete names of saved formulas, with their versions after an @."""
+    try:
+        versions = workspace(ctx).formulas.versions(None)
+    except BadNotebook:
+        return []
+    texts = [one.title if "@" in incomplete else one.name for one in versions]
     start = incomplete.casefold()
-    return [CompletionItem(f.name, help=f.meaning) for f in load().facets if f.name.startswith(start)]
+    return [CompletionItem(text) for text in dict.fromkeys(texts) if text.casefold().startswith(start)]
 
 
-def _format(command: Command, *forms: str) -> Command:
-    choice = click.Choice(forms)
-    return option(
-        "--format", "form", type=choice, default=forms[0], show_default=True, help="Output format."
-    )(command)
+def _files(incomplete: str) -> list[CompletionItem]:
+    """Return the sheets and folders that begin so, else the shipped examples."""
+    from pathlib import Path
+
+    from recommender.evidence import demo
+    from recommender.evidence.workbooks import SUFFIXES
+
+    head, slash, last = incomplete.rpartition("/")
+    found: dict[str, str] = {}
+    try:
+        for path in sorted(Path(head + slash or ".").expanduser().iterdir()):
+            if path.name.startswith(".") and not last.startswith("."):
+                continue
+            if path.is_dir():
+                found[f"{head}{slash}{path.name}/"] = "folder"
+            elif path.name.lower().endswith(SUFFIXES):
+                found[f"{head}{slash}{path.name}"] = "file"
+    except OSError:
+        pass
+    shipped = {f"{demo.FOLDER}/{name}": "example" for name in demo.names()}
+    every = found if incomplete == "" else shipped | found
+    return [CompletionItem(text, help=what) for text, what in every.items() if text.startswith(incomplete)]
 
 
 def output_format(command: Command) -> Command:
-    """Add the option for the format of a listing."""
-    return _format(command, "table", "json", "csv")
+    """Add the format of the output, and the columns of a listing."""
+    command = option(  # read before the others: how many rows are shown depends on it
+        "--format",
+        "form",
+        type=choice(("table", "json", "csv")),
+        default="table",
+        show_default=True,
+        is_eager=True,
+        help="Output format.",
+    )(command)
+    return columns(command)
 
 
-def card_format(command: Command) -> Command:
-    """Add the option for the format of a single item."""
-    return _format(command, "table", "json")
+def _store_columns(ctx: click.Context, param: click.Parameter, value: str | None) -> None:
+    ctx.meta[COLUMNS] = value
+
+
+def columns(command: Command) -> Command:
+    """Add the columns of a listing."""
+    return option(
+        "--columns",
+        metavar="NAMES",
+        expose_value=False,
+        callback=_store_columns,
+        help="The columns of a table or of CSV, such as name,cas; any that JSON has.",
+    )(command)
 
 
 def market(command: Command) -> Command:
@@ -89,7 +201,8 @@ def market(command: Command) -> Command:
     named = ", ".join(f"{authority.formal} ({name})" for name, authority in AUTHORITIES.items())
     return option(
         "--market",
-        type=click.Choice(tuple(MARKETS)),
+        setting="market",
+        type=choice(tuple(MARKETS)),
         default=ANY,
         show_default=True,
         help=f"Whose rules decide: {named}, or any of them.",
@@ -115,6 +228,7 @@ def dosage(command: Command) -> Command:
         "--dosage",
         "dosage_percent",
         type=PERCENT,
+        setting="dosage",
         help="Share of the concentrate in the finished product, in %; limits then bound the dose.",
     )(command)
 
@@ -135,6 +249,7 @@ def category(command: Command) -> Command:
     """Add the category of the finished product."""
     return option(
         "--category",
+        setting="category",
         metavar="NUMBER",
         default="4",
         show_default=True,
@@ -149,6 +264,7 @@ def resolution(*other_names: str) -> Callable[[Command], Command]:
         *other_names,
         "resolution_g",
         type=MASS,
+        setting="balance",
         metavar="MASS",
         default="0.01g",
         show_default=True,
@@ -165,7 +281,7 @@ def surface(command: Command) -> Command:
     """Add the surface on which a formula dries."""
     return option(
         "--surface",
-        type=click.Choice(SURFACE_NAMES),
+        type=choice(SURFACE_NAMES),
         default=STRIP,
         show_default=True,
         help="What the formula dries on.",
@@ -183,7 +299,7 @@ def theme(command: Command) -> Command:
 
 def within(explained: str) -> Callable[[Command], Command]:
     """Return a decorator that adds the formula in which a material is used."""
-    return option("--in", "within", metavar="FORMULA", help=explained)
+    return option("--in", "within", metavar="FORMULA", shell_complete=complete_formula, help=explained)
 
 
 def offering(command: Command) -> Command:
@@ -192,8 +308,8 @@ def offering(command: Command) -> Command:
         (
             option(
                 "--kind",
-                type=click.Choice(["molecule", "natural", "base"]),
-                help="Only materials of this kind.",
+                type=KIND,
+                help="Only materials of this kind; mixture: those that you added as such yourself.",
             ),
             words("--avoid", help="Leave out materials that clearly smell of this."),
             option("--shelf", "only_shelf", is_flag=True, help="Only materials on your shelf."),
@@ -236,7 +352,11 @@ def suggesting(command: Command) -> Command:
     for each in reversed(
         (
             option(
-                "--top", type=click.IntRange(1), default=10, show_default=True, help="Number of suggestions."
+                "--top",
+                type=Top(),
+                callback=_top,
+                metavar="NUMBER",
+                help=f"Number of suggestions, or all.  [default: {IN_TABLE} in a table, {IN_DATA} else]",
             ),
             offering,
             option(

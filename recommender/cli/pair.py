@@ -7,11 +7,17 @@ import click
 from recommender.cli import printing
 from recommender.cli.commands import command, words
 from recommender.cli.notebook_option import sheet_option, workspace
-from recommender.cli.options import complete_facet, complete_material, suggesting, surface, theme
+from recommender.cli.options import (
+    complete_facet,
+    complete_subject,
+    suggesting,
+    surface,
+    theme,
+)
 
 
 @command(epilog='Example: recommender pair "lavender oil" --facet hay')
-@click.argument("material", metavar="MATERIAL_OR_FORMULA", shell_complete=complete_material)
+@click.argument("material", metavar="MATERIAL_OR_FORMULA", shell_complete=complete_subject)
 @words("--facet", shell_complete=complete_facet, help="Only companions that show this, in words.")
 @surface
 @theme
@@ -28,7 +34,8 @@ def pair(material: str, form: str, explain: bool, **given: Any) -> int:
     from recommender.suggest import Request
 
     here = workspace()
-    findings = here.pair(material, Request(**given))
+    with printing.working("simulating candidates"):
+        findings = here.pair(material, Request(**given))
     return printing.suggestions(findings, here.palette.catalogue, form, explain)
 
 

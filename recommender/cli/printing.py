@@ -1,20 +1,95 @@
 """Printing: results on stdout in the chosen format, then notes on stderr."""
 
+import os
+import shutil
 import sys
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 import click
+
+from recommender.cli.notebook_option import QUIET
+from recommender.errors import BadValue
 
 if TYPE_CHECKING:
     from recommender.evidence.catalogue import Catalogue
     from recommender.model import Findings
 
 
+COLUMNS = "recommender.columns"
+"""Key of the columns that a listing is to have, in `click.Context.meta`."""
+
+
+def meta(key: str) -> Any:
+    """Return what an option of every command has left in the context of this call, None for nothing."""
+    context = click.get_current_context(silent=True)
+    return context.meta.get(key) if context else None
+
+
+def quiet() -> bool:
+    """Return whether notes and progress are left out."""
+    return bool(meta(QUIET))
+
+
 def note(line: str) -> None:
-    """Print a note on stderr, after flushing stdout."""
+    """Print a note on stderr, after flushing stdout; nothing with --quiet."""
+    if quiet():
+        return
     sys.stdout.flush()
-    click.echo(f"note: {line}", err=True)
+    text = f"note: {line}"
+    if sys.stderr.isatty():
+        from recommender.output import layout
+
+        text = "\n".join(layout.fit([text], shutil.get_terminal_size().columns))
+    click.echo(text, err=True)
+
+
+def lines_below(found: Iterable[str]) -> None:
+    """Print on stderr how a file was read; nothing with --quiet."""
+    if not quiet():
+        sys.stdout.flush()
+        for line in found:
+            click.echo(line, err=True)
+
+
+def written(what: str, path: str) -> None:
+    """Print on stderr where a picture or a sheet was written; nothing with --quiet."""
+    if not quiet():
+        click.echo(f"{what}: {path}", err=True)
+
+
+FIRST_SHOWN_S, STEP_S = 1.0, 0.2
+"""Seconds after which long work is shown, and between two looks at the clock."""
+
+
+@contextmanager
+def working(what: str) -> Iterator[None]:
+    """Show on stderr how long something has been going on: on a terminal, from a second on."""
+    if quiet() or not sys.stderr.isatty():
+        yield
+        return
+    import threading
+    import time
+
+    done, start = threading.Event(), time.monotonic()
+
+    def show_time() -> None:
+        if done.wait(FIRST_SHOWN_S):
+            return
+        while not done.wait(STEP_S):
+            sys.stderr.write(f"\r{what} ... {time.monotonic() - start:.0f} s")
+            sys.stderr.flush()
+        sys.stderr.write("\r\x1b[K")
+        sys.stderr.flush()
+
+    clock = threading.Thread(target=show_time, daemon=True)
+    clock.start()
+    try:
+        yield
+    finally:
+        done.set()
+        clock.join()
 
 
 def way_back(number: int | None) -> None:
@@ -41,29 +116,73 @@ def show(
     data: Any,
     rows: Sequence[Mapping[str, Any]],
     columns: Sequence[str],
-    table: Callable[[], object],
+    table: Callable[[], Iterable[str]],
 ) -> None:
-    """Print `data` as JSON or `rows` with `columns` as CSV, or call `table` to print text."""
+    """Print `data` as JSON, `rows` with `columns` as CSV, or the lines that `table` returns.
+
+    --columns chooses others of the rows, for CSV and for a table.
+    """
     from recommender.output import formats
 
+    chosen = _chosen(form, rows, columns)
     if form == "json":
         click.echo(formats.as_json(data))
     elif form == "csv":
-        click.echo(formats.as_csv(rows, columns))
+        click.echo(formats.as_csv(rows, chosen or columns))
+    elif chosen:
+        lines(table_of(rows, {key: key for key in chosen}, wide=chosen))
     else:
-        table()
+        lines(table())
 
 
-def table(rows: Sequence[Mapping[str, Any]], heads: Mapping[str, str], wide: Sequence[str] = ()) -> None:
-    """Print a table; `heads` maps columns to headings, `wide` names those that may wrap."""
+def _chosen(form: str, rows: Sequence[Mapping[str, Any]], columns: Sequence[str]) -> list[str]:
+    """Return the columns that --columns names, none where it is not given; raises `BadValue`."""
+    given = meta(COLUMNS)
+    if not given:
+        return []
+    if form == "json":
+        raise BadValue("columns", given, "JSON has all of them; use it with --format csv or table")
+    named = [name.strip() for name in given.split(",") if name.strip()]
+    known = list(dict.fromkeys((*columns, *(key for row in rows for key in row))))
+    by_name = {name.casefold(): name for name in known}
+    if unknown := [name for name in named if name.casefold() not in by_name]:
+        raise BadValue("columns", unknown[0], f"the columns are {', '.join(known)}")
+    if not named:
+        raise BadValue("columns", given, f"name some of {', '.join(known)}")
+    return [by_name[name.casefold()] for name in named]
+
+
+def table_of(
+    rows: Sequence[Mapping[str, Any]],
+    heads: Mapping[str, str],
+    wide: Sequence[str] = (),
+    right: Sequence[str] = (),
+    amount: str | None = None,
+) -> list[str]:
+    """Return the lines of a table; see `output.text.rows`."""
     from recommender.output import text
 
-    text.rows(rows, heads, wide=wide)
+    return text.rows(rows, heads, wide, right, amount)
 
 
 def lines(found: Iterable[str]) -> None:
-    """Print lines."""
-    click.echo("\n".join(found))
+    """Print lines, wrapped where they are too long; through a pager where they are more than a screen."""
+    from recommender.output import layout
+
+    shown = layout.fit(found, layout.width())
+    if not shown:
+        return
+    if layout.on_terminal() and len(shown) >= shutil.get_terminal_size().lines and pager() != "":
+        os.environ.setdefault("LESS", "FRX")
+        click.echo_via_pager("\n".join(shown) + "\n")
+    else:
+        click.echo("\n".join(shown))
+
+
+def pager() -> str | None:
+    """Return the pager that $PAGER names, None where it is not set, blank where it turns paging off."""
+    named = os.environ.get("PAGER")
+    return "" if named is not None and named.strip() in ("", "cat") else named
 
 
 def listed(
@@ -73,12 +192,15 @@ def listed(
     heads: Mapping[str, str],
     empty: str,
     wide: Sequence[str] = (),
+    data: Any = None,
 ) -> int:
     """Print rows and return the exit status; without rows it is 1, and `empty` is printed on stderr.
 
-    `columns` are those of CSV, `heads` and `wide` as in `table`.
+    `columns` are those of CSV, `heads` and `wide` as in `table_of`; `data` is printed as JSON, by default
+    the rows.
     """
-    show(form, rows, rows, columns, lambda: table(rows, heads, wide) if rows else None)
+    if rows or form != "table":
+        show(form, rows if data is None else data, rows, columns, lambda: table_of(rows, heads, wide))
     return 0 if rows else nothing_found(empty)
 
 
@@ -90,13 +212,14 @@ def suggestions(findings: "Findings", catalogue: "Catalogue", form: str, explain
     data = output.as_dict(findings)
     rows = [formats.flat(row) for row in data["suggestions"]]
     found = bool(findings.suggestions or findings.lower)
-    show(
-        form,
-        data,
-        rows,
-        formats.FLAT_COLUMNS,
-        lambda: text.suggestions(findings, explain, catalogue.sources) if found else None,
-    )
+    if found or form != "table":
+        show(
+            form,
+            data,
+            rows,
+            formats.FLAT_COLUMNS,
+            lambda: text.suggestions(findings, explain, catalogue.sources),
+        )
     if form != "json":
         notes((*findings.notes, *([wording.SIGNS_OFF] if found else [])))
     return (

@@ -5,7 +5,7 @@ from typing import Any
 import click
 
 from recommender.cli import printing
-from recommender.cli.commands import command, option, words
+from recommender.cli.commands import choice, command, option, words
 from recommender.cli.notebook_option import sheet_option, workspace
 from recommender.cli.options import complete_facet, complete_material, suggesting, surface, theme, within
 from recommender.model import BECAUSE
@@ -18,7 +18,7 @@ from recommender.model import BECAUSE
 @option("--blend", type=click.IntRange(2, 3), help="Blends of two or three materials instead of one.")
 @option(
     "--because",
-    type=click.Choice(BECAUSE),
+    type=choice(BECAUSE),
     help="Why it is replaced, which decides the order: stock (easy to get, and alike), price (cheaper, by "
     "the prices of your shelf, else by price class), law (free of drawbacks), smell (the smell above all).",
 )
@@ -36,7 +36,8 @@ def replace(material: str, within: str | None, form: str, explain: bool, **given
     from recommender.suggest import Request
 
     here = workspace()
-    findings = here.replace(material, Request(**given), within=within)
+    with printing.working("looking for substitutes"):
+        findings = here.replace(material, Request(**given), within=within)
     return printing.suggestions(findings, here.palette.catalogue, form, explain)
 
 

@@ -1,5 +1,6 @@
 """shelf: the person's bottles."""
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -7,7 +8,13 @@ import click
 from recommender.cli import printing
 from recommender.cli.commands import group, option, own_words
 from recommender.cli.notebook_option import sheet_option, workspace
-from recommender.cli.options import DILUTION, MASS, complete_material, output_format
+from recommender.cli.options import (
+    DILUTION,
+    MASS,
+    complete_formula,
+    complete_material,
+    output_format,
+)
 from recommender.errors import BadValue
 
 if TYPE_CHECKING:
@@ -94,7 +101,7 @@ def list_(form: str) -> int:
                 "number": bottle.number,
                 "label": bottle.label,
                 "material": material.name if material else None,
-                "cas": material.cas if material else None,
+                "cas": material.cas or None if material else None,
                 "dilution_percent": bottle.dilution_percent,
                 "solvent": catalogue.by_slug(bottle.solvent).name if bottle.solvent else None,
                 "amount_g": bottle.amount_g,
@@ -219,7 +226,7 @@ CONTENTS = {"dilution_percent": "%", "amount_g": "g", "price_per_g": "price per 
 """What a dry run shows of each bottle."""
 
 
-@shelf.command("import", epilog="Example: recommender shelf import data/demo/shelf.xlsx --dry-run")
+@shelf.command("import", epilog="Example: recommender shelf import demo/shelf.xlsx --dry-run")
 @click.argument("file", type=click.Path())
 @option("--dry-run", is_flag=True, help="Show what would be imported, and import nothing.")
 @option(
@@ -247,9 +254,6 @@ def import_(file: str, dry_run: bool, map: tuple[str, ...], form: str) -> int:
     here = workspace()
     catalogue = here.palette.catalogue
     columns, rows = here.shelf.read_sheet(Path(file), dict(pairs))
-    for line in columns.summary():
-        click.echo(f"column {line}", err=True)
-    printing.notes(columns.notes)
     found = [row.bottle for row in rows if row.bottle is not None]
     if dry_run or not found:
         done = [(bottle, "would be read", bottle.material) for bottle in found]
@@ -260,23 +264,34 @@ def import_(file: str, dry_run: bool, map: tuple[str, ...], form: str) -> int:
         ]
     placed = iter(done)
     shown = [_report(row, *(next(placed)[1:] if row.bottle else ("", "")), catalogue) for row in rows]
+    notes = [*columns.notes, *_remarks(rows, dry_run, catalogue)]
+    summary = [f"column {line}" for line in columns.summary()]
     data = {
         "columns": {name: columns.headers[at] for name, at in columns.places.items()},
         "rows": shown,
+        "notes": [*summary, *notes],
     }
     csv_columns = ("line", "label", "material", "found_by", "done", "mind", *CONTENTS)
     heads = {"line": "line", "label": "label", "material": "material"}
     heads |= CONTENTS if dry_run else {}
     heads |= {"done": "", "mind": "remarks"}
     wide = ("label", "material", "mind")
-    printing.show(form, data, shown, csv_columns, lambda: printing.table(shown, heads, wide))
+    printing.show(form, data, shown, csv_columns, lambda: printing.table_of(shown, heads, wide))
+    if form != "json":
+        printing.lines_below(summary)
+        printing.notes(notes)
+    return 0 if found else 1
+
+
+def _remarks(rows: "Sequence[ImportedRow]", dry_run: bool, catalogue: "Catalogue") -> list[str]:
+    """Return how many rows were imported, and how to resolve those that are not clear."""
     left, loose = [r for r in rows if r.error], [r for r in rows if _unknown(r)]
     dry = " (dry run)" if dry_run else ""
-    printing.note(f"{len(rows) - len(left)} of {len(rows)} rows imported{dry}, {len(left)} left out.")
+    out = [f"{len(rows) - len(left)} of {len(rows)} rows imported{dry}, {len(left)} left out."]
     if loose:
-        printing.note(
-            f"{len(loose)} labels are unknown; define each one: "
-            f'recommender shelf resolve "{loose[0].bottle.label if loose[0].bottle else ""}" MATERIAL'
+        label = loose[0].bottle.label if loose[0].bottle else ""
+        out.append(
+            f'{len(loose)} labels are unknown; define each one: recommender shelf resolve "{label}" MATERIAL'
         )
     for row in rows:
         if row.candidates and row.bottle:
@@ -284,10 +299,10 @@ def import_(file: str, dry_run: bool, map: tuple[str, ...], form: str) -> int:
                 f'recommender shelf resolve "{row.bottle.label}" "{catalogue.by_slug(slug).name}"'
                 for slug in row.candidates
             ]
-            printing.note(
+            out.append(
                 f'line {row.line}, "{row.bottle.label}": {row.remark}. Resolve it with {" or ".join(ways)}'
             )
-    return 0 if len(left) < len(rows) else 1
+    return out
 
 
 def _unknown(row: "ImportedRow") -> bool:
@@ -313,8 +328,8 @@ def _report(row: "ImportedRow", done: str, slug: str, catalogue: "Catalogue") ->
     }
 
 
-@shelf.command(epilog="Example: recommender shelf cost data/demo/morello.csv --batch 50g")
-@click.argument("formula")
+@shelf.command(epilog="Example: recommender shelf cost demo/morello.csv --batch 50g")
+@click.argument("formula", shell_complete=complete_formula)
 @option(
     "--batch",
     "batch_g",
@@ -346,7 +361,6 @@ def cost(formula: str, batch_g: float, form: str) -> int:
     ]
     priced = [row.price for row in rows if row.price is not None]
     total = wording.tidy(sum(priced)) if priced else None
-    data = {"formula": found.formula.name, "batch_g": batch_g, "total": total, "rows": shown}
     columns = ("material", "cas", "neat_g", "bottle", "dilution_percent", "weigh_g", "price", "short_g")
     heads = {
         "material": "material",
@@ -357,29 +371,36 @@ def cost(formula: str, batch_g: float, form: str) -> int:
         "price": "price",
         "short_g": "g missing",
     }
-    printing.show(
-        form,
-        data | {"notes": list(found.notes)},
-        shown,
-        columns,
-        lambda: printing.table(shown, heads, ("material", "bottle")),
-    )
-    if form == "json":
-        return 0
-    printing.notes(found.notes)
+    notes = [*found.notes]
     if sum(row.weigh_g or row.neat_g for row in rows) > 1.001 * batch_g:
         thin = max(rows, key=lambda row: (row.weigh_g or 0.0) - row.neat_g)
-        printing.note(
+        notes.append(
             f"The bottles add more solvent than the formula has room for, {thin.material.name} the most."
         )
-    unknown = [row.material.name for row in rows if row.price is None]
-    printing.note(
+    notes.append(
         f"{batch_g:g} g cost {total:g}, counting materials with a price."
         if total is not None
         else "No bottle of these materials has a price."
     )
-    if unknown:
-        printing.note(f"No price is on record for {', '.join(unknown)}.")
+    if unknown := [row.material.name for row in rows if row.price is None]:
+        notes.append(f"No price is on record for {', '.join(unknown)}.")
+    data = {
+        "formula": found.formula.name,
+        "batch_g": batch_g,
+        "total": total,
+        "rows": shown,
+        "notes": notes,
+    }
+    right = ("neat_g", "weigh_g", "price", "short_g")
+    printing.show(
+        form,
+        data,
+        shown,
+        columns,
+        lambda: printing.table_of(shown, heads, ("material", "bottle"), right, "weigh_g"),
+    )
+    if form != "json":
+        printing.notes(notes)
     return 0
 
 

@@ -18,7 +18,9 @@ def similarities(form: str) -> int:
     Only materials with a CAS number, from 0 (unlike) to 1 (alike).
     """
     found = workspace().similarities()
-    if form == "csv":  # line by line: there are many, and a reader may stop early
+    if form == "csv" and not printing.meta(
+        printing.COLUMNS
+    ):  # line by line: there are many, and a reader may stop early
         click.echo(",".join(COLUMNS))
         for one, others in found:
             if others:
@@ -29,7 +31,7 @@ def similarities(form: str) -> int:
         for one, others in found
         for other, likeness in others
     ]
-    printing.show(form, rows, rows, COLUMNS, lambda: printing.table(rows, {key: key for key in COLUMNS}))
+    printing.show(form, rows, rows, COLUMNS, lambda: printing.table_of(rows, {key: key for key in COLUMNS}))
     return 0
 
 

@@ -24,7 +24,13 @@ def strips(material: tuple[str, ...], hours: float, form: str) -> int:
     rows = [formulas.strip_row(strip) for strip in workspace().strips(material, hours)]
     data = {"hours": hours, "rows": rows, "notes": []}
     columns, heads = formulas.STRIP_COLUMNS, formulas.STRIP_HEADS
-    printing.show(form, data, rows, columns, lambda: printing.table(rows, heads, ("verdict", "own_facets")))
+    printing.show(
+        form,
+        data,
+        rows,
+        columns,
+        lambda: printing.table_of(rows, heads, ("verdict", "own_facets"), ("alone", "beside", "likeness")),
+    )
     return 0
 
 

@@ -12,6 +12,7 @@ from recommender.cli.options import (
     MASS,
     REMOVE,
     ROOM,
+    complete_saved,
     output_format,
     reading_line,
     readings_at,
@@ -31,7 +32,7 @@ def trials() -> None:
 @trials.command(
     epilog='Example: recommender trials add morello --at 0 "cherry strong" --at 8h "almond gone, whole clear"'
 )
-@click.argument("name", metavar="NAME[@VERSION]")
+@click.argument("name", metavar="NAME[@VERSION]", shell_complete=complete_saved)
 @DAY
 @option("--batch", "batch_g", type=MASS, metavar="MASS", help="Size of the batch, such as 10g.")
 @ROOM
@@ -91,7 +92,7 @@ def correct(number: int, place: int, text: str | None, hours: float | None, remo
     return 0
 
 
-@trials.command("import", epilog="Example: recommender trials import data/demo/readings.csv")
+@trials.command("import", epilog="Example: recommender trials import demo/readings.csv")
 @click.argument("file", type=click.Path())
 @option("--formula", metavar="NAME[@VERSION]", help="The formula, if no column names it.")
 @option("--dry-run", is_flag=True, help="Show what would be recorded, and record nothing.")
@@ -122,16 +123,18 @@ def import_(file: str, formula: str | None, dry_run: bool) -> int:
 
 
 @trials.command("list", epilog="Example: recommender trials list morello")
-@click.argument("name", required=False, metavar="[NAME[@VERSION]]")
+@click.argument("name", required=False, metavar="[NAME[@VERSION]]", shell_complete=complete_saved)
 @output_format
 def list_(name: str | None, form: str) -> int:
     """List the trials, all or those of NAME (all its versions, or one)."""
     from recommender.output import trials as trial_words
 
-    rows = [trial_words.trial_row(record) for record in workspace().trials.records(name)]
+    records = workspace().trials.records(name)
+    rows = [trial_words.trial_row(record) for record in records]
+    data = [trial_words.listed_data(record) for record in records]
     empty = "no trial is on record; see `recommender trials add --help`."
     columns, heads = trial_words.TRIAL_COLUMNS, trial_words.TRIAL_HEADS
-    return printing.listed(rows, form, columns, heads, empty, ("readings", "verdict"))
+    return printing.listed(rows, form, columns, heads, empty, ("readings", "verdict"), data)
 
 
 @trials.command(epilog="Example: recommender trials show 1")
@@ -148,7 +151,7 @@ def show(number: int, form: str) -> int:
         output.trial_data(record, predicted),
         output.trial_rows(record, predicted),
         output.READING_COLUMNS,
-        lambda: printing.lines(output.trial_lines(record, predicted)),
+        lambda: output.trial_lines(record, predicted),
     )
     return 0
 

@@ -8,7 +8,13 @@ import click
 from recommender.cli import printing
 from recommender.cli.commands import command, joined, option
 from recommender.cli.notebook_option import workspace
-from recommender.cli.options import DURATION, offering, output_format, theme
+from recommender.cli.options import (
+    DURATION,
+    complete_saved,
+    offering,
+    output_format,
+    theme,
+)
 from recommender.errors import BadValue
 
 if TYPE_CHECKING:
@@ -16,7 +22,7 @@ if TYPE_CHECKING:
 
 
 @command(name="next", epilog="Example: recommender trials next morello --accept 1,2 --save")
-@click.argument("name", metavar="NAME[@VERSION]")
+@click.argument("name", metavar="NAME[@VERSION]", shell_complete=complete_saved)
 @option("--until", "until_hours", type=DURATION, help="Hour until which facets should last.  [default: 24h]")
 @option(
     "--accept",
@@ -40,7 +46,8 @@ def next_(name: str, accept: str | None, save: bool, form: str, **given: Any) ->
     from recommender.suggest.smelling_plan import plan
 
     here = workspace()
-    found = here.next_version(name, Request(**given))
+    with printing.working("simulating the next version"):
+        found = here.next_version(name, Request(**given))
     changes, title = found.revision.changes, found.version.title
     chosen = chosen_of(accept, len(changes))
     if form == "table":
@@ -78,13 +85,12 @@ def next_(name: str, accept: str | None, save: bool, form: str, **given: Any) ->
         "notes": notes,
     }
 
-    def for_a_reader() -> None:
-        if chosen:
-            click.echo("\nThe next version:\n" + "\n".join(revisions.formula_lines(after.formula)))
-        if taken:
-            click.echo("\n" + "\n".join(revisions.look_lines(looks)))
+    def for_a_reader() -> list[str]:
+        out = ["", "The next version:", *revisions.formula_lines(after.formula)] if chosen else []
+        out += ["", *revisions.look_lines(looks)] if taken else []
         if saved:
-            click.echo(f"\n{saved.title} saved" if saved.new else f"\n{saved.title} is identical")
+            out += ["", f"{saved.title} saved" if saved.new else f"{saved.title} is identical"]
+        return out
 
     printing.show(form, data, rows, revisions.CHANGE_COLUMNS, for_a_reader)
     if form != "json":

@@ -5,11 +5,17 @@ import click
 from recommender.cli import printing
 from recommender.cli.commands import command
 from recommender.cli.notebook_option import sheet_option, workspace
-from recommender.cli.options import output_format, share, surface, theme
+from recommender.cli.options import (
+    complete_formula,
+    output_format,
+    share,
+    surface,
+    theme,
+)
 
 
-@command(epilog="Example: recommender trim data/demo/tide_pool.csv")
-@click.argument("formula", type=click.Path())
+@command(epilog="Example: recommender trim demo/tide_pool.csv")
+@click.argument("formula", shell_complete=complete_formula)
 @surface
 @theme
 @share
@@ -25,23 +31,17 @@ def trim(formula: str, surface: str, theme: tuple[str, ...], share_percent: floa
     from recommender.output import formulas, wording
 
     found, contributions = workspace().trim(formula, Application(surface), theme, share_percent)
-    rows = [formulas.spare_row(one) for one in contributions]
     shown = [formulas.spare_words(one) for one in contributions]
-    data = {
-        "formula": found.formula.name,
-        "theme": found.theme.figures,
-        "rows": rows,
-        "notes": list(found.notes),
-    }
+    data = formulas.trim_data(found, contributions)
     columns, heads = formulas.SPARE_COLUMNS, formulas.SPARE_HEADS
 
-    def for_a_reader() -> None:
-        click.echo(f"{wording.theme(found.theme.figures)}\n")
-        printing.table(shown, heads, ("does", "verdict"))
+    def for_a_reader() -> list[str]:
+        table = printing.table_of(shown, heads, ("does", "verdict"), ("parts",), "parts")
+        return [wording.theme(found.theme.figures), "", *table]
 
-    printing.show(form, data, rows, columns, for_a_reader)
+    printing.show(form, data, data["rows"], columns, for_a_reader)
     if form != "json":
-        printing.notes((*found.notes, *formulas.TRIM_NOTES))
+        printing.notes(data["notes"])
     return 0
 
 

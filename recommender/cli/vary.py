@@ -7,11 +7,17 @@ import click
 from recommender.cli import printing
 from recommender.cli.commands import command, words
 from recommender.cli.notebook_option import sheet_option, workspace
-from recommender.cli.options import complete_facet, complete_material, suggesting, surface, theme
+from recommender.cli.options import (
+    complete_facet,
+    complete_subject,
+    suggesting,
+    surface,
+    theme,
+)
 
 
 @command(epilog="Example: recommender vary vanillin --toward chocolate")
-@click.argument("material", metavar="MATERIAL_OR_FORMULA", shell_complete=complete_material)
+@click.argument("material", metavar="MATERIAL_OR_FORMULA", shell_complete=complete_subject)
 @words("--toward", required=True, shell_complete=complete_facet, help="The direction, in words.")
 @surface
 @theme
@@ -27,7 +33,8 @@ def vary(material: str, form: str, explain: bool, **given: Any) -> int:
     from recommender.suggest import Request
 
     here = workspace()
-    findings = here.vary(material, Request(**given))
+    with printing.working("simulating candidates"):
+        findings = here.vary(material, Request(**given))
     return printing.suggestions(findings, here.palette.catalogue, form, explain)
 
 

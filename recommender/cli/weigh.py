@@ -5,12 +5,13 @@ from typing import Any
 import click
 
 from recommender.cli import printing
-from recommender.cli.commands import command, option
+from recommender.cli.commands import command, from_command_line, option
 from recommender.cli.notebook_option import sheet_option, workspace
 from recommender.cli.options import (
     MASS,
     PERCENT,
     category,
+    complete_formula,
     complete_material,
     market,
     on,
@@ -20,10 +21,8 @@ from recommender.cli.options import (
 from recommender.errors import BadValue
 
 
-@command(
-    epilog="Example: recommender weigh data/demo/morello.csv --batch 10g --resolution 0.001g --dosage 15"
-)
-@click.argument("formula", type=click.Path())
+@command(epilog="Example: recommender weigh demo/morello.csv --batch 10g --resolution 0.001g --dosage 15")
+@click.argument("formula", shell_complete=complete_formula)
 @option("--batch", "batch_g", type=MASS, metavar="MASS", help="Amount of FORMULA to weigh.  [default: 10g]")
 @option(
     "--finished",
@@ -46,6 +45,7 @@ from recommender.errors import BadValue
     "--dosage",
     "dosage_percent",
     type=PERCENT,
+    setting="dosage",
     metavar="PERCENT",
     help="Share of the concentrate in the finished product.",
 )
@@ -132,6 +132,9 @@ def weigh(
     two of --share, --dosage and --finished-share give the third; with a dosage a note says what the limits on
     record decide.
     """
+    shares = (given["share_percent"], given["finished_share_percent"])
+    if None not in shares and not from_command_line("dosage_percent"):
+        given["dosage_percent"] = None  # it follows from the two shares
     if preferred is not None:
         return _with_preferred(formula, preferred, save, form, given)
     if save:
@@ -168,14 +171,14 @@ def weigh(
         data,
         weighing.in_file(sheet, sheet.sections[-1]),
         weighing.FILE_COLUMNS,
-        lambda: weighing.show(sheet),
+        lambda: weighing.sheet_lines(sheet),
     )
     printing.notes((*(notes if form != "json" else ()), *left_out))
     if form != "json":
         printing.notes(taken)
     for what, file in (("sheet", out), ("labels", labels)):
         if file:
-            click.echo(f"{what}: {file}", err=True)
+            printing.written(what, file)
     return 0
 
 
@@ -199,7 +202,9 @@ def _with_preferred(formula: str, number: int, save: str, form: str, given: dict
         data,
         rows,
         sheets.columns(found),
-        lambda: printing.table(rows, LINE_HEADS, ("material", "note")),
+        lambda: printing.table_of(
+            rows, LINE_HEADS, ("material", "note"), ("parts", "dilution_percent"), "parts"
+        ),
     )
     if form != "json":
         printing.notes([*found.notes, *([f"{saved.title} saved"] if saved else [])])

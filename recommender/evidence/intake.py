@@ -15,6 +15,7 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from recommender.errors import BadTable
+from recommender.evidence import demo
 
 MOST_BYTES = 16_000_000
 """A larger file is no sheet of a formula or a shelf [bytes]."""
@@ -56,7 +57,7 @@ _OTHER_KINDS = (
 
 
 def file_at(path: Path) -> Path:
-    """Return where a person's file is, links followed.
+    """Return where a person's file is, links followed; that of a shipped example where `path` names one.
 
     Raises
     ------
@@ -77,6 +78,8 @@ def file_at(path: Path) -> Path:
         code = errno.ENOENT
     except OSError as error:
         code = error.errno
+        if code == errno.ENOENT and (shipped := demo.example(path)):
+            return shipped
         if code == errno.ENOENT and path.is_symlink():
             raise BadTable(
                 str(path), "the link leads to no file", remedy="Name the file that is meant"

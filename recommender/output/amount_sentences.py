@@ -37,6 +37,20 @@ def dose_remarks(found: Suggestion, asked: str) -> list[str]:
     return [reason(r, asked, found.material.name) for r in found.reasons if isinstance(r, kinds)]
 
 
+def short_remarks(found: Suggestion, asked: str) -> list[str]:
+    """Return the remarks on a dose as parts of one line below it."""
+    out = []
+    for r in found.reasons:
+        if isinstance(r, BeyondUsualUse):
+            out.append(
+                f"most of its effect needs about {parts(r.parts)}, {r.times:.2g} times the usual high end"
+                + (f" of {r.material}" if found.members else "")
+            )
+        elif isinstance(r, ReplacementDose):
+            out.append(reason(r, asked, found.material.name))
+    return out
+
+
 def usual_parts(usual: tuple[float, float]) -> str:
     """Return a usual range in parts per thousand: usual 2-40."""
     return f"usual {parts_of(usual[0])}-{parts_of(usual[1])}"
@@ -51,8 +65,11 @@ def beside(found: Suggestion, asked: str) -> str:
     return f"try {parts(ratio)} to one part of {asked}{diluted}"
 
 
-def effect(found: Suggestion) -> str:
-    """Return what it does to the formula: bitter almond clear until 48 min, then 12 h (5.3 to 26 h)."""
+def effect(found: Suggestion, *, compared: bool = True) -> str:
+    """Return what it does to the formula: bitter almond clear until 48 min, then 12 h (5.3 to 26 h).
+
+    `compared` says whether the ends without it are repeated, because they are not shown elsewhere.
+    """
     if found.effect is None:
         return ""
     figures: Mapping[str, Mapping[str, Any]] = found.effect
@@ -65,6 +82,10 @@ def effect(found: Suggestion) -> str:
         )
     swapped = found.dose is not None and found.dose.of_query is not None
     old, new = ("as it is", " instead") if swapped else ("without", "")
+    if not compared:
+        named = list(after)[:2]
+        ends = [f"{f'{facet} ' if len(named) > 1 else ''}{_ends(after[facet], last=True)}" for facet in named]
+        return f"with {_at(found)}{new}: {'; '.join(ends)}"
     ends = [
         f"{facet} {old}: {_ends(before[facet])}; with {_at(found)}{new}: {_ends(after[facet], band=True)}"
         for facet in list(after)[:2]
@@ -130,11 +151,16 @@ def _at(found: Suggestion) -> str:
     return parts(found.dose.first_try) if found.dose else "it"
 
 
-def _ends(found: Mapping[str, Any], band: bool = False) -> str:
+def _ends(found: Mapping[str, Any], band: bool = False, last: bool = False) -> str:
+    """Return both ends in words, with the `band` of each, or of the `last` alone."""
     lines = []
     for level, words in (("clear", "clear until"), ("just_there", "gone by")):
         if (end := found[level]) is not None:
-            width = f" ({duration(end['low'])} to {duration(end['high'])})" if band else ""
+            width = (
+                f" ({duration(end['low'])} to {duration(end['high'])})"
+                if band or (last and level == "just_there")
+                else ""
+            )
             lines.append(f"{words} {duration(end['hours'])}{width}")
     return ", ".join(lines) or "never clear"
 

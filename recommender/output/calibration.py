@@ -9,7 +9,7 @@ from recommender.evaporation import DEFAULT_CONDITIONS
 from recommender.model import OwnStrip, Reading
 from recommender.notebook.readings import by_hour, written
 from recommender.output import wording
-from recommender.output.trials import at
+from recommender.output.trials import at, reading_data
 from recommender.palette import Palette
 
 FIGURES = {
@@ -47,6 +47,11 @@ def strip_row(strip: OwnStrip) -> dict[str, Any]:
         "room_c": strip.room_c,
         "readings": [_reading(one) for one in by_hour(strip.readings)],
     }
+
+
+def strip_data(strip: OwnStrip) -> dict[str, Any]:
+    """Return one strip with its readings."""
+    return strip_row(strip) | {"readings": [reading_data(one) for one in by_hour(strip.readings)]}
 
 
 def ended_rows(fit: Fit) -> list[dict[str, Any]]:
@@ -161,6 +166,25 @@ def used_data(stored: StoredFit | None, palette: Palette) -> dict[str, Any]:
             if slug in catalogue.index
         ],
     }
+
+
+USED_COLUMNS = ("name", "value", "table", "fitted")
+"""Columns of the figures in use."""
+
+
+def used_rows(data: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Return one row for each figure in use, and the hours of each material with a strip of its own."""
+    rows = [{**figure, "fitted": data["fitted"]} for figure in data["figures"]]
+    return rows + [
+        {
+            "name": f"hours of {one['name']}",
+            "value": one["hours"],
+            "table": one["table_hours"],
+            "fitted": data["fitted"],
+        }
+        for one in data["materials"]
+        if one["hours"] is not None
+    ]
 
 
 def used_lines(data: Mapping[str, Any]) -> list[str]:

@@ -10,8 +10,21 @@ from recommender.evidence.cells import harmless
 
 
 def as_json(data: object) -> str:
-    """Return indented JSON without escapes of letters and without NaN."""
-    return json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False)
+    """Return indented JSON without escapes of letters and without NaN; a blank text is null."""
+    return json.dumps(known(data), indent=2, ensure_ascii=False, allow_nan=False)
+
+
+def known(data: Any) -> Any:
+    """Return plain data with None in place of blank texts, which say that something is unknown.
+
+    >>> known({"name": "coumarin", "note": "", "labels": ["hay"]})
+    {'name': 'coumarin', 'note': None, 'labels': ['hay']}
+    """
+    if isinstance(data, Mapping):
+        return {key: known(value) for key, value in data.items()}
+    if isinstance(data, list | tuple):
+        return [known(value) for value in data]
+    return None if data == "" else data
 
 
 def as_csv(rows: Sequence[Mapping[str, Any]], columns: Sequence[str]) -> str:

@@ -13,7 +13,7 @@ from recommender.formulas.drydown import FormulaDrydown, MissedFacet, end_figure
 from recommender.formulas.redundancy import HARDLY_SMELLED, Contribution
 from recommender.formulas.theme import LoudFacet, Theme
 from recommender.model import STRIP
-from recommender.output import wording
+from recommender.output import layout, wording
 from recommender.output.suggestions import usual
 
 DRYDOWN_COLUMNS = ("facet", "clear_hours", "clear_low", "clear_high", "just_there_hours", "just_there_low",
@@ -56,7 +56,7 @@ def drydown(table: FormulaDrydown) -> dict[str, Any]:
             }
             for one in table.sticks_out
         ],
-        "notes": [*table.notes, *table.carrier_notes, *_missed_lines(blind, lost)],
+        "notes": [*table.notes, *table.carrier_notes, *_missed_lines(blind, lost), times(table)],
     } | (
         {
             "missed": [
@@ -102,24 +102,22 @@ def drydown_rows(data: Mapping[str, Any]) -> list[dict[str, Any]]:
     return rows
 
 
+def course_rows(data: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Return one row per facet with its ends and its strength, 0-100, at every hour of the course."""
+    hours = [f"strength_{hour:g}h" for hour in data["hours"]]
+    return [row | dict(zip(hours, data["facets"][row["facet"]], strict=True)) for row in drydown_rows(data)]
+
+
 def drydown_lines(table: FormulaDrydown, data: Mapping[str, Any]) -> list[str]:
     """Return the course as bars with the ends of each facet, then the gaps in sentences."""
     facets = list(data["facets"])[:MOST_LINES]
-    width = max([len(f) for f in facets] + [8])
-    heads = [units.duration(hour).replace(" days", " d").replace(" day", " d") for hour in BAR_HOURS]
     lines = [
         f"{table.formula.name} on {wording.on(table.surface)}: "
         f"strength at each hour (full bar: {LOUDEST:.0f} or more)",
         wording.theme(data["theme"]),
         "",
     ]
-    lines.append(" " * width + "  " + " ".join(f"{head:>7}" for head in heads) + "   clear until    gone by")
-    for facet in facets:
-        values = curves.intensities_at(table, facet, BAR_HOURS)
-        cells = " ".join(f"{_bar(v)} {v:>4.0f}".rjust(7) for v in values)
-        ends = data["ends"][facet]
-        clear, gone = until(ends["clear"]), until(ends["just_there"], "never there")
-        lines.append(f"{facet:<{width}}  {cells}   {clear:<14} {gone}")
+    lines += _bars(table, data, facets, [units.duration(hour) for hour in BAR_HOURS])
     rest = len(data["facets"]) - len(facets)
     if rest > 0:
         lines.append(f"and {rest} fainter facets (--format json)")
@@ -134,9 +132,38 @@ def drydown_lines(table: FormulaDrydown, data: Mapping[str, Any]) -> list[str]:
     if (more := len(data["gaps"]) - 8) > 0:
         lines.append(f"and {more} smaller gap{'s' if more > 1 else ''} (--format json)")
     lines += [sticks_out(one) for one in table.sticks_out]
-    lines.append(
-        f"Times are accurate to a factor of {table.times_within:.2g} either way at best{_asked_by(table)}."
-    )
+    return [*lines, times(table)]
+
+
+def times(table: FormulaDrydown) -> str:
+    """Return how accurate the times of a drydown are."""
+    within = f"Times are accurate to a factor of {table.times_within:.2g} either way at best"
+    return f"{within}{_asked_by(table)}."
+
+
+def _bars(
+    table: FormulaDrydown, data: Mapping[str, Any], facets: Sequence[str], heads: Sequence[str]
+) -> list[str]:
+    """Return a line for each facet: its strength at some hours, as bars alone where figures do not fit."""
+    width = max([len(f) for f in facets] + [8])
+    room = layout.width()
+    figures = room is None or room >= width + 2 + 8 * len(heads) + 2 + 14 + 12
+    lines = [" " * width + "  " + " ".join(f"{head:>7}" for head in heads) + "   clear until    gone by"]
+    if not figures:
+        lines = [
+            f"Bars: {wording.join(heads)}.",
+            "",
+            f"{'':<{width}}  {'':<{len(heads)}}  clear until   gone by",
+        ]
+    for facet in facets:
+        values = curves.intensities_at(table, facet, BAR_HOURS)
+        ends = data["ends"][facet]
+        clear, gone = until(ends["clear"]), until(ends["just_there"], "never there")
+        if figures:
+            cells = " ".join(f"{_bar(v)} {v:>4.0f}".rjust(7) for v in values)
+            lines.append(f"{facet:<{width}}  {cells}   {clear:<14} {gone}")
+        else:
+            lines.append(f"{facet:<{width}}  {''.join(map(_bar, values))}  {clear:<13} {gone}")
     return lines
 
 
@@ -310,7 +337,17 @@ def first_flat(first: FirstAmount) -> dict[str, Any]:
 SIDE_COLUMNS = ("facet", "formula", "hours", "intensity")
 
 
-def side_data(side: Comparison, themes: Sequence[Theme] = ()) -> dict[str, Any]:
+def trim_data(table: FormulaDrydown, contributions: Sequence[Contribution]) -> dict[str, Any]:
+    """Return what each material of a formula does as plain data."""
+    return {
+        "formula": table.formula.name,
+        "theme": table.theme.figures,
+        "rows": [spare_row(one) for one in contributions],
+        "notes": [*table.notes, *TRIM_NOTES],
+    }
+
+
+def side_data(side: Comparison, themes: Sequence[Theme] = (), notes: Sequence[str] = ()) -> dict[str, Any]:
     """Return two formulas hour by hour as plain data, with the theme of each if given."""
     return {
         "formulas": list(side.names),
@@ -323,7 +360,18 @@ def side_data(side: Comparison, themes: Sequence[Theme] = ()) -> dict[str, Any]:
             }
             for facet, lines in side.facets.items()
         },
+        "notes": list(dict.fromkeys(notes)),
     }
+
+
+def line_data(row: Mapping[str, str]) -> dict[str, Any]:
+    """Return one line of a formula's file with numbers as numbers, and None where it is blank.
+
+    >>> line_data({"material": "coumarin", "parts": "18", "dilution_percent": ""})
+    {'material': 'coumarin', 'parts': 18.0, 'dilution_percent': None}
+    """
+    numbers = ("parts", "dilution_percent")
+    return {key: (float(text) if key in numbers else text) if text else None for key, text in row.items()}
 
 
 def side_rows(side: Comparison) -> list[dict[str, Any]]:
@@ -339,21 +387,36 @@ def side_rows(side: Comparison) -> list[dict[str, Any]]:
 def side_lines(side: Comparison, most: int = 12, themes: Sequence[Theme] = ()) -> list[str]:
     """Return the theme of each, if given, and the facets that differ most as pairs of bars."""
     facets = list(side.facets)[:most]
-    width = max([len(f) for f in facets] + [10])
-    name_width = max(len(name) for name in side.names)
-    pad = " " * (width + name_width + 4)
     lines = [f"{side.names[0]} against {side.names[1]}, on strips (a full bar is {LOUDEST:.0f} or more)"]
     lines += [
         f"{name}: {wording.theme(theme.figures)}" for name, theme in zip(side.names, themes, strict=False)
     ]
-    lines.append("")
-    lines.append(pad + " ".join(f"{units.duration(h):>8}" for h in side.hours))
-    for facet in facets:
-        for place, (name, line) in enumerate(zip(side.names, side.facets[facet], strict=True)):
-            cells = " ".join(f"{_bar(v)} {v:>4.0f}".rjust(8) for v in line)
-            lines.append(f"{facet if place == 0 else '':<{width}}  {name:<{name_width}}  {cells}")
-    cells = " ".join(f"{v:>8.2f}" for v in side.likeness)
-    lines += ["", f"{'alike':<{width}}  {'':<{name_width}}  {cells}"]
+    lines += ["", *_side_bars(side, facets)]
     if len(side.facets) > most:
         lines.append(f"and {len(side.facets) - most} more facets that differ less (--format json)")
     return lines
+
+
+def _side_bars(side: Comparison, facets: Sequence[str]) -> list[str]:
+    """Return a pair of lines for each facet, as bars alone where figures do not fit."""
+    heads = [units.duration(h) for h in side.hours]
+    width = max([len(f) for f in facets] + [10])
+    names = max(len(name) for name in side.names)
+    room = layout.width()
+    if room is None or room >= width + names + 3 + 9 * len(heads):
+        cell, lines = 8, [" " * (width + names + 4) + " ".join(f"{head:>8}" for head in heads)]
+    else:
+        cell, lines = 1, [f"Bars: {wording.join(heads)}.", ""]
+    for facet in facets:
+        for place, (name, values) in enumerate(zip(side.names, side.facets[facet], strict=True)):
+            cells = (
+                " ".join(f"{_bar(v)} {v:>4.0f}".rjust(cell) for v in values)
+                if cell > 1
+                else "".join(map(_bar, values))
+            )
+            lines.append(f"{facet if place == 0 else '':<{width}}  {name:<{names}}  {cells}".rstrip())
+    if cell > 1:
+        alike = " ".join(f"{v:>8.2f}" for v in side.likeness)
+        return [*lines, "", f"{'alike':<{width}}  {'':<{names}}  {alike}"]
+    alike = wording.join(f"{v:.2f} at {head}" for v, head in zip(side.likeness, heads, strict=True))
+    return [*lines, "", f"alike: {alike}"]

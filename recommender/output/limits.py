@@ -8,13 +8,14 @@ from typing import Any
 from recommender.evidence.catalogue import Catalogue
 from recommender.evidence.markets import authorities_of, names_of, short_names_of
 from recommender.model import Limit, Material
+from recommender.output import layout
 from recommender.output.limit_sentences import looked_up
 from recommender.palette import shipped
 from recommender.regulation import ANY, limits_of, listed, reasons_to_look_up, urgency
 
 COLUMNS = (
     *("name", "cas", "kind", "market", "category", "percent", "basis", "source", "reference", "date"),
-    *("look_up", "note", "applies_from", "applies_until", "superseded_by", "condition", "used_in"),
+    *("look_up", "note", "applies_from", "applies_until", "superseded_by", "condition", "used_in", "cas_all"),
 )
 HEADS: Mapping[str, str] = {
     "name": "substance",
@@ -24,9 +25,6 @@ HEADS: Mapping[str, str] = {
 }
 USED: Mapping[str, str] = {**HEADS, "used_in": "in formulas"}
 """Heads where the person's formulas count."""
-
-WIDEST_NAME = 36
-"""Characters of a name on a screen; JSON and CSV have all of it."""
 
 
 def rows(
@@ -53,7 +51,7 @@ def rows(
         found.append(
             {
                 "name": limit.name,
-                "cas": list(limit.cas),
+                "cas": limit.cas[0] if limit.cas else None,
                 "kind": limit.kind,
                 "market": limit.market,
                 "category": category,
@@ -70,6 +68,7 @@ def rows(
                 "superseded_by": limit.superseded_by or None,
                 "condition": limit.condition or None,
                 "used_in": count,
+                "cas_all": list(limit.cas),
             }
         )
     if not stale:
@@ -77,20 +76,16 @@ def rows(
     return sorted(found, key=lambda row: (-row["used_in"], urgency(row["look_up"]), row["name"]))
 
 
-def _cut(name: str) -> str:
-    return name if len(name) <= WIDEST_NAME else f"{name[: WIDEST_NAME - 3]}..."
-
-
 def _by(row: Mapping[str, Any]) -> str:
     entry = (row["reference"] or "").removeprefix("EU ")
-    return _cut(f"{short_names_of(row['market'])} {entry}".strip())
+    return f"{short_names_of(row['market'])} {entry}".strip()
 
 
 def shown(found: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
     """Return rows for a screen."""
     return [
         {
-            "name": _cut(row["name"]),
+            "name": row["name"],
             "limit": f"{row['percent']:g} %" if row["percent"] is not None else row["kind"],
             "by": _by(row),
             "look_up": ", ".join(row["look_up"]),
@@ -131,7 +126,7 @@ def lines(material: Material, found: Sequence[Mapping[str, Any]], catalogue: Cat
         details.append(f"condition to be shown: {row['condition']}" if row["condition"] else "")
         details.append("look it up: " + ", ".join(row["look_up"]) if row["look_up"] else "")
         for text in filter(None, details):
-            out += textwrap.wrap(text, 78, initial_indent="  ", subsequent_indent="    ")
+            out += textwrap.wrap(text, layout.most(78), initial_indent="  ", subsequent_indent="    ")
     for name, share in listed(material, catalogue).items():
         out.append(
             f"label allergen: {name}" + ("" if share > 0.999 else f", up to {100 * share:.3g} % of it")
@@ -151,17 +146,23 @@ def compared(new: Limit) -> dict[str, Any]:
     banned = any(limit.kind == "prohibition" for limit in old)
     return {
         "name": new.name,
-        "cas": list(new.cas),
+        "cas": new.cas[0] if new.cas else None,
+        "cas_all": list(new.cas),
         "kind": new.kind,
         "market": new.market,
         "limits": len(new.percent),
         "changed": [
-            f"{category}: {_percent(shipped_limits.get(category))} to {_percent(value)}"
+            {"category": category, "before": shipped_limits.get(category), "after": value}
             for category, value in new.percent.items()
             if shipped_limits.get(category) != value
         ],
         "mind": "prohibited by the shipped table; the prohibition stays" if banned and new.percent else None,
     }
+
+
+def change_words(found: Mapping[str, Any]) -> str:
+    """Return a limit that changes, in words: 4: none to 1.2."""
+    return f"{found['category']}: {_percent(found['before'])} to {_percent(found['after'])}"
 
 
 def _percent(value: float | None) -> str:

@@ -13,6 +13,7 @@ from recommender.evidence.observations import deviations
 from recommender.formulas.drydown import leading_end
 from recommender.model import PRACTICE, PRODUCTS, Figure, Label, Material, OwnNote
 from recommender.output import wording
+from recommender.output.wording import sixth
 from recommender.palette import Palette
 from recommender.regulation import entries_of, prohibitions
 from recommender.similarity.relations import KIND_WEIGHTS
@@ -84,10 +85,10 @@ def leading_words(leading: Mapping[str, Any]) -> str:
 
 def _figure(found: Figure) -> dict[str, Any]:
     return {
-        "value": found.value,
+        "value": sixth(found.value),
         "unit": found.unit,
-        "low": found.low,
-        "high": found.high,
+        "low": sixth(found.low),
+        "high": sixth(found.high),
         "basis": found.basis,
         "source": found.source or None,
         "note": found.note or None,
@@ -281,8 +282,8 @@ def _constituents(palette: Palette, material: Material) -> list[dict[str, Any]]:
             {
                 "name": part_name(palette, content.name),
                 "percent": wording.tidy((low + high) / 2),
-                "percent_low": low,
-                "percent_high": high,
+                "percent_low": sixth(low),
+                "percent_high": sixth(high),
                 "basis": content.basis,
                 "source": content.source or None,
             }
@@ -413,11 +414,12 @@ def _practice_lines(data: Mapping[str, Any]) -> list[str]:
     return lines
 
 
-FACT_COLUMNS = ("fact", "value", "unit", "low", "high", "basis", "source", "note")
+FACT_COLUMNS = ("name", "cas", "fact", "value", "unit", "low", "high", "basis", "source", "note")
 
 
 def fact_rows(data: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """Return labels, figures, usual share and practice of a card as rows, a fact each with its basis."""
+    """Return labels, figures, hours, strength, usual share and practice of a card as rows, a fact each."""
+    name = {"name": data["name"], "cas": data["cas"]}
     unit = {"unit": "1-3"}
     rows = [x | unit | {"fact": f"label {x['facet']}", "value": x["strength"]} for x in data["labels"]]
     rows += [x | {"fact": name} for name, found in data["figures"].items() for x in found]
@@ -425,7 +427,14 @@ def fact_rows(data: Mapping[str, Any]) -> list[dict[str, Any]]:
         rows.append(data["use_level"] | {"fact": "use_level"})
     if data["availability"]:
         rows.append({"fact": "availability", "value": data["availability"]})
-    return rows + [x | {"fact": x["quality"]} for x in data["practice"]]
+    if stay := data["lasting"]:
+        hours = {"value": stay["hours"], "unit": "h", "low": stay["low"], "high": stay["high"]}
+        rows.append({"fact": "lasting", **hours, "basis": stay["basis"], "source": stay["source"]})
+    if own := data["strength"]:
+        basis = {"basis": own["basis"], "source": own["source"]}
+        rows.append({"fact": "strength", "value": own["value"], "unit": "0-100", **basis})
+    rows += [x | {"fact": x["quality"]} for x in data["practice"]]
+    return [name | row for row in rows]
 
 
 def _fused_words(rows: Sequence[Mapping[str, Any]], what: str) -> str:

@@ -7,7 +7,7 @@ from recommender.evidence.catalogue import Catalogue
 from recommender.evidence.markets import AUTHORITIES, decides, market_of, names_of
 from recommender.model import Limit
 from recommender.output import limit_sentences
-from recommender.output.wording import SIGNS_OFF
+from recommender.output.wording import SIGNS_OFF, sixth
 from recommender.regulation import ALL_FROM, NEW_FROM, LimitUse, Report, SubstanceRow, condition_of
 
 COLUMNS = (
@@ -36,7 +36,8 @@ def data(report: Report, catalogue: Catalogue) -> dict[str, Any]:
         "labels": [
             {
                 "name": found.allergen.name,
-                "cas": list(found.allergen.cas),
+                "cas": found.allergen.cas[0] if found.allergen.cas else None,
+                "cas_all": list(found.allergen.cas),
                 "percent_in_product": sixth(found.percent),
                 "through": list(found.through),
                 "list": found.allergen.added,
@@ -87,11 +88,6 @@ def looked_up(market: str) -> list[dict[str, str]]:
         {"market": name, "where": AUTHORITIES[name].lists, "as_of": AUTHORITIES[name].as_of}
         for name in market_of(market).decides
     ]
-
-
-def sixth(value: float | None) -> float | None:
-    """Return a number with six significant digits."""
-    return None if value is None else float(f"{value:.6g}")
 
 
 def _row(row: SubstanceRow, report: Report) -> dict[str, Any]:

@@ -7,7 +7,7 @@ from datetime import date
 
 from recommender.evidence.markets import AUTHORITIES, decides, names_of, short_names_of
 from recommender.model import Limit
-from recommender.output import limit_sentences
+from recommender.output import layout, limit_sentences
 from recommender.output.limit_sentences import percent_of
 from recommender.output.wording import SIGNS_OFF, join
 from recommender.regulation import (
@@ -44,7 +44,10 @@ QUIET = (NOT_LOOKED_UP, NO_LIMIT, NOT_FOUND)
 
 
 def lines(report: Report, name: str, today: date) -> list[str]:
-    """Return a report as lines of at most 78 characters: what follows, then the most serious findings."""
+    """Return a report as lines of at most 78 characters: what follows, then the most serious findings.
+
+    On a narrower terminal they are shorter.
+    """
     out = _wrapped(f"{report.decision.upper()}: {why(report)}")
     on = f", on {report.on}" if report.on else ""
     market = "any market" if report.market == ANY else f"market {report.market}"
@@ -92,7 +95,11 @@ def _first(names: Sequence[str]) -> str:
 def _wrapped(text: str, indent: str = "", more: str = "") -> list[str]:
     joined = re.sub(r"(?<=\d) %", "\N{NO-BREAK SPACE}%", text)  # no line break between a figure and its sign
     found = textwrap.wrap(
-        joined, WIDTH, initial_indent=indent, subsequent_indent=more or indent, break_on_hyphens=False
+        joined,
+        layout.most(WIDTH),
+        initial_indent=indent,
+        subsequent_indent=more or indent,
+        break_on_hyphens=False,
     )
     return [line.replace("\N{NO-BREAK SPACE}", " ") for line in found]
 
@@ -116,7 +123,7 @@ def _row_lines(row: SubstanceRow, report: Report, beside: Sequence[SubstanceRow]
             if len(name) <= NAME
             else [f"  {name}", f"  {'':<{NAME}} {figures}"]
         )
-        if len(found[-1]) + len(by) + 2 <= WIDTH:
+        if len(found[-1]) + len(by) + 2 <= layout.most(WIDTH):
             found[-1] += f"  {by}"
         else:
             found += _wrapped(by, "    ")

@@ -177,6 +177,10 @@ def room_line(diff: VersionDiff) -> str:
     return f"everything else times {diff.room:.3g}, to make room"
 
 
-def diff_data(diff: VersionDiff) -> dict[str, Any]:
+def diff_data(diff: VersionDiff, notes: Sequence[str] = ()) -> dict[str, Any]:
     """Return two versions in parts and in facets over time."""
-    return {"moved": moved_rows(diff), "room": wording.tidy(diff.room), **formulas.side_data(diff.side)}
+    return {
+        "moved": moved_rows(diff),
+        "room": wording.tidy(diff.room),
+        **formulas.side_data(diff.side, notes=notes),
+    }

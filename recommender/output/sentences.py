@@ -396,6 +396,21 @@ def doubt(found: Suggestion) -> str:
     return ", ".join([*again, *(DOUBTS[type(r)] for r in found.reasons if type(r) in DOUBTS)])
 
 
+GENERAL = frozenset(
+    ("solubility", "oxidises", "crystallises", "discolours", "schiff base", "specific anosmia")
+)
+"""Kinds of cautions about handling and storage, which neither stop a use nor bound a dose."""
+
+
+def cautions(found: Suggestion, *, every: bool) -> list[str]:
+    """Return the cautions about a suggestion: `every` one, or only those that stop it or bound its dose."""
+    members = [material for material, _ in found.members] or [found.material]
+    own = [caution for material in members for caution in material.cautions]
+    general = {c.text for c in own if c.kind in GENERAL and c.dilution_percent is None}
+    general -= {c.text for c in own if c.kind not in GENERAL}
+    return [text for text in found.cautions if every or text not in general]
+
+
 def hard_to_get(found: Suggestion) -> str:
     """Return that a suggestion is hard to get, blank otherwise."""
     if found.availability != HARDLY:

@@ -3,9 +3,11 @@
 from typing import Any
 
 from recommender.model import Bottle, Dose, Findings, Suggestion
+from recommender.output import sentences
 from recommender.output.amount_sentences import hides
 from recommender.output.sentences import name_of, reason
-from recommender.output.wording import tidy, tidy_figures
+from recommender.output.wording import SIGNS_OFF, tidy, tidy_figures
+from recommender.suggest import confidence
 
 
 def as_dict(findings: Findings) -> dict[str, Any]:
@@ -13,11 +15,17 @@ def as_dict(findings: Findings) -> dict[str, Any]:
     answer: dict[str, Any] = {
         "query": tidy_figures(findings.query),
         "suggestions": [_row(n, one, findings.asked) for n, one in enumerate(findings.suggestions, 1)],
-        "notes": list(findings.notes),
+        "notes": [*findings.notes, *foot(findings)],
     }
     if findings.query["verb"] == "extend":
         answer["lower"] = _lower(findings)
     return answer
+
+
+def foot(findings: Findings) -> list[str]:
+    """Return what stands below suggestions: which cannot be told apart, and who decides on a use."""
+    tied = sentences.tied(confidence.groups(findings.suggestions))
+    return [*([tied] if tied else []), *([SIGNS_OFF] if findings.suggestions or findings.lower else [])]
 
 
 def _row(rank: int, found: Suggestion, asked: str) -> dict[str, Any]:

@@ -1,25 +1,13 @@
-"""Results on a screen: rich tables on a terminal, plain text elsewhere."""
+"""Results as lines of text, laid out for the width of the terminal."""
 
-import sys
-import textwrap
 from collections.abc import Mapping, Sequence
 from typing import Any
 
 from recommender import units
 from recommender.model import Findings, Suggestion
-from recommender.output import amount_sentences, sentences, wording
+from recommender.output import amount_sentences, layout, sentences, wording
 from recommender.output.formats import cell
 from recommender.suggest import confidence
-
-ROOMY = 110
-"""Width of a terminal from which a listing shows all its columns."""
-SPARE = ("cas", "kind", "synonyms", "family", "off", "product")
-"""Columns left out on a narrow terminal; `--format csv` has them all."""
-
-
-def on_terminal() -> bool:
-    """Return whether stdout is a terminal."""
-    return sys.stdout.isatty()
 
 
 def heading(findings: Findings) -> str:
@@ -95,90 +83,53 @@ def texts_of(found: Suggestion, findings: Findings) -> dict[str, str]:
     }
 
 
-def suggestions(findings: Findings, explain: bool, sources: Mapping[str, str]) -> None:
-    """Print suggestions: a table on a terminal, blocks of lines elsewhere."""
-    if on_terminal():
-        _rich_suggestions(findings)
-    else:
-        _plain_suggestions(findings)
-    if findings.lower:
-        sys.stdout.write("\n".join(_or_lower(findings)) + "\n")
-    if explain:
-        _explained(findings, sources)
-
-
-def _or_lower(findings: Findings) -> list[str]:
-    """Return the paragraph on what hides the wanted facets."""
-    out = ["", "Or lower:"]
-    for line in findings.lower or ():
-        out += textwrap.wrap(
-            amount_sentences.lowering(line), ROOMY, initial_indent="    - ", subsequent_indent="      "
-        )
-    return out
-
-
-def _plain_suggestions(findings: Findings) -> None:
-    out = [*filter(None, (heading(findings), theme_line(findings), asked_line(findings))), ""]
+def suggestions(findings: Findings, explain: bool, sources: Mapping[str, str]) -> list[str]:
+    """Return suggestions as blocks of lines; general cautions and the figures where they are asked for."""
+    out = [
+        layout.strong(heading(findings)),
+        *filter(None, (theme_line(findings), asked_line(findings))),
+        "",
+    ]
     for rank, found in enumerate(findings.suggestions, 1):
         texts = texts_of(found, findings)
-        out.append(f"{rank:>2}. {sentences.name_of(found)}   {found.score:.2f}   {texts['stay']}")
+        out.append(
+            layout.strong(f"{rank:>2}. {sentences.name_of(found)}   {found.score:.2f}   {texts['stay']}")
+        )
         out.append(f"    {texts['why']}")
+        if findings.query.get("before"):
+            texts["effect"] = amount_sentences.effect(found, compared=False)
+        texts["dosed"] = "; ".join(amount_sentences.short_remarks(found, asked=findings.asked))
         out += [f"    {texts[key]}" for key in DOSE_LINES if texts[key]]
-        if not found.members:
-            out.append(f"    shares: {texts['shares']}")
-        out.append(f"    brings along: {texts['brings']}")
+        smells = [] if found.members else [f"shares: {texts['shares']}"]
+        if found.brings or found.members:
+            smells.append(f"brings along: {texts['brings']}")
+        else:
+            smells[0] += "; brings along: nothing else"
+        out += [f"    {line}" for line in smells]
         out.append(f"    {texts['strength']}" + (f"; {texts['doubt']}" if texts["doubt"] else ""))
         out += [f"    in the product: {line}" for line in sentences.in_product(found)]
         if texts["availability"]:
             out.append(f"    {texts['availability']}")
-        out += [f"    caution: {caution}" for caution in found.cautions]
+        out += [f"    caution: {caution}" for caution in sentences.cautions(found, every=explain)]
         out.append("")
     if tied := tied_line(findings):
-        out.append(tied)
-    sys.stdout.write("\n".join(out).rstrip() + "\n")
+        out += [tied, ""]
+    if findings.lower:
+        out += _or_lower(findings)
+    if explain:
+        out += _explained(findings, sources)
+    while out and not out[-1]:
+        out.pop()
+    return out
 
 
-def _rich_suggestions(findings: Findings) -> None:
-    from rich import box
-    from rich.console import Console
-    from rich.table import Table
-    from rich.text import Text
-
-    console = Console(highlight=False)
-    table = Table(box=box.SIMPLE_HEAD, padding=(0, 1), expand=True)
-    widths = {"": None, "material": 4, "on a strip": 3, "shares / brings along": 5, "why": 7}
-    for title, ratio in widths.items():
-        table.add_column(title, overflow="fold", ratio=ratio, no_wrap=ratio is None)
-    for rank, found in enumerate(findings.suggestions, 1):
-        texts = texts_of(found, findings)
-        smell = Text(texts["shares"])
-        smell.append(f"\n+ {texts['brings']}", style="dim")
-        why = Text(texts["why"])
-        why.append(f"\n{texts['strength'][0].upper()}{texts['strength'][1:]}.", style="dim")
-        if texts["doubt"]:
-            why.append(f" ({texts['doubt']})", style="dim italic")
-        for line in sentences.in_product(found):
-            why.append(f"\nIn the product: {line}", style="cyan")
-        if texts["availability"]:
-            why.append(f"\n{texts['availability'][0].upper()}{texts['availability'][1:]}.", style="yellow")
-        for caution in found.cautions:
-            why.append(f"\nCaution: {caution}", style="yellow")
-        for key in DOSE_LINES:
-            if texts[key]:
-                why.append(f"\n{texts[key]}")
-        name = Text(sentences.name_of(found), style="bold")
-        name.append(f"\n{found.score:.2f}", style="dim")
-        table.add_row(str(rank), name, texts["stay"].replace(", ", "\n", 1), smell, why)
-        table.add_section()
-    console.print(heading(findings), style="bold")
-    for line in filter(None, (theme_line(findings), asked_line(findings))):
-        console.print(line, style="dim")
-    console.print(table)
-    if tied := tied_line(findings):
-        console.print(tied, style="dim")
+def _or_lower(findings: Findings) -> list[str]:
+    """Return the paragraph on what hides the wanted facets."""
+    found = [f"    - {amount_sentences.lowering(line)}" for line in findings.lower or ()]
+    return ["Or lower:", *found, ""]
 
 
-def _explained(findings: Findings, sources: Mapping[str, str]) -> None:
+def _explained(findings: Findings, sources: Mapping[str, str]) -> list[str]:
     asked, out, used = (
         findings.asked,
         ["Why, with figures", f"Likeness is based on {findings.query['likeness']}.", ""],
@@ -190,12 +141,10 @@ def _explained(findings: Findings, sources: Mapping[str, str]) -> None:
         for r in found.reasons:
             origin = ", ".join(filter(None, [r.basis, r.source]))
             text = sentences.with_figures(r, asked, found.material.name)
-            line = f"{text} [{origin}]" if origin else text
-            out += textwrap.wrap(line, 110, initial_indent="    - ", subsequent_indent="      ")
+            out.append(f"    - {text} [{origin}]" if origin else f"    - {text}")
             used.add(r.source)
     named = [f"  {key}: {sources[key]}" for key in sorted(used) if key in sources]
-    out += ["", "Sources:", *named] if named else []
-    sys.stdout.write("\n" + "\n".join(out) + "\n")
+    return [*out, *(["", "Sources:", *named] if named else [])]
 
 
 def _cell(value: object) -> str:
@@ -207,39 +156,12 @@ def rows(
     columns: Mapping[str, str],
     wide: Sequence[str] = (),
     right: Sequence[str] = (),
-) -> None:
-    """Print rows; `columns` maps a key to its heading.
+    amount: str | None = None,
+) -> list[str]:
+    """Return rows as lines; `columns` maps a key to its heading.
 
-    `wide` names the columns that may wrap, `right` those that are right-aligned.
+    `wide` names the columns that may wrap, `right` those that are right-aligned, `amount` the one that comes
+    first where a table does not fit.
     """
-    if on_terminal():
-        from rich import box
-        from rich.console import Console
-        from rich.table import Table
-
-        console = Console(highlight=False)
-        visible = {key: title for key, title in columns.items() if console.width >= ROOMY or key not in SPARE}
-        table = Table(box=box.SIMPLE_HEAD, padding=(0, 1))
-        for key, title in visible.items():
-            wraps = key in wide or key == "name"
-            table.add_column(
-                title,
-                overflow="fold",
-                no_wrap=not wraps,
-                min_width=22 if wraps else None,
-                justify="right" if key in right else "left",
-            )
-        for row in found:
-            table.add_row(*(_cell(row.get(key)) for key in visible))
-        console.print(table)
-        return
-    cells = [list(columns.values()), *([_cell(row.get(key)) for key in columns] for row in found)]
-    widths = [max(len(line[i]) for line in cells) for i in range(len(columns))]
-    lines = [
-        "  ".join(
-            text.rjust(width) if key in right else text.ljust(width)
-            for key, text, width in zip(columns, line, widths, strict=True)
-        ).rstrip()
-        for line in cells
-    ]
-    sys.stdout.write("\n".join(lines) + "\n")
+    cells = [{key: _cell(row.get(key)) for key in columns} for row in found]
+    return layout.named(cells, columns, wide, right, amount, layout.width())

@@ -40,18 +40,27 @@ def trial_row(record: TrialRecord) -> dict[str, Any]:
     }
 
 
+def reading_data(one: Reading) -> dict[str, Any]:
+    """Return one reading as plain data; without a facet it is of the whole smell."""
+    return {
+        "number": one.place,
+        "hours": wording.tidy(one.hours),
+        "facet": one.facet or None,
+        "said": one.rating,
+        "level": one.level,
+        "words": one.words or None,
+    }
+
+
+def listed_data(record: TrialRecord) -> dict[str, Any]:
+    """Return one trial with its readings."""
+    return trial_row(record) | {"readings": [reading_data(one) for one in by_hour(record.readings)]}
+
+
 def trial_data(record: TrialRecord, predicted: Sequence[float]) -> dict[str, Any]:
     """Return one trial with its readings, each with the predicted intensity, 0-100."""
     readings = [
-        {
-            "number": one.place,
-            "hours": wording.tidy(one.hours),
-            "facet": one.facet or None,
-            "said": one.rating,
-            "level": one.level,
-            "words": one.words or None,
-            "predicted": wording.tidy(value),
-        }
+        reading_data(one) | {"predicted": wording.tidy(value)}
         for one, value in zip(record.readings, predicted, strict=True)
     ]
     return trial_row(record) | {"readings": readings}

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Any, cast
+from typing import Any, cast, overload
 
 from recommender.chemistry.odour_strength import strength_ratio
 from recommender.model import Label, Lasting
@@ -139,6 +139,21 @@ def percent(value: float) -> str:
 def tidy(value: float) -> float:
     """Return a number with three significant digits."""
     return float(f"{value:.3g}") if math.isfinite(value) else value
+
+
+@overload
+def sixth(value: float) -> float: ...
+@overload
+def sixth(value: None) -> None: ...
+@overload
+def sixth(value: float | None) -> float | None: ...
+def sixth(value: float | None) -> float | None:
+    """Return a number with six significant digits.
+
+    >>> sixth(17.600000000000001), sixth(None)
+    (17.6, None)
+    """
+    return None if value is None else float(f"{value:.6g}")
 
 
 def tidy_figures(figures: Mapping[str, object]) -> dict[str, Any]:

@@ -63,8 +63,8 @@ MOST_BY_MEANING = 2
 """A word in the meanings of more facets says too little too."""
 MOST_WORDS = 5
 """The most words that name a facet."""
-NEAR = 67.0
-"""How alike a known word is to one that may be a slip of it [%]."""
+NEAR, NEARER = 67.0, 78.0
+"""How alike a known word is to one that may be a slip of it [%]; the second where it begins otherwise."""
 SHORTEST_COMPARATIVE = 5
 SHORTEST_MEANT = 3
 """Letters of the shortest word that is looked up in meanings."""
@@ -340,6 +340,5 @@ def _comparative(token: str, known: Mapping[str, tuple[str, ...]]) -> list[Term]
 def _near(key: str, known: Mapping[str, tuple[str, ...]]) -> list[str]:
     from rapidfuzz import fuzz, process
 
-    return [
-        w for w, _, _ in process.extract(key, known.keys(), scorer=fuzz.ratio, limit=3, score_cutoff=NEAR)
-    ]
+    alike = process.extract(key, known.keys(), scorer=fuzz.ratio, limit=None, score_cutoff=NEAR)
+    return [word for word, score, _ in alike if score >= NEARER or word[:1] == key[:1]][:3]

@@ -7,7 +7,7 @@ from recommender.output.weighing.lines import (
     heading,
     notes,
     product_lines,
-    show,
+    sheet_lines,
     whole,
 )
 from recommender.output.weighing.rows import FILE_COLUMNS, data, in_file, preferred_data, rows
@@ -32,7 +32,7 @@ __all__ = [
     "recipe",
     "rows",
     "share_percent",
-    "show",
+    "sheet_lines",
     "shown",
     "vessels",
     "way_back",

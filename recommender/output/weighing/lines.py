@@ -1,6 +1,5 @@
 """A weighing sheet as lines of text, with notes to read before weighing."""
 
-import sys
 from collections.abc import Mapping
 
 from recommender.output import text
@@ -42,25 +41,28 @@ CARE = (
 )
 
 
-def show(sheet: WeighingSheet) -> None:
-    """Print the sheet: what to make first, each section, the finished product."""
+def sheet_lines(sheet: WeighingSheet) -> list[str]:
+    """Return the sheet as lines: what to make first, each section, the finished product."""
     out: list[str] = []
     if sheet.dilutions:
         out += ["Dilutions to make first", ""]
         out += [f"  {called(step.content)}: {recipe(step, sheet)}" for step in sheet.dilutions]
         out.append("")
     for section in sheet.sections:
-        sys.stdout.write("\n".join([*out, heading(section, sheet), ""]) + "\n")
+        out += [heading(section, sheet), ""]
         inner = section.formula is not sheet.formula
         left_out = {"product"} if inner or not sheet.shares.of_finished_percent else set()
         rows = [shown(pour, section, sheet) for pour in section.pours]
         for row in rows:
             row["dilution"] += f", {row['instead']}" if row["instead"] else ""
         heads = {key: title for key, title in HEADS.items() if key not in left_out}
-        text.rows(rows, heads, wide=("dilution", "cautions"), right=("parts", "weigh", "off", "product"))
-        out = [whole(section, sheet), ""]
+        right = ("parts", "weigh", "off", "product")
+        out += text.rows(rows, heads, ("dilution", "cautions"), right, "weigh")
+        out += [whole(section, sheet), ""]
     lines = product_lines(sheet) if sheet.bracket is None else bracket_lines(sheet, sheet.bracket)
-    sys.stdout.write("\n".join([*out, *lines]).rstrip() + "\n")
+    while out and not lines and not out[-1]:
+        out.pop()
+    return [*out, *lines]
 
 
 def heading(section: Section, sheet: WeighingSheet) -> str:

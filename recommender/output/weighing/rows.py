@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from recommender.model import Formula, Material
+from recommender.output.formulas import line_data
 from recommender.output.limit_sentences import found_by_law
 from recommender.output.suggestions import usual
 from recommender.output.weighing.wording import make_first
@@ -143,7 +144,7 @@ def preferred_data(formula: Formula, lines: Sequence[Mapping[str, str]], saved: 
     """Return a formula with a preferred dose as plain data, and under which name it is saved."""
     return {
         "formula": formula.name,
-        "lines": [dict(line) for line in lines],
+        "lines": [line_data(line) for line in lines],
         "saved": saved,
         "notes": list(formula.notes),
     }

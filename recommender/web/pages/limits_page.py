@@ -108,7 +108,7 @@ class LimitsPage:
                         row["name"],
                         row["kind"],
                         f"{row['limits']}",
-                        "; ".join(row["changed"]),
+                        "; ".join(map(output.change_words, row["changed"])),
                         row["mind"] or "",
                     )
                     for row in rows
