@@ -118,7 +118,7 @@ class Amounts:
 
     @cached_property
     def matrix(self) -> Array:
-        """The rules as rows (rules, items): the product with the amounts is at most 0, relative to a bound."""
+        """The rules as rows (rules, items): their product with the amounts is at most 0."""
         return np.array([self.row(rule) for rule in self.rules]).reshape(len(self.rules), len(self.items))
 
     def row(self, rule: Rule, relaxed: float = 1.0) -> Array:

@@ -1,4 +1,4 @@
-"""Who may stand in a reformulated formula: stand-ins of what is in the way, carriers of what would be lost."""
+"""Who may come into a formula: stand-ins of what is in the way, carriers of what would be lost."""
 
 from collections.abc import Sequence
 from dataclasses import replace

@@ -48,9 +48,7 @@ def clashes(model: Amounts, request: ReformulationRequest, out: Mapping[str, Cau
     return [_relaxed(model, request, left, one) for one in left]
 
 
-def _constraints(
-    model: Amounts, request: ReformulationRequest, out: Mapping[str, Cause]
-) -> list[Constraint]:
+def _constraints(model: Amounts, request: ReformulationRequest, out: Mapping[str, Cause]) -> list[Constraint]:
     found = [
         Constraint(rule.kind, rule.name, place)
         for place, rule in enumerate(model.rules)
@@ -75,7 +73,11 @@ def _relaxed(
     if one.kind == CHANGES:
         asked = float(request.changes or 0)
         return Clash(one.kind, one.name, asked, None if least is None else float(round(asked + least)))
-    if one.kind in (rule.kind for rule in model.rules) and one.place < len(model.rules) and _is_rule(model, one):
+    if (
+        one.kind in (rule.kind for rule in model.rules)
+        and one.place < len(model.rules)
+        and _is_rule(model, one)
+    ):
         bound = model.rules[one.place].bound
         return Clash(one.kind, one.name, bound, None if least is None else bound * (1.0 + least))
     parts = model.items[one.place].parts
@@ -139,9 +141,9 @@ def _least(
         row({gone[place]: 1.0, changed[place]: -1.0}, -np.inf, 0.0)
     for place in new:
         row({place: 1.0, used[place]: -model.items[place].most}, -np.inf, 0.0)
-    count_them = {number: 1.0} | {column: -1.0 for column in changed.values()}
+    count_them = {number: 1.0} | dict.fromkeys(changed.values(), -1.0)
     row(count_them, 0.0, np.inf)
-    both = count_them | {column: 1.0 for column in gone.values()} | {column: -1.0 for column in used.values()}
+    both = count_them | dict.fromkeys(gone.values(), 1.0) | dict.fromkeys(used.values(), -1.0)
     row(both, 0.0, np.inf)
     row(dict(enumerate(model.smelling)), LEAST_SMELLING * float(model.smelling @ model.before), np.inf)
     if filler is not None:

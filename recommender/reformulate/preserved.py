@@ -55,7 +55,7 @@ class Smell:
         return common / either if either > 0 else 1.0
 
     def moved(self, after: Array) -> Array:
-        """Return how much more presence each facet has in the mean, weighted, negative for less, (facets,)."""
+        """Return how much more mean presence each facet has, weighted, negative for less, (facets,)."""
         return np.asarray(TIME_WEIGHTS @ (after - self.present) * self.counts, float)
 
     def lost(self, after: Array) -> Array:

@@ -53,9 +53,7 @@ class ReformulationRequest:
     def use(self) -> ProductUse:
         """How the product is used; raises `BadValue` where dosage, category or day cannot be used."""
         dosage_percent = None if self.dosage_percent is None else checked_dosage(self.dosage_percent)
-        return ProductUse(
-            dosage_percent, checked_category(self.category), self.market, checked_day(self.on)
-        )
+        return ProductUse(dosage_percent, checked_category(self.category), self.market, checked_day(self.on))
 
     @property
     def offering(self) -> Request:

@@ -57,7 +57,7 @@ class Cause:
 
 
 def barred(material: Material, catalogue: Catalogue, use: ProductUse) -> Limit | None:
-    """Return the prohibition under which a material may not be put in on the day, None where there is none."""
+    """Return the prohibition under which a material may not be put in on the day, None without one."""
     own = Substance(material.slug, material.name, material, 1.0, 1.0, {})
     for limit in covering(own, catalogue.limits_by_key):
         if limit.kind == "prohibition" and decides(limit.market, use.market) and in_force(limit, use.on):

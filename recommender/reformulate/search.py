@@ -40,10 +40,12 @@ LINE_DOSES = (0.0, 0.1, 0.3, 0.6)
 """Doses in the linear model, as shares of what a candidate may be, and of what a line is."""
 SHORT_LIST = 36
 """So many candidates go into the linear model."""
-MORE_CHANGES = 3
+MORE_CHANGES = 2
 """Up to so many changes more than the least are tried."""
 NEAR_BEST = 0.02
 """Within this of the best, fewer changes come first."""
+GROWN, TRIED = 2, 24
+"""So many of the best are tried with one candidate more, of so many."""
 IDLE = 0.003
 """A change that wins less than this is taken back."""
 STEPS = (2.0, 1.4, 1.15, 1.04)
@@ -298,7 +300,8 @@ class _Search:
         model = replace(model, items=tuple(model.items[i] for i in places))
         renamed = {old: new for new, old in enumerate(places)}
         singles = [(value, renamed[i], dose) for value, i, dose in singles if i in renamed]
-        doses, cubes = [], []
+        all_doses: list[Array] = []
+        all_cubes: list[Array] = []
         movable, full = set(self._movable(model)), self._cubes(model, model.before)
         start = start[places]
         rest = full.copy()
@@ -310,9 +313,9 @@ class _Search:
             else:
                 found = self._of_line(model, place, full, movable)
                 rest -= self._alone(model, place, full)
-            doses.append(found[0])
-            cubes.append(found[1])
-        return model, Levels(tuple(doses), tuple(cubes), np.maximum(rest, 0.0)), singles
+            all_doses.append(found[0])
+            all_cubes.append(found[1])
+        return model, Levels(tuple(all_doses), tuple(all_cubes), np.maximum(rest, 0.0)), singles
 
     def _alone(self, model: Amounts, place: int, full: Array) -> Array:
         """Return what a line adds to the cubes as it is."""
@@ -354,7 +357,9 @@ class _Search:
         after = model.present(start)
         if after is not None:
             for facet in np.argsort(-model.smell.lost(after), kind="stable")[:4].tolist():
-                shown = {place: float(cubes[:, :, facet].max(axis=0).sum()) for place, (_, cubes) in own.items()}
+                shown = {
+                    place: float(cubes[:, :, facet].max(axis=0).sum()) for place, (_, cubes) in own.items()
+                }
                 best = sorted(singles, key=lambda one: -shown[one[1]])[:4]
                 chosen.update(dict.fromkeys(place for _, place, _ in best if shown[place] > 0))
         chosen.update(dict.fromkeys(place for _, place, _ in singles[:SHORT_LIST]))
@@ -381,8 +386,10 @@ class _Search:
         refused: list[Support] = []
         try:
             for count in range(least, most + 1):
-                for _ in range(2):
-                    self.clock.at("choosing lines and candidates", 0.5 + 0.2 * (count - least) / 4)
+                for _ in range(2 if count < least + MORE_CHANGES else 1):
+                    self.clock.at(
+                        "choosing lines and candidates", 0.5 + 0.2 * (count - least) / (MORE_CHANGES + 1)
+                    )
                     support = selection.solved(count, refused)
                     if support is None:
                         break
@@ -393,6 +400,7 @@ class _Search:
                 better = self._polished(model, seed)
                 if better is not None:
                     found.append(better)
+            found += self._grown(model, found, singles)
         except _Ended:
             if not found and obvious is not None:
                 found.append(start)
@@ -401,7 +409,7 @@ class _Search:
     def _swaps(
         self, model: Amounts, start: Array, singles: Sequence[tuple[float, int, float]]
     ) -> list[Array]:
-        """Return the best candidates added one by one, beside what is left of the lines and in their place."""
+        """Return the best candidates added one by one, beside what is left of a line or in its place."""
         seeds = []
         ways = [model.places[slug] for slug in self.causes if slug in model.places and slug not in self.kept]
         for _, place, dose in singles[:3]:
@@ -413,6 +421,33 @@ class _Search:
                 instead[ways[0]] = 0.0
                 seeds.append(instead)
         return seeds
+
+    def _grown(
+        self, model: Amounts, found: Sequence[Array], singles: Sequence[tuple[float, int, float]]
+    ) -> list[Array]:
+        """Return the best of what was found with one candidate more, as long as that wins something."""
+        grown: list[Array] = []
+        for best in sorted(found, key=lambda one: -model.preserved(one))[:GROWN]:
+            value = model.preserved(best)
+            for _ in range(MORE_CHANGES):
+                self.clock.at("trying one candidate more", 0.95)
+                tried = []
+                for _, place, dose in singles[:TRIED]:
+                    if best[place] == 0:
+                        for amount in (dose, dose / 4.0):
+                            step = best.copy()
+                            step[place] = amount
+                            step = model.filled(step)
+                            if model.allowed(step):
+                                tried.append((model.preserved(step), -place, step))
+                if not tried or max(tried, key=lambda one: one[:2])[0] < value + IDLE:
+                    break
+                better = self._polished(model, max(tried, key=lambda one: one[:2])[2])
+                if better is None or model.preserved(better) < value + IDLE:
+                    break
+                best, value = better, model.preserved(better)
+                grown.append(best)
+        return grown
 
     def _polished(self, model: Amounts, seed: Array) -> Array | None:
         """Return the doses improved by coordinate steps, None where the seed cannot be made to fit."""
@@ -478,13 +513,14 @@ class _Search:
         best = model.preserved(amounts)
         for place in sorted(movable, key=lambda i: amounts[i]):
             item = model.items[place]
-            if amounts[place] == item.parts:
-                continue
-            back = amounts.copy()
-            back[place] = item.parts
-            back = model.filled(back)
-            if model.allowed(back) and (value := model.preserved(back)) >= best - IDLE:
-                amounts, best = back, max(value, best - IDLE)
+            for parts in dict.fromkeys((item.parts, 0.0)):
+                if amounts[place] in (item.parts, 0.0):
+                    break
+                back = amounts.copy()
+                back[place] = parts
+                back = model.filled(back)
+                if model.allowed(back) and (value := model.preserved(back)) >= best - IDLE:
+                    amounts, best = back, max(value, best - IDLE)
         return amounts
 
     def _best(self, model: Amounts, found: Iterable[Array]) -> list[Array]:

@@ -18,15 +18,19 @@ from recommender.evaporation import Array
 from recommender.reformulate.amounts import LEAST_SMELLING, Amounts
 from recommender.reformulate.preserved import TIME_WEIGHTS, TIMES
 
-STEPS = 7
+STEPS = 5
 """So many hours stand for all."""
-TANGENTS = (0.02, 0.1, 0.3, 0.6, 1.0)
+TANGENTS = (0.03, 0.2, 0.6, 1.0)
 """Where presence is bounded by its tangents, as shares of the cube that is to be preserved."""
+FAINT = 3.0
+"""What is fainter than this is measured by it, so that no coefficient is extreme."""
+LONGEST_S = 3.0
+"""A single solution that takes longer than this is cut short [s]; most take a tenth of it."""
 LEAST_SHOWN = 0.01
 """A facet with less mean presence than this before and after is left out."""
-GAP = 0.003
+GAP = 0.02
 """An answer whose surrogate is within this share of the best is good enough."""
-NODES = 400
+NODES = 20
 """Nodes of branch and bound at most: a count, so that the answer is the same every time."""
 
 
@@ -60,7 +64,7 @@ def thinned() -> tuple[npt.NDArray[np.intp], Array]:
     middles = 0.5 * (ends[1:] + ends[:-1])
     places = np.array([int(np.abs(logs - middle).argmin()) for middle in middles], np.intp)
     bins = np.clip(np.searchsorted(ends, logs, side="right") - 1, 0, STEPS - 1)
-    return places, np.bincount(bins, TIME_WEIGHTS, STEPS)
+    return places, np.bincount(bins, TIME_WEIGHTS, STEPS).astype(float)
 
 
 def _slope(cubes: Array) -> Array:
@@ -107,7 +111,9 @@ class Selection:
         self._cost += [cost] * count
         return start
 
-    def _row(self, columns: Sequence[int] | Array, values: Any, lower: float, upper: float) -> None:
+    def _row(
+        self, columns: Sequence[int] | npt.NDArray[np.intp], values: Any, lower: float, upper: float
+    ) -> None:
         places = np.asarray(columns, np.intp)
         self._rows.append((places, np.broadcast_to(np.asarray(values, float), places.shape), lower, upper))
 
@@ -205,13 +211,14 @@ class Selection:
     def _cell(
         self, cubes: list[Array], rest: float, present: float, cube: float, weight: float, outweighs: float
     ) -> None:
-        unit = max(cube, odour_strength.JUST_THERE**3)
+        unit = max(cube, FAINT**3)
+        top = (2.0 * max(np.cbrt(cube), odour_strength.CLEAR)) ** 3
         columns: list[int] = []
         values: list[float] = []
         for place, own in enumerate(cubes):
-            for dose in np.flatnonzero(own > 1e-4 * unit).tolist():
+            for dose in np.flatnonzero(own > 1e-3 * unit).tolist():
                 columns.append(self.shares[place] + dose)
-                values.append(float(own[dose]) / unit)
+                values.append(min(float(own[dose]), top) / unit)
         if not columns:
             return
         if present > 0.02:
@@ -223,11 +230,11 @@ class Selection:
                 # column <= start + slope * (rest + sum)
                 self._row([column, *columns], [1.0, *(-slope * v for v in values)], -np.inf,
                           start + slope * rest / unit)  # fmt: skip
-        top = (2.0 * max(np.cbrt(cube), odour_strength.CLEAR)) ** 3
         rise = float(odour_strength.soft(np.cbrt(np.array(top)))) - present
         slope = rise / (top - cube) * unit
-        column = self._column(1, 0.0, 1.0, cost=outweighs * weight)
-        self._row([column, *columns], [1.0, *(-slope * v for v in values)], slope * (rest - cube) / unit, np.inf)
+        column = self._column(1, 0.0, np.inf, cost=outweighs * weight)
+        start = slope * (rest - cube) / unit
+        self._row([column, *columns], [1.0, *(-slope * v for v in values)], start, np.inf)
 
     def solved(self, most_changes: int, refused: Sequence[Support] = ()) -> Support | None:
         """Return the best support with so many changes at most, None where there is none.
@@ -266,7 +273,7 @@ class Selection:
             integrality=np.array(self._whole),
             bounds=Bounds(np.array(self._lower), highest),
             constraints=LinearConstraint(matrix, lower, upper),
-            options={"node_limit": NODES, "mip_rel_gap": GAP},
+            options={"node_limit": NODES, "mip_rel_gap": GAP, "time_limit": LONGEST_S},
         )
         if found.x is None:
             return None
@@ -282,10 +289,9 @@ class Selection:
         changed = frozenset(place for place, column in self.changed.items() if solution[column] > 0.5)
         added = frozenset(place for place, column in self.used.items() if solution[column] > 0.5)
         for place, item in enumerate(self.model.items):
+            gone = place in self.gone and solution[self.gone[place]] > 0.5
             if place in self.changed and place not in changed:
                 amounts[place] = item.parts
-            elif item.parts == 0 and place not in added:
-                amounts[place] = 0.0
-            elif place in self.gone and solution[self.gone[place]] > 0.5:
+            elif gone or (item.parts == 0 and place not in added):
                 amounts[place] = 0.0
         return Support(changed, added, self.model.filled(amounts))
