@@ -159,6 +159,9 @@ class _Search:
         if not causes and self.own.allowed(self.own.before):
             same = explained(self.own, [self.own.before], request, self.causes)
             return replace(start, answers=same, course=course_beside(self.own, self.own.before))
+        if impossible := self.kept & self.out.keys():
+            ways = {slug: self.out[slug] for slug in sorted(impossible)}
+            return replace(start, clashes=tuple(clashes(self.own, request, ways)))
         obvious = self._obvious(self.own)
         kept_back = None if obvious is None else self.own.preserved(obvious)
         model, found = self.own, [] if obvious is None else [obvious]
@@ -189,18 +192,24 @@ class _Search:
         return tuple(dict.fromkeys(notes))
 
     def _obvious(self, model: Amounts) -> Array | None:
-        """Return the lines only cut to what is allowed or taken out, None where that does not do."""
+        """Return the lines only cut to what is allowed or taken out, None where that does not do.
+
+        As few lines as will do are cut, those that count most first.
+        """
         amounts = model.before.copy()
         for slug in self.out:
             if slug in model.places:
                 if slug in self.kept:
                     return None
                 amounts[model.places[slug]] = 0.0
-        movable = [i for i, item in enumerate(model.items) if item.material.slug not in self.kept]
-        found = model.repaired(amounts, movable)
-        if found is None or model.present(found) is None:
-            return None
-        return found
+        free = [i for i, item in enumerate(model.items) if item.material.slug not in self.kept]
+        ways = [model.places[m.slug] for m in self.in_the_way if m.slug in model.places]
+        ways = [place for place in ways if place in free]
+        for movable in (*(ways[: n + 1] for n in range(len(ways))), free):
+            found = model.repaired(amounts, movable)
+            if found is not None and model.present(found) is not None:
+                return found
+        return None
 
     def _with_candidates(self, obvious: Array | None) -> Amounts:
         """Return the model with everything that may be added."""
