@@ -50,7 +50,7 @@ if TYPE_CHECKING:
     import networkx as nx
     import pandas as pd
 
-    from recommender.reformulate import Reformulation
+    from recommender.reformulation import Reformulation
 
 _Value = TypeVar("_Value")
 
@@ -112,7 +112,7 @@ class Weighing(TypedDict, total=False):
 
 
 class Reformulating(TypedDict, total=False):
-    """What a formula has to keep to; the fields of `recommender.reformulate.ReformulationRequest`.
+    """What a formula has to keep to; the fields of `recommender.reformulation.ReformulationRequest`.
 
     dosage_percent, category, market, on : the finished product, as for `check`. without : a material, or
     several, that may not be put in. max_price : of a gram of the concentrate, by the prices of the shelf.
@@ -871,7 +871,7 @@ class Notebook:
         (1.0, [])
         """
         from recommender.output import reformulation
-        from recommender.reformulate import ReformulationRequest
+        from recommender.reformulation import ReformulationRequest
 
         _known(options, Reformulating.__annotations__)
         given: dict[str, Any] = {name: value for name, value in options.items() if name != "shelf"}

@@ -33,8 +33,8 @@ from recommender.suggest.stock import MaterialCost, cost
 if TYPE_CHECKING:  # what one question alone needs is imported there: a start is a third of a short answer
     from recommender.formulas import comparison, redundancy
     from recommender.notebook.formulas import SavedVersion
-    from recommender.reformulate import Reformulation, ReformulationRequest
-    from recommender.reformulate.search import Progress
+    from recommender.reformulation import Reformulation, ReformulationRequest
+    from recommender.reformulation.search import Progress
     from recommender.suggest.revise import Revision
     from recommender.weighing.plan import WeighingSheet
     from recommender.weighing.request import WeighingRequest
@@ -203,7 +203,7 @@ class Workspace(OpenNotebook):
         ------
         UnknownMaterial, UnknownFacet, WrongCas, BadValue, BadTable, BadNotebook
         """
-        from recommender.reformulate import ReformulationRequest, reformulate
+        from recommender.reformulation import ReformulationRequest, reformulate
 
         with self.reading():
             given = request or ReformulationRequest()

@@ -26,9 +26,9 @@ from recommender.formulas import formula as formulas  # noqa: E402
 from recommender.formulas.drydown import FormulaDrydown  # noqa: E402
 from recommender.model import Bottle, Formula  # noqa: E402
 from recommender.palette import Palette, shipped  # noqa: E402
-from recommender.reformulate import Reformulation, ReformulationRequest, reformulate  # noqa: E402
-from recommender.reformulate.preserved import TIME_WEIGHTS, Smell, presence  # noqa: E402
-from recommender.reformulate.rules import rules, why_out  # noqa: E402
+from recommender.reformulation import Reformulation, ReformulationRequest, reformulate  # noqa: E402
+from recommender.reformulation.preserved import TIME_WEIGHTS, Smell, presence  # noqa: E402
+from recommender.reformulation.rules import rules, why_out  # noqa: E402
 from recommender.regulation import STOP  # noqa: E402
 from recommender.suggest.stock import Shelf  # noqa: E402
 
@@ -125,8 +125,8 @@ def timed(formula: Formula, request: ReformulationRequest, palette: Palette) -> 
 
 def twenty(only: set[str], palette: Palette) -> None:
     """Print the twenty formulas, and the median of what is won back."""
-    won, below, stopped = [], [], []
-    print("id   theme  obvious single preserved won  changes  s    decision")
+    won, most, below, stopped = [], [], [], []
+    print("id   theme  obvious single preserved won  changes  s    best  decision")
     for case in cases():
         if only and case["id"] not in only:
             continue
@@ -143,7 +143,9 @@ def twenty(only: set[str], palette: Palette) -> None:
         one, obvious = found.answers[0], found.obvious or 0.0
         back = (one.preserved - obvious) / max(1.0 - obvious, 1e-9)
         won.append(back)
-        if single is not None and one.preserved < single - 1e-6:
+        best = max(answer.preserved for answer in found.answers)
+        most.append((best - obvious) / max(1.0 - obvious, 1e-9))
+        if single is not None and one.preserved < single - 5e-4:
             below.append(case["id"])
         decision = one.report.decision if one.report else ""
         if decision == STOP:
@@ -151,11 +153,12 @@ def twenty(only: set[str], palette: Palette) -> None:
         shown = "  -  " if single is None else f"{single:.3f}"
         print(
             f"{case['id']}  {share:.2f}   {obvious:.3f}  {shown}  {one.preserved:.3f}     {back:.2f} "
-            f"{one.number_of_changes:>4}    {seconds:5.1f}  {decision}  {case['name']}",
+            f"{one.number_of_changes:>4}    {seconds:5.1f}  {best:.3f}  {decision}  {case['name']}",
             flush=True,
         )
     if won:
-        print(f"median won back {statistics.median(won):.2f}; below one swap: {below}; stop: {stopped}")
+        medians = f"{statistics.median(won):.2f}, of the best shown {statistics.median(most):.2f}"
+        print(f"median won back {medians}; below one swap: {below}; stop: {stopped}")
 
 
 def three(palette: Palette) -> None:

@@ -15,9 +15,9 @@ from recommender.formulas import formula as formulas
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.model import Bottle
 from recommender.palette import shipped
-from recommender.reformulate import ReformulationRequest, reformulate
-from recommender.reformulate.preserved import TIME_WEIGHTS, TIMES, Smell, presence
-from recommender.reformulate.triangle import triangle
+from recommender.reformulation import ReformulationRequest, reformulate
+from recommender.reformulation.preserved import TIME_WEIGHTS, TIMES, Smell, presence
+from recommender.reformulation.triangle import triangle
 from recommender.suggest.stock import Shelf
 
 PALETTE = shipped()

@@ -110,8 +110,8 @@ def reformulate(
     minute to three days, those of the theme twice. Within 2 % of the best, fewer changes come first.
     """
     from recommender.output import reformulation, written
-    from recommender.reformulate import ReformulationRequest
-    from recommender.reformulate.triangle import triangle as triangle_of
+    from recommender.reformulation import ReformulationRequest
+    from recommender.reformulation.triangle import triangle as triangle_of
 
     for file, kinds, field in ((out, (".csv",), "out"), (triangle, (".csv", ".txt"), "triangle")):
         if file:

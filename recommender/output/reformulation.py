@@ -6,7 +6,7 @@ from typing import Any
 from recommender.evidence.catalogue import Catalogue
 from recommender.formulas import formula as formulas
 from recommender.output import product, wording
-from recommender.reformulate.answer import (
+from recommender.reformulation.answer import (
     ADDED,
     LOWERED,
     SWAPPED,
@@ -17,7 +17,7 @@ from recommender.reformulate.answer import (
     ReformulatedFormula,
     Reformulation,
 )
-from recommender.reformulate.rules import (
+from recommender.reformulation.rules import (
     BANNED,
     CHANGES,
     KEEP,
@@ -28,7 +28,7 @@ from recommender.reformulate.rules import (
     SHELF,
     WITHOUT,
 )
-from recommender.reformulate.triangle import TriangleTest
+from recommender.reformulation.triangle import TriangleTest
 from recommender.units import duration
 
 CHANGE_COLUMNS = (

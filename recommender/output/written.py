@@ -11,7 +11,7 @@ from recommender.model import Formula
 from recommender.output import reformulation
 from recommender.output.formats import as_csv
 from recommender.output.wording import join
-from recommender.reformulate.triangle import TriangleTest
+from recommender.reformulation.triangle import TriangleTest
 
 
 def check(file: str, kinds: Sequence[str], field: str, force: bool = False) -> None:

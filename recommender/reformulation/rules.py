@@ -7,7 +7,7 @@ from recommender.errors import BadValue
 from recommender.evidence.catalogue import Catalogue
 from recommender.evidence.markets import decides, names_of
 from recommender.model import Amount, Limit, Material
-from recommender.reformulate.request import ReformulationRequest
+from recommender.reformulation.request import ReformulationRequest
 from recommender.regulation.constituents import Substance, substances
 from recommender.regulation.labels import DECLARED_ABOVE
 from recommender.regulation.limits import ProductUse, counted, covering, in_force

@@ -15,8 +15,8 @@ import numpy.typing as npt
 
 from recommender.chemistry import odour_strength
 from recommender.evaporation import Array
-from recommender.reformulate.amounts import LEAST_SMELLING, Amounts
-from recommender.reformulate.preserved import TIME_WEIGHTS, TIMES
+from recommender.reformulation.amounts import LEAST_SMELLING, Amounts
+from recommender.reformulation.preserved import TIME_WEIGHTS, TIMES
 
 STEPS = 5
 """So many hours stand for all."""

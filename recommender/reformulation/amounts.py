@@ -11,8 +11,8 @@ from recommender.evaporation import Array
 from recommender.formulas import formula as formulas
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.model import Amount, Formula, Line, Material
-from recommender.reformulate.preserved import Smell, presence
-from recommender.reformulate.rules import USUAL, Rule
+from recommender.reformulation.preserved import Smell, presence
+from recommender.reformulation.rules import USUAL, Rule
 
 MARGIN = 1e-7
 """Amounts stay so far below a bound, as a share of it, that a sum in another order is not above it."""

@@ -7,8 +7,8 @@ import numpy as np
 import numpy.typing as npt
 
 from recommender.model import Formula, Material
-from recommender.reformulate.request import ReformulationRequest
-from recommender.reformulate.rules import Cause
+from recommender.reformulation.request import ReformulationRequest
+from recommender.reformulation.rules import Cause
 from recommender.regulation import Report
 
 LOWERED, RAISED, SWAPPED, ADDED, TAKEN_OUT = "lowered", "raised", "swapped", "added", "taken out"

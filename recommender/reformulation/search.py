@@ -17,14 +17,14 @@ from recommender.formulas.drydown import FormulaDrydown, drydown_of
 from recommender.formulas.usual import checked_share
 from recommender.model import Formula, Material
 from recommender.palette import Palette
-from recommender.reformulate.amounts import Amounts, Item, items_of, with_most
-from recommender.reformulate.answer import Reformulation
-from recommender.reformulate.candidates import pool
-from recommender.reformulate.clashes import clashes
-from recommender.reformulate.explanation import course_beside, explained
-from recommender.reformulate.request import ReformulationRequest, check, lines_kept, without_of
-from recommender.reformulate.rules import LABEL, LIMIT, PRICE, Cause, Rule, barred, rules, why_out
-from recommender.reformulate.selection import Levels, Selection, Support, thinned
+from recommender.reformulation.amounts import Amounts, Item, items_of, with_most
+from recommender.reformulation.answer import Reformulation
+from recommender.reformulation.candidates import pool
+from recommender.reformulation.clashes import clashes
+from recommender.reformulation.explanation import course_beside, explained
+from recommender.reformulation.request import ReformulationRequest, check, lines_kept, without_of
+from recommender.reformulation.rules import LABEL, LIMIT, PRICE, Cause, Rule, barred, rules, why_out
+from recommender.reformulation.selection import Levels, Selection, Support, thinned
 
 Progress = Callable[[str, float], bool]
 """Is given what is being done and which share of the work is done; the search ends where it returns false."""

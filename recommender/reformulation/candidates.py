@@ -7,7 +7,7 @@ import numpy as np
 
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.model import CLEAR_LABEL, Material
-from recommender.reformulate.preserved import WINDOW
+from recommender.reformulation.preserved import WINDOW
 from recommender.suggest import scoring
 from recommender.suggest.availability import hard_to_get
 from recommender.suggest.for_material import ranked

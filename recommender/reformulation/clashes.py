@@ -10,10 +10,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from recommender.reformulate.amounts import LEAST_SMELLING, Amounts
-from recommender.reformulate.answer import Clash
-from recommender.reformulate.request import ReformulationRequest
-from recommender.reformulate.rules import CHANGES, KEEP, USUAL, Cause
+from recommender.reformulation.amounts import LEAST_SMELLING, Amounts
+from recommender.reformulation.answer import Clash
+from recommender.reformulation.request import ReformulationRequest
+from recommender.reformulation.rules import CHANGES, KEEP, USUAL, Cause
 
 MUCH = 1e3
 """A bound that is relaxed so many times is as good as none."""

@@ -1,6 +1,6 @@
 """A whole formula inside limits, label, price and shelf with the least change to how it smells over time."""
 
-from recommender.reformulate.answer import (
+from recommender.reformulation.answer import (
     Clash,
     CourseBeside,
     FacetShift,
@@ -8,8 +8,8 @@ from recommender.reformulate.answer import (
     ReformulatedFormula,
     Reformulation,
 )
-from recommender.reformulate.request import ReformulationRequest
-from recommender.reformulate.search import reformulate
+from recommender.reformulation.request import ReformulationRequest
+from recommender.reformulation.search import reformulate
 
 __all__ = [
     "Clash",

@@ -10,8 +10,8 @@ from recommender.evaporation import Array
 from recommender.evaporation.course import course
 from recommender.formulas.usual import usual_range
 from recommender.model import CLEAR_LABEL
-from recommender.reformulate.amounts import Amounts
-from recommender.reformulate.answer import (
+from recommender.reformulation.amounts import Amounts
+from recommender.reformulation.answer import (
     ADDED,
     LOWERED,
     RAISED,
@@ -22,9 +22,9 @@ from recommender.reformulate.answer import (
     FormulaChange,
     ReformulatedFormula,
 )
-from recommender.reformulate.preserved import THEME_COUNTS, TIME_WEIGHTS
-from recommender.reformulate.request import ReformulationRequest
-from recommender.reformulate.rules import Cause
+from recommender.reformulation.preserved import THEME_COUNTS, TIME_WEIGHTS
+from recommender.reformulation.request import ReformulationRequest
+from recommender.reformulation.rules import Cause
 
 SHIFTS = 5
 """So many facets are named that lose, and that win, most."""
