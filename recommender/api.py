@@ -140,6 +140,7 @@ class Reformulating(TypedDict, total=False):
 
 
 HOURS, PARTS, PERCENT, SHARE = "h", "parts per thousand", "% by mass", "0-1"
+PARTS_OF_FORMULA = "parts of the formula"
 UNITS: Mapping[str, str] = {
     "hours": HOURS,
     "lasting_hours": HOURS,
@@ -159,6 +160,8 @@ UNITS: Mapping[str, str] = {
     "beside": "0-100",
     "parts": PARTS,
     "costs": SHARE,
+    "parts_before": PARTS_OF_FORMULA,
+    "parts_after": PARTS_OF_FORMULA,
     "parts_per_thousand": PARTS,
     "dose_first_try": PARTS,
     "dose_low": PARTS,

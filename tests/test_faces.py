@@ -127,7 +127,7 @@ QUESTIONS = [
             "--market",
             "eu",
             "--keep",
-            "1",
+            "4",
             "--keep",
             "eugenol",
             "--changes",
@@ -137,7 +137,7 @@ QUESTIONS = [
         without=["benzaldehyde"],
         dosage_percent=5.0,
         market="eu",
-        keep=["1", "eugenol"],
+        keep=["4", "eugenol"],
         changes=2,
     ),
     case(

@@ -44,8 +44,8 @@ MORE_CHANGES = 2
 """Up to so many changes more than the least are tried."""
 NEAR_BEST = 0.02
 """Within this of the best, fewer changes come first."""
-GROWN, TRIED = 2, 24
-"""So many of the best are tried with one candidate more, of so many."""
+GROWN, POLISHED = 2, 3
+"""So many of the best are tried with one candidate more, and so many of these are improved."""
 IDLE = 0.003
 """A change that wins less than this is taken back."""
 STEPS = (2.0, 1.4, 1.15, 1.04)
@@ -438,24 +438,24 @@ class _Search:
         grown: list[Array] = []
         for best in sorted(found, key=lambda one: -model.preserved(one))[:GROWN]:
             value = model.preserved(best)
-            for _ in range(MORE_CHANGES):
+            for _ in range(MORE_CHANGES + 1):
                 self.clock.at("trying one candidate more", 0.95)
                 tried = []
-                for _, place, dose in singles[:TRIED]:
-                    if best[place] == 0:
-                        for amount in (dose, dose / 4.0):
-                            step = best.copy()
-                            step[place] = amount
-                            step = model.filled(step)
-                            if model.allowed(step):
-                                tried.append((model.preserved(step), -place, step))
-                if not tried or max(tried, key=lambda one: one[:2])[0] < value + IDLE:
+                for _, place, dose in singles:
+                    for amount in (dose, dose / 3.0) if best[place] == 0 else ():
+                        step = best.copy()
+                        step[place] = amount
+                        step = model.filled(step)
+                        if model.allowed(step):
+                            tried.append((model.preserved(step), -place, step))
+                tried.sort(key=lambda one: one[:2], reverse=True)
+                polished = [self._polished(model, step) for _, _, step in tried[:POLISHED]]
+                steps = [(model.preserved(step), step) for step in polished if step is not None]
+                grown += [step for _, step in steps]
+                top = max(steps, key=lambda one: one[0], default=None)
+                if top is None or top[0] < value + IDLE:
                     break
-                better = self._polished(model, max(tried, key=lambda one: one[:2])[2])
-                if better is None or model.preserved(better) < value + IDLE:
-                    break
-                best, value = better, model.preserved(better)
-                grown.append(best)
+                value, best = top
         return grown
 
     def _polished(self, model: Amounts, seed: Array) -> Array | None:

@@ -6,7 +6,9 @@ concave in the cubes, so that tangents bound what is preserved; what comes on to
 straight line.
 """
 
-from collections.abc import Sequence
+import os
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -54,6 +56,24 @@ class Support:
     changed: frozenset[int]
     added: frozenset[int]
     amounts: Array = field(compare=False, hash=False)
+
+
+@contextmanager
+def _silent() -> Iterator[None]:
+    """Drop what the solver itself writes to standard output, whatever its options say."""
+    try:
+        before = os.dup(1)
+    except OSError:  # there is no standard output
+        yield
+        return
+    sink = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(sink, 1)
+        yield
+    finally:
+        os.dup2(before, 1)
+        os.close(before)
+        os.close(sink)
 
 
 def thinned() -> tuple[npt.NDArray[np.intp], Array]:
@@ -268,13 +288,14 @@ class Selection:
         highest[self.count] = most_changes
         cost = np.array(self._cost)
         cost[self.count] = 1e-4
-        found = milp(
-            cost,
-            integrality=np.array(self._whole),
-            bounds=Bounds(np.array(self._lower), highest),
-            constraints=LinearConstraint(matrix, lower, upper),
-            options={"node_limit": NODES, "mip_rel_gap": GAP, "time_limit": LONGEST_S},
-        )
+        with _silent():
+            found = milp(
+                cost,
+                integrality=np.array(self._whole),
+                bounds=Bounds(np.array(self._lower), highest),
+                constraints=LinearConstraint(matrix, lower, upper),
+                options={"node_limit": NODES, "mip_rel_gap": GAP, "time_limit": LONGEST_S},
+            )
         if found.x is None:
             return None
         return self._support(found.x)
