@@ -33,8 +33,8 @@ from recommender.regulation import STOP  # noqa: E402
 from recommender.suggest.stock import Shelf  # noqa: E402
 
 CASES = Path(__file__).parent.parent / "tests" / "reference" / "reformulations.jsonl"
-PRICE_CLASSES = {"low": 0.025, "medium": 0.1, "high": 0.45, "very high": 2.0}
-"""Middle of each price class, in place of a person's prices [euro per g]."""
+PRICES = {"absolute": 2.0, "natural": 0.25, "molecule": 0.05}
+"""Invented prices of a gram, spread by a factor of two and a half either way."""
 SHELF_SIZE = 80
 
 
@@ -91,8 +91,8 @@ def shelf_for(formula: Formula, palette: Palette) -> Shelf:
     chosen = list({m.slug: m for m in (*lines, *order)}.values())[:SHELF_SIZE]
     bottles = []
     for number, material in enumerate(chosen, 1):
-        fact = material.in_practice("price")
-        price = PRICE_CLASSES[fact.value] if fact else 0.1
+        kind = "absolute" if "absolute" in material.name else material.kind
+        price = PRICES.get(kind, PRICES["molecule"]) * 2.5 ** float(chance.uniform(-1, 1))
         bottles.append(Bottle(material.name, material.slug, amount_g=100.0, price_per_g=price, number=number))
     return Shelf(tuple(bottles), date(2026, 11, 30))
 

@@ -13,11 +13,12 @@ import numpy as np
 from recommender.reformulation.amounts import LEAST_SMELLING, Amounts
 from recommender.reformulation.answer import Clash
 from recommender.reformulation.request import ReformulationRequest
-from recommender.reformulation.rules import CHANGES, KEEP, USUAL, Cause
+from recommender.reformulation.rules import CHANGES, KEEP, LABEL, LIMIT, PRICE, USUAL, Cause
 
 MUCH = 1e3
 """A bound that is relaxed so many times is as good as none."""
-BIG = 1e6
+BOUNDS = (LIMIT, LABEL, PRICE)
+"""Kinds of constraints that are a rule of the model."""
 
 
 @dataclass(frozen=True)
@@ -69,25 +70,32 @@ def _relaxed(
     model: Amounts, request: ReformulationRequest, found: Sequence[Constraint], one: Constraint
 ) -> Clash:
     """Return a constraint with the least relaxation of it that would do beside the others."""
+    if one.place >= 0 and one.kind in BOUNDS:
+        bound, least = model.rules[one.place].bound, _least_bound(model, request, found, one)
+        return Clash(one.kind, one.name, bound, None if least is None else bound * least)
     least = _least(model, request, found, one)
     if one.kind == CHANGES:
         asked = float(request.changes or 0)
         return Clash(one.kind, one.name, asked, None if least is None else float(round(asked + least)))
-    if (
-        one.kind in (rule.kind for rule in model.rules)
-        and one.place < len(model.rules)
-        and _is_rule(model, one)
-    ):
-        bound = model.rules[one.place].bound
-        return Clash(one.kind, one.name, bound, None if least is None else bound * (1.0 + least))
     parts = model.items[one.place].parts
     asked, sign = (parts, -1.0) if one.kind == KEEP else (0.0, 1.0)
     return Clash(one.kind, one.name, asked, None if least is None else max(asked + sign * least * parts, 0.0))
 
 
-def _is_rule(model: Amounts, one: Constraint) -> bool:
-    rule = model.rules[one.place]
-    return (rule.kind, rule.name) == (one.kind, one.name)
+def _least_bound(
+    model: Amounts, request: ReformulationRequest, found: Sequence[Constraint], one: Constraint
+) -> float | None:
+    """Return how many times as high a bound has to be, to three digits, None where that does not do."""
+    low, high = 1.0, MUCH
+    if _least(model, request, found, None, (one, high)) is None:
+        return None
+    while high / low > 1.001:
+        middle = (low * high) ** 0.5
+        if _least(model, request, found, None, (one, middle)) is None:
+            low = middle
+        else:
+            high = middle
+    return high
 
 
 def _least(
@@ -95,10 +103,12 @@ def _least(
     request: ReformulationRequest,
     found: Sequence[Constraint],
     relaxed: Constraint | None,
+    raised: tuple[Constraint, float] | None = None,
 ) -> float | None:
     """Return by how much one constraint has to be relaxed, 0 for none, None where that does not do.
 
-    A bound by a share of itself, a line by a share of its parts, the number of changes by changes.
+    A line by a share of its parts, the number of changes by changes. `raised` is a bound that is so many
+    times as high.
     """
     from scipy.optimize import Bounds, LinearConstraint, milp
 
@@ -155,10 +165,9 @@ def _least(
         ease = 1.0 if one is relaxed else 0.0
         if one.kind == CHANGES:
             row({number: 1.0, slack: -ease}, -np.inf, float(request.changes or 0))
-        elif one.place < len(model.rules) and _is_rule(model, one) and one.kind != KEEP:
-            # (share - bound (1 + slack)) x parts: as if the whole had the mass that it has now
-            values = dict(enumerate(model.matrix[one.place] / model.whole))
-            row(values | {slack: -ease}, -np.inf, 0.0)
+        elif one.kind in BOUNDS:
+            times = raised[1] if raised is not None and raised[0] is one else 1.0
+            row(dict(enumerate(model.row(model.rules[one.place], times))), -np.inf, 0.0)
         elif one.kind == KEEP:
             parts = model.items[one.place].parts
             row({one.place: 1.0, slack: ease * parts}, parts, np.inf)
