@@ -44,8 +44,8 @@ MORE_CHANGES = 2
 """Up to so many changes more than the least are tried."""
 NEAR_BEST = 0.02
 """Within this of the best, fewer changes come first."""
-GROWN, POLISHED = 2, 3
-"""So many of the best are tried with one candidate more, and so many of these are improved."""
+GROWN, TRIED, POLISHED = 2, 24, 1
+"""So many of the best are tried with one candidate more, of so many, and so many of these are improved."""
 IDLE = 0.003
 """A change that wins less than this is taken back."""
 STEPS = (2.0, 1.4, 1.15, 1.04)
@@ -438,10 +438,10 @@ class _Search:
         grown: list[Array] = []
         for best in sorted(found, key=lambda one: -model.preserved(one))[:GROWN]:
             value = model.preserved(best)
-            for _ in range(MORE_CHANGES + 1):
+            for _ in range(MORE_CHANGES):
                 self.clock.at("trying one candidate more", 0.95)
                 tried = []
-                for _, place, dose in singles:
+                for _, place, dose in singles[:TRIED]:
                     for amount in (dose, dose / 3.0) if best[place] == 0 else ():
                         step = best.copy()
                         step[place] = amount
