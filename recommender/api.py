@@ -50,6 +50,8 @@ if TYPE_CHECKING:
     import networkx as nx
     import pandas as pd
 
+    from recommender.reformulation import Reformulation
+
 _Value = TypeVar("_Value")
 
 
@@ -109,7 +111,36 @@ class Weighing(TypedDict, total=False):
     on: str
 
 
+class Reformulating(TypedDict, total=False):
+    """What a formula has to keep to; the fields of `recommender.reformulation.ReformulationRequest`.
+
+    dosage_percent, category, market, on : the finished product, as for `check`. without : a material, or
+    several, that may not be put in. max_price : of a gram of the concentrate, by the prices of the shelf.
+    shelf : only what is on the shelf. no_label_allergens : each below the amount from which it is named.
+    product : soap, candle, shampoo or wash. keep : lines whose parts stay, by material or number. changes :
+    how many at most. theme : words for what the formula is about. share_percent : its share of a
+    concentrate. top : how many answers (3). seconds : after how long the search ends (30).
+    """
+
+    dosage_percent: float
+    category: str
+    market: str
+    on: str
+    without: Words
+    max_price: float
+    shelf: bool
+    no_label_allergens: bool
+    product: str
+    keep: Words
+    changes: int
+    theme: Words
+    share_percent: float
+    top: int
+    seconds: float
+
+
 HOURS, PARTS, PERCENT, SHARE = "h", "parts per thousand", "% by mass", "0-1"
+PARTS_OF_FORMULA = "parts of the formula"
 UNITS: Mapping[str, str] = {
     "hours": HOURS,
     "lasting_hours": HOURS,
@@ -128,6 +159,9 @@ UNITS: Mapping[str, str] = {
     "alone": "0-100",
     "beside": "0-100",
     "parts": PARTS,
+    "costs": SHARE,
+    "parts_before": PARTS_OF_FORMULA,
+    "parts_after": PARTS_OF_FORMULA,
     "parts_per_thousand": PARTS,
     "dose_first_try": PARTS,
     "dose_low": PARTS,
@@ -813,6 +847,47 @@ class Notebook:
         data = over_time.side_data(found, [first.theme, second.theme], notes)
         return _answer(data, rows, over_time.SIDE_COLUMNS, title, found)
 
+    def reformulate(
+        self, formula: FormulaSource, **options: Unpack[Reformulating]
+    ) -> "Answer[Reformulation]":
+        """Bring a formula inside limits, label, price and shelf with the least change to its smell.
+
+        Parameters
+        ----------
+        formula : formula
+        **options
+            See `Reformulating`.
+
+        Raises
+        ------
+        UnknownMaterial, UnknownFacet, WrongCas, BadValue, BadTable, BadNotebook
+        TypeError
+            An option that is none of them, with the nearest that is.
+
+        Examples
+        --------
+        >>> import recommender as r
+        >>> accord = {"eugenol": 30, "phenethyl alcohol": 970}
+        >>> found = r.reformulate(accord, dosage_percent=1, market="eu")
+        >>> found["preserved"], found["changes"]
+        (1.0, [])
+        """
+        from recommender.output import reformulation
+        from recommender.reformulation import ReformulationRequest
+
+        _known(options, Reformulating.__annotations__)
+        given: dict[str, Any] = {name: value for name, value in options.items() if name != "shelf"}
+        shelf = options.get("shelf", False)
+        _typed(_Arguments, shelf=shelf)
+        given["on"] = _day(options.get("on"))
+        _typed(ReformulationRequest, **given)
+        with _named():
+            found = self.workspace.reformulate(formula, ReformulationRequest(**given, only_shelf=shelf))
+        data = reformulation.data(found, self.workspace.palette.catalogue)
+        rows = reformulation.rows(data)
+        title = f"{len(found.answers)} answers for {found.before.name}"
+        return _answer(data, rows, reformulation.CHANGE_COLUMNS, title, found)
+
     def weigh(self, formula: FormulaSource, **options: Unpack[Weighing]) -> Answer[WeighingSheet]:
         """Return how to weigh a formula, as `recommender weigh --format json`.
 
@@ -1152,6 +1227,7 @@ materials = _SHIPPED.materials
 odour_space = _SHIPPED.odour_space
 pair = _SHIPPED.pair
 preferred = _SHIPPED.preferred
+reformulate = _SHIPPED.reformulate
 relations = _SHIPPED.relations
 replace = _SHIPPED.replace
 similarities = _SHIPPED.similarities

@@ -33,6 +33,8 @@ from recommender.suggest.stock import MaterialCost, cost
 if TYPE_CHECKING:  # what one question alone needs is imported there: a start is a third of a short answer
     from recommender.formulas import comparison, redundancy
     from recommender.notebook.formulas import SavedVersion
+    from recommender.reformulation import Reformulation, ReformulationRequest
+    from recommender.reformulation.search import Progress
     from recommender.suggest.revise import Revision
     from recommender.weighing.plan import WeighingSheet
     from recommender.weighing.request import WeighingRequest
@@ -184,6 +186,30 @@ class Workspace(OpenNotebook):
             return given
         stock = self.shelf.stock()
         return replace(given, shelf=stock) if stock.bottles or given.needs_shelf else given
+
+    def reformulate(
+        self,
+        formula: FormulaSource,
+        request: "ReformulationRequest | None" = None,
+        *,
+        progress: "Progress | None" = None,
+    ) -> "Reformulation":
+        """Return a formula inside limits, label, price and shelf with the least change to its smell.
+
+        `progress` is given what is being done and how much of it is done, 0-1; the search ends with what it
+        has where that returns false.
+
+        Raises
+        ------
+        UnknownMaterial, UnknownFacet, WrongCas, BadValue, BadTable, BadNotebook
+        """
+        from recommender.reformulation import ReformulationRequest, reformulate
+
+        with self.reading():
+            given = request or ReformulationRequest()
+            if given.shelf is None and (stock := self.shelf.stock()).bottles:
+                given = replace(given, shelf=stock)
+            return reformulate(self.formula(formula), given, self.palette, progress)
 
     # strips and formulas
 

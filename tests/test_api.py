@@ -246,6 +246,7 @@ VERBS = {
     "replace": lambda: r.replace("clove bud oil", blend=2),
     "vary": lambda: r.vary("vanillin", "chocolate"),
     "pair": lambda: r.pair("lavender oil", "hay"),
+    "reformulate": lambda: r.reformulate({"eugenol": 30, "vanillin": 70}, without="eugenol", top=1),
     "material": lambda: r.material("coumarin"),
     "materials": lambda: r.materials("hay"),
     "facets": lambda: r.facets(),
@@ -259,7 +260,7 @@ VERBS = {
     "preferred": lambda: r.preferred(ACCORD, "coumarin", a_vial("coumarin")),
     "similarities": lambda: r.similarities(),
 }
-WITHOUT_UNIT = {"rank", "balance", "materials", "value", "low", "high"}
+WITHOUT_UNIT = {"answer", "rank", "balance", "materials", "value", "low", "high"}
 """Columns of numbers that count or compare, and those of figures, which have a column for their unit."""
 
 

@@ -65,3 +65,20 @@ def test_the_leading_end_of_a_natural_is_given_where_the_whole_lasts_three_times
     assert [leading_end(one, palette) for one in whole] == [None, LeadingEnd("lemon", alone)]
     assert leading_end(replace(whole[1], kind="molecule"), palette) is None
     assert leading_end(replace(oil, lasting=None), palette) is None
+
+
+def test_a_material_that_comes_only_through_a_natural_is_named_with_it():
+    from recommender.formulas import formula as formulas
+    from recommender.palette import shipped
+
+    shelf = shipped()
+    accord = formulas.of_pairs("hay", [("tonka bean absolute", 20), ("vanillin", 180)], shelf.catalogue)
+    table = FormulaDrydown(accord, shelf)
+    natural = shelf.catalogue.find("tonka bean absolute")
+    content = next(c for c in natural.contents if c.name == "coumarin")
+    with pytest.raises(BadValue) as caught:
+        table.share_of(shelf.catalogue.find("coumarin"))
+    parts = f"tonka bean absolute ({100.0 * content.middle_percent / 100.0:.2g} parts per thousand)"
+    assert f"coumarin comes only through {parts}; ask to replace tonka bean absolute in it" in str(
+        caught.value
+    )

@@ -29,6 +29,7 @@ SUMMARIES: Mapping[str, str] = {
     "replace": "Find substitutes for MATERIAL.",
     "vary": "Move a material or formula in another direction.",
     "pair": "Find what goes well with a material or an accord.",
+    "reformulate": "Bring FORMULA inside limits, label, price and shelf with the least change to its smell.",
     "drydown": "Show when each facet of FORMULA fades on a strip, on skin or on cloth.",
     "trim": "Find redundant materials in FORMULA.",
     "strips": "Compare strips of each MATERIAL at 1 %.",

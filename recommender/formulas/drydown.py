@@ -173,7 +173,21 @@ class FormulaDrydown:
         for amount in self.amounts:
             if amount.material.slug == material.slug:
                 return amount.mass_fraction
-        raise BadValue("within", self.formula.name, f"{material.name} is not in this formula")
+        raise BadValue("within", self.formula.name, self._not_a_line(material))
+
+    def _not_a_line(self, material: Material) -> str:
+        """Return that a material is no line of the formula, and through which naturals it comes."""
+        brought = {
+            amount.material.name: 10.0 * amount.mass_fraction * content.middle_percent
+            for amount in self.concentrate
+            for content in amount.material.contents
+            if content.name == material.slug and content.middle_percent
+        }
+        if not brought:
+            return f"{material.name} is not in this formula"
+        order = sorted(brought, key=lambda name: -brought[name])
+        through = ", ".join(f"{name} ({brought[name]:.2g} parts per thousand)" for name in order)
+        return f"{material.name} comes only through {through}; ask to replace {order[0]} in it"
 
     def alone(self, materials: Sequence[Material]) -> list[MaterialFilm]:
         """Return each material alone on a strip."""
