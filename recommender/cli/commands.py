@@ -51,8 +51,8 @@ def written_names(command: click.Command) -> dict[str, str]:
 def _written(param: click.Parameter) -> str:
     """Return --until for an option, MATERIAL for an argument."""
     if isinstance(param, click.Option):
-        return param.opts[0]
-    return re.sub(r"\[@.*|[\[\]]", "", param.metavar or str(param.name).upper())
+        return max(param.opts, key=len)
+    return re.sub(r"\[@.*|[\[\]]|\.\.\.", "", param.metavar or str(param.name).upper())
 
 
 class Group(Pasted, click.Group):

@@ -414,7 +414,7 @@ def _practice_lines(data: Mapping[str, Any]) -> list[str]:
     return lines
 
 
-FACT_COLUMNS = ("name", "cas", "fact", "value", "unit", "low", "high", "basis", "source", "note")
+FACT_COLUMNS = ("name", "cas", "fact", "value", "unit", "low", "high", "words", "basis", "source", "note")
 
 
 def fact_rows(data: Mapping[str, Any]) -> list[dict[str, Any]]:
@@ -426,14 +426,14 @@ def fact_rows(data: Mapping[str, Any]) -> list[dict[str, Any]]:
     if data["use_level"]:
         rows.append(data["use_level"] | {"fact": "use_level"})
     if data["availability"]:
-        rows.append({"fact": "availability", "value": data["availability"]})
+        rows.append({"fact": "availability", "words": data["availability"]})
     if stay := data["lasting"]:
         hours = {"value": stay["hours"], "unit": "h", "low": stay["low"], "high": stay["high"]}
         rows.append({"fact": "lasting", **hours, "basis": stay["basis"], "source": stay["source"]})
     if own := data["strength"]:
         basis = {"basis": own["basis"], "source": own["source"]}
         rows.append({"fact": "strength", "value": own["value"], "unit": "0-100", **basis})
-    rows += [x | {"fact": x["quality"]} for x in data["practice"]]
+    rows += [x | {"fact": x["quality"], "words": x["value"], "value": None} for x in data["practice"]]
     return [name | row for row in rows]
 
 
