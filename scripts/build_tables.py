@@ -483,7 +483,11 @@ class Builder:
         return math.sqrt(low * high)
 
     def stays(self) -> None:
-        """Write lasting and strength of each material, computed by the same stages as an answer."""
+        """Write lasting and strength of each material, computed by the same stages as an answer.
+
+        A natural lasts as long as its characteristic smell was found on a strip: a trace that is named (the
+        nootkatone of grapefruit oil) stays longer, and a drydown shows it as the facet that it is.
+        """
         materials = [
             Material(
                 slug,
@@ -505,8 +509,7 @@ class Builder:
             if material.slug in self.hours and stay is not None:
                 low, high, row = self.hours[material.slug]
                 place = evaporation.position(self._middle(material.slug), *self.natural_borders)
-                low, high = min(low, stay.hours), max(high, stay.hours)
-                stay = Lasting(stay.hours, low, high, place, row["basis"])
+                stay = Lasting(min(max(stay.hours, low), high), low, high, place, row["basis"])
             if stay is not None:
                 cells |= {
                     "hours": figure(stay.hours),

@@ -13,14 +13,14 @@ import pytest
 from command_line import run
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
-from test_notebook import ROWS
+from test_notebook import FIG, ROWS
 
 from recommender.evidence.catalogue import load
 from recommender.evidence.cells import content, from_workbook, harmless, in_workbook
 from recommender.evidence.sheets import read_sheet
 from recommender.formulas import formula as formulas
 from recommender.model import Bottle, Formula, Line
-from recommender.notebook import csv_folder, shelf, store
+from recommender.notebook import csv_folder, drafts, shelf, store
 from recommender.notebook.drafts import Draft
 from recommender.one_line import printable
 from recommender.output import formats, worksheet
@@ -123,7 +123,7 @@ def test_a_weighing_sheet_comes_back_as_a_formula(tmp_path, kind, text):
 @FEW
 @given(TEXTS)
 def test_a_formula_of_the_page_comes_back(tmp_path, text):
-    blank = dict.fromkeys(formulas.COLUMNS, "")
+    blank = dict.fromkeys(drafts.COLUMNS, "")
     typed = [
         {"id": str(n), **blank, "material": "linalool", "note": note}
         for n, note in enumerate((text, f"-{text}"))
@@ -192,6 +192,8 @@ JSON = {
     ("drafts", "fields"): lambda text: {"theme": text},
     ("draft_steps", "lines"): lambda text: [{"id": "1", "note": text}],
     ("removed", "content"): lambda text: {"bottles": [{"note": text}]},
+    ("shelf_change_bottles", "before"): lambda text: json.loads(FIG) | {"note": text},
+    ("shelf_change_bottles", "after"): lambda text: json.loads(FIG) | {"label": text},
 }
 """Cells that are JSON of a shape of their own."""
 

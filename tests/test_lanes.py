@@ -34,8 +34,8 @@ def test_a_lane_ends_where_the_drydown_does_and_begins_where_it_is_first_smelled
     assert rose.of_theme
     assert rose.gap.facet == "rose"
     assert (smoke.clear, smoke.there, smoke.gap) == (None, None, None)
-    musk = lanes.lanes(TABLE, ["clean musk"])[0]
-    assert musk.clear.start > 1.0  # the top notes cover it at first
+    solar = lanes.lanes(TABLE, ["solar floral"])[0]
+    assert solar.clear.start > 1.0  # the top notes cover it at first
 
 
 def test_what_is_smelled_at_an_hour_is_what_the_lanes_show_there():

@@ -37,8 +37,8 @@ def names(*arguments):
         (["extend", "benzaldehyde", "--avoid", "hay", "--avoid", "cherry"], ["hay, cherry"]),
         (["replace", "coumarin", "--facet", "hay", "--facet", "not sweet"], ["hay, not sweet"]),
         (
-            ["vary", "vanillin", "--toward", "less amber wood", "--toward", "woody"],
-            ["less amber wood, woody"],
+            ["vary", "vanillin", "--toward", "less sandalwood", "--toward", "woody"],
+            ["less sandalwood, woody"],
         ),
         (["extend", MORELLO, "--facet", "almond", "--avoid", "hay", "--avoid", "cherry"], ["hay, cherry"]),
     ],

@@ -19,7 +19,7 @@ from recommender.formulas.drydown import FormulaDrydown
 from recommender.formulas.usual import checked_share, usual_range
 from recommender.model import Material, Suggestion
 from recommender.palette import Palette
-from recommender.similarity.phrases import Words, texts
+from recommender.similarity.phrases import Words, exactly, texts
 
 LONGEST_H = 24.0 * 365 * 10
 CALLED_SO = 9
@@ -242,7 +242,7 @@ def _answers(material: Material, name: str, palette: Palette) -> int:
 def known_facet(name: str, palette: Palette) -> bool:
     """Return whether a word is one for a smell."""
     try:
-        return bool(palette.phrase(name).facets)
+        return bool(exactly(palette.phrase(name)).facets)
     except UnknownFacet:
         return False
 

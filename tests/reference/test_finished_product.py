@@ -158,7 +158,8 @@ def test_the_bergamot_guideline_of_1978(checked):
     # compound, 15 ppm bergapten and 0.43 % oil in the product, against the later limit of 0.4 % of oil
     oil = 100 * 0.0075 / 0.35
     assert round(oil, 2) == 2.14
-    status, data = checked(f"material,parts\nbergamot oil,{oil}\nethanol,{100 - oil}\n", "--dosage", "20")
+    formula = f"material,parts\nbergamot oil,{oil}\nethanol,{100 - oil}\n"
+    status, data = checked(formula, "--dosage", "20", "--content", "bergamot oil: bergapten 0.35")
     rows = by_name(data)
     assert rows["bergapten"]["percent_in_concentrate"] == pytest.approx(0.0075)
     assert rows["bergapten"]["percent_in_product"] == pytest.approx(0.0015)
