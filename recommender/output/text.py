@@ -66,6 +66,11 @@ def asked_line(findings: Findings) -> str:
     return f"{findings.asked} itself: {stay['position']}, {hours} ({low} to {high}) neat on a strip."
 
 
+def remarks(findings: Findings) -> list[str]:
+    """Return the lines on what was asked about, those that have something to say."""
+    return [*filter(None, (theme_line(findings), asked_line(findings), sentences.itself(findings)))]
+
+
 def tied_line(findings: Findings) -> str:
     """Return which ranks cannot be told apart, blank where all can: "1 to 3 cannot be told apart."."""
     return sentences.tied(confidence.groups(findings.suggestions))
@@ -118,7 +123,7 @@ def _or_lower(findings: Findings) -> list[str]:
 
 
 def _plain_suggestions(findings: Findings) -> None:
-    out = [*filter(None, (heading(findings), theme_line(findings), asked_line(findings))), ""]
+    out = [heading(findings), *remarks(findings), ""]
     for rank, found in enumerate(findings.suggestions, 1):
         texts = texts_of(found, findings)
         out.append(f"{rank:>2}. {sentences.name_of(found)}   {found.score:.2f}   {texts['stay']}")
@@ -171,7 +176,7 @@ def _rich_suggestions(findings: Findings) -> None:
         table.add_row(str(rank), name, texts["stay"].replace(", ", "\n", 1), smell, why)
         table.add_section()
     console.print(heading(findings), style="bold")
-    for line in filter(None, (theme_line(findings), asked_line(findings))):
+    for line in remarks(findings):
         console.print(line, style="dim")
     console.print(table)
     if tied := tied_line(findings):
