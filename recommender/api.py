@@ -58,18 +58,18 @@ _Value = TypeVar("_Value")
 class Filters(TypedDict, total=False):
     """What every suggesting verb takes.
 
-    top : how many suggestions (10). kind : molecule, natural or base. avoid : words for smells that must
-    not be brought along, one text or several. market : a key of `evidence.markets.MARKETS`, whose
-    rules decide. why_not : a material, or several, whose absence is to be explained in the notes.
-    dosage_percent : the concentrate in the finished product, so that limits bound the dose. category : of the
-    industry Standards ("4"). no_label_allergens : leave out what has to stand on the label. notebook : a
-    notebook file in place of the one that is open. shelf : only what is on its shelf. max_price : of a gram
-    of the neat material, by the prices of its shelf. surface : strip, skin, cotton or polyester, on which a
-    formula dries. theme : words for what a formula is about, in place of its own theme. share_percent : what
-    share of a concentrate the formula is, so that usual levels scale. on : the day (yyyy-mm-dd) on which the
-    product is placed on the market, today by default. product : soap, candle, shampoo or wash; leave out what
-    does poorly in it. colourless : leave out what colours, by itself or with what is there. available : leave
-    out what is hardly to be had.
+    top : how many suggestions (10). kind : molecule, natural or base. avoid : words for smells that must not
+    be brought along, one text or several. market : a key of `evidence.markets.MARKETS`, whose rules decide.
+    why_not : a material, or several, whose absence is to be explained in the notes. dosage_percent : the
+    concentrate in the finished product, so that limits bound the dose. category : of the industry Standards
+    (by default that of product, else "4"). no_label_allergens : leave out what has to stand on the label.
+    notebook : a notebook file in place of the one that is open. shelf : only what is on its shelf. max_price
+    : of a gram of the neat material, by the prices of its shelf. surface : strip, skin, cotton or polyester,
+    on which a formula dries. theme : words for what a formula is about, in place of its own theme.
+    share_percent : what share of a concentrate the formula is, so that usual levels scale. on : the day
+    (yyyy-mm-dd) on which the product is placed on the market, today by default. product : soap, candle,
+    shampoo or wash; leave out what does poorly in it. colourless : leave out what colours, by itself or with
+    what is there. available : leave out what is hardly to be had.
     """
 
     top: int

@@ -21,6 +21,8 @@ PRODUCTS: Mapping[str, str] = {
     "wash": "washing powder",
 }
 """Finished products that are hard on materials, and their words: pH about 10, wax and flame, 5-7, 10-11."""
+PRODUCT_CATEGORIES: Mapping[str, str] = {"soap": "9", "candle": "12", "shampoo": "9", "wash": "10A"}
+"""Category of each product in the industry Standards, as `data/categories.csv` words them."""
 PRICES = ("low", "medium", "high", "very high")
 """Price per kg in small trade: under 50 euro, 50 to 200, 200 to 1000, above."""
 PRACTICE: Mapping[str, tuple[str, ...]] = {
@@ -529,6 +531,7 @@ class Findings:
     """What a suggesting verb found.
 
     `lower` is what a formula may have less of instead, the best first; None where no formula was asked about.
+    `itself` is what practice has against the material asked about, under the filters of the question.
     """
 
     query: Mapping[str, object]
@@ -536,6 +539,7 @@ class Findings:
     suggestions: tuple[Suggestion, ...]
     notes: tuple[str, ...] = ()
     lower: tuple[LoweredLine, ...] | None = None
+    itself: tuple[Reason, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -371,11 +371,15 @@ class BlendProfile(BasedFigures):
 
 @dataclass(frozen=True, slots=True)
 class LabelAddition(BasedFigures):
-    """Names that a material adds to the label, each with its share of the material [%]."""
+    """Names that a material adds to the label, each with its share of the material [%].
+
+    `in_addition` where only those are named that what it replaces does not bring.
+    """
 
     kind: ClassVar[str] = "adds to the label"
     material: str
     names: Mapping[str, float]
+    in_addition: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -327,7 +327,7 @@ def test_an_unknown_reason_names_those_there_are(palette):
 
 def test_why_not_names_the_price_where_that_decides(palette):
     shop = shelf(bottle("zest", price=1.0), bottle("leaf", price=0.1), bottle("twin", price=400.0))
-    note = replace("zest", palette, because="price", shelf=shop, why_not="twin").notes[-1]
+    note = replace("zest", palette, because="price", shelf=shop, why_not="twin", top=1).notes[0]
     assert note.endswith(": it is hardly cheaper, or its price is not known.")
 
 

@@ -169,7 +169,10 @@ def test_nothing_is_offered_beside_what_has_no_smell_and_no_pair(garden):
 
 
 def test_why_not_says_where_a_material_ranks(garden):
+    shown = slugs(pair("rose oil", garden))
     note = pair("rose oil", garden, why_not="zest").notes[-1]
+    assert note == f"zest is in the list, at place {shown.index('zest') + 1}."
+    note = pair("rose oil", garden, why_not="zest", top=1).notes[-1]
     assert note.startswith("zest comes in place 3 of 3: ")  # behind both forms of the pod
 
 

@@ -145,9 +145,9 @@ def test_without_bounds_everything_with_a_smell_that_is_not_prohibited_may_be_of
 def test_a_list_and_why_not_never_disagree(palette, verb):
     names = [m.slug for m in palette.catalogue.materials]
     found = verb("zest", palette, toward="lemon", facet="lemon", avoid="smoke", why_not=names, top=50)
-    offered = {s.material.name for s in found.suggestions}
-    ranked = {note.split(" comes in place ")[0] for note in found.notes if " comes in place " in note}
-    assert offered == ranked
+    offered = [s.material.name for s in found.suggestions]
+    listed = [note for note in found.notes if " is in the list, " in note]
+    assert set(listed) == {f"{one} is in the list, at place {n}." for n, one in enumerate(offered, 1)}
     assert len(found.notes) >= len(names)
 
 
@@ -176,7 +176,15 @@ def accord(tmp_path_factory):
 @pytest.mark.parametrize("relay", [False, True])
 def test_why_not_in_a_formula_is_answered_by_the_same_rules(accord, palette, slug, reason, relay):
     found = extend(accord, palette, facet="lemon", avoid="smoke", why_not=slug, relay=relay)
-    assert found.notes[-1] == reason
+    shown = [s.material.slug for s in found.suggestions]
+    listed = f"{slug} is in the list, at place {shown.index(slug) + 1}." if slug in shown else reason
+    assert found.notes[-1] == listed
+
+
+def test_why_not_in_a_formula_of_what_is_shown_says_its_place(accord, palette):
+    for place, one in enumerate(extend(accord, palette, facet="lemon").suggestions, 1):
+        notes = extend(accord, palette, facet="lemon", why_not=one.material.name).notes
+        assert notes[-1] == f"{one.material.name} is in the list, at place {place}."
 
 
 def test_why_not_in_a_formula_says_where_limits_leave_no_room(accord, palette):

@@ -22,7 +22,7 @@ from recommender.model import (
     Content,
     PracticeFact,
 )
-from recommender.output import sentences
+from recommender.output import sentences, text
 from recommender.output.suggestions import as_dict
 from recommender.palette import Palette
 from recommender.suggest import Request
@@ -285,6 +285,78 @@ def test_what_is_hardly_to_be_had_is_not_offered_unless_a_bottle_is_there(bench_
     assert practical(found, "rind")[0] == ""
 
 
+@pytest.mark.parametrize("ask", [extend, replace, vary])
+def test_where_it_has_to_be_available_what_is_not_on_record_comes_last(bench_of, material, ask):
+    peel = material("peel", {"lemon": 2}, hours=30.0, pressure_pa=4.0, availability="specialist")
+    palette = bench_of(rind={"availability": "common"}, more=[peel])
+    asked = {"facet": "lemon", "toward": "lemon"}
+    plain = slugs(ask("zest", palette, **asked))
+    on_record = [slug for slug in plain if slug in ("rind", "peel")]
+    assert plain[:2] != on_record
+    found = ask("zest", palette, available=True, **asked)
+    assert slugs(found) == [*on_record, *(slug for slug in plain if slug not in on_record)]
+    assert slugs(ask("zest", palette, available=True, top=2, **asked)) == on_record
+
+
+# what was asked about
+
+
+@pytest.mark.parametrize("ask", [extend, replace, vary, pair])
+@pytest.mark.parametrize(
+    ("known", "filters", "said"),
+    [
+        ({"practice": (PracticeFact("wash", "poor", "memory", note="browns"),)}, {"product": "wash"},
+         "zest itself: poor in washing powder: browns."),
+        ({"practice": facts(wash="fair")}, {"product": "wash"}, "zest itself: only fair in washing powder."),
+        ({"practice": facts(wash="good")}, {"product": "wash"}, ""),
+        ({}, {"product": "wash"}, "zest itself: not on record: how it does in washing powder."),
+        ({"practice": facts(wash="poor")}, {"available": True}, ""),
+        ({"practice": facts(colour="coloured", in_time="browns")}, {"colourless": True},
+         "zest itself: coloured as sold; browns in time."),
+        ({"practice": facts(colour="pale", in_time="stable")}, {"colourless": True}, ""),
+        ({"practice": facts(colour="pale"), "cautions": (Caution("discolours", "In light.", "memory"),)},
+         {"colourless": True}, "zest itself: discolours in time: In light."),
+        ({"practice": facts(wash="poor", colour="dark", in_time="stable")},
+         {"product": "wash", "colourless": True}, "zest itself: poor in washing powder; dark as sold."),
+    ],
+)  # fmt: skip
+def test_what_was_asked_about_is_judged_too(bench_of, ask, known, filters, said):
+    found = ask("zest", bench_of(zest=known), facet="lemon", toward="lemon", **filters)
+    assert sentences.itself(found) == said
+    assert (said in text.remarks(found)) is bool(said)
+    data = as_dict(found).get("itself", [])
+    assert bool(data) is bool(said)
+    assert all(row["kind"] == "in practice" and "zest" in row["text"] for row in data)
+
+
+def test_the_lines_of_a_formula_are_judged_once_in_the_notes(bench_of, material):
+    foil = material("foil", {"smoke": 2}, hours=90.0, schiff_base=AMINE, practice=facts(wash="poor"))
+    browns = PracticeFact("wash", "poor", "memory", note="browns")
+    later = PracticeFact("colour in time", "yellows", "memory", note="in light")
+    zest = {"practice": (browns, later), "schiff_base": ALDEHYDE}
+    palette = bench_of(zest=zest, more=[foil])
+    accord = _formula(palette, {"zest": 20, "ember": 60, "foil": 20})
+    strict = {"product": "wash", "colourless": True}
+    about = [
+        "In accord, poor in washing powder: zest (browns), foil.",
+        "In accord, not colourless: zest yellows in time: in light (memory).",
+        "foil makes a coloured Schiff base with zest.",
+    ]
+    for ask, more in ((extend, {"facet": "lemon"}), (vary, {"toward": "rose"}), (pair, {})):
+        found = ask(accord, palette, **more, **strict)
+        assert [found.notes.count(note) for note in about] == [1, 1, 1]
+        assert found.itself == ()
+        assert not set(about) & set(ask(accord, palette, **more).notes)
+    # the asked has a line of its own, the others are named
+    found = replace("zest", palette, formula=accord, **strict)
+    assert sentences.itself(found) == (
+        "zest itself: poor in washing powder: browns; yellows in time: in light; "
+        "not on record: its colour as sold."
+    )
+    assert "In accord, poor in washing powder: foil." in found.notes
+    assert not any("yellows" in note or "Schiff" in note for note in found.notes)
+
+
 # price
 
 
@@ -297,7 +369,8 @@ def test_what_is_hardly_to_be_had_is_not_offered_unless_a_bottle_is_there(bench_
         ("low", "medium", "price", "dearer: medium against low"),
         ("high", "low", None, ""),
         ("high", "medium", "price", "cheaper: medium against high"),
-        ("high", "high", "price", ""),
+        ("high", "high", "price", "same price class, not cheaper"),
+        ("high", "high", None, ""),
         (None, "high", "price", ""),
         ("low", None, "price", ""),
     ],
@@ -307,6 +380,8 @@ def test_a_price_class_is_shown_where_it_decides(bench_of, asked, offered, becau
     found = replace("zest", bench_of(zest=known[0], twin=known[1]), because=because)
     words, reasons = practical(found, "twin")
     assert words == said
+    if asked == offered and said:
+        said = f"not cheaper: both are {asked}"
     assert [r["text"] for r in reasons] == ([f"By price class twin is {said}."] if said else [])
 
 
@@ -333,10 +408,13 @@ def test_price_classes_decide_the_order_where_no_bottle_has_a_price(bench_of):
     # 450 / (450 + 2000), 450 / (450 + 25), unknown as the asked
     assert price == pytest.approx({"twin": 0.18367, "leaf": 0.94737, "rind": 0.5}, abs=1e-4)
     assert any("so that price classes decide" in note for note in found.notes)
+    same = bench_of(zest={"practice": facts(price="high")}, twin={"practice": facts(price="high")})
+    assert practical(replace("zest", same, because="price"), "twin")[0] == "same price class, not cheaper"
     held = Shelf((Bottle("a", "twin", price_per_g=0.01, amount_g=9.0),), date(2026, 1, 15))
     found = replace("zest", palette, because="price", shelf=held)
     assert {s.material.slug: s.terms["price"] for s in found.suggestions}["leaf"] == 0.5
     assert not any("price classes" in note for note in found.notes)
+    assert practical(replace("zest", same, because="price", shelf=held), "twin")[0] == ""
 
 
 # laws
@@ -374,7 +452,10 @@ def test_a_filter_adds_no_offer_and_leaves_the_order_and_the_scores_of_the_other
     for ask in (extend, replace):
         everything = ask("zest", palette, facet="lemon", top=50)
         found = ask("zest", palette, facet="lemon", top=50, **filters)
-        assert slugs(found) == [slug for slug in slugs(everything) if slug in set(slugs(found))]
+        left = [slug for slug in slugs(everything) if slug in set(slugs(found))]
+        if filters["available"]:  # what is not on record comes last
+            left.sort(key=lambda slug: not palette.catalogue.by_slug(slug).availability)
+        assert slugs(found) == left
         scores = {s.material.slug: s.score for s in everything.suggestions}
         assert [s.score for s in found.suggestions] == [scores[slug] for slug in slugs(found)]
 

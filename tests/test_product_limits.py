@@ -3,9 +3,18 @@
 from dataclasses import replace as with_
 
 import pytest
-from asking import extend, replace, vary
+from asking import extend, pair, replace, vary
 
-from recommender.model import Allergen, Caution, Content, Limit
+from recommender.model import (
+    PRODUCT_CATEGORIES,
+    PRODUCTS,
+    Allergen,
+    Category,
+    Caution,
+    Content,
+    Limit,
+)
+from recommender.output import sentences
 from recommender.palette import Palette
 
 pytestmark = pytest.mark.usefixtures("everything_shown")
@@ -15,12 +24,13 @@ DOSAGE = 10.0
 
 
 def rule(name, cas, percent, market="standards", basis="published", **more):
-    return Limit(name, (cas,), (), "restriction", market, basis, "toy-2020", percent={"4": percent}, **more)
+    percents = percent if isinstance(percent, dict) else {"4": percent}
+    return Limit(name, (cas,), (), "restriction", market, basis, "toy-2020", percent=percents, **more)
 
 
 @pytest.fixture(scope="module")
-def bench_of(material, catalogue_of):
-    def put(*limits, allergens=()):
+def bench_of(material, catalogue_of, relation):
+    def put(*limits, allergens=(), paired=False):
         oil = tuple(
             Content(slug, 10.0, high, "published")
             for slug, high in (("one", 20.0), ("two", 40.0), ("three", 5.0))
@@ -36,7 +46,10 @@ def bench_of(material, catalogue_of):
             material("two", cas="66-66-0"),
             material("three", cas="77-77-0"),
         ]
-        return Palette.of(with_(catalogue_of(rows, limits=limits), allergens=tuple(allergens)))
+        pairs = [relation("ember", "classic-pair", "oil")] if paired else []
+        candles = Category("12", "candles", "not a cosmetic")
+        there = catalogue_of(rows, pairs, limits=limits)
+        return Palette.of(with_(there, allergens=tuple(allergens), categories=(candles,)))
 
     return put
 
@@ -50,6 +63,10 @@ def accord(tmp_path_factory):
 
 def by_slug(found):
     return {s.material.slug: s for s in found.suggestions}
+
+
+def on_label(found):
+    return sentences.in_product(by_slug(found)["oil"])
 
 
 def told(suggestion, kind="counts against a limit"):
@@ -151,10 +168,72 @@ def test_the_label_of_a_stand_in_is_what_is_new_on_it(accord, bench_of):
     ]
     palette = bench_of(allergens=names)
     (label,) = told(by_slug(replace("zest", palette, formula=accord))["oil"], "adds to the label")
-    assert label == {"material": "oil", "names": {"One": pytest.approx(20.0)}}
+    assert label == {"material": "oil", "names": {"One": pytest.approx(20.0)}, "in_addition": True}
     (label,) = told(by_slug(extend("zest", palette))["oil"], "adds to the label")
     assert label["names"] == {"One": pytest.approx(20.0)}
     assert told(by_slug(extend("zest", palette))["twin"], "adds to the label") == []
+
+
+@pytest.mark.parametrize("ask", [extend, vary, pair])
+def test_all_names_of_the_label_are_given_where_nothing_is_replaced(bench_of, accord, ask):
+    one = Allergen("One", ("55-55-0", "11-11-0", "22-22-0"), (), "original", "1", "published", "toy-2020")
+    two = Allergen("Two", ("66-66-0",), (), "original", "2", "published", "toy-2020")
+    palette = bench_of(allergens=[one, two], paired=ask is pair)
+    asked, name = {"toward": "lemon"} if ask is vary else {}, "ember" if ask is pair else "zest"
+    (label,) = told(by_slug(ask(name, palette, **asked))["oil"], "adds to the label")
+    assert label["names"] == {"Two": pytest.approx(40.0), "One": pytest.approx(20.0)}
+    whole = "With oil, the label has to name Two (up to 40 %) and One (up to 20 %)."
+    assert whole in on_label(ask(name, palette, **asked))
+    for formula in (None, accord):
+        new = "With oil, the label has to name in addition Two (up to 40 %)."
+        assert new in on_label(replace("zest", palette, formula=formula))
+
+
+@pytest.mark.parametrize(
+    ("asked", "named"), [({}, True), ({"product": "soap"}, True), ({"product": "candle"}, False)]
+)
+def test_what_is_no_cosmetic_has_no_cosmetic_label(bench_of, asked, named):
+    one = Allergen("One", ("55-55-0",), (), "original", "1", "published", "toy-2020")
+    palette = bench_of(allergens=[one])
+    assert bool(told(by_slug(extend("zest", palette, **asked))["oil"], "adds to the label")) is named
+    by_category = extend("zest", palette, **{**asked, "category": "12"})
+    assert told(by_slug(by_category)["oil"], "adds to the label") == []
+
+
+@pytest.mark.parametrize(
+    ("asked", "category"),
+    [
+        ({}, "4"),
+        ({"product": "soap"}, "9"),
+        ({"product": "shampoo"}, "9"),
+        ({"product": "candle"}, "12"),
+        ({"product": "wash"}, "10A"),
+        ({"product": "candle", "category": "4"}, "4"),
+        ({"category": "5a"}, "5A"),
+    ],
+)
+def test_the_product_gives_the_category_and_a_given_one_wins(bench_of, asked, category):
+    percent = {"4": 1.0, "9": 2.0, "12": 3.0, "10A": 4.0, "5A": 5.0}
+    palette = bench_of(rule("lemons", "33-33-0", percent))
+    found = extend("zest", palette, **asked)
+    (limit,) = told(by_slug(found)["twin"])
+    assert (limit["category"], limit["limit_percent"]) == (category, percent[category])
+    assert found.query["category"] == category
+    note = [n for n in found.notes if n.startswith("Limits for ")]
+    assert bool(note) is ("product" in asked and "category" not in asked)
+    if category == "12":
+        assert note == ["Limits for a candle are those of category 12: candles."]
+
+
+def test_every_product_has_a_category_of_the_shipped_table(shipped):
+    assert set(PRODUCT_CATEGORIES) == set(PRODUCTS)
+    use = {category.name: category.use for category in shipped.categories}
+    assert {product: use[name] for product, name in PRODUCT_CATEGORIES.items()} == {
+        "soap": "rinse-off",
+        "shampoo": "rinse-off",
+        "candle": "not a cosmetic",
+        "wash": "not a cosmetic",
+    }
 
 
 def test_a_trouble_that_a_stand_in_shares_is_told_with_what_it_rests_on(material, catalogue_of, relation):

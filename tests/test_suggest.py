@@ -236,19 +236,29 @@ def test_why_not_of_a_ranked_material_says_its_place_and_weakest_point_in_plain_
     palette, verb, other, weak
 ):
     found = slugs(verb("zest", palette, facet="lemon"))
-    (note,) = verb("zest", palette, facet="lemon", why_not=other).notes
+    notes = verb("zest", palette, facet="lemon", why_not=other, top=1).notes
+    (note,) = [one for one in notes if "place" in one]
     name = other.replace("-", " ")
     assert note == f"{name} comes in place {found.index(other) + 1} of {len(found)}: {weak}."
 
 
 def test_why_not_names_no_term_of_the_program(ground):
     for verb in (extend, replace, vary):
-        request = {"facet": "bitter almond", "toward": "almond", "top": 40}
-        for found in verb("benzaldehyde", ground, **request).suggestions[::10]:
-            note = verb("benzaldehyde", ground, why_not=found.material.name, **request).notes[-1]
-            assert " comes in place " in note
+        request = {"facet": "bitter almond", "toward": "almond"}
+        for found in verb("benzaldehyde", ground, top=40, **request).suggestions[1::10]:
+            notes = verb("benzaldehyde", ground, why_not=found.material.name, top=1, **request).notes
+            (note,) = [one for one in notes if " comes in place " in one]
             said = note.split(": ", 1)[1]
             assert not set(found.terms) & set(said.removesuffix(".").split())
+
+
+@pytest.mark.parametrize("verb", [extend, replace, vary])
+def test_why_not_of_what_is_shown_says_its_place_in_the_list_and_nothing_else(palette, verb):
+    asked = {"facet": "lemon", "toward": "lemon", "top": 3}
+    for place, other in enumerate(verb("zest", palette, **asked).suggestions, 1):
+        name = other.material.name
+        (note,) = verb("zest", palette, why_not=name, **asked).notes
+        assert note == f"{name} is in the list, at place {place}."
 
 
 def test_why_not_of_the_unlike(palette):

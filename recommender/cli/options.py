@@ -339,7 +339,12 @@ def offering(command: Command) -> Command:
                 help="Leave out label allergens, and materials that contain them.",
             ),
             dosage,
-            category,
+            option(
+                "--category",
+                metavar="NUMBER",
+                help="Category of the industry Standards: 4 fine fragrance, 5A body lotion, 9 soap ...  "
+                "[default: that of --product, else 4]",
+            ),
             share,
         )
     ):

@@ -11,12 +11,14 @@ MOST_NAMES = 5
 """Names of the label that a line shows."""
 
 
-def label(names: Mapping[str, float], material: str) -> str:
+def label(names: Mapping[str, float], material: str, in_addition: bool = False) -> str:
     """Return which names a material adds to the label, with their share in a natural."""
     shown = sorted(names.items(), key=lambda pair: -pair[1])
     named = [name if share > 99.9 else f"{name} (up to {share:.2g} %)" for name, share in shown[:MOST_NAMES]]
     more = [f"{len(shown) - MOST_NAMES} more"] if len(shown) > MOST_NAMES else []
-    return f"With {material}, the label has to name {join(named + more)}."
+    return (
+        f"With {material}, the label has to name {'in addition ' if in_addition else ''}{join(named + more)}."
+    )
 
 
 def limit(found: LimitContribution) -> str:

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import TypeVar
 
 from recommender.evaporation.lasting import about_as_long
-from recommender.model import HARDLY, PRICES, PRODUCTS, Suggestion
+from recommender.model import HARDLY, PRICES, PRODUCTS, Findings, Suggestion
 from recommender.output import limit_sentences
 from recommender.output.wording import (
     RELATION_WORDS,
@@ -97,8 +97,8 @@ def reason(found: Reason, asked: str, offered: str) -> str:
         case BlendProfile(profile=profile, missing=missing):
             lacks = f"still missing: {join(missing)}" if missing else "nothing clear is missing"
             return f"Together they give {100 * profile:.0f} % of its smell; {lacks}."
-        case LabelAddition(names=names, material=material):
-            return limit_sentences.label(names, material)
+        case LabelAddition(names=names, material=material, in_addition=in_addition):
+            return limit_sentences.label(names, material, in_addition)
         case LimitContribution():
             return limit_sentences.limit(found)
         case LabelsFromMemory(labels=labels, from_memory=count):
@@ -114,8 +114,9 @@ def reason(found: Reason, asked: str, offered: str) -> str:
         case PracticeDrawback(material=material):
             if found.value is None:
                 return f"Not on record of {material}: {UNKNOWN[found.quality]}."
-            note = f": {found.note}" if found.note else ""
-            return f"In {PRODUCTS[found.quality]} {material} is only fair{note}."
+            return f"{_drawback(found, material)}."
+        case PriceClasses(material=material) if found.price == found.asked:
+            return f"By price class {material} is not cheaper: both are {found.price}."
         case PriceClasses(material=material):
             return f"By price class {material} is {_price(found)}."
         case MilderAcetal():
@@ -142,21 +143,39 @@ UNKNOWN = {
 """What is not on record of a material."""
 
 
-def _fair(found: PracticeDrawback) -> str:
-    """Return that a material does only fairly in a product, with the reason on record."""
-    return f"only fair in {PRODUCTS[found.quality]}{f': {found.note}' if found.note else ''}"
+def _drawback(found: PracticeDrawback, material: str = "") -> str:
+    """Return how a material does in a product or what its colour does, with the reason on record.
+
+    As a whole sentence where the `material` is named, else to stand within one.
+    """
+    note = f": {found.note.removesuffix('.')}" if found.note else ""
+    if found.quality in PRODUCTS:
+        value = "only fair" if found.value == "fair" else found.value
+        product = PRODUCTS[found.quality]
+        return f"In {product} {material} is {value}{note}" if material else f"{value} in {product}{note}"
+    if found.quality == "colour":
+        return f"{f'{material} is ' if material else ''}{found.value} as sold{note}"
+    return f"{f'{material} ' if material else ''}{found.value} in time{note}"
 
 
 def _practical(found: Sequence[PracticeDrawback]) -> str:
     """Return what practice has against one material, to stand within a sentence; blank for nothing."""
-    fair = [_fair(one) for one in found if one.value is not None]
+    fair = [_drawback(one) for one in found if one.value is not None]
     unknown = [UNKNOWN[one.quality] for one in found if one.value is None]
     return "; ".join([*fair, *([f"not on record: {join(unknown)}"] if unknown else [])])
 
 
 def _price(found: PriceClasses) -> str:
+    if found.price == found.asked:
+        return "same price class, not cheaper"
     dearer = PRICES.index(found.price) > PRICES.index(found.asked)
     return f"{'dearer' if dearer else 'cheaper'}: {found.price} against {found.asked}"
+
+
+def itself(found: Findings) -> str:
+    """Return what practice has against the material asked about, under the filters; blank for nothing."""
+    known = [one for one in found.itself if isinstance(one, PracticeDrawback)]
+    return f"{known[0].material} itself: {_practical(known)}." if known else ""
 
 
 def in_practice(found: Suggestion) -> str:

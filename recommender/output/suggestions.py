@@ -1,5 +1,6 @@
 """Findings as plain data, with the keys that other programs rely on."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from recommender.model import Bottle, Dose, Findings, Suggestion
@@ -7,6 +8,7 @@ from recommender.output import sentences
 from recommender.output.amount_sentences import hides
 from recommender.output.sentences import name_of, reason
 from recommender.output.wording import SIGNS_OFF, tidy, tidy_figures
+from recommender.reasons import Reason
 from recommender.suggest import confidence
 
 
@@ -17,6 +19,8 @@ def as_dict(findings: Findings) -> dict[str, Any]:
         "suggestions": [_row(n, one, findings.asked) for n, one in enumerate(findings.suggestions, 1)],
         "notes": [*findings.notes, *foot(findings)],
     }
+    if findings.itself:
+        answer["itself"] = _reasons(findings.itself, findings.asked, findings.asked)
     if findings.query["verb"] == "extend":
         answer["lower"] = _lower(findings)
     return answer
@@ -44,16 +48,7 @@ def _row(rank: int, found: Suggestion, asked: str) -> dict[str, Any]:
         "dose": _dose(found.dose),
         "brings": [{"facet": label.facet, "strength": label.strength} for label in found.brings],
         "effect": None if found.effect is None else tidy_figures(found.effect),
-        "reasons": [
-            {
-                "kind": r.kind,
-                "text": reason(r, asked, material.name),
-                "figures": tidy_figures(r.figures),
-                "basis": r.basis or None,
-                "source": r.source or None,
-            }
-            for r in found.reasons
-        ],
+        "reasons": _reasons(found.reasons, asked, material.name),
         "cautions": list(found.cautions),
         "confidence": None
         if found.confidence is None
@@ -65,6 +60,19 @@ def _row(rank: int, found: Suggestion, asked: str) -> dict[str, Any]:
         "law": None if found.law is None else {"status": found.law.status, "decision": found.law.decision},
     }
     return row | _members(found) | _bottles(found)
+
+
+def _reasons(found: Sequence[Reason], asked: str, offered: str) -> list[dict[str, Any]]:
+    return [
+        {
+            "kind": r.kind,
+            "text": reason(r, asked, offered),
+            "figures": tidy_figures(r.figures),
+            "basis": r.basis or None,
+            "source": r.source or None,
+        }
+        for r in found
+    ]
 
 
 def _lower(findings: Findings) -> list[dict[str, Any]] | None:

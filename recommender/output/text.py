@@ -54,6 +54,11 @@ def asked_line(findings: Findings) -> str:
     return f"{findings.asked} itself: {stay['position']}, {hours} ({low} to {high}) neat on a strip."
 
 
+def remarks(findings: Findings) -> list[str]:
+    """Return the lines on what was asked about, those that have something to say."""
+    return [*filter(None, (theme_line(findings), asked_line(findings), sentences.itself(findings)))]
+
+
 def tied_line(findings: Findings) -> str:
     """Return which ranks cannot be told apart, blank where all can: "1 to 3 cannot be told apart."."""
     return sentences.tied(confidence.groups(findings.suggestions))
@@ -87,7 +92,7 @@ def suggestions(findings: Findings, explain: bool, sources: Mapping[str, str]) -
     """Return suggestions as blocks of lines; general cautions and the figures where they are asked for."""
     out = [
         layout.strong(heading(findings)),
-        *filter(None, (theme_line(findings), asked_line(findings))),
+        *remarks(findings),
         "",
     ]
     for rank, found in enumerate(findings.suggestions, 1):

@@ -16,8 +16,12 @@ CLASS_PRICES: Mapping[str, float] = {"low": 25.0, "medium": 100.0, "high": 450.0
 
 
 def hard_to_get(materials: Iterable[Material], request: Request) -> list[bool]:
-    """Return which materials are hard to get; one with a bottle on the shelf is not."""
-    return [m.availability == HARDLY and not _on_shelf(m, request) for m in materials]
+    """Return which materials are hard to get; one with a bottle on the shelf is not.
+
+    Where what is offered has to be available, one of which that is not on record counts as hard to get.
+    """
+    hard = (HARDLY, "") if request.available else (HARDLY,)
+    return [m.availability in hard and not _on_shelf(m, request) for m in materials]
 
 
 def hardest(materials: Iterable[Material]) -> str:

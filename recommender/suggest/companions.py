@@ -13,7 +13,7 @@ import numpy as np
 from recommender.chemistry.odour_strength import TYPICAL_MAXIMUM, decades_above_clear
 from recommender.formulas import dosing
 from recommender.formulas.usual import checked_share
-from recommender.model import Amount, Dose, Findings, Formula, Material, Suggestion
+from recommender.model import Dose, Findings, Formula, Material, Suggestion
 from recommender.palette import Array, Palette
 from recommender.reasons import (
     Bridge,
@@ -30,7 +30,7 @@ from recommender.suggest.availability import hard_to_get
 from recommender.suggest.companion_query import CompanionQuery, read
 from recommender.suggest.request import Request, given_options
 from recommender.suggest.terms import evidence
-from recommender.suggest.why_not import asked_about, ranked_at
+from recommender.suggest.why_not import asked_about, in_the_list, ranked_at
 
 DROWNED, DROWNS = 1.0, 2.5
 """Decades of dose by which a companion may be weaker or stronger at the same dose without loss of score."""
@@ -68,8 +68,8 @@ def pair(asked: Material | Formula, request: Request, palette: Palette) -> Findi
     """
     query = read(asked, request, palette)
     rows, terms, scores, order = ranked(query)
-    notes = [*query.notes, *_why_not(query, rows, terms, order)]
     shown = varied(query, rows, scores, order)[: request.top]
+    notes = [*query.notes, *_why_not(query, rows, terms, order, shown)]
     equal = _as_strong(query, palette.materials([rows[i] for i in shown]))
     suggestions = tuple(
         _suggestion(query, rows[i], float(scores[i]), terms_at(terms, i), parts)
@@ -191,7 +191,6 @@ def _suggestion(
 ) -> Suggestion:
     palette, asked, request = query.palette, query.asked, query.eligibility.request
     offered, wanted = palette.catalogue.materials[row], tuple(query.eligibility.wanted)
-    rest = query.formula.concentrate if query.formula else [Amount(asked, 1.0)]
     room = product_limits.headroom_for(palette, request, offered, query.formula)
     dose = _dose(query, offered, equal, 1000.0 if room.parts is None else room.parts)
     return assembled(
@@ -208,13 +207,7 @@ def _suggestion(
             *_facets_together(query, row),
             *_strips(asked, equal.parts),
             *explanation.at_the_bench(asked, offered, tuple(wanted), terms),
-            *product_limits.reasons(
-                request,
-                room,
-                dose.first_try if dose else None,
-                offered,
-                product_limits.labels_of(palette, rest),
-            ),
+            *product_limits.reasons(palette, request, room, dose.first_try if dose else None, offered),
         ),
         dose=dose,
     )
@@ -319,15 +312,21 @@ def _usual_percent(material: Material) -> float | None:
 
 
 def _why_not(
-    query: CompanionQuery, rows: Sequence[int], terms: Mapping[str, Array], order: Sequence[int]
+    query: CompanionQuery,
+    rows: Sequence[int],
+    terms: Mapping[str, Array],
+    order: Sequence[int],
+    shown: Sequence[int],
 ) -> list[str]:
     """Return the reasons for each material that is asked about, in sentences."""
-    found = list[str]()
+    found, listed = list[str](), [rows[i] for i in shown]
     places = {rows[i]: place for place, i in enumerate(order)}
     for other in asked_about(query.eligibility):
         row = query.palette.catalogue.index[other.slug]
         if against := query.eligibility.why_not(other):
             found += against
+        elif row in listed:
+            found.append(in_the_list(other, listed.index(row)))
         elif row in places:
             place = places[row]
             values = {name: float(terms[name][order[place]]) for name in terms if name in WEAK_POINTS}

@@ -14,7 +14,7 @@ from recommender.palette import Palette
 from recommender.similarity.phrases import texts
 from recommender.suggest import for_material
 from recommender.suggest.bottles import from_shelf
-from recommender.suggest.practice import with_practice
+from recommender.suggest.practice import with_asked, with_practice
 from recommender.suggest.product_limits import with_law
 from recommender.suggest.request import Request, refuse_because
 
@@ -37,13 +37,14 @@ def extend(
         raise BadValue("relay", "", "it needs a formula, as what is asked about or as {within}")
     else:
         found = for_material.extend(asked, request, _of_a_material(request, palette))
-        return _answered(found, request, palette)
+        return _answered(found, request, palette, asked)
     from recommender.suggest import in_formula
     from recommender.suggest.relay import relay
 
     palette, formula = _on_surface(request, palette), with_theme(formula, request.theme, palette.catalogue)
     way = relay if request.relay else in_formula.extend
-    return _answered(way(formula, request, palette, fading), request, palette, amounts(formula))
+    found = way(formula, request, palette, fading)
+    return _answered(found, request, palette, fading, formula, amounts(formula))
 
 
 def replace(asked: Material, request: Request, palette: Palette, within: Formula | None = None) -> Findings:
@@ -65,7 +66,7 @@ def replace(asked: Material, request: Request, palette: Palette, within: Formula
     else:
         found = for_material.replace(asked, request, palette)
     rest = [] if within is None else _without(asked, within)
-    return _answered(found, request, palette, rest, replaced=asked)
+    return _answered(found, request, palette, asked, within, rest, replaced=asked)
 
 
 def vary(asked: Material | Formula, request: Request, palette: Palette) -> Findings:
@@ -76,22 +77,22 @@ def vary(asked: Material | Formula, request: Request, palette: Palette) -> Findi
 
         asked = with_theme(asked, request.theme, palette.catalogue)
         found = in_formula.vary(asked, request, _on_surface(request, palette))
-        return _answered(found, request, palette, amounts(asked))
+        return _answered(found, request, palette, None, asked, amounts(asked))
     found = for_material.vary(asked, request, _of_a_material(request, palette))
-    return _answered(found, request, palette)
+    return _answered(found, request, palette, asked)
 
 
 def pair(asked: Material | Formula, request: Request, palette: Palette) -> Findings:
     """Find companions for a material or a formula; errors as `extend`."""
     refuse_because(request)
-    if isinstance(asked, Formula):
-        asked, on = with_theme(asked, request.theme, palette.catalogue), _on_surface(request, palette)
-    else:
-        on = _of_a_material(request, palette)
     from recommender.suggest import companions
 
-    rest = amounts(asked) if isinstance(asked, Formula) else [Amount(asked, 1.0)]
-    return _answered(companions.pair(asked, request, on), request, palette, rest)
+    if isinstance(asked, Formula):
+        asked, on = with_theme(asked, request.theme, palette.catalogue), _on_surface(request, palette)
+        found = companions.pair(asked, request, on)
+        return _answered(found, request, palette, None, asked, amounts(asked))
+    found = companions.pair(asked, request, _of_a_material(request, palette))
+    return _answered(found, request, palette, asked, rest=[Amount(asked, 1.0)])
 
 
 def _without(asked: Material, formula: Formula) -> list[Amount]:
@@ -105,14 +106,18 @@ def _answered(
     found: Findings,
     request: Request,
     palette: Palette,
+    asked: Material | None,
+    formula: Formula | None = None,
     rest: Sequence[Amount] = (),
     replaced: Material | None = None,
 ) -> Findings:
     """Return what was found, with statuses by law, drawbacks in practice, bottles, whose hours those are.
 
-    `rest` is what the suggestions are added to, `replaced` the material that they stand for.
+    `asked` is the material and `formula` the formula that was asked about, where there is one. `rest` is what
+    the suggestions are added to, `replaced` the material that they stand for.
     """
     found = with_practice(with_law(found, request, palette, rest), request, replaced)
+    found = with_asked(found, request, asked, formula)
     found = from_shelf(found, request)
     if request.surface == STRIP:
         return found

@@ -72,10 +72,11 @@ def ranked(question: MaterialQuery) -> tuple[list[int], dict[str, Array], Array,
 def _answer(question: MaterialQuery) -> Findings:
     rows, terms, scores, order = ranked(question)
     notes = list(question.notes)
-    if question.request.why_not:
-        notes += why_not(question, [rows[i] for i in order], terms, order)
     meant = scoring.means_something(terms, question.weighed_as, question.request.because)
     shown = _varied(question, rows, scores, order) if question.verb == "vary" else order
+    shown = [i for i in shown if meant[i]][: question.request.top]
+    if question.request.why_not:
+        notes += why_not(question, [rows[i] for i in order], terms, order, [rows[i] for i in shown])
     notes += left_out(
         [i for i in order if not meant[i]],
         scores,
@@ -83,7 +84,6 @@ def _answer(question: MaterialQuery) -> Findings:
         int(meant.sum()),
         question.request,
     )
-    shown = [i for i in shown if meant[i]][: question.request.top]
     suggestions = with_confidence(
         [_suggestion(question, rows[i], float(scores[i]), terms_at(terms, i)) for i in shown],
         *_ranking(question, [rows[i] for i in shown], {name: v[shown] for name, v in terms.items()}),
@@ -146,7 +146,8 @@ def _suggestion(question: MaterialQuery, row: int, score: float, terms: Mapping[
     offered, wanted = palette.catalogue.materials[row], tuple(question.wanted)
     near = palette.space.near_labels(offered, question.wanted)
     room = product_limits.headroom_for(palette, request, offered)
-    known = product_limits.labels_of(palette, [Amount(asked, 1.0)])
+    replaced = [Amount(asked, 1.0)] if question.verb == "replace" else []
+    known = product_limits.labels_of(palette, replaced)
     return assembled(
         asked,
         offered,
@@ -159,7 +160,7 @@ def _suggestion(question: MaterialQuery, row: int, score: float, terms: Mapping[
             *explanation.reasons(palette.catalogue, palette.graph, asked, offered, wanted, near, terms),
             *explanation.less_of(asked, offered, question.less),
             *drawbacks.drawback_reasons(question, offered),
-            *product_limits.reasons(request, room, None, offered, known),
+            *product_limits.reasons(palette, request, room, None, offered, known),
         ),
     )
 

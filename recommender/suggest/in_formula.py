@@ -252,7 +252,7 @@ def _suggestion(
             basis="estimated",
         ),
         *beyond_usual(gain, place, material, table),
-        *product_limits.reasons(request, room, dose.first_try, material),
+        *product_limits.reasons(table.palette, request, room, dose.first_try, material),
     )
     effect = effect_of(table, after, target)
     return answer_in(
@@ -347,7 +347,7 @@ def findings(
         "theme": table.theme.figures,
         "before": {} if verb == "vary" else {f: end_figures(ends.get(f)) for f in target.facets},
     }
-    notes = why_not_in_formula(eligibility_in(request, table, target), table)
+    notes = why_not_in_formula(eligibility_in(request, table, target), table, shown)
     return Findings(
         query, target.leader.name, shown, tuple(dict.fromkeys((*target.notes, *table.carrier_notes, *notes)))
     )

@@ -1,13 +1,14 @@
 """What practice says against a material: how it does in a product, whether it colours, what it costs.
 
-A value that speaks against it bars it; one that is middling, or not on record, is a drawback and never moves
-a rank.
+A value that speaks against it bars it; one that is middling, or not on record, is a drawback and moves no
+rank, but that what may be hard to buy comes last where it has to be available.
 """
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from itertools import combinations
 
+from recommender.formulas.formula import amounts
 from recommender.model import (
     AMINE,
     AVAILABILITY,
@@ -15,17 +16,19 @@ from recommender.model import (
     PRICES,
     PRODUCTS,
     Findings,
+    Formula,
     Material,
     PracticeFact,
     Suggestion,
 )
 from recommender.reasons import PracticeDrawback, PriceClasses, Reason
+from recommender.suggest.availability import by_price_class
 from recommender.suggest.request import Request
 
 COLOURED = ("coloured", "dark")
-CHANGES = ("yellows", "browns")
 DISCOLOURS = "discolours"
 """Kind of the caution that a material colours a product; it counts where nothing else is on record."""
+CHANGES = ("yellows", "browns", DISCOLOURS)
 MUCH_DEARER = 2
 """Classes of price by which a stand-in is much dearer, whatever the reason to replace."""
 
@@ -104,23 +107,31 @@ def _with_practice(found: Suggestion, request: Request, replaced: Material | Non
     carriers = [member for member, _ in found.members] or [found.material]
     more: list[Reason] = [reason for one in carriers for reason in drawbacks(one, request)]
     if replaced is not None:
-        more += [reason for one in carriers for reason in prices(one, replaced, request.because)]
+        more += [reason for one in carriers for reason in prices(one, replaced, request)]
     return replace(found, reasons=(*found.reasons, *more)) if more else found
 
 
 def drawbacks(material: Material, request: Request) -> list[PracticeDrawback]:
-    """Return what is middling or not on record of a material under the filters that were asked for."""
+    """Return what is poor, middling, coloured or not on record of a material under the filters."""
     found = []
     if request.product is not None:
         fact = material.in_practice(request.product)
         if fact is None or fact.value != "good":
             found.append(_drawback(material, request.product, fact))
     if request.colourless:
-        qualities = ("colour", "colour in time")
-        found += [_drawback(material, one, None) for one in qualities if not material.in_practice(one)]
+        for quality, bad in (("colour", COLOURED), ("colour in time", CHANGES)):
+            fact = material.in_practice(quality) or _discolouring(material, quality)
+            if fact is None or fact.value in bad:
+                found.append(_drawback(material, quality, fact))
     if request.available and material.availability not in AVAILABILITY and not _on_shelf(material, request):
         found.append(_drawback(material, "availability", None))
     return found
+
+
+def _discolouring(material: Material, quality: str) -> PracticeFact | None:
+    """Return the caution that a material discolours as a fact on what light and air do to it."""
+    warned = (c for c in material.cautions if c.kind == DISCOLOURS and quality == "colour in time")
+    return next((PracticeFact(quality, DISCOLOURS, c.basis, c.source, c.text) for c in warned), None)
 
 
 def _drawback(material: Material, quality: str, fact: PracticeFact | None) -> PracticeDrawback:
@@ -131,13 +142,55 @@ def _drawback(material: Material, quality: str, fact: PracticeFact | None) -> Pr
     )
 
 
-def prices(offered: Material, asked: Material, because: str | None) -> Sequence[Reason]:
-    """Return how the price classes compare, where that decides: much dearer, or any step if price is why."""
+# what was asked about
+
+
+def with_asked(
+    found: Findings, request: Request, asked: Material | None, formula: Formula | None = None
+) -> Findings:
+    """Return findings with what practice has against the asked material and the lines of its formula."""
+    itself = () if asked is None else tuple(drawbacks(asked, replace(request, available=False)))
+    notes = [] if formula is None else about_lines(formula, request, asked)
+    return replace(found, itself=itself, notes=tuple(dict.fromkeys((*notes, *found.notes))))
+
+
+def about_lines(formula: Formula, request: Request, asked: Material | None = None) -> list[str]:
+    """Return which lines of a formula, `asked` left out, are poor in the product, or colour it."""
+    lines = [a.material for a in amounts(formula) if asked is None or a.material.slug != asked.slug]
+    notes = []
+    if request.product is not None:
+        facts = [(line.name, line.in_practice(request.product)) for line in lines]
+        poor = [_named(name, fact.note) for name, fact in facts if fact and fact.value == "poor"]
+        if poor:
+            notes.append(f"In {formula.name}, poor in {PRODUCTS[request.product]}: {', '.join(poor)}.")
+    if request.colourless:
+        if found := [text for line in lines for text in colours(line)]:
+            named = "; ".join(text.removesuffix(".") for text in found)
+            notes.append(f"In {formula.name}, not colourless: {named}.")
+        notes += [
+            text for line in lines if line.schiff_base == AMINE for text in makes_schiff_base(line, lines)
+        ]
+    return notes
+
+
+def _named(name: str, note: str) -> str:
+    return f"{name} ({note})" if note else name
+
+
+# prices
+
+
+def prices(offered: Material, asked: Material, request: Request) -> Sequence[Reason]:
+    """Return how the price classes compare, where that decides: much dearer, or any step if price is why.
+
+    That they are the same matters only where they stand for the prices of a shelf.
+    """
     own, other = offered.in_practice("price"), asked.in_practice("price")
     if own is None or other is None:
         return ()
     steps = PRICES.index(own.value) - PRICES.index(other.value)
-    if steps < MUCH_DEARER and not (because == "price" and steps):
+    counts = request.because == "price" and (steps != 0 or by_price_class(asked, request))
+    if steps < MUCH_DEARER and not counts:
         return ()
     basis = "memory" if "memory" in (own.basis, other.basis) else own.basis
     return (PriceClasses(offered.name, own.value, other.value, basis=basis, source=own.source),)

@@ -9,10 +9,10 @@ import numpy.typing as npt
 from recommender import regulation
 from recommender.evidence.markets import decides, names_of
 from recommender.formulas.drydown import FormulaDrydown
-from recommender.model import Amount, Findings, Material, Suggestion
+from recommender.model import PRODUCTS, Amount, Category, Findings, Material, Suggestion
 from recommender.palette import Palette
 from recommender.reasons import LabelAddition, LimitContribution
-from recommender.suggest.request import Request, product_use
+from recommender.suggest.request import Request, category_of, product_use
 
 SHOWN_LIMITS = 2
 """How many limits are shown, the tightest first."""
@@ -55,6 +55,7 @@ def no_room(request: Request, table: FormulaDrydown, material: Material) -> list
 
 
 def reasons(
+    palette: Palette,
     request: Request,
     room: regulation.Headroom,
     parts: float | None,
@@ -63,16 +64,38 @@ def reasons(
 ) -> tuple[LabelAddition | LimitContribution, ...]:
     """Return which ratios a suggestion raises and which names it adds to the label; `parts` a first try.
 
-    `known` are the names that are on the label without it.
+    `known` are the names on the label of what it replaces, beside which only new ones are named. The label of
+    what is no cosmetic follows another law and is left out.
     """
     collected: list[LabelAddition | LimitContribution] = []
     shares = {name: 100.0 * share for name, share in room.labels if name not in known}
-    if shares:
-        collected.append(LabelAddition(material.name, shares, basis="published", source="eu-2023-1545"))
+    if shares and _cosmetic(palette, request):
+        collected.append(
+            LabelAddition(material.name, shares, bool(known), basis="published", source="eu-2023-1545")
+        )
     by_name = {found.name: found for found in reversed(room.raised)}  # the tightest limit of each substance
     tightest = sorted(by_name.values(), key=lambda found: found.percent / found.share)
     collected += [_contribution(request, found, parts, material) for found in tightest[:SHOWN_LIMITS]]
     return tuple(collected)
+
+
+def _cosmetic(palette: Palette, request: Request) -> bool:
+    category = _category(palette, request)
+    return category is None or category.use != "not a cosmetic"
+
+
+def _category(palette: Palette, request: Request) -> Category | None:
+    name = category_of(request)
+    return next((c for c in palette.catalogue.categories if c.name == name), None)
+
+
+def category_notes(request: Request, palette: Palette) -> list[str]:
+    """Return whose limits count, where the product decides the category; empty where it does not."""
+    if request.product is None or request.category is not None:
+        return []
+    category = _category(palette, request)
+    words = f": {category.words}" if category else ""
+    return [f"Limits for {PRODUCTS[request.product]} are those of category {category_of(request)}{words}."]
 
 
 def _contribution(
@@ -85,7 +108,7 @@ def _contribution(
         substance=found.name,
         through=material.name if found.through else None,
         limit_percent=found.percent,
-        category=request.category.upper(),
+        category=category_of(request),
         market=found.limit.market,
         verified=found.limit.basis != "memory",
         dosage=dosage,
@@ -110,7 +133,8 @@ def with_law(found: Findings, request: Request, palette: Palette, rest: Sequence
     """
     use = product_use(request)
     suggestions = [_with_law(one, use, palette, rest) for one in found.suggestions]
-    return replace(found, suggestions=tuple(suggestions))
+    notes = (*category_notes(request, palette), *found.notes)
+    return replace(found, suggestions=tuple(suggestions), notes=notes)
 
 
 def _with_law(

@@ -194,6 +194,7 @@ def _suggestion(request: Request, table: FormulaDrydown, target: FormulaTarget, 
     )
     limits = [
         product_limits.reasons(
+            table.palette,
             request,
             product_limits.headroom_for(table.palette, request, material, rest),
             each.first_try,

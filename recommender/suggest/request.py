@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from recommender.errors import BadValue
 from recommender.formulas.drydown import FormulaDrydown, drydown_of
 from recommender.formulas.usual import checked_share
-from recommender.model import BECAUSE, PRODUCTS, STRIP, Formula
+from recommender.model import BECAUSE, PRODUCT_CATEGORIES, PRODUCTS, STRIP, Formula
 from recommender.palette import Palette
 from recommender.regulation import CATEGORY, ProductUse, checked_category, checked_day, checked_dosage
 from recommender.similarity.phrases import NOTHING, Words, texts
@@ -34,7 +34,7 @@ class Request:
     bound the doses, are those of a concentrate. `on` is the day (yyyy-mm-dd) on which the product is placed
     on the market: entries that are over then do not bound a dose, those that apply later do already.
     `product`, a key of `model.PRODUCTS`, leaves out what does poorly in it, `colourless` what colours,
-    `available` what is hardly to be had.
+    `available` what is hardly to be had. Without a `category` it is that of the product, else fine fragrance.
     """
 
     facet: Words | None = None
@@ -47,7 +47,7 @@ class Request:
     market: str = "any"
     why_not: Words | None = None
     dosage_percent: float | None = None
-    category: str = CATEGORY
+    category: str | None = None
     no_label_allergens: bool = False
     shelf: Shelf | None = None
     only_shelf: bool = False
@@ -114,13 +114,24 @@ def given_options(request: Request) -> dict[str, object]:
     return {
         "market": request.market,
         "dosage": request.dosage_percent,
-        "category": request.category.upper(),
+        "category": category_of(request),
         "top": request.top,
         "surface": request.surface,
         "product": request.product,
         "colourless": request.colourless,
         "available": request.available,
     }
+
+
+def category_of(request: Request) -> str:
+    """Return the category of the finished product: the given one, that of the product, fine fragrance.
+
+    >>> category_of(Request(product="candle")), category_of(Request(product="candle", category="5a"))
+    ('12', '5A')
+    """
+    if request.category is not None:
+        return request.category.upper()
+    return PRODUCT_CATEGORIES.get(request.product or "", CATEGORY)
 
 
 def check(request: Request) -> None:
@@ -167,5 +178,5 @@ def product_use(request: Request) -> ProductUse:
     """Return how the product is used; raises `BadValue` where dosage, category or day cannot be used."""
     dosage_percent = None if request.dosage_percent is None else checked_dosage(request.dosage_percent)
     return ProductUse(
-        dosage_percent, checked_category(request.category), request.market, checked_day(request.on)
+        dosage_percent, checked_category(category_of(request)), request.market, checked_day(request.on)
     )

@@ -21,6 +21,8 @@ from recommender.reasons import ChangeReason, FadedFacet, RedundantMaterial, Res
 from recommender.suggest.eligibility import Eligibility
 from recommender.suggest.in_formula import carried
 from recommender.suggest.lower import lowered
+from recommender.suggest.practice import about_lines
+from recommender.suggest.product_limits import category_notes
 from recommender.suggest.relay import WORTH_A_PLACE, handed_over
 from recommender.suggest.request import DEFAULT_UNTIL_HOURS, Request, refuse_because, smells
 from recommender.suggest.target import FormulaTarget, checked_notes
@@ -106,7 +108,8 @@ def revise(table: FormulaDrydown, readings: Sequence[Reading], request: Request)
         simulated=True,
         beside=frozenset(table.slugs()),
     )
-    notes = [*checked_notes(request, table), *why_not_in_formula(refused, table), *avoid.notes]
+    notes = [*category_notes(request, table.palette), *about_lines(table.formula, request)]
+    notes += [*checked_notes(request, table), *why_not_in_formula(refused, table), *avoid.notes]
     until = request.until_hours or DEFAULT_UNTIL_HOURS
     changes: list[Change] = []
     cut: set[str] = set()

@@ -54,8 +54,7 @@ def replace_in(
     table = drydown_for(formula, request, palette)
     question = read("replace", asked, request, palette, present=frozenset(table.slugs()))
     share = table.share_of(asked)
-    against = why_not_in_formula(question.eligibility, table)
-    notes = tuple(dict.fromkeys((*question.notes, *table.notes, *table.carrier_notes, *against)))
+    notes = tuple(dict.fromkeys((*question.notes, *table.notes, *table.carrier_notes)))
     query = {
         **query_of(question),
         "share": checked_share(request.share_percent),
@@ -65,7 +64,8 @@ def replace_in(
     rest = table.minus(asked)
     rows, most = product_limits.fitting(request, [rows[i] for i in order][:CANDIDATES], rest)
     if not rows:
-        return Findings(query, asked.name, (), notes)
+        against = why_not_in_formula(question.eligibility, table)
+        return Findings(query, asked.name, (), tuple(dict.fromkeys((*notes, *against))))
     if not any(part.pressure_pa > 0 for amount in rest.amounts for part in amount.material.parts):
         raise BadValue("within", formula.name, f"nothing else in it smells; ask for {asked.name} alone")
     materials = palette.materials(rows)
@@ -100,6 +100,8 @@ def replace_in(
         )
         for i in best
     ]
+    against = why_not_in_formula(question.eligibility, table, shown)
+    notes = tuple(dict.fromkeys((*notes, *against)))
     offered, offered_shares = films.picked(np.array(best, np.intp)), shares[best]
 
     def drawn(them: Variants) -> dict[str, Array]:
@@ -230,7 +232,7 @@ def _stand_in(
             *explanation.less_of(asked, material, less),
             *drawbacks.drawback_reasons(question, material),
             chosen,
-            *product_limits.reasons(request, room, dose.first_try, material, known),
+            *product_limits.reasons(palette, request, room, dose.first_try, material, known),
         ),
         dose=dose,
         effect={
@@ -369,7 +371,7 @@ def _member_reasons(question: MaterialQuery, members: Iterable[Material]) -> lis
     for material in members:
         room = product_limits.headroom_for(palette, request, material)
         found += explanation.relations(palette.catalogue, palette.graph, asked, material)
-        found += product_limits.reasons(request, room, None, material, known)
+        found += product_limits.reasons(palette, request, room, None, material, known)
     return found
 
 

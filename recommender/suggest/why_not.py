@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 
 from recommender.formulas.drydown import FormulaDrydown
-from recommender.model import Material
+from recommender.model import Material, Suggestion
 from recommender.palette import Array
 from recommender.similarity.phrases import texts
 from recommender.suggest.eligibility import Eligibility
@@ -26,7 +26,11 @@ WEAK_POINTS = {
 
 
 def why_not(
-    question: MaterialQuery, ranked_rows: Sequence[int], terms: Mapping[str, Array], ranked: Sequence[int]
+    question: MaterialQuery,
+    ranked_rows: Sequence[int],
+    terms: Mapping[str, Array],
+    ranked: Sequence[int],
+    shown: Sequence[int],
 ) -> list[str]:
     """Return the reasons for each material that is asked about, in sentences.
 
@@ -37,6 +41,8 @@ def why_not(
     terms : mapping of str -> ndarray, shape (candidates,)
     ranked : sequence of int
         Places in `terms`, in the same order as `ranked_rows`.
+    shown : sequence of int
+        Rows of the catalogue that are in the list, in its order.
 
     Raises
     ------
@@ -47,6 +53,8 @@ def why_not(
         row = catalogue.index[other.slug]
         if against := question.eligibility.why_not(other):
             found += against
+        elif row in shown:
+            found.append(in_the_list(other, shown.index(row)))
         elif row in ranked_rows:
             place = ranked_rows.index(row)
             values = {name: float(terms[name][ranked[place]]) for name in terms if name in WEAK_POINTS}
@@ -54,6 +62,11 @@ def why_not(
         else:
             found.append(f"{other.name} is too unlike {question.asked.name} to be looked at.")
     return found
+
+
+def in_the_list(material: Material, place: int) -> str:
+    """Return at which place of the list a material is, from 0 on."""
+    return f"{material.name} is in the list, at place {place + 1}."
 
 
 def ranked_at(
@@ -64,15 +77,26 @@ def ranked_at(
     return f"{material.name} comes in place {place + 1} of {count}: {weak_points[weakest]}."
 
 
-def why_not_in_formula(eligibility: Eligibility, table: FormulaDrydown) -> list[str]:
+def why_not_in_formula(
+    eligibility: Eligibility, table: FormulaDrydown, shown: Sequence[Suggestion] = ()
+) -> list[str]:
     """Return what keeps each material that is asked about from being offered for a formula, in sentences.
+
+    `shown` is the list of suggestions, in its order.
 
     Raises
     ------
     UnknownMaterial, WrongCas
     """
     found = list[str]()
+    places: dict[str, int] = {}
+    for place, one in enumerate(shown):
+        for material in [member for member, _ in one.members] or [one.material]:
+            places.setdefault(material.slug, place)
     for other in asked_about(eligibility):
+        if other.slug in places:
+            found.append(in_the_list(other, places[other.slug]))
+            continue
         against = eligibility.why_not(other) or no_room(eligibility.request, table, other)
         found += against or [
             f"Nothing keeps {other.name} from being offered; where it ranks is answered without the formula."

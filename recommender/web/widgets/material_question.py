@@ -187,7 +187,8 @@ class MaterialQuestion:
         self.results.clear()
         with self.results:
             elements.words(text.heading(findings), "question", "h3")
-            for line in (text.asked_line(findings), *findings.notes, text.tied_line(findings)):
+            about = (text.asked_line(findings), sentences.itself(findings))
+            for line in (*about, *findings.notes, text.tied_line(findings)):
                 if line:
                     elements.words(without_commands(line), "remark")
             with elements.tag("ol", "found-list"):

@@ -13,7 +13,7 @@ from recommender.evaporation import DEFAULT_CONDITIONS
 from recommender.evaporation.surfaces import SURFACES
 from recommender.evidence.overlay import Overlay
 from recommender.model import STRIP, Findings, LoweredLine, Material, Suggestion
-from recommender.output import amount_sentences, text
+from recommender.output import amount_sentences, sentences, text
 from recommender.palette import Palette, find
 from recommender.suggest import Request
 from recommender.suggest.stock import Shelf
@@ -292,8 +292,8 @@ class Suggestions:
         )
         with self.results:
             elements.words(text.heading(findings), "question", "h3")
-            if before := text.asked_line(findings):
-                elements.words(before, "before")
+            for line in filter(None, (text.asked_line(findings), sentences.itself(findings))):
+                elements.words(line, "before")
             if reasons:
                 elements.words(
                     "Why not?" if findings.suggestions else "Nearest, and why not", "question", "h3"
