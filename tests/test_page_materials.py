@@ -206,6 +206,36 @@ def labels(user):
         return [str(e.props.get("aria-label", "")) for e in ElementFilter(kind=ui.html)]
 
 
+def test_a_card_shows_what_practice_knows_and_cautions_before_the_nose(session):
+    @on(session, "/material/vanillin")
+    async def _(user):
+        shown = texts(user)
+        assert "by the rules of" in shown
+        place = shown.index("In practice")
+        assert shown[place + 1 : place + 4] == ["quality", "value", "rests on"]
+        assert shown[place + 4 : place + 7] == ["availability", "common", "common practice and memory"]
+        assert place < shown.index("Your own nose")
+        facts = dict(zip(shown[place + 4 :: 3], shown[place + 5 :: 3], strict=False))
+        assert facts["price"].startswith("low")
+        (here,) = [e for e in marked(user) if e.props.get("aria-current") == "page"]
+        assert here.content == "Materials"
+
+
+def marked(user):
+    with user:
+        return list(ElementFilter(kind=ui.html))
+
+
+def test_the_names_of_a_formula_are_cut_like_all_others_on_the_map():
+    catalogue = shipped().catalogue
+    places = likeness_map.places(catalogue, shipped().space)
+    (longest,) = [max((p.material for p in places), key=lambda m: len(m.name))]
+    options = map_page.options(places, [], None, "", [], {longest.slug})
+    (own,) = next(one for one in options["series"] if one.get("id") == "own")["data"]
+    assert len(own["shown"]) == map_page.LONGEST_NAME
+    assert own["lines"][0] == longest.name
+
+
 def test_materials_are_found_by_part_of_a_name(session):
     @on(session, "/materials?named=ionone")
     async def _(user):

@@ -795,9 +795,9 @@ def test_a_bottle_is_put_on_the_shelf_and_its_label_counts_in_formulas(session):
         assert any(t.startswith("The shelf is empty.") for t in texts(user))
         with user:
             for label, value in {
-                "as on the bottle": "violet stuff",
-                "material": "alpha-ionone",
-                "%": "10",
+                "name on the label": "violet stuff",
+                "material (if the label is your own word)": "alpha-ionone",
+                "dilution %": "10",
             }.items():
                 field(user, label).value = value
         press(user, "Put it there")
@@ -805,7 +805,7 @@ def test_a_bottle_is_put_on_the_shelf_and_its_label_counts_in_formulas(session):
         assert "10 %" in texts(user)
         assert session.workspace.palette.catalogue.find("violet stuff").slug == "alpha-ionone"
         with user:
-            field(user, "as on the bottle").value = "what is this"
+            field(user, "name on the label").value = "what is this"
         press(user, "Put it there")
         assert any("no material is called" in t.lower() for t in texts(user))
         press(user, "Take violet stuff off the shelf")

@@ -24,8 +24,7 @@ from recommender.web.widgets.removed_list import removed_list
 from recommender.workspace import SmelledVersion
 
 NO_VERSION = (
-    "A trial belongs to a saved version. Open a formula, press “Save a version”, weigh it, "
-    "dip a strip, and come back with what you smell."
+    "A trial belongs to a saved version: save one, weigh it, dip a strip, and come back with what you smell."
 )
 NO_READING = (
     "No reading yet. The lanes are what is predicted; your readings will be drawn into them as signs, "
@@ -66,7 +65,13 @@ class TrialsPage:
         saved = formulas.versions()
         if not saved:
             elements.words(NO_VERSION, "lead")
-            elements.link("To the formulas", "/")
+            with elements.tag("ul", "choices wide"):
+                for number, formula in session.listed():
+                    with elements.tag("li"):
+                        elements.link(f"Open {formula} and save a version", open_formulas.address_of(number))
+            if not session.listed():
+                elements.link("To the formulas", "/")
+            elements.link("Strips of single materials", "/strips")
             return
         titles = {one.title: one for last in saved for one in formulas.versions(last.name)}
         self.saved = titles.get(name) or next(reversed(titles.values()))
