@@ -93,6 +93,7 @@ def test_every_filter_of_the_card_reaches_the_request(session):
             "kind": "natural", "max_price": "0,5", "only_shelf": True, "no_label_allergens": True,
             "market": "eu", "dosage_percent": "15", "category": "5A", "on": "2027-02-01",
             "share_percent": "20", "surface": "skin", "top": "12", "why_not": "vanillin",
+            "product": "soap", "colourless": True, "available": True,
         }  # fmt: skip
         asked.form.values.update(typed)
         job = asked.job()
@@ -103,6 +104,7 @@ def test_every_filter_of_the_card_reaches_the_request(session):
         assert (request.no_label_allergens, request.market, request.dosage_percent) == (True, "eu", 15.0)
         assert (request.category, request.on, request.share_percent) == ("5A", "2027-02-01", 20.0)
         assert (request.surface, request.top, request.why_not) == ("skin", 12, "vanillin")
+        assert (request.product, request.colourless, request.available) == ("soap", True, True)
         asked.choose("extend")
         asked.form.values.update(facet="hay", until_hours="3d", into="base")
         request = asked.job().request
