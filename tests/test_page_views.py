@@ -824,14 +824,21 @@ def test_readings_stand_beside_the_prediction(session):
     draft = session.create("posy", POSY)
     session.save_version(session.read(draft).formula)
 
+    def written():
+        with session.workspace.reading():
+            found = [one for record in session.workspace.trials.records("posy") for one in record.readings]
+        return [(one.hours, one.facet) for one in found]
+
     @on(session, "/trials")
     async def _(user):
         await until(lambda: "it smells" in texts(user))
         with user:
+            field(user, "after").value = "8h"
             field(user, "it smells").value = "bitter almond gone, whole clear (thin)"
         press(user, "Save this reading")
-        await until(lambda: "clear (thin)" in texts(user))
-        assert "bitter almond" in texts(user)
+        await until(lambda: any(text.startswith("Trial 1, ") for text in texts(user)))
+        assert sorted(written()) == [(8.0, ""), (8.0, "bitter almond")]
+        assert field(user, "reading: whole at 8 h").value == "whole clear (thin)"
         with user:
             field(user, "it smells").value = "nonsense"
         press(user, "Save this reading")
