@@ -35,7 +35,7 @@ class TitleBar:
                 self.undo = elements.button("Undo", lambda: actions.step(-1), "small")
                 self.redo = elements.button("Redo", lambda: actions.step(1), "small")
                 self.note = elements.field(
-                    "what is new in this version", hint="what is new", classes="short note"
+                    "what is new in this version", hint="what is new", classes="version-note"
                 )
                 self.note.on("keydown.enter", lambda _: self._save())
                 elements.button("Save a version", self._save, "small")
