@@ -93,6 +93,7 @@ def test_every_filter_of_the_card_reaches_the_request(session):
             "kind": "natural", "max_price": "0,5", "only_shelf": True, "no_label_allergens": True,
             "market": "eu", "dosage_percent": "15", "category": "5A", "on": "2027-02-01",
             "share_percent": "20", "surface": "skin", "top": "12", "why_not": "vanillin",
+            "product": "soap", "colourless": True, "available": True,
         }  # fmt: skip
         asked.form.values.update(typed)
         job = asked.job()
@@ -103,6 +104,7 @@ def test_every_filter_of_the_card_reaches_the_request(session):
         assert (request.no_label_allergens, request.market, request.dosage_percent) == (True, "eu", 15.0)
         assert (request.category, request.on, request.share_percent) == ("5A", "2027-02-01", 20.0)
         assert (request.surface, request.top, request.why_not) == ("skin", 12, "vanillin")
+        assert (request.product, request.colourless, request.available) == ("soap", True, True)
         asked.choose("extend")
         asked.form.values.update(facet="hay", until_hours="3d", into="base")
         request = asked.job().request
@@ -204,6 +206,36 @@ def test_own_limits_are_shown_before_they_count_and_taken_back(session):
 def labels(user):
     with user:
         return [str(e.props.get("aria-label", "")) for e in ElementFilter(kind=ui.html)]
+
+
+def test_a_card_shows_what_practice_knows_and_cautions_before_the_nose(session):
+    @on(session, "/material/vanillin")
+    async def _(user):
+        shown = texts(user)
+        assert "by the rules of" in shown
+        place = shown.index("In practice")
+        assert shown[place + 1 : place + 4] == ["quality", "value", "rests on"]
+        assert shown[place + 4 : place + 7] == ["availability", "common", "common practice and memory"]
+        assert place < shown.index("Your own nose")
+        facts = dict(zip(shown[place + 4 :: 3], shown[place + 5 :: 3], strict=False))
+        assert facts["price"].startswith("low")
+        (here,) = [e for e in marked(user) if e.props.get("aria-current") == "page"]
+        assert here.content == "Materials"
+
+
+def marked(user):
+    with user:
+        return list(ElementFilter(kind=ui.html))
+
+
+def test_the_names_of_a_formula_are_cut_like_all_others_on_the_map():
+    catalogue = shipped().catalogue
+    places = likeness_map.places(catalogue, shipped().space)
+    (longest,) = [max((p.material for p in places), key=lambda m: len(m.name))]
+    options = map_page.options(places, [], None, "", [], {longest.slug})
+    (own,) = next(one for one in options["series"] if one.get("id") == "own")["data"]
+    assert len(own["shown"]) == map_page.LONGEST_NAME
+    assert own["lines"][0] == longest.name
 
 
 def test_materials_are_found_by_part_of_a_name(session):

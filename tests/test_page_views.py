@@ -17,14 +17,17 @@ from nicegui.element import Element
 from nicegui.events import GenericEventArguments, handle_event
 from nicegui.testing.user_simulation import user_simulation
 
-from recommender.errors import BadTable, ChangedMeanwhile
+from recommender.errors import BadTable, BadValue, ChangedMeanwhile
 from recommender.model import Reading
 from recommender.notebook import importers
 from recommender.notebook.csv_folder import digest
 from recommender.notebook.store import reading, writing
 from recommender.regulation import ProductUse
+from recommender.suggest.stock import MaterialCost
 from recommender.web.pages import addresses
 from recommender.web.pages.shelf_page import ShelfPage
+from recommender.web.pages.strips_page import StripsPage
+from recommender.web.pages.trials_page import TrialsPage
 from recommender.web.server.csv_export import as_csv
 from recommender.web.server.line_edits import set_cell
 from recommender.web.server.session import PageSession
@@ -32,8 +35,9 @@ from recommender.web.widgets.error_words import sentence
 from recommender.web.widgets.formula_table import FormulaRows
 from recommender.web.widgets.formula_view import formula_view, without_commands
 from recommender.web.widgets.lanes import Lanes
+from recommender.web.widgets.next_version_section import NextVersionSection
 from recommender.web.widgets.product_section import usable
-from recommender.web.widgets.weighing_section import notes_of, sheet_of
+from recommender.web.widgets.weighing_section import cost_words, notes_of, sheet_of
 from recommender.weighing import Shares
 
 VIEWS = ("/", "/formula/posy", "/map", "/map?smell=almond", "/material/coumarin", "/trials", "/shelf",
@@ -679,6 +683,16 @@ def test_a_name_and_a_version(session):
         assert "Saved as posy@1." in texts(user)
         press(user, "Save a version")
         assert "posy@1 is the same already." in texts(user)
+        with user:
+            field(user, "name of the formula")  # the bar is there
+            field(user, "what is new in this version").value = "more almond"
+        row_act(
+            user, "write", turn=1, id="1", column="parts", was=rows(user)[1]["linalool"]["parts"], value="7"
+        )
+        press(user, "Save a version")
+        assert "Saved as posy@2." in texts(user)
+        assert session.workspace.formulas.version("posy").note == "more almond"
+        assert field(user, "what is new in this version").value == ""
 
 
 def test_an_empty_sheet_says_what_to_do(session):
@@ -732,17 +746,99 @@ def test_a_path_between_two_materials(session):
         )
 
 
-def test_readings_stand_beside_the_prediction(session):
+def test_trials_are_read_from_a_sheet_and_shown_before_they_are_stored(session):
     draft = session.create("posy", POSY)
-    session.save_version(session.read(draft).formula)
+    title = session.save_version(session.read(draft).formula, "first of all").title
+    sheet = b"formula,day,hours,facet,strength\nposy,2026-01-02,1,almond,clear\n,2026-01-03,1,,strong\n"
+
+    @on(session, f"/trials?of={title}")
+    async def _(user):
+        assert "What is new in it: first of all" in texts(user)
+        with user:
+            page = TrialsPage(session, title)
+        with user:
+            await page.sheets.uploaded("t.csv", sheet)
+        assert "t.csv: 2 trials, not stored yet" in texts(user)
+        assert session.workspace.trials.records(title) == []
+        press(user, "Put them on record")
+        await until(lambda: len(session.workspace.trials.records(title)) == 2)
+        assert "2 trials are on record." in texts(user)
+        with user:
+            await page.sheets.uploaded("t.csv", b"formula,hours,strength\nnonsuch,1,clear\n")
+        assert any("nonsuch" in text and "line 2" in text for text in texts(user))
+
+
+def test_strips_are_read_from_a_sheet_and_shown_before_they_are_stored(session):
+    @on(session, "/limits")
+    async def _(user):
+        with user:
+            page = StripsPage(session)
+        with user:
+            await page.sheets.uploaded("s.csv", b"material,hours,strength\nlinalool,1,clear\n")
+        assert "s.csv: 1 strips, not stored yet" in texts(user)
+        assert session.workspace.own_strips.records() == []
+        press(user, "Put them on record")
+        (strip,) = session.workspace.own_strips.records()
+        assert strip.material.name == "linalool"
+
+
+def test_without_a_saved_version_the_formulas_are_named_that_can_be_saved(session):
+    draft = session.create("posy", POSY)
 
     @on(session, "/trials")
     async def _(user):
         with user:
+            (link,) = [e for e in ElementFilter(kind=ui.html) if e.content == "Open posy and save a version"]
+        assert link.props["href"] == f"/formula/{draft.id}"
+
+
+def test_the_filters_of_the_next_version_reach_the_request(session):
+    draft = session.create("posy", POSY)
+    session.save_version(session.read(draft).formula)
+
+    @on(session, "/shelf")
+    async def _(user):
+        with user:
+            asked = NextVersionSection(session, lambda _: None)
+        asked.form.values.update(until_hours="3d", only_shelf=True, product="soap", max_price="0,5")
+        request = asked.request()
+        assert (request.until_hours, request.only_shelf) == (72.0, True)
+        assert (request.product, request.max_price) == ("soap", 0.5)
+        asked.form.values.update(until_hours="later")
+        with pytest.raises(BadValue, match="until_hours"):
+            asked.request()
+
+
+def test_a_batch_has_its_price_below_the_weighing_sheet(session):
+    linalool, coumarin = (session.workspace.material(name) for name in ("linalool", "coumarin"))
+    bottle = session.workspace.shelf.add("linalool", price_per_g="0.5", amount_g="1")
+    rows = [MaterialCost(linalool, 4.0, bottle, 4.0, 2.0, 3.0), MaterialCost(coumarin, 1.0)]
+    assert cost_words(rows) == (
+        "This batch costs 2 from your bottles, 1 of 2 materials counted; in no bottle: coumarin; "
+        "the bottle of linalool lacks 3 g."
+    )
+    assert cost_words(rows[1:]) == ""
+
+
+def test_readings_stand_beside_the_prediction(session):
+    draft = session.create("posy", POSY)
+    session.save_version(session.read(draft).formula)
+
+    def written():
+        with session.workspace.reading():
+            found = [one for record in session.workspace.trials.records("posy") for one in record.readings]
+        return [(one.hours, one.facet) for one in found]
+
+    @on(session, "/trials")
+    async def _(user):
+        await until(lambda: "it smells" in texts(user))
+        with user:
+            field(user, "after").value = "8h"
             field(user, "it smells").value = "bitter almond gone, whole clear (thin)"
         press(user, "Save this reading")
-        await until(lambda: "clear (thin)" in texts(user))
-        assert "bitter almond" in texts(user)
+        await until(lambda: any(text.startswith("Trial 1, ") for text in texts(user)))
+        assert sorted(written()) == [(8.0, ""), (8.0, "bitter almond")]
+        assert field(user, "reading: whole at 8 h").value == "whole clear (thin)"
         with user:
             field(user, "it smells").value = "nonsense"
         press(user, "Save this reading")
@@ -795,9 +891,9 @@ def test_a_bottle_is_put_on_the_shelf_and_its_label_counts_in_formulas(session):
         assert any(t.startswith("The shelf is empty.") for t in texts(user))
         with user:
             for label, value in {
-                "as on the bottle": "violet stuff",
-                "material": "alpha-ionone",
-                "%": "10",
+                "name on the label": "violet stuff",
+                "material (if the label is your own word)": "alpha-ionone",
+                "dilution %": "10",
             }.items():
                 field(user, label).value = value
         press(user, "Put it there")
@@ -805,7 +901,7 @@ def test_a_bottle_is_put_on_the_shelf_and_its_label_counts_in_formulas(session):
         assert "10 %" in texts(user)
         assert session.workspace.palette.catalogue.find("violet stuff").slug == "alpha-ionone"
         with user:
-            field(user, "as on the bottle").value = "what is this"
+            field(user, "name on the label").value = "what is this"
         press(user, "Put it there")
         assert any("no material is called" in t.lower() for t in texts(user))
         press(user, "Take violet stuff off the shelf")

@@ -403,15 +403,21 @@ QUALITY_WORDS = {"colour": "colour as sold", "ethanol": "in ethanol"} | {
 """Qualities of practice in words, where they are not their own."""
 
 
-def _practice_lines(data: Mapping[str, Any]) -> list[str]:
-    """Return availability, which is from common practice and memory, and each fact of practice."""
-    lines = [f"availability: {data['availability']}"] if data["availability"] else []
+def practice_rows(data: Mapping[str, Any]) -> list[tuple[str, str, str]]:
+    """Return each fact of practice of a card: what it is of, its words, and what it rests on."""
+    rows = []
     for fact in data["practice"]:
         more = [PRICE_WORDS[fact["value"]] if fact["quality"] == "price" else None, fact["note"]]
         name = QUALITY_WORDS.get(fact["quality"], fact["quality"])
         origin = ", ".join(filter(None, [fact["basis"], fact["source"]]))
-        lines.append(f"{name}: {', '.join(filter(None, [fact['value'], *more]))} [{origin}]")
-    return lines
+        rows.append((name, ", ".join(filter(None, [fact["value"], *more])), origin))
+    return rows
+
+
+def _practice_lines(data: Mapping[str, Any]) -> list[str]:
+    """Return availability, which is from common practice and memory, and each fact of practice."""
+    lines = [f"availability: {data['availability']}"] if data["availability"] else []
+    return lines + [f"{name}: {text} [{origin}]" for name, text, origin in practice_rows(data)]
 
 
 FACT_COLUMNS = ("name", "cas", "fact", "value", "unit", "low", "high", "words", "basis", "source", "note")

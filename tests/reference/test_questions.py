@@ -2,9 +2,9 @@
 
 `questions.jsonl` was stored before the first of them was asked here: all families, each with the answers that
 a perfumer would accept and would reject (`memory` or `common practice`, said in each line). Lists are not
-complete: an answer that is not listed is unknown, not wrong. When naturals and musks were added to the palette,
-what any perfumer would accept of them was added to six lists (clove stem oil for clove bud oil), after their
-answers had been seen.
+complete: an answer that is not listed is unknown, not wrong. When naturals and musks were added to the
+palette, what any perfumer would accept of them was added to six lists (clove stem oil for clove bud oil),
+after the answers had been seen.
 """
 
 import json

@@ -141,7 +141,7 @@ def register(session: PageSession) -> None:
         palette = session.workspace.palette
         catalogue = palette.catalogue
         word_lists(palette)
-        with frame(session, slug, "Map"):
+        with frame(session, slug, "Materials"):
             if slug in catalogue.index:
                 MaterialPage(session, catalogue.by_slug(slug))
             else:

@@ -148,17 +148,18 @@ class FormulaPage:
         ):
             ui.run_javascript(f"history.replaceState(null, '', '/formula/{self.draft.id}')")
 
-    def save(self) -> None:
-        """Save a version."""
+    def save(self, note: str = "") -> bool:
+        """Save a version with a note of what is new; returns whether it was saved."""
         if self.read.formula is None:
             self.say("There is nothing to save yet: put a material with its parts into a line.")
-            return
+            return False
         try:
-            version = self.session.save_version(self.read.formula)
+            version = self.session.save_version(self.read.formula, note)
         except RecommenderError as error:
             self.say(sentence(error))
-            return
+            return False
         self.say(f"Saved as {version.title}." if version.new else f"{version.title} is the same already.")
+        return version.new
 
     def weigh(self) -> None:
         """Open or close the weighing sheet."""

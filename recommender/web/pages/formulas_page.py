@@ -74,7 +74,8 @@ class FormulasPage:
                         with elements.tag("li"):
                             elements.button(title, partial(self.open, versions[title]), "as-link",
                                             label=f"Open {title}")  # fmt: skip
-                            elements.words(versions[title].when[:10], "stay", "span")
+                            about = ", ".join(filter(None, (versions[title].when[:10], versions[title].note)))
+                            elements.words(about, "stay", "span")
             if left := max(len(known) - MOST, 0) + max(len(saved) - MOST, 0):
                 elements.words(f"and {left} more; write more of the name.", "remark")
             entries = self.session.workspace.removed.entries("formula")

@@ -177,7 +177,7 @@ def _dot(
         "value": [place.x, place.y],
         "name": material.slug,
         "hit": hit or material.slug == chosen,
-        "shown": _shown(material.name, apart or hits is not None),
+        "shown": _shown(material.name, material.slug == chosen or (hits is not None and not in_formula)),
         "lines": [material.name, wording.lasting(material.lasting), smells, *([where] if where else [])],
         "symbol": "rect" if in_formula else "circle",
         "symbolSize": size,
@@ -436,7 +436,7 @@ MAP_LABEL = (
     "The filter above and the list below give the same to the keyboard."
 )
 HOW = (
-    "Turn the wheel to zoom, drag to move; with the keyboard + and −, the arrows, and 0 for the whole map. "
+    "Zoom with the wheel or + and −; drag to move; 0 shows the whole map. "
     "More names appear the closer you are."
 )
 EMPTY = (

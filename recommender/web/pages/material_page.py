@@ -21,6 +21,8 @@ from recommender.web.widgets.product_section import MARKET_WORDS
 from recommender.web.widgets.removed_list import removed_list
 
 MOST_RELATIONS = 14
+AVAILABILITY_BASIS = "common practice and memory"
+"""What the availability of every material rests on."""
 
 
 class MaterialPage:
@@ -41,7 +43,7 @@ class MaterialPage:
         with self.box:
             _head(data)
             with elements.tag("div", "labelled"):
-                elements.words("prohibitions of", "label", "span")
+                elements.words("by the rules of", "label", "span")
                 elements.choice(
                     "market whose rules are shown", MARKET_WORDS, self.market, self._choose_market
                 )
@@ -53,10 +55,11 @@ class MaterialPage:
             with elements.tag("div", "two"):
                 with elements.tag("div"):
                     _smell(data)
-                    self._nose(palette)
                     _cautions(data)
+                    _practice(data)
                 with elements.tag("div"):
                     _figures(data)
+            self._nose(palette)
             if self.material.curve is not None and self.material.parts:
                 MaterialDrydown(self.session, self.material)
             MaterialQuestion(self.session, self.material)
@@ -226,11 +229,22 @@ def _figures(data: dict[str, Any]) -> None:
             rows.append((title, f"{f['value']:.3g} {f['unit']}{band}", _origin(f)))
     for part in data["constituents"][:12]:
         rows.append((f"contains {part['name']}", f"{part['percent']:g} %", _origin(part)))
+    _fact_table("Figures", "figure", rows)
+
+
+def _practice(data: dict[str, Any]) -> None:
+    rows = materials.practice_rows(data)
+    if data["availability"]:
+        rows.insert(0, ("availability", data["availability"], AVAILABILITY_BASIS))
+    if rows:
+        _fact_table("In practice", "quality", rows)
+
+
+def _fact_table(title: str, head: str, rows: list[tuple[str, str, str]]) -> None:
     with elements.tag("section"):
-        elements.words("Figures", name="h2")
-        box = elements.tag("div", "scroll", tabindex="0", role="region", aria_label="Figures")
-        with box, elements.tag("table", "plain-table"):
-            elements.table_head(("figure", "value", "rests on"))
+        elements.words(title, name="h2")
+        with elements.scrolled(title), elements.tag("table", "plain-table"):
+            elements.table_head((head, "value", "rests on"))
             with elements.tag("tbody"):
                 for name, value, origin in rows:
                     with elements.tag("tr"):

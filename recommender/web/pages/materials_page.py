@@ -18,7 +18,7 @@ from recommender.workspace import Workspace
 
 MOST = 60
 """So many materials are shown; the file has all."""
-HEADS = ("material", "CAS", "kind", "on a strip", "strength", "smells of")
+HEADS = ("material", "CAS", "kind", "on a strip", "strength of 100", "smells of")
 NOTHING = "No material is found so; try a wider smell, or less of the name."
 
 
@@ -33,7 +33,9 @@ class MaterialsPage:
             form = self.form = TypedForm(self.show)
             form.text("words", "smell", smell, "such as rose", "smells")
             form.text("named", "part of a name", named, "such as ionone")
-            form.choice("market", "prohibited in", MARKET_WORDS, ANY, aria="market whose rules decide")
+            form.choice(
+                "market", "prohibitions by the rules of", MARKET_WORDS, ANY, aria="market whose rules decide"
+            )
             form.tick("only_shelf", "on my shelf only")
             elements.button("Find", self.show, "main")
         form.end()
@@ -62,18 +64,18 @@ class MaterialsPage:
         count += f", the first {MOST} are shown" if len(found) > MOST else ""
         elements.say(self.status, " ".join([f"{count}." if found else NOTHING, *notes]))
         self.list.clear()
-        with self.list, elements.tag("table", "plain-table"):
+        with self.list, elements.tag("table", "plain-table materials-table"):
             elements.table_head(HEADS)
             with elements.tag("tbody"):
                 for material, row in zip(found[:MOST], self.rows[:MOST], strict=True):
                     with elements.tag("tr"):
                         with elements.tag("th", scope="row"):
                             elements.link(material.name, f"/material/{quote(material.slug)}")
-                        elements.words(material.cas, name="td")
+                        elements.words(material.cas, "cas", "td")
                         elements.words(_kind(row), name="td")
                         elements.words(wording.lasting(material.lasting), name="td")
                         elements.words("" if row["strength"] is None else f"{row['strength']:.0f}", name="td")
-                        elements.words(wording.labels(material.labels, 4), name="td")
+                        elements.words(wording.labels(material.labels, 4), "smells", "td")
 
     def save(self) -> None:
         """Download the whole list."""

@@ -1,6 +1,6 @@
 """The notebook: where it is and what is in it, copies of it, and putting one back."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import date
 from functools import partial
 from pathlib import Path
@@ -25,6 +25,27 @@ COPY = (
 )
 TABLES = "The same as one CSV file for each table, in a ZIP archive, for a spreadsheet or another program."
 Taken = Callable[[], Any]
+
+
+CONTENTS = {
+    "formulas": ("saved formula", "saved formulas"),
+    "formula_versions": ("version of them", "versions of them"),
+    "drafts": ("formula on the page", "formulas on the page"),
+    "bottles": ("bottle", "bottles"),
+    "trials": ("trial", "trials"),
+    "strips": ("strip", "strips"),
+    "notes": ("note of your nose", "notes of your nose"),
+    "materials": ("own material", "own materials"),
+    "limit_tables": ("table of limits", "tables of limits"),
+    "removed": ("thing removed", "things removed"),
+}
+"""Table of the notebook -> one row and several rows of it in words; other tables hold parts of these."""
+
+
+def contents(counts: Mapping[str, int]) -> str:
+    """Return in words how much of what is in a notebook, from the number of rows of each table."""
+    return ", ".join(f"{counts[name]} {one if counts[name] == 1 else many}"
+                     for name, (one, many) in CONTENTS.items())  # fmt: skip
 
 
 class NotebookPage:
@@ -61,10 +82,7 @@ class NotebookPage:
             if found is None:
                 elements.words(NONE_YET, "empty")
                 return
-            with elements.tag("details"):
-                elements.words(f"{sum(found.values())} rows in {len(found)} tables", name="summary")
-                rows = [(table.replace("_", " "), f"{number}") for table, number in found.items()]
-                elements.plain_table(("table", "rows"), rows)
+            elements.words(f"What is in it: {contents(found)}.")
 
     async def save_copy(self) -> None:
         """Download a copy."""

@@ -21,8 +21,9 @@ from recommender.web.widgets.error_words import sentence
 from recommender.web.widgets.removed_list import removed_list
 from recommender.web.widgets.shelf_import import ShelfImport
 
-FIELDS = {"label": ("as on the bottle", ""), "material": ("material", "as the label says"),
-          "dilution_percent": ("%", "neat"), "solvent": ("in", ""),
+FIELDS = {"label": ("name on the label", ""),
+          "material": ("material (if the label is your own word)", "as the label says"),
+          "dilution_percent": ("dilution %", "neat"), "solvent": ("dissolved in", ""),
           "amount_g": ("grams left", "unknown"), "price_per_g": ("price of a gram", "unknown"),
           "opened": ("opened", "yyyy-mm-dd"), "lot": ("lot", ""), "note": ("note", "")}  # fmt: skip
 """Field of a bottle -> its words, and what its blank stands for."""

@@ -11,11 +11,13 @@ from recommender.errors import RecommenderError
 from recommender.model import OwnStrip, Reading
 from recommender.notebook.readings import SCALE, written
 from recommender.output import calibration
-from recommender.output.trials import at
+from recommender.output.trials import at, reading_count
 from recommender.web.server.session import PageSession
+from recommender.web.server.uploads import read_sheet
 from recommender.web.widgets import elements
 from recommender.web.widgets.error_words import sentence
 from recommender.web.widgets.formula_view import without_commands
+from recommender.web.widgets.readings_import import ReadingsImport
 from recommender.web.widgets.removed_list import removed_list
 
 LEAD = (
@@ -32,6 +34,10 @@ FIELDS = {
     "hour": ("after", "how long"),
     "rating": ("it was", "its strength"),
 }
+COLUMNS = (
+    "A sheet has the columns material, hours and strength, and where known cas, dilution_percent, solvent, "
+    "room_c, day and words. Nothing is stored before you have seen it."
+)
 HEADS = ("material", "as", "day", "room", "readings", "")
 
 
@@ -56,6 +62,10 @@ class StripsPage:
                 elements.button("Save this strip", self._add, "main")
             elements.words(f"Strength is {SCALE}; an hour is written as 30 min, 8 h or 3 days.", "remark")
         self.list = elements.tag("div")
+        heads = ("material", "as", "day", "readings")
+        self.sheets = ReadingsImport(
+            "strips", COLUMNS, heads, self._read_sheet, _cells, self._put_all, self.message
+        )
         with elements.tag("section", "fit", aria_labelledby="fit-head"):
             elements.words("Figures in use", name="h2").props["id"] = "fit-head"
             self.used = elements.tag("div")
@@ -68,6 +78,14 @@ class StripsPage:
             self.fitted = elements.tag("div")
         self.removed = elements.tag("div")
         self.take.set_visibility(False)
+        self.show()
+
+    async def _read_sheet(self, name: str, content: bytes) -> tuple[list[OwnStrip], list[str]]:
+        found: tuple[list[OwnStrip], list[str]] = await read_sheet(self.session, "strips", name, content)
+        return found
+
+    def _put_all(self, found: list[OwnStrip]) -> None:
+        self.session.workspace.own_strips.add_all(found)
         self.show()
 
     def show(self) -> None:
@@ -101,8 +119,7 @@ class StripsPage:
         with elements.tag("tr"):
             with elements.tag("th", scope="row"):
                 elements.link(strip.material.name, f"/material/{quote(strip.material.slug)}")
-            neat = f"{round(100 * strip.dilution, 9):g} %" if strip.dilution < 1 else "neat"
-            for cell in (neat, strip.day, f"{strip.room_c:g} °C"):
+            for cell in (_strength(strip), strip.day, f"{strip.room_c:g} °C"):
                 elements.words(cell, name="td")
             with elements.tag("td"):
                 for one in strip.readings:
@@ -224,6 +241,15 @@ class StripsPage:
         undo = None if removed is None else partial(self._bring_back, removed)
         self.message.show("Every drydown uses the figures of the table again; your strips stay.", undo)
         self.show()
+
+
+def _strength(strip: OwnStrip) -> str:
+    return f"{round(100 * strip.dilution, 9):g} %" if strip.dilution < 1 else "neat"
+
+
+def _cells(strip: OwnStrip) -> tuple[str, ...]:
+    """Return the cells of a strip that is not stored yet."""
+    return strip.material.name, _strength(strip), strip.day, reading_count(strip.readings)
 
 
 def hour_and_rating(text: str) -> tuple[float, str]:

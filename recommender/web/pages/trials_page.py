@@ -1,6 +1,6 @@
 """Trials: how each saved version smelled, hour by hour, over what was predicted."""
 
-from collections.abc import Sequence
+from collections.abc import Coroutine, Sequence
 from dataclasses import dataclass
 from typing import Any
 from urllib.parse import quote
@@ -12,24 +12,33 @@ from recommender.formulas import lanes
 from recommender.model import TrialRecord
 from recommender.notebook.formulas import SavedVersion
 from recommender.notebook.removed import Removed
+from recommender.output.trials import reading_count
 from recommender.web.server import open_formulas
 from recommender.web.server.session import PageSession
+from recommender.web.server.uploads import read_sheet
 from recommender.web.widgets import elements
 from recommender.web.widgets import lanes as drawn_lanes
 from recommender.web.widgets.error_words import sentence
 from recommender.web.widgets.next_version_section import NextVersionSection
 from recommender.web.widgets.reading_writer import ReadingWriter
+from recommender.web.widgets.readings_import import ReadingsImport
 from recommender.web.widgets.readings_table import ReadingsTable
 from recommender.web.widgets.removed_list import removed_list
 from recommender.workspace import SmelledVersion
 
 NO_VERSION = (
-    "A trial belongs to a saved version. Open a formula, press “Save a version”, weigh it, "
-    "dip a strip, and come back with what you smell."
+    "A trial belongs to a saved version: save one, weigh it, dip a strip, and come back with what you smell."
 )
 NO_READING = (
     "No reading yet. The lanes are what is predicted; your readings will be drawn into them as signs, "
     "fuller the stronger it smelled."
+)
+
+
+COLUMNS = (
+    "A sheet has the columns hours and strength, and where known formula, facet, words, day, batch_g, "
+    "room_c and verdict. Lines without a formula are of the version above. Nothing is stored before you have "
+    "seen it."
 )
 
 
@@ -66,7 +75,13 @@ class TrialsPage:
         saved = formulas.versions()
         if not saved:
             elements.words(NO_VERSION, "lead")
-            elements.link("To the formulas", "/")
+            with elements.tag("ul", "choices wide"):
+                for number, formula in session.listed():
+                    with elements.tag("li"):
+                        elements.link(f"Open {formula} and save a version", open_formulas.address_of(number))
+            if not session.listed():
+                elements.link("To the formulas", "/")
+            elements.link("Strips of single materials", "/strips")
             return
         titles = {one.title: one for last in saved for one in formulas.versions(last.name)}
         self.saved = titles.get(name) or next(reversed(titles.values()))
@@ -81,6 +96,8 @@ class TrialsPage:
                 )
             elements.button("Open it", lambda: self._open(self.saved), "small")
             elements.link("Strips of single materials", "/strips")
+        if self.saved.note:
+            elements.words(f"What is new in it: {self.saved.note}", "remark")
         self.writer = ReadingWriter(session, self.saved.title, self.show)
         with elements.tag("div", "picture trial-lanes", role="group", aria_label="Lanes, readings in them"):
             self.lanes = drawn_lanes.Lanes()
@@ -88,6 +105,8 @@ class TrialsPage:
         self.signs = elements.words(f"Your readings: {signs}.", "remark")
         self.empty = elements.words(NO_READING, "empty")
         self.readings = ReadingsTable(session, self.message, self.show)
+        heads = ("version", "day", "readings", "verdict")
+        self.sheets = ReadingsImport("trials", COLUMNS, heads, self._read, _row, self._put_all, self.message)
         self.next = NextVersionSection(session, self._open)
         self.removed = elements.tag("div")
         ui.timer(0.01, self.show, once=True)
@@ -109,6 +128,16 @@ class TrialsPage:
         with self.removed:
             catalogue = self.session.workspace.palette.catalogue
             removed_list(self._removed(records), catalogue, self.readings.bring_back)
+
+    async def _read(self, name: str, content: bytes) -> tuple[list[TrialRecord], list[str]]:
+        found: tuple[list[TrialRecord], list[str]] = await read_sheet(
+            self.session, "trials", name, content, self.saved.title
+        )
+        return found
+
+    def _put_all(self, found: list[TrialRecord]) -> Coroutine[Any, Any, None]:
+        self.session.workspace.trials.add_all(found)
+        return self.show()
 
     def _view(self) -> SmelledView:
         return smelled_view(self.session.workspace.smelled(self.saved.title))
@@ -132,3 +161,9 @@ class TrialsPage:
             self.message.show(sentence(error))
             return
         ui.navigate.to(open_formulas.address(draft))
+
+
+def _row(record: TrialRecord) -> tuple[str, ...]:
+    """Return the cells of a trial that is not stored yet."""
+    version = f"{record.formula}@{record.version}"
+    return version, record.day, reading_count(record.readings), record.verdict

@@ -9,20 +9,25 @@ from recommender.web.server.worker import SheetJob
 
 
 async def read_sheet(
-    session: PageSession, kind: Literal["materials", "limits"], name: str, content: bytes
+    session: PageSession,
+    kind: Literal["materials", "limits", "trials", "strips"],
+    name: str,
+    content: bytes,
+    formula: str = "",
 ) -> Any:
     """Return the rows of a sheet, and the columns that are not used.
 
+    Lines of trials that name no saved version are of `formula`.
+
     Raises
     ------
-    BadTable, WrongCas, BadNotebook
+    BadTable, BadValue, WrongCas, BadNotebook
     JobFailed
     """
     check_size(name, len(content))
     try:
-        return await session.jobs.run(
-            SheetJob(kind, name, content, session.workspace.overlay), LONGEST_READING_S
-        )
+        job = SheetJob(kind, name, content, session.workspace.overlay, notebook=session.path, formula=formula)
+        return await session.jobs.run(job, LONGEST_READING_S)
     except TimeoutError:
         problem = f"reading it took more than {LONGEST_READING_S:g} s"
         raise BadTable(name, problem, remedy="Save the sheet that is meant as CSV") from None

@@ -49,17 +49,20 @@ class Job:
 
 @dataclass(frozen=True, slots=True)
 class SheetJob:
-    """A sheet of unknown origin to be read: lines of a formula, bottles, own materials or limits.
+    """A sheet of unknown origin to be read: a formula, bottles, own materials, limits, trials or strips.
 
-    For bottles `columns` names the header of a field, and `sheet` that of a workbook.
+    For bottles `columns` names the header of a field, and `sheet` that of a workbook. Trials are of saved
+    versions of a `notebook`, those of lines that name none of `formula`.
     """
 
-    kind: Literal["formula", "bottles", "materials", "limits"]
+    kind: Literal["formula", "bottles", "materials", "limits", "trials", "strips"]
     name: str
     content: bytes
     overlay: PaletteKey = (Overlay(), DEFAULT_CONDITIONS)
     columns: Mapping[str, str] | None = None
     sheet: str = ""
+    notebook: Path | None = None
+    formula: str = ""
 
 
 class Worker:
@@ -97,6 +100,10 @@ class Worker:
                     return workspace.own_materials.read_sheet(file)
                 case "limits":
                     return workspace.limits.read_sheet(file)
+                case "trials":
+                    return Workspace(job.notebook, workspace.palette).trials.read_sheet(file, job.formula)
+                case "strips":
+                    return workspace.own_strips.read_sheet(file)
             return importers.read(file, catalogue, job.columns, job.sheet)
 
     def answer(self, job: Job) -> "Findings | list[Contribution] | Revision":

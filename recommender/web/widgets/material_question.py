@@ -12,7 +12,7 @@ from nicegui import background_tasks, ui
 from recommender import regulation, units
 from recommender.errors import BadValue, RecommenderError
 from recommender.evidence.markets import ANY
-from recommender.model import SURFACE_NAMES, Findings, Formula, Material, Suggestion
+from recommender.model import PRODUCTS, SURFACE_NAMES, Findings, Formula, Material, Suggestion
 from recommender.output import sentences, text, wording
 from recommender.suggest import Request
 from recommender.web.server import open_formulas
@@ -197,17 +197,25 @@ class MaterialQuestion:
 
 
 def filters(form: TypedForm, session: PageSession) -> None:
-    """Add the filters of every question, and what bounds a dose in the finished product."""
+    """Add the filters of every question, what bounds a dose, the surface and how many answers."""
+    offer_filters(form, session)
+    form.choice("surface", "drying", SURFACES, SURFACE_NAMES[0])
+    form.choice("top", "show", HOW_MANY, "6", aria="how many answers")
+    form.text("why_not", "why not", hint="such as coumarin", options="names")
+
+
+def offer_filters(form: TypedForm, session: PageSession) -> None:
+    """Add the filters of what is offered, and what bounds a dose in the finished product."""
     form.text("avoid", "without", hint="such as hay", options="smells")
     form.choice("kind", "kind", KINDS)
     form.text("max_price", "at most", hint="such as 0.5", numeric=True, classes="short wide",
               aria="price of a gram neat, at most", unit="a gram, neat")  # fmt: skip
     form.tick("only_shelf", "from my shelf only")
     form.tick("no_label_allergens", "no label allergens")
+    form.choice("product", "for", {"": "any product"} | dict(PRODUCTS))
+    form.tick("colourless", "colourless")
+    form.tick("available", "can be bought")
     product_fields(form, session)
-    form.choice("surface", "drying", SURFACES, SURFACE_NAMES[0])
-    form.choice("top", "show", HOW_MANY, "6", aria="how many answers")
-    form.text("why_not", "why not", hint="such as coumarin", options="names")
 
 
 def product_fields(form: TypedForm, session: PageSession) -> None:
@@ -228,6 +236,17 @@ def filtered(form: TypedForm, request: Request) -> Request:
     """Return a request with the filters as typed; raises `BadValue` for the field."""
     values = form.values
     return replace(
+        offered(form, request),
+        surface=values["surface"],
+        top=int(values["top"]),
+        why_not=values["why_not"] or None,
+    )
+
+
+def offered(form: TypedForm, request: Request) -> Request:
+    """Return a request with the filters of what is offered as typed; raises `BadValue` for the field."""
+    values = form.values
+    return replace(
         request,
         avoid=values["avoid"] or None,
         kind=values["kind"] or None,
@@ -239,9 +258,9 @@ def filtered(form: TypedForm, request: Request) -> Request:
         category=values["category"],
         on=regulation.checked_day(values["on"]),
         share_percent=form.percent("share_percent"),
-        surface=values["surface"],
-        top=int(values["top"]),
-        why_not=values["why_not"] or None,
+        product=values["product"] or None,
+        colourless=values["colourless"],
+        available=values["available"],
     )
 
 

@@ -1,8 +1,11 @@
 """The next version of a formula from the readings of its trials: changes to tick, each with its reason."""
 
 from collections.abc import Callable
+from dataclasses import replace
+from functools import partial
 from typing import Any
 
+from recommender import units
 from recommender.errors import RecommenderError
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.notebook.formulas import SavedVersion
@@ -17,6 +20,8 @@ from recommender.web.server.worker import Job
 from recommender.web.widgets import elements
 from recommender.web.widgets.error_words import sentence
 from recommender.web.widgets.formula_view import without_commands
+from recommender.web.widgets.material_question import offer_filters, offered
+from recommender.web.widgets.typed_form import TypedForm
 from recommender.workspace import SmelledVersion
 
 
@@ -35,6 +40,13 @@ class NextVersionSection:
                 self.ask = elements.button("What do the readings ask for?", self._ask)
                 self.status = elements.words("", "remark", "span")
                 self.status.props["role"] = "status"
+            form = self.form = TypedForm(self._ask)
+            with elements.tag("details", "filters") as self.filters:
+                elements.words("Filters, and the finished product", name="summary")
+                with elements.tag("div", "form"):
+                    form.text("until_hours", "smells last until", hint="24 h", classes="short wide")
+                    offer_filters(form, session)
+                form.end()
             self.list = elements.tag("div")
 
     def show(self, smelled: SmelledVersion) -> None:
@@ -45,22 +57,37 @@ class NextVersionSection:
         self.smelled = smelled
         has_some = any(record.readings for record in smelled.records)
         self.ask.set_visibility(has_some)
+        self.filters.set_visibility(has_some)
         elements.say(self.status, "" if has_some else "It follows from readings; there is none yet.")
+
+    def request(self) -> Request:
+        """Return what is asked under the filters as typed; raises `BadValue` for the field."""
+        request = offered(self.form, Request(shelf=self.session.workspace.shelf.stock()))
+        hours = self.form.read("until_hours", partial(units.hours_of, above_zero=True))
+        return request if hours is None else replace(request, until_hours=hours)
 
     async def _ask(self) -> None:
         smelled = self.smelled
         if smelled is None:
             return
+        self.form.fine()
+        try:
+            request = self.request()
+        except RecommenderError as error:
+            self.form.complain(error)
+            self.filters.props.set_bool("open", True)
+            return
         elements.say(self.status, "working out what to change …")
         readings = tuple(one for record in smelled.records for one in record.readings)
         drydown = smelled.drydown
-        request = Request(shelf=self.session.workspace.shelf.stock())
         overlay = self.session.workspace.overlay[0], drydown.palette.conditions
         job = Job("next", drydown.formula, request, overlay=overlay, readings=readings)
         try:
             self.revision = await self.session.jobs.run(job)
         except RecommenderError as error:
-            elements.say(self.status, sentence(error))
+            elements.say(self.status, "")
+            self.form.complain(error)
+            self.filters.props.set_bool("open", True)
             return
         except JobFailed as error:
             elements.say(self.status, str(error))

@@ -15,7 +15,7 @@ class FormulaActions:
 
     rename: Callable[[str], object]
     step: Callable[[int], object]
-    save: Callable[[], object]
+    save: Callable[[str], object]
     weigh: Callable[[], object]
     export: Callable[[], object]
 
@@ -24,6 +24,7 @@ class TitleBar:
     """The line above the formula."""
 
     def __init__(self, session: PageSession, name: str, actions: FormulaActions) -> None:
+        self.actions = actions
         with elements.tag("div", "title"):
             elements.words("Formula", "unseen", "h1")
             self.name = elements.field("name of the formula", name, done=actions.rename, classes="name")
@@ -33,7 +34,11 @@ class TitleBar:
             with elements.tag("div", "title-acts", role="group", aria_label="The whole formula"):
                 self.undo = elements.button("Undo", lambda: actions.step(-1), "small")
                 self.redo = elements.button("Redo", lambda: actions.step(1), "small")
-                elements.button("Save a version", actions.save, "small")
+                self.note = elements.field(
+                    "what is new in this version", hint="what is new", classes="version-note"
+                )
+                self.note.on("keydown.enter", lambda _: self._save())
+                elements.button("Save a version", self._save, "small")
                 elements.button("Weigh", actions.weigh, "small")
                 elements.button("Export CSV", actions.export, "small")
                 elements.button("Open…", picker_dialog(session).open, "small")
@@ -48,6 +53,11 @@ class TitleBar:
             label = f"{what}: {step}" if step else f"{what}: nothing"
             if button.props.get("aria-label") != label:
                 button.props["aria-label"] = button.props["title"] = label
+
+    def _save(self) -> None:
+        """Save a version with its note, which then is blank again."""
+        if self.actions.save((self.note.value or "").strip()):
+            self.note.value = ""
 
     def _focus(self, on: bool) -> None:
         before, self.focused = self.focused, on

@@ -1,7 +1,7 @@
 """At the balance: what to weigh for a batch, what to dilute first, sheets and labels to print."""
 
 import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from functools import partial
 from pathlib import Path
@@ -9,7 +9,9 @@ from pathlib import Path
 from nicegui import run, ui
 
 from recommender.errors import RecommenderError
-from recommender.output import weighing, worksheet
+from recommender.formulas.formula import amounts
+from recommender.output import weighing, wording, worksheet
+from recommender.suggest.stock import MaterialCost, cost
 from recommender.web.server.dose_edits import take_dose
 from recommender.web.server.line_edits import Edit
 from recommender.web.server.typed_lines import ParsedLines
@@ -53,6 +55,22 @@ def labels_of(sheet: WeighingSheet, version: str, lot: str) -> bytes:
         path = Path(folder) / "labels.pdf"
         worksheet.save_labels(weighing.vessels(sheet, version, date.today(), lot), str(path))
         return path.read_bytes()
+
+
+def cost_words(rows: Sequence[MaterialCost]) -> str:
+    """Return what a batch costs from the bottles and what they lack, blank where no bottle has any of it."""
+    if not any(row.bottle for row in rows):
+        return ""
+    prices = [row.price for row in rows if row.price is not None]
+    of = "" if len(prices) == len(rows) else f", {len(prices)} of {len(rows)} materials counted"
+    texts = [f"This batch costs {sum(prices):.3g} from your bottles{of}"] if prices else []
+    unpriced = [row.material.name for row in rows if row.bottle and row.price is None]
+    texts += [f"no price is known of {wording.join(unpriced)}"] if unpriced else []
+    absent = [row.material.name for row in rows if row.bottle is None]
+    texts += [f"in no bottle: {', '.join(absent)}"] if absent else []
+    texts += [f"the bottle of {row.material.name} lacks {row.short_g:.3g} g" for row in rows if row.short_g]
+    text = "; ".join(texts)
+    return f"{text[0].upper()}{text[1:]}." if text else ""
 
 
 class WeighingSection:
@@ -171,6 +189,9 @@ class WeighingSection:
             with self.vials:
                 self._three_vials(found, found.bracket)
         with self.notes:
+            priced = cost(amounts(found.formula), self.workspace.shelf.stock(), found.batch_g)
+            if line := cost_words(priced):
+                elements.words(line, "remark")
             for line in (*weighing.product_lines(found), *notes_of(found)):
                 elements.words(line, "caution" if line.startswith("PROHIBITED") else "remark")
 
