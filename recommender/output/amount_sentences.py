@@ -20,13 +20,11 @@ def dose(found: Suggestion) -> str:
     proposed = found.dose
     diluted = proposed.dilution_percent
     weigh = f", {weighed(proposed.first_try, diluted)}" if diluted else ""
-    neat = " neat" if diluted else ""
+    first = f"try {parts(proposed.first_try)}{' neat' if diluted else ''} per thousand first"
     against = f"; {_as_many(proposed.of_query)} it replaces" if proposed.of_query else ""
     low, high = parts_of(proposed.low), parts_of(proposed.high)
     usual = f"; {usual_parts(proposed.usual)}" if proposed.usual and not proposed.members else ""
-    return (
-        f"try {parts(proposed.first_try)}{neat} per thousand first (range {low} to {high}{weigh}{usual}){against}"
-    )
+    return f"{first} (range {low} to {high}{weigh}{usual}){against}"
 
 
 def weighed(parts_neat: float, dilution_percent: float) -> str:
@@ -35,7 +33,8 @@ def weighed(parts_neat: float, dilution_percent: float) -> str:
     >>> weighed(10.0, 10.0)
     'weighed as 100 of a 10 % dilution'
     """
-    return f"weighed as {parts_of(100.0 * parts_neat / dilution_percent)} of a {dilution_percent:g} % dilution"
+    amount = parts_of(100.0 * parts_neat / dilution_percent)
+    return f"weighed as {amount} of a {dilution_percent:g} % dilution"
 
 
 def _as_many(times: float) -> str:

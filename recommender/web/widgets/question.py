@@ -30,7 +30,7 @@ PRODUCTS = {"": "any product", "soap": "bar soap", "candle": "a candle", "shampo
             "wash": "washing powder"}  # fmt: skip
 KINDS = {"": "any kind", "molecule": "molecules", "natural": "naturals", "base": "bases"}
 HINTS = {
-    "extend": "Choose a lane or a smell that ends early, or write one, to see what keeps it alive and at which dose.",
+    "extend": "Choose a lane, or write a smell, to see what keeps it alive and at which dose.",
     "replace": "Choose a line, here or with ⇄ beside it, to see what can stand for it in this formula.",
     "vary": "Write where it should go, such as hazelnut, smoke or pear.",
     "pair": "Ask what goes well with it, or write a smell that a companion should have.",
