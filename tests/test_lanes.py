@@ -1,10 +1,12 @@
 """Lanes: which smells have one, where they begin and end, what the cursor says, ghosts, two formulas."""
 
 import math
+from dataclasses import replace
 
 import pytest
 from asking import drydown
 
+from recommender.evaporation.gaps import Gap
 from recommender.formulas import lanes
 from recommender.formulas.lanes import Lane, Moment, Span
 from recommender.output import lanes as words
@@ -34,8 +36,8 @@ def test_a_lane_ends_where_the_drydown_does_and_begins_where_it_is_first_smelled
     assert rose.of_theme
     assert rose.gap.facet == "rose"
     assert (smoke.clear, smoke.there, smoke.gap) == (None, None, None)
-    solar = lanes.lanes(TABLE, ["solar floral"])[0]
-    assert solar.clear.start > 1.0  # the top notes cover it at first
+    late = lanes.lanes(TABLE, ["solar floral"])[0]
+    assert late.clear.start > 1.0  # the top notes cover it at first
 
 
 def test_what_is_smelled_at_an_hour_is_what_the_lanes_show_there():
@@ -63,6 +65,10 @@ def test_the_words_of_a_lane_and_of_an_hour():
     )
     assert words.ends(Lane("grass", (), None, Span(1.0, 1.0, 2.0, 4.0))) == "never clear, gone by 2 h"
     assert words.ends(Lane("grass", (), None, None)) == "not smelled"
+    late = Lane("musk", (), Span(3.0, 20.0, 30.0, 40.0), Span(1 / 60, 40.0, 60.0, 90.0))
+    assert words.ends(late) == "from 3 h, clear until 30 h, gone by 2.5 days"
+    missed = replace(lane, gap=Gap("grass", 1.0, ("linalool",), 50.0))
+    assert words.alternative(missed).endswith("; it ends early")
     assert words.alternative(Lane("grass", (), None, None)) == "grass: not smelled in this formula"
     assert words.moment(Moment(5.0, ("vetiver", "wood"), ("grass",), ())) == "vetiver, wood, a little grass"
     assert words.moment(Moment(5.0, (), (), ())) == "nothing is smelled any more"
@@ -137,7 +143,48 @@ def test_the_lane_of_an_answer_is_drawn_where_it_ends_otherwise():
     assert set(ends) == {lane.facet for lane in shown.lanes}
     assert ends["rose"] != shown.ends_of("rose")
     assert ghost["lanes"]["rose"]["ends"] == ends["rose"]
+    drawn = ghost["lanes"]["rose"]
+    assert not drawn["less"]
+    assert drawn["there"][0][0] < drawn["gone"] < drawn["there"][-1][0]  # it fades beyond its end
     assert "lily of the valley" not in ghost["lanes"]  # hardly moved
+    back = drydown_view(replace(read, formula=beside), palette, {})
+    _, loss = ghost_view(TABLE.formula, palette, None, back, ["rose"])
+    assert loss["lanes"]["rose"]["less"]
+    assert loss["lanes"]["rose"]["gone"] < drawn["gone"]
+
+
+def test_an_hour_of_the_cursor_next_to_one_of_the_axis_is_that_one():
+    drawn = geometry()
+    hours = drawn.moments_drawn([Moment(h, ("rose",), (), ("linalool",)) for h in (0.83, 0.97)])
+    assert [one["hour"] for one in hours] == ["50 min", "1 h"]
+    assert hours[1]["at"] == round(drawn.place(1.0), 4)
+    assert drawn.ticks()[-1]["text"] == "7 days and more"
+
+
+def test_the_cursor_names_materials_as_typed():
+    drawn = geometry()
+    moment = Moment(1.0, ("rose",), (), ("butylphenyl methylpropional", "linalool"))
+    named = drawn.moments_drawn([moment], {"butylphenyl methylpropional": "my aldehyde"})
+    assert named[0]["speaking"] == "my aldehyde and linalool"
+    from recommender.web.server.typed_lines import ParsedLines
+    from recommender.web.widgets.formula_view import drydown_view
+
+    lines = {str(n): line for n, line in enumerate(TABLE.formula.lines)}
+    read = ParsedLines(TABLE.formula, lines, typed={"0": "my aldehyde"})
+    shown = drydown_view(read, shipped(), {})
+    assert "my aldehyde" in shown.moments[26]["speaking"]
+    assert shown.inferred == ("lily of the valley", "rose")
+
+
+def test_lines_that_are_read_have_their_names_as_typed():
+    pytest.importorskip("nicegui")
+    from recommender.web.server import typed_lines
+
+    blank = {"dilution_percent": "", "solvent": "", "note": "", "out": ""}
+    lines = [{"id": "1", "material": " Linalool ", "parts": "2", **blank},
+             {"id": "2", "material": "vanilin", "parts": "2", **blank}]  # fmt: skip
+    read = typed_lines.read("posy", lines, shipped().catalogue, lambda name: None)
+    assert read.typed == {"1": "Linalool"}
 
 
 def test_two_formulas_have_two_lanes_a_smell_and_what_was_changed():

@@ -6,10 +6,11 @@ pytest.importorskip("nicegui")
 
 from recommender.errors import BadValue
 from recommender.model import Dose, Suggestion
+from recommender.output import amount_sentences
 from recommender.palette import shipped
 from recommender.suggest import Request
 from recommender.web.widgets.question import Question
-from recommender.web.widgets.suggestion import STEPS, DoseRange
+from recommender.web.widgets.suggestion import STEPS, DoseRange, dose_words, range_words
 
 BASE = Request()
 
@@ -56,3 +57,18 @@ def test_the_slider_spans_the_usual_range():
     assert (below.low, below.high) == (0.4, 40.0)
     assert DoseRange.of(suggestion(None)) is None
     assert DoseRange.of(suggestion(Dose(5.0, 5.0, 5.0))) is None
+
+
+def test_a_dose_is_so_much_neat_and_weighed_as_so_much_of_a_dilution():
+    dose = Dose(10.0, 5.0, 20.0, dilution_percent=10.0, usual=(1.0, 20.0))
+    assert dose_words(dose) == "10 parts neat of 1000, weighed as 100 of a 10 % dilution, usual 1 to 20"
+    assert dose_words(Dose(1.0, 0.5, 2.0)) == "1 part of 1000"
+    told = amount_sentences.dose(suggestion(dose))
+    assert told.startswith("try 10 parts neat per thousand first (range 5 to 20, weighed as 100 of a 10 %")
+
+
+def test_the_ends_of_the_slider_say_whether_they_are_the_usual_ones():
+    usual, wider = Dose(10.0, 5.0, 20.0, usual=(1.0, 20.0)), Dose(0.5, 0.2, 2.0, usual=(1.0, 20.0))
+    assert range_words(DoseRange.of(suggestion(usual)), usual) == ("1", "usual", "20")
+    assert range_words(DoseRange.of(suggestion(wider)), wider) == ("0.5", "usual 1 to 20", "20")
+    assert range_words(DoseRange(3.0, 10.0), Dose(5.0, 3.0, 10.0)) == ("3", "", "10")

@@ -18,13 +18,23 @@ def dose(found: Suggestion) -> str:
     if found.dose is None:
         return ""
     proposed = found.dose
-    weigh = f", weighed as a {proposed.dilution_percent:g} % dilution" if proposed.dilution_percent else ""
+    diluted = proposed.dilution_percent
+    weigh = f", {weighed(proposed.first_try, diluted)}" if diluted else ""
+    first = f"try {parts(proposed.first_try)}{' neat' if diluted else ''} per thousand first"
     against = f"; {_as_many(proposed.of_query)} it replaces" if proposed.of_query else ""
     low, high = parts_of(proposed.low), parts_of(proposed.high)
     usual = f"; {usual_parts(proposed.usual)}" if proposed.usual and not proposed.members else ""
-    return (
-        f"try {parts(proposed.first_try)} per thousand first (range {low} to {high}{weigh}{usual}){against}"
-    )
+    return f"{first} (range {low} to {high}{weigh}{usual}){against}"
+
+
+def weighed(parts_neat: float, dilution_percent: float) -> str:
+    """Return how much of a dilution is so many parts neat.
+
+    >>> weighed(10.0, 10.0)
+    'weighed as 100 of a 10 % dilution'
+    """
+    amount = parts_of(100.0 * parts_neat / dilution_percent)
+    return f"weighed as {amount} of a {dilution_percent:g} % dilution"
 
 
 def _as_many(times: float) -> str:
@@ -61,8 +71,8 @@ def beside(found: Suggestion, asked: str) -> str:
     if found.dose is None or not found.dose.of_query:
         return ""
     ratio, weigh = found.dose.of_query, found.dose.dilution_percent
-    diluted = f", weighed as a {weigh:g} % dilution" if weigh else ""
-    return f"try {parts(ratio)} to one part of {asked}{diluted}"
+    diluted = f", {weighed(ratio, weigh)}" if weigh else ""
+    return f"try {parts(ratio)}{' neat' if weigh else ''} to one part of {asked}{diluted}"
 
 
 def effect(found: Suggestion, *, compared: bool = True) -> str:

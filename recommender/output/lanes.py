@@ -9,20 +9,22 @@ NOTHING = "nothing is smelled any more"
 
 
 def ends(lane: Lane) -> str:
-    """Return the two ends of a smell: clear until 3 h, gone by 18 h."""
+    """Return the two ends of a smell: clear until 3 h, gone by 18 h; one that begins late from when on."""
     if lane.there is None:
         return ABSENT
-    clear = "never clear" if lane.clear is None else f"clear until {units.duration(lane.clear.hours)}"
+    clear = "never clear"
+    if lane.clear is not None:
+        clear = f"{_from(lane.clear)}clear until {units.duration(lane.clear.hours)}"
     return f"{clear}, gone by {units.duration(lane.there.hours)}"
 
 
 def alternative(lane: Lane) -> str:
-    """Return a lane as text: rose, of the theme: clear until 18 h (8 to 40 h), gone by ..., then missed."""
+    """Return a lane as text: rose, of the theme: clear until 18 h (8 to 40 h), gone by ...; it ends early."""
     head = f"{lane.facet}, of the theme" if lane.of_theme else lane.facet
     if lane.there is None:
         return f"{head}: {ABSENT} in this formula"
     clear = "never clear" if lane.clear is None else f"{_from(lane.clear)}clear until {_band(lane.clear)}"
-    rest = "; then it is missed" if lane.gap is not None else ""
+    rest = "; it ends early" if lane.gap is not None else ""
     return f"{head}: {clear}, gone by {_band(lane.there)}{rest}"
 
 

@@ -256,6 +256,7 @@ class FormulaPage:
                 self.drawn = number
                 with self.client:
                     self.drydown.show(view.drydown, fields, number)
+                    self.theme.infer(view.drydown.inferred if view.drydown else ())
                     self.product.show(view.product_summary)
                     if view.sheet is not None:
                         self.weighing.show(view.sheet, read, fields)

@@ -30,7 +30,8 @@ class ParsedLines:
     """Lines, read: the formula of those that could be, None where nothing in them smells.
 
     `found`, `problems` and `per_thousand` are by the number of the line; parts per thousand are of what is
-    weighed. `theme_problem` is what is wrong with the words for its theme, None where nothing is.
+    weighed. `theme_problem` is what is wrong with the words for its theme, None where nothing is. `typed` are
+    the names as typed of those found, by number.
     """
 
     formula: Formula | None
@@ -38,6 +39,7 @@ class ParsedLines:
     problems: Mapping[str, LineProblem] = field(default_factory=dict)
     per_thousand: Mapping[str, float] = field(default_factory=dict)
     theme_problem: RecommenderError | None = None
+    typed: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def total(self) -> float:
@@ -166,6 +168,7 @@ def read(
         problems,
         {number: 1000.0 * line.parts / total for number, line in found.items()},
         theme_problem,
+        {line["id"]: line["material"].strip() for line in lines if line["id"] in found},
     )
 
 

@@ -22,6 +22,7 @@ from recommender.web.widgets.formula_view import (
     gap_words,
 )
 from recommender.web.widgets.lanes import Lanes
+from recommender.web.widgets.theme_field import THEME
 
 SHOWN_GAPS = 4
 EMPTY = (
@@ -60,7 +61,11 @@ class DrydownSection:
                 self.surface = elements.choice(
                     "surface on which it dries", SURFACE_WORDS, STRIP, partial(set_field, SURFACE)
                 )
-        self.theme = elements.words("", "remark")
+        with elements.tag("div", "theme-line") as self.theme_line:
+            self.theme = elements.words("", "remark")
+            change = elements.words("change", "button as-link", "button")
+            change.props["type"], change.props["aria-label"] = "button", "change the theme"
+            change.on("click", js_handler=f"() => document.querySelector('.labelled.{THEME} input')?.focus()")
         self.empty = elements.words(EMPTY, "empty")
         self.box = elements.tag("div", "picture", role="group", aria_label="Lanes, one for each smell")
         with self.box:
@@ -92,7 +97,7 @@ class DrydownSection:
         """Draw what a formula shows; `number` counts the drawings, so that a new one can be recognised."""
         before, self.shown, self.fields = self.shown, shown, fields
         self.empty.set_visibility(shown is None)
-        for part in (self.theme, self.box, self.foot, self.gaps, self.notes, self.details):
+        for part in (self.theme_line, self.box, self.foot, self.gaps, self.notes, self.details):
             part.set_visibility(shown is not None)
         if shown is None:
             return
@@ -162,7 +167,7 @@ class DrydownSection:
                 )
                 return
             elements.words(
-                "Missed: what goes while the rest still smells. Choose one to see what would keep it.",
+                "Ends early: what goes while the rest still smells. Choose one to see what would keep it.",
                 "gaps-head",
             )
             for facet, text in worded[:SHOWN_GAPS]:

@@ -42,7 +42,7 @@ export default {
     </div>
     <div class="rows-head" aria-hidden="true">
       <span></span><span>material</span><span class="right-side">parts</span><span></span>
-      <span class="right-side dil">%</span><span class="right-side share">of 1000</span><span></span>
+      <span class="right-side dil">%</span><span class="right-side share">of 1000</span><span class="in-head">in</span>
     </div>
     <ol class="lines" aria-label="Lines of the formula">
       <li v-for="(row, n) in rows" :key="keyOf(row.id)" class="line" :data-line="row.id"
@@ -57,6 +57,7 @@ export default {
           <span v-else class="grip" aria-hidden="true">+</span>
           <div class="cell material" :class="state(row, 'material')">
             <input type="text" list="names" autocomplete="off" spellcheck="false" v-bind="cell(row, 'material')"
+              :title="text(row, 'material')"
               v-on="cellActs(row, 'material')">
             <span class="tags">
               <span v-if="row.accord" class="tag wide">accord</span>
@@ -84,7 +85,7 @@ export default {
             <template v-if="row.stored">
             <button type="button" class="sign" :data-at="row.id + '/out'" :aria-pressed="String(!!row.out)"
               :aria-label="'Leave ' + called(row) + ' out for now'" title="Leave out for now"
-              @click="act('flag', {ids: [row.id], flag: 'out', on: !row.out})">{{ row.out ? "○" : "●" }}</button>
+              @click="act('flag', {ids: [row.id], flag: 'out', on: !row.out})">{{ row.out ? "☐" : "☑" }}</button>
             <button type="button" class="sign wide" :data-at="row.id + '/swap'"
               :aria-label="'What can stand for ' + called(row) + '?'" :title="'What can stand for ' + called(row) + '?'"
               @click="act('replace', {id: row.id})">⇄</button>
@@ -149,6 +150,7 @@ export default {
       <button type="button" class="button small" @click="act('remove', {ids: picked})">Take out</button>
       <button type="button" class="button small" @click="choose_none">Choose none</button>
     </div>
+    <p v-if="marks.length" class="marks-key">{{ marks.join(", ") }} its usual range</p>
     <div class="rows-acts" role="group" aria-label="All amounts">
       <span>scale to</span>
       <button type="button" class="button small" aria-label="Scale to 100 parts" @click="act('scale', {total: 100})">100</button>
@@ -183,6 +185,11 @@ export default {
     },
     picked() {
       return this.lines.map((line) => line.id).filter((id) => this.chosen[id]);
+    },
+    marks() {
+      const signs = { above: "▲", below: "▼" };
+      return Object.keys(signs).filter((word) => this.rows.some((row) => row.mark && row.mark.startsWith(word)))
+        .map((word) => `${signs[word]} ${word}`);
     },
     unsaved() {
       const found = [];

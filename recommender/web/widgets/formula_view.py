@@ -18,7 +18,7 @@ from recommender.model import STRIP, Formula, Line, Reading, Suggestion
 from recommender.output import formulas, wording
 from recommender.output.lanes import ends
 from recommender.palette import Palette
-from recommender.web.server.typed_lines import ParsedLines
+from recommender.web.server.typed_lines import ParsedLines, content_of
 from recommender.web.widgets import lanes as drawn_lanes
 from recommender.web.widgets.product_section import ProductSummary, product_summary, usable
 from recommender.web.widgets.weighing_request import Bottles, sheet_of
@@ -27,8 +27,8 @@ from recommender.workspace import Workspace
 
 SURFACE, PINNED, EVERY, PICTURE = "surface", "pinned", "every_smell", "picture"
 """Fields of a formula: what it dries on, the smells that are always drawn, whether all are, which view."""
-SEEN = 1.12
-"""Ends that differ by less than this factor look the same in lanes."""
+SEEN = 1.5
+"""The lane of an answer that was not asked about is drawn where an end moves by more than this factor."""
 CURVES = "curves"
 """The view in place of the lanes."""
 
@@ -48,7 +48,8 @@ class DrydownView:
     """The lanes, the gaps, every facet in figures, notes, the theme and what sticks out, as sentences.
 
     `pictures` and `moments` are the lanes and the time cursor as the browser draws them, `fainter` is how
-    many smells have no lane; `drawing` are the curves, None while they are not looked at.
+    many smells have no lane; `drawing` are the curves, None while they are not looked at;
+    `inferred` is the theme where none is stated.
     """
 
     surface: str
@@ -62,6 +63,7 @@ class DrydownView:
     theme: str = ""
     sticks_out: tuple[str, ...] = ()
     drawing: Drawing | None = None
+    inferred: tuple[str, ...] = ()
 
     def ends_of(self, facet: str) -> str:
         """Return the ends of a smell in words, blank where it has no lane."""
@@ -128,7 +130,7 @@ def drydown_view(
         drawn_lanes.with_readings(
             _drawn(table, found, pins, asked), readings if table.surface == STRIP else (), palette.smell
         ),
-        drawn_lanes.moments_drawn(lanes.moments(table)),
+        drawn_lanes.moments_drawn(lanes.moments(table), _typed_names(read)),
         len(set(curves.perceptible(table)) - set(wanted)),
         tuple(table.gaps),
         tuple(rows),
@@ -136,7 +138,18 @@ def drydown_view(
         wording.theme(table.theme.figures),
         tuple(map(formulas.sticks_out, table.sticks_out)),
         curves.drawing(table) if fields.get(PICTURE) == CURVES else None,
+        () if table.theme.stated else table.theme.facets,
     )
+
+
+def _typed_names(read: ParsedLines) -> dict[str, str]:
+    """Return the names of materials as typed; of one that is in several lines as in the first."""
+    found: dict[str, str] = {}
+    for number, line in read.found.items():
+        material = content_of(line)
+        if material is not None and number in read.typed:
+            found.setdefault(material.name, read.typed[number])
+    return found
 
 
 def _drawn(
@@ -177,7 +190,7 @@ def ghost_view(
     """Return the ends of the smells of a formula, in words, and as the browser draws them.
 
     Drawn are those that end clearly otherwise than the lanes beside which they are drawn, and of those that
-    are `asked` for any change.
+    are `asked` for any change; `gone` is the place of the end, `less` whether it is earlier than the present.
     """
     present = {lane.facet: lane for lane in beside.lanes}
     table = Workspace(palette=palette).drydown(formula, share_percent=share_percent)
@@ -190,13 +203,23 @@ def ghost_view(
             and words != beside.ends_of(lane.facet)
             and (lane.facet in asked or _moved(lane, present[lane.facet]))
         ):
-            clear, there = drawn_lanes.stops(lane.clear), drawn_lanes.stops(lane.there)
-            found[lane.facet] = {"clear": clear, "there": there, "ends": words}
+            found[lane.facet] = {
+                "clear": drawn_lanes.stops(lane.clear),
+                "there": drawn_lanes.stops(lane.there),
+                "ends": words,
+                "gone": round(drawn_lanes.place(lane.there.hours), 3) if lane.there else 0.0,
+                "less": _last_hours(lane) < _last_hours(present[lane.facet]),
+            }
     return worded, {"lanes": found}
 
 
+def _last_hours(lane: Lane) -> tuple[float, float]:
+    """Return when a smell is gone, and until when it is clear, 0 where it never is."""
+    return (lane.there.hours if lane.there else 0.0, lane.clear.hours if lane.clear else 0.0)
+
+
 def _moved(one: Lane, other: Lane) -> bool:
-    """Return whether an end of two lanes differs by more than a person would see."""
+    """Return whether an end of two lanes differs by more than `SEEN`."""
     for first, second in ((one.clear, other.clear), (one.there, other.there)):
         if (first is None) != (second is None):
             return True
@@ -244,7 +267,7 @@ def _row(row: dict[str, object]) -> FacetRow:
         return f"{formulas.until({'hours': hours})} ({units.duration(low)} to {units.duration(high)})"
 
     return FacetRow(
-        str(row["facet"]), end("clear"), end("just_there"), "missed" if row.get("gap_hours") else ""
+        str(row["facet"]), end("clear"), end("just_there"), "ends early" if row.get("gap_hours") else ""
     )
 
 

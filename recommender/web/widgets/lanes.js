@@ -1,8 +1,21 @@
 // One lane for each smell, dark where it is clear, pale where it is faint, and a cursor for the hour.
+const LEGEND = [
+  ["clear", "thick: clear"], ["faint", "thin: faint"], ["fading", "fading: the end is not surer than this"],
+  ["about", "green: what the formula is about"],
+];
+
 export default {
   template: `
     <div class="lanes">
-      <p class="lane-now"><strong>At {{ now.hour }}:</strong> {{ now.smelled }}<span v-if="now.speaking">. Speaking: {{ now.speaking }}</span>.</p>
+      <p class="lane-now"><strong>At {{ now.hour }}:</strong> {{ now.smelled }}<span v-if="now.speaking">. From: {{ now.speaking }}</span>.</p>
+      <p class="lane-legend"><span v-for="[sign, text] in LEGEND" :key="sign" class="lane-key"><i :class="sign" aria-hidden="true"></i>{{ text }}</span></p>
+      <div class="lane-time">
+        <div class="lane-axis" aria-hidden="true">
+          <span v-for="tick in ticks" :key="tick.text" :style="{left: 100 * tick.at + '%'}">{{ tick.text }}</span>
+        </div>
+        <input class="lane-hour" type="range" min="0" :max="Math.max(moments.length - 1, 0)" step="1" v-model.number="at"
+          ref="hour" aria-label="hour of the time cursor" :aria-valuetext="'at ' + now.hour + ': ' + now.smelled">
+      </div>
       <ul class="lane-list">
         <li v-for="lane in lanes" :key="lane.key || lane.facet" class="lane"
             :class="{theme: lane.theme, asked: lane.asked, missed: lane.gap, pinned: lane.pinned, second: lane.second}">
@@ -14,16 +27,17 @@ export default {
             <template v-else>
               <button type="button" class="lane-pin" :aria-pressed="lane.pinned ? 'true' : 'false'"
                 :aria-label="'Pin ' + lane.facet" :title="lane.pinned ? 'Pinned: always drawn' : 'Pin: always draw it'"
-                @click="$emit('pin', lane.facet)"><svg viewBox="0 0 12 12" aria-hidden="true"><circle cx="6" cy="6" r="3.6"/></svg></button>
+                @click="$emit('pin', lane.facet)"><svg viewBox="0 0 12 12" aria-hidden="true"><path d="M3.8 1h4.4l-.7 3.2 1.7 2.3H2.8l1.7-2.3zM6 6.5V11"/></svg></button>
               <button type="button" class="lane-ask" :aria-label="lane.ask" :title="lane.ask"
                 @click="$emit('ask', lane.facet)">{{ lane.facet }}</button>
               <span v-if="lane.theme" class="lane-tag">theme</span>
-              <span v-if="lane.gap" class="lane-tag gap-tag">missed</span>
+              <span v-if="lane.gap" class="lane-tag gap-tag">ends early</span>
             </template>
           </div>
-          <div class="lane-ends" :class="{then: ghostOf(lane)}">{{ ghostOf(lane) ? 'with it ' + ghostOf(lane).ends : lane.ends }}</div>
+          <div v-if="ghostOf(lane)" class="lane-ends then" :title="'now ' + lane.ends">{{ ghostOf(lane).less ? "↓" : "↑" }} with it {{ ghostOf(lane).ends }}</div>
+          <div v-else class="lane-ends">{{ lane.ends }}</div>
           <svg class="lane-plot" role="img" :aria-label="lane.text" viewBox="0 0 1000 24" preserveAspectRatio="none"
-              @pointermove="point" @pointerdown="point">
+              @pointermove="drag" @pointerdown="point">
             <defs>
               <linearGradient v-for="part in parts(lane)" :id="part.id" :key="part.id" :class="part.name">
                 <stop v-for="(stop, n) in part.stops" :key="n" :offset="stop[0]" :stop-opacity="stop[1]"/>
@@ -36,6 +50,7 @@ export default {
             </template>
             <rect x="0" y="8" width="1000" height="8" :fill="fill(lane, 'there')"/>
             <rect x="0" y="3" width="1000" height="18" :fill="fill(lane, 'clear')"/>
+            <line class="lane-halo" :x1="x" :x2="x" y1="-4" y2="28"/>
             <line class="lane-cursor" :x1="x" :x2="x" y1="-4" y2="28"/>
           </svg>
           <div v-if="lane.dots && lane.dots.length" class="lane-dots" aria-hidden="true">
@@ -43,17 +58,12 @@ export default {
           </div>
         </li>
       </ul>
-      <div class="lane-axis" aria-hidden="true">
-        <span v-for="tick in ticks" :key="tick.text" :style="{left: 100 * tick.at + '%'}">{{ tick.text }}</span>
-      </div>
-      <input class="lane-hour" type="range" min="0" :max="Math.max(moments.length - 1, 0)" step="1" v-model.number="at"
-        ref="hour" aria-label="hour of the time cursor" :aria-valuetext="'at ' + now.hour + ': ' + now.smelled">
     </div>
   `,
   props: { lanes: Array, moments: Array, ticks: Array, ghost: Object, plain: Boolean },
   emits: ["ask", "pin"],
   data() {
-    return { at: 26 };
+    return { at: 26, LEGEND };
   },
   updated() {
     this.$refs.hour.value = this.at; // the browser has cut it to the range before the hours arrived
@@ -85,10 +95,12 @@ export default {
       }));
     },
     edge(ghost) {
-      const ends = (stops) => [1000 * stops[0][0], 1000 * stops[stops.length - 1][0]];
       if (!ghost.there.length) return "";
-      const [from, to] = ends(ghost.there);
-      return `M${from} 1H${to}V23H${from}Z`;
+      const from = 1000 * ghost.there[0][0];
+      return `M${from} 1H${1000 * ghost.gone}V23H${from}Z`;
+    },
+    drag(event) {
+      if (event.buttons) this.point(event);
     },
     point(event) {
       const box = event.currentTarget.getBoundingClientRect();

@@ -3,6 +3,8 @@
 import math
 from bisect import bisect_left
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+from types import MappingProxyType
 from typing import Any
 
 from nicegui.element import Element
@@ -18,6 +20,8 @@ FIRST_H, LAST_H = 1 / 60, 168.0
 """Hours at the ends of the axis, which is logarithmic."""
 TICKS = (1 / 60, 0.25, 1, 4, 12, 48, 168)
 """Hours that the axis names."""
+SAME = 1.05
+"""An hour of the cursor that is off a named one by less than this factor is that one."""
 STEPS = 14
 """So many steps along the axis in how dark a lane is."""
 FAINTEST, DARKEST = 0.5, 1.0
@@ -124,22 +128,41 @@ def read_at(one: Reading) -> str:
     return f"{written(one)}, {at(one.hours)}"
 
 
-def moments_drawn(moments: Sequence[Moment]) -> list[dict[str, Any]]:
-    """Return what the time cursor says at each hour."""
+def moments_drawn(
+    moments: Sequence[Moment], names: Mapping[str, str] = MappingProxyType({})
+) -> list[dict[str, Any]]:
+    """Return what the time cursor says at each hour; `names` are those as typed of materials."""
     return [
         {
             "at": round(place(moment.hours), 4),
-            "hour": units.duration(moment.hours),
+            "hour": hour_words(moment.hours),
             "smelled": words.moment(moment),
-            "speaking": words.speaking(moment),
+            "speaking": words.speaking(
+                replace(moment, speaking=tuple(names.get(n, n) for n in moment.speaking))
+            ),
         }
-        for moment in moments
+        for moment in [replace(each, hours=on_tick(each.hours)) for each in moments]
     ]
+
+
+def on_tick(hours: float) -> float:
+    """Return an hour, or the one that the axis names where they differ by less than the ends are sure.
+
+    >>> on_tick(0.97), on_tick(0.83)
+    (1, 0.83)
+    """
+    return next((tick for tick in TICKS if abs(math.log(hours / tick)) < math.log(SAME)), hours)
+
+
+def hour_words(hours: float) -> str:
+    """Return an hour in words: 1 h, and not 60 min."""
+    return "1 h" if hours == 1 else units.duration(hours)
 
 
 def ticks() -> list[dict[str, Any]]:
     """Return the labels of the axis and their places."""
-    return [{"at": round(place(t), 4), "text": "1 h" if t == 1 else units.duration(t)} for t in TICKS]
+    last = {LAST_H: f"{units.duration(LAST_H)} and more"}
+    return [{"at": round(place(t), 4), "text": last.get(t) or hour_words(t)} for t in TICKS]
 
 
 class Lanes(Element, component="lanes.js"):

@@ -30,7 +30,7 @@ PRODUCTS = {"": "any product", "soap": "bar soap", "candle": "a candle", "shampo
             "wash": "washing powder"}  # fmt: skip
 KINDS = {"": "any kind", "molecule": "molecules", "natural": "naturals", "base": "bases"}
 HINTS = {
-    "extend": "Choose a lane or a missed smell, or write one, to see what keeps it alive and at which dose.",
+    "extend": "Choose a lane, or write a smell, to see what keeps it alive and at which dose.",
     "replace": "Choose a line, here or with ⇄ beside it, to see what can stand for it in this formula.",
     "vary": "Write where it should go, such as hazelnut, smoke or pear.",
     "pair": "Ask what goes well with it, or write a smell that a companion should have.",
@@ -149,15 +149,13 @@ class QuestionForm:
 
     def _extend(self) -> None:
         _say("What keeps")
-        self._typed("smell", "facet", "such as rose", "smells")
+        self._typed("smell", "facet", "what ends early", "smells")
         _say("alive until")
         self._chosen("until", "until", UNTIL)
         _say("in")
         self._chosen("into", "into", INTO)
         _say("by")
-        self._last(
-            lambda: self._chosen("by how many", "relay", CARRIERS), "A blank smell: what is missed most."
-        )
+        self._last(lambda: self._chosen("by how many", "relay", CARRIERS))
 
     def _replace(self) -> None:
         if self.question.line not in self.lines:
@@ -168,8 +166,7 @@ class QuestionForm:
         self._chosen("by how many", "blend", BLENDS)
         self._chosen("because", "because", BECAUSE)
         _say("above all for its")
-        self._last(lambda: self._typed("above all its", "facet", "such as rose", "smells"),
-                   "A blank smell: the whole of it.")  # fmt: skip
+        self._last(lambda: self._typed("above all its", "facet", "whole smell", "smells"))
 
     def _vary(self) -> None:
         _say("What moves it toward")
@@ -177,8 +174,7 @@ class QuestionForm:
 
     def _pair(self) -> None:
         _say("What goes well with it, and smells of")
-        self._last(lambda: self._typed("that smells of", "facet", "such as rose", "smells"),
-                   "A blank smell: of anything.")  # fmt: skip
+        self._last(lambda: self._typed("that smells of", "facet", "anything", "smells"))
 
     def _filters(self) -> None:
         with elements.tag("div", "filter-fields"):
@@ -199,13 +195,11 @@ class QuestionForm:
             _say("Why not")
             self._last(lambda: self._typed("why not", "why_not", "such as coumarin", "names"))
 
-    def _last(self, field: Callable[[], object], blank: str = "") -> None:
-        """Show the last field with its question mark, and what a blank one means."""
+    def _last(self, field: Callable[[], object]) -> None:
+        """Show the last field with its question mark."""
         with elements.tag("span", "last"):
             field()
             _say("?")
-        if blank:
-            elements.words(blank, "blank-means")
 
     def _typed(self, label: str, name: str, hint: str, options: str = "", numeric: bool = False) -> None:
         value = str(getattr(self.question, name))

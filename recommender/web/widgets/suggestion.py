@@ -5,10 +5,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from urllib.parse import quote
 
-from recommender.model import Findings, Suggestion
-from recommender.output import sentences
+from recommender.model import Dose, Findings, Suggestion
+from recommender.output import amount_sentences, sentences
 from recommender.output import text as tables
-from recommender.output.wording import join, parts_of
+from recommender.output.wording import parts, parts_of
 from recommender.web.widgets import elements
 
 STEPS = 48
@@ -52,6 +52,33 @@ class DoseRange:
         return round(STEPS * math.log(parts / self.low) / math.log(self.high / self.low))
 
 
+def dose_words(dose: Dose, usual: bool = True) -> str:
+    """Return a dose as parts of the formula, how it is weighed, and the usual range.
+
+    >>> dose_words(Dose(10.0, 5.0, 20.0, dilution_percent=10.0, usual=(1.0, 20.0)))
+    '10 parts neat of 1000, weighed as 100 of a 10 % dilution, usual 1 to 20'
+    """
+    amount, weighed = f"{parts(dose.first_try)} of 1000", ""
+    if dose.dilution_percent:
+        amount = f"{parts(dose.first_try)} neat of 1000"
+        weighed = amount_sentences.weighed(dose.first_try, dose.dilution_percent)
+    return ", ".join(filter(None, (amount, weighed, _usual(dose) if usual else "")))
+
+
+def range_words(doses: DoseRange, dose: Dose) -> tuple[str, str, str]:
+    """Return the two ends of a slider, and between them what they are: the usual range or a wider one.
+
+    >>> range_words(DoseRange(1.0, 20.0), Dose(10.0, 5.0, 20.0, usual=(1.0, 20.0)))
+    ('1', 'usual', '20')
+    """
+    low, high = parts_of(doses.low), parts_of(doses.high)
+    return low, "usual" if (doses.low, doses.high) == dose.usual else _usual(dose), high
+
+
+def _usual(dose: Dose) -> str:
+    return f"usual {parts_of(dose.usual[0])} to {parts_of(dose.usual[1])}" if dose.usual else ""
+
+
 @dataclass(frozen=True, slots=True)
 class AnswerActs:
     """What the page does with an answer: put it into the formula, or draw it behind the present lanes."""
@@ -79,13 +106,15 @@ class Answer:
                 self.button = elements.button(
                     "Take", lambda: acts.take(self.found), "main small", label=self._label()
                 )
-            tied = found.confidence.tied_with if found.confidence else ()
-            also = f"cannot be told apart from {join(map(str, sorted(tied)))}" if tied else ""
-            elements.words("; ".join(filter(None, (texts["stay"], also))), "stay")
+            if texts["stay"]:
+                elements.words(f"by itself {texts['stay']}", "stay")
             if found.dose is not None:
-                self.dose = elements.words(self._dose_words(), "dose")
+                self.dose = elements.words(dose_words(found.dose, usual=self.range is None), "dose")
                 if self.range is not None:
                     self._slider(self.range)
+                    with elements.tag("div", "dose-ends", aria_hidden="true"):
+                        for end in range_words(self.range, found.dose):
+                            elements.words(end, name="span")
             after = texts["effect"].partition("; with ")[2]
             self.then = elements.words("", "then")
             elements.say(self.then, f"with {after}" if after else "")
@@ -132,26 +161,19 @@ class Answer:
         swap = self.findings.query["verb"] == "replace"
         return f"Take {self.name} " + (f"in place of {self.findings.asked}" if swap else "into the formula")
 
-    def _dose_words(self) -> str:
-        assert self.found.dose is not None
-        dose = self.found.dose
-        usual = f"usual {parts_of(dose.usual[0])} to {parts_of(dose.usual[1])}" if dose.usual else ""
-        weigh = f"as a {dose.dilution_percent:g} % dilution" if dose.dilution_percent else ""
-        words = (f"{parts_of(dose.first_try)} parts of 1000", weigh, usual)
-        return ", ".join(filter(None, words))
-
     def _slider(self, doses: DoseRange) -> None:
         assert self.found.dose is not None
         slider = elements.tag("input", "dose-slider", type="range", min="0", max=str(STEPS), step="1")
         slider.props["value"] = str(doses.step_of(self.found.dose.first_try))
         slider.props["aria-label"] = f"dose of {self.name}"
-        slider.props["aria-valuetext"] = self._dose_words()
+        slider.props["aria-valuetext"] = dose_words(self.found.dose)
 
         def moved(step: str) -> None:
             assert self.found.dose is not None
-            self.found = replace(self.found, dose=replace(self.found.dose, first_try=doses.at(int(step))))
-            slider.props["value"], slider.props["aria-valuetext"] = step, self._dose_words()
-            elements.say(self.dose, self._dose_words())
+            dose = replace(self.found.dose, first_try=doses.at(int(step)))
+            self.found = replace(self.found, dose=dose)
+            slider.props["value"], slider.props["aria-valuetext"] = step, dose_words(dose)
+            elements.say(self.dose, dose_words(dose, usual=False))
             self.acts.preview(self)
 
         slider.on(
