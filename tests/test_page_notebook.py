@@ -15,6 +15,7 @@ from recommender.evidence.intake import MOST_BYTES
 from recommender.notebook.csv_folder import digest
 from recommender.notebook.store import reading
 from recommender.web.pages.formulas_page import matching
+from recommender.web.pages.notebook_page import CONTENTS, contents
 from recommender.web.server import notebook_files, open_formulas
 from recommender.web.server.session import PageSession
 
