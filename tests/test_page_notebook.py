@@ -15,6 +15,7 @@ from recommender.evidence.intake import MOST_BYTES
 from recommender.notebook.csv_folder import digest
 from recommender.notebook.store import reading
 from recommender.web.pages.formulas_page import matching
+from recommender.web.pages.notebook_page import CONTENTS, contents
 from recommender.web.server import notebook_files, open_formulas
 from recommender.web.server.session import PageSession
 
@@ -187,3 +188,8 @@ def test_sheets_of_own_materials_and_limits_are_read_before_they_are_stored(sess
     finally:
         session.jobs.end()
     assert not session.path.exists()
+
+
+def test_what_is_in_a_notebook_is_counted_in_words():
+    counted = contents(dict.fromkeys(CONTENTS, 0) | {"formulas": 1, "bottles": 2, "draft_steps": 9})
+    assert counted.startswith("1 saved formula, 0 versions of them, 0 formulas on the page, 2 bottles, ")

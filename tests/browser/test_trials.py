@@ -56,6 +56,7 @@ def test_strips_of_single_materials_from_the_page(tab, served):
     button(page, "Use this fit").click(timeout=60_000)
     page.get_by_text("Every drydown uses the fit to your strips from now on.").wait_for()
     button(page, "Back to the figures of the table").click()
+    page.get_by_text("Every drydown uses the figures of the table again").wait_for()
     button(page, "Take out: linalool, 8 h gone").click()
     page.get_by_text("A reading of linalool is taken out.").wait_for()
     (strip,) = Workspace(served.notebook).own_strips.records()
