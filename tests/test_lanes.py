@@ -131,13 +131,17 @@ def test_the_lane_of_an_answer_is_drawn_where_it_ends_otherwise():
     read = ParsedLines(TABLE.formula, {str(n): line for n, line in enumerate(TABLE.formula.lines)})
     carrier = palette.catalogue.find("rose absolute")
     found = Suggestion(carrier, "rose", 1.0, {}, None, None, (), (), dose=Dose(12.0, 8.0, 25.0))
-    beside = formula_with(read, found)
+    beside = formula_with(read, found, palette.catalogue)
     assert beside.lines[:-1] == TABLE.formula.lines
     total = sum(line.parts for line in beside.lines)
     assert beside.lines[-1].parts / total == pytest.approx(0.012)
-    instead = formula_with(read, found, ["0"])
+    instead = formula_with(read, found, palette.catalogue, ["0"])
     assert len(instead.lines) == len(TABLE.formula.lines)
     assert TABLE.formula.lines[0] not in instead.lines
+    diluted = replace(found, dose=replace(found.dose, dilution_percent=10.0))
+    line = formula_with(read, diluted, palette.catalogue).lines[-1]
+    assert (line.parts * line.dilution, line.dilution) == (pytest.approx(beside.lines[-1].parts), 0.1)
+    assert line.solvent.slug == "dipropylene-glycol"  # as when it is taken
     shown = drydown_view(read, palette, {})
     ends, ghost = ghost_view(beside, palette, None, shown, ["rose"])
     assert set(ends) == {lane.facet for lane in shown.lanes}

@@ -64,7 +64,7 @@ def test_from_the_gap_to_the_balance(tab, served):
     first = page.locator(".answer").first
     first.wait_for()
     carrier = first.locator(".card-name").inner_text().partition(". ")[2]
-    assert "usual" in first.locator(".dose").inner_text()
+    assert "usual" in first.locator(".dose-ends").inner_text()
     first.locator("summary").click()
     for word in ("dose", "before", "after", "strength"):
         assert first.get_by_text(word, exact=True).count() == 1
@@ -74,16 +74,18 @@ def test_from_the_gap_to_the_balance(tab, served):
     first.get_by_role("slider").focus()
     page.wait_for_function("document.querySelector('.lane.asked .ghost-edge')")  # the lane as it would be
     before = ends(page, "rose")
-    assert before.startswith("with it clear until ")
+    assert before.startswith("↑ with it clear until ")
+    assert lane(page, "rose").locator(".lane-ends").get_attribute("title").startswith("now clear until 12 h")
     for _ in range(8):
         page.keyboard.press("ArrowRight")
     page.wait_for_function(
         "was => { const now = document.querySelector('.lane.asked .lane-ends').textContent.trim();"
-        " return now.startsWith('with it') && now !== was }",
+        " return now.startsWith('↑ with it') && now !== was }",
         arg=before,
     )
+    page.wait_for_timeout(2500)  # the lane follows the last of the steps
     dose = first.locator(".dose").inner_text().split()[0]
-    promised = ends(page, "rose").removeprefix("with it ")
+    promised = ends(page, "rose").removeprefix("↑ with it ")
 
     first.get_by_role("button", name="Take").click()
     page.get_by_text(f"Rose: now {promised}; before clear until 12 h, gone by 18 h.").wait_for()
@@ -151,10 +153,17 @@ def test_the_time_cursor_and_the_surface(tab, served):
     page.keyboard.press("End")
     late = page.locator(".middle .lane-now").inner_text()
     assert late.startswith("At 7 days: ")
-    assert "rose" not in late.partition("Speaking")[0]
+    assert "rose" not in late.partition("From")[0]
     box = lane(page, "rose").locator("svg.lane-plot").bounding_box()
     page.mouse.move(box["x"] + 0.44 * box["width"], box["y"] + 9)
-    assert page.locator(".middle .lane-now").inner_text().startswith("At 58 min: ")
+    assert page.locator(".middle .lane-now").inner_text() == late  # pointing alone changes nothing
+    page.mouse.down()
+    assert page.locator(".middle .lane-now").inner_text().startswith("At 1 h: ")
+    page.mouse.up()
+    button(page, "change the theme").click()
+    theme = page.get_by_role("textbox", name="theme: what the formula is about")
+    assert theme.evaluate("field => field === document.activeElement")
+    assert theme.get_attribute("placeholder") == "lily of the valley, rose"
     page.get_by_role("combobox", name="surface on which it dries").select_option("on skin")
     drawn(page, number)
     page.wait_for_function("document.querySelector('.notes').textContent.includes('Skin at 30 C')")

@@ -273,7 +273,7 @@ class FormulaPage:
             ):
                 (answer, instead_of), found = wanted
                 shown, done = self.drydown.shown, wanted
-                formula = formula_with(self.read, found, instead_of)
+                formula = formula_with(self.read, found, self.palette.catalogue, instead_of)
                 if shown is None or formula is None:
                     return
                 palette = self.surfaces.on(self.palette, shown.surface)

@@ -9,10 +9,12 @@ from typing import Any
 from recommender import units
 from recommender.evaporation.gaps import Gap
 from recommender.evaporation.surfaces import SURFACES, Application
+from recommender.evidence.catalogue import Catalogue
 from recommender.formulas import curves, lanes
 from recommender.formulas.comparison import first_parts
 from recommender.formulas.curves import Drawing
 from recommender.formulas.drydown import FormulaDrydown
+from recommender.formulas.formula import DEFAULT_SOLVENT
 from recommender.formulas.lanes import Lane
 from recommender.model import STRIP, Formula, Line, Reading, Suggestion
 from recommender.output import formulas, wording
@@ -165,10 +167,13 @@ def _drawn(
     return pictures
 
 
-def formula_with(read: ParsedLines, found: Suggestion, instead_of: Sequence[str] = ()) -> Formula | None:
+def formula_with(
+    read: ParsedLines, found: Suggestion, catalogue: Catalogue, instead_of: Sequence[str] = ()
+) -> Formula | None:
     """Return a formula with a suggestion at its first dose, in place of some lines or beside all.
 
-    None where nothing was read.
+    A dose that is weighed as a dilution comes with its solvent, as when it is taken. None where nothing was
+    read.
     """
     if read.formula is None:
         return None
@@ -176,7 +181,17 @@ def formula_with(read: ParsedLines, found: Suggestion, instead_of: Sequence[str]
     rest = [line for number, line in read.found.items() if number not in instead_of]
     total = sum(line.parts for line in rest) / max(1.0 - share, 1e-9)
     members = found.members or ((found.material, 1.0),)
-    added = [Line(material, of_all * share * total) for material, of_all in members]
+    doses = found.dose.members if found.dose else ()
+    percents = [dose.dilution_percent for dose in doses] or [
+        found.dose.dilution_percent if found.dose else None
+    ] * len(members)
+    named = found.bottles[0].solvent if len(found.bottles) == 1 else ""
+    solvent = catalogue.by_slug(named or DEFAULT_SOLVENT)
+    added = []
+    for (material, of_all), percent in zip(members, percents, strict=True):
+        dilution = (percent or 100.0) / 100.0
+        parts = of_all * share * total / dilution
+        added.append(Line(material, parts, dilution, solvent if dilution < 1.0 else None))
     return replace(read.formula, lines=(*rest, *added))
 
 

@@ -18,7 +18,7 @@ export default {
       </div>
       <ul class="lane-list">
         <li v-for="lane in lanes" :key="lane.key || lane.facet" class="lane"
-            :class="{theme: lane.theme, asked: lane.asked, missed: lane.gap, pinned: lane.pinned, second: lane.second}">
+            :class="{theme: lane.theme, asked: lane.asked, early: lane.gap, pinned: lane.pinned, second: lane.second}">
           <div class="lane-name">
             <template v-if="plain">
               <strong v-if="!lane.second" class="lane-ask">{{ lane.facet }}</strong>
