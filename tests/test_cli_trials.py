@@ -43,7 +43,7 @@ def test_a_trial_is_recorded_and_continued(smelled):
     last = shown["readings"][-1]
     assert (last["hours"], last["facet"], last["said"], last["words"]) == (24, None, "trace", "flat")
     assert last["predicted"] > 6  # the strip as the tables see it still smells
-    assert "whole trace (flat)   (predicted: strong, 25 of 100)" in run("trials", "show", "1").out
+    assert "whole trace (flat)   (predicted: strong, 26 of 100)" in run("trials", "show", "1").out
 
 
 def test_what_is_shown_as_csv_can_be_imported(smelled, tmp_path):

@@ -40,7 +40,7 @@ def test_a_line_is_within_its_band_and_the_band_is_what_shifted_hours_give():
 def test_marks_say_what_fades_when_in_the_order_of_hours():
     hours = [mark.hours for mark in DRAWING.marks]
     assert hours == sorted(hours)
-    assert mark_text(DRAWING.marks[0]) == "cherry and bitter almond gone by 38 min to 49 min"
+    assert mark_text(DRAWING.marks[0]) == "cherry and bitter almond gone by 40 min to 51 min"
     assert mark_text(curves.Mark(2.0, ("hay",), 2.0)) == "hay gone by 2 h"
     assert mark_text(curves.Mark(2.0, ("hay", "tonka"), 2.0)) == "hay and tonka gone by 2 h"
     assert all(after.hours > curves.CLOSE * before.hours for before, after in pairwise(DRAWING.marks))
