@@ -46,9 +46,9 @@ def sheet(title: str, key: Sequence[tuple[str, str]]) -> bytes:
     table.setStyle(grid)
     answers = Table([[text(code, bold), text(meant, normal)] for code, meant in key], [26 * mm, 140 * mm])
     answers.setStyle(grid)
-    told = "Have somebody else write the codes on strips and dip them. Write what is smelled, and how strong."
+    how = "Have somebody else write the codes on strips and dip them. Write what is smelled, and how strong."
     story = [
-        text(f"Smelled blind: {title}", head), text(told, normal), text("date, nose, room:", normal), table,
+        text(f"Smelled blind: {title}", head), text(how, normal), text("date, nose, room:", normal), table,
         PageBreak(), text(f"Key to {title}", head), text("Fold it away until then.", normal), answers,
     ]  # fmt: skip
     target = io.BytesIO()

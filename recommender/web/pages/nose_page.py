@@ -51,20 +51,20 @@ class NosePage:
     def show(self) -> None:
         """List the notes."""
         here = self.session.workspace
-        noted = [(m, m.own) for m in here.palette.catalogue.materials if m.own is not None]
+        described = [(m, m.own) for m in here.palette.catalogue.materials if m.own is not None]
         self.removed.clear()
         with self.removed:
             removed_list(here.removed.entries("note"), here.palette.catalogue, self.back)
         self.list.clear()
         with self.list:
-            if not noted:
+            if not described:
                 elements.words(EMPTY, "empty")
                 return
             with elements.tag("table", "plain-table"):
                 heads = ("material", "to your nose", "in the table", "in your words", "what to do")
                 elements.table_head(heads)
                 with elements.tag("tbody"):
-                    for material, own in noted:
+                    for material, own in described:
                         with elements.tag("tr"):
                             with elements.tag("th", scope="row"):
                                 elements.link(material.name, f"/material/{quote(material.slug)}")

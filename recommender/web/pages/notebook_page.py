@@ -130,10 +130,10 @@ class NotebookPage:
         if done is not None:
             self._replaced(*done)
 
-    def _replaced(self, aside: Path | None, told: str) -> None:
+    def _replaced(self, aside: Path | None, done: str) -> None:
         self.session.renew()
         beside = f" What was here is in {aside.name}, beside it." if aside else ""
-        self.message.show(f"{told}{beside}", partial(self._undo, aside) if aside else None)
+        self.message.show(f"{done}{beside}", partial(self._undo, aside) if aside else None)
         self.show()
 
     async def _undo(self, aside: Path) -> None:

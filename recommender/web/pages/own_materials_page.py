@@ -84,8 +84,8 @@ class OwnMaterialsPage:
         except RecommenderError as error:
             self.form.complain(error)
             return
-        told = " ".join(map(without_commands, notes))
-        self.message.show(f"{own.name} is among your materials. {told}".strip())
+        remarks = " ".join(map(without_commands, notes))
+        self.message.show(f"{own.name} is among your materials. {remarks}".strip())
         self.edit(None)
         self.show()
 

@@ -156,9 +156,9 @@ class CompareSection:
         return "now" if key == NOW else key
 
     def _show(self, view: ComparisonView | str) -> None:
-        told = view if isinstance(view, str) else ""
-        elements.say(self.status, told)
-        self.box.set_visibility(not told)
+        problem = view if isinstance(view, str) else ""
+        elements.say(self.status, problem)
+        self.box.set_visibility(not problem)
         if isinstance(view, str):
             return
         self.shown = view

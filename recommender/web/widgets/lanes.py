@@ -72,11 +72,11 @@ def stops(span: Span | None, strength: Callable[[float], float] = lambda hours: 
 
 def _without_needless(found: list[Stop]) -> list[Stop]:
     """Return stops without those that lie on the line between their neighbours."""
-    kept = found[:1]
+    bends = found[:1]
     for before, here, after in zip(found, found[1:], found[2:], strict=False):
         if not before[1] == here[1] == after[1]:
-            kept.append(here)
-    return [*kept, *found[-1:]] if len(found) > 1 else kept
+            bends.append(here)
+    return [*bends, *found[-1:]] if len(found) > 1 else bends
 
 
 def drawn(lane: Lane, hours: Sequence[float], loudest: float) -> dict[str, Any]:

@@ -153,9 +153,9 @@ class Answer:
 
     def says(self, ends: Mapping[str, str]) -> None:
         """Show what the wanted smells do at the dose of the slider, from their ends in words."""
-        told = [f"{facet} {ends[facet]}" for facet in self.wanted if facet in ends]
-        if told:
-            elements.say(self.then, f"with it {'; '.join(told[:2])}")
+        shown = [f"{facet} {ends[facet]}" for facet in self.wanted if facet in ends]
+        if shown:
+            elements.say(self.then, f"with it {'; '.join(shown[:2])}")
 
     def _label(self) -> str:
         swap = self.findings.query["verb"] == "replace"

@@ -225,8 +225,8 @@ class Suggestions:
         except (RecommenderError, JobFailed) as error:
             self.findings = None
             self.results.clear()
-            told = sentence(error) if isinstance(error, RecommenderError) else str(error)
-            elements.say(self.status, without_commands(told))
+            problem = sentence(error) if isinstance(error, RecommenderError) else str(error)
+            elements.say(self.status, without_commands(problem))
         else:
             with self.section:
                 self._show_answer(findings, lines, reasons)
