@@ -54,14 +54,14 @@ def test_without_the_token_a_person_sees_what_to_do(chromium, served):
     context.close()
 
 
-def test_a_page_whose_program_has_ended_says_that_nothing_is_stored(chromium, served):
+def test_a_page_whose_program_has_ended_says_what_waits_and_what_is_locked(chromium, served):
     context = chromium.new_context()
     page = context.new_page()
     page.goto(served.address)
     page.wait_for_function("window.socket && window.socket.connected")
     assert not page.locator("#popup").is_visible()
     served.end()
-    page.locator("#popup").get_by_text("what is typed now is not stored").wait_for()
+    page.locator("#popup").get_by_text("What you type in the lines of a formula waits there").wait_for()
     page.locator("#popup").get_by_text("open the address that it prints").wait_for()
     context.close()
 

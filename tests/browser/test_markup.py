@@ -104,5 +104,5 @@ def test_names_labels_and_notes_with_markup_are_text_in_every_view(tab, served):
         "/formula/%3Cimg%20src=x%20onerror=window.ran=1%3E",
     ):
         tab.go(path)
-        page.get_by_text("<img").first.wait_for()
+        page.get_by_text("<img").locator("visible=true").first.wait_for()
         nothing_ran(tab, path)
