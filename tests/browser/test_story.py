@@ -264,7 +264,7 @@ def test_nothing_serious_for_those_who_see_or_move_otherwise(tabs, served, schem
     button(page, "Open the example bell flower").click()
     drawn(page)
     page.get_by_role("textbox", name="dosage in per cent").fill("15")
-    page.get_by_text("1 prohibited").first.wait_for()
+    page.locator(".product .headline.serious").wait_for()
     button(page, "Weigh").click()
     page.locator(".weighing table").wait_for()
     page.locator(".gap-name").first.click()
