@@ -114,6 +114,7 @@ def test_a_formula_by_the_keyboard_alone(tab, served):
     tab_to(page, "Dissolve the accord")
     press(page, "Enter")
     wait_names(page, served, wanted, "untitled")
+    wait_order(page, "linalool", "eugenol", "coumarin")  # the page has drawn it too
     cell(page, "parts of linalool").focus()
     press(page, "Control+Delete")
     wait_names(page, served, [wanted[0], *wanted[2:]], "untitled")
