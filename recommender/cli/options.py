@@ -321,7 +321,7 @@ def offering(command: Command) -> Command:
             ),
             option(
                 "--product",
-                type=click.Choice(tuple(PRODUCTS)),
+                type=click.Choice(tuple(PRODUCTS), case_sensitive=False),
                 help="Leave out what does poorly in bar soap, a candle, shampoo or washing powder (without "
                 "bleach): --product candle.",
             ),
@@ -341,6 +341,7 @@ def offering(command: Command) -> Command:
             dosage,
             option(
                 "--category",
+                setting="category",
                 metavar="NUMBER",
                 help="Category of the industry Standards: 4 fine fragrance, 5A body lotion, 9 soap ...  "
                 "[default: that of --product, else 4]",

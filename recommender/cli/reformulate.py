@@ -71,7 +71,7 @@ class PricePerGram(click.ParamType[float]):
 )
 @option(
     "--product",
-    type=click.Choice(tuple(PRODUCTS)),
+    type=click.Choice(tuple(PRODUCTS), case_sensitive=False),
     help="Nothing that does poorly in bar soap, a candle, shampoo or washing powder.",
 )
 @option(
