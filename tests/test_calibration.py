@@ -141,7 +141,7 @@ def test_one_strip_tells_its_material_and_not_the_air(shipped):
     ("name", "read", "until"),
     [
         ("coumarin", ((1, "strong"), (8, "clear"), (24, "trace"), (48, "gone")), math.sqrt(8 * 24)),
-        ("linalool", ((0.5, "clear"), (1, "gone")), math.sqrt(0.5)),
+        ("linalool", ((0.25, "clear"), (0.5, "gone")), math.sqrt(0.125)),
         ("limonene", ((1, "strong"), (30, "clear"), (60, "gone")), math.sqrt(30 * 60)),
     ],
 )

@@ -95,8 +95,9 @@ def test_a_bottle_that_disagrees_is_named_with_both_and_a_way_out_and_no_row_is_
     assert [r["material"] for r in done.json["rows"]] == ["linalool", None, "vanillin", None]
     assert [r["candidates"] for r in done.json["rows"]] == [[], ["vanillin", "coumarin"], [], []]
     assert done.json["rows"][1]["mind"] == REASON
-    assert f'line 3, "vanillin": {REASON}' in done.err
-    assert 'recommender shelf resolve "vanillin" "coumarin"' in done.err
+    notes = " ".join(done.json["notes"])
+    assert f'line 3, "vanillin": {REASON}' in notes
+    assert 'recommender shelf resolve "vanillin" "coumarin"' in notes
     assert bottles(studio) == OPEN
 
 
