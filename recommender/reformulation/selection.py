@@ -26,7 +26,7 @@ TANGENTS = (0.03, 0.2, 0.6, 1.0)
 """Where presence is bounded by its tangents, as shares of the cube that is to be preserved."""
 FAINT = 3.0
 """What is fainter than this is measured by it, so that no coefficient is extreme."""
-LONGEST_S = 3.0
+LONGEST_S = 20.0
 """A single solution that takes longer than this is cut short [s]; most take a tenth of it."""
 LEAST_SHOWN = 0.01
 """A facet with less mean presence than this before and after is left out."""

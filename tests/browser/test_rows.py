@@ -115,7 +115,9 @@ def test_a_formula_by_the_keyboard_alone(tab, served):
     press(page, "Enter")
     wait_names(page, served, wanted, "untitled")
     wait_order(page, "linalool", "eugenol", "coumarin")  # the page has drawn it too
+    page.wait_for_timeout(700)  # what offers Undo takes the cursor first
     cell(page, "parts of linalool").focus()
+    wait_focused(page, "parts of linalool")
     press(page, "Control+Delete")
     wait_names(page, served, [wanted[0], *wanted[2:]], "untitled")
     page.wait_for_function("document.activeElement.textContent === 'Undo'")
