@@ -2,21 +2,17 @@
 
 import click
 
-from recommender.cli import printing
+from recommender.cli import corrections, printing
 from recommender.cli.commands import group, option
 from recommender.cli.notebook_option import sheet_option, workspace
 from recommender.cli.options import (
     AT,
-    AT_HOUR,
     DAY,
     DILUTION,
-    REMOVE,
     ROOM,
     complete_material,
     output_format,
-    reading_line,
     readings_at,
-    wants_removal,
 )
 
 
@@ -75,22 +71,14 @@ def read(number: int, smelled: tuple[tuple[float, str], ...]) -> int:
 @click.argument("number", type=int)
 @click.argument("place", metavar="READING", type=int)
 @click.argument("text", metavar="[STRENGTH]", required=False)
-@AT_HOUR
-@REMOVE
+@corrections.AT_HOUR
+@corrections.REMOVE
 def correct(number: int, place: int, text: str | None, hours: float | None, remove: bool) -> int:
     """Put another STRENGTH in the place of one READING of strip NUMBER, or take it out.
 
     Readings have their numbers in the order in which they were recorded, the first is 1.
     """
-    records = workspace().own_strips
-    if wants_removal(text, remove):
-        removed = records.remove_reading(number, place)
-        click.echo(f"reading {place} of strip {number} is removed")
-        printing.way_back(removed)
-    else:
-        found = records.correct(number, place, text or "", hours)
-        click.echo(f"reading {place} of strip {number}: {reading_line(found)}")
-    return 0
+    return corrections.correct(workspace().own_strips, "strip", place, number, text, hours, remove)
 
 
 @calibrate.command("import", epilog="Example: recommender calibrate import demo/strips.csv")

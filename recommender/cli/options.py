@@ -321,7 +321,7 @@ def offering(command: Command) -> Command:
             ),
             option(
                 "--product",
-                type=click.Choice(tuple(PRODUCTS), case_sensitive=False),
+                type=choice(tuple(PRODUCTS)),
                 help="Leave out what does poorly in bar soap, a candle, shampoo or washing powder (without "
                 "bleach): --product candle.",
             ),
@@ -399,25 +399,6 @@ DILUTION = option(
 )
 ROOM = option("--room", "room_c", type=click.FloatRange(-10, 50), metavar="C", help="Room temperature in C.")
 DAY = option("--day", default="", metavar="DATE", help="The day, such as 2024-03-01.  [default: today]")
-
-
-AT_HOUR = option("--hour", "hours", type=HOUR, help="When it was smelled.  [default: as before]")
-REMOVE = option("--remove", is_flag=True, help="Take the reading out; it can be brought back.")
-
-
-def wants_removal(text: str | None, remove: bool) -> bool:
-    """Return whether a reading is to be taken out; raises `BadValue` unless one of both is given."""
-    if remove == (text is not None):
-        raise BadValue("reading", text or "", "give what was smelled, or {remove}, one of the two")
-    return remove
-
-
-def reading_line(found: "Reading") -> str:
-    """Return one reading with its hour: 8 h, almond trace."""
-    from recommender.notebook.readings import written
-    from recommender.output.trials import at
-
-    return f"{at(found.hours)}, {written(found)}"
 
 
 def readings_at(smelled: tuple[tuple[float, str], ...], palette: "Palette") -> "tuple[Reading, ...]":

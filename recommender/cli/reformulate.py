@@ -6,7 +6,7 @@ from typing import Any
 import click
 
 from recommender.cli import printing
-from recommender.cli.commands import command, option
+from recommender.cli.commands import choice, command, option
 from recommender.cli.notebook_option import sheet_option, workspace
 from recommender.cli.options import (
     category,
@@ -71,7 +71,7 @@ class PricePerGram(click.ParamType[float]):
 )
 @option(
     "--product",
-    type=click.Choice(tuple(PRODUCTS), case_sensitive=False),
+    type=choice(tuple(PRODUCTS)),
     help="Nothing that does poorly in bar soap, a candle, shampoo or washing powder.",
 )
 @option(
@@ -109,13 +109,13 @@ def reformulate(
     Lines are lowered, swapped, added or taken out. What is preserved is the presence of all facets from a
     minute to three days, those of the theme twice. Within 2 % of the best, fewer changes come first.
     """
-    from recommender.output import reformulation, written
+    from recommender.output import placing, reformulation, written
     from recommender.reformulation import ReformulationRequest
     from recommender.reformulation.triangle import triangle as triangle_of
 
     for file, kinds, field in ((out, (".csv",), "out"), (triangle, (".csv", ".txt"), "triangle")):
         if file:
-            written.check(file, kinds, field, force)
+            placing.check(file, kinds, field, force)
     here = workspace()
     found = here.reformulate(formula, ReformulationRequest(**given), progress=_progress(form))
     data = reformulation.data(found, here.palette.catalogue)

@@ -2,21 +2,17 @@
 
 import click
 
-from recommender.cli import printing, trials_next
+from recommender.cli import corrections, printing, trials_next
 from recommender.cli.commands import group, joined, option, own_words
 from recommender.cli.notebook_option import sheet_option, workspace
 from recommender.cli.options import (
     AT,
-    AT_HOUR,
     DAY,
     MASS,
-    REMOVE,
     ROOM,
     complete_saved,
     output_format,
-    reading_line,
     readings_at,
-    wants_removal,
 )
 
 
@@ -73,23 +69,14 @@ def read(number: int, smelled: tuple[tuple[float, str], ...], verdict: str | Non
 @click.argument("number", type=int)
 @click.argument("place", metavar="READING", type=int)
 @click.argument("text", metavar="[WORDS]", required=False)
-@AT_HOUR
-@REMOVE
+@corrections.AT_HOUR
+@corrections.REMOVE
 def correct(number: int, place: int, text: str | None, hours: float | None, remove: bool) -> int:
     """Put WORDS in the place of one READING of trial NUMBER, or take it out.
 
     `trials show` has the numbers of the readings.
     """
-    records = workspace().trials
-    if wants_removal(text, remove):
-        removed = records.remove_reading(number, place)
-        click.echo(f"reading {place} of trial {number} is removed")
-        printing.way_back(removed)
-    else:
-        record = records.correct(number, place, text or "", hours)
-        (found,) = (one for one in record.readings if one.place == place)
-        click.echo(f"reading {place} of trial {number}: {reading_line(found)}")
-    return 0
+    return corrections.correct(workspace().trials, "trial", place, number, text, hours, remove)
 
 
 @trials.command("import", epilog="Example: recommender trials import demo/readings.csv")

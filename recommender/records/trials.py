@@ -122,8 +122,8 @@ class TrialRecords(Group):
                 trials.judge(db, number, verdict.strip())
             return trials.find(db, number)
 
-    def correct(self, number: int, place: int, text: str, hours: float | None = None) -> TrialRecord:
-        """Put another reading in the place of one; the older one can be brought back.
+    def correct(self, number: int, place: int, text: str, hours: float | None = None) -> Reading:
+        """Put another reading in the place of one, and return it; the older one can be brought back.
 
         Parameters
         ----------
@@ -147,7 +147,7 @@ class TrialRecords(Group):
             was = single_readings.hours_of(db, "trial", number, place)
             found = one_reading(text, was if hours is None else hours, self._here)
             single_readings.change(db, "trial", number, place, found)
-            return trials.find(db, number)
+        return found
 
     def remove_reading(self, number: int, place: int) -> int:
         """Take one reading out of a trial; returns its number among the removed.

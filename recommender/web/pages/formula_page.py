@@ -3,6 +3,7 @@
 import asyncio
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from functools import partial
 
 from nicegui import background_tasks, ui
 
@@ -15,6 +16,7 @@ from recommender.web.server import line_edits
 from recommender.web.server.csv_export import as_csv
 from recommender.web.server.jobs import JobPool
 from recommender.web.server.session import PageSession
+from recommender.web.server.typed_lines import ParsedLines
 from recommender.web.widgets import elements
 from recommender.web.widgets.compare_section import CompareSection
 from recommender.web.widgets.drydown_section import DrydownSection
@@ -22,6 +24,7 @@ from recommender.web.widgets.error_words import sentence
 from recommender.web.widgets.formula_table import Acts, FormulaTable
 from recommender.web.widgets.formula_view import (
     SURFACE,
+    FormulaView,
     SurfacePalettes,
     formula_view,
     formula_with,
@@ -251,8 +254,9 @@ class FormulaPage:
                 number, read, fields = self.wanted, self.read, self.draft.fields
                 on_surface = self.surfaces.on(self.palette, fields.get(SURFACE, ""))
                 bottles = self.session.workspace.shelf.stock().by_material if fields.get("weigh") else None
-                seen = fields, self.drydown.asked, on_surface, bottles, self.session.readings_of(read.formula)
-                view = await loop.run_in_executor(WORKER, formula_view, read, self.palette, *seen)
+                seen = self.palette, fields, self.drydown.asked, on_surface, bottles
+                work = partial(formula_view, read, *seen)
+                view = await loop.run_in_executor(WORKER, self._with_readings, work, read)
                 self.drawn = number
                 with self.client:
                     self.drydown.show(view.drydown, fields, number)
@@ -262,6 +266,10 @@ class FormulaPage:
                         self.weighing.show(view.sheet, read, fields)
         finally:
             self.drawing = False
+
+    def _with_readings(self, work: Callable[..., FormulaView], read: ParsedLines) -> FormulaView:
+        """Return a view with the readings of the formula's trials; called in the thread that draws."""
+        return work(readings=self.session.readings_of(read.formula))
 
     async def _preview(self) -> None:
         """Compute the lanes of an answer in a thread; of several in a row only the last is drawn."""

@@ -10,14 +10,12 @@ from recommender.errors import BadValue, RecommenderError
 from recommender.model import Limit
 from recommender.output import limits as output
 from recommender.output import wording
-from recommender.web.server.jobs import JobFailed
 from recommender.web.server.session import PageSession
 from recommender.web.server.uploads import read_sheet
 from recommender.web.widgets import elements
-from recommender.web.widgets.error_words import sentence
 from recommender.web.widgets.sub_menu import sub_menu
 from recommender.web.widgets.typed_form import TypedForm
-from recommender.web.widgets.upload_button import SHEETS, upload_button
+from recommender.web.widgets.upload_button import SHEETS, read_or_say, upload_button
 
 MOST = 150
 COLUMNS = (
@@ -89,14 +87,10 @@ class LimitsPage:
 
     async def uploaded(self, name: str, content: bytes) -> None:
         """Show what a sheet would change; it is used after a button."""
-        try:
-            found, unused = await read_sheet(self.session, "limits", name, content)
-        except RecommenderError as error:
-            self.message.show(sentence(error))
+        sheet = await read_or_say(read_sheet(self.session, "limits", name, content), self.message)
+        if sheet is None:
             return
-        except JobFailed as error:
-            self.message.show(str(error))
-            return
+        found, unused = sheet
         rows = [output.compared(new) for new in found]
         self.preview.clear()
         with self.preview:

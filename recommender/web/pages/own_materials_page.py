@@ -7,7 +7,6 @@ from recommender.errors import RecommenderError
 from recommender.evidence.overlay import OwnMaterial
 from recommender.notebook.own_materials import CLASSES, KINDS
 from recommender.output import wording
-from recommender.web.server.jobs import JobFailed
 from recommender.web.server.session import PageSession
 from recommender.web.server.uploads import read_sheet
 from recommender.web.widgets import elements
@@ -16,7 +15,7 @@ from recommender.web.widgets.formula_view import without_commands
 from recommender.web.widgets.removed_list import removed_list
 from recommender.web.widgets.sub_menu import sub_menu
 from recommender.web.widgets.typed_form import TypedForm
-from recommender.web.widgets.upload_button import SHEETS, upload_button
+from recommender.web.widgets.upload_button import SHEETS, read_or_say, upload_button
 
 EMPTY = "You have added no material yet. What the program does not know can be added here by its smell."
 COLUMNS = (
@@ -91,14 +90,10 @@ class OwnMaterialsPage:
 
     async def uploaded(self, name: str, content: bytes) -> None:
         """Show what is in a sheet; it is added by a button."""
-        try:
-            found, unused = await read_sheet(self.session, "materials", name, content)
-        except RecommenderError as error:
-            self.message.show(sentence(error))
+        sheet = await read_or_say(read_sheet(self.session, "materials", name, content), self.message)
+        if sheet is None:
             return
-        except JobFailed as error:
-            self.message.show(str(error))
-            return
+        found, unused = sheet
         self.preview.clear()
         with self.preview:
             elements.words(f"{name}: {len(found)} materials, not stored yet", name="h2")

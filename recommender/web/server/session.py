@@ -5,7 +5,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
 from recommender.errors import BadNotebook, BadTable, BadValue, RecommenderError
 from recommender.evidence.intake import LONGEST_SHEET, check_size
@@ -25,7 +25,7 @@ from recommender.web.server import typed_lines as typed
 from recommender.web.server.jobs import JobPool
 from recommender.web.server.line_edits import Edit
 from recommender.web.server.memory import WaitingViews
-from recommender.web.server.worker import PaletteKey, SheetJob
+from recommender.web.server.worker import SheetJob
 from recommender.workspace import Workspace
 
 MOST_LINES = 300
@@ -185,7 +185,7 @@ class PageSession:
         BadTable, BadValue, BadNotebook
         JobFailed
         """
-        rows, notes = await self._read_upload("formula", name, content)
+        rows, notes = await self.read_sheet(SheetJob("formula", name, content, self.workspace.overlay))
         return self._open_of(name, rows), notes
 
     def _open_of(self, name: str, rows: Sequence[Row]) -> Draft:
@@ -220,27 +220,24 @@ class PageSession:
         BadTable, BadNotebook
         JobFailed
         """
-        found: tuple[Columns, list[ImportedRow]] = await self._read_upload(
-            "bottles", name, content, columns, sheet
-        )
+        job = SheetJob("bottles", name, content, self.workspace.overlay, columns, sheet)
+        found: tuple[Columns, list[ImportedRow]] = await self.read_sheet(job)
         return found
 
-    async def _read_upload(
-        self,
-        kind: Literal["formula", "bottles"],
-        name: str,
-        content: bytes,
-        columns: Mapping[str, str] | None = None,
-        sheet: str = "",
-    ) -> Any:
-        check_size(name, len(content))
-        overlay: PaletteKey = self.workspace.overlay
-        job = SheetJob(kind, name, content, overlay, columns, sheet)
+    async def read_sheet(self, job: SheetJob) -> Any:
+        """Return what is in a sheet of unknown origin, read by a process that can be ended.
+
+        Raises
+        ------
+        BadTable, BadValue, WrongCas, BadNotebook
+        JobFailed
+        """
+        check_size(job.name, len(job.content))
         try:
             return await self.jobs.run(job, LONGEST_READING_S)
         except TimeoutError:
             problem = f"reading it took more than {LONGEST_READING_S:g} s"
-            raise BadTable(name, problem, remedy="Save the sheet that is meant as CSV") from None
+            raise BadTable(job.name, problem, remedy="Save the sheet that is meant as CSV") from None
 
     def change(self, number: int, edit: Edit, by: Watcher | None = None) -> Draft:
         """Change a formula, and notify every other tab that shows it.
@@ -355,9 +352,10 @@ class PageSession:
 
     def readings_of(self, formula: Formula | None) -> list[Reading]:
         """Return the readings of the trials of the saved version that a formula equals."""
-        if formula is None or not (title := self.workspace.formulas.same_version(formula)):
-            return []
-        return [one for record in self.workspace.trials.records(title) for one in record.readings]
+        with self.workspace.reading():
+            if formula is None or not (title := self.workspace.formulas.same_version(formula)):
+                return []
+            return [one for record in self.workspace.trials.records(title) for one in record.readings]
 
     def watch(self, number: int, watcher: Watcher) -> Callable[[], None]:
         """Notify a tab of changes that others make; returns how to stop it."""

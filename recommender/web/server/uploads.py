@@ -2,9 +2,7 @@
 
 from typing import Any, Literal
 
-from recommender.errors import BadTable
-from recommender.evidence.intake import check_size
-from recommender.web.server.session import LONGEST_READING_S, PageSession
+from recommender.web.server.session import PageSession
 from recommender.web.server.worker import SheetJob
 
 
@@ -24,10 +22,7 @@ async def read_sheet(
     BadTable, BadValue, WrongCas, BadNotebook
     JobFailed
     """
-    check_size(name, len(content))
-    try:
-        job = SheetJob(kind, name, content, session.workspace.overlay, notebook=session.path, formula=formula)
-        return await session.jobs.run(job, LONGEST_READING_S)
-    except TimeoutError:
-        problem = f"reading it took more than {LONGEST_READING_S:g} s"
-        raise BadTable(name, problem, remedy="Save the sheet that is meant as CSV") from None
+    overlay, notebook = session.workspace.overlay, session.path
+    return await session.read_sheet(
+        SheetJob(kind, name, content, overlay, notebook=notebook, formula=formula)
+    )

@@ -12,7 +12,7 @@ from nicegui import background_tasks, ui
 from recommender import regulation, units
 from recommender.errors import BadValue, RecommenderError
 from recommender.evidence.markets import ANY
-from recommender.model import PRODUCTS, SURFACE_NAMES, Findings, Formula, Material, Suggestion
+from recommender.model import SURFACE_NAMES, Findings, Formula, Material, Suggestion
 from recommender.output import sentences, text, wording
 from recommender.suggest import Request
 from recommender.web.server import open_formulas
@@ -23,6 +23,7 @@ from recommender.web.widgets import elements
 from recommender.web.widgets.add_to_formula import AddToFormula
 from recommender.web.widgets.formula_view import without_commands
 from recommender.web.widgets.product_section import MARKET_WORDS
+from recommender.web.widgets.question import ANY_PRODUCT, BLENDS, INTO, KINDS
 from recommender.web.widgets.typed_form import TypedForm
 
 MODES = {
@@ -31,7 +32,6 @@ MODES = {
     "vary": "Move it elsewhere",
     "pair": "Find companions",
 }
-INTO = {"": "heart or base", "heart": "the heart", "base": "the base"}
 BECAUSE = {
     "": "any reason",
     "stock": "it is out of stock",
@@ -39,8 +39,6 @@ BECAUSE = {
     "law": "it is restricted or harmful",
     "smell": "its smell is not right",
 }
-BLENDS = {"": "one material", "2": "two together", "3": "three together"}
-KINDS = {"": "any kind", "molecule": "molecules", "natural": "naturals", "base": "bases"}
 HOW_MANY = {"6": "6 answers", "12": "12 answers", "25": "25 answers", "50": "50 answers"}
 ALONE = "alone"
 """The choice of no formula."""
@@ -212,7 +210,7 @@ def offer_filters(form: TypedForm, session: PageSession) -> None:
               aria="price of a gram neat, at most", unit="a gram, neat")  # fmt: skip
     form.tick("only_shelf", "from my shelf only")
     form.tick("no_label_allergens", "no label allergens")
-    form.choice("product", "for", {"": "any product"} | dict(PRODUCTS))
+    form.choice("product", "for", ANY_PRODUCT)
     form.tick("colourless", "colourless")
     form.tick("available", "can be bought")
     product_fields(form, session)

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, replace
 from functools import partial
 
 from recommender.errors import BadValue
+from recommender.model import PRODUCTS
 from recommender.suggest import Request
 from recommender.web.widgets import elements
 
@@ -26,8 +27,7 @@ BECAUSE = {
 }
 CARRIERS = {"": "one material", "relay": "a relay of two"}
 BLENDS = {"": "one material", "2": "two together", "3": "three together"}
-PRODUCTS = {"": "any product", "soap": "bar soap", "candle": "a candle", "shampoo": "shampoo",
-            "wash": "washing powder"}  # fmt: skip
+ANY_PRODUCT = {"": "any product"} | dict(PRODUCTS)
 KINDS = {"": "any kind", "molecule": "molecules", "natural": "naturals", "base": "bases"}
 HINTS = {
     "extend": "Choose a lane, or write a smell, to see what keeps it alive and at which dose.",
@@ -189,7 +189,7 @@ class QuestionForm:
                 "no label allergens", self.question.no_label_allergens, self._set("no_label_allergens")
             )
             _say("for")
-            self._chosen("for", "product", PRODUCTS)
+            self._chosen("for", "product", ANY_PRODUCT)
             elements.tick("colourless", self.question.colourless, self._set("colourless"))
             elements.tick("can be bought", self.question.available, self._set("available"))
             _say("Why not")

@@ -5,10 +5,9 @@ from functools import partial
 from typing import Any, Generic, TypeVar
 
 from recommender.errors import RecommenderError
-from recommender.web.server.jobs import JobFailed
 from recommender.web.widgets import elements
 from recommender.web.widgets.error_words import sentence
-from recommender.web.widgets.upload_button import SHEETS, upload_button
+from recommender.web.widgets.upload_button import SHEETS, read_or_say, upload_button
 
 Record = TypeVar("Record")
 
@@ -52,14 +51,10 @@ class ReadingsImport(Generic[Record]):
     async def uploaded(self, name: str, content: bytes) -> None:
         """Show what is in a sheet; it is stored by a button."""
         self.preview.clear()
-        try:
-            found, unused = await self.read(name, content)
-        except RecommenderError as error:
-            self.message.show(sentence(error))
+        sheet = await read_or_say(self.read(name, content), self.message)
+        if sheet is None:
             return
-        except JobFailed as error:
-            self.message.show(str(error))
-            return
+        found, unused = sheet
         self.message.show("")
         with self.preview:
             elements.words(f"{name}: {len(found)} {self.what}, not stored yet", name="h3")

@@ -1,12 +1,18 @@
-"""A button that takes one file from the person."""
+"""A button that takes one file from the person, and what is said where it cannot be read."""
 
 from collections.abc import Awaitable, Callable
+from typing import TypeVar
 
 from nicegui import events, ui
 
+from recommender.errors import RecommenderError
 from recommender.evidence.intake import MOST_BYTES
 from recommender.web.server.guard import TOO_LARGE
+from recommender.web.server.jobs import JobFailed
 from recommender.web.widgets import elements
+from recommender.web.widgets.error_words import sentence
+
+Read = TypeVar("Read")
 
 SHEETS = ".csv,.tsv,.txt,.xlsx,.xlsm,.xls,.ods"
 
@@ -28,3 +34,14 @@ def upload_button(
     ).classes("hidden")
     upload.props["accept"] = accept
     elements.button(text, lambda: upload.run_method("pickFiles"), "small")
+
+
+async def read_or_say(reading: Awaitable[Read], message: elements.Message) -> Read | None:
+    """Return what was read, None where that failed: the message says why."""
+    try:
+        return await reading
+    except RecommenderError as error:
+        message.show(sentence(error))
+    except JobFailed as error:
+        message.show(str(error))
+    return None
