@@ -106,7 +106,10 @@ def rows(folder: Path) -> dict[str, Row]:
 
 
 def ran(row: Row) -> tuple[float, float, float]:
-    """Return wall time [s], processor time [s] and peak memory [MB] of a whole process."""
+    """Return wall time [s], processor time [s] and peak memory [MB] of a whole process.
+
+    The peak is never below that of the process that calls this: the system carries its mark over to a child.
+    """
     start = time.perf_counter()
     child = subprocess.Popen(
         row.command, env=dict(row.environment), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
