@@ -235,7 +235,7 @@ def in_order(found: Candidates, weights: Mapping[str, float]) -> list[int]:
     best = ranking.order(scores, found.names, found.last)
     if found.likeness is not None:
         best = ranking.diverse(best[: 3 * DEPTH], scores, found.likeness, last=found.last)
-    answering = share * np.array([name != TROUBLE for name in found.terms])
+    answering = share * np.array([name not in ranking.NO_ANSWER for name in found.terms])
     meant = np.exp(answering @ found.logs / (answering.sum() or 1.0)) >= ranking.LEAST_SCORE
     return [place for place in best if meant[place]][:DEPTH]
 

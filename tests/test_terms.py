@@ -72,9 +72,9 @@ def test_a_verb_is_ranked_by_its_own_terms(palette, replaced, extended):
     varied = vary("zest", palette, toward="vanilla")
     names = [set(found.suggestions[0].terms) for found in (replaced, extended, varied)]
     assert names == [
-        {"likeness", "kinship", "evidence", "labels", "lasting", "strength", "untroubled"},
-        {"facet", "likeness", "kinship", "evidence", "purity", "presence", "reach", "outlasts"},
-        {"facet", "likeness", "kinship", "evidence", "purity", "lasting", "strength"},
+        {"likeness", "kinship", "evidence", "availability", "labels", "lasting", "strength", "untroubled"},
+        {"facet", "likeness", "kinship", "evidence", "availability", "purity", "presence", "reach", "outlasts"},
+        {"facet", "likeness", "kinship", "evidence", "availability", "purity", "lasting", "strength"},
     ]
 
 

@@ -12,6 +12,9 @@ Array = npt.NDArray[np.float64]
 FLOOR = 0.02
 """Least value of a term, so that no single one makes a score 0."""
 
+NO_ANSWER = ("untroubled", "availability")
+"""Terms that speak of the material and not of its smell: no drawback, easy to get."""
+
 LEAST_SCORE = LABEL_WEIGHTS[1]
 """Score below which a candidate is not offered: as much as a trace of what is asked."""
 
@@ -25,6 +28,7 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = {
         "kinship": 2.2,
         "purity": 0.5,
         "evidence": 0.7,
+        "availability": 1.0,
     },
     "replace": {
         "facet": 2.3,
@@ -35,6 +39,7 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = {
         "strength": 0.2,
         "untroubled": 4.0,
         "evidence": 0.7,
+        "availability": 1.0,
     },
     "vary": {
         "facet": 2.8,
@@ -44,6 +49,7 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = {
         "lasting": 0.2,
         "strength": 0.25,
         "evidence": 1.0,
+        "availability": 1.0,
     },
     "vary away": {
         "away": 2.0,
@@ -53,6 +59,7 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = {
         "lasting": 0.2,
         "strength": 0.25,
         "evidence": 0.7,
+        "availability": 1.0,
     },
     "extend in formula": {
         "facet": 1.5,
@@ -62,6 +69,7 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = {
         "kinship": 0.6,
         "purity": 0.5,
         "evidence": 0.7,
+        "availability": 1.0,
     },
     "replace in formula": {
         "facet": 2.0,
@@ -74,6 +82,7 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = {
         "evidence": 0.7,
         "in formula": 2.0,
         "away": 2.0,
+        "availability": 1.0,
     },
     "vary in formula": {
         "facet": 2.5,
@@ -82,6 +91,7 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = {
         "likeness": 0.4,
         "kinship": 0.1,
         "evidence": 0.8,
+        "availability": 1.0,
     },
     "pair": {
         "facet": 2.0,
@@ -131,9 +141,9 @@ def means_something(
     """Return which candidates answer more than a trace of what is asked, shape (candidates,).
 
     A label that is a trace has the weight 0.3; terms that are that much in their mean mean nothing. That a
-    candidate has no drawback is no answer and does not count.
+    candidate has no drawback, or is easy to get, is no answer and does not count.
     """
-    answering = {name: values for name, values in terms.items() if name != "untroubled"}
+    answering = {name: values for name, values in terms.items() if name not in NO_ANSWER}
     return np.asarray(score(answering, verb, because) >= LEAST_SCORE)
 
 

@@ -14,6 +14,7 @@ from recommender.formulas.drydown import FormulaDrydown
 from recommender.formulas.theme import amount_shares
 from recommender.model import CLEAR_LABEL, Amount, Findings, Material
 from recommender.similarity.odour_space import ranked_likeness
+from recommender.suggest import availability
 from recommender.suggest.eligibility import Eligibility
 from recommender.suggest.product_limits import fitting, most_parts
 from recommender.suggest.request import DEFAULT_UNTIL_HOURS, WINDOWS, Request, check, smells
@@ -245,10 +246,11 @@ def simulate_candidates(
     most = most_parts(request, materials, table) / 1000.0
     usual = [table.usual(material) for material in materials]
     gain = simulation.best_doses_of(table.film, films, target.facets, target.window, most, usual)
-    return _winners(table, target, rows, films, gain)
+    return _winners(request, table, target, rows, films, gain)
 
 
 def _winners(
+    request: Request,
     table: FormulaDrydown,
     target: FormulaTarget,
     rows: Sequence[int],
@@ -273,5 +275,6 @@ def _winners(
         "likeness": ranked_likeness(likeness),
         "kinship": kinship,
         "evidence": np.array([evidence(m, target.facets) for m in materials]),
+        "availability": availability.worth(materials, request),
     }
     return SimulatedCandidates(tuple(materials), tuple(target.facets), gain, terms, left)

@@ -28,6 +28,7 @@ def all_terms(question: MaterialQuery, rows: Sequence[int]) -> dict[str, Array]:
     terms["likeness"] = ranked_likeness(question.likeness[picked])
     terms["kinship"] = question.kinship[picked]
     terms["evidence"] = np.array([evidence(m, question.wanted) for m in palette.materials(picked)])
+    terms["availability"] = availability.worth(palette.materials(picked), question.request)
     if question.verb == "extend" and question.carried is not None:  # extend always wants a facet
         own = {label.facet for label in question.asked.labels}
         clean = {"purity": purity(palette.space, picked, question.wanted, own)}
@@ -40,7 +41,7 @@ def all_terms(question: MaterialQuery, rows: Sequence[int]) -> dict[str, Array]:
         clean = {"purity": purity(palette.space, picked, question.wanted)}
         return terms | clean | lasting(question, picked) | strength(question, picked)
     terms |= sameness(question, picked) | strength(question, picked) | untroubled(question, picked)
-    return terms | reason_named(question, picked)
+    return terms | cheapness(question, picked)
 
 
 def evidence(material: Material, wanted: Collection[str]) -> float:
@@ -70,15 +71,12 @@ def sameness(question: MaterialQuery, rows: list[int]) -> dict[str, Array]:
     return {"labels": labels} | lasting(question, rows)
 
 
-def reason_named(question: MaterialQuery, rows: list[int]) -> dict[str, Array]:
-    """Return what else counts for the reason why a material is replaced: how easy to get, how cheap."""
+def cheapness(question: MaterialQuery, rows: list[int]) -> dict[str, Array]:
+    """Return how cheap each is, where the asked material is too dear."""
+    if question.request.because != "price":
+        return {}
     materials = question.palette.materials(rows)
-    match question.request.because:
-        case "stock":
-            return {"availability": availability.worth(materials, question.request)}
-        case "price":
-            return {"price": availability.cheapness(question.asked, materials, question.request)}
-    return {}
+    return {"price": availability.cheapness(question.asked, materials, question.request)}
 
 
 def lasting(question: MaterialQuery, rows: list[int]) -> dict[str, Array]:
