@@ -2,6 +2,7 @@
 
 import asyncio
 import re
+import sys
 from contextlib import asynccontextmanager
 from dataclasses import replace
 from datetime import date
@@ -57,11 +58,19 @@ def session(tmp_path):
 
 @asynccontextmanager
 async def page(session, path):
-    """Open a view as a person would."""
-    async with user_simulation() as user:
-        addresses.register(session)
-        await user.open(path)
-        yield user
+    """Open a view as a person would.
+
+    The simulation forgets the modules of the views, and the package, as it ends: a later import would give
+    a second copy of each, and what a test replaces in one copy the other does not have.
+    """
+    imported = dict(sys.modules)
+    try:
+        async with user_simulation() as user:
+            addresses.register(session)
+            await user.open(path)
+            yield user
+    finally:
+        sys.modules.update(imported)
 
 
 def on(session, path):
@@ -156,6 +165,13 @@ def test_a_page_without_formulas_says_what_to_do(session):
         assert "Which smell of your formula dies when, and what keeps it alive?" in told
         assert "green fig" in told
         assert session.listed() == []
+
+
+def test_a_view_that_was_open_leaves_one_copy_of_the_package(session):
+    package = sys.modules["recommender"]
+    on(session, "/notebook")(lambda user: asyncio.sleep(0))
+    assert sys.modules["recommender"] is package
+    assert package.web is sys.modules["recommender.web"]
 
 
 def test_a_demo_is_laid_out_with_its_gaps(session):
