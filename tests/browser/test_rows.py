@@ -1,5 +1,6 @@
 """The lines of a formula in a real Chromium: by keyboard alone, by dragging, pasted, and for other senses."""
 
+from browser.conftest import until
 from browser.test_edits import put, settled, stored
 from browser.test_story import button, cell, drawn, names
 
@@ -40,11 +41,7 @@ def wait_order(page, *materials):
 
 
 def wait_names(page, served, wanted, formula="posy"):
-    for _ in range(100):
-        if names(served, formula) == wanted:
-            return
-        page.wait_for_timeout(50)
-    assert names(served, formula) == wanted
+    until(page, lambda: names(served, formula), wanted)
 
 
 def tab_to(page, name, most=80):
