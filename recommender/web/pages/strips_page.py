@@ -18,7 +18,7 @@ from recommender.web.widgets import elements
 from recommender.web.widgets.error_words import sentence
 from recommender.web.widgets.formula_view import without_commands
 from recommender.web.widgets.readings_import import ReadingsImport
-from recommender.web.widgets.removed_list import removed_list
+from recommender.web.widgets.removed_list import bringing_back, removed_list
 
 LEAD = (
     "Smell strips of a few materials hour by hour, then fit. Three materials that you know show how fast "
@@ -48,6 +48,7 @@ class StripsPage:
         self.session = session
         elements.words("Strips of single materials: your air, your paper, your nose", name="h1")
         self.message = elements.Message()
+        self._bring_back = bringing_back(session, self.message, lambda _: "It is there again.", self.show)
         elements.words(LEAD, "lead")
         with elements.tag("section", "own-note", aria_labelledby="strip-head"):
             elements.words("A new strip", name="h2").props["id"] = "strip-head"
@@ -192,14 +193,6 @@ class StripsPage:
         else:
             text = f"A reading of {strip.material.name} is taken out."
             self.message.show(text, partial(self._bring_back, removed))
-        self.show()
-
-    def _bring_back(self, number: int) -> None:
-        try:
-            self.session.workspace.removed.bring_back(number)
-            self.message.show("It is there again.")
-        except RecommenderError as error:
-            self.message.show(sentence(error))
         self.show()
 
     async def _fit(self) -> None:
