@@ -49,15 +49,15 @@ class ReformulationQuestion:
                 "keep", "these lines stay", lambda names: names.listed({}, "choose a line"),
                 aria="a line that stays as it is",
             )  # fmt: skip
-            form.text("max_price", "at most", hint="any price", numeric=True, classes="short wide",
+            form.text("max_price", "price at most", hint="any", numeric=True, classes="short wide",
                       aria="price of a gram of the concentrate, at most",
                       unit="a gram of concentrate")  # fmt: skip
             form.tick("only_shelf", "from my shelf only")
             form.tick("no_label_allergens", "no label allergens")
             form.choice("product", "does well in", ANY_PRODUCT)
         with elements.tag("div", "form"):
-            form.text("changes", "at most", hint="any number", numeric=True, classes="short wide",
-                      aria="number of changes, at most", unit="changes")  # fmt: skip
+            form.text("changes", "changes at most", hint="any number", numeric=True, classes="short wide",
+                      aria="number of changes, at most")  # fmt: skip
             form.choice("top", "show", ANSWERS, "3", aria="how many answers")
             form.text("seconds", "search for", "30", numeric=True, classes="short",
                       aria="seconds of the search, at most", unit="seconds at most")  # fmt: skip
