@@ -31,6 +31,7 @@ FIELDS = {
     "dilution_percent": ("dilution, %", "blank: neat"),
     "solvent": ("in", "blank: dipropylene glycol"),
     "room_c": ("room, °C", "blank: 25"),
+    "day": ("day", "blank: today"),
     "hour": ("after", "how long"),
     "rating": ("it was", "its strength"),
 }
@@ -136,9 +137,14 @@ class StripsPage:
                 elements.button("×", off, "plain sign", label=f"Remove the strip of {strip.material.name}")
 
     def _reading(self, strip: OwnStrip, one: Reading) -> None:
-        what = f"{at(one.hours)} {written(one).removeprefix('whole ')}"
+        what = reading_words(one)
         with elements.tag("span", "reading"):
-            elements.words(what, name="span")
+            elements.field(
+                f"reading of {strip.material.name}: {what}",
+                what,
+                done=partial(self._correct, strip, one),
+                classes="strip-reading",
+            )
             label = f"Take out: {strip.material.name}, {what}"
             elements.button("×", partial(self._remove_reading, strip, one), "plain sign", label=label)
 
@@ -154,6 +160,7 @@ class StripsPage:
                 dilution_percent=cells["dilution_percent"],
                 solvent=cells["solvent"],
                 room_c=room_c,
+                day=cells["day"],
             )
         except RecommenderError as error:
             self.message.show(sentence(error))
@@ -173,6 +180,22 @@ class StripsPage:
             self.message.show(sentence(error))
             return
         self.message.show("")
+        self.show()
+
+    def _correct(self, strip: OwnStrip, one: Reading, text: str) -> None:
+        if text.strip() == reading_words(one):
+            return
+        try:
+            hours, rating = hour_and_rating(text)
+            self.session.workspace.own_strips.correct(strip.number, one.place, rating, hours)
+        except RecommenderError as error:
+            # what was typed stays, to be mended
+            self.message.show(f"{sentence(error)} Stored is still: {reading_words(one)}.")
+            return
+        self.message.show(
+            f"The reading of {strip.material.name} is changed from {reading_words(one)}; "
+            "the older one is among the removed."
+        )
         self.show()
 
     def _remove(self, strip: OwnStrip) -> None:
@@ -243,6 +266,11 @@ def _strength(strip: OwnStrip) -> str:
 def _cells(strip: OwnStrip) -> tuple[str, ...]:
     """Return the cells of a strip that is not stored yet."""
     return strip.material.name, _strength(strip), strip.day, reading_count(strip.readings)
+
+
+def reading_words(one: Reading) -> str:
+    """Return a reading as it is written in one: 8 h gone."""
+    return f"{at(one.hours)} {written(one).removeprefix('whole ')}"
 
 
 def hour_and_rating(text: str) -> tuple[float, str]:
