@@ -172,6 +172,27 @@ def test_lines_are_left_out_scaled_and_pasted_and_all_of_it_is_undone(tab, serve
     page.get_by_text("3 lines, 100 parts").wait_for()
 
 
+def test_what_stands_for_a_line_or_takes_it_out_is_in_its_row_where_there_is_room(tab, served):
+    page = tab.page
+    tab.go(f"/formula/{put(served.notebook, lines=SPICE)}")
+    drawn(page)
+    for width in (1280, 1360, 1440, 1920, 390):
+        page.set_viewport_size({"width": width, "height": 860})
+        signs = page.locator(".line .sign.wide:visible")
+        until(page, signs.count, 0 if width == 390 else 2 * len(SPICE))
+        heights = page.evaluate("[...document.querySelectorAll('.one-line')].map(row => row.offsetHeight)")
+        assert max(heights) <= 32, width
+        names = page.evaluate(
+            "[...document.querySelectorAll('.one-line .cell.material')].map(cell => cell.clientWidth)"
+        )
+        assert min(names) >= 120, width
+    page.set_viewport_size({"width": 1280, "height": 860})
+    button(page, "What can stand for eugenol?").click()
+    page.locator(".answer").first.wait_for(timeout=60_000)
+    button(page, "Take eugenol out").click()
+    wait_names(page, served, [("linalool", "60"), ("coumarin", "20")])
+
+
 def test_nothing_serious_in_any_state_of_the_rows(tabs, served):
     from axe_playwright_python.sync_playwright import Axe
 

@@ -205,7 +205,12 @@ class FormulaPage:
             self._into_sight(section)
 
     def _into_sight(self, section: str) -> None:
-        ui.run_javascript(f"document.getElementById('{section}').scrollIntoView({{block: 'start'}})")
+        """Scroll to a section, and put the cursor at its beginning."""
+        ui.run_javascript(
+            f"const section = document.getElementById('{section}'), head = section.querySelector('h2');"
+            "section.scrollIntoView({block: 'start'});"
+            "head.tabIndex = -1; head.focus({preventScroll: true});"
+        )
 
     def export(self) -> None:
         """Download the formula as typed."""

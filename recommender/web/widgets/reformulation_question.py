@@ -2,12 +2,14 @@
 
 from collections.abc import Callable, Mapping
 from datetime import date
+from functools import partial
+from math import ceil
 
 from recommender.errors import BadValue
 from recommender.evidence.markets import ANY
 from recommender.output.wording import join
 from recommender.palette import Palette
-from recommender.reformulation import ReformulationRequest
+from recommender.reformulation import Clash, ReformulationRequest, rules
 from recommender.regulation import ProductUse
 from recommender.suggest.stock import Shelf
 from recommender.web.server.typed_lines import ParsedLines
@@ -81,6 +83,23 @@ class ReformulationQuestion:
         elements.say(self.staying, f"Locked, so as it is: {names}." if names else "")
         self.use, self.share_percent = usable(fields)
         elements.say(self.product, product_words(self.use, self.share_percent))
+
+    def relaxing(self, clash: Clash) -> Callable[[], object] | None:
+        """Return what relaxes one of the constraints by as little as would do, None where no field does."""
+        if clash.least is None:
+            return None
+        match clash.kind:
+            case rules.CHANGES:
+                return partial(self.form.put, "changes", f"{clash.least:g}")
+            case rules.PRICE:
+                return partial(self.form.put, "max_price", f"{ceil(1000 * clash.least) / 1000:g}")
+            case rules.WITHOUT:
+                return partial(self.without.off, clash.name)
+            case rules.KEEP if self.read is not None:
+                content = {number: line.content.name for number, line in self.read.found.items()}
+                number = next((n for n in self.keep.chosen if content.get(n) == clash.name), None)
+                return None if number is None else partial(self.keep.off, number)
+        return None
 
     def request(self, shelf: Shelf) -> ReformulationRequest:
         """Return what is asked for; raises `BadValue` for the field."""

@@ -222,7 +222,15 @@ class ReformulationSection:
         with elements.tag("ul", "clashes"):
             for one in found.clashes:
                 text = reformulation.clash_text(one)
-                elements.words(f"{text[0].upper()}{text[1:]}.", name="li")
+                with elements.tag("li"):
+                    elements.words(f"{text[0].upper()}{text[1:]}.", name="span")
+                    if relax := self.question.relaxing(one):
+                        again, label = partial(self._relax, relax), f"Relax it and ask again: {text}"
+                        elements.button("Relax it and ask again", again, "small", label=label)
+
+    def _relax(self, relax: Callable[[], object]) -> None:
+        relax()
+        self.ask()
 
     def _answers(self, found: Reformulation) -> None:
         if found.obvious is not None:

@@ -107,6 +107,13 @@ class TypedForm:
             if isinstance(field, ui.input):
                 field.value = self.values[name] = ""
 
+    def put(self, name: str, text: str) -> None:
+        """Put another text into a field."""
+        self.values[name] = text
+        field = self.fields[name]
+        if isinstance(field, ui.input):
+            field.value = text
+
     def fine(self) -> None:
         """Take away what was wrong."""
         for line in (*self._wrong.values(), self._last):
