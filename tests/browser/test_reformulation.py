@@ -34,7 +34,7 @@ def test_out_of_bounds_is_mended_compared_taken_and_tested(tab, served):
     drawn(page)
     page.get_by_role("textbox", name="dosage in per cent").fill("15")
     page.locator(".product .headline.serious").wait_for()
-    button(page, "What brings it inside?").click()
+    button(page, "What brings it inside the limits?").click()
     section(page).get_by_text("In the finished product: 15 % in category 4").wait_for()
     assert focused(page) is None
     assert page.evaluate("document.activeElement.id") == "reformulate-head"
@@ -49,7 +49,7 @@ def test_out_of_bounds_is_mended_compared_taken_and_tested(tab, served):
     button(page, "Find the least change").click()
     section(page).get_by_text("answers that differ").wait_for()
     first = section(page).locator(".answer").first
-    first.get_by_text("% preserved: ").wait_for()
+    first.get_by_text("% of the smell preserved: ").wait_for()
     assert first.locator(".reformulated li").count() >= 1
     first.get_by_text("In the finished product: ").wait_for()
     lanes = section(page).locator(".lane", has=page.get_by_text("answer 1"))

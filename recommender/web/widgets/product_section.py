@@ -258,7 +258,7 @@ class ProductSection:
             more.props.set_bool("open", any(fields.get(name) for name in ("on", "share", "content", "shown")))
             self.line = elements.words("", "headline")
             self.line.props["role"] = "status"
-            self.mend = elements.button("What brings it inside?", reformulate, "small")
+            self.mend = elements.button("What brings it inside the limits?", reformulate, "small")
             self.rows = elements.tag("div")
             self.label = elements.words("", "label-line")
             self.highest = elements.words("", "remark")

@@ -44,6 +44,9 @@ NEARNESS = (
     (0.0, "much of it is gone"),
 )
 """What a preserved share of at least so much is in words."""
+LANES_IN_VIEW = """
+  if (innerWidth <= 900) document.querySelector('.beside-lanes').scrollIntoView({block: 'start'});
+"""
 OLD = "Worked out before the last change; ask again, or undo the change, to take an answer."
 NOTHING_FOUND = "No answer was found in the time; nothing shows that there is none."
 
@@ -249,7 +252,7 @@ class ReformulationSection:
     def _answer(self, place: int, one: ReformulatedFormula) -> None:
         number = place + 1
         with elements.tag("li", "answer"):
-            share = f"{100 * one.preserved:.0f} % preserved"
+            share = f"{100 * one.preserved:.0f} % of the smell preserved"
             elements.words(f"{number}. {share}: {nearness(one.preserved)}", "card-name", "h4")
             elements.words(_about(one), "stay")
             with elements.tag("ul", "reformulated"):
@@ -264,7 +267,7 @@ class ReformulationSection:
                     named = ", ".join(f"{s.facet} {100 * s.before:.0f} to {100 * s.after:.0f}" for s in moved)
                     elements.words(f"{word}: {named} (presence, 0 to 100).", "brings")
             with elements.tag("div", "own-acts"):
-                shown = elements.button("Lanes before and after", partial(self.compare, place), "small",
+                shown = elements.button("Lanes before and after", partial(self._compared, place), "small",
                                         label=f"Lanes before and after answer {number}")  # fmt: skip
                 self.shows.append(shown)
                 elements.button("Take as the next version", partial(self.take, place), "main small",
@@ -284,6 +287,11 @@ class ReformulationSection:
             self.drawing.cancel()
         self.drawing = background_tasks.create(self._draw(place), name="before and after")
 
+    def _compared(self, place: int) -> None:
+        """Draw the lanes of an answer that was chosen; on a narrow screen they come into sight."""
+        self.compare(place)
+        ui.run_javascript(LANES_IN_VIEW)
+
     async def _draw(self, place: int) -> None:
         found = self.found
         assert found is not None
@@ -296,9 +304,10 @@ class ReformulationSection:
             return comparison_view(before, after, ("before", name), tuple(moved))
 
         view = await asyncio.get_running_loop().run_in_executor(None, both)
+        smelled = {one["facet"] for one in view.pictures if one["there"] or one["clear"]}
         with self.client:
             elements.say(self.beside, f"Before, and below each lane {name}, on a strip")
-            self.lanes.show(view.pictures, view.moments)
+            self.lanes.show([one for one in view.pictures if one["facet"] in smelled], view.moments)
 
     def take(self, place: int) -> None:
         """Make an answer the next version, as long as it is one for the formula as it stands."""
@@ -333,7 +342,8 @@ def _about(one: ReformulatedFormula) -> str:
     if one.price is not None:
         text += f"; {one.price:.3g} a gram of concentrate"
     if one.report is not None:
-        text += f". In the finished product: {one.report.decision}: {product_page.why(one.report)}"
+        why = product_page.why(one.report)
+        text += f". In the finished product: {one.report.decision}. {why[0].upper()}{why[1:]}"
     return text
 
 
