@@ -30,6 +30,7 @@ from recommender.web.pages.shelf_page import ShelfPage
 from recommender.web.pages.strips_page import StripsPage
 from recommender.web.pages.trials_page import TrialsPage
 from recommender.web.server.csv_export import as_csv
+from recommender.web.server.jobs import JobFailed
 from recommender.web.server.line_edits import set_cell
 from recommender.web.server.session import PageSession
 from recommender.web.widgets.error_words import sentence
@@ -825,6 +826,30 @@ def test_the_filters_of_the_next_version_reach_the_request(session):
         asked.form.values.update(until_hours="later")
         with pytest.raises(BadValue, match="until_hours"):
             asked.request()
+
+
+def test_the_next_version_is_judged_by_the_theme_that_is_typed(session, monkeypatch):
+    draft = session.create("posy", POSY)
+    saved = session.save_version(session.read(draft).formula)
+    session.workspace.trials.add(saved.title, {1.0: "almond gone"})
+    jobs = []
+
+    async def run(job, most_seconds=None):
+        jobs.append(job)
+        raise JobFailed("enough")
+
+    monkeypatch.setattr(session.jobs, "run", run)
+
+    @on(session, "/shelf")
+    async def _(user):
+        with user:
+            asked = NextVersionSection(session, lambda _: None)
+            asked.show(session.workspace.smelled(saved.title))
+        for theme in ("", "hay, cherry", "sqwibble"):
+            asked.form.values["theme"] = theme
+            await asked._ask()
+        assert [job.subject.theme for job in jobs] == [(), ("hay", "cherry")]
+        assert any("sqwibble" in text for text in texts(user))
 
 
 def test_a_batch_has_its_price_below_the_weighing_sheet(session):
