@@ -2,6 +2,7 @@
 
 import asyncio
 import re
+import sys
 from contextlib import asynccontextmanager
 from dataclasses import replace
 from datetime import date
@@ -29,6 +30,7 @@ from recommender.web.pages.shelf_page import ShelfPage
 from recommender.web.pages.strips_page import StripsPage
 from recommender.web.pages.trials_page import TrialsPage
 from recommender.web.server.csv_export import as_csv
+from recommender.web.server.jobs import JobFailed
 from recommender.web.server.line_edits import set_cell
 from recommender.web.server.session import PageSession
 from recommender.web.widgets.error_words import sentence
@@ -57,11 +59,19 @@ def session(tmp_path):
 
 @asynccontextmanager
 async def page(session, path):
-    """Open a view as a person would."""
-    async with user_simulation() as user:
-        addresses.register(session)
-        await user.open(path)
-        yield user
+    """Open a view as a person would.
+
+    The simulation forgets the modules of the views, and the package, as it ends: a later import would give
+    a second copy of each, and what a test replaces in one copy the other does not have.
+    """
+    imported = dict(sys.modules)
+    try:
+        async with user_simulation() as user:
+            addresses.register(session)
+            await user.open(path)
+            yield user
+    finally:
+        sys.modules.update(imported)
 
 
 def on(session, path):
@@ -156,6 +166,13 @@ def test_a_page_without_formulas_says_what_to_do(session):
         assert "Which smell of your formula dies when, and what keeps it alive?" in told
         assert "green fig" in told
         assert session.listed() == []
+
+
+def test_a_view_that_was_open_leaves_one_copy_of_the_package(session):
+    package = sys.modules["recommender"]
+    on(session, "/notebook")(lambda user: asyncio.sleep(0))
+    assert sys.modules["recommender"] is package
+    assert package.web is sys.modules["recommender.web"]
 
 
 def test_a_demo_is_laid_out_with_its_gaps(session):
@@ -809,6 +826,30 @@ def test_the_filters_of_the_next_version_reach_the_request(session):
         asked.form.values.update(until_hours="later")
         with pytest.raises(BadValue, match="until_hours"):
             asked.request()
+
+
+def test_the_next_version_is_judged_by_the_theme_that_is_typed(session, monkeypatch):
+    draft = session.create("posy", POSY)
+    saved = session.save_version(session.read(draft).formula)
+    session.workspace.trials.add(saved.title, {1.0: "almond gone"})
+    jobs = []
+
+    async def run(job, most_seconds=None):
+        jobs.append(job)
+        raise JobFailed("enough")
+
+    monkeypatch.setattr(session.jobs, "run", run)
+
+    @on(session, "/shelf")
+    async def _(user):
+        with user:
+            asked = NextVersionSection(session, lambda _: None)
+            asked.show(session.workspace.smelled(saved.title))
+        for theme in ("", "hay, cherry", "sqwibble"):
+            asked.form.values["theme"] = theme
+            await asked._ask()
+        assert [job.subject.theme for job in jobs] == [(), ("hay", "cherry")]
+        assert any("sqwibble" in text for text in texts(user))
 
 
 def test_a_batch_has_its_price_below_the_weighing_sheet(session):

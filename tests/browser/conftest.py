@@ -114,6 +114,25 @@ def wait_for(url: str, seconds: float = 30.0) -> None:
     raise AssertionError(f"{url} does not answer")
 
 
+def until(page, read, wanted: object = True, seconds: float = 10.0) -> None:
+    """Wait until `read` returns what is wanted, where no element of the page says so by itself."""
+    for _ in range(int(seconds / 0.05)):
+        if read() == wanted:
+            return
+        page.wait_for_timeout(50)
+    assert read() == wanted
+
+
+def steady(page, read, seconds: float = 1.5) -> str:
+    """Return a text once it has stayed the same for so long."""
+    text, same = read(), 0
+    while same < seconds / 0.1:
+        page.wait_for_timeout(100)
+        text, before = read(), text
+        same = same + 1 if text == before else 0
+    return text
+
+
 class Tab:
     """A tab that minds what goes wrong in it, and which hosts it asks."""
 

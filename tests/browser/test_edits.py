@@ -7,10 +7,11 @@ import json
 import os
 import random
 import sqlite3
+from functools import partial
 
 import pytest
 
-from browser.conftest import Served, Tab, wait_for
+from browser.conftest import Served, Tab, until, wait_for
 from browser.test_story import cell, drawn
 from recommender.notebook import drafts
 from recommender.notebook.store import reading, writing
@@ -37,6 +38,10 @@ def every_stored(notebook):
 def stored(notebook):
     with reading(notebook) as db:
         return {line["material"]: line["parts"] for line in drafts.find(db, "posy").lines}
+
+
+def amount(notebook, material):
+    return stored(notebook)[material]
 
 
 def settled(page):
@@ -102,7 +107,7 @@ def test_two_who_type_at_once_store_nothing_that_nobody_typed(tabs, served):
             typist.answer()
             place = cell(typist.page, f"parts of {material}")
             typist.page.keyboard.press("Escape")
-            assert place.input_value() == stored(served.notebook)[material]
+            until(typist.page, place.input_value, stored(served.notebook)[material])
     assert asked or ROUNDS < 20
 
 
@@ -186,8 +191,7 @@ def test_the_program_ends_in_mid_edit_and_nothing_shown_as_stored_is_missing(chr
             tab.go("/formula/1")
             page.wait_for_function("document.querySelectorAll('.cell.parts.stored input').length > 4")
             settled(page)
-            page.wait_for_timeout(300)
-            assert stored(notebook)[late] == digits  # what waited is stored as soon as it can be
+            until(page, partial(amount, notebook, late), digits)  # what waited, as soon as it can be
             assert every_stored(notebook) <= full
         assert waited >= ENDS
     finally:

@@ -4,6 +4,7 @@ import re
 
 import pytest
 
+from browser.conftest import until
 from recommender.notebook import drafts
 from recommender.notebook.store import reading, writing
 
@@ -37,6 +38,11 @@ def seen(page):
     )
 
 
+def width(page):
+    start, end = seen(page)
+    return end - start
+
+
 def test_the_map_zooms_by_wheel_keys_and_buttons_and_its_names_lie_apart(tab, served):
     posy(served)
     page = tab.page
@@ -49,19 +55,13 @@ def test_the_map_zooms_by_wheel_keys_and_buttons_and_its_names_lie_apart(tab, se
     box = page.locator(".map-chart").bounding_box()
     page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
     page.mouse.wheel(0, -300)
-    page.wait_for_timeout(300)
-    closer = seen(page)
-    assert closer[1] - closer[0] < 99
+    until(page, lambda: width(page) < 99)
     button(page, "Whole map").click()
-    page.wait_for_timeout(200)
-    assert seen(page)[1] - seen(page)[0] > 99
+    until(page, lambda: width(page) > 99)
     page.locator(".map-chart").focus()
     for key in ("+", "+", "ArrowRight"):
         page.keyboard.press(key)
-    page.wait_for_timeout(300)
-    start, end = seen(page)
-    assert end - start == pytest.approx(36, abs=1)
-    assert start > 32
+    until(page, lambda: abs(width(page) - 36) <= 1 and seen(page)[0] > 32)
     names = page.evaluate("""() => [...document.querySelectorAll('.map-chart svg text')]
       .map(text => text.getBoundingClientRect()).filter(box => box.x > 0 && box.width > 0)
       .map(box => [box.left, box.top, box.right, box.bottom])""")

@@ -1,5 +1,6 @@
 """The lines of a formula in a real Chromium: by keyboard alone, by dragging, pasted, and for other senses."""
 
+from browser.conftest import until
 from browser.test_edits import put, settled, stored
 from browser.test_story import button, cell, drawn, names
 
@@ -40,11 +41,7 @@ def wait_order(page, *materials):
 
 
 def wait_names(page, served, wanted, formula="posy"):
-    for _ in range(100):
-        if names(served, formula) == wanted:
-            return
-        page.wait_for_timeout(50)
-    assert names(served, formula) == wanted
+    until(page, lambda: names(served, formula), wanted)
 
 
 def tab_to(page, name, most=80):
@@ -173,6 +170,27 @@ def test_lines_are_left_out_scaled_and_pasted_and_all_of_it_is_undone(tab, serve
         page.wait_for_timeout(300)
     wait_names(page, served, whole)
     page.get_by_text("3 lines, 100 parts").wait_for()
+
+
+def test_what_stands_for_a_line_or_takes_it_out_is_in_its_row_where_there_is_room(tab, served):
+    page = tab.page
+    tab.go(f"/formula/{put(served.notebook, lines=SPICE)}")
+    drawn(page)
+    for width in (1280, 1360, 1440, 1920, 390):
+        page.set_viewport_size({"width": width, "height": 860})
+        signs = page.locator(".line .sign.wide:visible")
+        until(page, signs.count, 0 if width == 390 else 2 * len(SPICE))
+        heights = page.evaluate("[...document.querySelectorAll('.one-line')].map(row => row.offsetHeight)")
+        assert max(heights) <= 32, width
+        names = page.evaluate(
+            "[...document.querySelectorAll('.one-line .cell.material')].map(cell => cell.clientWidth)"
+        )
+        assert min(names) >= 120, width
+    page.set_viewport_size({"width": 1280, "height": 860})
+    button(page, "What can stand for eugenol?").click()
+    page.locator(".answer").first.wait_for(timeout=60_000)
+    button(page, "Take eugenol out").click()
+    wait_names(page, served, [("linalool", "60"), ("coumarin", "20")])
 
 
 def test_nothing_serious_in_any_state_of_the_rows(tabs, served):

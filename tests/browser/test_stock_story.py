@@ -4,6 +4,7 @@ import re
 
 from axe_playwright_python.sync_playwright import Axe
 
+from browser.conftest import until
 from browser.test_story import button, drawn, names
 from recommender.notebook import shelf, shelf_changes
 from recommender.notebook.store import reading
@@ -27,14 +28,6 @@ def check(page):
     found = Axe().run(page).response["violations"]
     assert [one["id"] for one in found if one["impact"] in ("serious", "critical")] == []
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
-
-
-def wait_for(page, what):
-    for _ in range(100):
-        if what():
-            return
-        page.wait_for_timeout(50)
-    assert what()
 
 
 def test_weighed_leaves_the_bottles_and_one_click_brings_it_back(tab, served):
@@ -77,7 +70,7 @@ def test_weighed_leaves_the_bottles_and_one_click_brings_it_back(tab, served):
     page.reload()
     page.locator("summary", has_text="Weighed before: 1").click()
     page.get_by_role("button", name=re.compile("^Put back what was weighed")).click()
-    wait_for(page, lambda: stock(served) == before)
+    until(page, lambda: stock(served) == before)
 
 
 def test_three_blind_vials_and_the_dose_that_was_best(tab, served):
@@ -142,7 +135,7 @@ def test_a_sheet_is_seen_mended_asked_about_and_only_then_stored(tab, served):
     assert stock(served) == {}
     page.locator("summary", has_text="Removed: 1").click()
     page.get_by_role("button", name="Bring back: imported: mine.csv, 4 bottles").click()
-    wait_for(page, lambda: len(stock(served)) == 4)
+    until(page, lambda: len(stock(served)) == 4)
 
 
 def test_a_bottle_is_found_and_changed_by_the_keyboard_alone(tab, served):
@@ -152,6 +145,7 @@ def test_a_bottle_is_found_and_changed_by_the_keyboard_alone(tab, served):
     page = tab.page
     tab.go("/shelf")
     labels = page.locator(".bottle-table tbody th")
+    labels.first.wait_for()
     assert labels.all_inner_texts() == ["violet stuff", "my clove"]  # what runs low first
     page.get_by_role("textbox", name=re.compile("^find a bottle")).focus()
     page.keyboard.type("97-53-0")
@@ -179,7 +173,7 @@ def test_a_bottle_is_found_and_changed_by_the_keyboard_alone(tab, served):
     assert stock(served)["my clove"] == 12.5
     page.wait_for_function("document.activeElement.textContent === 'Undo'")
     page.keyboard.press("Enter")
-    wait_for(page, lambda: stock(served)["my clove"] == 40)
+    until(page, lambda: stock(served)["my clove"] == 40)
     with reading(served.notebook) as db:
         assert shelf.bottles(db)[0].lot == "B2"
         assert [one.kind for one in shelf_changes.changes(db)] == ["changed"]

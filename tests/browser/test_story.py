@@ -6,6 +6,7 @@ import re
 
 import pytest
 
+from browser.conftest import steady
 from recommender.notebook import drafts
 from recommender.notebook.store import reading
 
@@ -73,8 +74,8 @@ def test_from_the_gap_to_the_balance(tab, served):
 
     first.get_by_role("slider").focus()
     page.wait_for_function("document.querySelector('.lane.asked .ghost-edge')")  # the lane as it would be
+    lane(page, "rose").locator(".lane-ends").get_by_text(re.compile("^↑ with it clear until ")).wait_for()
     before = ends(page, "rose")
-    assert before.startswith("↑ with it clear until ")
     assert lane(page, "rose").locator(".lane-ends").get_attribute("title").startswith("now clear until 12 h")
     for _ in range(8):
         page.keyboard.press("ArrowRight")
@@ -83,9 +84,8 @@ def test_from_the_gap_to_the_balance(tab, served):
         " return now.startsWith('↑ with it') && now !== was }",
         arg=before,
     )
-    page.wait_for_timeout(2500)  # the lane follows the last of the steps
+    promised = steady(page, lambda: ends(page, "rose")).removeprefix("↑ with it ")  # after the last step
     dose = first.locator(".dose").inner_text().split()[0]
-    promised = ends(page, "rose").removeprefix("↑ with it ")
 
     first.get_by_role("button", name="Take").click()
     page.get_by_text(f"Rose: now {promised}; before clear until 12 h, gone by 18 h.").wait_for()
@@ -179,6 +179,7 @@ def test_by_the_keyboard_alone(tab, served):
             break
     page.keyboard.press("Enter")
     page.wait_for_url("**/formula/1")
+    page.wait_for_function("window.socket && window.socket.connected && document.querySelector('.line')")
     cell(page, "material: new line").last.focus()
     page.keyboard.type("benzaldehyde")
     page.keyboard.press("Enter")
@@ -188,6 +189,7 @@ def test_by_the_keyboard_alone(tab, served):
     drawn(page)
     cell(page, "parts of benzaldehyde").press("Control+Enter")
     page.wait_for_function("document.querySelector('.known').textContent.startsWith('top, 49 min')")
+    page.wait_for_function("!document.querySelector('.cell.waiting')")
     with reading(served.notebook) as db:
         line = next(line for line in drafts.find(db, "untitled").lines if line["material"])
     assert (line["material"], line["parts"], line["dilution_percent"]) == ("benzaldehyde", "5", "10")

@@ -2,6 +2,7 @@
 
 import re
 
+from browser.conftest import until
 from browser.test_story import button, cell, drawn, names
 from recommender.model import Bottle, Reading, TrialRecord
 from recommender.notebook import drafts, formulas, removed, shelf, trials
@@ -14,14 +15,6 @@ WEEK = (0.25, 1.0, 3.0, 8.0, 24.0, 72.0, 168.0)
 def rows(served):
     with reading(served.notebook) as db:
         return digest(db)
-
-
-def wait_for_rows(page, served, wanted):
-    for _ in range(100):
-        if rows(served) == wanted:
-            return
-        page.wait_for_timeout(50)
-    assert rows(served) == wanted
 
 
 def focused(page):
@@ -48,7 +41,7 @@ def test_bottles_are_taken_off_by_one_click_and_brought_back_by_one(tab, served)
     page.keyboard.press("Enter")
     page.get_by_role("rowheader", name="bottle 33").wait_for()
     assert rows(served) == before
-    assert not undo.is_visible()
+    undo.wait_for(state="hidden")
 
     button(page, "Take bottle 00 off the shelf").click()
     focused(page)
@@ -83,7 +76,7 @@ def test_a_week_of_readings_is_taken_out_by_one_click_and_brought_back_by_one(ta
     focused(page)
     assert rows(served) != before
     button(page, "Undo").click()
-    wait_for_rows(page, served, before)  # the list may not have been drawn anew since the removal
+    until(page, lambda: rows(served), before)  # the list may not have been drawn anew since the removal
     button(page, "Remove trial 1").wait_for()
     button(page, "Remove trial 1").click()
     focused(page)
@@ -105,7 +98,7 @@ def test_a_note_and_a_line_are_brought_back(tab, served):
     button(page, "Remove it").click()
     focused(page)
     button(page, "Undo").click()
-    wait_for_rows(page, served, before)
+    until(page, lambda: rows(served), before)
     page.get_by_text("Your note on alpha-ionone counts again.").wait_for()
 
     tab.go("/")
@@ -148,5 +141,4 @@ def test_what_hides_a_smell_is_lowered_by_one_click_and_brought_back_by_one(tab,
     assert before[0] == after[0]
     assert float(after[1]) < float(before[1])
     page.locator(".message").get_by_role("button", name="Undo").click()
-    page.wait_for_timeout(1000)
-    assert names(served, "bell_flower") == whole
+    until(page, lambda: names(served, "bell_flower"), whole)

@@ -12,6 +12,7 @@ from recommender.model import LoweredLine, Suggestion
 from recommender.notebook.drafts import Draft
 from recommender.output.sentences import name_of
 from recommender.output.wording import parts_of
+from recommender.reformulation import ReformulatedFormula
 from recommender.web.server import line_edits
 from recommender.web.server.csv_export import as_csv
 from recommender.web.server.jobs import JobPool
@@ -32,6 +33,7 @@ from recommender.web.widgets.formula_view import (
 )
 from recommender.web.widgets.product_section import ProductSection, usable
 from recommender.web.widgets.redundancy_marks import RedundancyMarks
+from recommender.web.widgets.reformulation_section import ReformulationActs, ReformulationSection
 from recommender.web.widgets.suggestion import Answer
 from recommender.web.widgets.suggestions import PanelActs, Suggestions
 from recommender.web.widgets.theme_field import ThemeField
@@ -55,7 +57,7 @@ class FormulaPage:
         self.previewed: tuple[Answer, tuple[str, ...]] | None = None
         self.previewing = False
         self.client = ui.context.client
-        actions = FormulaActions(self.rename, self.step, self.save, self.weigh, self.export)
+        actions = FormulaActions(self.rename, self.step, self.save, self.weigh, self.reformulate, self.export)
         self.title = TitleBar(session, draft.name, actions)
         self.message = elements.Message()
         with elements.tag("div", "bench"):
@@ -83,11 +85,13 @@ class FormulaPage:
             panel = PanelActs(self.take, self.lower, self.preview, self.ask_about)
             self.suggestions = Suggestions(jobs, panel, session.workspace.shelf.stock)
         self.comparison = CompareSection(session, lambda: self.drydown.asked)
-        self.product = ProductSection(self.palette, draft.fields, self.set_field)
+        self.product = ProductSection(self.palette, draft.fields, self.set_field, self.open_reformulation)
+        self.reformulation = ReformulationSection(session, ReformulationActs(self.take_version, self.say))
         self.weighing = WeighingSection(draft.fields, self.set_field, session.workspace, self._edit, self.say)
         self.client.on_delete(session.watch(draft.id, self._changed_elsewhere))
         self.client.on_delete(self.suggestions.stop)
         self.client.on_delete(self.redundant.stop)
+        self.client.on_delete(self.reformulation.leave)
         self.show(draft)
 
     # what the person does
@@ -102,6 +106,21 @@ class FormulaPage:
         if self._edit(line_edits.add_suggestion(found, self.read, instead_of)):
             at = f", {parts_of(found.dose.first_try)} parts of 1000" if found.dose else ""
             self.say(f"{name_of(found)} is in the formula{at}. Undo takes it out.")
+
+    def take_version(self, found: ReformulatedFormula, note: str) -> None:
+        """Save the formula as it stands, then what it was reformulated to as its next version."""
+        before = self.read.formula
+        if before is None:
+            return
+        try:
+            was = self.session.save_version(before)
+        except RecommenderError as error:
+            self.say(sentence(error))
+            return
+        if self._edit(line_edits.reformulated(found, self.read, "reformulated")) and self.save(note):
+            now = self.session.workspace.formulas.version(before.name)
+            text = f"{now.title} is saved and stands here; as it was it is {was.title}."
+            self.say(f"{text} Undo puts its lines back.", undo=lambda: self.step(-1))
 
     def lower(self, found: LoweredLine) -> None:
         """Lower what hides a smell, or take it out."""
@@ -166,9 +185,32 @@ class FormulaPage:
 
     def weigh(self) -> None:
         """Open or close the weighing sheet."""
-        self.set_field("weigh", "" if self.draft.fields.get("weigh") else "open")
-        if self.draft.fields.get("weigh"):
-            ui.run_javascript("document.getElementById('weigh').scrollIntoView({block: 'start'})")
+        self._toggle("weigh")
+
+    def reformulate(self) -> None:
+        """Open or close what brings the formula inside limits, price or shelf."""
+        self._toggle("reformulate")
+
+    def open_reformulation(self) -> None:
+        """Open what brings the formula inside limits, price or shelf, and go there."""
+        if self.draft.fields.get("reformulate"):
+            self._into_sight("reformulate")
+        else:
+            self._toggle("reformulate")
+
+    def _toggle(self, section: str) -> None:
+        """Open or close a section below the bench; an open one comes into sight."""
+        self.set_field(section, "" if self.draft.fields.get(section) else "open")
+        if self.draft.fields.get(section):
+            self._into_sight(section)
+
+    def _into_sight(self, section: str) -> None:
+        """Scroll to a section, and put the cursor at its beginning."""
+        ui.run_javascript(
+            f"const section = document.getElementById('{section}'), head = section.querySelector('h2');"
+            "section.scrollIntoView({block: 'start'});"
+            "head.tabIndex = -1; head.focus({preventScroll: true});"
+        )
 
     def export(self) -> None:
         """Download the formula as typed."""
@@ -234,6 +276,8 @@ class FormulaPage:
         self.comparison.show(self.read)
         self.redundant.show(self.read, self.session.workspace.overlay)
         self.weighing.section.set_visibility(bool(draft.fields.get("weigh")))
+        self.reformulation.section.set_visibility(bool(draft.fields.get("reformulate")))
+        self.reformulation.show(draft, self.read, self.palette)
         before, self.asked = self.asked, (id(self.palette), self.read, dict(draft.fields))
         if before == self.asked:  # what was typed is stored now: it is drawn already
             return

@@ -12,7 +12,7 @@ from recommender.web.server import open_formulas
 from recommender.web.server.session import PageSession
 from recommender.web.widgets import elements
 from recommender.web.widgets.error_words import sentence
-from recommender.web.widgets.removed_list import removed_list
+from recommender.web.widgets.removed_list import bringing_back, removed_list
 from recommender.web.widgets.sub_menu import sub_menu
 
 MOST = 60
@@ -37,6 +37,7 @@ class FormulasPage:
         sub_menu("Notebook", "All formulas")
         elements.words("All formulas", name="h1")
         self.message = elements.Message()
+        self.back = bringing_back(session, self.message, lambda found: f"{found.name} is back.", self.show)
         with elements.tag("div", "form"), elements.tag("div", "labelled"):
             elements.words("part of a name", "label", "span")
             elements.field("part of a name", "", live=self.search, hint="such as fig")
@@ -96,12 +97,4 @@ class FormulasPage:
         number = self.session.remove(draft) if draft else None
         text = f"{name} is off the page; its saved versions stay."
         self.message.show(text, None if number is None else partial(self.back, number))
-        self.show()
-
-    def back(self, number: int) -> None:
-        """Bring a formula back."""
-        try:
-            self.message.show(f"{self.session.workspace.removed.bring_back(number).name} is back.")
-        except RecommenderError as error:
-            self.message.show(sentence(error))
         self.show()

@@ -18,7 +18,7 @@ from recommender.web.widgets.material_drydown import MaterialDrydown
 from recommender.web.widgets.material_question import MaterialQuestion
 from recommender.web.widgets.nose_form import NoseForm
 from recommender.web.widgets.product_section import MARKET_WORDS
-from recommender.web.widgets.removed_list import removed_list
+from recommender.web.widgets.removed_list import bringing_back, removed_list
 
 MOST_RELATIONS = 14
 AVAILABILITY_BASIS = "common practice and memory"
@@ -31,6 +31,7 @@ class MaterialPage:
     def __init__(self, session: PageSession, material: Material) -> None:
         self.session, self.material, self.market = session, material, ANY
         self.message = elements.Message()
+        self._back = bringing_back(session, self.message, self._is_back, self.show)
         self.box = elements.tag("div", "card-page")
         self.show()
 
@@ -101,13 +102,8 @@ class MaterialPage:
             ]
             removed_list(older, palette.catalogue, self._back)
 
-    def _back(self, number: int) -> None:
-        try:
-            self.session.workspace.removed.bring_back(number)
-            self.message.show(f"Your note on {self.material.name} counts again.")
-        except RecommenderError as error:
-            self.message.show(sentence(error))
-        self.show()
+    def _is_back(self, _: object) -> str:
+        return f"Your note on {self.material.name} counts again."
 
     def _stored(self) -> None:
         self.message.show("")

@@ -10,7 +10,7 @@ from recommender.web.server.session import PageSession
 from recommender.web.widgets import elements
 from recommender.web.widgets.error_words import sentence
 from recommender.web.widgets.nose_form import NoseForm
-from recommender.web.widgets.removed_list import removed_list
+from recommender.web.widgets.removed_list import bringing_back, removed_list
 from recommender.web.widgets.sub_menu import sub_menu
 
 EMPTY = "No note of your nose yet. What you write counts in place of the table, everywhere."
@@ -24,6 +24,7 @@ class NosePage:
         sub_menu("Materials", "My nose")
         elements.words("What your nose says", name="h1")
         self.message = elements.Message()
+        self.back = bringing_back(session, self.message, lambda _: "The note counts again.", self.show)
         self.editor = elements.tag("section", "own-note", aria_labelledby="note-head")
         self.list = elements.tag("div", "scroll tall", tabindex="0", role="region", aria_label="Notes")
         self.removed = elements.tag("div")
@@ -86,13 +87,4 @@ class NosePage:
         else:
             text = f"Your note on {material.name} is removed; the table counts again."
             self.message.show(text, partial(self.back, removed))
-        self.show()
-
-    def back(self, number: int) -> None:
-        """Bring a note back."""
-        try:
-            self.session.workspace.removed.bring_back(number)
-            self.message.show("The note counts again.")
-        except RecommenderError as error:
-            self.message.show(sentence(error))
         self.show()

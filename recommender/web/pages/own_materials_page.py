@@ -12,7 +12,7 @@ from recommender.web.server.uploads import read_sheet
 from recommender.web.widgets import elements
 from recommender.web.widgets.error_words import sentence
 from recommender.web.widgets.formula_view import without_commands
-from recommender.web.widgets.removed_list import removed_list
+from recommender.web.widgets.removed_list import bringing_back, removed_list
 from recommender.web.widgets.sub_menu import sub_menu
 from recommender.web.widgets.typed_form import TypedForm
 from recommender.web.widgets.upload_button import SHEETS, read_or_say, upload_button
@@ -34,6 +34,7 @@ class OwnMaterialsPage:
         sub_menu("Materials", "My own")
         elements.words("Your own materials", name="h1")
         self.message = elements.Message()
+        self.back = bringing_back(session, self.message, lambda found: f"{found.name} is back.", self.show)
         self.editor = elements.tag("section", "own-note", aria_labelledby="own-head")
         self.preview = elements.tag("div", role="status")
         self.list = elements.tag(
@@ -157,14 +158,6 @@ class OwnMaterialsPage:
             self.message.show(sentence(error))
         else:
             self.message.show(f"{found.name} is removed.", partial(self.back, removed))
-        self.show()
-
-    def back(self, number: int) -> None:
-        """Bring a material back."""
-        try:
-            self.message.show(f"{self.session.workspace.removed.bring_back(number).name} is back.")
-        except RecommenderError as error:
-            self.message.show(sentence(error))
         self.show()
 
 

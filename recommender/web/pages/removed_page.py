@@ -2,11 +2,11 @@
 
 from functools import partial
 
-from recommender.errors import RecommenderError
+from recommender.notebook.removed import Removed
 from recommender.output import removed_words
 from recommender.web.server.session import PageSession
 from recommender.web.widgets import elements
-from recommender.web.widgets.error_words import sentence
+from recommender.web.widgets.removed_list import bringing_back
 from recommender.web.widgets.sub_menu import sub_menu
 
 MOST = 100
@@ -22,6 +22,7 @@ class RemovedPage:
         sub_menu("Notebook", "Removed")
         elements.words("What was removed or replaced", name="h1")
         self.message = elements.Message()
+        self.back = bringing_back(session, self.message, self._is_back, self.show)
         kinds = {"": "all kinds"} | dict(removed_words.KIND_WORDS)
         with elements.tag("div", "form"), elements.tag("div", "labelled"):
             elements.words("show", "label", "span")
@@ -59,12 +60,6 @@ class RemovedPage:
             if len(found) > self.most:
                 elements.button(f"{len(found) - self.most} more", self.more, "small")
 
-    def back(self, number: int) -> None:
-        """Bring an entry back."""
-        here = self.session.workspace
-        try:
-            row = removed_words.row(here.removed.bring_back(number), here.palette.catalogue)
-            self.message.show(f"Brought back: {row['kind']} {row['what']}.")
-        except RecommenderError as error:
-            self.message.show(sentence(error))
-        self.show()
+    def _is_back(self, found: Removed) -> str:
+        row = removed_words.row(found, self.session.workspace.palette.catalogue)
+        return f"Brought back: {row['kind']} {row['what']}."

@@ -10,6 +10,7 @@ from recommender.evidence.intake import MOST_BYTES
 from recommender.model import Bottle
 from recommender.notebook import shelf_changes
 from recommender.notebook.importers import Columns, ImportedRow
+from recommender.notebook.removed import Removed
 from recommender.notebook.shelf_changes import ShelfChange
 from recommender.output import removed_words
 from recommender.web.server.guard import TOO_LARGE
@@ -18,7 +19,7 @@ from recommender.web.server.session import PageSession
 from recommender.web.widgets import elements
 from recommender.web.widgets.bottle_list import BottleList
 from recommender.web.widgets.error_words import sentence
-from recommender.web.widgets.removed_list import removed_list
+from recommender.web.widgets.removed_list import bringing_back, removed_list
 from recommender.web.widgets.shelf_import import ShelfImport
 
 FIELDS = {"label": ("name on the label", ""),
@@ -42,6 +43,7 @@ class ShelfPage:
         self.upload: tuple[str, bytes] = "", b""
         elements.words("Your bottles", name="h1")
         self.message = elements.Message()
+        self._back = bringing_back(session, self.message, self._is_back, self.show)
         self._adder()
         self.preview = elements.tag("section", "own-note preview", aria_labelledby="import-head")
         self.preview.set_visibility(False)
@@ -170,7 +172,7 @@ class ShelfPage:
 
     def say(self, text: str, undo: Callable[[], object] | None = None) -> None:
         """Show one line above the shelf."""
-        self.message.show(text[0].upper() + text[1:] if text else "", undo)
+        self.message.show(_upper(text), undo)
 
     def show(self) -> None:
         """List the bottles, what was done to them and what was taken away."""
@@ -228,16 +230,14 @@ class ShelfPage:
         self.say(text, undo=None if removed is None else partial(self._back, removed))
         self.show()
 
-    def _back(self, number: int) -> None:
-        try:
-            found = self.session.workspace.removed.bring_back(number)
-            name = found.name
-            if found.kind != "bottle":
-                name = removed_words.what(found, self.session.workspace.palette.catalogue)
-            self.say(f"{name} is {'on the shelf' if found.kind == 'bottle' else 'done'} again.")
-        except RecommenderError as error:
-            self.say(sentence(error))
-        self.show()
+    def _is_back(self, found: Removed) -> str:
+        if found.kind == "bottle":
+            return f"{_upper(found.name)} is on the shelf again."
+        return f"{_upper(removed_words.what(found, self.session.workspace.palette.catalogue))} is done again."
+
+
+def _upper(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def _words(change: ShelfChange) -> str:

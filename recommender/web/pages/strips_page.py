@@ -18,7 +18,7 @@ from recommender.web.widgets import elements
 from recommender.web.widgets.error_words import sentence
 from recommender.web.widgets.formula_view import without_commands
 from recommender.web.widgets.readings_import import ReadingsImport
-from recommender.web.widgets.removed_list import removed_list
+from recommender.web.widgets.removed_list import bringing_back, removed_list
 
 LEAD = (
     "Smell strips of a few materials hour by hour, then fit. Three materials that you know show how fast "
@@ -31,6 +31,7 @@ FIELDS = {
     "dilution_percent": ("dilution, %", "blank: neat"),
     "solvent": ("in", "blank: dipropylene glycol"),
     "room_c": ("room, °C", "blank: 25"),
+    "day": ("day", "blank: today"),
     "hour": ("after", "how long"),
     "rating": ("it was", "its strength"),
 }
@@ -48,6 +49,7 @@ class StripsPage:
         self.session = session
         elements.words("Strips of single materials: your air, your paper, your nose", name="h1")
         self.message = elements.Message()
+        self._bring_back = bringing_back(session, self.message, lambda _: "It is there again.", self.show)
         elements.words(LEAD, "lead")
         with elements.tag("section", "own-note", aria_labelledby="strip-head"):
             elements.words("A new strip", name="h2").props["id"] = "strip-head"
@@ -135,9 +137,14 @@ class StripsPage:
                 elements.button("×", off, "plain sign", label=f"Remove the strip of {strip.material.name}")
 
     def _reading(self, strip: OwnStrip, one: Reading) -> None:
-        what = f"{at(one.hours)} {written(one).removeprefix('whole ')}"
+        what = reading_words(one)
         with elements.tag("span", "reading"):
-            elements.words(what, name="span")
+            elements.field(
+                f"reading of {strip.material.name}: {what}",
+                what,
+                done=partial(self._correct, strip, one),
+                classes="strip-reading",
+            )
             label = f"Take out: {strip.material.name}, {what}"
             elements.button("×", partial(self._remove_reading, strip, one), "plain sign", label=label)
 
@@ -153,6 +160,7 @@ class StripsPage:
                 dilution_percent=cells["dilution_percent"],
                 solvent=cells["solvent"],
                 room_c=room_c,
+                day=cells["day"],
             )
         except RecommenderError as error:
             self.message.show(sentence(error))
@@ -174,6 +182,22 @@ class StripsPage:
         self.message.show("")
         self.show()
 
+    def _correct(self, strip: OwnStrip, one: Reading, text: str) -> None:
+        if text.strip() == reading_words(one):
+            return
+        try:
+            hours, rating = hour_and_rating(text)
+            self.session.workspace.own_strips.correct(strip.number, one.place, rating, hours)
+        except RecommenderError as error:
+            # what was typed stays, to be mended
+            self.message.show(f"{sentence(error)} Stored is still: {reading_words(one)}.")
+            return
+        self.message.show(
+            f"The reading of {strip.material.name} is changed from {reading_words(one)}; "
+            "the older one is among the removed."
+        )
+        self.show()
+
     def _remove(self, strip: OwnStrip) -> None:
         try:
             removed = self.session.workspace.own_strips.remove(strip.number)
@@ -192,14 +216,6 @@ class StripsPage:
         else:
             text = f"A reading of {strip.material.name} is taken out."
             self.message.show(text, partial(self._bring_back, removed))
-        self.show()
-
-    def _bring_back(self, number: int) -> None:
-        try:
-            self.session.workspace.removed.bring_back(number)
-            self.message.show("It is there again.")
-        except RecommenderError as error:
-            self.message.show(sentence(error))
         self.show()
 
     async def _fit(self) -> None:
@@ -250,6 +266,11 @@ def _strength(strip: OwnStrip) -> str:
 def _cells(strip: OwnStrip) -> tuple[str, ...]:
     """Return the cells of a strip that is not stored yet."""
     return strip.material.name, _strength(strip), strip.day, reading_count(strip.readings)
+
+
+def reading_words(one: Reading) -> str:
+    """Return a reading as it is written in one: 8 h gone."""
+    return f"{at(one.hours)} {written(one).removeprefix('whole ')}"
 
 
 def hour_and_rating(text: str) -> tuple[float, str]:

@@ -2,13 +2,18 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from recommender.errors import BadValue, ChangedMeanwhile
-from recommender.model import LoweredLine, Material, Suggestion
+from recommender.formulas import formula as formulas
+from recommender.model import Formula, Line, LoweredLine, Material, Suggestion
 from recommender.notebook.drafts import Cells, DraftChange, Lines, numbered
 from recommender.output import wording
 from recommender.output.sentences import name_of
 from recommender.web.server.typed_lines import ParsedLines, amount, content_of
+
+if TYPE_CHECKING:
+    from recommender.reformulation import ReformulatedFormula
 
 COLUMN_WORDS = {
     "material": "material",
@@ -311,6 +316,47 @@ def replace_line(position: str, found: Suggestion, read: ParsedLines, dose: floa
         return stand_in(lines)
 
     return edit
+
+
+def reformulated(found: "ReformulatedFormula", read: ParsedLines, done: str) -> Edit:
+    """Put a reformulated formula in the place of the lines that were read.
+
+    A line whose material stays is the same line, with other parts where they changed. What comes in stands
+    where the line was that it takes the place of, the lines of an accord where the accord was, the rest at
+    the end. Lines that are left out for now, or could not be read, stay.
+    """
+    after = replace(found.formula, theme=())
+    swaps = [(one.line, one.to) for one in found.changes if one.line and one.to and one.line != one.to]
+
+    def stand_for(line: Line) -> set[str]:
+        """Return the names of what can stand where a line was."""
+        inside = {amount.material.name for amount in formulas.amounts(Formula("", (line,)))}
+        return inside | {to.name for gone, to in swaps if gone.name in inside}
+
+    def edit(lines: Lines) -> DraftChange:
+        own = {_same(line) for line in read.found.values() if content_of(line)}
+        left = {_same(line): row for line, row in zip(after.lines, formulas.rows(after), strict=True)}
+        new: list[Cells] = []
+        for cells in lines:
+            line = read.found.get(cells["id"])
+            if line is None:
+                new.append(cells)
+            elif content_of(line) and (row := left.pop(_same(line), None)):
+                new.append(cells if float(row["parts"]) == line.parts else cells | {"parts": row["parts"]})
+            else:
+                names = stand_for(line)
+                new += [left.pop(key) for key in list(left) if key[0] in names and key not in own]
+        come = [cells for cells in (*new, *left.values()) if "id" not in cells]
+        made = iter(numbered([*lines, *come])[len(lines) :])  # no number of a line that goes is given again
+        stay = (cells if "id" in cells else next(made) for cells in new)
+        return DraftChange((*stay, *made), done)
+
+    return edit
+
+
+def _same(line: Line) -> tuple[str, float, str]:
+    """Return what two lines of the same material in the same dilution have in common."""
+    return line.content.name, line.dilution, line.solvent.slug if line.solvent else ""
 
 
 def _in_place(lines: Lines, new: Sequence[Cells], instead_of: Sequence[str]) -> Lines:

@@ -17,9 +17,11 @@ from recommender.model import Findings, Formula, Material, Reading
 from recommender.notebook import importers
 from recommender.palette import Palette, Recent, palette_with, shipped
 from recommender.suggest import Request
+from recommender.web.server.job_progress import reporter
 from recommender.workspace import Workspace
 
 if TYPE_CHECKING:
+    from recommender.reformulation import Reformulation, ReformulationRequest
     from recommender.suggest.revise import Revision
 
 PaletteKey = tuple[Overlay, Conditions]
@@ -36,7 +38,8 @@ LONGEST_FILE_NAME = 100
 class Job:
     """A verb about a formula, or about a material `within` one, with what the notebook changes.
 
-    `readings` are those of the trials of the formula, for `next`.
+    `readings` are those of the trials of the formula, for `next`; a `reformulation` is asked for by its own
+    request, and `progress` is the file through which it says how far it is.
     """
 
     verb: str
@@ -45,6 +48,8 @@ class Job:
     within: Formula | None = None
     overlay: PaletteKey = (Overlay(), DEFAULT_CONDITIONS)
     readings: tuple[Reading, ...] = ()
+    reformulation: "ReformulationRequest | None" = None
+    progress: Path | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,8 +111,8 @@ class Worker:
                     return workspace.own_strips.read_sheet(file)
             return importers.read(file, catalogue, job.columns, job.sheet)
 
-    def answer(self, job: Job) -> "Findings | list[Contribution] | Revision":
-        """Return findings, for `trim` what would be missed, for `next` the changes.
+    def answer(self, job: Job) -> "Findings | list[Contribution] | Revision | Reformulation":
+        """Return findings, for `trim` what would be missed, for `next` the changes, or a reformulation.
 
         Raises
         ------
@@ -122,6 +127,9 @@ class Worker:
 
                 drydown = workspace.drydown(formula)
                 return revise(drydown, job.readings, job.request or Request())
+            case "reformulate", Formula() as formula:
+                report = reporter(job.progress) if job.progress else None
+                return workspace.reformulate(formula, job.reformulation, progress=report)
             case "replace", Material() as material:
                 return workspace.replace(material, job.request, within=job.within)
             case "vary", subject:

@@ -7,6 +7,7 @@ from typing import Any
 
 from recommender import units
 from recommender.errors import RecommenderError
+from recommender.formulas import formula as formulas
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.notebook.formulas import SavedVersion
 from recommender.output import revisions, wording
@@ -31,6 +32,7 @@ class NextVersionSection:
     def __init__(self, session: PageSession, opened: Callable[[SavedVersion], Any]) -> None:
         self.session, self.opened = session, opened
         self.smelled: SmelledVersion | None = None
+        self.judged: SmelledVersion | None = None
         self.drydown: FormulaDrydown | None = None
         self.revision: Revision | None = None
         self.accepted: set[int] = set()
@@ -45,6 +47,7 @@ class NextVersionSection:
                 elements.words("Filters, and the finished product", name="summary")
                 with elements.tag("div", "form"):
                     form.text("until_hours", "smells last until", hint="24 h", classes="short wide")
+                    form.text("theme", "it is about", hint="its own theme", options="smells")
                     offer_filters(form, session)
                 form.end()
             self.list = elements.tag("div")
@@ -66,20 +69,27 @@ class NextVersionSection:
         hours = self.form.read("until_hours", partial(units.hours_of, above_zero=True))
         return request if hours is None else replace(request, until_hours=hours)
 
+    def _about(self, smelled: SmelledVersion) -> SmelledVersion:
+        """Return a version judged by the theme that is typed, else by its own; raises `UnknownFacet`."""
+        drydown = smelled.drydown
+        words = self.form.values["theme"] or None
+        formula = formulas.with_theme(drydown.formula, words, drydown.palette.catalogue)
+        return replace(smelled, drydown=replace(drydown, formula=formula))
+
     async def _ask(self) -> None:
         smelled = self.smelled
         if smelled is None:
             return
         self.form.fine()
         try:
-            request = self.request()
+            request, self.judged = self.request(), self._about(smelled)
         except RecommenderError as error:
             self.form.complain(error)
             self.filters.props.set_bool("open", True)
             return
         elements.say(self.status, "working out what to change …")
         readings = tuple(one for record in smelled.records for one in record.readings)
-        drydown = smelled.drydown
+        drydown = self.judged.drydown
         overlay = self.session.workspace.overlay[0], drydown.palette.conditions
         job = Job("next", drydown.formula, request, overlay=overlay, readings=readings)
         try:
@@ -122,7 +132,7 @@ class NextVersionSection:
         return lambda chosen: self.accepted.add(place) if chosen else self.accepted.discard(place)
 
     def _save(self) -> None:
-        smelled, revision = self.smelled, self.revision
+        smelled, revision = self.judged, self.revision
         assert smelled is not None
         assert revision is not None
         taken = [change for place, change in enumerate(revision.changes) if place in self.accepted]

@@ -206,10 +206,17 @@ def highest_line(data: Mapping[str, Any]) -> str:
 
 
 class ProductSection:
-    """The section with dosage, category and share of a concentrate, always visible below the formula."""
+    """The section with dosage, category and share of a concentrate, always visible below the formula.
+
+    `reformulate` leads to what brings the formula inside the limits.
+    """
 
     def __init__(
-        self, palette: Palette, fields: Mapping[str, str], set_field: Callable[[str, str], object]
+        self,
+        palette: Palette,
+        fields: Mapping[str, str],
+        set_field: Callable[[str, str], object],
+        reformulate: Callable[[], object],
     ) -> None:
         self.shown: ProductSummary | str | None = ""
         self.fields = typed = LabelledFields(fields, set_field)
@@ -251,6 +258,7 @@ class ProductSection:
             more.props.set_bool("open", any(fields.get(name) for name in ("on", "share", "content", "shown")))
             self.line = elements.words("", "headline")
             self.line.props["role"] = "status"
+            self.mend = elements.button("What brings it inside the limits?", reformulate, "small")
             self.rows = elements.tag("div")
             self.label = elements.words("", "label-line")
             self.highest = elements.words("", "remark")
@@ -289,6 +297,7 @@ class ProductSection:
                 with elements.tag("details"):
                     elements.words(f"{len(found.rows) - MOST} more", name="summary")
                     _table(found.rows[MOST:])
+        self.mend.set_visibility(found.serious)
         self.all.set_visibility(True)
         self.file.set_visibility(True)
         self.count.set_content(f"All {len(found.all_rows)} substances, those without a finding too")
@@ -298,6 +307,7 @@ class ProductSection:
         self.line.classes(remove="serious")
         for line in (self.label, self.highest):
             elements.say(line, "")
+        self.mend.set_visibility(False)
         self.all.set_visibility(False)
         self.file.set_visibility(False)
 

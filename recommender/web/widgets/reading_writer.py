@@ -2,6 +2,7 @@
 
 from collections.abc import Awaitable, Callable
 from datetime import UTC, datetime
+from typing import Any
 
 from nicegui import ui
 
@@ -13,9 +14,11 @@ from recommender.output import reminders
 from recommender.web.server.session import PageSession
 from recommender.web.widgets import elements
 from recommender.web.widgets.error_words import sentence
+from recommender.web.widgets.typed_form import TypedForm
 
 USUAL_HOURS = ("fresh", "15 min", "1 h", "3 h", "8 h", "1 day", "3 days", "7 days")
-TODAY = "today"
+TODAY, NEW = "today", "new"
+"""The choices of the trial of today, which may be a new one, and of a new one in any case."""
 EVERY_S = 30.0
 """So often the time since dipping is shown anew [s]."""
 
@@ -32,6 +35,17 @@ class ReadingWriter:
             self.clock = elements.words("", "remark")
             self.clock.props["role"] = "status"
             self.form = elements.tag("div", "form")
+            self.about = TypedForm(self._save)
+            with elements.tag("details", "more"):
+                elements.words("More: verdict, day, batch, room", name="summary")
+                with elements.tag("div", "form"):
+                    self.about.text("verdict", "verdict", hint="of the whole trial", classes="long")
+                    with elements.tag("div", "form") as self.of_new:
+                        self.about.text("day", "day", hint="today", classes="short wide")
+                        self.about.text("batch_g", "batch", hint="10 g", classes="short wide")
+                        self.about.text("room_c", "room, °C", hint="25", classes="short", numeric=True)
+                elements.words("Day, batch and room are those of a new trial.", "remark")
+                self.about.end()
             elements.words(
                 f"Such as: almond clear, woody too strong (dry). Each smell with {SCALE}; without a smell "
                 "the whole is meant. A reading counts for today's trial unless another is chosen.",
@@ -48,11 +62,12 @@ class ReadingWriter:
     def show(self, records: list[TrialRecord]) -> None:
         """Take over the trials of the version."""
         self.records = records
-        if self.chosen != TODAY and not any(str(one.number) == self.chosen for one in records):
+        known = {TODAY, NEW, *(str(one.number) for one in records)}
+        if self.chosen not in known:
             self.chosen = TODAY
         self.form.clear()
         with self.form:
-            choices = {TODAY: "today's"} | {
+            choices = {TODAY: "today's", NEW: "a new one"} | {
                 str(one.number): f"trial {one.number}, {one.day}" for one in reversed(records)
             }
             with elements.tag("div", "labelled"):
@@ -109,6 +124,7 @@ class ReadingWriter:
 
     def _tick(self) -> None:
         record, since = self._record(), self._since()
+        self.of_new.set_visibility(record is None)
         self.remind.set_visibility(since is not None)
         if record is None or since is None:
             elements.say(self.clock, "")
@@ -118,24 +134,49 @@ class ReadingWriter:
         elements.say(self.clock, f"Trial {record.number} was dipped {passed}. {smelled}")
 
     async def _save(self) -> None:
-        trials = self.session.workspace.trials
+        trials, verdict = self.session.workspace.trials, self.about.values["verdict"]
+        self.about.fine()
         try:
-            since = self._since()
-            if not self.hour.strip() and since is None:
-                raise BadValue("hour", "", "write after how long it was smelled, such as 8 h, or fresh")
-            hours = units.hours_of(self.hour) if self.hour.strip() else round(since or 0.0, 1)
+            only_verdict = verdict and not self.text.strip()
+            readings = {} if only_verdict else {self._hours(): self.text}
             record = self._record()
             if record is None:
-                trials.add(self.title, {hours: self.text})
+                record = trials.add(self.title, readings, verdict=verdict, **self._new())
             else:
-                trials.read(record.number, {hours: self.text})
+                trials.read(record.number, readings, verdict or None)
+        except BadValue as error:
+            beside = error.field in self.about.fields
+            elements.say(self.wrong, "" if beside else sentence(error))
+            if beside:
+                self.about.complain(error)
+            return
         except RecommenderError as error:
             elements.say(self.wrong, sentence(error))
             return
         elements.say(self.wrong, "")
+        self.about.clear()
+        if self.chosen == NEW:
+            self.chosen = str(record.number)
         self.text = ""
         await self.changed()
         self.field.run_method("focus")
+
+    def _hours(self) -> float:
+        """Return after how long it was smelled [h], by the clock where it is blank; raises `BadValue`."""
+        if self.hour.strip():
+            return units.hours_of(self.hour)
+        since = self._since()
+        if since is None:
+            raise BadValue("hour", "", "write after how long it was smelled, such as 8 h, or fresh")
+        return round(since, 1)
+
+    def _new(self) -> dict[str, Any]:
+        """Return day, batch and room of a new trial as typed; raises `BadValue`."""
+        return {
+            "day": self.about.values["day"],
+            "batch_g": self.about.read("batch_g", units.mass_of),
+            "room_c": self.about.read("room_c", units.celsius_of),
+        }
 
     async def _dip(self) -> None:
         try:

@@ -8,10 +8,12 @@ from recommender.chemistry.odour_strength import rating_of
 from recommender.errors import RecommenderError
 from recommender.model import Reading, TrialRecord
 from recommender.notebook.readings import written
+from recommender.notebook.removed import Removed
 from recommender.output.trials import at, reading_count
 from recommender.web.server.session import PageSession
 from recommender.web.widgets import elements
 from recommender.web.widgets.error_words import sentence
+from recommender.web.widgets.removed_list import bringing_back
 
 HEADS = ("after", "as you smelled it", "predicted, of 100", "")
 
@@ -23,6 +25,7 @@ class ReadingsTable:
         self, session: PageSession, message: elements.Message, changed: Callable[[], Awaitable[None]]
     ) -> None:
         self.session, self.message, self.changed = session, message, changed
+        self.bring_back = bringing_back(session, message, _is_back, changed)
         self.box = elements.tag("div", "trial-records")
 
     def show(self, trials: Sequence[tuple[TrialRecord, Sequence[float]]]) -> None:
@@ -114,12 +117,7 @@ class ReadingsTable:
             self.message.show(text, partial(self.bring_back, removed))
         await self.changed()
 
-    async def bring_back(self, number: int) -> None:
-        """Bring back a trial or a reading."""
-        try:
-            found = self.session.workspace.removed.bring_back(number)
-            what = f"Trial {found.key} is" if found.kind == "trial" else f"The reading of {found.name} is"
-            self.message.show(f"{what} there again.")
-        except RecommenderError as error:
-            self.message.show(sentence(error))
-        await self.changed()
+
+def _is_back(found: Removed) -> str:
+    what = f"Trial {found.key}" if found.kind == "trial" else f"The reading of {found.name}"
+    return f"{what} is there again."

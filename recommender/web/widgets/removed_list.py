@@ -1,15 +1,41 @@
-"""What was removed in a view, listed so that it can be brought back, today or later."""
+"""What was removed in a view, listed and brought back, today or later."""
 
 from collections.abc import Callable, Sequence
 from functools import partial
+from typing import Any
 
+from recommender.errors import RecommenderError
 from recommender.evidence.catalogue import Catalogue
 from recommender.notebook.removed import Removed
 from recommender.output import removed_words
+from recommender.web.server.session import PageSession
 from recommender.web.widgets import elements
+from recommender.web.widgets.error_words import sentence
 
 MOST = 50
 """So many are listed, the last removed first."""
+
+
+def bringing_back(
+    session: PageSession,
+    message: elements.Message,
+    words: Callable[[Removed], str],
+    then: Callable[[], Any],
+) -> Callable[[int], Any]:
+    """Return what brings back the removed entry of a number, and says so or what stops it.
+
+    `words` are those for an entry that is there again; `then` draws the view anew, and may have to be
+    awaited.
+    """
+
+    def bring_back(number: int) -> Any:
+        try:
+            message.show(words(session.workspace.removed.bring_back(number)))
+        except RecommenderError as error:
+            message.show(sentence(error))
+        return then()
+
+    return bring_back
 
 
 def removed_list(found: Sequence[Removed], catalogue: Catalogue, bring_back: Callable[[int], object]) -> None:

@@ -17,6 +17,7 @@ class FormulaActions:
     step: Callable[[int], object]
     save: Callable[[str], object]
     weigh: Callable[[], object]
+    reformulate: Callable[[], object]
     export: Callable[[], object]
 
 
@@ -40,6 +41,8 @@ class TitleBar:
                 self.note.on("keydown.enter", lambda _: self._save())
                 elements.button("Save a version", self._save, "small")
                 elements.button("Weigh", actions.weigh, "small")
+                elements.button("Reformulate", actions.reformulate, "small",
+                                title="Bring it inside limits, price or shelf")  # fmt: skip
                 elements.button("Export CSV", actions.export, "small")
                 elements.button("Open…", picker_dialog(session).open, "small")
 

@@ -11,6 +11,7 @@ from recommender import units
 from recommender.errors import BadValue, RecommenderError, UnknownFacet, UnknownMaterial, WrongCas
 from recommender.web.widgets import elements
 from recommender.web.widgets.error_words import sentence
+from recommender.web.widgets.name_list import NameList
 
 
 class TypedForm:
@@ -81,6 +82,13 @@ class TypedForm:
             self.fields[name] = elements.tick(label, value, lambda on: self._take(name, on))
             self._wrong[name] = _alert(f"wrong-{id(self)}-{name}")
 
+    def names(self, name: str, label: str, add: Callable[[NameList], Element], aria: str = "") -> NameList:
+        """Add a field for several names; `add` makes it, to type in or to choose from."""
+        with self._place(name, label):
+            found = NameList(aria or label, lambda text: elements.say(self._wrong[name], text))
+            self.fields[name] = add(found)
+        return found
+
     def end(self) -> None:
         """Add the place for what is wrong with no field alone; call it after the fields."""
         self._last = _alert(f"wrong-{id(self)}")
@@ -98,6 +106,13 @@ class TypedForm:
         for name, field in self.fields.items():
             if isinstance(field, ui.input):
                 field.value = self.values[name] = ""
+
+    def put(self, name: str, text: str) -> None:
+        """Put another text into a field."""
+        self.values[name] = text
+        field = self.fields[name]
+        if isinstance(field, ui.input):
+            field.value = text
 
     def fine(self) -> None:
         """Take away what was wrong."""
