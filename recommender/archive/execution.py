@@ -1,4 +1,4 @@
-"""One question asked of every formula of a store: in this process, on local workers, or on a cluster by address.
+"""One question asked of every formula of a store: in this process, on local workers, or on a cluster.
 
 Dask moves the work; what is done for a formula is the same code everywhere. Workers read the evidence
 themselves and receive rows; their answers come back here and are written part by part (see `runs`).
@@ -12,29 +12,30 @@ from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
+from functools import cache, lru_cache
 from itertools import islice
 from pathlib import Path
 from queue import Empty, SimpleQueue
 from typing import TYPE_CHECKING, Any, Protocol
 
+import pyarrow
+
 import recommender
 from recommender.archive.runs import Failure, RunFolder
+from recommender.archive.store import FormulaStore, StoredFormula, evidence_key, fingerprint
 from recommender.errors import BadValue, RecommenderError
-from recommender.evidence.catalogue import EVIDENCE, TABLES
-from recommender.open_notebook import OpenNotebook
 from recommender.palette import Palette
+from recommender.workspace import Workspace
 
 if TYPE_CHECKING:
-    import pyarrow
     from distributed import Client
-
-    from recommender.archive.store import FormulaStore, StoredFormula
 
 RETRIES = 2
 """A chunk that fails is given out so many times more, then its formulas singly."""
 IN_FLIGHT = 3
 """Chunks given out at once for each worker: one is worked on, others wait there."""
+CONNECT_S = 10.0
+"""So long a scheduler is given to answer [s]."""
 NO_WORKER_S = 60.0
 """So long no worker may be there before a run ends [s]."""
 LOOKED_AT_S = 1.0
@@ -44,8 +45,8 @@ WORKER_ENVIRONMENT: Mapping[str, str] = {
     "MALLOC_MMAP_THRESHOLD_": str(32 * 2**20),
     **dict.fromkeys(("OMP_NUM_THREADS", "MKL_NUM_THREADS", "OPENBLAS_NUM_THREADS"), "1"),
 }
-"""Variables of a worker: arrays of a few hundred kB come and go all the time, and memory that is given back to
-the system each time, as Dask has it by default, doubles the time; one worker is one thread."""
+"""Variables of a worker: arrays of a few hundred kB come and go all the time, and memory that is given back
+to the system each time, as Dask has it by default, doubles the time; one worker is one thread."""
 
 Progress = Callable[[str, float], bool]
 """Is given what is done and the share of it, 0-1; the run ends with what it has where it returns false."""
@@ -67,22 +68,22 @@ class Question(Protocol):
         """Formulas given to a worker at once."""
 
     @property
-    def schema(self) -> "pyarrow.Schema":
+    def schema(self) -> pyarrow.Schema:
         """The schema of the rows that come back."""
 
     def key(self) -> Mapping[str, object]:
         """Return the question as plain data, from which the name of its run follows."""
 
-    def plan(self, store: "FormulaStore", palette: Palette) -> Any:
+    def plan(self, store: FormulaStore, palette: Palette) -> Any:
         """Return what is worked out once for all formulas; small, and it can be pickled."""
 
-    def numbers(self, store: "FormulaStore", palette: Palette, plan: Any) -> Sequence[int]:
+    def numbers(self, store: FormulaStore, palette: Palette, plan: Any) -> Sequence[int]:
         """Return the numbers of the formulas that need an answer."""
 
-    def answer(self, plan: Any, palette: Palette, formula: "StoredFormula") -> list[dict[str, object]]:
+    def answer(self, plan: Any, palette: Palette, formula: StoredFormula) -> list[dict[str, object]]:
         """Return the rows of one formula.
 
-        A `RecommenderError` is the reason why it has none; anything else counts as a fault and is tried again.
+        A `RecommenderError` is the reason why it has none; anything else is a fault and is tried again.
         """
 
 
@@ -99,7 +100,7 @@ class RunResult:
     run was ended before all were.
     """
 
-    rows: "pyarrow.Table"
+    rows: pyarrow.Table
     failures: tuple[Failure, ...]
     seconds: float
     asked: int
@@ -118,7 +119,7 @@ class Task:
     """Formulas given out together: all or some of the chunk `part`; `alone` with nothing else under way."""
 
     part: int
-    formulas: tuple["StoredFormula", ...] = field(repr=False)
+    formulas: tuple[StoredFormula, ...] = field(repr=False)
     attempt: int = 0
     alone: bool = False
 
@@ -129,17 +130,17 @@ Answers = list[tuple[int, list[dict[str, object]], str]]
 
 def run(
     question: Question,
-    store: "FormulaStore",
+    store: FormulaStore,
     *,
     workers: int | None = None,
     scheduler: str | None = None,
-    notebook: Path | None = None,
     progress: Progress | None = None,
 ) -> RunResult:
     """Return the answers of a question about the formulas of a store.
 
     What an earlier start of the same run has answered is not asked again: a run is the same where the
-    evidence, the notebook, the program, the question and the formulas of the store are.
+    evidence, the notebook, the program, the question and the formulas of the store are. Workers open the
+    notebook of the store by the same path.
 
     Parameters
     ----------
@@ -149,8 +150,6 @@ def run(
         Processes on this machine, as many as it has cores by default; one is this process.
     scheduler : str, optional
         The address of a Dask scheduler that has workers, "tcp://127.0.0.1:8786", in place of them.
-    notebook : Path, optional
-        The notebook whose materials, nose and strips count; workers open it by the same path.
     progress : callable, optional
         Is given what is being done and the share of it, 0-1; the run ends with what it has where it returns
         false.
@@ -161,16 +160,16 @@ def run(
         No scheduler or no worker answers, a worker has other evidence, the store cannot be written to.
     """
     start = time.monotonic()
-    evidence = evidence_digest(notebook)
-    palette = palette_of(notebook, evidence)
+    evidence, palette = evidence_digest(store.workspace), store.palette
     plan = question.plan(store, palette)
-    numbers = list(question.numbers(store, palette, plan))
+    numbers = sorted(question.numbers(store, palette, plan))
     asked = {
         "evidence": evidence,
         "question": type(question).__name__,
         **question.key(),
         "chunk": question.chunk,
-        "formulas": _content(store, numbers),
+        "formulas": store.content_key,
+        "numbers": fingerprint(repr(numbers).encode()),
     }
     folder = RunFolder.opened(store.path, asked)
     chunks = [numbers[at : at + question.chunk] for at in range(0, len(numbers), question.chunk)]
@@ -185,7 +184,7 @@ def run(
                 pool = ThisProcess(question, plan, palette)
             else:
                 client = stack.enter_context(_client(scheduler, count))
-                pool = stack.enter_context(_dask(client, question, plan, notebook, evidence))
+                pool = stack.enter_context(_dask(client, question, plan, store.notebook, evidence))
             going = _Run(question, folder, pool, len(numbers), resumed, progress)
             finished = going.done(_tasks(store, chunks, missing))
     return RunResult(
@@ -199,7 +198,7 @@ def run(
     )
 
 
-def _tasks(store: "FormulaStore", chunks: Sequence[Sequence[int]], missing: Sequence[int]) -> Iterator[Task]:
+def _tasks(store: FormulaStore, chunks: Sequence[Sequence[int]], missing: Sequence[int]) -> Iterator[Task]:
     """Yield the chunks that have no answers yet; the store is read through once, as they are given out."""
     rows = iter(store.read([number for part in missing for number in chunks[part]]))
     for part in missing:
@@ -274,7 +273,9 @@ class _Run:
         if any(rows is None for _, rows, _ in found):
             return
         failures = [Failure(one.number, one.name, reason) for one, _, reason in found if reason]
-        self.folder.write(part, [r for _, rows, _ in found for r in rows or ()], failures, self.question.schema)
+        self.folder.write(
+            part, [r for _, rows, _ in found for r in rows or ()], failures, self.question.schema
+        )
         del self.open[part]
 
     def _failed(self, task: Task, fault: BaseException) -> None:
@@ -329,7 +330,7 @@ class Pool(Protocol):
 
 
 class ThisProcess:
-    """This process, one task at a time."""
+    """One task at a time, in this process."""
 
     room = 1
 
@@ -357,8 +358,8 @@ class ThisProcess:
 class DaskWorkers:
     """The workers of a Dask client.
 
-    The plan is a task of its own, not scattered: what is scattered is gone with the worker that has it, what a
-    task gives is worked out again.
+    The plan is a task of its own, not scattered: what is scattered is gone with the worker that has it, what
+    a task gives is worked out again.
     """
 
     def __init__(
@@ -434,7 +435,7 @@ def _client(scheduler: str | None, workers: int) -> Iterator["Client"]:
         logging.getLogger(name).setLevel(logging.CRITICAL)  # a worker that died is no news for a person
     if scheduler is not None:
         try:
-            client = Client(scheduler, timeout=10)
+            client = Client(scheduler, timeout=CONNECT_S)
         except (OSError, ValueError, TimeoutError):
             wanted = "no Dask scheduler answers there; start one with scripts/archive_cluster.py"
             raise BadValue("scheduler", scheduler, wanted) from None
@@ -471,7 +472,7 @@ def _same(plan: Any) -> Any:
 
 def _answers(
     plan: Any,
-    formulas: Sequence["StoredFormula"],
+    formulas: Sequence[StoredFormula],
     question: Question,
     notebook: Path | None,
     evidence: str,
@@ -480,10 +481,8 @@ def _answers(
     return answers_of(question, plan, palette_of(notebook, evidence), formulas)
 
 
-def answers_of(
-    question: Question, plan: Any, palette: Palette, formulas: Iterable["StoredFormula"]
-) -> Answers:
-    """Return the answers of some formulas, in their order; a fault that is no `RecommenderError` is raised."""
+def answers_of(question: Question, plan: Any, palette: Palette, formulas: Iterable[StoredFormula]) -> Answers:
+    """Return the answers of some formulas, in their order; what is no `RecommenderError` is raised."""
     found: Answers = []
     for formula in formulas:
         try:
@@ -502,30 +501,21 @@ def palette_of(notebook: Path | None, evidence: str) -> Palette:
     OtherEvidence
         What is read here is not what `evidence` is the fingerprint of.
     """
-    if evidence_digest(notebook) != evidence:
+    here = Workspace(notebook)
+    if evidence_digest(here) != evidence:
         problem = "a worker has other tables, another notebook or another version of the program"
         raise OtherEvidence("scheduler", "", f"{problem}; start it from the same installation")
-    return OpenNotebook(notebook).palette
+    return here.palette
 
 
-def evidence_digest(notebook: Path | None) -> str:
-    """Return a fingerprint of what answers follow from: tables, program, and what the notebook changes."""
+def evidence_digest(workspace: Workspace) -> str:
+    """Return a fingerprint of what answers follow from: tables, what a notebook changes, and the program."""
+    return fingerprint(f"{evidence_key(workspace)} {program_digest()}".encode())
+
+
+@cache
+def program_digest() -> str:
+    """Return a fingerprint of the program: two states of a checkout have the same version."""
     package = Path(recommender.__file__).parent
-    files = [*EVIDENCE.glob("*.csv"), *TABLES.glob("*.csv"), *package.rglob("*.py")]
-    found = hashlib.sha256(recommender.__version__.encode())
-    for file in sorted(files, key=lambda one: (one.name, str(one))):
-        found.update(file.name.encode() + file.read_bytes())
-    found.update(repr(OpenNotebook(notebook).overlay).encode())
-    return found.hexdigest()[:16]
-
-
-def _content(store: "FormulaStore", numbers: Sequence[int]) -> str:
-    """Return a fingerprint of the formulas that a question is about: their numbers and contents."""
-    from pyarrow import dataset
-
-    table = dataset.dataset(store.path / "formulas", format="parquet").to_table(columns=["formula", "digest"])
-    digests = dict(zip(table["formula"].to_pylist(), table["digest"].to_pylist(), strict=True))
-    found = hashlib.sha256()
-    for number in numbers:
-        found.update(f"{number} {digests.get(number, '')}\n".encode())
-    return found.hexdigest()[:16]
+    files = sorted(package.rglob("*.py"), key=lambda file: file.relative_to(package).as_posix())
+    return fingerprint(recommender.__version__.encode() + b"".join(file.read_bytes() for file in files))

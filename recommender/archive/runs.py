@@ -5,19 +5,19 @@ formulas of a chunk failed, `failures-N.parquet`. A part is written aside and re
 what is there is whole.
 """
 
-import hashlib
 import json
 import os
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from tempfile import mkstemp
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+import pyarrow
+from pyarrow import parquet
+
+from recommender.archive.store import fingerprint
 from recommender.errors import BadValue
-
-if TYPE_CHECKING:
-    import pyarrow
 
 FAILURE_COLUMNS = ("formula", "name", "reason")
 
@@ -33,8 +33,7 @@ class Failure:
 
 def key_of(asked: Mapping[str, object]) -> str:
     """Return the name of a run: a fingerprint of everything that its answers follow from."""
-    text = json.dumps(asked, sort_keys=True, default=str)
-    return hashlib.sha256(text.encode()).hexdigest()[:16]
+    return fingerprint(json.dumps(asked, sort_keys=True, default=str).encode())
 
 
 @dataclass(frozen=True)
@@ -64,10 +63,9 @@ class RunFolder:
         part: int,
         rows: Sequence[Mapping[str, object]],
         failures: Sequence[Failure],
-        schema: "pyarrow.Schema",
+        schema: pyarrow.Schema,
     ) -> None:
         """Write the answers of a chunk, whole or not at all; raises `BadValue` where that is not possible."""
-        from pyarrow import Table, parquet
 
         def table(made: Any) -> Callable[[Path], None]:
             return lambda to: parquet.write_table(made, to)
@@ -75,12 +73,12 @@ class RunFolder:
         try:
             if failures:
                 found = [vars(failure) for failure in failures]
-                _placed(self._failures(part), table(Table.from_pylist(found, _failures_schema())))
-            _placed(self._part(part), table(Table.from_pylist(list(rows), schema)))
+                _placed(self._failures(part), table(pyarrow.Table.from_pylist(found, _failures_schema())))
+            _placed(self._part(part), table(pyarrow.Table.from_pylist(list(rows), schema)))
         except OSError as error:
             raise BadValue("store", str(self.path), f"it cannot be written to ({error.strerror})") from None
 
-    def rows(self, parts: int, schema: "pyarrow.Schema") -> "pyarrow.Table":
+    def rows(self, parts: int, schema: pyarrow.Schema) -> pyarrow.Table:
         """Return the answers of all chunks that are there, in the order of the formulas."""
         return _together([self._part(part) for part in range(parts)], schema)
 
@@ -96,17 +94,12 @@ class RunFolder:
         return self.path / f"failures-{part:06d}.parquet"
 
 
-def _failures_schema() -> "pyarrow.Schema":
-    import pyarrow
-
+def _failures_schema() -> pyarrow.Schema:
     types = (pyarrow.int64(), pyarrow.string(), pyarrow.string())
     return pyarrow.schema(list(zip(FAILURE_COLUMNS, types, strict=True)))
 
 
-def _together(files: Sequence[Path], schema: "pyarrow.Schema") -> "pyarrow.Table":
-    import pyarrow
-    from pyarrow import parquet
-
+def _together(files: Sequence[Path], schema: pyarrow.Schema) -> pyarrow.Table:
     found = [parquet.read_table(file, schema=schema, partitioning=None) for file in files if file.exists()]
     return pyarrow.concat_tables([schema.empty_table(), *found]).combine_chunks()
 
