@@ -62,7 +62,7 @@ LINES = pa.schema(
     ]
 )
 FAILURES = pa.schema([("file", pa.string()), ("line", pa.int64()), ("reason", pa.string())])
-TABLES: Mapping[str, pa.Schema] = {"formulas": FORMULAS, "lines": LINES, "failures": FAILURES}
+SCHEMAS: Mapping[str, pa.Schema] = {"formulas": FORMULAS, "lines": LINES, "failures": FAILURES}
 
 
 class StoredLine(NamedTuple):
@@ -254,7 +254,7 @@ class FormulaStore:
         """
         path = self.path / name / f"{part.name}.parquet"
         if (name != "failures" and not part.formulas) or (name == "failures" and not part.failures):
-            schema = TABLES[name]
+            schema = SCHEMAS[name]
             wanted = schema if columns is None else pa.schema([schema.field(c) for c in columns])
             return wanted.empty_table()
         try:
@@ -398,7 +398,7 @@ class FormulaStore:
 
     def _delete(self, parts: Iterable[Part]) -> None:
         for part in parts:
-            for folder in TABLES:
+            for folder in SCHEMAS:
                 (self.path / folder / f"{part.name}.parquet").unlink(missing_ok=True)
 
 
@@ -409,9 +409,10 @@ def fingerprint(data: bytes) -> str:
 
 def evidence_key(workspace: Workspace) -> str:
     """Return a fingerprint of the evidence under a notebook: tables, own materials, nose, strips."""
-    from recommender.evidence import catalogue
+    from recommender.evidence.catalogue import EVIDENCE, TABLES
+    from recommender.evidence.tables import Folders
 
-    manifest = catalogue.Folders(catalogue.TABLES, catalogue.EVIDENCE).manifest
+    manifest = Folders(TABLES, EVIDENCE).manifest
     return fingerprint(manifest.read_bytes() + repr(workspace.overlay).encode())
 
 
