@@ -106,7 +106,9 @@ def test_the_content_has_another_key_after_a_change(store):
     store.add(Batch.of([], [{"file": "broken.csv", "line": 3, "reason": "no column"}]))
     assert store.content_key != before
     assert store.failures() == [{"file": "broken.csv", "line": 3, "reason": "no column"}]
-    store.forget_failures()
+    store.forget_failures(["other.csv"])
+    assert len(store.failures()) == 1
+    store.forget_failures(["broken.csv"])
     assert open_store(store.path).failures() == []
     assert len(store) == 2
 

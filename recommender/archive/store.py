@@ -195,6 +195,24 @@ class Batch:
             pa.Table.from_pylist([dict(row) for row in failures], schema=FAILURES),
         )
 
+    @classmethod
+    def joined(cls, batches: Sequence["Batch"]) -> "Batch":
+        """Return several batches as one, their formulas numbered on."""
+        start, found = 0, [cls.of([])]
+        for batch in batches:
+            numbers = [_shifted(table, start) for table in (batch.formulas, batch.lines)]
+            found.append(cls(*numbers, batch.failures))
+            start += batch.formulas.num_rows
+        tables = ([getattr(each, name) for each in found] for name in SCHEMAS)
+        return cls(*(pa.concat_tables(each) for each in tables))
+
+
+def _shifted(table: pa.Table, first: int) -> pa.Table:
+    """Return formulas or lines with something added to their numbers."""
+    if not first:
+        return table
+    return table.set_column(0, "formula", pc.add(table["formula"], pa.scalar(first, pa.int64())))
+
 
 @dataclass
 class FormulaStore:
@@ -348,10 +366,20 @@ class FormulaStore:
         self._commit(manifest)
         self._delete(old)
 
-    def forget_failures(self) -> None:
-        """Take the failures of earlier imports out: what fails again is found again."""
-        parts = [Part(p.name, p.formulas, 0, p.digest) for p in self.parts]
-        self._commit(dict(self.manifest) | {"parts": [list(p) for p in parts if p.formulas]})
+    def forget_failures(self, files: Collection[str]) -> None:
+        """Take the failures of some files out: what fails again is found again."""
+        manifest, parts, old = dict(self.manifest), list(self.parts), []
+        for place, part in enumerate(self.parts):
+            failures = self.table("failures", part)
+            left = pc.invert(pc.is_in(failures["file"], pa.array(sorted(files), pa.string())))
+            if not pc.all(left, min_count=0).as_py():
+                rest = Batch(self.table("formulas", part), self.table("lines", part), failures.filter(left))
+                old.append(part)
+                parts[place] = self._write(manifest, rest, 0)
+        if old:
+            manifest["parts"] = [list(part) for part in parts if part.formulas or part.failures]
+            self._commit(manifest)
+            self._delete(old)
 
     def declare(self, evidence: str) -> None:
         """State under which evidence the names of the sheets were understood."""
@@ -370,9 +398,8 @@ class FormulaStore:
         ):
             if not table.num_rows:
                 continue
-            if first and "formula" in table.schema.names:
-                numbers = pc.add(table["formula"], pa.scalar(first, pa.int64()))
-                table = table.set_column(0, "formula", numbers)
+            if folder != "failures":
+                table = _shifted(table, first)
             target = self.path / folder / f"{name}.parquet"
             target.parent.mkdir(parents=True, exist_ok=True)
             aside = target.with_name(f".{name}.{os.getpid()}.tmp")
