@@ -227,8 +227,8 @@ def spread(
 ) -> bool:
     """Have tasks done by this process, by local workers or on a cluster; returns whether all are.
 
-    `total` is how many formulas there are in all, `called` what they are, `resumed` how many of them have their
-    answers already; for the others see `run`.
+    `total` is how many formulas there are in all, `called` what they are, `resumed` how many of them have
+    their answers already; for the others see `run`.
     """
     count = workers or os.cpu_count() or 1
     with ExitStack() as stack:

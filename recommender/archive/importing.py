@@ -8,7 +8,7 @@ import hashlib
 import os
 import time
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
@@ -75,7 +75,7 @@ def import_formulas(
     scheduler: str | None = None,
     progress: execution.Progress | None = None,
 ) -> ImportResult:
-    """Store the formulas of a folder, a sheet, a notebook or a Parquet file; what has not changed is not read.
+    """Store the formulas of a folder, a sheet, a notebook or a Parquet file; what is unchanged is not read.
 
     Parameters
     ----------
@@ -300,7 +300,7 @@ def _failure(origin: str, error: BaseException) -> dict[str, object]:
 
 @dataclass(frozen=True)
 class SheetFile:
-    """A sheet to read: its path, as given the `name`; what is stored of it has `digest`, with `files` beside."""
+    """A sheet to read: `name` is its path as given, `digest` and `files` those of what is stored of it."""
 
     number: int
     name: str
@@ -487,8 +487,8 @@ def _titles(folder: Path) -> dict[object, tuple[str, tuple[str, ...]]]:
 class LinesReading:
     """Reads the formulas of a Parquet file whose rows are lines.
 
-    Columns: `formula` (a number or name, its rows together), `material` (name, CAS number or key), `parts`; and
-    where they are there `dilution_percent`, `solvent`, `accord`, `name`, `theme`.
+    Columns: `formula` (a number or name, its rows together), `material` (name, CAS number or key), `parts`;
+    and where they are there `dilution_percent`, `solvent`, `accord`, `name`, `theme`.
     """
 
     def __init__(

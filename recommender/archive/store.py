@@ -259,8 +259,8 @@ class FormulaStore:
 
     @property
     def content_key(self) -> str:
-        """A fingerprint of all that is stored."""
-        return fingerprint(",".join(part.digest for part in self.parts).encode())
+        """A fingerprint of all formulas that are stored."""
+        return fingerprint(",".join(part.digest for part in self.parts if part.formulas).encode())
 
     def table(self, name: str, part: Part, columns: Sequence[str] | None = None) -> pa.Table:
         """Return `formulas`, `lines` or `failures` of one part, or some columns.
@@ -348,10 +348,14 @@ class FormulaStore:
         """
         manifest = dict(self.manifest)
         parts, gone = list(self.parts), set(remove)
-        if batch.formulas.num_rows or batch.failures.num_rows:
+        nothing = Batch.of([])
+        if batch.formulas.num_rows:
             number = int(manifest["next"])
             manifest["next"] = number + batch.formulas.num_rows
-            parts.append(self._write(manifest, batch, number))
+            whole = Batch(batch.formulas, batch.lines, nothing.failures)
+            parts.append(self._write(manifest, whole, number))
+        if batch.failures.num_rows:
+            parts.append(self._write(manifest, Batch(nothing.formulas, nothing.lines, batch.failures), 0))
         old = []
         for place, part in enumerate(parts if gone else ()):
             heads = self.table("formulas", part)
@@ -359,7 +363,7 @@ class FormulaStore:
             if not pc.all(left).as_py():
                 lines = self.table("lines", part)
                 stay = pc.invert(pc.is_in(lines["formula"], pa.array(sorted(gone), pa.int64())))
-                rest = Batch(heads.filter(left), lines.filter(stay), self.table("failures", part))
+                rest = Batch(heads.filter(left), lines.filter(stay), nothing.failures)
                 old.append(part)
                 parts[place] = self._write(manifest, rest, 0)
         manifest["parts"] = [list(part) for part in parts if part.formulas or part.failures]
@@ -369,11 +373,12 @@ class FormulaStore:
     def forget_failures(self, files: Collection[str]) -> None:
         """Take the failures of some files out: what fails again is found again."""
         manifest, parts, old = dict(self.manifest), list(self.parts), []
+        nothing, wanted = Batch.of([]), pa.array(sorted(files), pa.string())
         for place, part in enumerate(self.parts):
             failures = self.table("failures", part)
-            left = pc.invert(pc.is_in(failures["file"], pa.array(sorted(files), pa.string())))
+            left = pc.invert(pc.is_in(failures["file"], wanted))
             if not pc.all(left, min_count=0).as_py():
-                rest = Batch(self.table("formulas", part), self.table("lines", part), failures.filter(left))
+                rest = Batch(nothing.formulas, nothing.lines, failures.filter(left))
                 old.append(part)
                 parts[place] = self._write(manifest, rest, 0)
         if old:
@@ -404,7 +409,8 @@ class FormulaStore:
             target.parent.mkdir(parents=True, exist_ok=True)
             aside = target.with_name(f".{name}.{os.getpid()}.tmp")
             pq.write_table(table, aside, compression="zstd")
-            digests.append(fingerprint(aside.read_bytes()))
+            if folder != "failures":
+                digests.append(fingerprint(aside.read_bytes()))
             aside.replace(target)
         return Part(
             name, batch.formulas.num_rows, batch.failures.num_rows, fingerprint(",".join(digests).encode())
