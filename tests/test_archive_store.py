@@ -100,15 +100,19 @@ def test_a_part_that_the_manifest_does_not_name_does_not_count(store):
     assert open_store(store.path).numbers() == before.numbers() == [1, 2]
 
 
-def test_the_content_has_another_key_after_a_change(store):
+def test_the_content_has_another_key_after_a_change_and_not_after_a_failure(store):
     before = store.content_key
     assert open_store(store.path).content_key == before
     store.add(Batch.of([], [{"file": "broken.csv", "line": 3, "reason": "no column"}]))
-    assert store.content_key != before
+    assert store.content_key == before
     assert store.failures() == [{"file": "broken.csv", "line": 3, "reason": "no column"}]
-    store.forget_failures()
+    store.forget_failures(["other.csv"])
+    assert len(store.failures()) == 1
+    store.forget_failures(["broken.csv"])
     assert open_store(store.path).failures() == []
     assert len(store) == 2
+    store.add(Batch.of([stored(plain_formula(), "other.csv")]))
+    assert store.content_key != before
 
 
 def test_two_imports_at_once_do_not_overwrite_each_other(store):

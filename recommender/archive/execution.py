@@ -174,18 +174,18 @@ def run(
     chunks = [numbers[at : at + question.chunk] for at in range(0, len(numbers), question.chunk)]
     missing = [part for part in range(len(chunks)) if not folder.has(part)]
     resumed = len(numbers) - sum(len(chunks[part]) for part in missing)
-    count = workers or os.cpu_count() or 1
-    finished = True
-    if missing:
-        with ExitStack() as stack:
-            pool: Pool
-            if scheduler is None and count == 1:
-                pool = ThisProcess(question, plan, palette)
-            else:
-                client = stack.enter_context(_client(scheduler, count))
-                pool = stack.enter_context(_dask(client, question, plan, store.notebook, evidence))
-            going = _Run(question, folder, pool, len(numbers), resumed, progress)
-            finished = going.done(_tasks(store, chunks, missing))
+    finished = not missing or spread(
+        question,
+        plan,
+        store,
+        _tasks(store, chunks, missing),
+        folder,
+        len(numbers),
+        resumed=resumed,
+        workers=workers,
+        scheduler=scheduler,
+        progress=progress,
+    )
     return RunResult(
         folder.rows(len(chunks), question.schema),
         folder.failures(len(chunks)),
@@ -195,6 +195,50 @@ def run(
         folder.path,
         finished,
     )
+
+
+class Answered(Protocol):
+    """Where answers are written."""
+
+    def write(
+        self,
+        part: int,
+        rows: Sequence[Mapping[str, object]],
+        failures: Sequence[Failure],
+        schema: pyarrow.Schema,
+    ) -> None:
+        """Write the answers of a task and of all that became of it, once."""
+
+
+def spread(
+    question: Question,
+    plan: Any,
+    store: FormulaStore,
+    tasks: Iterator["Task"],
+    answered: Answered,
+    total: int,
+    *,
+    resumed: int = 0,
+    workers: int | None = None,
+    scheduler: str | None = None,
+    progress: Progress | None = None,
+    called: str = "formulas",
+) -> bool:
+    """Have tasks done by this process, by local workers or on a cluster; returns whether all are.
+
+    `total` is how many formulas there are in all, `called` what they are, `resumed` how many of them have
+    their answers already; for the others see `run`.
+    """
+    count = workers or os.cpu_count() or 1
+    with ExitStack() as stack:
+        pool: Pool
+        if scheduler is None and count == 1:
+            pool = ThisProcess(question, plan, store.palette)
+        else:
+            client = stack.enter_context(_client(scheduler, count))
+            evidence = evidence_digest(store.workspace)
+            pool = stack.enter_context(_dask(client, question, plan, store.notebook, evidence))
+        return _Run(question, answered, pool, total, resumed, progress, called).done(tasks)
 
 
 def _tasks(store: FormulaStore, chunks: Sequence[Sequence[int]], missing: Sequence[int]) -> Iterator[Task]:
@@ -210,13 +254,15 @@ class _Run:
     def __init__(
         self,
         question: Question,
-        folder: RunFolder,
+        folder: Answered,
         pool: "Pool",
         total: int,
         resumed: int,
         progress: Progress | None,
+        called: str,
     ) -> None:
         self.question, self.folder, self.pool, self.progress = question, folder, pool, progress
+        self.called = called
         self.total, self.resumed, self.answered = total, resumed, 0
         self.start = time.monotonic()
         self.open: dict[int, dict[int, tuple[StoredFormula, list[dict[str, object]] | None, str]]] = {}
@@ -253,7 +299,7 @@ class _Run:
 
     def _so_far(self) -> tuple[str, float]:
         done = self.resumed + self.answered
-        text = f"{done:,} of {self.total:,} formulas"
+        text = f"{done:,} of {self.total:,} {self.called}"
         if self.answered:
             left = (time.monotonic() - self.start) / self.answered * (self.total - done)
             text += f", {duration(left)} left"

@@ -62,7 +62,7 @@ LINES = pa.schema(
     ]
 )
 FAILURES = pa.schema([("file", pa.string()), ("line", pa.int64()), ("reason", pa.string())])
-TABLES: Mapping[str, pa.Schema] = {"formulas": FORMULAS, "lines": LINES, "failures": FAILURES}
+SCHEMAS: Mapping[str, pa.Schema] = {"formulas": FORMULAS, "lines": LINES, "failures": FAILURES}
 
 
 class StoredLine(NamedTuple):
@@ -195,6 +195,24 @@ class Batch:
             pa.Table.from_pylist([dict(row) for row in failures], schema=FAILURES),
         )
 
+    @classmethod
+    def joined(cls, batches: Sequence["Batch"]) -> "Batch":
+        """Return several batches as one, their formulas numbered on."""
+        start, found = 0, [cls.of([])]
+        for batch in batches:
+            numbers = [_shifted(table, start) for table in (batch.formulas, batch.lines)]
+            found.append(cls(*numbers, batch.failures))
+            start += batch.formulas.num_rows
+        tables = ([getattr(each, name) for each in found] for name in SCHEMAS)
+        return cls(*(pa.concat_tables(each) for each in tables))
+
+
+def _shifted(table: pa.Table, first: int) -> pa.Table:
+    """Return formulas or lines with something added to their numbers."""
+    if not first:
+        return table
+    return table.set_column(0, "formula", pc.add(table["formula"], pa.scalar(first, pa.int64())))
+
 
 @dataclass
 class FormulaStore:
@@ -241,8 +259,8 @@ class FormulaStore:
 
     @property
     def content_key(self) -> str:
-        """A fingerprint of all that is stored."""
-        return fingerprint(",".join(part.digest for part in self.parts).encode())
+        """A fingerprint of all formulas that are stored."""
+        return fingerprint(",".join(part.digest for part in self.parts if part.formulas).encode())
 
     def table(self, name: str, part: Part, columns: Sequence[str] | None = None) -> pa.Table:
         """Return `formulas`, `lines` or `failures` of one part, or some columns.
@@ -254,7 +272,7 @@ class FormulaStore:
         """
         path = self.path / name / f"{part.name}.parquet"
         if (name != "failures" and not part.formulas) or (name == "failures" and not part.failures):
-            schema = TABLES[name]
+            schema = SCHEMAS[name]
             wanted = schema if columns is None else pa.schema([schema.field(c) for c in columns])
             return wanted.empty_table()
         try:
@@ -330,10 +348,14 @@ class FormulaStore:
         """
         manifest = dict(self.manifest)
         parts, gone = list(self.parts), set(remove)
-        if batch.formulas.num_rows or batch.failures.num_rows:
+        nothing = Batch.of([])
+        if batch.formulas.num_rows:
             number = int(manifest["next"])
             manifest["next"] = number + batch.formulas.num_rows
-            parts.append(self._write(manifest, batch, number))
+            whole = Batch(batch.formulas, batch.lines, nothing.failures)
+            parts.append(self._write(manifest, whole, number))
+        if batch.failures.num_rows:
+            parts.append(self._write(manifest, Batch(nothing.formulas, nothing.lines, batch.failures), 0))
         old = []
         for place, part in enumerate(parts if gone else ()):
             heads = self.table("formulas", part)
@@ -341,17 +363,28 @@ class FormulaStore:
             if not pc.all(left).as_py():
                 lines = self.table("lines", part)
                 stay = pc.invert(pc.is_in(lines["formula"], pa.array(sorted(gone), pa.int64())))
-                rest = Batch(heads.filter(left), lines.filter(stay), self.table("failures", part))
+                rest = Batch(heads.filter(left), lines.filter(stay), nothing.failures)
                 old.append(part)
                 parts[place] = self._write(manifest, rest, 0)
         manifest["parts"] = [list(part) for part in parts if part.formulas or part.failures]
         self._commit(manifest)
         self._delete(old)
 
-    def forget_failures(self) -> None:
-        """Take the failures of earlier imports out: what fails again is found again."""
-        parts = [Part(p.name, p.formulas, 0, p.digest) for p in self.parts]
-        self._commit(dict(self.manifest) | {"parts": [list(p) for p in parts if p.formulas]})
+    def forget_failures(self, files: Collection[str]) -> None:
+        """Take the failures of some files out: what fails again is found again."""
+        manifest, parts, old = dict(self.manifest), list(self.parts), []
+        nothing, wanted = Batch.of([]), pa.array(sorted(files), pa.string())
+        for place, part in enumerate(self.parts):
+            failures = self.table("failures", part)
+            left = pc.invert(pc.is_in(failures["file"], wanted))
+            if not pc.all(left, min_count=0).as_py():
+                rest = Batch(nothing.formulas, nothing.lines, failures.filter(left))
+                old.append(part)
+                parts[place] = self._write(manifest, rest, 0)
+        if old:
+            manifest["parts"] = [list(part) for part in parts if part.formulas or part.failures]
+            self._commit(manifest)
+            self._delete(old)
 
     def declare(self, evidence: str) -> None:
         """State under which evidence the names of the sheets were understood."""
@@ -370,14 +403,14 @@ class FormulaStore:
         ):
             if not table.num_rows:
                 continue
-            if first and "formula" in table.schema.names:
-                numbers = pc.add(table["formula"], pa.scalar(first, pa.int64()))
-                table = table.set_column(0, "formula", numbers)
+            if folder != "failures":
+                table = _shifted(table, first)
             target = self.path / folder / f"{name}.parquet"
             target.parent.mkdir(parents=True, exist_ok=True)
             aside = target.with_name(f".{name}.{os.getpid()}.tmp")
             pq.write_table(table, aside, compression="zstd")
-            digests.append(fingerprint(aside.read_bytes()))
+            if folder != "failures":
+                digests.append(fingerprint(aside.read_bytes()))
             aside.replace(target)
         return Part(
             name, batch.formulas.num_rows, batch.failures.num_rows, fingerprint(",".join(digests).encode())
@@ -398,7 +431,7 @@ class FormulaStore:
 
     def _delete(self, parts: Iterable[Part]) -> None:
         for part in parts:
-            for folder in TABLES:
+            for folder in SCHEMAS:
                 (self.path / folder / f"{part.name}.parquet").unlink(missing_ok=True)
 
 
@@ -409,9 +442,10 @@ def fingerprint(data: bytes) -> str:
 
 def evidence_key(workspace: Workspace) -> str:
     """Return a fingerprint of the evidence under a notebook: tables, own materials, nose, strips."""
-    from recommender.evidence import catalogue
+    from recommender.evidence.catalogue import EVIDENCE, TABLES
+    from recommender.evidence.tables import Folders
 
-    manifest = catalogue.Folders(catalogue.TABLES, catalogue.EVIDENCE).manifest
+    manifest = Folders(TABLES, EVIDENCE).manifest
     return fingerprint(manifest.read_bytes() + repr(workspace.overlay).encode())
 
 
