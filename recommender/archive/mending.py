@@ -412,16 +412,19 @@ class _Mend:
             for share in DOSES
         ]
         doses = [(place, parts) for place, parts in doses if parts > 0]
-        on_strip = model.on_surface(base.amounts) if doses else []
+        if not doses:
+            return []
         try:
-            film = self.table.films.formula(on_strip)
+            film = model.film(base.amounts)
         except BadTable:  # nothing is left that evaporates
-            return [(place, parts) for place, parts in doses[len(DOSES) - 1 :: len(DOSES)]][:LOOKED_AT]
+            return doses[len(DOSES) - 1 :: len(DOSES)][:LOOKED_AT]
         total = float(model.totals @ base.amounts)
         shares = np.array([parts / (total + parts) for _, parts in doses])
-        films = [self.table.films.alone(model.items[place].material) for place, _ in doses]
+        new = {place: row for row, place in enumerate(dict.fromkeys(place for place, _ in doses))}
+        films = Candidates.of([self.table.films.alone(model.items[place].material) for place in new])
+        them = films.picked(np.array([new[place] for place, _ in doses], np.intp))
         hours, counts = thinned(STEPS)
-        found = odour_strength.soft(Candidates.of(films).at(film, shares, TIMES[hours]))
+        found = odour_strength.soft(them.at(film, shares, TIMES[hours]))
         smell = model.smell
         before = smell.present[hours]
         common = np.minimum(found, before) @ smell.counts @ counts
