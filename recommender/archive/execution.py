@@ -20,7 +20,6 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 import pyarrow
 
-import recommender
 from recommender.archive.runs import Failure, RunFolder
 from recommender.archive.store import FormulaStore, StoredFormula, evidence_key, fingerprint
 from recommender.errors import BadValue, RecommenderError
@@ -562,6 +561,6 @@ def evidence_digest(workspace: Workspace) -> str:
 @cache
 def program_digest() -> str:
     """Return a fingerprint of the program: two states of a checkout have the same version."""
-    package = Path(recommender.__file__).parent
+    package = Path(__file__).parents[1]
     files = sorted(package.rglob("*.py"), key=lambda file: file.relative_to(package).as_posix())
-    return fingerprint(recommender.__version__.encode() + b"".join(file.read_bytes() for file in files))
+    return fingerprint(b"".join(file.read_bytes() for file in files))

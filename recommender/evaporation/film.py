@@ -111,7 +111,17 @@ def remaining(
     Returns
     -------
     ndarray, shape (..., times, components)
-        Moles left. Newton's steps from s = 0 never overshoot, since t(s) is concave.
+        Moles left.
+    """
+    return left_at(warp_at(moles, rates, inert, seconds), np.asarray(moles, float), np.asarray(rates, float))
+
+
+def warp_at(
+    moles: npt.ArrayLike, rates: npt.ArrayLike, inert: npt.ArrayLike, seconds: npt.ArrayLike
+) -> Array:
+    """Return the warp, shape (..., times), at which so many seconds have passed; arguments as `remaining`.
+
+    Newton's steps from s = 0 never overshoot, since t(s) is concave.
     """
     start, rate, fixed = (np.asarray(values, float) for values in (moles, rates, inert))
     time = np.asarray(seconds, float)
@@ -124,7 +134,7 @@ def remaining(
         warp = warp + np.maximum(step, 0.0)
         if np.all(step <= 1e-13 * warp + 1e-300):
             break
-    return left_at(warp, start, rate)
+    return np.asarray(warp, float)
 
 
 def last_hours(hours: Array, lines: Array, level: npt.ArrayLike) -> Array:

@@ -210,7 +210,7 @@ class Amounts:
     @cached_property
     def smell(self) -> Smell:
         """The smell of the formula as it is, which is to be preserved."""
-        return Smell.of(self.table.film, self.table.theme.facets)
+        return Smell.of(self.table.course, self.table.theme.facets)
 
     def preserved(self, amounts: Array) -> float:
         """Return how much of the smell so many parts preserve, 0-1."""
