@@ -38,8 +38,8 @@ VANISHING = 1e-12
 """A share of the concentrate that is below every limit."""
 SCHEMA = pa.schema(
     [
-        ("number", pa.int64()),
-        ("formula", pa.string()),
+        ("formula", pa.int64()),
+        ("title", pa.string()),
         ("name", pa.dictionary(pa.int32(), pa.string())),
         ("cas", pa.dictionary(pa.int32(), pa.string())),
         ("percent", pa.float64()),
@@ -50,8 +50,8 @@ SCHEMA = pa.schema(
 )
 DECISIONS = pa.schema(
     [
-        ("number", pa.int64()),
-        ("formula", pa.string()),
+        ("formula", pa.int64()),
+        ("title", pa.string()),
         ("decision", pa.dictionary(pa.int32(), pa.string())),
         ("findings", pa.int32()),
         ("origin", pa.string()),
@@ -83,6 +83,16 @@ class CheckedFormulas:
         for row in self.decisions["decision"].value_counts().to_pylist():
             found[row["values"]] = row["counts"]
         return found
+
+    def common(self, most: int) -> list[dict[str, Any]]:
+        """Return the findings that most formulas have: `status`, `name`, `cas` and how many `formulas`."""
+        names = ("status", "name", "cas")
+        plain = pa.table({name: self.rows[name].cast(pa.string()) for name in names})
+        counted = plain.group_by(list(names)).aggregate([([], "count_all")]).to_pylist()
+        found = [{"formulas": row.pop("count_all")} | row for row in counted]
+        order = {name: place for place, name in enumerate(STATUSES)}
+        found.sort(key=lambda row: (order[row["status"]], -row["formulas"], row["name"]))
+        return found[:most]
 
 
 def check(
@@ -172,8 +182,8 @@ class FullCheck:
         report = regulation.check(present, catalogue, dosage, use.category, use.market, None, use.on)
         return [
             {
-                "number": formula.number,
-                "formula": formula.name,
+                "formula": formula.number,
+                "title": formula.name,
                 "name": row.substance.name,
                 "cas": row.substance.material.cas or None if row.substance.material else None,
                 "percent": row.percent,
@@ -373,8 +383,8 @@ def _rows(
     cas = [s.material.cas or None if s.material else None for s in screen.opened.substances]
     called = [s.name for s in screen.opened.substances]
     columns = {
-        "number": numbers[at],
-        "formula": pa.array(names[at], pa.string()),
+        "formula": numbers[at],
+        "title": pa.array(names[at], pa.string()),
         "name": pa.DictionaryArray.from_arrays(substance.astype(np.int32), pa.array(called)),
         "cas": pa.array([cas[s] for s in substance], pa.string()).dictionary_encode(),
         "percent": dosage * share,
@@ -416,13 +426,13 @@ def _sorted(rows: pa.Table) -> pa.Table:
     order = pa.array([STATUSES.index(one) for one in rows["status"].to_pylist()], pa.int32())
     keys = pa.table(
         {
-            "number": rows["number"],
+            "formula": rows["formula"],
             "order": order,
             "percent": rows["percent"],
             "name": rows["name"].cast(pa.string()),
         }
     )
-    by = [("number", "ascending"), ("order", "ascending"), ("percent", "descending"), ("name", "ascending")]
+    by = [("formula", "ascending"), ("order", "ascending"), ("percent", "descending"), ("name", "ascending")]
     return rows.take(pc.sort_indices(keys, sort_keys=by))
 
 
@@ -432,7 +442,7 @@ def _decisions(
     """Return what follows for each formula, those aside whose check failed."""
     table = store.formulas(["formula", "name", "origin"])
     numbers = table["formula"].to_numpy()
-    of = np.searchsorted(numbers, rows["number"].to_numpy())
+    of = np.searchsorted(numbers, rows["formula"].to_numpy())
     status = np.array([STATUSES.index(one) for one in rows["status"].to_pylist()], np.int64)
     worst = np.full(len(numbers), len(STATUSES), np.int64)
     np.minimum.at(worst, of, status)
@@ -443,8 +453,8 @@ def _decisions(
         for place, open_ in zip(worst.tolist(), unknown.tolist(), strict=True)
     ]
     columns = {
-        "number": numbers,
-        "formula": table["name"],
+        "formula": numbers,
+        "title": table["name"],
         "decision": pa.array(found, pa.string()).dictionary_encode(),
         "findings": np.bincount(of, minlength=len(numbers)).astype(np.int32),
         "origin": table["origin"],
