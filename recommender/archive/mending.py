@@ -9,6 +9,7 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pyarrow
@@ -517,3 +518,71 @@ def rows_of(found: MendedFormula, formula: StoredFormula) -> list[dict[str, obje
         }
         for line in found.lines
     ]
+
+
+# all of them together
+
+
+BANDS = (0.0, 0.5, 0.7, 0.8, 0.9, 0.95, 1.0)
+"""Ends of the bands in which what is preserved is counted."""
+
+
+@dataclass(frozen=True)
+class Swap:
+    """What became of a line in how many formulas, and the middle of what these preserve, 0-1."""
+
+    change: str
+    line: str
+    to: str
+    formulas: int
+    preserved: float | None
+
+
+@dataclass(frozen=True)
+class MendSummary:
+    """What a question comes to in all formulas.
+
+    `asked` is the question in words, `formulas` how many there are, `hit` those with something in the way,
+    `mended` those with a mend, `failed` those without an answer; `bands` are how many preserve so much, from
+    and to, 0-1; `swaps` what became of the lines, the most frequent first.
+    """
+
+    asked: str
+    formulas: int
+    hit: int
+    mended: int
+    failed: int
+    bands: tuple[tuple[float, float, int], ...]
+    swaps: tuple[Swap, ...]
+
+
+def asked_in_words(request: MendingRequest, palette: Palette) -> str:
+    """Return a question as a heading; errors as `plan_of`."""
+    if request.price:
+        return f"no formula costs more than before the prices of {request.price.name}"
+    if request.limit:
+        name, percent = _material_and_percent(request.limit)
+        of = "concentrate" if request.dosage_percent == 100.0 else f"product at {request.dosage_percent:g} %"
+        return f"{palette.catalogue.find(name).name} at most {percent:g} % of the {of}"
+    material = palette.catalogue.find(request.ban or request.without).name
+    return f"{material} is prohibited" if request.ban else f"{material} is not to be had"
+
+
+def summary_of(
+    request: MendingRequest, rows: Sequence[Mapping[str, Any]], formulas: int, failed: int, palette: Palette
+) -> MendSummary:
+    """Return what the rows of all formulas come to."""
+    preserved = {row["formula"]: row["preserved"] for row in rows}
+    known = np.array([value for value in preserved.values() if value is not None], float)
+    counts, _ = np.histogram(known, BANDS)
+    bands = zip(BANDS, BANDS[1:], counts.tolist(), strict=False)
+    found: dict[tuple[str, str, str], list[float | None]] = {}
+    for row in rows:
+        key = row["change"], row["from"] or "", row["to"] or ""
+        found.setdefault(key, []).append(row["preserved"])
+    swaps = []
+    for key in sorted(found, key=lambda one: (-len(found[one]), one)):
+        values = [value for value in found[key] if value is not None]
+        swaps.append(Swap(*key, len(found[key]), float(np.median(values)) if values else None))
+    asked = asked_in_words(request, palette)
+    return MendSummary(asked, formulas, len(preserved), len(known), failed, tuple(bands), tuple(swaps))
