@@ -84,15 +84,21 @@ class CheckedFormulas:
             found[row["values"]] = row["counts"]
         return found
 
-    def common(self, most: int) -> list[dict[str, Any]]:
-        """Return the findings that most formulas have: `status`, `name`, `cas` and how many `formulas`."""
+    @property
+    def nothing(self) -> bool:
+        """Whether every formula was checked, and nothing was found in any."""
+        found = self.counts[regulation.NOTHING] == self.decisions.num_rows
+        return found and not self.failures and self.finished
+
+    def common(self) -> list[dict[str, Any]]:
+        """Return the findings: `status`, `name`, `cas` and how many `formulas`, the most serious first."""
         names = ("status", "name", "cas")
         plain = pa.table({name: self.rows[name].cast(pa.string()) for name in names})
         counted = plain.group_by(list(names)).aggregate([([], "count_all")]).to_pylist()
         found = [{"formulas": row.pop("count_all")} | row for row in counted]
         order = {name: place for place, name in enumerate(STATUSES)}
         found.sort(key=lambda row: (order[row["status"]], -row["formulas"], row["name"]))
-        return found[:most]
+        return found
 
 
 def check(

@@ -47,7 +47,7 @@ class SearchRequest:
 
 @dataclass(frozen=True)
 class FoundFormulas:
-    """Formulas with their score 0-1, the best first: `rank`, `formula` (a number), `title`, `score`, `origin`.
+    """Formulas, the best first: `rank`, `formula` (its number), `title`, `score` 0-1, `origin`.
 
     The score is how much of the smell over time two formulas share, or how present the smells asked for are
     from a minute to three days in the mean. `failures` are formulas whose course is not known.
