@@ -182,7 +182,7 @@ def run(
         folder,
         len(numbers),
         resumed=resumed,
-        workers=workers,
+        workers=workers or min(os.cpu_count() or 1, len(missing)),
         scheduler=scheduler,
         progress=progress,
     )

@@ -96,9 +96,8 @@ def import_formulas(
     found = Sources.at(source, store.path)
     evidence = evidence_key(store.workspace)
     known = Known.of(store, fresh=store.manifest.get("evidence") == evidence)
-    store.forget_failures(
-        [*(str(path) for path in found.sheets), *(str(path) for path in found.parquet), str(source)]
-    )
+    files = [source, *found.sheets, *found.parquet]
+    store.forget_failures([storable(str(path)) for path in files])
     store.declare(evidence)
     writer = Writer(store, known)
     writer.fail(found.failures)

@@ -31,8 +31,13 @@ from recommender.model import Formula, Line, Material
 from recommender.workspace import Workspace
 
 if TYPE_CHECKING:
+    from recommender.archive.affected import AffectedFormulas
+    from recommender.archive.checking import CheckedFormulas
     from recommender.archive.composition import CompositionMatrix
+    from recommender.archive.importing import ImportResult
+    from recommender.archive.search import FoundFormulas, SearchRequest
     from recommender.palette import Palette
+    from recommender.regulation import ProductUse
 
 LAYOUT = 1
 MANIFEST = "archive.json"
@@ -335,6 +340,32 @@ class FormulaStore:
         from recommender.archive.composition import CompositionMatrix
 
         return CompositionMatrix.of(self, (palette or self.palette).catalogue)
+
+    # what is asked of all of them
+
+    def import_formulas(self, source: "str | os.PathLike[str]", **given: Any) -> "ImportResult":
+        """Store the formulas of a folder, a sheet, a notebook or Parquet; see `importing.import_formulas`."""
+        from recommender.archive.importing import import_formulas
+
+        return import_formulas(self, Path(source).expanduser(), **given)
+
+    def affected(self, material: Material | str) -> "AffectedFormulas":
+        """Return the formulas that a material is in; see `affected.affected`."""
+        from recommender.archive.affected import affected
+
+        return affected(self, self.workspace.material(material))
+
+    def check(self, use: "ProductUse", **given: Any) -> "CheckedFormulas":
+        """Return what follows for each formula in the finished product; see `checking.check`."""
+        from recommender.archive.checking import check
+
+        return check(self, use, **given)
+
+    def search(self, request: "SearchRequest", **given: Any) -> "FoundFormulas":
+        """Return the formulas that smell like one, or of something; see `search.search`."""
+        from recommender.archive.search import search
+
+        return search(self, request, **given)
 
     # what is stored
 

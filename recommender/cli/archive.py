@@ -7,9 +7,19 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from recommender.cli import printing
-from recommender.cli.commands import Command, group, option
-from recommender.cli.notebook_option import notebook_file
-from recommender.cli.options import PERCENT, complete_material, market, output_format
+from recommender.cli.commands import Command, group, option, words
+from recommender.cli.notebook_option import notebook_file, workspace
+from recommender.cli.options import (
+    PERCENT,
+    category,
+    complete_facet,
+    complete_formula,
+    complete_material,
+    market,
+    on,
+    output_format,
+)
+from recommender.cli.printing import COLUMNS, meta
 
 if TYPE_CHECKING:
     from recommender.archive.store import FormulaStore
@@ -37,15 +47,20 @@ def in_store(command: Command) -> Command:
     )(command)
 
 
-def spread(command: Command) -> Command:
-    """Add who works, and where the results are written."""
+def files(command: Command) -> Command:
+    """Add where the results are written."""
     command = option("--force", is_flag=True, help="Write over the files of --out.")(command)
-    command = option(
+    return option(
         "--out",
         metavar="FOLDER",
         type=click.Path(),
         help="Write all rows as CSV and Parquet, what failed, and a report to print.",
     )(command)
+
+
+def spread(command: Command) -> Command:
+    """Add who works, and where the results are written."""
+    command = files(command)
     command = option(
         "--workers",
         type=click.IntRange(1),
@@ -59,11 +74,11 @@ def spread(command: Command) -> Command:
     )(command)
 
 
-def store_in(path: str) -> "FormulaStore":
-    """Return the store of a call, under its notebook; raises `BadValue`."""
+def store_in(path: str, *, new: bool = False) -> "FormulaStore":
+    """Return the store of a call, under its notebook, a `new` one where there is none; raises `BadValue`."""
     from recommender.archive import open_store
 
-    return open_store(path, notebook_file())
+    return open_store(path, notebook_file(), new=new)
 
 
 def progress(form: str) -> Callable[[str, float], bool] | None:
@@ -79,6 +94,164 @@ def progress(form: str) -> Callable[[str, float], bool] | None:
         return True
 
     return show
+
+
+@archive.command("import", epilog="Example: recommender archive import formulas --store house")
+@click.argument("source", type=click.Path())
+@in_store
+@spread
+@output_format
+def import_(
+    source: str,
+    store: str,
+    scheduler: str | None,
+    workers: int | None,
+    out: str | None,
+    force: bool,
+    form: str,
+) -> int:
+    """Store the formulas of SOURCE: a folder of sheets, a sheet, a notebook or Parquet.
+
+    Folders inside are read too; of a notebook all saved formulas with their versions. Parquet has a row for
+    each line: formula, material, parts, and where there are any dilution_percent, solvent, accord, name and
+    theme. What has not changed since the last import is not read again, a changed file replaces its formula,
+    and what cannot be read is listed. Exit status 0 only if everything was read.
+    """
+    from recommender.output import archive, archive_page
+
+    if out:
+        archive_page.check(out, "import", force)
+    here = store_in(store, new=True)
+    found = here.import_formulas(source, workers=workers, scheduler=scheduler, progress=progress(form))
+    data = archive.import_data(found, here.path)
+    report = archive.import_report(data)
+    failed = data["failures"]
+    printing.show(form, data, failed, archive.IMPORT_COLUMNS, lambda: archive_page.lines(report, SHOWN))
+    if out:
+        table = archive.table_of(failed, archive.IMPORT_COLUMNS)
+        archive_page.write(report, table, [], out, "import")
+        printing.written("report", str(Path(out) / "import.html"))
+    if form != "json":
+        printing.notes(data["notes"])
+    return 1 if failed or not found.finished else 0
+
+
+@archive.command(epilog="Example: recommender archive affected coumarin --store house")
+@click.argument("material", shell_complete=complete_material)
+@in_store
+@files
+@output_format
+def affected(material: str, store: str, out: str | None, force: bool, form: str) -> int:
+    """List the formulas that MATERIAL is in, with its share of the concentrate.
+
+    Put in as such, in accords, in dilutions, as their solvent, or through naturals.
+    """
+    from recommender.output import archive, archive_page
+
+    if out:
+        archive_page.check(out, "affected", force)
+    found = store_in(store).affected(material)
+    report = archive.affected_report(found)
+    data = archive.affected_data(found)
+    columns = archive.AFFECTED_COLUMNS
+    printing.show(form, data, data["rows"], columns, lambda: archive_page.lines(report, SHOWN))
+    if out:
+        archive_page.write(report, found.rows, [], out, "affected")
+        printing.written("report", str(Path(out) / "affected.html"))
+    return 0 if found.rows.num_rows else 1
+
+
+@archive.command(epilog="Example: recommender archive check --store house --dosage 15 --market eu")
+@in_store
+@option(
+    "--dosage",
+    "dosage_percent",
+    type=PERCENT,
+    setting="dosage",
+    required=True,
+    help="Share of the concentrates in the finished product, in % by mass.",
+)
+@category
+@market
+@on
+@spread
+@output_format
+def check(
+    store: str,
+    dosage_percent: float,
+    category: str,
+    market: str,
+    on: str,
+    scheduler: str | None,
+    workers: int | None,
+    out: str | None,
+    force: bool,
+    form: str,
+) -> int:
+    """Check all formulas in the finished product, each as `recommender check` does.
+
+    A row is a finding: a formula, a substance, its per cent of the product and its status. Exit status 0 only
+    if nothing is found.
+    """
+    from recommender.output import archive, archive_page
+    from recommender.regulation import ProductUse
+
+    for name in ("check", "check_decisions") if out else ():
+        archive_page.check(str(out), name, force)
+    use = ProductUse(dosage_percent, category, market, on)
+    found = store_in(store).check(use, workers=workers, scheduler=scheduler, progress=progress(form))
+    report = archive.check_report(found)
+    data = archive.check_data(found) if form != "table" or meta(COLUMNS) else {"rows": []}
+    columns = archive.CHECK_COLUMNS
+    printing.show(form, data, data["rows"], columns, lambda: archive_page.lines(report, SHOWN))
+    if out:
+        failed = archive.failures(found.failures)
+        archive_page.write(report, found.rows, failed, out, "check")
+        archive_page.write_table(found.decisions, out, "check_decisions")
+        printing.written("report", str(Path(out) / "check.html"))
+    return 0 if found.nothing else 1
+
+
+@archive.command(epilog="Example: recommender archive search --store house --gives hay")
+@in_store
+@option("--like", metavar="FORMULA", shell_complete=complete_formula, help="Formulas that smell like it.")
+@words("--gives", shell_complete=complete_facet, help="Formulas that smell of this, in words.")
+@option("--top", type=click.IntRange(1), default=10, show_default=True, help="Number of formulas.")
+@spread
+@output_format
+def search(
+    store: str,
+    like: str | None,
+    gives: tuple[str, ...],
+    top: int,
+    scheduler: str | None,
+    workers: int | None,
+    out: str | None,
+    force: bool,
+    form: str,
+) -> int:
+    """Find formulas that smell like one, or of something, from a minute to three days.
+
+    The first search works out how each formula dries, which later ones look up.
+    """
+    from recommender.archive.search import SearchRequest
+    from recommender.output import archive, archive_page
+
+    if out:
+        archive_page.check(out, "search", force)
+    request = SearchRequest(workspace().formula(like) if like else None, ", ".join(gives), top)
+    found = store_in(store).search(request, workers=workers, scheduler=scheduler, progress=progress(form))
+    data = archive.search_data(found)
+    report = archive.search_report(data)
+    columns = archive.FOUND_COLUMNS
+    printing.show(form, data, data["rows"], columns, lambda: archive_page.lines(report, SHOWN))
+    if out:
+        table = archive.table_of(data["rows"], columns)
+        archive_page.write(report, table, data["failures"], out, "search")
+        printing.written("report", str(Path(out) / "search.html"))
+    if form != "json":
+        printing.notes(data["notes"])
+    return 0 if data["rows"] else printing.nothing_found("no formula smells of this.")
 
 
 @archive.command(epilog="Example: recommender archive mend --store house --ban coumarin --workers 1")

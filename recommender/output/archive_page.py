@@ -19,11 +19,12 @@ if TYPE_CHECKING:
     from recommender.archive.mending import MendSummary
 
 MEND_COLUMNS = ("formula", "name", "change", "from", "to", "parts_before", "parts", "preserved")
-FAILURE_COLUMNS = ("formula", "name", "reason")
 ON_A_PAGE = 1_000
 """Rows of a table on the page; a longer list is for a spreadsheet."""
 FIRST_SWAPS = 30
 """Kinds of change that the page counts."""
+WIDE = ("from", "to", "reason", "title", "through", "name", "file", "origin", "status")
+"""Columns of a table on the terminal that may wrap."""
 STYLE = """
 body { font: 10pt/1.4 "Liberation Sans", Arial, sans-serif; color: #1d1d1b; }
 body { max-width: 190mm; margin: 12mm auto; }
@@ -187,11 +188,11 @@ def lines(report: ArchiveReport, most: int) -> list[str]:
         found += [
             "",
             section.heading,
-            *text.rows(section.rows[:most], columns, wide=("from", "to", "reason")),
+            *text.rows(section.rows[:most], columns, wide=[name for name in WIDE if name in columns]),
         ]
         if len(section.rows) > most:
             found.append(f"and {len(section.rows) - most:,} more: --format csv, or --out")
-    return [*found, "", report.foot]
+    return [*found, "", report.foot] if report.foot else found
 
 
 def page(report: ArchiveReport, files: Sequence[str] = ()) -> str:
@@ -203,7 +204,8 @@ def page(report: ArchiveReport, files: Sequence[str] = ()) -> str:
     for section in report.sections:
         if section.rows:
             body += _table(section, files)
-    body.append(f'<p class="note">{html.escape(report.foot)}</p>')
+    if report.foot:
+        body.append(f'<p class="note">{html.escape(report.foot)}</p>')
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width">'
@@ -292,18 +294,14 @@ def write(
     BadValue
         A file cannot be written there.
     """
-    from pyarrow import parquet
-
     try:
         Path(folder).mkdir(exist_ok=True)
     except OSError as error:
         raise BadValue("out", folder, f"it cannot be made ({error.strerror})") from None
     files = files_of(folder, name)
-    rows = as_csv(table.to_pylist(), table.schema.names)
-    placed(str(files["csv"]), "out", lambda to: to.write_text(rows + "\n", encoding="utf-8", newline=""))
-    placed(str(files["parquet"]), "out", lambda to: parquet.write_table(table, to))
+    write_table(table, folder, name)
     if failures:
-        reasons = as_csv(failures, FAILURE_COLUMNS)
+        reasons = as_csv(failures, list(failures[0]))
         placed(
             str(files["failures"]),
             "out",
@@ -313,3 +311,21 @@ def write(
         files["failures"].unlink()
     made = page(report, [files["csv"].name])
     placed(str(files["html"]), "out", lambda to: to.write_text(made, encoding="utf-8", newline=""))
+
+
+def write_table(table: "pyarrow.Table", folder: str, name: str) -> None:
+    """Write rows as CSV and Parquet into a folder that is there; raises `BadValue`."""
+    from pyarrow import parquet
+
+    files = files_of(folder, name)
+    placed(str(files["csv"]), "out", lambda to: _write_csv(to, table))
+    placed(str(files["parquet"]), "out", lambda to: parquet.write_table(table, to))
+
+
+def _write_csv(path: Path, table: "pyarrow.Table") -> None:
+    """Write a table as CSV, some thousand rows at a time."""
+    with path.open("w", encoding="utf-8", newline="") as file:
+        file.write(as_csv([], table.schema.names) + "\n")
+        for batch in table.to_batches(max_chunksize=10_000):
+            rows = as_csv(batch.to_pylist(), table.schema.names)
+            file.write(rows.partition("\n")[2] + "\n")
