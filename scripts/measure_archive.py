@@ -41,7 +41,8 @@ def memory_mb(process: int) -> float:
         number = waiting.pop()
         try:
             pages = int(Path(f"/proc/{number}/statm").read_text(encoding="ascii").split()[1])
-            below = Path(f"/proc/{number}/task/{number}/children").read_text(encoding="ascii")
+            tasks = Path(f"/proc/{number}/task").glob("*/children")
+            below = " ".join(path.read_text(encoding="ascii") for path in tasks)
         except (OSError, IndexError):
             continue
         total += pages * os.sysconf("SC_PAGE_SIZE") / 1e6
