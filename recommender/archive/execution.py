@@ -507,6 +507,7 @@ def _client(scheduler: str | None, workers: int) -> Iterator["Client"]:
             processes=True,
             host="127.0.0.1",
             dashboard_address=None,
+            scheduler_kwargs={"dashboard_address": "127.0.0.1:0"},  # its port is fixed by default
             silence_logs=logging.CRITICAL,
         ) as cluster,
         Client(cluster) as client,

@@ -413,6 +413,8 @@ def _add_notebook(path: Path, store: FormulaStore, known: Known, writer: Writer)
     origin, catalogue = storable(str(path)), store.palette.catalogue
     before = known.by_origin.get(origin, {})
     with reading(path) as db:
+        if db is None:
+            return
         for last in versions.latest(db):
             for version in versions.versions(db, last.name):
                 try:

@@ -167,7 +167,7 @@ def alike(
     weights = np.outer(WEIGHTS, np.ones(asked.shape[1]) if counts is None else counts)
     common = np.einsum("ntf,tf->n", np.minimum(courses, asked), weights)
     either = np.einsum("ntf,tf->n", np.maximum(courses, asked), weights)
-    return np.divide(common, either, out=np.zeros_like(common), where=either > 0)
+    return np.asarray(np.divide(common, either, out=np.zeros_like(common), where=either > 0), float)
 
 
 def given(

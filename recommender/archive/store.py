@@ -17,6 +17,7 @@ import os
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -209,8 +210,11 @@ class Batch:
             numbers = [_shifted(table, start) for table in (batch.formulas, batch.lines)]
             found.append(cls(*numbers, batch.failures))
             start += batch.formulas.num_rows
-        tables = ([getattr(each, name) for each in found] for name in SCHEMAS)
-        return cls(*(pa.concat_tables(each) for each in tables))
+        return cls(
+            pa.concat_tables([each.formulas for each in found]),
+            pa.concat_tables([each.lines for each in found]),
+            pa.concat_tables([each.failures for each in found]),
+        )
 
 
 def _shifted(table: pa.Table, first: int) -> pa.Table:
@@ -488,15 +492,13 @@ def evidence_key(workspace: Workspace) -> str:
 
 
 def _read_manifest(path: Path) -> dict[str, Any]:
-    from recommender import __version__
-
     file = path / MANIFEST
     try:
         found = json.loads(file.read_text(encoding="utf-8"))
     except FileNotFoundError:
         return {
             "layout": LAYOUT,
-            "program": __version__,
+            "program": version("recommender"),
             "evidence": "",
             "formulas": 0,
             "next": 1,

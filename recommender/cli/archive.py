@@ -233,7 +233,7 @@ def search(
 ) -> int:
     """Find formulas that smell like one, or of something, from a minute to three days.
 
-    The first search works out how each formula dries, which later ones look up.
+    The first search after an import works out how each formula dries, which later ones look up.
     """
     from recommender.archive.search import SearchRequest
     from recommender.output import archive, archive_page
