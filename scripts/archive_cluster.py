@@ -73,8 +73,11 @@ def main() -> int:
     finally:
         for one in reversed(begun):
             one.terminate()
-        for one in begun:
-            one.wait()
+        for one in reversed(begun):
+            try:
+                one.wait(5)
+            except subprocess.TimeoutExpired:  # a worker may wait for a scheduler that is gone
+                one.kill()
 
 
 if __name__ == "__main__":

@@ -5,11 +5,10 @@ The questions are toys that die, fail or wait where a test wants them to; the wo
 
 import os
 import signal
+import socket
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -19,7 +18,7 @@ pyarrow = pytest.importorskip("pyarrow")
 pytest.importorskip("distributed")
 
 from recommender.archive import execution, open_store  # noqa: E402
-from recommender.archive.execution import duration, run  # noqa: E402
+from recommender.archive.execution import OtherEvidence, duration, run  # noqa: E402
 from recommender.archive.runs import Failure  # noqa: E402
 from recommender.archive.store import Batch, StoredFormula, StoredLine  # noqa: E402
 from recommender.errors import BadValue  # noqa: E402
@@ -175,19 +174,39 @@ def test_a_run_that_is_killed_and_started_again_is_complete(store, expected, tmp
     assert (found.digest, found.failures) == (expected.digest, ())
 
 
-@contextmanager
-def processes(*commands) -> Iterator[list[subprocess.Popen]]:
-    """Give processes that run beside the test."""
-    begun = []
+@pytest.fixture
+def cluster():
+    """Give the address of a scheduler with two workers, each a process of its own."""
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    paths = os.pathsep.join(filter(None, (str(HERE), os.environ.get("PYTHONPATH", ""))))
+    script = str(HERE.parent / "scripts" / "archive_cluster.py")
+    begun = subprocess.Popen(
+        [sys.executable, script, "--workers", "2", "--port", str(port)],
+        env=os.environ | {"PYTHONPATH": paths},
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+    )
     try:
-        for command in commands:
-            begun.append(subprocess.Popen(command, stderr=subprocess.DEVNULL, stdout=subprocess.DEVNULL))
-        yield begun
+        yield f"tcp://127.0.0.1:{port}"
     finally:
-        for one in begun:
-            one.terminate()
-        for one in begun:
-            one.wait(20)
+        begun.terminate()
+        begun.wait(60)
+
+
+def test_a_scheduler_and_workers_of_their_own_give_the_same(store, expected, cluster, tmp_path, monkeypatch):
+    monkeypatch.setattr(execution, "CONNECT_S", 60.0)
+    question = TotalParts(dies="trial 9", once=str(tmp_path / "died"))
+    found = run(question, store, scheduler=cluster)
+    assert (tmp_path / "died").exists()
+    assert (found.digest, found.failures) == (expected.digest, ())
+
+
+def test_workers_with_other_evidence_give_no_answers(store, monkeypatch):
+    monkeypatch.setattr(execution, "evidence_digest", lambda _: "another")
+    with pytest.raises(OtherEvidence, match="other tables, another notebook or another version"):
+        run(TotalParts(), store, workers=2)
 
 
 def test_a_scheduler_that_does_not_answer_is_one_line(store, monkeypatch):

@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 
 RETRIES = 2
 """A chunk that fails is given out so many times more, then its formulas singly."""
+ALONE = 2
+"""A formula with which a worker died is given out so many times with nothing beside it."""
 IN_FLIGHT = 3
 """Chunks given out at once for each worker: one is worked on, others wait there."""
 CONNECT_S = 10.0
@@ -115,12 +117,16 @@ class RunResult:
 
 @dataclass(frozen=True)
 class Task:
-    """Formulas given out together: all or some of the chunk `part`; `alone` with nothing else under way."""
+    """Formulas given out together, all of the chunk `part` or, `single`, one of it.
+
+    `attempt` is 0 for the first time; `alone` how often it was given out with nothing else under way.
+    """
 
     part: int
     formulas: tuple[StoredFormula, ...] = field(repr=False)
     attempt: int = 0
-    alone: bool = False
+    single: bool = False
+    alone: int = 0
 
 
 Answers = list[tuple[int, list[dict[str, object]], str]]
@@ -330,14 +336,12 @@ class _Run:
         """
         if isinstance(fault, OtherEvidence):
             raise fault
-        if task.attempt < RETRIES:
+        if not task.single and task.attempt < RETRIES:
             self.again.append(replace(task, attempt=task.attempt + 1))
         elif len(task.formulas) > 1:
-            self.again += [Task(task.part, (one,)) for one in task.formulas]
-        elif self.pool.died(fault) and not task.alone:
-            self.suspects.append(replace(task, attempt=0, alone=True))
-        elif task.alone and task.attempt < RETRIES:
-            self.suspects.append(replace(task, attempt=task.attempt + 1))
+            self.again += [Task(task.part, (one,), single=True) for one in task.formulas]
+        elif self.pool.died(fault) and task.alone < ALONE:
+            self.suspects.append(replace(task, alone=task.alone + 1))
         else:
             reason = "its worker died" if self.pool.died(fault) else f"{type(fault).__name__}: {fault}"
             self._answered(task, [(task.formulas[0].number, [], reason)])
