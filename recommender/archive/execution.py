@@ -470,17 +470,23 @@ def _dask(
         client.cancel([pool.plan], force=True)
 
 
+_LOGGED = ("batched", "client", "comm", "core", "nanny", "scheduler", "worker")
+
+
 @contextmanager
 def _client(scheduler: str | None, workers: int) -> Iterator["Client"]:
     """Give a client of a scheduler, or of as many local workers; raises `BadValue` where none answers."""
     import dask
     from distributed import Client, LocalCluster
 
-    for name in ("distributed", "distributed.scheduler", "distributed.nanny", "distributed.worker"):
+    for name in ("distributed", *(f"distributed.{part}" for part in _LOGGED)):
         logging.getLogger(name).setLevel(logging.CRITICAL)  # a worker that died is no news for a person
     if scheduler is not None:
         try:
             client = Client(scheduler, timeout=CONNECT_S)
+        except TypeError:
+            wanted = "TLS needs certificates: name their files in the settings distributed.comm.tls of Dask"
+            raise BadValue("scheduler", scheduler, wanted) from None
         except (OSError, ValueError, TimeoutError):
             wanted = "no Dask scheduler answers there; start one with scripts/archive_cluster.py"
             raise BadValue("scheduler", scheduler, wanted) from None

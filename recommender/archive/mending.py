@@ -15,26 +15,28 @@ import numpy as np
 import pyarrow
 import pyarrow.compute as pc
 
+from recommender.archive.affected import Bringers
+from recommender.archive.execution import Progress, run
+from recommender.archive.runs import Failure
 from recommender.archive.store import FormulaStore, StoredFormula, fingerprint
 from recommender.chemistry import odour_strength
 from recommender.errors import BadTable, BadValue, UnknownMaterial
 from recommender.evaporation import Array
-from recommender.evidence.catalogue import Catalogue
 from recommender.evidence.sheets import Row, decimal, read_sheet
 from recommender.formulas import formula as formulas
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.formulas.simulation import Candidates
-from recommender.model import Amount, Formula, Material
+from recommender.model import Formula, Material
 from recommender.palette import Palette
 from recommender.reformulation import ReformulationRequest, reformulate
 from recommender.reformulation.amounts import Amounts, Item, items_of, with_most
 from recommender.reformulation.answer import LOWERED, SWAPPED, TAKEN_OUT
 from recommender.reformulation.candidates import stand_ins
 from recommender.reformulation.preserved import TIMES
-from recommender.reformulation.rules import LIMIT, PRICE, Rule, brings
+from recommender.reformulation.rules import LIMIT, PRICE, Rule
 from recommender.reformulation.search import IDLE, tidied
 from recommender.reformulation.selection import thinned
-from recommender.regulation import checked_dosage, substances
+from recommender.regulation import checked_dosage
 from recommender.suggest.request import Request
 from recommender.suggest.substitute import replacement_factors
 
@@ -171,7 +173,7 @@ def plan_of(request: MendingRequest, palette: Palette) -> MendingPlan:
         name, percent = _material_and_percent(request.limit)
         material = catalogue.find(name)
         dosage_percent = checked_dosage(request.dosage_percent)
-        shares = _brings(material, catalogue)
+        shares = Bringers.of(material, catalogue).shares
         plan = replace(
             common,
             kind=LIMIT,
@@ -185,27 +187,14 @@ def plan_of(request: MendingRequest, palette: Palette) -> MendingPlan:
         material = catalogue.find(request.ban or request.without)
         found = {material.slug}
         if request.ban:
-            found |= _brings(material, catalogue).keys() | _known_in(material, catalogue)
+            bringers = Bringers.of(material, catalogue)
+            found |= bringers.shares.keys() | bringers.unknown
         kind = BAN if request.ban else WITHOUT
         plan = replace(common, kind=kind, offenders=dict.fromkeys(found, ()), out=frozenset(found))
     if material.kind == "solvent":
         wanted = f"{material.name} is a solvent and stands for no smell; `archive affected` lists where it is"
         raise BadValue(given[0], "", wanted)
     return _with_stand_ins(plan, palette)
-
-
-def _brings(material: Material, catalogue: Catalogue) -> dict[str, float]:
-    """Return what each material brings of one, see `rules.brings`."""
-    return brings(
-        material, {one.slug: substances([Amount(one, 1.0)], catalogue) for one in catalogue.materials}
-    )
-
-
-def _known_in(material: Material, catalogue: Catalogue) -> set[str]:
-    """Return the naturals that are known to contain a material, in whatever amount."""
-    listed = {one.slug for one in catalogue.materials if any(c.name == material.slug for c in one.contents)}
-    related = {r.end for r in catalogue.relations if r.kind == "constituent-of" and r.start == material.slug}
-    return listed | (related & catalogue.index.keys())
 
 
 def _material_and_percent(text: str) -> tuple[str, float]:
@@ -412,16 +401,19 @@ class _Mend:
             for share in DOSES
         ]
         doses = [(place, parts) for place, parts in doses if parts > 0]
-        on_strip = model.on_surface(base.amounts) if doses else []
+        if not doses:
+            return []
         try:
-            film = self.table.films.formula(on_strip)
+            film = model.film(base.amounts)
         except BadTable:  # nothing is left that evaporates
-            return [(place, parts) for place, parts in doses[len(DOSES) - 1 :: len(DOSES)]][:LOOKED_AT]
+            return doses[len(DOSES) - 1 :: len(DOSES)][:LOOKED_AT]
         total = float(model.totals @ base.amounts)
         shares = np.array([parts / (total + parts) for _, parts in doses])
-        films = [self.table.films.alone(model.items[place].material) for place, _ in doses]
+        new = {place: row for row, place in enumerate(dict.fromkeys(place for place, _ in doses))}
+        films = Candidates.of([self.table.films.alone(model.items[place].material) for place in new])
+        them = films.picked(np.array([new[place] for place, _ in doses], np.intp))
         hours, counts = thinned(STEPS)
-        found = odour_strength.soft(Candidates.of(films).at(film, shares, TIMES[hours]))
+        found = odour_strength.soft(them.at(film, shares, TIMES[hours]))
         smell = model.smell
         before = smell.present[hours]
         common = np.minimum(found, before) @ smell.counts @ counts
@@ -554,6 +546,36 @@ class MendSummary:
     failed: int
     bands: tuple[tuple[float, float, int], ...]
     swaps: tuple[Swap, ...]
+
+
+@dataclass(frozen=True)
+class MendedFormulas:
+    """What mends each formula of a store.
+
+    `rows` are those of `Mending.schema`, `failures` the formulas without an answer; `finished` is false where
+    the run was ended before all were done.
+    """
+
+    rows: pyarrow.Table
+    failures: tuple[Failure, ...]
+    summary: MendSummary
+    seconds: float
+    finished: bool = True
+
+
+def mend_all(
+    store: FormulaStore,
+    request: MendingRequest,
+    *,
+    workers: int | None = None,
+    scheduler: str | None = None,
+    progress: Progress | None = None,
+) -> MendedFormulas:
+    """Return what mends each formula of a store; arguments and errors as `execution.run` and `plan_of`."""
+    found = run(Mending(request), store, workers=workers, scheduler=scheduler, progress=progress)
+    rows, failed = found.rows.to_pylist(), len(found.failures)
+    summary = summary_of(request, rows, len(store), failed, store.palette)
+    return MendedFormulas(found.rows, found.failures, summary, found.seconds, found.finished)
 
 
 def asked_in_words(request: MendingRequest, palette: Palette) -> str:

@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from recommender.archive.checking import CheckedFormulas
     from recommender.archive.composition import CompositionMatrix
     from recommender.archive.importing import ImportResult
+    from recommender.archive.mending import MendedFormulas, MendingRequest
     from recommender.archive.search import FoundFormulas, SearchRequest
     from recommender.palette import Palette
     from recommender.regulation import ProductUse
@@ -364,6 +365,12 @@ class FormulaStore:
         from recommender.archive.checking import check
 
         return check(self, use, **given)
+
+    def mend(self, request: "MendingRequest", **given: Any) -> "MendedFormulas":
+        """Return what mends each formula after a ban, a limit or a price; see `mending.mend_all`."""
+        from recommender.archive.mending import mend_all
+
+        return mend_all(self, request, **given)
 
     def search(self, request: "SearchRequest", **given: Any) -> "FoundFormulas":
         """Return the formulas that smell like one, or of something; see `search.search`."""

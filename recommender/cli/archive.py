@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from recommender.cli import printing
-from recommender.cli.commands import Command, group, option, words
+from recommender.cli.commands import group, option, words
 from recommender.cli.notebook_option import notebook_file, workspace
 from recommender.cli.options import (
     PERCENT,
+    Command,
     category,
     complete_facet,
     complete_formula,
@@ -307,27 +308,23 @@ def mend(
     Each line in the way is swapped, lowered or taken out, as preserves most of the smell. A run that was
     interrupted goes on where it was.
     """
-    from recommender.archive.execution import run
-    from recommender.archive.mending import Mending, MendingRequest, summary_of
-    from recommender.output import archive_page
+    from recommender.archive.mending import MendingRequest
+    from recommender.output import archive, archive_page
 
-    request = MendingRequest(**given)
-    found_in = store_in(store)
     if out:
         archive_page.check(out, "mend", force)
-    result = run(Mending(request), found_in, workers=workers, scheduler=scheduler, progress=progress(form))
-    rows = result.rows.to_pylist()
-    failures = [dict(vars(failure)) for failure in result.failures]
-    summary = summary_of(request, rows, len(found_in), len(failures), found_in.palette)
-    report = archive_page.mend_report(summary, rows, failures)
-    data = archive_page.mend_data(summary, rows, failures)
-    printing.show(form, data, rows, archive_page.MEND_COLUMNS, lambda: archive_page.lines(report, SHOWN))
+    request = MendingRequest(**given)
+    found = store_in(store).mend(request, workers=workers, scheduler=scheduler, progress=progress(form))
+    data = archive.mend_data(found)
+    rows, failures = data["rows"], data["failures"]
+    report = archive.mend_report(found)
+    printing.show(form, data, rows, archive.MEND_COLUMNS, lambda: archive_page.lines(report, SHOWN))
     if out:
-        archive_page.write(report, result.rows, failures, out, "mend")
+        archive_page.write(report, found.rows, failures, out, "mend")
         printing.written("report", str(Path(out) / "mend.html"))
     if failures and form != "json":
         printing.note(f"{len(failures)} formulas have no answer; --out or --format json says why.")
-    return 0 if rows or failures else printing.nothing_found("nothing is in the way of any formula.")
+    return 0 if rows else printing.nothing_found("nothing is in the way of any formula.")
 
 
 COMMANDS = (archive,)

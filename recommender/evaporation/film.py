@@ -127,10 +127,20 @@ def warp_at(
     time = np.asarray(seconds, float)
     time = np.broadcast_to(time, (*start.shape[:-1], time.shape[-1]))
     warp = np.zeros_like(time)
-    floor = start.sum(axis=-1)[..., None] * 1e-30 + 1e-300
+    whole = start.sum(axis=-1)[..., None]
+    floor = whole * 1e-30 + 1e-300
+    # moles left may be what is not gone where they are few beside what stays for good
+    quickly = bool((fixed[..., None] > 1e-3 * whole).all() and (rate > 0).all())
+    slowness = start / np.where(rate > 0, rate, 1.0)
     for _ in range(400):
-        total = fixed[..., None] + left_at(warp, start, rate).sum(axis=-1)
-        step = (time - elapsed(warp, start, rate, fixed)) / np.maximum(total, floor)
+        if quickly:
+            gone = -np.expm1(-rate[..., None, :] * warp[..., None])
+            total = fixed[..., None] + whole - (gone @ start[..., None])[..., 0]
+            passed = fixed[..., None] * warp + (gone @ slowness[..., None])[..., 0]
+        else:
+            total = fixed[..., None] + left_at(warp, start, rate).sum(axis=-1)
+            passed = elapsed(warp, start, rate, fixed)
+        step = (time - passed) / np.maximum(total, floor)
         warp = warp + np.maximum(step, 0.0)
         if np.all(step <= 1e-13 * warp + 1e-300):
             break

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from recommender.archive.affected import AffectedFormulas
     from recommender.archive.checking import CheckedFormulas
     from recommender.archive.importing import ImportResult
+    from recommender.archive.mending import MendedFormulas
     from recommender.archive.runs import Failure
     from recommender.archive.search import FoundFormulas
 
@@ -22,6 +23,9 @@ AFFECTED_COLUMNS = (
 )
 CHECK_COLUMNS = ("formula", "title", "name", "cas", "percent", "percent_in_concentrate", "through", "status")
 DECISION_COLUMNS = ("formula", "title", "decision", "findings", "origin")
+MEND_COLUMNS = ("formula", "name", "change", "from", "to", "parts_before", "parts", "preserved")
+FIRST_SWAPS = 30
+"""Kinds of change that a report counts."""
 FOUND_COLUMNS = ("rank", "formula", "title", "score", "origin")
 NATURALS = "Naturals count at the high end of what they contain."
 _FIGURES = ("percent", "put_in_percent", "percent_in_concentrate")
@@ -193,3 +197,105 @@ def table_of(rows: Sequence[Mapping[str, Any]], columns: Sequence[str]) -> "pa.T
 
 def _so_many(count: int, what: str) -> str:
     return f"{count:,} {what}{'' if count == 1 else 's'}"
+
+
+# mend
+
+_MENDED = {
+    "formula": "no.",
+    "name": "formula",
+    "change": "change",
+    "from": "from",
+    "to": "to",
+    "parts_before": "parts",
+    "parts": "then",
+    "preserved": "preserved",
+}
+
+
+def mend_report(found: "MendedFormulas") -> ArchiveReport:
+    """Return what mends the formulas as a report: what it comes to, and those that lose most first."""
+    summary, rows = found.summary, found.rows.to_pylist()
+    facts = [
+        f"{summary.hit:,} of {summary.formulas:,} formulas have something in the way; "
+        f"{summary.mended:,} of them have a mend."
+    ]
+    if summary.failed:
+        facts.append(f"{summary.failed:,} formulas have no answer; the reasons are below.")
+    bands = [
+        {"from": f"{100 * low:.0f} to {100 * high:.0f} %", "formulas": count, "bar": count}
+        for low, high, count in summary.bands
+    ]
+    swaps = [
+        {
+            "change": one.change,
+            "from": one.line,
+            "to": one.to,
+            "formulas": one.formulas,
+            "preserved": _percent(one.preserved),
+        }
+        for one in summary.swaps[:FIRST_SWAPS]
+    ]
+    more = len(summary.swaps) - FIRST_SWAPS
+    ordered = sorted(rows, key=lambda row: -1.0 if row["preserved"] is None else row["preserved"])
+    shown = [
+        dict(row)
+        | {"preserved": _percent(row["preserved"])}
+        | {key: None if row[key] is None else f"{row[key]:.4g}" for key in ("parts_before", "parts")}
+        for row in ordered
+    ]
+    sections = [
+        Section(
+            "How much of the smell is preserved",
+            {"from": "preserved", "formulas": "formulas", "bar": ""},
+            bands,
+            "The presence of all facets from a minute to three days, those of the theme twice.",
+            bar="bar",
+        ),
+        Section(
+            "What becomes of the lines",
+            {
+                "change": "change",
+                "from": "from",
+                "to": "to",
+                "formulas": "formulas",
+                "preserved": "preserved",
+            },
+            swaps,
+            f"and {more} more" if more > 0 else "",
+        ),
+        Section("The formulas, those that lose most first", _MENDED, shown, "Parts are neat."),
+    ]
+    if found.failures:
+        sections.append(Section("Formulas without an answer", _FAILED, failures(found.failures)))
+    return ArchiveReport(f"Archive: {summary.asked}", facts, sections)
+
+
+def mend_data(found: "MendedFormulas") -> dict[str, Any]:
+    """Return what mends the formulas as plain data."""
+    summary = found.summary
+    return {
+        "query": {"verb": "archive mend", "asked": summary.asked},
+        "summary": {
+            **{key: getattr(summary, key) for key in ("formulas", "hit", "mended", "failed")},
+            "preserved": [{"from": low, "to": high, "formulas": count} for low, high, count in summary.bands],
+            "changes": [
+                {
+                    "change": one.change,
+                    "from": one.line or None,
+                    "to": one.to or None,
+                    "formulas": one.formulas,
+                    "preserved": one.preserved,
+                }
+                for one in summary.swaps
+            ],
+        },
+        "rows": found.rows.to_pylist(),
+        "failures": failures(found.failures),
+        "notes": [SIGNS_OFF],
+    }
+
+
+def _percent(share: float | None) -> str:
+    """Return a share as per cent, blank where it is unknown."""
+    return "" if share is None else f"{100 * share:.0f} %"

@@ -3,7 +3,7 @@
 import html
 import os
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,13 +16,8 @@ from recommender.output.wording import SIGNS_OFF
 if TYPE_CHECKING:
     import pyarrow
 
-    from recommender.archive.mending import MendSummary
-
-MEND_COLUMNS = ("formula", "name", "change", "from", "to", "parts_before", "parts", "preserved")
 ON_A_PAGE = 1_000
 """Rows of a table on the page; a longer list is for a spreadsheet."""
-FIRST_SWAPS = 30
-"""Kinds of change that the page counts."""
 WIDE = ("from", "to", "reason", "title", "through", "name", "file", "origin", "status")
 """Columns of a table on the terminal that may wrap."""
 STYLE = """
@@ -62,117 +57,6 @@ class ArchiveReport:
     facts: Sequence[str]
     sections: Sequence[Section]
     foot: str = SIGNS_OFF
-
-
-# a mend
-
-
-HEADS = {
-    "formula": "no.",
-    "name": "formula",
-    "change": "change",
-    "from": "from",
-    "to": "to",
-    "parts_before": "parts",
-    "parts": "then",
-    "preserved": "preserved",
-}
-
-
-def mend_report(
-    summary: "MendSummary", rows: Sequence[Mapping[str, Any]], failures: Sequence[Mapping[str, Any]]
-) -> ArchiveReport:
-    """Return the report of a mend: what it comes to, and the formulas that lose most first."""
-    facts = [
-        f"{summary.hit:,} of {summary.formulas:,} formulas have something in the way; "
-        f"{summary.mended:,} of them have a mend."
-    ]
-    if summary.failed:
-        facts.append(f"{summary.failed:,} formulas have no answer; the reasons are below.")
-    bands = [
-        {"from": f"{100 * low:.0f} to {100 * high:.0f} %", "formulas": count, "bar": count}
-        for low, high, count in summary.bands
-    ]
-    swaps = [
-        {
-            "change": one.change,
-            "from": one.line,
-            "to": one.to,
-            "formulas": one.formulas,
-            "preserved": percent(one.preserved),
-        }
-        for one in summary.swaps[:FIRST_SWAPS]
-    ]
-    more = len(summary.swaps) - FIRST_SWAPS
-    ordered = sorted(rows, key=lambda row: -1.0 if row["preserved"] is None else row["preserved"])
-    shown = [
-        dict(row)
-        | {"preserved": percent(row["preserved"])}
-        | {key: None if row[key] is None else f"{row[key]:.4g}" for key in ("parts_before", "parts")}
-        for row in ordered
-    ]
-    sections = [
-        Section(
-            "How much of the smell is preserved",
-            {"from": "preserved", "formulas": "formulas", "bar": ""},
-            bands,
-            "The presence of all facets from a minute to three days, those of the theme twice.",
-            bar="bar",
-        ),
-        Section(
-            "What becomes of the lines",
-            {
-                "change": "change",
-                "from": "from",
-                "to": "to",
-                "formulas": "formulas",
-                "preserved": "preserved",
-            },
-            swaps,
-            f"and {more} more" if more > 0 else "",
-        ),
-        Section("The formulas, those that lose most first", HEADS, shown, "Parts are neat."),
-    ]
-    if failures:
-        heads = {"formula": "no.", "name": "formula", "reason": "reason"}
-        sections.append(Section("Formulas without an answer", heads, failures))
-    return ArchiveReport(f"Archive: {summary.asked}", facts, sections)
-
-
-def mend_data(
-    summary: "MendSummary", rows: Sequence[Mapping[str, Any]], failures: Sequence[Mapping[str, Any]]
-) -> dict[str, Any]:
-    """Return a mend as plain data."""
-    found = asdict(summary)
-    return {
-        "query": {"verb": "archive mend", "asked": found.pop("asked")},
-        "summary": {
-            **{key: found[key] for key in ("formulas", "hit", "mended", "failed")},
-            "preserved": [{"from": low, "to": high, "formulas": count} for low, high, count in summary.bands],
-            "changes": [
-                {
-                    "change": one.change,
-                    "from": one.line or None,
-                    "to": one.to or None,
-                    "formulas": one.formulas,
-                    "preserved": one.preserved,
-                }
-                for one in summary.swaps
-            ],
-        },
-        "rows": list(rows),
-        "failures": list(failures),
-        "notes": [SIGNS_OFF],
-    }
-
-
-def percent(share: float | None) -> str:
-    """Return a share as per cent, blank where it is unknown.
-
-    >>> percent(0.9254), percent(None)
-    ('93 %', '')
-    """
-    return "" if share is None else f"{100 * share:.0f} %"
 
 
 # lines, a page, files
@@ -222,11 +106,10 @@ def _table(section: Section, files: Sequence[str]) -> list[str]:
     def cell(row: Mapping[str, Any], key: str) -> str:
         value = row.get(key)
         if key == section.bar:
-            return (
-                f'<td style="width: 40%"><div class="bar" style="width: {100 * value / max(most, 1):.1f}%">'
-            )
+            width = 100 * (value or 0) / max(most, 1)
+            return f'<td style="width: 40%"><div class="bar" style="width: {width:.1f}%"></div></td>'
         kind = ' class="number"' if key in numeric else ""
-        return f"<td{kind}>{html.escape('' if value is None else str(value))}"
+        return f"<td{kind}>{html.escape('' if value is None else str(value))}</td>"
 
     heads = "".join(
         f'<th scope="col"{" class=number" if key in numeric else ""}>{html.escape(head)}'
@@ -237,10 +120,7 @@ def _table(section: Section, files: Sequence[str]) -> list[str]:
         found.append(f'<p class="note">{html.escape(section.note)}</p>')
     found.append(f"<table><thead><tr>{heads}</tr></thead><tbody>")
     for row in section.rows[:ON_A_PAGE]:
-        closed = "".join(
-            f"{cell(row, key)}{'</div>' if key == section.bar else ''}</td>" for key in section.columns
-        )
-        found.append(f"<tr>{closed}</tr>")
+        found.append(f"<tr>{''.join(cell(row, key) for key in section.columns)}</tr>")
     found.append("</tbody></table>")
     if (more := len(section.rows) - ON_A_PAGE) > 0:
         where = f"; all are in {files[0]}" if files else ""

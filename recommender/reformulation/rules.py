@@ -124,7 +124,7 @@ def brings(material: Material, opened: Mapping[str, Sequence[Substance]]) -> dic
     keys = {material.slug, *material.cas_all}
     return _positive(
         {
-            slug: min(1.0, sum(one.fraction for one in present if not keys.isdisjoint(one.keys)))
+            slug: sum(one.fraction for one in present if not keys.isdisjoint(one.keys))
             for slug, present in opened.items()
         }
     )
