@@ -86,13 +86,13 @@ def test_accords_are_opened_and_diluted_as_in_their_sheets(store, tmp_path):
         assert shares(found[path.name].formula(CATALOGUE)) == pytest.approx(shares(expected), rel=1e-12)
 
 
-def test_folders_inside_are_read_and_other_files_passed_over(store, folder):
+def test_folders_inside_are_read_and_other_files_left_out(store, folder):
     write(folder / "older", "fig.csv", "coumarin,1")
     (folder / "letter.docx").write_bytes(b"a letter")
     (folder / ".hidden.csv").write_text("material,parts\n", encoding="utf-8")
     done = store.import_formulas(folder, workers=1)
     assert sorted(stored(store)) == ["fig.csv", "hay.csv", "petal.csv", "rose.csv"]
-    assert (done.added, done.passed_over, done.failures) == (4, 1, ())
+    assert (done.added, done.left_out, done.failures) == (4, 1, ())
 
 
 def test_a_theme_is_stored(store, tmp_path):

@@ -1,6 +1,6 @@
 """All formulas of a store in the finished product: what follows for each, and each substance to look at.
 
-One pass of sparse matrices clears what is nowhere near a limit, exactly: below its limits the status of a
+A product of sparse matrices clears what is nowhere near a limit, exactly: below its limits the status of a
 substance depends on nothing but what it is and what brings it, and that is asked of the `check` of each
 material alone. What is near a limit or above one, or has a figure that depends on several oils together, gets
 the full check.

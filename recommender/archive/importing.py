@@ -54,14 +54,14 @@ _SQLITE = b"SQLite format 3\0"
 class ImportResult:
     """What an import did: formulas that are new, replaced or as they were, and what could not be read.
 
-    `passed_over` are files of other kinds. `failures` have `file`, `line` (None for the whole) and `reason`.
+    `left_out` are files of other kinds. `failures` have `file`, `line` (None for the whole) and `reason`.
     """
 
     added: int
     replaced: int
     unchanged: int
     failures: tuple[Mapping[str, Any], ...]
-    passed_over: int
+    left_out: int
     seconds: float
     formulas: int
     finished: bool = True
@@ -114,7 +114,7 @@ def import_formulas(
         writer.replaced,
         writer.unchanged,
         tuple(writer.failures),
-        found.passed_over,
+        found.left_out,
         time.monotonic() - start,
         len(store),
         finished,
@@ -129,7 +129,7 @@ class Sources:
     parquet: tuple[Path, ...] = ()
     notebook: Path | None = None
     names: Path | None = None
-    passed_over: int = 0
+    left_out: int = 0
     failures: tuple[Mapping[str, object], ...] = ()
 
     @classmethod

@@ -207,8 +207,8 @@ class Batch:
         """Return several batches as one, their formulas numbered on."""
         start, found = 0, [cls.of([])]
         for batch in batches:
-            numbers = [_shifted(table, start) for table in (batch.formulas, batch.lines)]
-            found.append(cls(*numbers, batch.failures))
+            formulas, lines = _shifted(batch.formulas, start), _shifted(batch.lines, start)
+            found.append(cls(formulas, lines, batch.failures))
             start += batch.formulas.num_rows
         return cls(
             pa.concat_tables([each.formulas for each in found]),

@@ -54,8 +54,8 @@ def failures(found: "Iterable[Failure]") -> list[dict[str, Any]]:
 def import_data(found: "ImportResult", store: Path) -> dict[str, Any]:
     """Return what an import did as plain data."""
     notes = []
-    if found.passed_over:
-        notes.append(f"{_so_many(found.passed_over, 'file')} of other kinds passed over.")
+    if found.left_out:
+        notes.append(f"{_so_many(found.left_out, 'file')} of other kinds left out.")
     if not found.finished:
         notes.append("It was ended before everything was read; start it again.")
     return {
