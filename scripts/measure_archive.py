@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Measure an archive on the command line: import, affected, check, search; seconds, processor time, memory.
+"""Measure an archive on the command line: import, affected, check, search, mend; time and memory.
 
 usage: scripts/measure_archive.py SOURCE STORE [--workers N] [--only STEP]...
 
@@ -31,6 +31,8 @@ def steps(source: str, store: str, workers: Sequence[str]) -> dict[str, list[str
         "check again": ["check", "--store", store, *CHECK, *workers],
         "search": ["search", "--store", store, "--gives", "hay", *workers],
         "search again": ["search", "--store", store, "--gives", "almond", *workers],
+        "mend": ["mend", "--ban", "coumarin", "--store", store, *workers],
+        "mend again": ["mend", "--ban", "coumarin", "--store", store, *workers],
     }
 
 

@@ -628,7 +628,7 @@ def _opened(formula: Formula, factor: float) -> Iterator[Line]:
     for line in formula.lines:
         parts = line.parts * factor
         if isinstance(line.content, Material):
-            yield replace(line, parts=parts)
+            yield line if factor == 1.0 else replace(line, parts=parts)
             continue
         yield from _opened(line.content, parts * line.dilution / sum(x.parts for x in line.content.lines))
         if line.solvent is not None:
