@@ -25,8 +25,9 @@ SETTINGS = {
     "DASK_DISTRIBUTED__SCHEDULER__ALLOWED_FAILURES": "0",
     "DASK_DISTRIBUTED__SCHEDULER__HTTP__ROUTES": "[]",
     "DASK_DISTRIBUTED__WORKER__HTTP__ROUTES": "[]",
+    "DASK_DISTRIBUTED__WORKER__PROFILE__ENABLED": "False",
 }
-"""A run decides itself what is done again; nothing is served over HTTP."""
+"""A run decides itself what is done again; nothing is served over HTTP or profiled."""
 
 
 def commands(given: argparse.Namespace) -> tuple[str, list[list[str]]]:

@@ -417,12 +417,14 @@ class DaskWorkers:
         self.client, self.given = client, (question, notebook, evidence)
         self.plan = client.submit(_same, plan, pure=False)
         self._ended: SimpleQueue[tuple[Task, Any]] = SimpleQueue()
-        self._workers = 1
+        self._workers, self._looked_at = 1, 0.0
 
     @property
     def room(self) -> int:
         """Three tasks for each worker; one where there are none, which then waits for them."""
-        self._workers = len(self.client.scheduler_info(n_workers=-1)["workers"])
+        if time.monotonic() > self._looked_at + LOOKED_AT_S:
+            self._workers = len(self.client.scheduler_info(n_workers=-1)["workers"])
+            self._looked_at = time.monotonic()
         return IN_FLIGHT * max(self._workers, 1)
 
     def give(self, task: Task) -> None:
@@ -502,6 +504,7 @@ def _client(scheduler: str | None, workers: int) -> Iterator["Client"]:
         "distributed.nanny.pre-spawn-environ": dict(WORKER_ENVIRONMENT),
         "distributed.scheduler.http.routes": [],
         "distributed.worker.http.routes": [],
+        "distributed.worker.profile.enabled": False,  # it looks at the work a hundred times a second
     }
     with (
         dask.config.set(settings),
