@@ -7,6 +7,7 @@ version may add keys.
 
 import json
 import os
+import shutil
 import sys
 import tempfile
 from collections.abc import Mapping, Sequence
@@ -16,6 +17,7 @@ from typing import Any
 from click.testing import CliRunner
 
 from recommender.cli import cli
+from recommender.formulas.formula import demo_files
 from recommender.output.schemas import FILE
 
 MAPS = frozenset(
@@ -39,8 +41,11 @@ PREPARED = (
     ["nose", "add", "alpha-ionone", "--smells", "raspberry 3, hay 2", "--not", "violet"],
     ["materials", "add", "rose lactone X", "--smells", "rose 3, honey 1"],
     ["limits", "import", "demo/own_limits.csv"],
+    ["archive", "import", "@formulas", "--store", "@house"],
 )
-"""What is stored before the questions are asked."""
+"""What is stored before the questions are asked; what begins with @ is a folder made for them."""
+HOUSE = ["--store", "@house"]
+FOLDERS = "RECOMMENDER_SCHEMA_FOLDERS"
 MORELLO, BELL = "demo/morello.csv", "demo/bell_flower.csv"
 QUESTIONS: Mapping[str, Sequence[Sequence[str]]] = {
     "extend": (
@@ -93,6 +98,11 @@ QUESTIONS: Mapping[str, Sequence[Sequence[str]]] = {
     "calibrate fit": (["--dry-run"],),
     "calibrate show": ([],),
     "notebook removed": ([],),
+    "archive import": (["@formulas", *HOUSE], ["@broken", "--store", "@other"]),
+    "archive affected": (["coumarin", *HOUSE], ["linalool", *HOUSE]),
+    "archive check": ([*HOUSE, "--dosage", "15", "--market", "eu"], [*HOUSE, "--dosage", "2"]),
+    "archive search": ([*HOUSE, "--gives", "hay"], [*HOUSE, "--like", MORELLO]),
+    "archive mend": ([*HOUSE, "--ban", "coumarin"], [*HOUSE, "--without", "linalool"]),
     "config": ([],),
     "demo": ([],),
 }
@@ -101,7 +111,7 @@ QUESTIONS: Mapping[str, Sequence[Sequence[str]]] = {
 
 def asked(command: str, arguments: Sequence[str]) -> Any:
     """Return the answer of a command, None where there is none."""
-    words = [*command.split(), *arguments]
+    words = with_folders([*command.split(), *arguments])
     done = CliRunner().invoke(cli, [*words, "--format", "json"], standalone_mode=False)
     return json.loads(done.stdout) if done.stdout else None
 
@@ -110,8 +120,19 @@ def prepare(folder: Path) -> None:
     """Use a notebook in a folder, with something of each kind in it, and no settings of a person."""
     os.environ["RECOMMENDER_NOTEBOOK"] = str(folder / "notebook.sqlite")
     os.environ["RECOMMENDER_CONFIG"] = str(folder / "config.toml")
+    os.environ[FOLDERS] = str(folder)
+    for name in ("formulas", "broken"):
+        (folder / name).mkdir()
+        for path in demo_files():
+            shutil.copy(path, folder / name)
+    (folder / "broken" / "odd.csv").write_text("material,parts\nxyzzyol,1\n", encoding="utf-8")
     for words in PREPARED:
-        CliRunner().invoke(cli, words, standalone_mode=False)
+        CliRunner().invoke(cli, with_folders(words), standalone_mode=False)
+
+
+def with_folders(words: Sequence[str]) -> list[str]:
+    """Return words with the path of each folder that begins with @."""
+    return [str(Path(os.environ[FOLDERS]) / word[1:]) if word.startswith("@") else word for word in words]
 
 
 def schema_of(value: Any, name: str = "") -> dict[str, Any]:

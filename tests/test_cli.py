@@ -5,6 +5,7 @@ import signal
 import subprocess
 import sys
 from importlib.metadata import entry_points
+from importlib.util import find_spec
 from pathlib import Path
 
 import click
@@ -14,6 +15,7 @@ from command_line import run
 
 from recommender import cli as cli_module
 from recommender.cli import SUMMARIES, cli, main
+from recommender.formulas.formula import demo_files
 
 GOLDEN = Path(__file__).parent / "golden"
 START = [sys.executable, "-c", "from recommender.cli import main; main()"]
@@ -97,6 +99,11 @@ def studio(tmp_path, monkeypatch):
         ["shelf", "remove", "1"],
     ):
         assert run(*words).status == 0, words
+    Path("formulas").mkdir()
+    for path in demo_files():
+        shutil.copy(path, "formulas")
+    if find_spec("pyarrow"):
+        assert run("archive", "import", "formulas", "--store", "house").status == 0
     copy = "notebook-copy.sqlite"
     assert run("notebook", "backup", copy).status == 0
     return Path(copy)
@@ -104,13 +111,15 @@ def studio(tmp_path, monkeypatch):
 
 @pytest.mark.parametrize("name", SINGLE)
 def test_the_example_of_a_command_runs(name, studio):
+    if name.startswith("archive"):
+        pytest.importorskip("pyarrow")
     if name == "notebook backup":
         studio.unlink()
     elif name == "notebook export":
         shutil.rmtree("my-notebook")
     result = CliRunner().invoke(cli, example(name), standalone_mode=False)
     assert result.exception is None
-    assert result.return_value in ((0, 1) if name == "check" else (0, None))
+    assert result.return_value in ((0, 1) if name.endswith("check") else (0, None))
     assert result.stdout.strip()
 
 

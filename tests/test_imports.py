@@ -33,6 +33,27 @@ def test_the_package_loads_nothing_heavy():
     assert loaded_after("import recommender", *HEAVY) == []
 
 
+ARCHIVE = ["recommender.archive", "pyarrow", "dask", "distributed"]
+
+
+@pytest.mark.parametrize(
+    "code", ["import recommender", "import recommender.cli", "import recommender as r; r.drydown"]
+)
+def test_nothing_but_its_command_loads_the_archive(code):
+    assert loaded_after(code, *ARCHIVE) == []
+
+
+@pytest.mark.parametrize("line", [("--help",), ("archive", "--help"), ("archive", "check", "--help"),
+                                  ("check", FORMULA, "--dosage", "15")])  # fmt: skip
+def test_help_and_other_commands_load_nothing_of_the_archive(line):
+    assert loaded_after(run_line(*line), *ARCHIVE) == []
+
+
+def test_the_page_loads_nothing_of_the_archive():
+    pytest.importorskip("nicegui")
+    assert loaded_after("import recommender.web.serve", *ARCHIVE) == []
+
+
 def test_help_loads_nothing_heavy():
     assert loaded_after(run_line("extend", "--help"), *HEAVY) == []
 

@@ -97,7 +97,7 @@ def test_a_prohibited_line_is_swapped_and_more_is_preserved_than_without_it():
 
 def preserved_by(lines, after):
     before, then = (FormulaDrydown(one, PALETTE) for one in (formula_of(lines), after))
-    return Smell.of(before.film, before.theme.facets).preserved(presence(then.film))
+    return Smell.of(before.course, before.theme.facets).preserved(presence(then.film))
 
 
 def test_a_limited_line_is_cut_to_its_limit_or_swapped():

@@ -48,6 +48,7 @@ SUMMARIES: Mapping[str, str] = {
     "trials": "Record trials, and derive the next version from them.",
     "calibrate": "Fit the hours to your own strips.",
     "notebook": "Copy, restore and inspect your notebook.",
+    "archive": "Ask all formulas of a house at once: what is hit, and what mends it.",
     "serve": "Open the page in the browser.",
     "demo": "List the example files of an invented studio, or copy them to FOLDER.",
     "config": "Show the settings in effect, and where each comes from.",

@@ -96,12 +96,10 @@ class FormulaFilm(SurfaceState):
     def changed(self, **arrays: Any) -> "FormulaFilm":
         """Return the same components with other amounts, rates or curves; what they show stays as it is."""
         found = replace(self, **arrays)
-        vars(found).update({name: vars(self)[name] for name in _WHAT_IT_SHOWS if name in vars(self)})
+        vars(found)["sums"] = self.sums
+        if "label_strengths" in vars(self):
+            vars(found)["label_strengths"] = self.label_strengths
         return found
-
-
-_WHAT_IT_SHOWS = ("label_strengths", "sums")
-"""What is derived from the components of a film alone, whatever their amounts."""
 
 
 def cubes(values: Array) -> Array:
@@ -236,24 +234,24 @@ class MaterialFilms:
         found = [self.alone(amount.material, crystals) for amount in amounts]
         names = tuple(name for each in found for name in each.names)
         if not names:
-            strip = ", ".join(amount.material.name for amount in amounts)
-            remedy = (
-                "An own material needs a pressure and a molar mass: see `recommender materials add --help`"
-            )
-            raise BadTable(
-                strip, "how it evaporates is not known, so it cannot be followed on a strip", remedy=remedy
-            )
+            raise _does_not_evaporate([amount.material.name for amount in amounts])
         state = mixed([each.state for each in found], [amount.mass_fraction for amount in amounts])
         return FormulaFilm(
             **vars(state),
             amounts=tuple(amounts),
             facets=self.space.facets,
             owner=np.repeat(np.arange(len(found)), [len(each.names) for each in found]),
-            group=_groups(names, state.moles, self.space, self.index),
+            group=OneOdour.of(names, self.space, self.index).groups(state.moles),
             log_error=np.concatenate([each.log_error for each in found]),
             weights=np.concatenate([each.weights for each in found]),
             names=names,
         )
+
+    def variable(self, materials: Sequence[Material]) -> "VariableFormula":
+        """Return a formula of some materials whose amounts change; raises `BadTable` as `formula`."""
+        full = self.formula([Amount(material, 1.0) for material in materials])
+        inert = np.array([float(self.alone(material).state.inert) for material in materials])
+        return VariableFormula(full, inert, OneOdour.of(full.names, self.space, self.index))
 
     def as_crystals(self, film: FormulaFilm) -> FormulaFilm:
         """Return a formula of `formula` with solids as crystals: they differ in how fast they leave."""
@@ -309,23 +307,74 @@ def film_of(
     return MaterialFilms(space, index, conditions).formula(amounts, crystals)
 
 
-def _groups(names: Sequence[str], moles: Array, space: OdourSpace, index: Mapping[str, int]) -> Indices:
-    """Return which components are one odour: the same molecule, or near-identical ones.
+@dataclass(frozen=True)
+class OneOdour:
+    """Which components are one odour: the same molecule, or near-identical ones.
 
-    Molecules are taken by amount: each that is not yet in a group leads one, with all others like it. A group
-    is called by the place of its leader.
+    `name_of` is the place of the name of each component (components,); `one` (names, names) which names are
+    one odour, `several` those that are so with another one.
     """
-    called = list(dict.fromkeys(names[i] for i in np.argsort(-moles, kind="stable")))
-    rows = np.array([index.get(name, -1) for name in called], np.intp)
-    vectors = space.vectors[np.maximum(rows, 0)]
-    one = (rows >= 0)[:, None] & (rows >= 0) & (space.alike(vectors, vectors) >= NEAR_IDENTICAL)
-    group, free = np.arange(len(called)), np.ones(len(called), bool)
-    for place in np.flatnonzero(one.sum(axis=1) > 1):
-        if free[place]:
-            group[free & one[place]] = place
-            free &= ~one[place]
-    by_name = dict(zip(called, group.tolist(), strict=True))
-    return np.array([by_name[name] for name in names], np.intp)
+
+    name_of: Indices
+    one: npt.NDArray[np.bool_]
+    several: Indices
+
+    @classmethod
+    def of(cls, names: Sequence[str], space: OdourSpace, index: Mapping[str, int]) -> "OneOdour":
+        """Return it for components of some names."""
+        called = {name: place for place, name in enumerate(dict.fromkeys(names))}
+        rows = np.array([index.get(name, -1) for name in called], np.intp)
+        vectors = space.vectors[np.maximum(rows, 0)]
+        one = (rows >= 0)[:, None] & (rows >= 0) & (space.alike(vectors, vectors) >= NEAR_IDENTICAL)
+        name_of = np.array([called[name] for name in names], np.intp)
+        return cls(name_of, one, np.flatnonzero(one.sum(axis=1) > 1))
+
+    def groups(self, moles: Array) -> Indices:
+        """Return the group of each component (components,), called by the place of the name that leads it.
+
+        Molecules are taken by amount: each that is not yet in a group leads one, with all others like it.
+        """
+        most = np.zeros(len(self.one))
+        np.maximum.at(most, self.name_of, moles)
+        group, free = np.arange(len(most)), np.ones(len(most), bool)
+        for place in self.several[np.argsort(-most[self.several], kind="stable")]:
+            if free[place]:
+                group[free & self.one[place]] = place
+                free &= ~self.one[place]
+        return np.asarray(group[self.name_of], np.intp)
+
+
+@dataclass(frozen=True)
+class VariableFormula:
+    """Materials on a surface in amounts that change; what does not follow from them is worked out once.
+
+    `full` has a full load of each material, `inert` (materials,) are the involatile moles of each.
+    """
+
+    full: FormulaFilm
+    inert: Array
+    odours: OneOdour
+
+    def at(self, shares: Array) -> FormulaFilm:
+        """Return the formula with so much of each, mass fractions that add up to 1, (materials,).
+
+        Raises
+        ------
+        BadTable
+            Nothing of it evaporates, as far as is known.
+        """
+        moles = self.full.moles * shares[self.full.owner]
+        if not moles.any():
+            there = zip(self.full.amounts, shares, strict=True)
+            raise _does_not_evaporate([amount.material.name for amount, share in there if share > 0])
+        inert = np.array(self.inert @ shares)
+        return self.full.changed(moles=moles, inert=inert, group=self.odours.groups(moles))
+
+
+def _does_not_evaporate(names: Sequence[str]) -> BadTable:
+    remedy = "An own material needs a pressure and a molar mass: see `recommender materials add --help`"
+    problem = "how it evaporates is not known, so it cannot be followed on a strip"
+    return BadTable(", ".join(names), problem, remedy=remedy)
 
 
 def doses_added(film: FormulaFilm, alone: Array) -> Array:

@@ -111,20 +111,40 @@ def remaining(
     Returns
     -------
     ndarray, shape (..., times, components)
-        Moles left. Newton's steps from s = 0 never overshoot, since t(s) is concave.
+        Moles left.
+    """
+    return left_at(warp_at(moles, rates, inert, seconds), np.asarray(moles, float), np.asarray(rates, float))
+
+
+def warp_at(
+    moles: npt.ArrayLike, rates: npt.ArrayLike, inert: npt.ArrayLike, seconds: npt.ArrayLike
+) -> Array:
+    """Return the warp, shape (..., times), at which so many seconds have passed; arguments as `remaining`.
+
+    Newton's steps from s = 0 never overshoot, since t(s) is concave.
     """
     start, rate, fixed = (np.asarray(values, float) for values in (moles, rates, inert))
     time = np.asarray(seconds, float)
     time = np.broadcast_to(time, (*start.shape[:-1], time.shape[-1]))
     warp = np.zeros_like(time)
-    floor = start.sum(axis=-1)[..., None] * 1e-30 + 1e-300
+    whole = start.sum(axis=-1)[..., None]
+    floor = whole * 1e-30 + 1e-300
+    # moles left may be what is not gone where they are few beside what stays for good
+    quickly = bool((fixed[..., None] > 1e-3 * whole).all() and (rate > 0).all())
+    slowness = start / np.where(rate > 0, rate, 1.0)
     for _ in range(400):
-        total = fixed[..., None] + left_at(warp, start, rate).sum(axis=-1)
-        step = (time - elapsed(warp, start, rate, fixed)) / np.maximum(total, floor)
+        if quickly:
+            gone = -np.expm1(-rate[..., None, :] * warp[..., None])
+            total = fixed[..., None] + whole - (gone @ start[..., None])[..., 0]
+            passed = fixed[..., None] * warp + (gone @ slowness[..., None])[..., 0]
+        else:
+            total = fixed[..., None] + left_at(warp, start, rate).sum(axis=-1)
+            passed = elapsed(warp, start, rate, fixed)
+        step = (time - passed) / np.maximum(total, floor)
         warp = warp + np.maximum(step, 0.0)
         if np.all(step <= 1e-13 * warp + 1e-300):
             break
-    return left_at(warp, start, rate)
+    return np.asarray(warp, float)
 
 
 def last_hours(hours: Array, lines: Array, level: npt.ArrayLike) -> Array:

@@ -10,7 +10,15 @@ import numpy.typing as npt
 
 from recommender.chemistry import odour_strength as strength
 from recommender.evaporation.conditions import DEFAULT_CONDITIONS, VAPORISATION_J_PER_MOL, Conditions
-from recommender.evaporation.film import Array, elapsed, evaporation_rate, left_at, remaining, uptake_rate
+from recommender.evaporation.film import (
+    Array,
+    elapsed,
+    evaporation_rate,
+    left_at,
+    remaining,
+    uptake_rate,
+    warp_at,
+)
 from recommender.model import Component, Curve, Material
 
 CARRIER = Component("dipropylene-glycol", 1.0, 2.75, 134.17, log_p=-0.2354, vaporisation_j_per_mol=72e3)
@@ -79,6 +87,10 @@ class SurfaceState:
     def left(self, hours: npt.ArrayLike) -> Array:
         """Return the moles left at some hours, shape (..., times, components)."""
         return remaining(self.moles, self.losses, self.inert, np.asarray(hours, float) * HOUR)
+
+    def warp(self, hours: npt.ArrayLike) -> Array:
+        """Return the warp of the time at some hours, shape (..., times); see `film`."""
+        return warp_at(self.moles, self.losses, self.inert, np.asarray(hours, float) * HOUR)
 
     def left_at(self, warp: Array) -> Array:
         """Return the moles left at a warp of the time, shape (..., times, components); see `film`."""

@@ -183,8 +183,7 @@ def body(path: Path, fits: Callable[[Sequence[str]], int], full: int, sheet: str
     lines = [(line, cells) for line, cells in grid.lines if line not in left_out]
     if not lines:
         raise BadTable(grid.file, "the file is empty")
-    tops = [(fits(cells), -place) for place, (_, cells) in enumerate(lines[:HEADER_WITHIN])]
-    top = next((-place for score, place in tops if score >= full), -max(tops)[1])
+    top = _header_in([cells for _, cells in lines[:HEADER_WITHIN]], fits, full)
     below = [(line, cells) for line, cells in lines[top + 1 :] if cells != lines[top][1]]
     notes = []
     if grid.others and not OWN_SHEET.issubset(map(headers.column_of, lines[top][1])):
@@ -199,6 +198,18 @@ def body(path: Path, fits: Callable[[Sequence[str]], int], full: int, sheet: str
     if hidden := [line for line, _ in below if line in grid.hidden]:
         notes.append(f"{grid.file}: {lines_in(hidden)}: hidden in the workbook, and read like the others.")
     return Body(grid, lines[top], below, notes)
+
+
+def _header_in(lines: Iterable[Sequence[str]], fits: Callable[[Sequence[str]], int], full: int) -> int:
+    """Return the place of the first line that fits in full, else of the first that fits best."""
+    best, top = -1, 0
+    for place, cells in enumerate(lines):
+        score = fits(cells)
+        if score >= full:
+            return place
+        if score > best:
+            best, top = score, place
+    return top
 
 
 def lines_in(numbers: Sequence[int]) -> str:

@@ -72,11 +72,17 @@ def is_file(text: str) -> bool:
     return text.lower().endswith(SUFFIXES)
 
 
-def read(path: Path | str, catalogue: Catalogue, sheet: str = "", accord: Accord | None = None) -> Formula:
+def read(
+    path: Path | str,
+    catalogue: Catalogue,
+    sheet: str = "",
+    accord: Accord | None = None,
+    opened_files: dict[Path, Formula] | None = None,
+) -> Formula:
     """Read a formula file, with the formulas that it names; its notes list what was taken for granted.
 
     `sheet` is the sheet of a workbook, the one that was active when it was saved by default; `accord` finds
-    the formula of a name that no material has.
+    the formula of a name that no material has; an empty `opened_files` takes the files that were opened.
 
     Raises
     ------
@@ -85,7 +91,8 @@ def read(path: Path | str, catalogue: Catalogue, sheet: str = "", accord: Accord
         dilution outside 0-100 %, an unknown material, a formula that contains itself, only solvents.
     """
     notes: list[str] = []
-    formula = _read(Path(path), catalogue, (), notes, {}, sheet, accord)
+    opened = {} if opened_files is None else opened_files
+    formula = _read(Path(path), catalogue, (), notes, opened, sheet, accord)
     if not any(amount.material.kind != "solvent" for amount in amounts(formula)):
         raise BadTable(
             Path(path).name, "nothing but solvents", remedy="Add a line with a material that smells"
@@ -621,7 +628,7 @@ def _opened(formula: Formula, factor: float) -> Iterator[Line]:
     for line in formula.lines:
         parts = line.parts * factor
         if isinstance(line.content, Material):
-            yield replace(line, parts=parts)
+            yield line if factor == 1.0 else replace(line, parts=parts)
             continue
         yield from _opened(line.content, parts * line.dilution / sum(x.parts for x in line.content.lines))
         if line.solvent is not None:

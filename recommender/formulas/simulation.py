@@ -80,6 +80,15 @@ class Candidates:
             facets[block] = them._added(base, shares[block], warp)
         return SimulatedDoses(hours, facets)
 
+    def at(self, base: FormulaFilm, shares: Array, hours: Array) -> Array:
+        """Return all facets at some hours of the formula alone, (candidates, hours, facets).
+
+        What a candidate does to the clock is left out, which a part of some per cent hardly moves.
+        """
+        warp = base.warp(hours)
+        blocks = [them._added(base, shares[block], warp) for block, them in self._blocks(shares)]
+        return np.concatenate([np.zeros((0, len(hours), len(base.facets))), *blocks])
+
     def present(self, base: FormulaFilm, shares: Array, window: tuple[float, float]) -> Array:
         """Return the soft presence of every facet in a window, (candidates, facets).
 

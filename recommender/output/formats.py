@@ -37,9 +37,15 @@ def as_csv(rows: Sequence[Mapping[str, Any]], columns: Sequence[str]) -> str:
 
 def _line(values: Iterable[object]) -> str:
     text = io.StringIO()
-    cells = [harmless(x) if isinstance(x, str) else x for x in map(cell, values)]
+    cells = list(map(written_cell, values))
     csv.writer(text, lineterminator="\r\n").writerow(cells)  # quotes both kinds of line break in a cell
     return text.getvalue().removesuffix("\r\n")
+
+
+def written_cell(value: object) -> object:
+    """Return a value as one cell of a file: a text that a spreadsheet would run is made harmless."""
+    found = cell(value)
+    return harmless(found) if isinstance(found, str) else found
 
 
 def cell(value: object) -> object:

@@ -8,8 +8,10 @@ import numpy as np
 
 from recommender.errors import BadTable
 from recommender.evaporation import Array
+from recommender.evaporation.course import FormulaFilm, VariableFormula, course
 from recommender.formulas import formula as formulas
 from recommender.formulas.drydown import FormulaDrydown
+from recommender.formulas.theme import theme_of
 from recommender.model import Amount, Formula, Line, Material
 from recommender.reformulation.preserved import Smell, presence
 from recommender.reformulation.rules import USUAL, Rule
@@ -198,19 +200,46 @@ class Amounts:
         total = sum(parts.values())
         return [Amount(materials[slug], value / total) for slug, value in parts.items()]
 
+    @cached_property
+    def _materials(self) -> tuple[list[Material], Array]:
+        """Materials on a strip without ethanol, and parts of each for a neat part, (items, materials)."""
+        catalogue = self.table.palette.catalogue
+        found: dict[str, Material] = {}
+        for item in self.items:
+            found.setdefault(item.material.slug, item.material)
+            found.update((slug, catalogue.by_slug(slug)) for slug in item.carriers if slug not in found)
+        found.pop(formulas.LEAVES_FIRST, None)
+        places = {slug: place for place, slug in enumerate(found)}
+        parts = np.zeros((len(self.items), len(found)))
+        for row, item in enumerate(self.items):
+            for slug, share in ((item.material.slug, 1.0), *item.carriers.items()):
+                if slug in places:
+                    parts[row, places[slug]] += share
+        return list(found.values()), parts
+
+    @cached_property
+    def _on_surface(self) -> VariableFormula:
+        return self.table.films.variable(self._materials[0])
+
+    def film(self, amounts: Array) -> FormulaFilm:
+        """Return what so many parts are on the surface; raises `BadTable` where nothing of it evaporates."""
+        parts = amounts @ self._materials[1]
+        return self._on_surface.at(parts / max(float(parts.sum()), 1e-300))
+
     def present(self, amounts: Array) -> Array | None:
         """Return the soft presence of every facet, (times, facets), None where nothing smells."""
         if self.smelling @ amounts < LEAST_SMELLING * (self.smelling @ self.before):
             return None
         try:
-            return presence(self.table.films.formula(self.on_surface(amounts)))
+            return presence(self.film(amounts))
         except BadTable:  # nothing of it evaporates
             return None
 
     @cached_property
     def smell(self) -> Smell:
         """The smell of the formula as it is, which is to be preserved."""
-        return Smell.of(self.table.film, self.table.theme.facets)
+        found = course(self.film(self.before))
+        return Smell.of(found, theme_of(self.table.formula, found, self.table.palette.space).facets)
 
     def preserved(self, amounts: Array) -> float:
         """Return how much of the smell so many parts preserve, 0-1."""

@@ -7,6 +7,7 @@ import numpy as np
 
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.model import CLEAR_LABEL, Material
+from recommender.palette import Palette
 from recommender.reformulation.preserved import WINDOW
 from recommender.suggest import scoring
 from recommender.suggest.availability import hard_to_get
@@ -26,10 +27,11 @@ LOST_FACETS = 5
 """So many of the facets that would lose most."""
 
 
-def stand_ins(asked: Material, table: FormulaDrydown, request: Request) -> list[Material]:
-    """Return what may stand for a material, as `replace` ranks it, the best first."""
-    palette = table.palette
-    question = read("replace", asked, request, palette, present=frozenset(table.slugs()))
+def stand_ins(
+    asked: Material, palette: Palette, request: Request, present: frozenset[str] = frozenset()
+) -> list[Material]:
+    """Return what may stand for a material, as `replace` ranks it, the best first; nothing of `present`."""
+    question = read("replace", asked, request, palette, present=present)
     rows, _, _, order = ranked(question)
     best = [rows[place] for place in order]
     chosen = dict.fromkeys(best[:STAND_INS])
@@ -73,13 +75,13 @@ def pool(
     request : Request
     """
     found: dict[str, Material] = {}
+    palette, there = table.palette, frozenset(table.slugs())
     for asked in in_the_way:
-        found.update({m.slug: m for m in stand_ins(asked, table, request) if m.slug not in found})
-    facets = table.palette.space.facets
+        found.update({m.slug: m for m in stand_ins(asked, palette, request, there) if m.slug not in found})
+    facets = palette.space.facets
     present = replace(request, top=CARRIERS)
     for place in np.argsort(-lost, kind="stable")[:LOST_FACETS]:
         if lost[place] > 0 and in_the_way:
             more = carriers_of(facets[int(place)], in_the_way[0], without, present)
             found.update({m.slug: m for m in more if m.slug not in found})
-    there = table.slugs()
     return [m for m in found.values() if m.slug not in there and m.curve is not None]

@@ -7,7 +7,7 @@ import numpy as np
 
 from recommender.chemistry import odour_strength
 from recommender.evaporation import Array
-from recommender.evaporation.course import HOURS, FormulaFilm, doses_added
+from recommender.evaporation.course import HOURS, Course, FormulaFilm, doses_added
 from recommender.formulas.simulation import log_time_weights
 
 WINDOW = (1 / 60, 72.0)
@@ -38,10 +38,10 @@ class Smell:
     counts: Array
 
     @classmethod
-    def of(cls, film: FormulaFilm, theme: Sequence[str]) -> "Smell":
-        """Return the smell of a formula with a theme."""
-        counts = np.array([THEME_COUNTS if facet in theme else 1.0 for facet in film.facets])
-        return cls(presence(film), counts)
+    def of(cls, found: Course, theme: Sequence[str]) -> "Smell":
+        """Return the smell of a formula with a theme, from its course at the hours of a drydown."""
+        counts = np.array([THEME_COUNTS if facet in theme else 1.0 for facet in found.film.facets])
+        return cls(odour_strength.soft(found.facets[: len(TIMES)]), counts)
 
     def preserved(self, after: Array) -> float:
         """Return the share of the smell that is preserved, 0-1.

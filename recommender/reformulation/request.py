@@ -24,7 +24,8 @@ class ReformulationRequest:
     in it. `keep` names lines, by material or by number, whose parts stay; `changes` is how many changes there
     may be at most. `theme` are words for what the formula is about, in place of its own theme;
     `share_percent` is its share of a concentrate [%], to which usual levels scale. `top` is how many answers
-    are shown, `seconds` after how long the search ends with what it has.
+    are shown, `seconds` after how long the search ends with what it has. `at_most` names materials with the
+    most that the concentrate may contain of each [%], what naturals bring of it too.
     """
 
     dosage_percent: float | None = None
@@ -43,6 +44,7 @@ class ReformulationRequest:
     top: int = 3
     seconds: float = 30.0
     shelf: Shelf | None = None
+    at_most: tuple[tuple[str, float], ...] = ()
 
     @property
     def needs_shelf(self) -> bool:

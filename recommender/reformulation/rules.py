@@ -102,6 +102,9 @@ def rules(
     use = request.use
     opened = {m.slug: substances([Amount(m, 1.0)], catalogue) for m in materials}
     found = [] if use.dosage_percent is None else _limits(opened, catalogue, use, use.dosage_percent)
+    for name, percent in request.at_most:
+        limited = catalogue.find(name)
+        found.append(Rule(LIMIT, limited.name, percent, 100.0, brings(limited, opened)))
     if request.no_label_allergens and use.dosage_percent is not None:
         found += _labels(opened, catalogue, use, use.dosage_percent)
     if request.max_price is not None and request.shelf is not None:
@@ -111,6 +114,20 @@ def rules(
             raise BadValue("max_price", request.max_price, f"{wanted} with {{without}}")
         found.append(Rule(PRICE, "", request.max_price, 1.0, prices))
     return found
+
+
+def brings(material: Material, opened: Mapping[str, Sequence[Substance]]) -> dict[str, float]:
+    """Return the mass fraction of a material in others, by key: 1 in itself, at the high end in a natural.
+
+    What has its key or one of its CAS numbers counts; `opened` are the substances of each.
+    """
+    keys = {material.slug, *material.cas_all}
+    return _positive(
+        {
+            slug: sum(one.fraction for one in present if not keys.isdisjoint(one.keys))
+            for slug, present in opened.items()
+        }
+    )
 
 
 def _limits(

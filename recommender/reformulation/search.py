@@ -484,7 +484,7 @@ class _Search:
         amounts = self._climbed(model, amounts, movable)
         amounts = self._pruned(model, amounts, movable)
         fits = self.request.changes is None or changed(model, amounts) <= self.request.changes
-        return _tidied(model, amounts, movable) if fits and model.present(amounts) is not None else None
+        return tidied(model, amounts, movable) if fits and model.present(amounts) is not None else None
 
     def _climbed(self, model: Amounts, amounts: Array, movable: Sequence[int]) -> Array:
         best = model.preserved(amounts)
@@ -605,7 +605,7 @@ def _cubes_of(present: Array) -> Array:
     return np.asarray(level**3, float)
 
 
-def _tidied(model: Amounts, amounts: Array, movable: Sequence[int]) -> Array:
+def tidied(model: Amounts, amounts: Array, movable: Sequence[int]) -> Array:
     """Return doses with three digits, those that a rule bounds rounded down."""
     found = amounts.copy()
     for place in movable:

@@ -76,15 +76,15 @@ def _silent() -> Iterator[None]:
         os.close(sink)
 
 
-def thinned() -> tuple[npt.NDArray[np.intp], Array]:
-    """Return the places of the hours that stand for all, and what each counts."""
+def thinned(steps: int = STEPS) -> tuple[npt.NDArray[np.intp], Array]:
+    """Return the places of the hours that stand for all, so many, and what each counts."""
     logs = np.log(TIMES)
     inside = np.flatnonzero(TIME_WEIGHTS > 0)
-    ends = np.linspace(logs[inside[0]], logs[inside[-1]], STEPS + 1)
+    ends = np.linspace(logs[inside[0]], logs[inside[-1]], steps + 1)
     middles = 0.5 * (ends[1:] + ends[:-1])
     places = np.array([int(np.abs(logs - middle).argmin()) for middle in middles], np.intp)
-    bins = np.clip(np.searchsorted(ends, logs, side="right") - 1, 0, STEPS - 1)
-    return places, np.bincount(bins, TIME_WEIGHTS, STEPS).astype(float)
+    bins = np.clip(np.searchsorted(ends, logs, side="right") - 1, 0, steps - 1)
+    return places, np.bincount(bins, TIME_WEIGHTS, steps).astype(float)
 
 
 def _slope(cubes: Array) -> Array:

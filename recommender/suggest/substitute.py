@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from recommender.errors import BadValue
-from recommender.evaporation import Array, as_read
+from recommender.evaporation import Array, Conditions, as_read
 from recommender.formulas import dosing, simulation
 from recommender.formulas.drydown import FormulaDrydown, end_figures
 from recommender.formulas.usual import checked_share
@@ -121,31 +121,33 @@ def replacement_doses(
     One to one where the bands of the two strengths allow that they are equal, else at equal strength; at most
     what limits leave (`rooms`) and what is usual beside `rest`, the formula without the asked.
     """
-    conditions = rest.palette.conditions
+    found = []
+    factors = replacement_factors(asked, offered, rest.palette.conditions)
+    for material, (factor, reason), room in zip(offered, factors, rooms, strict=True):
+        usual = rest.usual(material)
+        wanted, allowed = parts * factor, room if usual is None else min(room, usual.room)
+        dose = min(wanted, allowed, MOST_REPLACED)
+        found.append((dose, replace(reason, bounded=wanted > allowed)))
+    return found
+
+
+def replacement_factors(
+    asked: Material, offered: Sequence[Material], conditions: Conditions
+) -> list[tuple[float, ReplacementDose]]:
+    """Return how many parts of each stand-in a part of the asked is replaced by, and how that was chosen.
+
+    One where the bands of the two strengths allow that they are equal, else as many as smell as strong.
+    """
     read = [as_read(material, conditions) for material in offered]
     equal = dosing.equal_strengths(read, as_read(asked, conditions), COMPARED_AT)
-    return [
-        _replacement_dose(asked, material, parts, None if same is None else same / COMPARED_AT, room, rest)
-        for material, same, room in zip(offered, equal, rooms, strict=True)
-    ]
-
-
-def _replacement_dose(
-    asked: Material,
-    offered: Material,
-    parts: float,
-    times: float | None,
-    room: float,
-    rest: FormulaDrydown,
-) -> tuple[float, ReplacementDose]:
-    """Return the dose of one stand-in; `times` as much of it smells as strong as the asked."""
-    within = dosing.strength_band(asked, offered)
-    agree = times is None or within is None or 1.0 / within <= times <= within
-    wanted = parts if agree or times is None else parts * times
-    usual = rest.usual(offered)
-    allowed = room if usual is None else min(room, usual.room)
-    reason = ReplacementDose(agree, times, within, wanted > allowed, basis="estimated")
-    return min(wanted, allowed, MOST_REPLACED), reason
+    found = []
+    for material, same in zip(offered, equal, strict=True):
+        times = None if same is None else same / COMPARED_AT
+        within = dosing.strength_band(asked, material)
+        agree = times is None or within is None or 1.0 / within <= times <= within
+        factor = 1.0 if agree or times is None else times
+        found.append((factor, ReplacementDose(agree, times, within, False, basis="estimated")))
+    return found
 
 
 def _swap_dose(offered: Material, parts: float, of_parts: float, room: float, rest: FormulaDrydown) -> Dose:
