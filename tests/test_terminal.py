@@ -322,3 +322,63 @@ def test_every_choice_ignores_the_case():
         for param in command.params:
             if isinstance(param.type, click.Choice):
                 assert not param.type.case_sensitive, (command.name, param.name)
+
+
+# slips
+
+
+@pytest.mark.parametrize(
+    ("words", "way_out"),
+    {
+        "a name without quotes": ("extend lavender oil", 'write "lavender oil" in quotes'),
+        "an amount without quotes": ("weigh demo/morello.csv --batch 10 g", 'write "10 g" in quotes'),
+        "a word after a listing": ("shelf list benz", "`recommender shelf list --help` shows the usage"),
+        "a missing argument": ("compare demo/morello.csv", "Usage: recommender compare ONE OTHER"),
+        "an hour without words": ("trials add morello --at 1h", "--at needs HOUR READINGS: How"),
+        "a name for a number": ("shelf remove vanillin", "'vanillin' is not a valid number"),
+        "a smell for a material": (
+            "replace muguet",
+            'is a smell (lily of the valley): `recommender materials "',
+        ),
+        "a smell of several facets": ("replace nut", "is a smell: `recommender materials"),
+        "a material for a smell": ("materials coumarin", "is a material that smells of hay, tonka"),
+    }.values(),
+)
+def test_a_slip_is_answered_with_what_was_meant(words, way_out):
+    done = run(*words.split())
+    assert (done.status, done.out) == (2, "")
+    assert way_out in done.err
+    assert done.err.count("\n") == 1
+
+
+def test_a_misspelt_formula_is_looked_for_among_files_and_saved_ones(tmp_path, monkeypatch):
+    monkeypatch.setenv("RECOMMENDER_NOTEBOOK", str(tmp_path / "notebook.sqlite"))
+    monkeypatch.chdir(tmp_path)
+    run("formulas", "save", "demo/morello.csv")
+    (tmp_path / "green_tea.csv").write_text("material,parts\ncoumarin,1\n", encoding="utf-8")
+    assert "did you mean the formula green_tea.csv?" in run("extend", "green_tea").err
+    assert "did you mean the formula morello?" in run("vary", "morelo", "--toward", "nut").err
+    assert "Did you mean the formula green_tea.csv?" in run("drydown", "gren_tea.csv").err
+
+
+def test_a_bottle_without_a_material_is_recognised_by_its_label(tmp_path, monkeypatch):
+    monkeypatch.setenv("RECOMMENDER_NOTEBOOK", str(tmp_path / "notebook.sqlite"))
+    sheet = tmp_path / "bottles.csv"
+    sheet.write_text("label,amount\nschool base,10 g\n", encoding="utf-8")
+    run("shelf", "import", str(sheet))
+    assert (
+        '`recommender shelf resolve "school base" MATERIAL` defines it' in run("material", "School Base").err
+    )
+
+
+def test_the_amount_of_a_bottle_has_a_unit_where_one_is_typed(tmp_path, monkeypatch):
+    monkeypatch.setenv("RECOMMENDER_NOTEBOOK", str(tmp_path / "notebook.sqlite"))
+    assert run("shelf", "add", "nerol", "--amount", "0,5 kg", "--price", "0,2").status == 0
+    (bottle,) = run("shelf", "list", "--format", "json").json
+    assert (bottle["amount_g"], bottle["price_per_g"]) == (500.0, 0.2)
+
+
+def test_a_sentence_in_a_list_of_commands_is_whole(monkeypatch):
+    monkeypatch.setenv("COLUMNS", "60")
+    for words in ("", "shelf", "trials", "notebook"):
+        assert "..." not in run("help", *words.split()).out.partition("Commands:")[2]

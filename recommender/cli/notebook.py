@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from recommender.cli import printing
-from recommender.cli.commands import group, option
+from recommender.cli.commands import Whole, group, option
 from recommender.cli.notebook_option import notebook_file, workspace
 from recommender.cli.options import output_format
 
@@ -122,7 +122,7 @@ def removed(form: str) -> int:
 
 
 @notebook.command("bring-back", epilog="Example: recommender notebook bring-back 1")
-@click.argument("number", type=click.IntRange(1))
+@click.argument("number", type=Whole(1))
 def bring_back(number: int) -> int:
     """Bring back the removed entry NUMBER unchanged.
 

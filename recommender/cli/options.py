@@ -8,7 +8,7 @@ import click
 from click.shell_completion import CompletionItem
 
 from recommender import units
-from recommender.cli.commands import choice, option, words
+from recommender.cli.commands import Number, choice, option, words
 from recommender.cli.notebook_option import workspace
 from recommender.cli.printing import COLUMNS
 from recommender.errors import BadNotebook, BadValue
@@ -315,7 +315,7 @@ def offering(command: Command) -> Command:
             option("--shelf", "only_shelf", is_flag=True, help="Only materials on your shelf."),
             option(
                 "--max-price",
-                type=click.FloatRange(0, min_open=True),
+                type=Number(0, min_open=True),
                 metavar="PRICE",
                 help="Only materials on your shelf with a price, up to this much per gram neat.",
             ),
@@ -397,7 +397,7 @@ DILUTION = option(
     metavar="PERCENT",
     help="Dilution in per cent.  [default: neat]",
 )
-ROOM = option("--room", "room_c", type=click.FloatRange(-10, 50), metavar="C", help="Room temperature in C.")
+ROOM = option("--room", "room_c", type=Number(-10, 50), metavar="C", help="Room temperature in C.")
 DAY = option("--day", default="", metavar="DATE", help="The day, such as 2024-03-01.  [default: today]")
 
 

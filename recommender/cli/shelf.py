@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from recommender.cli import printing
-from recommender.cli.commands import group, option, own_words
+from recommender.cli.commands import Whole, group, option, own_words
 from recommender.cli.notebook_option import sheet_option, workspace
 from recommender.cli.options import (
     DILUTION,
@@ -40,14 +40,8 @@ def shelf() -> None:
 )
 @DILUTION
 @option("--solvent", default="", help="Solvent of the dilution.")
-@option("--amount", "amount_g", type=click.FloatRange(0), metavar="GRAMS", help="Amount left in grams.")
-@option(
-    "--price",
-    "price_per_g",
-    type=click.FloatRange(0),
-    metavar="NUMBER",
-    help="Price per gram of the contents.",
-)
+@option("--amount", "amount_g", metavar="MASS", help="Amount left, such as 10g; a bare number is grams.")
+@option("--price", "price_per_g", metavar="NUMBER", help="Price per gram of the contents.")
 @option("--opened", default="", metavar="DATE", help="Date of opening, such as 2024-03-01.")
 @option("--lot", default="", help="Lot number.")
 @own_words("--note", help="Your own words.")
@@ -128,7 +122,7 @@ def list_(form: str) -> int:
 
 
 @shelf.command(epilog="Example: recommender shelf remove 3")
-@click.argument("number", type=click.IntRange(1))
+@click.argument("number", type=Whole(1))
 def remove(number: int) -> int:
     """Remove bottle NUMBER from the shelf; the meaning of its label stays on record."""
     bottle, removed = workspace().shelf.remove(number)
@@ -138,7 +132,7 @@ def remove(number: int) -> int:
 
 
 @shelf.command(epilog="Example: recommender shelf edit 3 --amount 7.5 --opened 2024-03-01")
-@click.argument("number", type=click.IntRange(1))
+@click.argument("number", type=Whole(1))
 @option("--dilution", "dilution_percent", metavar="PERCENT", help="Dilution in %.")
 @option("--solvent", metavar="NAME", help="Solvent of the dilution.")
 @option("--amount", "amount_g", metavar="GRAMS", help='Amount left in grams; "" is unknown.')
@@ -191,7 +185,7 @@ def changes(form: str) -> int:
 
 
 @shelf.command(epilog="Example: recommender shelf undo 1")
-@click.argument("number", type=click.IntRange(1))
+@click.argument("number", type=Whole(1))
 def undo(number: int) -> int:
     """Undo change NUMBER of the shelf; every amount is as before."""
     from recommender.output import removed_words
@@ -290,9 +284,8 @@ def _remarks(rows: "Sequence[ImportedRow]", dry_run: bool, catalogue: "Catalogue
     out = [f"{len(rows) - len(left)} of {len(rows)} rows imported{dry}, {len(left)} left out."]
     if loose:
         label = loose[0].bottle.label if loose[0].bottle else ""
-        out.append(
-            f'{len(loose)} labels are unknown; define each one: recommender shelf resolve "{label}" MATERIAL'
-        )
+        many = f"{len(loose)} labels are unknown; define each one" if loose[1:] else "1 label is unknown"
+        out.append(f'{many}: recommender shelf resolve "{label}" MATERIAL')
     for row in rows:
         if row.candidates and row.bottle:
             ways = [
