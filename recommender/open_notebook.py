@@ -300,14 +300,18 @@ class OpenNotebook:
 
     def _no_formula(self, text: str, error: BadTable) -> BadTable:
         """Return what is wrong with a text that names no file where a formula is wanted."""
-        if error.problem != NO_SUCH_FILE or formulas.is_file(text):
+        if error.problem != NO_SUCH_FILE:
             return error
+        near = self._formulas_near(text)
+        meant = f"D{near[1:]}"
+        if formulas.is_file(text):
+            return BadTable(error.file, error.problem, remedy=meant) if near else error
         problem = f"is that a formula? {NO_SUCH_FILE}, and no formula is saved under this name"
         remedy = "Name a file, or a saved formula"
         if self.palette.catalogue.meanings(text):
             remedy = f"It is a material. {remedy}"
-        elif near := self._formulas_near(text):
-            remedy = near[0].upper() + near[1:]
+        elif near:
+            remedy = meant
         return BadTable(text, problem, remedy=remedy)
 
     def _saved(self, text: str) -> Formula | None:
