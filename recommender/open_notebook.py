@@ -300,7 +300,7 @@ class OpenNotebook:
 
     def _no_formula(self, text: str, error: BadTable) -> BadTable:
         """Return what is wrong with a text that names no file where a formula is wanted."""
-        if error.problem != NO_SUCH_FILE:
+        if error.problem != NO_SUCH_FILE or error.line is not None:
             return error
         near = self._formulas_near(text)
         meant = f"D{near[1:]}"

@@ -258,6 +258,20 @@ def test_long_work_shows_how_long_it_has_been_going_on(monkeypatch, capsys):
     assert shown.endswith("\r\x1b[K")
 
 
+def test_long_work_shows_how_much_of_it_is_done(monkeypatch, capsys):
+    import time
+
+    from recommender.cli import printing
+
+    monkeypatch.setattr(printing, "FIRST_SHOWN_S", 0.0)
+    monkeypatch.setattr(printing, "STEP_S", 0.01)
+    monkeypatch.setattr(sys.stderr, "isatty", lambda: True, raising=False)
+    with printing.working("fitting") as progress:
+        progress(0.42)
+        time.sleep(0.1)
+    assert "fitting ... 42 %, 0 s" in capsys.readouterr().err
+
+
 def test_nothing_is_shown_of_long_work_in_a_pipe(capsys):
     from recommender.cli import printing
 
