@@ -188,7 +188,9 @@ def with_overlay(palette: Palette, own: Overlay) -> Palette:
     """Return a palette with a person's own data over it: names, materials, smell notes, limits."""
     catalogue = with_limits(palette.catalogue, own)
     if not own.notes and not own.materials:
-        return replace(palette, catalogue=replace(catalogue, own_names=own.names))
+        return replace(
+            palette, catalogue=replace(catalogue, own_names=own.names, own_dilutions=own.dilutions)
+        )
     parameters = catalogue.parameters
     catalogue = with_own_materials(catalogue, own, [material_of(m, parameters) for m in own.materials])
     if louder := [m for m in catalogue.materials if m.own and m.own.strength and m.parts]:
