@@ -312,7 +312,7 @@ def _report(row: "ImportedRow", done: str, slug: str, catalogue: "Catalogue") ->
     return {
         **{name: (getattr(bottle, name) if bottle else None) for name in CONTENTS},
         "line": row.line,
-        "label": bottle.label if bottle else None,
+        "label": bottle.label if bottle else row.cells.get("label") or row.cells.get("material") or None,
         "material": material,
         "found_by": row.found_by or None,
         "done": "left out" if bottle is None else done if material else f"{done}, not resolved",

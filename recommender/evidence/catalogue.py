@@ -57,8 +57,8 @@ class Catalogue:
     """All evidence, indexed.
 
     `limits` are those of the table, with a person's own; `entries` all that counts. `own` are the keys of the
-    materials that a person added, `own_dilutions` the dilutions [%] of bottles, by the key of their label. `ln_gamma` is carrier -> molecule -> logarithm of its activity coefficient
-    in much of that carrier.
+    materials that a person added, `own_dilutions` the dilutions [%] of bottles by the key of their label.
+    `ln_gamma` is carrier -> molecule -> logarithm of its activity coefficient in much of that carrier.
     """
 
     materials: tuple[Material, ...]

@@ -25,6 +25,7 @@ from recommender.evidence.sheets import (
     quantity,
     read_sheet,
     settled,
+    solvent_apart,
 )
 from recommender.evidence.workbooks import SUFFIXES
 from recommender.model import Amount, Formula, Line, Material
@@ -420,6 +421,7 @@ def line_of(
     parts = decimal(row, "parts")
     if parts is None or not 0 < parts <= MOST_PARTS:
         raise row.wrong("parts", f'"{row["parts"]}" is not a positive number of parts')
+    row = solvent_apart(row, DILUTION)
     percent = percent_of(row, "dilution_percent")
     if ":" in row["dilution_percent"]:
         notes.append("A dilution such as 1:10 is taken as one part in ten of the whole, 10 %.")
@@ -445,8 +447,8 @@ def _diluted_bottle(row: Row, percents: Sequence[float]) -> str:
     """Return a note on a line that has the label of a diluted bottle and no dilution of its own."""
     at = " or ".join(f"{percent:g} %" for percent in percents)
     return (
-        f'{row.file}: line {row.line}: "{row["material"]}" is a bottle at {at} on your shelf, and is taken as '
-        f"neat here: if it is weighed from that bottle, write {at} as the dilution of the line."
+        f'{row.file}: line {row.line}: "{row["material"]}" is a bottle at {at} on your shelf, and is taken '
+        f"as neat here: if it is weighed from that bottle, write {at} as the dilution of the line."
     )
 
 
