@@ -396,3 +396,50 @@ def test_a_sentence_in_a_list_of_commands_is_whole(monkeypatch):
     monkeypatch.setenv("COLUMNS", "60")
     for words in ("", "shelf", "trials", "notebook"):
         assert "..." not in run("help", *words.split()).out.partition("Commands:")[2]
+
+
+# readable figures and lists
+
+
+@pytest.fixture
+def bench(tmp_path, monkeypatch):
+    """Return a folder with a notebook that has two bottles and a formula."""
+    monkeypatch.setenv("RECOMMENDER_NOTEBOOK", str(tmp_path / "notebook.sqlite"))
+    monkeypatch.chdir(tmp_path)
+    run("shelf", "add", "my violet", "--material", "alpha-ionone", "--amount", "50", "--price", "1")
+    run("shelf", "add", "my hay", "--material", "coumarin", "--opened", "2019-01-01")
+    accord = "material,parts\nalpha-ionone,0.97979797\ncoumarin,3\n"
+    (tmp_path / "accord.csv").write_text(accord, encoding="utf-8")
+    run("formulas", "save", "accord.csv")
+    return tmp_path
+
+
+def test_an_amount_that_leads_a_row_has_its_unit(bench, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "40")
+    assert run("shelf", "cost", "accord").out.startswith("2.5 g  alpha-ionone\n")
+
+
+def test_a_row_of_a_sheet_begins_with_its_line_and_label(bench, monkeypatch):
+    (bench / "bottles.csv").write_text("label,amount\ncoumarin,10 g\n", encoding="utf-8")
+    monkeypatch.setenv("COLUMNS", "40")
+    assert run("shelf", "import", "bottles.csv", "--dry-run").out.startswith("2  coumarin\n")
+
+
+def test_parts_are_shown_with_the_digits_that_count(bench):
+    assert " 0.9798\n" in run("formulas", "show", "accord").out
+    shown = run("formulas", "show", "accord", "--format", "json").json["lines"]
+    assert shown[0]["parts"] == 0.97979797
+
+
+def test_what_a_notebook_contains_is_in_the_words_of_its_owner(bench):
+    lines = run("notebook", "where").out.splitlines()[1:]
+    assert lines == ["  bottles: 2", "  labels of bottles: 2", "  formulas: 1", "  versions of formulas: 1"]
+
+
+def test_a_shell_completes_commands_bottles_and_removed_entries(bench):
+    run("shelf", "remove", "2")
+    assert completed("recommender|help|sh", bench) == ["shelf"]
+    assert completed("recommender|help|shelf|im", bench) == ["import"]
+    assert completed("recommender|shelf|remove|", bench) == ["1"]
+    assert completed("recommender|notebook|bring-back|", bench) == ["1"]
+    assert completed("recommender|shelf|resolve|my", bench) == [r"my\ violet"]

@@ -143,6 +143,26 @@ def complete_saved(ctx: click.Context, param: click.Parameter, incomplete: str) 
     return [CompletionItem(text) for text in dict.fromkeys(texts) if text.casefold().startswith(start)]
 
 
+def complete_bottle(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
+    """Complete the numbers of bottles, each with its label."""
+    try:
+        bottles = workspace(ctx).shelf.stock().bottles
+    except BadNotebook:
+        return []
+    numbers = sorted((bottle.number, bottle.label) for bottle in bottles)
+    return [CompletionItem(str(n), help=label) for n, label in numbers if str(n).startswith(incomplete)]
+
+
+def complete_label(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
+    """Complete the labels of bottles, those without a material first."""
+    try:
+        bottles = workspace(ctx).shelf.stock().bottles
+    except BadNotebook:
+        return []
+    labels = dict.fromkeys(b.label for b in sorted(bottles, key=lambda b: bool(b.material)))
+    return [CompletionItem(one) for one in labels if one.casefold().startswith(incomplete.casefold())]
+
+
 def _files(incomplete: str) -> list[CompletionItem]:
     """Return the sheets and folders that begin so, else the shipped examples."""
     from pathlib import Path

@@ -231,5 +231,5 @@ def suggestions(findings: "Findings", catalogue: "Catalogue", form: str, explain
     return (
         0
         if found
-        else nothing_found("nothing found; see the notes, or try a broader facet or fewer filters.")
+        else nothing_found("nothing found; try a wider facet or fewer filters; the notes may say more.")
     )

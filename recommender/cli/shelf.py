@@ -11,7 +11,9 @@ from recommender.cli.notebook_option import sheet_option, workspace
 from recommender.cli.options import (
     DILUTION,
     MASS,
+    complete_bottle,
     complete_formula,
+    complete_label,
     complete_material,
     output_format,
 )
@@ -122,7 +124,7 @@ def list_(form: str) -> int:
 
 
 @shelf.command(epilog="Example: recommender shelf remove 3")
-@click.argument("number", type=Whole(1))
+@click.argument("number", type=Whole(1), shell_complete=complete_bottle)
 def remove(number: int) -> int:
     """Remove bottle NUMBER from the shelf; the meaning of its label stays on record."""
     bottle, removed = workspace().shelf.remove(number)
@@ -132,7 +134,7 @@ def remove(number: int) -> int:
 
 
 @shelf.command(epilog="Example: recommender shelf edit 3 --amount 7.5 --opened 2024-03-01")
-@click.argument("number", type=Whole(1))
+@click.argument("number", type=Whole(1), shell_complete=complete_bottle)
 @option("--dilution", "dilution_percent", metavar="PERCENT", help="Dilution in %.")
 @option("--solvent", metavar="NAME", help="Solvent of the dilution.")
 @option("--amount", "amount_g", metavar="GRAMS", help='Amount left in grams; "" is unknown.')
@@ -200,7 +202,7 @@ def undo(number: int) -> int:
 
 
 @shelf.command(epilog='Example: recommender shelf resolve "violet stuff" alpha-ionone')
-@click.argument("label")
+@click.argument("label", shell_complete=complete_label)
 @click.argument("material", shell_complete=complete_material)
 def resolve(label: str, material: str) -> int:
     """Define what a LABEL stands for, on bottles and in formulas.
@@ -360,7 +362,7 @@ def cost(formula: str, batch_g: float, form: str) -> int:
         "neat_g": "g neat",
         "bottle": "bottle",
         "dilution_percent": "%",
-        "weigh_g": "weigh g",
+        "weigh": "weigh",
         "price": "price",
         "short_g": "g missing",
     }
@@ -384,13 +386,17 @@ def cost(formula: str, batch_g: float, form: str) -> int:
         "rows": shown,
         "notes": notes,
     }
-    right = ("neat_g", "weigh_g", "price", "short_g")
+    right = ("neat_g", "weigh", "price", "short_g")
+    weighed = [
+        row | {"weigh": "" if row["weigh_g"] is None else f"{wording.shown(row['weigh_g'])} g"}
+        for row in shown
+    ]
     printing.show(
         form,
         data,
         shown,
         columns,
-        lambda: printing.table_of(shown, heads, ("material", "bottle"), right, "weigh_g"),
+        lambda: printing.table_of(weighed, heads, ("material", "bottle"), right, "weigh"),
     )
     if form != "json":
         printing.notes(notes)
