@@ -1,5 +1,5 @@
 import csv
-from dataclasses import replace
+from dataclasses import replace as changed
 from datetime import date
 
 import openpyxl
@@ -232,7 +232,7 @@ def test_bottles_that_run_low_or_were_opened_long_ago_get_a_remark(material):
     old, fresh = SHELF.bottles[0], SHELF.bottles[1]
     assert SHELF.remarks(old, stable) == ["zest old runs low: 1.5 g left."]
     assert "opened 13 months ago" in SHELF.remarks(old, turns)[1]
-    long_ago = replace(old, opened=f"{SHELF.today.year - 5}-01-01")
+    long_ago = changed(old, opened=f"{SHELF.today.year - 5}-01-01")
     assert "years ago" in SHELF.remarks(long_ago, turns)[1]
     assert SHELF.remarks(fresh, turns) == []
     assert SHELF.months_open(fresh) == 0

@@ -388,8 +388,8 @@ def cost(formula: str, batch_g: float, form: str) -> int:
     }
     right = ("neat_g", "weigh", "price", "short_g")
     weighed = [
-        row | {"weigh": "" if row["weigh_g"] is None else f"{wording.shown(row['weigh_g'])} g"}
-        for row in shown
+        line | {"weigh": "" if row.weigh_g is None else f"{wording.shown(row.weigh_g)} g"}
+        for line, row in zip(shown, rows, strict=True)
     ]
     printing.show(
         form,
