@@ -42,13 +42,18 @@ def _or(names: Sequence[str]) -> str:
 
 
 class UnknownMaterial(RecommenderError):
-    """No material has this name, synonym or CAS number; `entry` is what the annexes say of it."""
+    """No material has this name, synonym or CAS number.
 
-    def __init__(self, name: str, near: Sequence[str] = (), entry: str = "") -> None:
-        self.name, self.near, self.entry = name, tuple(near), entry
+    `entry` is what the annexes say of it, `hint` what else it is known as: a smell, a bottle, a file.
+    """
+
+    def __init__(self, name: str, near: Sequence[str] = (), entry: str = "", hint: str = "") -> None:
+        self.name, self.near, self.entry, self.hint = name, tuple(near), entry, hint
         way_out = _or(near) if near else ". `recommender materials` lists what is known."
         if entry:
             way_out = f": {entry}, and it is not in the catalogue."
+        if hint:
+            way_out = f"; {hint}"
         super().__init__(f'no material is called "{name}"{way_out}')
 
 
@@ -56,7 +61,7 @@ class AmbiguousMaterial(UnknownMaterial):
     """Several materials may have this name; `near` are their names."""
 
     def __init__(self, name: str, candidates: Sequence[str]) -> None:
-        self.name, self.near, self.entry = name, tuple(candidates), ""
+        self.name, self.near, self.entry, self.hint = name, tuple(candidates), "", ""
         every = f"{', '.join(candidates[:-1])} or {candidates[-1]}"
         RecommenderError.__init__(self, f'"{name}" may be {every}: write which one.')
 
@@ -65,17 +70,19 @@ class SpoiltCas(UnknownMaterial):
     """A CAS number that a spreadsheet turned into a date; `near` is the material that has it."""
 
     def __init__(self, date: str, cas: str, material: str) -> None:
-        self.name, self.near, self.entry, self.cas = date, (material,), "", cas
+        self.name, self.near, self.entry, self.hint, self.cas = date, (material,), "", "", cas
         problem = f'"{date}" is a date that a spreadsheet made of the CAS number {cas} ({material})'
         RecommenderError.__init__(self, f"{problem}: write {cas}, in a column formatted as text.")
 
 
 class UnknownFacet(RecommenderError):
-    """No word of a phrase names a facet."""
+    """No word of a phrase names a facet; `hint` is what else it names: a material."""
 
-    def __init__(self, phrase: str, near: Sequence[str] = ()) -> None:
-        self.phrase, self.near = phrase, tuple(near)
+    def __init__(self, phrase: str, near: Sequence[str] = (), hint: str = "") -> None:
+        self.phrase, self.near, self.hint = phrase, tuple(near), hint
         way_out = _or(near) if near else ". `recommender facets` lists the words."
+        if hint:
+            way_out = f"; {hint}"
         super().__init__(f'no facet is known by "{phrase}"{way_out}')
 
 

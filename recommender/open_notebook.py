@@ -12,9 +12,10 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, Protocol, TypeAlias
 
-from recommender.errors import BadNotebook, BadTable, BadValue
+from recommender.errors import BadNotebook, BadTable, BadValue, UnknownMaterial
 from recommender.evaporation.conditions import DEFAULT_CONDITIONS, Conditions
 from recommender.evidence import demo
+from recommender.evidence.catalogue import plain
 from recommender.evidence.intake import NO_SUCH_FILE
 from recommender.evidence.overlay import Overlay
 from recommender.evidence.sheets import Row
@@ -22,6 +23,7 @@ from recommender.formulas import formula as formulas
 from recommender.model import Formula, Material
 from recommender.notebook import is_missing
 from recommender.palette import Palette, palette_with, shipped
+from recommender.similarity.phrases import vocabulary
 
 if TYPE_CHECKING:
     import sqlite3
@@ -49,6 +51,10 @@ UNKNOWN = (-1,)
 """The stamp of no state of a notebook: what it changes in the palette is read again."""
 TABLE = "table"
 """What a formula that was given as a table or a mapping is called."""
+CLOSE = 80.0
+"""How alike a name and that of a formula are at least, where one may be a slip of the other [%]."""
+MOST_NAMED = 3
+"""Facets of one word that are named in an error."""
 FORMULA_WANTED = "a file, a saved name, a mapping or pairs of material and parts, or a DataFrame"
 
 
@@ -190,7 +196,40 @@ class OpenNotebook:
             return source
         if not isinstance(source, str):
             raise BadValue("material", type(source).__name__, "it is a name, a CAS number or a Material")
-        return self.palette.catalogue.find(source)
+        try:
+            return self.palette.catalogue.find(source)
+        except UnknownMaterial as error:
+            raise self._unknown(error) from None
+
+    def _unknown(self, error: UnknownMaterial, *hints: str) -> UnknownMaterial:
+        """Return the error, with what else the name is known as: a bottle without a material, a smell."""
+        if type(error) is not UnknownMaterial or error.entry:
+            return error
+        hint = next(filter(None, (*hints, self._unresolved(error.name), self._smell(error.name))), "")
+        return UnknownMaterial(error.name, error.near, hint=hint) if hint else error
+
+    def _unresolved(self, name: str) -> str:
+        """Return how to define a label that stands on a bottle of which no material is known."""
+        with self.reading() as db:
+            if db is None:
+                return ""
+            from recommender.notebook import shelf
+
+            label = next((b.label for b in shelf.bottles(db) if plain(b.label) == plain(name)), "")
+        if not label:
+            return ""
+        return (
+            f'it is a bottle without a material: `recommender shelf resolve "{label}" MATERIAL` defines it.'
+        )
+
+    def _smell(self, name: str) -> str:
+        """Return what lists the materials of a smell."""
+        catalogue = self.palette.catalogue
+        meant = vocabulary(catalogue.facets, catalogue.umbrellas).get(plain(name), ())
+        if not meant:
+            return ""
+        called = f" ({', '.join(meant)})" if 0 < len(meant) <= MOST_NAMED and meant != (plain(name),) else ""
+        return f'it is a smell{called}: `recommender materials "{plain(name)}"` lists what has it.'
 
     def formula(self, source: Any) -> Formula:
         """Return a formula.
@@ -261,12 +300,19 @@ class OpenNotebook:
 
     def _no_formula(self, text: str, error: BadTable) -> BadTable:
         """Return what is wrong with a text that names no file where a formula is wanted."""
-        if error.problem != NO_SUCH_FILE or formulas.is_file(text):
+        if error.problem != NO_SUCH_FILE or error.line is not None:
             return error
+        near = self._formulas_near(text)
+        meant = f"D{near[1:]}"
+        if formulas.is_file(text):
+            return BadTable(error.file, error.problem, remedy=meant) if near else error
         problem = f"is that a formula? {NO_SUCH_FILE}, and no formula is saved under this name"
-        meant = self.palette.catalogue.meanings(text)
         remedy = "Name a file, or a saved formula"
-        return BadTable(text, problem, remedy=f"It is a material. {remedy}" if meant else remedy)
+        if self.palette.catalogue.meanings(text):
+            remedy = f"It is a material. {remedy}"
+        elif near:
+            remedy = meant
+        return BadTable(text, problem, remedy=remedy)
 
     def _saved(self, text: str) -> Formula | None:
         """Return the saved formula of this name, None where there is none."""
@@ -291,7 +337,7 @@ class OpenNotebook:
         if isinstance(source, Material):
             return source
         if isinstance(source, str) and not formulas.is_file(source):
-            return self._saved(source) or self.material(source)
+            return self._saved(source) or self._material_or_file(source)
         try:
             return self.formula(source)
         except BadValue as error:
@@ -299,6 +345,48 @@ class OpenNotebook:
                 wanted = f"it is a name, a CAS number, a Material or a formula: {FORMULA_WANTED}"
                 raise BadValue("material", error.value, wanted) from None
             raise
+
+    def _material_or_file(self, name: str) -> Material:
+        """Return a material; an unknown name may be that of a formula, misspelt or without its suffix."""
+        try:
+            return self.palette.catalogue.find(name)
+        except UnknownMaterial as error:
+            hint = self._formulas_near(name)
+            if hint and error.near and f" {name}." not in hint:
+                hint = f"{hint[:-1]}, or the material {error.near[0]}?"
+            raise self._unknown(error, hint) from None
+
+    def _formulas_near(self, text: str) -> str:
+        """Return a question for the formula that a text may mean: a file beside it, or a saved one."""
+        near = _files_near(text)
+        if not near:
+            with self.reading() as db:
+                if db is not None:
+                    from recommender.notebook import formulas as versions
+
+                    near = list(versions.near(db, text.split("@")[0], CLOSE))
+        return f"did you mean the formula {' or '.join(near)}?" if near else ""
+
+
+def _files_near(text: str) -> list[str]:
+    """Return the one or two sheets in the same folder whose names come nearest to a text."""
+    from rapidfuzz import fuzz, process
+
+    folder, _, name = text.rpartition("/")
+    try:
+        sheets = [one for one in os.listdir(folder or ".") if formulas.is_file(one)]
+    except OSError:
+        return []
+    stems = {one: os.path.splitext(one)[0] for one in sheets}
+    stem = os.path.splitext(name)[0] if formulas.is_file(name) else name
+    found = process.extract(
+        stem.casefold(),
+        {k: v.casefold() for k, v in stems.items()},
+        scorer=fuzz.ratio,
+        limit=2,
+        score_cutoff=CLOSE,
+    )
+    return [f"{folder}/{key}" if folder else key for _, _, key in found]
 
 
 def _is_table(source: object) -> bool:

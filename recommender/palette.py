@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from recommender import evaporation
 from recommender.chemistry import odour_strength as strength
-from recommender.errors import BadValue, UnknownFacet
+from recommender.errors import BadValue, UnknownFacet, WrongCas
 from recommender.evaporation import DEFAULT_CONDITIONS, Conditions
 from recommender.evaporation.course import MaterialFilms
 from recommender.evidence.catalogue import Catalogue, load, plain
@@ -25,6 +25,8 @@ Array = npt.NDArray[np.float64]
 
 
 T = TypeVar("T")
+NAMED_LABELS = 3
+"""Smells of a material that are named where it stands for a smell."""
 
 
 class Recent:
@@ -74,7 +76,23 @@ class Palette:
         BadValue
             A facet is wanted and refused at once.
         """
-        return parse(", ".join(texts(words)), self.catalogue.facets, self.catalogue.umbrellas)
+        asked = ", ".join(texts(words))
+        try:
+            return parse(asked, self.catalogue.facets, self.catalogue.umbrellas)
+        except UnknownFacet as error:
+            raise self._unknown_facet(error) from None
+
+    def _unknown_facet(self, error: UnknownFacet) -> UnknownFacet:
+        """Return the error, with what it smells of where the phrase is the name of a material."""
+        try:
+            meant = self.catalogue.meanings(error.phrase)
+        except WrongCas:
+            return error
+        labels = sorted(meant[0].labels, key=lambda label: -label.strength)[:NAMED_LABELS] if meant else []
+        if not labels:
+            return error
+        smells = ", ".join(label.facet for label in labels)
+        return UnknownFacet(error.phrase, error.near, f"it is a material that smells of {smells}.")
 
     def smell(self, text: str) -> Mapping[str, float]:
         """Return the facets that words name where nothing can be refused, such as in a reading.
@@ -170,7 +188,9 @@ def with_overlay(palette: Palette, own: Overlay) -> Palette:
     """Return a palette with a person's own data over it: names, materials, smell notes, limits."""
     catalogue = with_limits(palette.catalogue, own)
     if not own.notes and not own.materials:
-        return replace(palette, catalogue=replace(catalogue, own_names=own.names))
+        return replace(
+            palette, catalogue=replace(catalogue, own_names=own.names, own_dilutions=own.dilutions)
+        )
     parameters = catalogue.parameters
     catalogue = with_own_materials(catalogue, own, [material_of(m, parameters) for m in own.materials])
     if louder := [m for m in catalogue.materials if m.own and m.own.strength and m.parts]:

@@ -17,6 +17,7 @@ from recommender.formulas.usual import above_usual, checked_share
 from recommender.model import Facet, Findings, Formula, Material, TrialRecord
 from recommender.open_notebook import FormulaSource, OpenNotebook
 from recommender.palette import Palette, find
+from recommender.progress import Progress
 from recommender.records.formulas import FormulaRecords
 from recommender.records.limits import LimitRecords
 from recommender.records.materials import MaterialRecords
@@ -34,7 +35,7 @@ if TYPE_CHECKING:  # what one question alone needs is imported there: a start is
     from recommender.formulas import comparison, redundancy
     from recommender.notebook.formulas import SavedVersion
     from recommender.reformulation import Reformulation, ReformulationRequest
-    from recommender.reformulation.search import Progress
+    from recommender.reformulation.search import Progress as Watched
     from recommender.suggest.revise import Revision
     from recommender.weighing.plan import WeighingSheet
     from recommender.weighing.request import WeighingRequest
@@ -145,8 +146,11 @@ class Workspace(OpenNotebook):
         request: Request | None = None,
         *,
         within: FormulaSource | None = None,
+        progress: Progress | None = None,
     ) -> Findings:
         """Return what keeps a facet alive after its carrier has gone: the material `asked`, or in a formula.
+
+        `progress` is given the share of the work in a formula that is done, 0-1.
 
         Raises
         ------
@@ -155,7 +159,7 @@ class Workspace(OpenNotebook):
         with self.reading():
             inner = None if within is None else self.formula(within)
             subject = self.subject(asked) if inner is None else self.material(asked)
-            return suggest.extend(subject, self._stocked(request), self.palette, inner)
+            return suggest.extend(subject, self._stocked(request), self.palette, inner, progress)
 
     def replace(
         self,
@@ -169,10 +173,12 @@ class Workspace(OpenNotebook):
             inner = None if within is None else self.formula(within)
             return suggest.replace(self.material(asked), self._stocked(request), self.palette, inner)
 
-    def vary(self, asked: Material | FormulaSource, request: Request) -> Findings:
-        """Return what moves a material or a formula toward other words; errors as `extend`."""
+    def vary(
+        self, asked: Material | FormulaSource, request: Request, *, progress: Progress | None = None
+    ) -> Findings:
+        """Return what moves a material or a formula toward other words; `progress`, errors as `extend`."""
         with self.reading():
-            return suggest.vary(self.subject(asked), self._stocked(request), self.palette)
+            return suggest.vary(self.subject(asked), self._stocked(request), self.palette, progress)
 
     def pair(self, asked: Material | FormulaSource, request: Request | None = None) -> Findings:
         """Return what goes well with a material or a formula; errors as `extend`."""
@@ -192,7 +198,7 @@ class Workspace(OpenNotebook):
         formula: FormulaSource,
         request: "ReformulationRequest | None" = None,
         *,
-        progress: "Progress | None" = None,
+        progress: "Watched | None" = None,
     ) -> "Reformulation":
         """Return a formula inside limits, label, price and shelf with the least change to its smell.
 
@@ -422,8 +428,12 @@ class Workspace(OpenNotebook):
             version = self.formulas.version(f"{record.formula}@{record.version}")
             return record, self._as_smelled(version, [record])
 
-    def next_version(self, name: str, request: Request | None = None) -> NextVersion:
+    def next_version(
+        self, name: str, request: Request | None = None, *, progress: Progress | None = None
+    ) -> NextVersion:
         """Return what the trials of a saved version propose for the next one.
+
+        `progress` is given the share of the work that is done, 0-1.
 
         Raises
         ------
@@ -442,7 +452,7 @@ class Workspace(OpenNotebook):
             readings = [one for record in found.records for one in record.readings]
             if not readings:
                 raise self._without_readings(found.version)
-            revision = revise(found.drydown, readings, self._stocked(request))
+            revision = revise(found.drydown, readings, self._stocked(request), progress)
         return NextVersion(found.version, found.records, found.drydown, revision)
 
     def _without_readings(self, version: "SavedVersion") -> BadValue:

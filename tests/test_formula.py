@@ -368,3 +368,22 @@ def test_a_strip_is_not_spoken_of_where_none_is_meant(tmp_path, shelf):
     found = formulas.read(tmp_path / "a.csv", shelf)
     assert found.notes == ()
     assert len(formulas.remarks(found)) == 2
+
+
+def test_a_solvent_may_stand_behind_a_dilution(tmp_path, shipped):
+    file = tmp_path / "accord.csv"
+    file.write_text(
+        "material,parts,dilution\nvanillin,5,10 % TEC\ncoumarin,3,1:10 in DPG\n", encoding="utf-8"
+    )
+    lines = formulas.read(file, shipped).lines
+    assert [(line.dilution, line.solvent.slug) for line in lines] == [
+        (0.1, "triethyl-citrate"),
+        (0.1, "dipropylene-glycol"),
+    ]
+
+
+def test_an_unknown_solvent_behind_a_dilution_is_named(tmp_path, shipped):
+    file = tmp_path / "accord.csv"
+    file.write_text("material,parts,dilution\nvanillin,5,10 % swamp\n", encoding="utf-8")
+    with pytest.raises(BadTable, match='column solvent: no material is called "swamp"'):
+        formulas.read(file, shipped)

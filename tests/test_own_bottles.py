@@ -167,3 +167,30 @@ def test_what_is_taken_on_the_page_names_the_solvent_of_the_bottle(here):
     edit = line_edits.add_suggestion(found, typed_lines.ParsedLines(None))
     (line,) = edit(()).lines
     assert (line["material"], line["dilution_percent"], line["solvent"]) == (name, "10", "triethyl citrate")
+
+
+# labels of diluted bottles in formulas
+
+
+@pytest.fixture
+def labelled(tmp_path):
+    """Return a notebook with two labels of diluted bottles, one of which is also on a neat one."""
+    here = Workspace(tmp_path / "notebook.sqlite")
+    here.shelf.add("violet stuff", "alpha-ionone", dilution_percent=10)
+    here.shelf.add("hay stuff", "coumarin", dilution_percent=1)
+    here.shelf.add("hay stuff", "coumarin")
+    return here
+
+
+def test_a_line_with_the_label_of_a_diluted_bottle_and_no_dilution_is_remarked_on(labelled, tmp_path):
+    file = tmp_path / "accord.csv"
+    file.write_text("material,parts\nviolet stuff,5\nhay stuff,5\nalpha-ionone,5\n", encoding="utf-8")
+    (note,) = (note for note in labelled.formula(file).notes if "on your shelf" in note)
+    assert note.startswith('accord.csv: line 2: "violet stuff" is a bottle at 10 % on your shelf')
+    assert labelled.formula(file).lines[0].dilution == 1.0
+
+
+def test_a_line_with_its_own_dilution_is_not_remarked_on(labelled, tmp_path):
+    file = tmp_path / "accord.csv"
+    file.write_text("material,parts,dilution\nviolet stuff,5,10 %\n", encoding="utf-8")
+    assert not any("on your shelf" in note for note in labelled.formula(file).notes)

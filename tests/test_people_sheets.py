@@ -599,10 +599,10 @@ SHELVES = {
     ),
     "shelf_ml_no_density.csv": (
         [
-            ("amount: millilitres: weigh the bottle, amounts are in grams. Add a column density in g/ml"),
+            ("linalool", "linalool", 100.0, "", None, None, ""),
             ("coumarin", "coumarin", 100.0, "", 15.0, None, ""),
         ],
-        [],
+        ['"50 ml" is a volume, so the grams are left open: weigh it, or add a density'],
     ),
     "shelf_money.xlsx": (
         [

@@ -1,4 +1,5 @@
 import csv
+from dataclasses import replace as changed
 from datetime import date
 
 import openpyxl
@@ -231,6 +232,8 @@ def test_bottles_that_run_low_or_were_opened_long_ago_get_a_remark(material):
     old, fresh = SHELF.bottles[0], SHELF.bottles[1]
     assert SHELF.remarks(old, stable) == ["zest old runs low: 1.5 g left."]
     assert "opened 13 months ago" in SHELF.remarks(old, turns)[1]
+    long_ago = changed(old, opened=f"{SHELF.today.year - 5}-01-01")
+    assert "years ago" in SHELF.remarks(long_ago, turns)[1]
     assert SHELF.remarks(fresh, turns) == []
     assert SHELF.months_open(fresh) == 0
 
@@ -301,3 +304,44 @@ def test_what_a_formula_costs_from_the_shelf(studio):
     assert "more solvent than the formula has room for, 2-isobutyl-3-methoxypyrazine the most" in thin.err
     text = run("shelf", "list", "--format", "csv").out
     assert len(list(csv.DictReader(text.splitlines()))) == 40
+
+
+# what a person writes beside a dilution, a volume, a month
+
+
+@pytest.mark.parametrize(
+    ("cell", "percent", "solvent"),
+    [
+        ("10% DPG", 10.0, "dipropylene-glycol"),
+        ("50 % (ethanol)", 50.0, "ethanol"),
+        ("1:10 in PG", 10.0, "propylene-glycol"),
+        ("10 %ig", 10.0, ""),
+    ],
+)
+def test_a_solvent_may_stand_behind_the_dilution(shipped, cell, percent, solvent):
+    bottle, _, _ = intake.bottle_of(row(label="coumarin", dilution=cell), shipped)
+    assert (bottle.dilution_percent, bottle.solvent) == (percent, solvent)
+
+
+def test_a_solvent_behind_the_dilution_beside_another_one_is_refused(shipped):
+    with pytest.raises(BadTable, match="a solvent has a column of its own"):
+        intake.bottle_of(row(label="coumarin", dilution="10% DPG", solvent="TEC"), shipped)
+
+
+@pytest.mark.parametrize(("cell", "day"), [("03/2025", "2025-03-01"), ("2025/03", "2025-03-01")])
+def test_a_bottle_was_opened_in_a_month(shipped, cell, day):
+    bottle, _, _ = intake.bottle_of(row(label="coumarin", opened=cell), shipped)
+    assert bottle.opened == day
+
+
+def test_a_volume_leaves_the_grams_open_and_the_bottle_on_the_shelf(studio):
+    file = sheet(studio / "s.xlsx", ["Bottle", "Amount", "Price per bottle"], ["coumarin", "30 ml", 9])
+    (row,) = run("shelf", "import", file, "--format", "json").json["rows"]
+    assert (row["done"], row["amount_g"], row["price_per_g"]) == ("added", None, None)
+    assert "is a volume" in row["mind"]
+
+
+def test_a_row_that_is_left_out_has_its_label(studio):
+    file = sheet(studio / "s.xlsx", ["Bottle", "Grams"], ["coumarin", 5], ["vanillin", "much"])
+    rows = run("shelf", "import", file, "--format", "json").json["rows"]
+    assert [(r["label"], r["done"]) for r in rows] == [("coumarin", "added"), ("vanillin", "left out")]

@@ -258,6 +258,20 @@ def test_long_work_shows_how_long_it_has_been_going_on(monkeypatch, capsys):
     assert shown.endswith("\r\x1b[K")
 
 
+def test_long_work_shows_how_much_of_it_is_done(monkeypatch, capsys):
+    import time
+
+    from recommender.cli import printing
+
+    monkeypatch.setattr(printing, "FIRST_SHOWN_S", 0.0)
+    monkeypatch.setattr(printing, "STEP_S", 0.01)
+    monkeypatch.setattr(sys.stderr, "isatty", lambda: True, raising=False)
+    with printing.working("fitting") as progress:
+        progress(0.42)
+        time.sleep(0.1)
+    assert "fitting ... 42 %, 0 s" in capsys.readouterr().err
+
+
 def test_nothing_is_shown_of_long_work_in_a_pipe(capsys):
     from recommender.cli import printing
 
@@ -322,3 +336,110 @@ def test_every_choice_ignores_the_case():
         for param in command.params:
             if isinstance(param.type, click.Choice):
                 assert not param.type.case_sensitive, (command.name, param.name)
+
+
+# slips
+
+
+@pytest.mark.parametrize(
+    ("words", "way_out"),
+    {
+        "a name without quotes": ("extend lavender oil", 'write "lavender oil" in quotes'),
+        "an amount without quotes": ("weigh demo/morello.csv --batch 10 g", 'write "10 g" in quotes'),
+        "a word after a listing": ("shelf list benz", "`recommender shelf list --help` shows the usage"),
+        "a missing argument": ("compare demo/morello.csv", "Usage: recommender compare ONE OTHER"),
+        "an hour without words": ("trials add morello --at 1h", "--at needs HOUR READINGS: How"),
+        "a name for a number": ("shelf remove vanillin", "'vanillin' is not a valid number"),
+        "a smell for a material": (
+            "replace muguet",
+            'is a smell (lily of the valley): `recommender materials "',
+        ),
+        "a smell of several facets": ("replace nut", "is a smell: `recommender materials"),
+        "a material for a smell": ("materials coumarin", "is a material that smells of hay, tonka"),
+    }.values(),
+)
+def test_a_slip_is_answered_with_what_was_meant(words, way_out):
+    done = run(*words.split())
+    assert (done.status, done.out) == (2, "")
+    assert way_out in done.err
+    assert done.err.count("\n") == 1
+
+
+def test_a_misspelt_formula_is_looked_for_among_files_and_saved_ones(tmp_path, monkeypatch):
+    monkeypatch.setenv("RECOMMENDER_NOTEBOOK", str(tmp_path / "notebook.sqlite"))
+    monkeypatch.chdir(tmp_path)
+    run("formulas", "save", "demo/morello.csv")
+    (tmp_path / "green_tea.csv").write_text("material,parts\ncoumarin,1\n", encoding="utf-8")
+    assert "did you mean the formula green_tea.csv?" in run("extend", "green_tea").err
+    assert "did you mean the formula morello?" in run("vary", "morelo", "--toward", "nut").err
+    assert "Did you mean the formula green_tea.csv?" in run("drydown", "gren_tea.csv").err
+
+
+def test_a_bottle_without_a_material_is_recognised_by_its_label(tmp_path, monkeypatch):
+    monkeypatch.setenv("RECOMMENDER_NOTEBOOK", str(tmp_path / "notebook.sqlite"))
+    sheet = tmp_path / "bottles.csv"
+    sheet.write_text("label,amount\nschool base,10 g\n", encoding="utf-8")
+    run("shelf", "import", str(sheet))
+    assert (
+        '`recommender shelf resolve "school base" MATERIAL` defines it' in run("material", "School Base").err
+    )
+
+
+def test_the_amount_of_a_bottle_has_a_unit_where_one_is_typed(tmp_path, monkeypatch):
+    monkeypatch.setenv("RECOMMENDER_NOTEBOOK", str(tmp_path / "notebook.sqlite"))
+    assert run("shelf", "add", "nerol", "--amount", "0,5 kg", "--price", "0,2").status == 0
+    (bottle,) = run("shelf", "list", "--format", "json").json
+    assert (bottle["amount_g"], bottle["price_per_g"]) == (500.0, 0.2)
+
+
+def test_a_sentence_in_a_list_of_commands_is_whole(monkeypatch):
+    monkeypatch.setenv("COLUMNS", "60")
+    for words in ("", "shelf", "trials", "notebook"):
+        assert "..." not in run("help", *words.split()).out.partition("Commands:")[2]
+
+
+# readable figures and lists
+
+
+@pytest.fixture
+def bench(tmp_path, monkeypatch):
+    """Return a folder with a notebook that has two bottles and a formula."""
+    monkeypatch.setenv("RECOMMENDER_NOTEBOOK", str(tmp_path / "notebook.sqlite"))
+    monkeypatch.chdir(tmp_path)
+    run("shelf", "add", "my violet", "--material", "alpha-ionone", "--amount", "50", "--price", "1")
+    run("shelf", "add", "my hay", "--material", "coumarin", "--opened", "2019-01-01")
+    accord = "material,parts\nalpha-ionone,0.97979797\ncoumarin,3\n"
+    (tmp_path / "accord.csv").write_text(accord, encoding="utf-8")
+    run("formulas", "save", "accord.csv")
+    return tmp_path
+
+
+def test_an_amount_that_leads_a_row_has_its_unit(bench, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "40")
+    assert run("shelf", "cost", "accord").out.startswith("2.5 g  alpha-ionone\n")
+
+
+def test_a_row_of_a_sheet_begins_with_its_line_and_label(bench, monkeypatch):
+    (bench / "bottles.csv").write_text("label,amount\ncoumarin,10 g\n", encoding="utf-8")
+    monkeypatch.setenv("COLUMNS", "40")
+    assert run("shelf", "import", "bottles.csv", "--dry-run").out.startswith("2  coumarin\n")
+
+
+def test_parts_are_shown_with_the_digits_that_count(bench):
+    assert " 0.9798\n" in run("formulas", "show", "accord").out
+    shown = run("formulas", "show", "accord", "--format", "json").json["lines"]
+    assert shown[0]["parts"] == 0.97979797
+
+
+def test_what_a_notebook_contains_is_in_the_words_of_its_owner(bench):
+    lines = run("notebook", "where").out.splitlines()[1:]
+    assert lines == ["  bottles: 2", "  labels of bottles: 2", "  formulas: 1", "  versions of formulas: 1"]
+
+
+def test_a_shell_completes_commands_bottles_and_removed_entries(bench):
+    run("shelf", "remove", "2")
+    assert completed("recommender|help|sh", bench) == ["shelf"]
+    assert completed("recommender|help|shelf|im", bench) == ["import"]
+    assert completed("recommender|shelf|remove|", bench) == ["1"]
+    assert completed("recommender|notebook|bring-back|", bench) == ["1"]
+    assert completed("recommender|shelf|resolve|my", bench) == [r"my\ violet"]

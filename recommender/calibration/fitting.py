@@ -18,6 +18,7 @@ from recommender.errors import BadValue
 from recommender.evaporation import DEFAULT_CONDITIONS, Array, Conditions, OwnReading
 from recommender.evaporation.film import last_above
 from recommender.model import Material, OwnStrip, Reading
+from recommender.progress import Progress, parts
 
 KNOWN_WITHIN = math.log(2.0)
 """A figure is taken from the readings where they determine it to within a factor of two."""
@@ -100,13 +101,14 @@ class Fit:
     apart: Mapping[str, float]
 
 
-def fit(strips: Sequence[OwnStrip]) -> Fit:
+def fit(strips: Sequence[OwnStrip], progress: Progress | None = None) -> Fit:
     """Fit still air, nose and paper to strips of some materials.
 
     Figures that the readings do not determine to within a factor of two stay as in the table, with a remark.
     Outliers stay in the fit, where a slip can pull only so far, and are marked. But where all readings of a
     material agree on when it ended, and the fit has it end at twice or half of that, its course follows
-    them: what a person smelled overrules the table.
+    them: what a person smelled overrules the table. `progress` is given the share of the work that is done,
+    0-1, as if no figure were determined.
 
     Raises
     ------
@@ -117,8 +119,9 @@ def fit(strips: Sequence[OwnStrip]) -> Fit:
     readings = readings_of(strips, DEFAULT_CONDITIONS)
     prior = _prior(strips)
     free, remarks = list(range(len(PARAMETERS))), {}
+    rounds = parts(progress, len(PARAMETERS) + 1)
     while True:
-        unknowns, spread = best(readings, prior, free)
+        unknowns, spread = best(readings, prior, free, rounds[-1 - len(free)])
         doubtful = [k for k in free if spread[k] > KNOWN_WITHIN]
         if not doubtful:
             break

@@ -8,6 +8,7 @@ import numpy.typing as npt
 
 from recommender.calibration.likelihood import SCATTER, Readings
 from recommender.evaporation import Array
+from recommender.progress import Progress
 
 WIDE = math.log(10.0)
 """Before any reading each figure is known to a factor of ten either way: readings decide."""
@@ -18,7 +19,9 @@ ROUGH = 5.0
 _ROUGH_TOLERANCE = 1e-4
 
 
-def best(readings: Readings, prior: Array, free: Sequence[int]) -> tuple[Array, Array]:
+def best(
+    readings: Readings, prior: Array, free: Sequence[int], progress: Progress | None = None
+) -> tuple[Array, Array]:
     """Return the unknowns that fit best, and the standard error of each (logs).
 
     Parameters
@@ -28,6 +31,8 @@ def best(readings: Readings, prior: Array, free: Sequence[int]) -> tuple[Array, 
         How far each may be off the table, as a standard deviation of its log.
     free : sequence of int
         Which of air, nose and paper are fitted; the others stay as in the table, with an error of 0.
+    progress : callable, optional
+        Is given the share of the work that is done, 0-1.
 
     References
     ----------
@@ -48,7 +53,9 @@ def best(readings: Readings, prior: Array, free: Sequence[int]) -> tuple[Array, 
 
     sparsity = np.vstack([_moves(readings)[:, fitted], np.eye(len(fitted), dtype=np.bool_)])
     found = []
-    for start in STARTS:
+    for number, start in enumerate(STARTS):
+        if progress:
+            progress(number / len(STARTS))
         first = np.zeros(len(prior))
         first[[0] if 0 in free else slice(3, 3 + readings.materials)] = start if 0 in free else -start
         rough = least_squares(

@@ -92,6 +92,16 @@ def cli() -> None:
 cli.params += [notebook_option(), quiet_option()]
 
 
+def _usage(error: click.MissingParameter) -> str:
+    """Return what a missing option is for, or how the command of a missing argument is called."""
+    if isinstance(error.param, click.Option):
+        return f": {error.param.help}" if error.param.help else ""
+    if error.ctx is None:
+        return ""
+    words = (word for word in error.ctx.command.collect_usage_pieces(error.ctx) if word != "[OPTIONS]")
+    return f". Usage: {' '.join((error.ctx.command_path, *words))}"
+
+
 def main() -> None:
     """Run the command line; print every error that a user can correct as one line on stderr."""
     if hasattr(signal, "SIGPIPE"):
@@ -114,8 +124,7 @@ def main() -> None:
         error.show()
         status = 2
     except click.MissingParameter as error:
-        hint = f": {error.param.help}" if isinstance(error.param, click.Option) and error.param.help else ""
-        click.echo(f"recommender: {one_line(error.format_message().rstrip('.') + hint)}", err=True)
+        click.echo(f"recommender: {one_line(error.format_message().rstrip('.') + _usage(error))}", err=True)
         status = error.exit_code
     except click.ClickException as error:
         click.echo(f"recommender: {one_line(error.format_message())}", err=True)

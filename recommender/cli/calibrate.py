@@ -139,8 +139,8 @@ def fit(dry_run: bool, form: str) -> int:
     """Fit still air, paper and nose to your strips; every drydown then uses the fit."""
     from recommender.output import calibration
 
-    with printing.working("fitting"):
-        found = workspace().own_strips.fit(use=not dry_run)
+    with printing.working("fitting") as progress:
+        found = workspace().own_strips.fit(use=not dry_run, progress=progress)
     after = (
         "the fit is not used: the figures in use are unchanged."
         if dry_run

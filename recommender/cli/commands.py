@@ -5,7 +5,7 @@ that is given twice adds up or is refused.
 """
 
 import re
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from functools import partial
 from typing import Any
 
@@ -14,9 +14,15 @@ from click.core import ParameterSource
 
 from recommender.errors import BadValue
 
+LONGEST_SENTENCE = 200
+"""No first sentence of a help is longer."""
+
 
 class Pasted(click.Command):
-    """A command whose example stands in its help as it is typed: on one line, whatever the width."""
+    """A command whose example stands in its help as it is typed: on one line, whatever the width.
+
+    Where commands are listed its first sentence is whole.
+    """
 
     def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Write the example without a line break."""
@@ -24,9 +30,25 @@ class Pasted(click.Command):
             formatter.write_paragraph()
             formatter.write(f"  {self.epilog}\n")
 
+    def get_short_help_str(self, limit: int = 45) -> str:
+        """Return the first sentence of the help, whole: in a list of commands it goes on in a second line."""
+        return super().get_short_help_str(max(limit, LONGEST_SENTENCE))
+
 
 class Command(Pasted):
     """A command whose errors name options as typed: --until for the field `until_hours`."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Return what is left of the words; raises `UsageError` where a word has no place."""
+        given = list(args)
+        ctx.allow_extra_args = True  # so that the error is worded here
+        try:
+            left = super().parse_args(ctx, args)
+        except click.BadOptionUsage as error:
+            raise click.UsageError(values_missing(self, error), ctx) from None
+        if left and not ctx.resilient_parsing:
+            raise click.UsageError(one_too_many(given, left, ctx.command_path), ctx)
+        return left
 
     def format_options(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Write the options, and the commands beside a listing that stands for its group."""
@@ -41,6 +63,29 @@ class Command(Pasted):
             return super().invoke(ctx)
         except BadValue as error:
             raise error.named(written_names(self)) from None
+
+
+def one_too_many(given: Sequence[str], left: Sequence[str], command: str) -> str:
+    """Return the error text for words that have no place: a name or an amount with blanks needs quotes.
+
+    >>> print(one_too_many(["lavender", "oil"], ["oil"], "recommender extend"))
+    "oil" is one word too many. If it belongs to "lavender", write "lavender oil" in quotes
+    """
+    words = " ".join(left)
+    place = next((n for n in range(len(given)) if list(given[n : n + len(left)]) == list(left)), 0)
+    before = given[place - 1] if place else "-"
+    if before.startswith("-"):
+        return f'"{words}" has no place here. `{command} --help` shows the usage'
+    many, belong = ("is one word", "it belongs") if len(left) == 1 else ("are words", "they belong")
+    return f'"{words}" {many} too many. If {belong} to "{before}", write "{before} {words}" in quotes'
+
+
+def values_missing(command: click.Command, error: click.BadOptionUsage) -> str:
+    """Return the error text for an option without its value, or without all of its values."""
+    param = next((p for p in command.params if error.option_name in (*p.opts, *p.secondary_opts)), None)
+    if not isinstance(param, click.Option) or not param.metavar:
+        return error.format_message()
+    return f"{error.option_name} needs {param.metavar}" + (f": {param.help}" if param.help else "")
 
 
 def written_names(command: click.Command) -> dict[str, str]:
@@ -102,7 +147,9 @@ class ImportedGroup(Group):
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Write the list of commands, as a group of the same commands would."""
-        listed = {name: click.Command(name, help=text) for name, text in self.summaries.items()}
+        listed: dict[str, click.Command] = {
+            name: Pasted(name, help=text) for name, text in self.summaries.items()
+        }
         Group(commands=listed).format_commands(ctx, formatter)
 
 
@@ -182,6 +229,18 @@ def _configured(
         found["read"] = settings.read(settings.path())
     configured = found["read"].get(setting)
     return (value, source) if configured is None else (configured, ParameterSource.DEFAULT_MAP)
+
+
+class Whole(click.IntRange):
+    """A whole number within bounds."""
+
+    name = "number"
+
+
+class Number(click.FloatRange):
+    """A number within bounds."""
+
+    name = "number"
 
 
 choice = partial(click.Choice, case_sensitive=False)

@@ -55,8 +55,8 @@ def extend(
         if formula is None:
             raise BadValue("picture", "", "it needs a formula, as the first argument or with {within}")
         charts.check(picture)
-    with printing.working("simulating candidates"):
-        findings = here.extend(asked, Request(**given), within=inner)
+    with printing.working("simulating candidates") as progress:
+        findings = here.extend(asked, Request(**given), within=inner, progress=progress)
     status = printing.suggestions(findings, here.palette.catalogue, form, explain)
     if picture and formula is not None and findings.suggestions:
         from recommender.evaporation import Application

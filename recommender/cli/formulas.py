@@ -93,12 +93,26 @@ def show(name: str, form: str) -> int:
             *([f"Theme: {', '.join(formula.theme)}"] if formula.theme else []),
             "",
             *printing.table_of(
-                rows, LINE_HEADS, ("material", "note"), ("parts", "dilution_percent"), "parts"
+                [row | {"parts": _short(row["parts"])} for row in rows],
+                LINE_HEADS,
+                ("material", "note"),
+                ("parts", "dilution_percent"),
+                "parts",
             ),
         ]
 
     printing.show(form, data, rows, sheets.columns(formula), for_a_reader)
     return 0
+
+
+def _short(parts: str) -> str:
+    """Return parts with the digits that a reader wants; those that are stored are in the file.
+
+    >>> _short("0.9797979798"), _short("1250.25"), _short("20")
+    ('0.9798', '1250.25', '20')
+    """
+    value = float(parts)
+    return f"{value:.4g}" if 1e-3 <= value < 1000 else parts
 
 
 def _dash(note: str) -> str:

@@ -3,7 +3,7 @@
 import click
 
 from recommender.cli import printing
-from recommender.cli.commands import Listing, command, option
+from recommender.cli.commands import Listing, Whole, command, option
 from recommender.cli.notebook_option import sheet_option, workspace
 from recommender.cli.options import category, complete_material, output_format
 
@@ -115,7 +115,7 @@ def own_tables(form: str) -> int:
 
 
 @limits.command(epilog="Example: recommender limits use 0")
-@click.argument("number", type=click.IntRange(0))
+@click.argument("number", type=Whole(0))
 def use(number: int) -> int:
     """Use your imported table NUMBER; 0 restores the shipped limits alone."""
     count = workspace().limits.use(number)

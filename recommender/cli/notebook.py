@@ -6,11 +6,13 @@ from pathlib import Path
 from typing import Any
 
 import click
+from click.shell_completion import CompletionItem
 
 from recommender.cli import printing
-from recommender.cli.commands import group, option
+from recommender.cli.commands import Whole, group, option
 from recommender.cli.notebook_option import notebook_file, workspace
 from recommender.cli.options import output_format
+from recommender.errors import BadNotebook
 
 
 @group(epilog="Example: recommender notebook where")
@@ -41,6 +43,23 @@ def _bar(label: str) -> Iterator[Callable[[int, int], None]]:
         yield progress
 
 
+STORED = {
+    "bottles": "bottles",
+    "labels": "labels of bottles",
+    "materials": "materials of your own",
+    "notes": "descriptions of smells",
+    "formulas": "formulas",
+    "formula_versions": "versions of formulas",
+    "trials": "trials",
+    "trial_readings": "readings of trials",
+    "strips": "strips of single materials",
+    "limits": "limits",
+    "drafts": "formulas on the page",
+    "removed": "removed entries",
+}
+"""What a person stores, by table; the rest belongs to these."""
+
+
 @notebook.command(epilog="Example: recommender notebook where")
 def where() -> int:
     """Show the path of your notebook, and what it contains."""
@@ -51,8 +70,11 @@ def where() -> int:
         if db is None:
             printing.note("it does not exist yet; it is created with the first entry.")
             return 0
-        for table, rows in counts(db).items():
-            click.echo(f"  {table.replace('_', ' ')}: {rows}")
+        stored = counts(db)
+    there = [f"  {what}: {stored[table]}" for table, what in STORED.items() if stored.get(table)]
+    if not there:
+        printing.note("nothing is stored in it yet.")
+    printing.lines(there)
     return 0
 
 
@@ -121,8 +143,21 @@ def removed(form: str) -> int:
     return printing.listed(rows, form, removed_words.COLUMNS, removed_words.HEADS, empty, ("what",))
 
 
+def complete_removed(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
+    """Complete the numbers of removed entries, each with what it was."""
+    from recommender.output import removed_words
+
+    try:
+        here = workspace(ctx)
+        rows = [removed_words.row(one, here.palette.catalogue) for one in here.removed.entries()]
+    except BadNotebook:
+        return []
+    texts = [(str(row["number"]), f"{row['kind']} {row['what']}") for row in rows]
+    return [CompletionItem(number, help=what) for number, what in texts if number.startswith(incomplete)]
+
+
 @notebook.command("bring-back", epilog="Example: recommender notebook bring-back 1")
-@click.argument("number", type=click.IntRange(1))
+@click.argument("number", type=Whole(1), shell_complete=complete_removed)
 def bring_back(number: int) -> int:
     """Bring back the removed entry NUMBER unchanged.
 

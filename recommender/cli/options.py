@@ -8,7 +8,7 @@ import click
 from click.shell_completion import CompletionItem
 
 from recommender import units
-from recommender.cli.commands import choice, option, words
+from recommender.cli.commands import Number, choice, option, words
 from recommender.cli.notebook_option import workspace
 from recommender.cli.printing import COLUMNS
 from recommender.errors import BadNotebook, BadValue
@@ -141,6 +141,26 @@ def complete_saved(ctx: click.Context, param: click.Parameter, incomplete: str) 
     texts = [one.title if "@" in incomplete else one.name for one in versions]
     start = incomplete.casefold()
     return [CompletionItem(text) for text in dict.fromkeys(texts) if text.casefold().startswith(start)]
+
+
+def complete_bottle(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
+    """Complete the numbers of bottles, each with its label."""
+    try:
+        bottles = workspace(ctx).shelf.stock().bottles
+    except BadNotebook:
+        return []
+    numbers = sorted((bottle.number, bottle.label) for bottle in bottles)
+    return [CompletionItem(str(n), help=label) for n, label in numbers if str(n).startswith(incomplete)]
+
+
+def complete_label(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
+    """Complete the labels of bottles, those without a material first."""
+    try:
+        bottles = workspace(ctx).shelf.stock().bottles
+    except BadNotebook:
+        return []
+    labels = dict.fromkeys(b.label for b in sorted(bottles, key=lambda b: bool(b.material)))
+    return [CompletionItem(one) for one in labels if one.casefold().startswith(incomplete.casefold())]
 
 
 def _files(incomplete: str) -> list[CompletionItem]:
@@ -315,7 +335,7 @@ def offering(command: Command) -> Command:
             option("--shelf", "only_shelf", is_flag=True, help="Only materials on your shelf."),
             option(
                 "--max-price",
-                type=click.FloatRange(0, min_open=True),
+                type=Number(0, min_open=True),
                 metavar="PRICE",
                 help="Only materials on your shelf with a price, up to this much per gram neat.",
             ),
@@ -397,7 +417,7 @@ DILUTION = option(
     metavar="PERCENT",
     help="Dilution in per cent.  [default: neat]",
 )
-ROOM = option("--room", "room_c", type=click.FloatRange(-10, 50), metavar="C", help="Room temperature in C.")
+ROOM = option("--room", "room_c", type=Number(-10, 50), metavar="C", help="Room temperature in C.")
 DAY = option("--day", default="", metavar="DATE", help="The day, such as 2024-03-01.  [default: today]")
 
 

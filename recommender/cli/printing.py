@@ -15,6 +15,7 @@ from recommender.errors import BadValue
 if TYPE_CHECKING:
     from recommender.evidence.catalogue import Catalogue
     from recommender.model import Findings
+    from recommender.progress import Progress
 
 
 COLUMNS = "recommender.columns"
@@ -64,10 +65,14 @@ FIRST_SHOWN_S, STEP_S = 1.0, 0.2
 
 
 @contextmanager
-def working(what: str) -> Iterator[None]:
-    """Show on stderr how long something has been going on: on a terminal, from a second on."""
+def working(what: str) -> "Iterator[Progress]":
+    """Show on stderr how much of something is done, and for how long: on a terminal, from a second on.
+
+    Yields what is given the share that is done, 0-1; without it the time alone is shown.
+    """
+    shares = [0.0]
     if quiet() or not sys.stderr.isatty():
-        yield
+        yield shares.append
         return
     import threading
     import time
@@ -78,7 +83,8 @@ def working(what: str) -> Iterator[None]:
         if done.wait(FIRST_SHOWN_S):
             return
         while not done.wait(STEP_S):
-            sys.stderr.write(f"\r{what} ... {time.monotonic() - start:.0f} s")
+            share = f" {100 * max(shares):.0f} %," if shares[1:] else ""
+            sys.stderr.write(f"\r{what} ...{share} {time.monotonic() - start:.0f} s\x1b[K")
             sys.stderr.flush()
         sys.stderr.write("\r\x1b[K")
         sys.stderr.flush()
@@ -86,7 +92,7 @@ def working(what: str) -> Iterator[None]:
     clock = threading.Thread(target=show_time, daemon=True)
     clock.start()
     try:
-        yield
+        yield shares.append
     finally:
         done.set()
         clock.join()
@@ -225,5 +231,5 @@ def suggestions(findings: "Findings", catalogue: "Catalogue", form: str, explain
     return (
         0
         if found
-        else nothing_found("nothing found; see the notes, or try a broader facet or fewer filters.")
+        else nothing_found("nothing found; try a wider facet or fewer filters; the notes may say more.")
     )

@@ -6,7 +6,7 @@ from typing import Any
 import click
 
 from recommender.cli import printing
-from recommender.cli.commands import choice, command, option
+from recommender.cli.commands import Number, Whole, choice, command, option
 from recommender.cli.notebook_option import sheet_option, workspace
 from recommender.cli.options import (
     category,
@@ -80,13 +80,13 @@ class PricePerGram(click.ParamType[float]):
     multiple=True,
     help="A line whose parts stay, by its material or its number.",
 )
-@option("--changes", type=click.IntRange(1), metavar="N", help="So many changes at most; a swap is one.")
+@option("--changes", type=Whole(1), metavar="N", help="So many changes at most; a swap is one.")
 @theme
 @share
-@option("--top", type=click.IntRange(1), default=3, show_default=True, help="Number of answers that differ.")
+@option("--top", type=Whole(1), default=3, show_default=True, help="Number of answers that differ.")
 @option(
     "--seconds",
-    type=click.FloatRange(0, min_open=True),
+    type=Number(0, min_open=True),
     default=30.0,
     show_default=True,
     help="End the search after this time with what it has.",
@@ -97,7 +97,7 @@ class PricePerGram(click.ParamType[float]):
     metavar="FILE",
     help="Write the sheet of a triangle test, before against after, as FILE.csv or FILE.txt.",
 )
-@option("--answer", type=click.IntRange(1), default=1, show_default=True, help="Which answer --out writes.")
+@option("--answer", type=Whole(1), default=1, show_default=True, help="Which answer --out writes.")
 @option("--force", is_flag=True, help="Write over files that are there.")
 @output_format
 @sheet_option

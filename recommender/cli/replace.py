@@ -5,7 +5,7 @@ from typing import Any
 import click
 
 from recommender.cli import printing
-from recommender.cli.commands import choice, command, option, words
+from recommender.cli.commands import Whole, choice, command, option, words
 from recommender.cli.notebook_option import sheet_option, workspace
 from recommender.cli.options import complete_facet, complete_material, suggesting, surface, theme, within
 from recommender.model import BECAUSE
@@ -15,7 +15,7 @@ from recommender.model import BECAUSE
 @click.argument("material", shell_complete=complete_material)
 @words("--facet", shell_complete=complete_facet, help="The facet it is used for, in words.")
 @within("The formula in which to replace it.")
-@option("--blend", type=click.IntRange(2, 3), help="Blends of two or three materials instead of one.")
+@option("--blend", type=Whole(2, 3), help="Blends of two or three materials instead of one.")
 @option(
     "--because",
     type=choice(BECAUSE),

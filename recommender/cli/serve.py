@@ -2,13 +2,13 @@
 
 import click
 
-from recommender.cli.commands import command, option
+from recommender.cli.commands import Whole, command, option
 from recommender.cli.notebook_option import notebook_file
 from recommender.errors import BadValue
 
 
 @command(epilog="Example: recommender serve --port 8642")
-@option("--port", type=click.IntRange(0, 65535), default=8642, show_default=True,
+@option("--port", type=Whole(0, 65535), default=8642, show_default=True,
               help="Port on this machine; 0 takes any free one.")  # fmt: skip
 @option("--no-browser", is_flag=True, help="Do not open a browser.")
 def serve(port: int, no_browser: bool) -> int:

@@ -6,12 +6,14 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from recommender.cli import printing
-from recommender.cli.commands import group, option, own_words
+from recommender.cli.commands import Whole, group, option, own_words
 from recommender.cli.notebook_option import sheet_option, workspace
 from recommender.cli.options import (
     DILUTION,
     MASS,
+    complete_bottle,
     complete_formula,
+    complete_label,
     complete_material,
     output_format,
 )
@@ -40,14 +42,8 @@ def shelf() -> None:
 )
 @DILUTION
 @option("--solvent", default="", help="Solvent of the dilution.")
-@option("--amount", "amount_g", type=click.FloatRange(0), metavar="GRAMS", help="Amount left in grams.")
-@option(
-    "--price",
-    "price_per_g",
-    type=click.FloatRange(0),
-    metavar="NUMBER",
-    help="Price per gram of the contents.",
-)
+@option("--amount", "amount_g", metavar="MASS", help="Amount left, such as 10g; a bare number is grams.")
+@option("--price", "price_per_g", metavar="NUMBER", help="Price per gram of the contents.")
 @option("--opened", default="", metavar="DATE", help="Date of opening, such as 2024-03-01.")
 @option("--lot", default="", help="Lot number.")
 @own_words("--note", help="Your own words.")
@@ -128,7 +124,7 @@ def list_(form: str) -> int:
 
 
 @shelf.command(epilog="Example: recommender shelf remove 3")
-@click.argument("number", type=click.IntRange(1))
+@click.argument("number", type=Whole(1), shell_complete=complete_bottle)
 def remove(number: int) -> int:
     """Remove bottle NUMBER from the shelf; the meaning of its label stays on record."""
     bottle, removed = workspace().shelf.remove(number)
@@ -138,7 +134,7 @@ def remove(number: int) -> int:
 
 
 @shelf.command(epilog="Example: recommender shelf edit 3 --amount 7.5 --opened 2024-03-01")
-@click.argument("number", type=click.IntRange(1))
+@click.argument("number", type=Whole(1), shell_complete=complete_bottle)
 @option("--dilution", "dilution_percent", metavar="PERCENT", help="Dilution in %.")
 @option("--solvent", metavar="NAME", help="Solvent of the dilution.")
 @option("--amount", "amount_g", metavar="GRAMS", help='Amount left in grams; "" is unknown.')
@@ -191,7 +187,7 @@ def changes(form: str) -> int:
 
 
 @shelf.command(epilog="Example: recommender shelf undo 1")
-@click.argument("number", type=click.IntRange(1))
+@click.argument("number", type=Whole(1))
 def undo(number: int) -> int:
     """Undo change NUMBER of the shelf; every amount is as before."""
     from recommender.output import removed_words
@@ -206,7 +202,7 @@ def undo(number: int) -> int:
 
 
 @shelf.command(epilog='Example: recommender shelf resolve "violet stuff" alpha-ionone')
-@click.argument("label")
+@click.argument("label", shell_complete=complete_label)
 @click.argument("material", shell_complete=complete_material)
 def resolve(label: str, material: str) -> int:
     """Define what a LABEL stands for, on bottles and in formulas.
@@ -290,9 +286,8 @@ def _remarks(rows: "Sequence[ImportedRow]", dry_run: bool, catalogue: "Catalogue
     out = [f"{len(rows) - len(left)} of {len(rows)} rows imported{dry}, {len(left)} left out."]
     if loose:
         label = loose[0].bottle.label if loose[0].bottle else ""
-        out.append(
-            f'{len(loose)} labels are unknown; define each one: recommender shelf resolve "{label}" MATERIAL'
-        )
+        many = f"{len(loose)} labels are unknown; define each one" if loose[1:] else "1 label is unknown"
+        out.append(f'{many}: recommender shelf resolve "{label}" MATERIAL')
     for row in rows:
         if row.candidates and row.bottle:
             ways = [
@@ -319,7 +314,7 @@ def _report(row: "ImportedRow", done: str, slug: str, catalogue: "Catalogue") ->
     return {
         **{name: (getattr(bottle, name) if bottle else None) for name in CONTENTS},
         "line": row.line,
-        "label": bottle.label if bottle else None,
+        "label": bottle.label if bottle else row.cells.get("label") or row.cells.get("material") or None,
         "material": material,
         "found_by": row.found_by or None,
         "done": "left out" if bottle is None else done if material else f"{done}, not resolved",
@@ -367,7 +362,7 @@ def cost(formula: str, batch_g: float, form: str) -> int:
         "neat_g": "g neat",
         "bottle": "bottle",
         "dilution_percent": "%",
-        "weigh_g": "weigh g",
+        "weigh": "weigh",
         "price": "price",
         "short_g": "g missing",
     }
@@ -391,13 +386,17 @@ def cost(formula: str, batch_g: float, form: str) -> int:
         "rows": shown,
         "notes": notes,
     }
-    right = ("neat_g", "weigh_g", "price", "short_g")
+    right = ("neat_g", "weigh", "price", "short_g")
+    weighed = [
+        line | {"weigh": "" if row.weigh_g is None else f"{wording.shown(row.weigh_g)} g"}
+        for line, row in zip(shown, rows, strict=True)
+    ]
     printing.show(
         form,
         data,
         shown,
         columns,
-        lambda: printing.table_of(shown, heads, ("material", "bottle"), right, "weigh_g"),
+        lambda: printing.table_of(weighed, heads, ("material", "bottle"), right, "weigh"),
     )
     if form != "json":
         printing.notes(notes)

@@ -46,8 +46,8 @@ def next_(name: str, accept: str | None, save: bool, form: str, **given: Any) ->
     from recommender.suggest.smelling_plan import plan
 
     here = workspace()
-    with printing.working("simulating the next version"):
-        found = here.next_version(name, Request(**given))
+    with printing.working("simulating the next version") as progress:
+        found = here.next_version(name, Request(**given), progress=progress)
     changes, title = found.revision.changes, found.version.title
     chosen = chosen_of(accept, len(changes))
     if form == "table":

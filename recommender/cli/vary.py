@@ -33,8 +33,8 @@ def vary(material: str, form: str, explain: bool, **given: Any) -> int:
     from recommender.suggest import Request
 
     here = workspace()
-    with printing.working("simulating candidates"):
-        findings = here.vary(material, Request(**given))
+    with printing.working("simulating candidates") as progress:
+        findings = here.vary(material, Request(**given), progress=progress)
     return printing.suggestions(findings, here.palette.catalogue, form, explain)
 
 

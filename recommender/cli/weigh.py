@@ -5,7 +5,7 @@ from typing import Any
 import click
 
 from recommender.cli import printing
-from recommender.cli.commands import command, from_command_line, option
+from recommender.cli.commands import Whole, command, from_command_line, option
 from recommender.cli.notebook_option import sheet_option, workspace
 from recommender.cli.options import (
     MASS,
@@ -100,7 +100,7 @@ from recommender.errors import BadValue
 @option(
     "--from-bottle",
     "from_bottles",
-    type=click.IntRange(1),
+    type=Whole(1),
     multiple=True,
     metavar="NUMBER",
     help="With --weighed: the bottle to take from, where several have one material.",

@@ -57,8 +57,8 @@ class Catalogue:
     """All evidence, indexed.
 
     `limits` are those of the table, with a person's own; `entries` all that counts. `own` are the keys of the
-    materials that a person added. `ln_gamma` is carrier -> molecule -> logarithm of its activity coefficient
-    in much of that carrier.
+    materials that a person added, `own_dilutions` the dilutions [%] of bottles by the key of their label.
+    `ln_gamma` is carrier -> molecule -> logarithm of its activity coefficient in much of that carrier.
     """
 
     materials: tuple[Material, ...]
@@ -79,6 +79,7 @@ class Catalogue:
     ln_gamma: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     registers: Registers = field(default_factory=Registers, compare=False, metadata=compiled.LEFT_OUT)
     own: frozenset[str] = field(default=frozenset(), metadata=compiled.LEFT_OUT)
+    own_dilutions: Mapping[str, tuple[float, ...]] = field(default_factory=dict, metadata=compiled.LEFT_OUT)
 
     @cached_property
     def by_squeezed(self) -> Mapping[str, int]:

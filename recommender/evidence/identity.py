@@ -23,6 +23,9 @@ _DILUTED = (
     ),
 )
 SOLVENTS = {
+    "pg": "propylene glycol",
+    "bb": "benzyl benzoate",
+    "alcohol": "ethanol",
     "tec": "triethyl citrate",
     "ipm": "isopropyl myristate",
     "dep": "diethyl phthalate",

@@ -45,7 +45,8 @@ class OwnMaterial:
 class Overlay:
     """What a person adds to the catalogue or changes: materials, own smell notes, labels (key -> key).
 
-    `limits` were typed from the Standards in force, `limits_from` is where they come from.
+    `limits` were typed from the Standards in force, `limits_from` is where they come from. `dilutions` are
+    those of the bottles with a label [%], where none of them is neat.
     """
 
     materials: tuple[OwnMaterial, ...] = ()
@@ -53,6 +54,7 @@ class Overlay:
     names: Mapping[str, str] = field(default_factory=dict)
     limits: tuple[Limit, ...] = ()
     limits_from: str = ""
+    dilutions: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
 
 
 def with_own_materials(catalogue: Catalogue, own: Overlay, added: Iterable[Material] = ()) -> Catalogue:
@@ -71,6 +73,7 @@ def with_own_materials(catalogue: Catalogue, own: Overlay, added: Iterable[Mater
         index={material.slug: row for row, material in enumerate(merged)},
         by_name=by_name,
         own_names=own.names,
+        own_dilutions=own.dilutions,
         own=frozenset(material.slug for material in merged[len(catalogue.materials) :]),
         relations=tuple(
             r for r in catalogue.relations if r.kind != FROM_LABELS or not relabelled & {r.start, r.end}

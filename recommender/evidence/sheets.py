@@ -287,7 +287,8 @@ def read_sheet(
     rows, sums = [], set()
     for at, cells in found.lines:
         given = {name: cells[i] for name, i in head.places.items() if i < len(cells)}
-        rows.append(Row(file, at, {name: given.get(name, "") for name in known}, columns))
+        row = Row(file, at, {name: given.get(name, "") for name in known}, columns)
+        rows.append(solvent_apart(row, DILUTION) if {DILUTION, "solvent"} <= row.cells.keys() else row)
         if named and is_total(cells, rows[-1], named):
             sums.add(at)
     left_out: list[str] = []
@@ -486,6 +487,25 @@ def check_fractions(rows: Sequence[Row], column: str, title: str) -> None:
 
 
 NEAT = ("neat", "pure", "undiluted", "100 %", "100%", "rein", "pur", "unverdunnt", "non dilue")
+
+
+_WITH_SOLVENT = re.compile(
+    r"(\d+(?:[.,]\d+)?\s*%|1\s*:\s*\d+(?:[.,]\d+)?)\s*[,(/]?\s*(?:(?:in|dans)\s+)?"
+    r"(?!ig\b)([^\W\d][\w .-]*?)\s*\)?",
+    re.IGNORECASE,
+)
+"""A dilution and its solvent in one cell."""
+
+
+def solvent_apart(row: Row, column: str) -> Row:
+    """Return a row in which a solvent behind the dilution (10 % DPG, 1:10 in ethanol) has its own cell.
+
+    Where that cell is filled the row stays as it is, and the dilution cannot be read.
+    """
+    match = _WITH_SOLVENT.fullmatch(row[column].strip())
+    if match is None or row.cells.get("solvent"):
+        return row
+    return replace(row, cells={**row.cells, column: match[1], "solvent": match[2]})
 
 
 def percent_of(row: Row, column: str) -> float | None:

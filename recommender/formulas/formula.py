@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TypeAlias
 
 from recommender.errors import BadTable, BadValue, UnknownFacet, UnknownMaterial, WrongCas
-from recommender.evidence.catalogue import EVIDENCE, LONGEST_NAME, Catalogue, plain
+from recommender.evidence.catalogue import EVIDENCE, LONGEST_NAME, Catalogue, label_key, plain
 from recommender.evidence.headers import unit_in
 from recommender.evidence.identity import diluted, dilution_in, identify, solvent_name
 from recommender.evidence.intake import LONGEST_SHEET, NO_SUCH_FILE, file_at
@@ -25,6 +25,7 @@ from recommender.evidence.sheets import (
     quantity,
     read_sheet,
     settled,
+    solvent_apart,
 )
 from recommender.evidence.workbooks import SUFFIXES
 from recommender.model import Amount, Formula, Line, Material
@@ -427,6 +428,7 @@ def line_of(
     parts = decimal(row, "parts")
     if parts is None or not 0 < parts <= MOST_PARTS:
         raise row.wrong("parts", f'"{row["parts"]}" is not a positive number of parts')
+    row = solvent_apart(row, DILUTION)
     percent = percent_of(row, "dilution_percent")
     if ":" in row["dilution_percent"]:
         notes.append("A dilution such as 1:10 is taken as one part in ten of the whole, 10 %.")
@@ -441,9 +443,20 @@ def line_of(
         notes.append(f"Dilutions without a solvent are taken as in {solvent.name}.")
     if not row["material"]:
         raise row.wrong("material", "the material is missing")
+    if percent is None and (bottles := catalogue.own_dilutions.get(label_key(row["material"]))):
+        notes.append(_diluted_bottle(row, bottles))
     content: Material | Formula
     content = inner(row) if is_file(row["material"]) else _content(row, catalogue, accord)
     return Line(content, parts, dilution, solvent if dilution < 1.0 else None, row["note"])
+
+
+def _diluted_bottle(row: Row, percents: Sequence[float]) -> str:
+    """Return a note on a line that has the label of a diluted bottle and no dilution of its own."""
+    at = " or ".join(f"{percent:g} %" for percent in percents)
+    return (
+        f'{row.file}: line {row.line}: "{row["material"]}" is a bottle at {at} on your shelf, and is taken '
+        f"as neat here: if it is weighed from that bottle, write {at} as the dilution of the line."
+    )
 
 
 def _content(row: Row, catalogue: Catalogue, accord: Accord | None) -> Material | Formula:

@@ -12,6 +12,7 @@ from recommender.evaporation import Array
 from recommender.evaporation.course import FormulaFilm, MaterialFilm, cubes
 from recommender.evaporation.surface import HOUR, SurfaceState, eighth_power, eighth_root, side_by_side
 from recommender.formulas.usual import UsualUse
+from recommender.progress import Progress
 
 Columns = npt.NDArray[np.intp]
 Alone = FormulaFilm | MaterialFilm
@@ -275,6 +276,7 @@ def best_doses_of(
     window: tuple[float, float],
     most: Array | None = None,
     usual: Sequence[UsualUse | None] | None = None,
+    progress: Progress | None = None,
 ) -> Gain:
     """Return the best doses, as `best_doses`, of candidates that are side by side."""
     count = len(candidates.facets)
@@ -285,6 +287,8 @@ def best_doses_of(
     plain = as_it_is(base, candidates)
     present = np.zeros((*grid.shape, len(base.facets)))
     for step, shares in enumerate(doses):
+        if progress:
+            progress(step / len(doses))
         if step:
             present[step] = present[step - 1]
         new = np.flatnonzero(shares != doses[step - 1]) if step else np.arange(count)

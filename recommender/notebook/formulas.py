@@ -170,12 +170,12 @@ def latest(db: sqlite3.Connection) -> list[SavedVersion]:
     return [SavedVersion(*row) for row in rows]
 
 
-def near(db: sqlite3.Connection, name: str) -> Sequence[str]:
-    """Return the names of saved formulas that come nearest to a name."""
+def near(db: sqlite3.Connection, name: str, least: float = 60.0) -> Sequence[str]:
+    """Return the names of saved formulas that come nearest to a name, alike to `least` [%] or more."""
     from rapidfuzz import process
 
     names = [row[0] for row in db.execute("SELECT name FROM formulas")]
-    return [found for found, _, _ in process.extract(name, names, limit=3, score_cutoff=60)]
+    return [found for found, _, _ in process.extract(name, names, limit=3, score_cutoff=least)]
 
 
 def formula_of(db: sqlite3.Connection, saved: SavedVersion, catalogue: Catalogue) -> Formula:

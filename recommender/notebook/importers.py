@@ -207,6 +207,12 @@ def _grams(row: Row, column: str, unit_g: float, unit: str) -> float | None:
     return scaled(bare, column, MASSES[typed] if typed else unit_g)
 
 
+def _is_volume(row: Row, column: str, unit: str) -> bool:
+    """Return whether a cell is a volume; `unit` is that of its header."""
+    beside = plain(row.cells.get("unit", "")).replace(".", "") if column == "amount" else ""
+    return bool(row.cells.get(column)) and (quantity(row[column])[1] or beside or unit) in MILLILITRES
+
+
 def _density(row: Row) -> float | None:
     """Return the density of a row [g/ml], None without one."""
     if not row.cells.get("density"):
@@ -249,9 +255,11 @@ def price_of(row: Row, columns: "Columns") -> tuple[float | None, str, list[str]
     if not unit and columns.price_unit == BOTTLE:
         whole = "size" if "size" in columns.places else "amount"
         header = columns.headers[columns.places[whole]]
-        grams = _grams(row, whole, MASSES.get(unit_in(header), 1.0), unit_in(header))
+        volume = _is_volume(row, whole, unit_in(header)) and not row.cells.get("density")
+        grams = None if volume else _grams(row, whole, MASSES.get(unit_in(header), 1.0), unit_in(header))
         if not grams:
-            remarks.append("the price is left out: the size of the bottle is not given")
+            missing = "not given in grams" if volume else "not given"
+            remarks.append(f"the price is left out: the size of the bottle is {missing}")
     elif (unit or columns.price_unit) in MILLILITRES:
         density = _density(row)
         grams = density and for_g * density
@@ -272,7 +280,7 @@ def scaled(row: Row, column: str, factor: float) -> float | None:
 
 
 def day(row: Row, column: str) -> str:
-    """Return a date as yyyy-mm-dd: 2024-03-01, 01.03.2024, March 2024; blank where the cell is.
+    """Return a date as yyyy-mm-dd: 2024-03-01, 01.03.2024, 03/2024, March 2024; blank where the cell is.
 
     Raises
     ------
@@ -283,13 +291,15 @@ def day(row: Row, column: str) -> str:
     if not text:
         return ""
     wrong = row.wrong(column, f'"{row[column]}" is not a date', "Write it as 2024-03-01")
-    if match := re.fullmatch(r"(\d{4})-(\d{1,2})(?:-(\d{1,2}))?(?:[ t].*)?", text):
+    if match := re.fullmatch(r"(\d{4})[-/](\d{1,2})(?:[-/](\d{1,2}))?(?:[ t].*)?", text):
         numbers = int(match[1]), int(match[2]), int(match[3] or 1)
     elif match := re.fullmatch(r"(\d{1,2})([./-])(\d{1,2})\2(\d{4})", text):
         first, second = int(match[1]), int(match[3])
         if match[2] != "." and first <= 12 and second <= 12 and first != second:
             raise row.wrong(column, f'day and month of "{row[column]}" are ambiguous')
         numbers = (int(match[4]), first, second) if second > 12 else (int(match[4]), second, first)
+    elif match := re.fullmatch(r"(\d{1,2})[./-](\d{4})", text):
+        numbers = int(match[2]), int(match[1]), 1
     elif (match := re.fullmatch(r"([a-z]{3,})\.? (\d{4})", text)) and (month := _month(match[1])):
         numbers = int(match[2]), month, 1
     elif match := re.fullmatch(r"(\d{4})", text):
@@ -419,7 +429,7 @@ def _imported(rows: Sequence[Row], columns: Columns, catalogue: Catalogue) -> tu
     unknown = 0
     for row in rows:
         try:
-            bottle, found, remarks = _bottle(row, catalogue, columns, unknown < MOST_UNKNOWN)
+            bottle, found, remarks = _bottle(row, catalogue, columns, unknown < MOST_UNKNOWN, True)
             unknown += not bottle.material
             price, currency, _ = price_of(row, columns)
             if currency and first[0] not in ("", currency):
@@ -468,8 +478,18 @@ def bottle_of(
 
 
 def _bottle(
-    row: Row, catalogue: Catalogue, columns: Columns, look_near: bool = True
+    row: Row, catalogue: Catalogue, columns: Columns, look_near: bool = True, volume_left_open: bool = False
 ) -> tuple[Bottle, Identity, list[str]]:
+    """Return a bottle, what it is, and remarks; raises `BadTable`.
+
+    A volume without a density is no amount: it is refused, or `volume_left_open`, with a remark.
+    """
+    on_volume = ""
+    is_volume = _is_volume(row, "amount", columns.amount_unit)
+    if volume_left_open and is_volume and not row.cells.get("density"):
+        on_volume = f'"{row["amount"]}" is a volume, so the grams are left open: weigh it, or add a density'
+        row = replace(row, cells={**row.cells, "amount": "", "unit": ""})
+    row = sheets.solvent_apart(row, "dilution")
     label = printable(row["label"] or row["material"] or row["cas"])
     if not label:
         raise row.wrong("label", "the name of the bottle is missing")
@@ -504,7 +524,7 @@ def _bottle(
         lot=printable(row["lot"]),
         note=printable(row["note"]),
     )
-    remarks += on_price
+    remarks += [*([on_volume] if on_volume else []), *on_price]
     if found.reason:
         remarks.append(found.reason)
     elif found.material is None and not look_near:

@@ -13,7 +13,8 @@ def overlay_of(db: "sqlite3.Connection") -> tuple[Overlay, Conditions]:
     """Return the overlay of a notebook, and the conditions of the last fit or else those of the table."""
     from recommender.notebook import limits, nose, shelf, strips
 
-    own = Overlay(tuple(nose.materials(db)), tuple(nose.notes(db)), shelf.labels(db), *limits.in_use(db))
+    notes, names, typed = tuple(nose.notes(db)), shelf.labels(db), limits.in_use(db)
+    own = Overlay(tuple(nose.materials(db)), notes, names, *typed, shelf.dilutions(db))
     fitted = strips.last_fit(db)
     if fitted is None:
         return own, DEFAULT_CONDITIONS

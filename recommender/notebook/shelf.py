@@ -22,6 +22,18 @@ def labels(db: sqlite3.Connection) -> Mapping[str, str]:
     return dict(db.execute("SELECT key, material FROM labels").fetchall())
 
 
+def dilutions(db: sqlite3.Connection) -> Mapping[str, tuple[float, ...]]:
+    """Return the dilutions of the bottles with a stored label [%], key -> dilutions, where none is neat."""
+    found: dict[str, tuple[float, ...]] = {}
+    rows = db.execute(
+        "SELECT DISTINCT key, dilution_percent FROM bottles WHERE key IN (SELECT key FROM labels)"
+        " ORDER BY key, dilution_percent DESC"
+    )
+    for key, percent in rows.fetchall():
+        found[key] = (*found.get(key, ()), percent)
+    return {key: percents for key, percents in found.items() if 100.0 not in percents}
+
+
 def remember(db: sqlite3.Connection, label: str, material: str) -> int:
     """Store the material of a label; returns how many bottles on the shelf that resolved."""
     key = label_key(label)

@@ -205,8 +205,8 @@ def named(
     What has a number of its own begins with it where the table does not fit.
     """
     keys = list(heads)
-    if amount is None and keys[0] == "number":
-        amount = "number"
+    if amount is None and keys[0] in ("number", "line"):
+        amount = keys[0]
     return table(
         [[row.get(key, "") for key in keys] for row in rows],
         list(heads.values()),

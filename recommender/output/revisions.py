@@ -144,7 +144,7 @@ def formula_lines(formula: Formula) -> list[str]:
     return lines
 
 
-MOVED_HEADS = {"name": "material", "before": "before", "after": "after", "change": "parts of 1000"}
+MOVED_HEADS = {"name": "material", "before": "before", "after": "after", "change": "neat parts of 1000"}
 DIFF_COLUMNS = ("name", "cas", "before", "after", "change")
 
 

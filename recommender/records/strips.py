@@ -9,6 +9,7 @@ from recommender.errors import BadTable, BadValue, UnknownMaterial, WrongCas
 from recommender.evidence.identity import diluted, dilution_in, identify
 from recommender.evidence.sheets import Row, measure, percent_of
 from recommender.model import Material, OwnStrip, Reading
+from recommender.progress import Progress
 from recommender.records.group import Group, cell, day_of, now
 from recommender.records.trials import Smelled, one_reading, readings_in
 from recommender.units import CELSIUS
@@ -186,8 +187,10 @@ class StripRecords(Group):
                 raise strips.missing(number)
         return removed
 
-    def fit(self, *, use: bool = False) -> "Fit":
+    def fit(self, *, use: bool = False, progress: Progress | None = None) -> "Fit":
         """Fit still air, paper and nose to the strips; `use` stores the fit for every drydown.
+
+        `progress` is given the share of the work that is done, 0-1.
 
         Raises
         ------
@@ -197,7 +200,7 @@ class StripRecords(Group):
         """
         from recommender.calibration.fitting import fit
 
-        found = fit([strip for strip in self.records() if strip.readings])
+        found = fit([strip for strip in self.records() if strip.readings], progress)
         if use:
             from recommender.notebook import strips
 

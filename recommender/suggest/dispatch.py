@@ -11,6 +11,7 @@ from recommender.evaporation import Application
 from recommender.formulas.formula import amounts, with_theme
 from recommender.model import STRIP, Amount, Findings, Formula, Material
 from recommender.palette import Palette
+from recommender.progress import Progress
 from recommender.similarity.phrases import texts
 from recommender.suggest import for_material
 from recommender.suggest.bottles import from_shelf
@@ -20,7 +21,11 @@ from recommender.suggest.request import Request, refuse_because
 
 
 def extend(
-    asked: Material | Formula, request: Request, palette: Palette, within: Formula | None = None
+    asked: Material | Formula,
+    request: Request,
+    palette: Palette,
+    within: Formula | None = None,
+    progress: Progress | None = None,
 ) -> Findings:
     """Extend a material, a formula, or a material that fades `within` a formula.
 
@@ -43,7 +48,7 @@ def extend(
 
     palette, formula = _on_surface(request, palette), with_theme(formula, request.theme, palette.catalogue)
     way = relay if request.relay else in_formula.extend
-    found = way(formula, request, palette, fading)
+    found = way(formula, request, palette, fading, progress)
     return _answered(found, request, palette, fading, formula, amounts(formula))
 
 
@@ -69,14 +74,16 @@ def replace(asked: Material, request: Request, palette: Palette, within: Formula
     return _answered(found, request, palette, asked, within, rest, replaced=asked)
 
 
-def vary(asked: Material | Formula, request: Request, palette: Palette) -> Findings:
+def vary(
+    asked: Material | Formula, request: Request, palette: Palette, progress: Progress | None = None
+) -> Findings:
     """Vary a material or a formula; errors as `extend`."""
     refuse_because(request)
     if isinstance(asked, Formula):
         from recommender.suggest import in_formula
 
         asked = with_theme(asked, request.theme, palette.catalogue)
-        found = in_formula.vary(asked, request, _on_surface(request, palette))
+        found = in_formula.vary(asked, request, _on_surface(request, palette), progress)
         return _answered(found, request, palette, None, asked, amounts(asked))
     found = for_material.vary(asked, request, _of_a_material(request, palette))
     return _answered(found, request, palette, asked)

@@ -98,8 +98,9 @@ def left_out(
     if not places or offered >= request.top:
         return []
     best = max(places, key=lambda i: scores[i])
+    other = "Nothing else" if offered else "Nothing"
     return [
-        f"Nothing else answers with more than a trace; the best left out is {materials[best].name} "
+        f"{other} answers with more than a trace; the best left out is {materials[best].name} "
         f"({scores[best]:.2f})."
     ]
 

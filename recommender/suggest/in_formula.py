@@ -13,6 +13,7 @@ from recommender.formulas.drydown import FormulaDrydown, end_figures
 from recommender.formulas.usual import checked_share
 from recommender.model import Dose, Findings, Formula, Material, Suggestion
 from recommender.palette import Palette
+from recommender.progress import Progress
 from recommender.reasons import BeyondUsualUse, FormulaEffect, Reason
 from recommender.similarity.phrases import texts
 from recommender.suggest import explanation, product_limits, scoring
@@ -49,7 +50,13 @@ LESSENED_UNTIL_H = 72.0
 """Hours over which the material is looked for that carries most of what is refused."""
 
 
-def extend(formula: Formula, request: Request, palette: Palette, fading: Material | None = None) -> Findings:
+def extend(
+    formula: Formula,
+    request: Request,
+    palette: Palette,
+    fading: Material | None = None,
+    progress: Progress | None = None,
+) -> Findings:
     """Find carriers for a fading facet of a formula, or for what one material of it, `fading`, carried.
 
     Without `facet` the fading facet that is missed most is wanted, one of the theme before any other but one
@@ -61,16 +68,18 @@ def extend(formula: Formula, request: Request, palette: Palette, fading: Materia
     """
     table = drydown_for(formula, request, palette)
 
-    def answer(target: FormulaTarget) -> Findings:
-        return findings(request, table, target, carried(request, table, target), "extend")
+    def answer(target: FormulaTarget, progress: Progress | None) -> Findings:
+        return findings(request, table, target, carried(request, table, target, progress), "extend")
 
-    target, found = first_answered(request, table, fading, answer)
+    target, found = first_answered(request, table, fading, answer, progress)
     return replace(found, lower=lowered(table, target))
 
 
-def carried(request: Request, table: FormulaDrydown, target: FormulaTarget) -> tuple[Suggestion, ...]:
+def carried(
+    request: Request, table: FormulaDrydown, target: FormulaTarget, progress: Progress | None = None
+) -> tuple[Suggestion, ...]:
     """Return the carriers of what a formula needs, the best first."""
-    trial = simulate_candidates(request, table, target, carriers(request, table, target))
+    trial = simulate_candidates(request, table, target, carriers(request, table, target), progress)
     if not trial.materials:
         return ()
     trial = with_purity(table, target, trial)
@@ -92,7 +101,7 @@ def with_purity(
     return replace(trial, terms={**trial.terms, "purity": clean})
 
 
-def vary(formula: Formula, request: Request, palette: Palette) -> Findings:
+def vary(formula: Formula, request: Request, palette: Palette, progress: Progress | None = None) -> Findings:
     """Find what moves a formula toward other words, with how much of its theme is left.
 
     Where the words only refuse ("less sweet"), replacements for the material that carries most of that.
@@ -109,7 +118,7 @@ def vary(formula: Formula, request: Request, palette: Palette) -> Findings:
     loudest = max(table.amounts, key=lambda a: (a.material.strength or 0.0) * a.mass_fraction)
     window = (0.25, request.until_hours or DEFAULT_UNTIL_HOURS)
     target = FormulaTarget(found.wanted, window, loudest.material, None, notes, found.refused)
-    trial = simulate_candidates(request, table, target, carriers(request, table, target))
+    trial = simulate_candidates(request, table, target, carriers(request, table, target), progress)
     if not trial.materials:
         return findings(request, table, target, (), "vary")
     terms = {**trial.terms, "theme": trial.theme_left}

@@ -11,6 +11,7 @@ from recommender.formulas import dosing, simulation
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.model import Dose, Findings, Formula, Material, Suggestion
 from recommender.palette import Palette
+from recommender.progress import Progress, parts
 from recommender.reasons import BeyondUsualUse, RelayReason
 from recommender.suggest import product_limits, scoring
 from recommender.suggest.availability import hard_to_get
@@ -45,7 +46,13 @@ RELAY = 8
 """How many heart and base carriers are paired."""
 
 
-def relay(formula: Formula, request: Request, palette: Palette, fading: Material | None = None) -> Findings:
+def relay(
+    formula: Formula,
+    request: Request,
+    palette: Palette,
+    fading: Material | None = None,
+    progress: Progress | None = None,
+) -> Findings:
     """Find a heart carrier and a base carrier that keep a facet together, with the hour of the handover.
 
     Raises
@@ -56,22 +63,27 @@ def relay(formula: Formula, request: Request, palette: Palette, fading: Material
         raise BadValue("into", request.into, "a relay goes through heart and base; leave it out")
     table = drydown_for(formula, request, palette)
 
-    def answer(target: FormulaTarget) -> Findings:
-        return handed_over(request, table, target)
+    def answer(target: FormulaTarget, progress: Progress | None) -> Findings:
+        return handed_over(request, table, target, progress)
 
-    target, found = first_answered(request, table, fading, answer)
+    target, found = first_answered(request, table, fading, answer, progress)
     return replace(found, lower=lowered(table, target))
 
 
-def handed_over(request: Request, table: FormulaDrydown, target: FormulaTarget) -> Findings:
+def handed_over(
+    request: Request, table: FormulaDrydown, target: FormulaTarget, progress: Progress | None = None
+) -> Findings:
     """Find relays for what a formula needs."""
     start = min(target.window[0], WINDOWS["heart"][0])
     heart = start, WINDOWS["heart"][1]
     base = WINDOWS["base"][0], max(request.until_hours or 0.0, WINDOWS["base"][1])
     target = replace(target, window=(target.window[0], base[1]))
     rows = carriers(request, table, target)
-    in_heart, first = _carriers_in(heart, request, table, target, rows)
-    in_base, second = _carriers_in(base, request, table, target, rows) if first else (in_heart, [])
+    hearts_part, bases_part, pairs_part = parts(progress, 3)
+    in_heart, first = _carriers_in(heart, request, table, target, rows, hearts_part)
+    in_base, second = (
+        _carriers_in(base, request, table, target, rows, bases_part) if first else (in_heart, [])
+    )
     pairs = [(i, j) for i in first for j in second if in_heart.materials[i].slug != in_base.materials[j].slug]
     stays = {(i, j): (_hours(in_heart.materials[i]), _hours(in_base.materials[j])) for i, j in pairs}
     pairs = [pair for pair, (short, long) in stays.items() if short < long and long >= LEAST_BASE_H]
@@ -79,7 +91,11 @@ def handed_over(request: Request, table: FormulaDrydown, target: FormulaTarget) 
         both = {(i, j): (in_heart.materials[i], in_base.materials[j]) for i, j in pairs}
         pairs = [pair for pair in pairs if not condense_among(both[pair])]
     hearts = {i: _first(request, table, in_heart, i) for i in dict.fromkeys(i for i, _ in pairs)}
-    found = [_together(request, table, target, in_heart, in_base, i, j, hearts[i]) for i, j in pairs]
+    found = []
+    for (i, j), progress_of in zip(pairs, parts(pairs_part, len(pairs)), strict=True):
+        if progress_of:
+            progress_of(0.0)
+        found.append(_together(request, table, target, in_heart, in_base, i, j, hearts[i]))
     found = [pair for pair in found if pair.score >= scoring.LEAST_SCORE]
     scored = sorted(found, key=lambda pair: (any(hard_to_get(pair.materials, request)), -pair.score))
     shown = [_suggestion(request, table, target, pair) for pair in _distinct(scored)[: request.top]]
@@ -92,9 +108,10 @@ def _carriers_in(
     table: FormulaDrydown,
     target: FormulaTarget,
     rows: Sequence[int],
+    progress: Progress | None,
 ) -> tuple[SimulatedCandidates, list[int]]:
     """Return candidates simulated in a window, and the places of the best that are worth one in a relay."""
-    found = simulate_candidates(request, table, replace(target, window=window), rows)
+    found = simulate_candidates(request, table, replace(target, window=window), rows, progress)
     if not found.materials:
         return found, []
     found = with_purity(table, target, found)

@@ -17,6 +17,7 @@ from recommender.formulas import redundancy, simulation
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.formulas.usual import checked_share
 from recommender.model import CLEAR_LABEL, Formula, Material, Reading, Suggestion
+from recommender.progress import Progress, parts
 from recommender.reasons import ChangeReason, FadedFacet, RedundantMaterial, RestoredFacet, TooStrongFacet
 from recommender.suggest.eligibility import Eligibility
 from recommender.suggest.in_formula import carried
@@ -76,7 +77,12 @@ class Revision:
     notes: tuple[str, ...]
 
 
-def revise(table: FormulaDrydown, readings: Sequence[Reading], request: Request) -> Revision:
+def revise(
+    table: FormulaDrydown,
+    readings: Sequence[Reading],
+    request: Request,
+    progress: Progress | None = None,
+) -> Revision:
     """Propose the next version of a formula from the readings of its trials.
 
     Parameters
@@ -86,6 +92,8 @@ def revise(table: FormulaDrydown, readings: Sequence[Reading], request: Request)
     readings : sequence of Reading
     request : Request
         What may be offered (shelf, price, market, smells to avoid), and until when facets have to live.
+    progress : callable, optional
+        Is given the share of the work that is done, 0-1.
 
     Raises
     ------
@@ -123,8 +131,9 @@ def revise(table: FormulaDrydown, readings: Sequence[Reading], request: Request)
     about = set(table.theme.facets)
     faded = lost_facets(readings, table, until)
     faded.sort(key=lambda one: about.isdisjoint(facets_of(one.facet, table.palette)))
-    for lost in faded:
-        change = _carry(table, now, lost, request, until, cut, avoid.refused)
+    *facet_parts, last_part = parts(progress, len(faded) + 1)
+    for lost, progress_of in zip(faded, facet_parts, strict=True):
+        change = _carry(table, now, lost, request, until, cut, avoid.refused, progress_of)
         if change is None:
             notes.append(
                 f"Nothing was found that keeps {lost.facet} to {until:.3g} h; try a wider facet or fewer "
@@ -135,6 +144,8 @@ def revise(table: FormulaDrydown, readings: Sequence[Reading], request: Request)
         else:
             changes.append(change)
             now = _revised(table, changes)
+    if last_part:
+        last_part(0.0)
     if hidden := _unmasked(table, without_carriers, faded, changes, until, avoid.refused):
         changes.append(hidden)
     changes += _spare(table, changes, readings)
@@ -202,6 +213,7 @@ def _carry(
     until: float,
     cut: set[str],
     avoided: tuple[str, ...],
+    progress: Progress | None,
 ) -> Change | None:
     """Return a carrier or, where one is not enough, a relay; else more of the material that has the facet."""
     target, shown = _target(table, lost, until, avoided), shown_by(table, lost.facet, 0.0)
@@ -216,13 +228,14 @@ def _carry(
         basis="common practice",
     )
     several = replace(request, top=LOOKED_AT)
-    single = [change for s in carried(several, now, target) if (change := _added(now, s, faded))]
+    alone, relayed = parts(progress, 2)
+    single = [change for s in carried(several, now, target, alone) if (change := _added(now, s, faded))]
     lasting = [
         c for c in single if level(now.plus(c.additions), lost.facet, until) >= odour_strength.JUST_THERE
     ]
     best = next(iter([*lasting, *single]), None)
     if until >= DEFAULT_UNTIL_HOURS and lost.hours < 8.0:
-        two = handed_over(replace(request, top=1), now, target).suggestions
+        two = handed_over(replace(request, top=1), now, target, relayed).suggestions
         relay = _added(now, two[0], faded) if two else None
         if relay and (
             best is None or _presence(now, relay, target) >= _presence(now, best, target) + WORTH_A_PLACE

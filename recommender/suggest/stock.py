@@ -60,7 +60,7 @@ class Shelf:
         months = self.months_open(bottle)
         if months is not None and months >= OLD_MONTHS and any(c.kind == OXIDISES for c in material.cautions):
             notes.append(
-                f"{bottle.label} was opened {months} months ago, and {material.name} oxidises: "
+                f"{bottle.label} was opened {_ago(months)}, and {material.name} oxidises: "
                 "smell it beside a fresh one."
             )
         return notes
@@ -72,6 +72,11 @@ class Shelf:
         opened = date.fromisoformat(bottle.opened)
         months = 12 * (self.today.year - opened.year) + self.today.month - opened.month
         return max(months - (self.today.day < opened.day), 0)
+
+
+def _ago(months: int) -> str:
+    """Return how long ago it was: 13 months ago, 5 years ago."""
+    return f"{months} months ago" if months < 24 else f"{months // 12} years ago"
 
 
 def _at(bottle: Bottle) -> str:

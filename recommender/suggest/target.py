@@ -13,6 +13,7 @@ from recommender.formulas import simulation
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.formulas.theme import amount_shares
 from recommender.model import CLEAR_LABEL, Amount, Findings, Material
+from recommender.progress import Progress, part, parts
 from recommender.similarity.odour_space import ranked_likeness
 from recommender.suggest import availability
 from recommender.suggest.eligibility import Eligibility
@@ -25,6 +26,8 @@ CANDIDATES = 60
 """How many carriers of a facet are simulated."""
 LONGEST_H = 504.0
 """Hours for which candidates are simulated in a formula."""
+FIRST_SHARE = 0.9
+"""Share of the work that is shown for the facet that is missed most: others are seldom asked for."""
 LEAST_GAIN = 0.02
 """A carrier that wins less presence of the wanted facet than this wins nothing."""
 
@@ -117,7 +120,8 @@ def first_answered(
     request: Request,
     table: FormulaDrydown,
     fading: Material | None,
-    answer: Callable[[FormulaTarget], Findings],
+    answer: Callable[[FormulaTarget, Progress | None], Findings],
+    progress: Progress | None = None,
 ) -> tuple[FormulaTarget, Findings]:
     """Return the answer for what a formula needs; where it was not named and has no carrier, the next gap.
 
@@ -127,8 +131,9 @@ def first_answered(
         As `target_of`.
     """
     target = target_of(request, table, fading)
-    found = first = target, answer(target)
-    for facet in target.others:
+    found = first = target, answer(target, part(progress, 0.0, FIRST_SHARE))
+    following_parts = parts(part(progress, FIRST_SHARE, 1.0), len(target.others))
+    for facet, progress_of in zip(target.others, following_parts, strict=True):
         if found[1].suggestions:
             break
         try:
@@ -137,7 +142,7 @@ def first_answered(
             continue
         note = f"No carrier was found for {next(iter(target.facets))}; {facet} is taken instead."
         following = replace(following, notes=(*target.notes, note))
-        found = following, answer(following)
+        found = following, answer(following, progress_of)
     return found if found[1].suggestions else first
 
 
@@ -233,7 +238,11 @@ def won(before: float, after: float) -> float:
 
 
 def simulate_candidates(
-    request: Request, table: FormulaDrydown, target: FormulaTarget, rows: Sequence[int]
+    request: Request,
+    table: FormulaDrydown,
+    target: FormulaTarget,
+    rows: Sequence[int],
+    progress: Progress | None = None,
 ) -> SimulatedCandidates:
     """Simulate candidates in the formula, each at its best dose under the limits and within usual use.
 
@@ -245,7 +254,7 @@ def simulate_candidates(
     films = simulation.Candidates.of(table.alone(materials))
     most = most_parts(request, materials, table) / 1000.0
     usual = [table.usual(material) for material in materials]
-    gain = simulation.best_doses_of(table.film, films, target.facets, target.window, most, usual)
+    gain = simulation.best_doses_of(table.film, films, target.facets, target.window, most, usual, progress)
     return _winners(request, table, target, rows, films, gain)
 
 
