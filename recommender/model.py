@@ -469,6 +469,8 @@ class Suggestion:
     take it from, one a member, where the shelf was asked for. `confidence` is None for several materials
     together. `availability` is one of `AVAILABILITY`, of several materials the least, blank where unknown.
     `law` is its status in the finished product at the first dose, None without a dosage or a dose.
+    `instead_of` is the line of a formula that it takes the place of, where that is not what was asked about:
+    the natural that brings it.
     """
 
     material: Material
@@ -487,6 +489,7 @@ class Suggestion:
     confidence: Confidence | None = None
     availability: str = ""
     law: "ProductStatus | None" = None
+    instead_of: Material | None = None
 
     def cost_per_kg(self, bottle: Bottle) -> float | None:
         """Return the cost of a first try from a bottle in a kilogram of the accord.
