@@ -3,8 +3,8 @@
 
 Usage: measure_reformulate.py [--only ID,...] [--held-out] [--three] [--infeasible]. The formulas are those of
 `tests/reference/reformulations.jsonl`, with `--held-out` ten further ones that nothing was tuned on. The obvious
-way only cuts lines to their limit or takes them out; the best single swap is the best of the first ten answers of
-`replace` that keeps to everything, at its dose. Seconds are processor time.
+way only cuts lines to their limit or takes them out; the best single swap is the best of the first ten answers
+of `replace` that keeps to everything, at its dose. Seconds are processor time.
 """
 
 import argparse

@@ -17,7 +17,7 @@ from recommender.formulas.drydown import FormulaDrydown, drydown_of
 from recommender.formulas.usual import checked_share
 from recommender.model import Formula, Material
 from recommender.palette import Palette
-from recommender.reformulation.amounts import Amounts, Item, items_of, with_most
+from recommender.reformulation.amounts import Amounts, Item, items_of, parts_beside, with_most
 from recommender.reformulation.answer import Reformulation
 from recommender.reformulation.candidates import pool
 from recommender.reformulation.clashes import clashes
@@ -40,12 +40,14 @@ LINE_DOSES = (0.0, 0.1, 0.3, 0.6)
 """Doses in the linear model, as shares of what a candidate may be, and of what a line is."""
 SHORT_LIST, MODELLED = 36, 18
 """So many candidates are tried in the exact model, and so many of these in the linear one."""
-MORE_CHANGES, MORE_MODELLED = 2, 1
+MORE_CHANGES, MORE_MODELLED = 3, 1
 """Up to so many changes more than the least are tried, and so many in the linear model."""
 NEAR_BEST = 0.02
 """Within this of the best, fewer changes come first."""
-GROWN, ROUNDS, POLISHED = 2, 4, 2
-"""So many of the best are tried with one thing done otherwise, so often; so many of these are improved."""
+GROWN, ROUNDS, POLISHED = 2, 6, 2
+"""So many answers are tried with one thing done otherwise, so often; so many of these are improved."""
+EXCHANGED = 20
+"""So many candidates, those best alone, are tried in the place of another one."""
 LINE_MOVES = (0.0, 0.5, 0.75, 1.0, 1.4, 2.0)
 """To so many times of what it is a line is lowered or raised then."""
 IDLE = 0.003
@@ -239,7 +241,7 @@ class _Search:
         fitting = []
         for item in new:
             most = min((r.most(item.material.slug) for r in bounds if r.kind != PRICE), default=1.0)
-            most = min(item.most, most * own.whole)
+            most = min(item.most, parts_beside(own.whole, most))
             least = table.usual(item.material)
             if most > 0 and (least is None or most >= 0.1 * least.low / 1000.0 * own.whole):
                 fitting.append(replace(item, most=most))
@@ -440,7 +442,7 @@ class _Search:
         most = changed(model, max(found, key=model.preserved)) + MORE_CHANGES if found else 0
         most = min(most, self.request.changes or most)
         grown: list[Array] = []
-        for best in sorted(found, key=lambda one: -model.preserved(one))[:GROWN]:
+        for best in self._best_of_each_count(model, found):
             value = model.preserved(best)
             for _ in range(ROUNDS):
                 self.clock.at("trying other changes", 0.9)
@@ -456,6 +458,16 @@ class _Search:
                 value, best = top
         return grown
 
+    def _best_of_each_count(self, model: Amounts, found: Sequence[Array]) -> list[Array]:
+        """Return the best with each number of changes, the best of them first, `GROWN` at most."""
+        best: dict[int, tuple[float, Array]] = {}
+        for amounts in found:
+            count, value = changed(model, amounts), model.preserved(amounts)
+            if count not in best or value > best[count][0]:
+                best[count] = value, amounts
+        order = sorted(best, key=lambda count: (-best[count][0], count))
+        return [best[count][1] for count in order[:GROWN]]
+
     def _neighbours(self, model: Amounts, amounts: Array, doses: Mapping[int, float]) -> Iterator[Array]:
         """Yield amounts with one thing done otherwise that keep to every rule.
 
@@ -463,8 +475,9 @@ class _Search:
         """
         new = [place for place in doses if amounts[place] == 0]
         there = [place for place in doses if amounts[place] > 0]
-        for place in new:
-            for share, instead in ((1.0, None), (1.0 / 3.0, None), *((1.0, one) for one in there)):
+        for number, place in enumerate(new):
+            others = there if number < EXCHANGED else []
+            for share, instead in ((1.0, None), (1.0 / 3.0, None), *((1.0, one) for one in others)):
                 step = amounts.copy()
                 step[place] = share * doses[place]
                 if instead is not None:
@@ -521,7 +534,7 @@ class _Search:
         for factor in STEPS:
             gained = True
             rounds = 0
-            while gained and rounds < 6:
+            while gained and rounds < 4:
                 gained, rounds = False, rounds + 1
                 for place in movable:
                     for times in (factor, 1.0 / factor):
