@@ -1,10 +1,10 @@
 #!/usr/bin/env python
 """Reformulate formulas with an offender each: what is preserved, against the obvious way and one swap.
 
-Usage: measure_reformulate.py [--only ID,...] [--held-out] [--three] [--infeasible]. The formulas are those of
-`tests/reference/reformulations.jsonl`, with `--held-out` ten further ones that nothing was tuned on. The obvious
-way only cuts lines to their limit or takes them out; the best single swap is the best of the first ten answers
-of `replace` that keeps to everything, at its dose. Seconds are processor time.
+Usage: measure_reformulate.py [--only ID,...] [--held-out] [--three] [--infeasible]. The formulas are those
+of `tests/reference/reformulations.jsonl`, with `--held-out` ten further ones that nothing was tuned on. The
+obvious way only cuts lines to their limit or takes them out; the best single swap is the best of the first
+ten answers of `replace` that keeps to everything, at its dose. Seconds are processor time.
 """
 
 import argparse
