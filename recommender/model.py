@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from math import comb
 
 from recommender.reasons import MaskedFacet, Reason
 
@@ -469,6 +470,8 @@ class Suggestion:
     take it from, one a member, where the shelf was asked for. `confidence` is None for several materials
     together. `availability` is one of `AVAILABILITY`, of several materials the least, blank where unknown.
     `law` is its status in the finished product at the first dose, None without a dosage or a dose.
+    `instead_of` is the line of a formula that it takes the place of, where that is not what was asked about:
+    the natural that brings it.
     """
 
     material: Material
@@ -487,6 +490,7 @@ class Suggestion:
     confidence: Confidence | None = None
     availability: str = ""
     law: "ProductStatus | None" = None
+    instead_of: Material | None = None
 
     def cost_per_kg(self, bottle: Bottle) -> float | None:
         """Return the cost of a first try from a bottle in a kilogram of the accord.
@@ -594,12 +598,63 @@ class Reading:
 
 
 @dataclass(frozen=True, slots=True)
+class TriangleAnswer:
+    """Three blind strips smelled at an hour: the numbers in that order, the odd one, and which was chosen."""
+
+    hours: float
+    strips: tuple[int, int, int]
+    odd: int
+    chosen: int
+    words: str = ""
+
+    @property
+    def right(self) -> bool:
+        """Whether the odd one was chosen."""
+        return self.chosen == self.odd
+
+
+@dataclass(frozen=True, slots=True)
+class TriangleRecord:
+    """The answers of a triangle test so far; `against` is the other version, such as NAME@2."""
+
+    against: str
+    answers: tuple[TriangleAnswer, ...]
+
+    @property
+    def right(self) -> int:
+        """How many answers are right."""
+        return sum(answer.right for answer in self.answers)
+
+    @property
+    def by_chance(self) -> float:
+        """The probability with which guessing gives as many right answers or more, 0-1."""
+        return guessed_right(self.right, len(self.answers))
+
+
+def guessed_right(right: int, count: int) -> float:
+    """Return with which probability guessing gives so many right answers, or more, in a triangle test.
+
+    The sum of the binomial probabilities from `right` up to `count`, each answer right in one of three.
+
+    >>> round(guessed_right(4, 4), 4), round(guessed_right(3, 4), 4), guessed_right(0, 4)
+    (0.0123, 0.1111, 1.0)
+
+    References
+    ----------
+    ISO 4120.
+    """
+    ways = sum(comb(count, k) * 2 ** (count - k) for k in range(right, count + 1))
+    return float(ways / 3**count)
+
+
+@dataclass(frozen=True, slots=True)
 class TrialRecord:
     """One trial of one version of a formula: when, how much, in which room, how it smelled, the verdict.
 
     `formula` and `version` name it, `day` is yyyy-mm-dd; `batch_g` [g] and `room_c` [C] are None where
     they were not recorded. `number` is that of the record, 0 before it is stored. `dipped` is when the strip
-    was dipped (yyyy-mm-ddThh:mm, UTC), blank where unknown.
+    was dipped (yyyy-mm-ddThh:mm, UTC), blank where unknown. `triangle` are the answers of a triangle test of
+    this version against another, None where it is none.
     """
 
     formula: str
@@ -611,6 +666,7 @@ class TrialRecord:
     readings: tuple[Reading, ...] = ()
     number: int = 0
     dipped: str = ""
+    triangle: TriangleRecord | None = None
 
 
 @dataclass(frozen=True, slots=True)

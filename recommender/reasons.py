@@ -366,6 +366,25 @@ class BlendProfile(BasedFigures):
     missing: tuple[str, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class ThroughNatural(BasedFigures):
+    """How much of a substance is left that comes through a natural, by name, where that is changed.
+
+    `percent_before` and `percent_after` are the substance in the concentrate [%], through all naturals;
+    `parts_before` and `parts_after` the natural [parts per thousand], 0 where it is taken out;
+    `parts_offered` what is offered in its place, or beside what is left of it.
+    """
+
+    kind: ClassVar[str] = "through a natural"
+    substance: str
+    natural: str
+    percent_before: float
+    percent_after: float
+    parts_before: float
+    parts_after: float
+    parts_offered: float
+
+
 # what it does to the finished product
 
 
@@ -432,6 +451,7 @@ Reason: TypeAlias = (
     | FormulaEffect
     | RelayReason
     | BlendProfile
+    | ThroughNatural
     | LabelAddition
     | LimitContribution
 )

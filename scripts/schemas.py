@@ -58,6 +58,7 @@ QUESTIONS: Mapping[str, Sequence[Sequence[str]]] = {
     "replace": (
         ["hydroxycitronellal", "--facet", "lily of the valley"],
         ["80-54-6", "--in", BELL, "--dosage", "5"],
+        ["coumarin", "--in", "demo/green_fig.csv"],
         ["clove bud oil", "--blend", "2"],
         ["alpha-ionone", "--shelf"],
     ),

@@ -74,6 +74,7 @@ QUESTIONS = [
         *("replace", "eugenol", "clove"),
         formula=MORELLO,
     ),
+    case(["replace", "coumarin", "--in", FIG], "replace", "coumarin", formula=FIG),
     case(["replace", "coumarin", "--because", "law"], "replace", "coumarin", because="law"),
     case(
         ["replace", "coumarin", "--because", "price", "--top", "5"],

@@ -84,6 +84,10 @@ ROWS = {
         "shelf_changes": (1, "2026-03-01T09:00:00", "weighed", "Green fig", 10.0),
         "shelf_change_bottles": (1, 7, FIG.replace("3.5", "4.25"), FIG),
     },
+    11: {
+        "trial_triangles": (1, 9),
+        "trial_triangle_answers": (1, 1, 0.25, 482, 117, 553, 117, 482, "greener"),
+    },
 }
 """One row for each table, under the schema step that made it."""
 

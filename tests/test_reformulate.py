@@ -16,6 +16,7 @@ from recommender.formulas.drydown import FormulaDrydown
 from recommender.model import Bottle
 from recommender.palette import shipped
 from recommender.reformulation import ReformulationRequest, reformulate
+from recommender.reformulation.amounts import Item, parts_beside, with_most
 from recommender.reformulation.preserved import TIME_WEIGHTS, TIMES, Smell, presence
 from recommender.reformulation.triangle import triangle
 from recommender.suggest.stock import Shelf
@@ -111,6 +112,44 @@ def test_no_allergen_is_named_on_the_label():
     found = asked(MUGUET, dosage_percent=6.0, market="eu", no_label_allergens=True)
     for one in found.answers:
         assert not [entry.allergen.name for entry in one.report.labels if entry.named]
+
+
+TONKA = {
+    "tonka bean absolute": 40,
+    "vanillin": 20,
+    "methyl dihydrojasmonate": 300,
+    "cedarwood oil atlas": 200,
+}
+
+
+@pytest.mark.parametrize("options", [{"no_label_allergens": True}, {"changes": 1, "without": ["vanillin"]}])
+def test_what_comes_only_through_a_natural_counts(options):
+    found = asked(TONKA, dosage_percent=10.0, market="eu", **options)
+    assert found.answers
+    for one in found.answers:
+        assert one.report.decision != "stop"
+        assert 0.0 <= one.preserved <= 1.0
+        if "no_label_allergens" in options:
+            assert not [entry.allergen.name for entry in one.report.labels if entry.named]
+            assert any(change.line and change.line.slug == "tonka-bean-absolute" for change in one.changes)
+
+
+def test_what_comes_in_may_be_its_usual_share_of_all_that_is_there_then():
+    # 100 beside 900 are a tenth of all
+    assert parts_beside(900.0, 0.1) == pytest.approx(100.0)
+    assert parts_beside(100.0, 1.0) == pytest.approx(900.0)
+    item = Item(PALETTE.catalogue.find("hydroxycitronellal"), 0.0)
+    (found,), (rule,) = with_most([item], FormulaDrydown(formula_of(CARNATION), PALETTE), 500.0)
+    assert 1000.0 * found.most / (500.0 + found.most) == pytest.approx(min(rule.bound, 900.0))
+
+
+def test_within_two_hundredths_of_the_best_fewer_changes_come_first():
+    found = asked(MUGUET, dosage_percent=12.0, market="eu", top=3)
+    best = found.answers[0]
+    top = max(one.preserved for one in found.answers)
+    assert best.preserved >= top - 0.02 - 1e-9
+    assert all(one.number_of_changes >= best.number_of_changes or one.preserved < top - 0.02
+               for one in found.answers[1:])  # fmt: skip
 
 
 def shelf_of(prices):

@@ -74,6 +74,8 @@ REASONS: list[reasons.Reason] = [
     reasons.RelayReason("a", 4.0, "b", 9.0, 7.0),
     reasons.BlendProfile({"a": 0.6, "b": 0.4}, 0.9, ("clove",)),
     reasons.BlendProfile({"a": 0.6, "b": 0.4}, 0.9, ()),
+    reasons.ThroughNatural("coumarin", "tonka", 5.4, 0.0, 90.0, 0.0, 40.0),
+    reasons.ThroughNatural("coumarin", "tonka", 5.4, 0.5, 90.0, 9.0, 20.0),
     reasons.LabelAddition("tonka", {"Coumarin": 90.0}),
     reasons.LabelAddition("tonka", {"Coumarin": 90.0}, in_addition=True),
     reasons.LabelAddition("oil", {f"name {n}": 10.0 - n for n in range(7)}),

@@ -8,12 +8,14 @@ from recommender.cli.notebook_option import sheet_option, workspace
 from recommender.cli.options import (
     AT,
     DAY,
+    HOUR,
     MASS,
     ROOM,
     complete_saved,
     output_format,
     readings_at,
 )
+from recommender.errors import BadValue
 
 
 @group(epilog="Example: recommender trials list")
@@ -50,6 +52,46 @@ def add(
     record = here.trials.add(name, readings, day=day, batch_g=batch_g, room_c=room_c, verdict=verdict)
     title = f"{record.formula}@{record.version}"
     click.echo(f"trial {record.number} of {title}, {record.day}: {reading_count(readings)}")
+    return 0
+
+
+@trials.command(
+    epilog='Example: recommender trials triangle morello@2 --against morello@1 --at 15min "482 greener"'
+)
+@click.argument("name", metavar="NAME[@VERSION]", shell_complete=complete_saved)
+@option(
+    "--against",
+    default="",
+    metavar="NAME[@VERSION]",
+    shell_complete=complete_saved,
+    help="The saved version before.  [default: the one before it]",
+)
+@option(
+    "--at",
+    "smelled",
+    type=(HOUR, str),
+    multiple=True,
+    metavar="HOUR STRIP",
+    help='Which strip was the odd one, and how: --at 15min "482 greener".',
+)
+@DAY
+@ROOM
+def triangle(
+    name: str, against: str, smelled: tuple[tuple[float, str], ...], day: str, room_c: float | None
+) -> int:
+    """Record which strips of a triangle test were taken for the odd ones.
+
+    `reformulate --triangle` writes its sheet. Save both formulas before: the key follows from them. Later
+    answers are added to the same trial. It says how likely so many right answers are by guessing.
+    """
+    from recommender.output import trials as output
+
+    answers = dict(smelled)
+    if len(answers) < len(smelled):
+        raise BadValue("smelled", "", "two answers are of the same hour")
+    record = workspace().trials.triangle(name, answers, against=against, day=day, room_c=room_c)
+    title = f"trial {record.number} of {record.formula}@{record.version}, {record.day}"
+    printing.lines([title, *(output.triangle_lines(record.triangle) if record.triangle else ())])
     return 0
 
 

@@ -19,6 +19,46 @@ from recommender.palette import Palette
 from recommender.regulation import FormulaLoad, ProductUse, warnings
 
 
+@dataclass(frozen=True, slots=True)
+class BroughtConstituent:
+    """How much of a constituent a natural of a formula brings.
+
+    `parts` of the natural are in a thousand of the concentrate; `percent` is what it brings of the
+    constituent [% of the concentrate], by the middle of its range, `low` and `high` by the ends of it (`high`
+    is None where only a least share is known); `share` is that of all that naturals bring, 0-1.
+    """
+
+    natural: Material
+    parts: float
+    percent: float
+    low: float
+    high: float | None
+    share: float
+
+
+def brought_by(concentrate: Sequence[Amount], material: Material) -> list[BroughtConstituent]:
+    """Return which naturals bring a material, what brings most first; those of unknown amount not."""
+    found = [
+        (amount, content)
+        for amount in concentrate
+        for content in amount.material.contents
+        if content.name == material.slug and content.middle_percent
+    ]
+    whole = sum(amount.mass_fraction * content.middle_percent for amount, content in found)
+    brought = [
+        BroughtConstituent(
+            amount.material,
+            1000.0 * amount.mass_fraction,
+            amount.mass_fraction * content.middle_percent,
+            amount.mass_fraction * (content.low or 0.0),
+            None if content.high is None else amount.mass_fraction * content.high,
+            amount.mass_fraction * content.middle_percent / whole,
+        )
+        for amount, content in found
+    ]
+    return sorted(brought, key=lambda one: (-one.percent, one.natural.name))
+
+
 @dataclass(frozen=True)
 class FormulaDrydown:
     """A formula with what is derived from it when it is asked for; `market` is whose prohibitions count.
@@ -177,17 +217,15 @@ class FormulaDrydown:
 
     def _not_a_line(self, material: Material) -> str:
         """Return that a material is no line of the formula, and through which naturals it comes."""
-        brought = {
-            amount.material.name: 10.0 * amount.mass_fraction * content.middle_percent
-            for amount in self.concentrate
-            for content in amount.material.contents
-            if content.name == material.slug and content.middle_percent
-        }
+        brought = self.brought_by(material)
         if not brought:
             return f"{material.name} is not in this formula"
-        order = sorted(brought, key=lambda name: -brought[name])
-        through = ", ".join(f"{name} ({brought[name]:.2g} parts per thousand)" for name in order)
-        return f"{material.name} comes only through {through}; ask to replace {order[0]} in it"
+        through = ", ".join(f"{b.natural.name} ({10.0 * b.percent:.2g} parts per thousand)" for b in brought)
+        return f"{material.name} comes only through {through}; ask to replace {brought[0].natural.name} in it"
+
+    def brought_by(self, material: Material) -> list[BroughtConstituent]:
+        """Return which naturals of the concentrate bring a material, what brings most first."""
+        return brought_by(self.concentrate, material)
 
     def alone(self, materials: Sequence[Material]) -> list[MaterialFilm]:
         """Return each material alone on a strip."""

@@ -26,9 +26,10 @@ class Kind:
     below: Mapping[str, str] = field(default_factory=dict)
 
 
+TRIAL_TABLES = ("trial_readings", "trial_dips", "trial_triangles", "trial_triangle_answers")
 KINDS: Mapping[str, Kind] = {
     "bottle": Kind("bottles"),
-    "trial": Kind("trials", below={"trial_readings": "trial", "trial_dips": "trial"}),
+    "trial": Kind("trials", below=dict.fromkeys(TRIAL_TABLES, "trial")),
     "strip": Kind("strips", below={"strip_readings": "strip"}),
     "trial reading": Kind("trial_readings", "trial || '.' || place"),
     "strip reading": Kind("strip_readings", "strip || '.' || place"),

@@ -5,7 +5,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 
 from recommender.errors import BadValue
-from recommender.model import Reading, TrialRecord
+from recommender.model import Reading, TrialRecord, TriangleAnswer, TriangleRecord
 from recommender.notebook import removed, single_readings
 
 _TRIALS = (
@@ -35,6 +35,17 @@ def add_readings(db: sqlite3.Connection, trial: int, readings: Sequence[Reading]
         "INSERT INTO trial_readings (trial, place, hours, facet, said, level, words)"
         " VALUES (?, ?, ?, ?, ?, ?, ?)",
         [(trial, n, r.hours, r.facet, r.rating, r.level, r.words) for n, r in enumerate(readings, first)],
+    )
+
+
+def add_triangle(db: sqlite3.Connection, trial: int, against: int, answers: Sequence[TriangleAnswer]) -> None:
+    """Store further answers of a triangle test against a version (its row)."""
+    db.execute("INSERT OR IGNORE INTO trial_triangles (trial, against) VALUES (?, ?)", (trial, against))
+    count = db.execute("SELECT count(*) FROM trial_triangle_answers WHERE trial = ?", (trial,)).fetchone()[0]
+    db.executemany(
+        "INSERT INTO trial_triangle_answers (trial, place, hours, first, second, third, odd, chosen, words)"
+        " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        [(trial, n, a.hours, *a.strips, a.odd, a.chosen, a.words) for n, a in enumerate(answers, count + 1)],
     )
 
 
@@ -81,6 +92,7 @@ def _records(db: sqlite3.Connection, rows: Sequence[sqlite3.Row]) -> list[TrialR
         f"{query}{only} ORDER BY trial, hours, place", (rows[0]["id"],) if only else ()
     ):
         by_trial[trial].append(Reading(*cells))
+    triangles = _triangles(db)
     return [
         TrialRecord(
             row["name"],
@@ -92,6 +104,22 @@ def _records(db: sqlite3.Connection, rows: Sequence[sqlite3.Row]) -> list[TrialR
             tuple(by_trial[row["id"]]),
             row["id"],
             row["dipped"] or "",
+            triangles.get(row["id"]),
         )
         for row in rows
     ]
+
+
+def _triangles(db: sqlite3.Connection) -> dict[int, TriangleRecord]:
+    """Return the triangle tests by the number of their trial."""
+    answers: dict[int, list[TriangleAnswer]] = defaultdict(list)
+    for trial, hours, first, second, third, odd, chosen, words in db.execute(
+        "SELECT trial, hours, first, second, third, odd, chosen, words FROM trial_triangle_answers"
+        " ORDER BY trial, hours, place"
+    ):
+        answers[trial].append(TriangleAnswer(hours, (first, second, third), odd, chosen, words))
+    tests = db.execute(
+        "SELECT t.trial, f.name, v.number FROM trial_triangles t JOIN formula_versions v ON v.id = t.against"
+        " JOIN formulas f ON f.id = v.formula"
+    )
+    return {trial: TriangleRecord(f"{name}@{number}", tuple(answers[trial])) for trial, name, number in tests}

@@ -5,6 +5,7 @@ from typing import Any
 
 from recommender.evidence.catalogue import Catalogue
 from recommender.formulas import formula as formulas
+from recommender.model import guessed_right
 from recommender.output import product, wording
 from recommender.output.wording import sixth
 from recommender.reformulation.answer import (
@@ -295,7 +296,9 @@ def triangle_lines(test: TriangleTest) -> list[str]:
     for one in test.visits:
         strips = "   ".join(str(number) for number in one.strips)
         text.append(f"{_hour(one.hours):>8}   {strips:<32}   _______   ____________________")
-    text += ["", f"By chance {test.by_chance} of {len(test.visits)} are right in one of twenty.", ""]
+    right, count = test.by_chance, len(test.visits)
+    chance = f"{100 * guessed_right(right, count):.2g} of 100 tests"
+    text += ["", f"{right} of {count} right: guessing gives that in {chance}.", ""]
     text += [f"key, to be folded back: {key_of(test)}"]
     return text
 

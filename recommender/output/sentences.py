@@ -1,6 +1,7 @@
 """Sentences for a perfumer, made from reasons."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import TypeVar
 
 from recommender.evaporation.lasting import about_as_long
@@ -47,6 +48,7 @@ from recommender.reasons import (
     StrengthReason,
     StripCheck,
     TermDisagreement,
+    ThroughNatural,
     UseLevel,
     as_data,
 )
@@ -97,6 +99,8 @@ def reason(found: Reason, asked: str, offered: str) -> str:
         case BlendProfile(profile=profile, missing=missing):
             lacks = f"still missing: {join(missing)}" if missing else "nothing clear is missing"
             return f"Together they give {100 * profile:.0f} % of its smell; {lacks}."
+        case ThroughNatural():
+            return _through(found, offered)
         case LabelAddition(names=names, material=material, in_addition=in_addition):
             return limit_sentences.label(names, material, in_addition)
         case LimitContribution():
@@ -266,6 +270,18 @@ def _relay(found: RelayReason) -> str:
     )
 
 
+def _through(found: ThroughNatural, offered: str) -> str:
+    """Return what is done about a natural, and what is then left of what it brings."""
+    before, after = (f"{value:.3g}" for value in (found.percent_before, found.percent_after))
+    left = f"{found.substance} falls from {before} to {after} % of the concentrate"
+    if not found.parts_after:
+        return f"In place of {parts_of(found.parts_before)} {found.natural}; {left}."
+    lower = (
+        f"With {found.natural} lowered from {parts_of(found.parts_before)} to {parts_of(found.parts_after)}"
+    )
+    return f"{lower}, {parts_of(found.parts_offered)} {offered} make good the rest; {left}."
+
+
 def _disagreement(terms: Mapping[str, float]) -> str:
     if "facet" not in terms:
         return "The odour space and the plain labels do not agree on how alike it is: compare on strips."
@@ -289,6 +305,12 @@ def sentence(
     for whole in found.reasons:
         if isinstance(whole, RelayReason | BlendProfile):
             return reason(whole, asked, found.material.name)
+    if through := first(ThroughNatural, found):
+        done = reason(through, asked, found.material.name)
+        if found.members:
+            return done
+        without = replace(found, reasons=tuple(r for r in found.reasons if r is not through))
+        return f"{done} {sentence(without, asked, verb, wanted, until_hours)}"
     if verb == "pair":
         return companion(found, asked)
     named = [label for label in found.material.labels if label.facet in wanted]
@@ -449,6 +471,11 @@ def tied(runs: Sequence[tuple[int, int]]) -> str:
         return ""
     words = [f"{start} {'and' if end == start + 1 else 'to'} {end}" for start, end in runs]
     return f"{words[0]} cannot be told apart" + "".join(f", nor can {more}" for more in words[1:]) + "."
+
+
+def asked_of(found: Suggestion, asked: str) -> str:
+    """Return what a suggestion takes the place of, by name: what was asked about, or what brings it."""
+    return asked if found.instead_of is None else found.instead_of.name
 
 
 def name_of(found: Suggestion) -> str:

@@ -33,7 +33,8 @@ def foot(findings: Findings) -> list[str]:
 
 
 def _row(rank: int, found: Suggestion, asked: str) -> dict[str, Any]:
-    """Return one suggestion; `asked` is what it answers for, by name."""
+    """Return one suggestion; `asked` is what was asked about, by name."""
+    asked = sentences.asked_of(found, asked)
     material, stay = found.material, found.lasting
     row = {
         "rank": rank,
@@ -59,7 +60,8 @@ def _row(rank: int, found: Suggestion, asked: str) -> dict[str, Any]:
         "availability": found.availability or None,
         "law": None if found.law is None else {"status": found.law.status, "decision": found.law.decision},
     }
-    return row | _members(found) | _bottles(found)
+    line = {} if found.instead_of is None else {"instead_of": found.instead_of.name}
+    return row | line | _members(found) | _bottles(found)
 
 
 def _reasons(found: Sequence[Reason], asked: str, offered: str) -> list[dict[str, Any]]:

@@ -54,9 +54,28 @@ def asked_line(findings: Findings) -> str:
     return f"{findings.asked} itself: {stay['position']}, {hours} ({low} to {high}) neat on a strip."
 
 
+def brought_line(findings: Findings) -> str:
+    """Return through which naturals alone it comes, and how much each brings; blank where it is a line."""
+    brought: Any = findings.query.get("brought_by")
+    if not brought:
+        return ""
+    each = []
+    for one in brought:
+        low, high = (None if one[end] is None else f"{one[end]:.3g}" for end in ("low", "high"))
+        band = f"at least {low} %" if high is None else f"{low} to {high} %"
+        share = f", {100 * one['share']:.0f} % of it" if len(brought) > 1 else ""
+        parts = wording.parts_of(one["parts"])
+        each.append(
+            f"{one['name']} ({parts} parts per thousand) {one['percent']:.3g} % of the concentrate "
+            f"({band}){share}"
+        )
+    return f"{findings.asked} comes only through naturals: {'; '.join(each)}."
+
+
 def remarks(findings: Findings) -> list[str]:
     """Return the lines on what was asked about, those that have something to say."""
-    return [*filter(None, (theme_line(findings), asked_line(findings), sentences.itself(findings)))]
+    lines = (theme_line, brought_line, asked_line, sentences.itself)
+    return [text for line in lines if (text := line(findings))]
 
 
 def tied_line(findings: Findings) -> str:
@@ -66,7 +85,7 @@ def tied_line(findings: Findings) -> str:
 
 def texts_of(found: Suggestion, findings: Findings) -> dict[str, str]:
     """Return the texts about a suggestion: lasting, shared facets, why, dose, effect and the rest."""
-    asked = findings.asked
+    asked = sentences.asked_of(found, findings.asked)
     until: Any = findings.query.get("until_hours")
     wanted: Sequence[str] = findings.query["facets"]  # type: ignore[assignment]
     shared = sentences.shared_facets(found)
@@ -103,7 +122,8 @@ def suggestions(findings: Findings, explain: bool, sources: Mapping[str, str]) -
         out.append(f"    {texts['why']}")
         if findings.query.get("before"):
             texts["effect"] = amount_sentences.effect(found, compared=False)
-        texts["dosed"] = "; ".join(amount_sentences.short_remarks(found, asked=findings.asked))
+        asked = sentences.asked_of(found, findings.asked)
+        texts["dosed"] = "; ".join(amount_sentences.short_remarks(found, asked=asked))
         out += [f"    {texts[key]}" for key in DOSE_LINES if texts[key]]
         smells = [] if found.members else [f"shares: {texts['shares']}"]
         if found.brings or found.members:
@@ -135,12 +155,10 @@ def _or_lower(findings: Findings) -> list[str]:
 
 
 def _explained(findings: Findings, sources: Mapping[str, str]) -> list[str]:
-    asked, out, used = (
-        findings.asked,
-        ["Why, with figures", f"Likeness is based on {findings.query['likeness']}.", ""],
-        set(),
-    )
+    out = ["Why, with figures", f"Likeness is based on {findings.query['likeness']}.", ""]
+    used = set()
     for rank, found in enumerate(findings.suggestions, 1):
+        asked = sentences.asked_of(found, findings.asked)
         terms = ", ".join(f"{name} {value:.2f}" for name, value in found.terms.items())
         out.append(f"{rank:>2}. {found.material.name}: {found.score:.3f} from {terms}")
         for r in found.reasons:

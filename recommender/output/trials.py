@@ -1,11 +1,11 @@
 """Trial records as plain data, rows and lines."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from recommender import units
 from recommender.chemistry.odour_strength import rating_of
-from recommender.model import Reading, TrialRecord
+from recommender.model import Reading, TrialRecord, TriangleRecord
 from recommender.notebook.readings import by_hour, written
 from recommender.output import wording
 
@@ -33,11 +33,61 @@ def trial_row(record: TrialRecord) -> dict[str, Any]:
         "day": record.day or None,
         "batch_g": record.batch_g,
         "room_c": record.room_c,
-        "readings": f"{len(record.readings)} at {wording.join(at(h) for h in hours)}"
-        if hours
-        else "none yet",
+        "readings": _summary(record, hours),
         "verdict": record.verdict or None,
     }
+
+
+def _summary(record: TrialRecord, hours: Iterable[float]) -> str:
+    """Return the readings of a trial in words, and how a triangle test went."""
+    texts = [f"{len(record.readings)} at {wording.join(at(h) for h in hours)}"] if record.readings else []
+    if record.triangle is not None:
+        texts.append(f"triangle test: {right_of(record.triangle)}")
+    return "; ".join(texts) or "none yet"
+
+
+def right_of(found: TriangleRecord) -> str:
+    """Return how many answers of a triangle test are right: 3 of 4 right."""
+    return f"{found.right} of {len(found.answers)} right"
+
+
+def by_chance(found: TriangleRecord) -> str:
+    """Return how likely guessing gives as many right answers."""
+    return f"guessing gives as many or more in {100 * found.by_chance:.3g} of 100 tests"
+
+
+def triangle_data(found: TriangleRecord | None) -> dict[str, Any] | None:
+    """Return a triangle test as plain data, None where a trial is none."""
+    if found is None:
+        return None
+    return {
+        "against": found.against,
+        "right": found.right,
+        "answered": len(found.answers),
+        "by_chance": wording.tidy(found.by_chance),
+        "answers": [
+            {
+                "hours": wording.tidy(one.hours),
+                "strips": list(one.strips),
+                "odd": one.odd,
+                "chosen": one.chosen,
+                "right": one.right,
+                "words": one.words or None,
+            }
+            for one in found.answers
+        ],
+    }
+
+
+def triangle_lines(found: TriangleRecord) -> list[str]:
+    """Return a triangle test strip by strip, and how likely its count is by chance."""
+    lines = [f"triangle test against {found.against}: {right_of(found)}; {by_chance(found)}"]
+    for one in found.answers:
+        verdict = "right" if one.right else f"wrong, {one.odd} was the odd one"
+        words = f" ({one.words})" if one.words else ""
+        strips = ", ".join(map(str, one.strips))
+        lines.append(f"      {at(one.hours):>9}  {one.chosen} of {strips}{words}: {verdict}")
+    return lines
 
 
 def reading_data(one: Reading) -> dict[str, Any]:
@@ -54,7 +104,8 @@ def reading_data(one: Reading) -> dict[str, Any]:
 
 def listed_data(record: TrialRecord) -> dict[str, Any]:
     """Return one trial with its readings."""
-    return trial_row(record) | {"readings": [reading_data(one) for one in by_hour(record.readings)]}
+    readings = [reading_data(one) for one in by_hour(record.readings)]
+    return trial_row(record) | {"readings": readings, "triangle": triangle_data(record.triangle)}
 
 
 def trial_data(record: TrialRecord, predicted: Sequence[float]) -> dict[str, Any]:
@@ -63,7 +114,7 @@ def trial_data(record: TrialRecord, predicted: Sequence[float]) -> dict[str, Any
         reading_data(one) | {"predicted": wording.tidy(value)}
         for one, value in zip(record.readings, predicted, strict=True)
     ]
-    return trial_row(record) | {"readings": readings}
+    return trial_row(record) | {"readings": readings, "triangle": triangle_data(record.triangle)}
 
 
 def trial_rows(record: TrialRecord, predicted: Sequence[float]) -> list[dict[str, Any]]:
@@ -93,6 +144,8 @@ def trial_lines(record: TrialRecord, predicted: Sequence[float]) -> list[str]:
     for one, value in zip(record.readings, predicted, strict=True):
         predicted_words = f"(predicted: {rating_of(value)}, {value:.0f} of 100)"
         lines.append(f"  {one.place:>2}. {at(one.hours):>9}  {written(one)}   {predicted_words}")
+    if record.triangle is not None:
+        lines += triangle_lines(record.triangle)
     return [*lines, *([f"verdict: {record.verdict}"] if record.verdict else [])]
 
 

@@ -4,15 +4,19 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
-from typing import TypeAlias
+from typing import TYPE_CHECKING, TypeAlias
 
 from recommender.errors import BadValue
 from recommender.evidence.sheets import measure
-from recommender.model import Reading, TrialRecord
+from recommender.model import Reading, TrialRecord, TriangleAnswer
 from recommender.open_notebook import OpenNotebook
 from recommender.records.formulas import FormulaRecords
 from recommender.records.group import Group, day_of, now
 from recommender.units import CELSIUS, MASSES
+
+if TYPE_CHECKING:
+    from recommender.notebook.formulas import SavedVersion
+    from recommender.reformulation.triangle import TriangleTest
 
 Smelled: TypeAlias = Sequence[Reading] | Mapping[float, str]
 """Readings, or what is written of a strip by hour [h]: {8: "almond gone, hay clear"}."""
@@ -166,6 +170,68 @@ class TrialRecords(Group):
         """Start a trial of a saved version, NAME or NAME@2: its strip is dipped now; errors as `add`."""
         return self.add(name, dipped=now("minutes"))
 
+    def triangle(
+        self,
+        name: str,
+        answers: Mapping[float, str],
+        *,
+        against: str = "",
+        day: str = "",
+        room_c: float | None = None,
+    ) -> TrialRecord:
+        """Store answers of a triangle test of a saved version against another, and return its trial.
+
+        They are added to the last such trial that has no answer for these strips, else to a new one. The key
+        follows from the two formulas, as on the sheet.
+
+        Parameters
+        ----------
+        name : str
+            The version after, NAME or NAME@2.
+        answers : mapping of float -> str
+            By hour [h] the number of the strip that was taken for the odd one, and words:
+            {0.25: "482 greener"}.
+        against : str
+            The version before; the one before it by default.
+        day, room_c
+            As `add`, for a new trial.
+
+        Raises
+        ------
+        BadValue
+            A version that is not saved, a number that is on none of the strips, strips that are answered.
+        BadNotebook
+        """
+        from recommender.notebook import trials
+        from recommender.reformulation.triangle import triangle
+
+        if not answers:
+            raise BadValue("smelled", "", 'give at least one answer: {smelled} 15min "482 greener"')
+        with self._here.writing(existing=True) as db:
+            after = self._saved.version(name)
+            before = self._saved.version(against) if against else self._before(after)
+            if before.version == after.version:
+                raise BadValue("against", before.title, "name another version than the one that was tested")
+            test = triangle(*(self._saved.open(one.title)[1] for one in (before, after)))
+            test = replace(test, name=f"{after.title} against {before.title}")
+            found = tuple(_answer(test, hours, text) for hours, text in answers.items())
+            if len({one.strips for one in found}) < len(found):
+                raise BadValue("smelled", "", "two answers are of the same three strips")
+            begun = _begun(trials.of_versions(db, [after.version]), before.title, found)
+            if begun is None:
+                begun = TrialRecord(after.name, after.number, day_of(day), room_c=room_c)
+                begun = replace(begun, number=trials.add(db, after.version, begun))
+            number = begun.number
+            trials.add_triangle(db, number, before.version, found)
+            return trials.find(db, number)
+
+    def _before(self, version: "SavedVersion") -> "SavedVersion":
+        """Return the version before a saved one; raises `BadValue` where there is none."""
+        earlier = [one for one in self._saved.versions(version.name) if one.number < version.number]
+        if not earlier:
+            raise BadValue("against", version.title, "there is no version before it; name one with {against}")
+        return earlier[-1]
+
     def read_today(self, name: str, readings: Smelled) -> TrialRecord:
         """Add readings to today's trial of a saved version, made if there is none yet; errors as `add`."""
         today = date.today().isoformat()
@@ -225,6 +291,29 @@ class TrialRecords(Group):
         if removed is None:
             raise trials.missing(number)
         return record, removed
+
+
+def _begun(
+    records: Sequence[TrialRecord], against: str, answers: Sequence[TriangleAnswer]
+) -> TrialRecord | None:
+    """Return the last triangle test against a version without answers for these strips, None without one."""
+    strips = {answer.strips for answer in answers}
+    for record in reversed(records):
+        test = record.triangle
+        if test is None or test.against != against:
+            continue
+        if strips.isdisjoint(answer.strips for answer in test.answers):
+            return record
+    return None
+
+
+def _answer(test: "TriangleTest", hours: float, text: str) -> TriangleAnswer:
+    """Return what is written of three strips as an answer: the number of the odd one, then words."""
+    number, _, words = text.strip().partition(" ")
+    if not number.isdecimal():
+        raise BadValue("smelled", text, "write the number of the odd strip first, such as 482 greener")
+    visit = test.visit_of(int(number))
+    return TriangleAnswer(hours, visit.strips, visit.odd, int(number), words.strip())
 
 
 def readings_in(given: Smelled, here: OpenNotebook) -> tuple[Reading, ...]:

@@ -22,6 +22,8 @@ RAISED = 3.0
 """A line is raised to so many times of what it is at most, and within usual use."""
 NO_USUAL = 100.0
 """Parts per thousand that a candidate is at most where no usual use is on record."""
+MOST_TIMES = 9.0
+"""What comes in is at most so many times of what was there."""
 LEAST_SMELLING = 0.1
 """What is left smells if it has at least this share of the mass of smelling materials."""
 
@@ -264,13 +266,23 @@ class Amounts:
         return replace(opened, lines=tuple(lines), theme=self.table.formula.theme)
 
 
+def parts_beside(whole: float, share: float) -> float:
+    """Return the parts of what is such a share of all beside so many parts, `MOST_TIMES` these at most.
+
+    >>> parts_beside(900.0, 0.1), parts_beside(100.0, 1.0)
+    (100.0, 900.0)
+    """
+    return whole * min(share / max(1.0 - share, 1e-9), MOST_TIMES)
+
+
 def with_most(items: Sequence[Item], table: FormulaDrydown, whole: float) -> tuple[list[Item], list[Rule]]:
     """Return items with the parts that they may become, and usual use of the candidates as rules."""
     found, rules = [], []
     for item in items:
         usual = table.usual(item.material)
         room = NO_USUAL if usual is None else usual.high if item.parts else usual.room
-        most = min(room, 1000.0) / 1000.0 * whole
+        share = min(room, 1000.0) / 1000.0
+        most = share * whole if item.parts else parts_beside(whole, share)
         if item.parts:
             most = max(item.parts, min(most, RAISED * item.parts))
         elif usual is not None and room > 0:

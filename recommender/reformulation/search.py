@@ -5,7 +5,7 @@ come in (`selection`), the doses of each proposal are then improved in the exact
 """
 
 import time
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,7 +17,7 @@ from recommender.formulas.drydown import FormulaDrydown, drydown_of
 from recommender.formulas.usual import checked_share
 from recommender.model import Formula, Material
 from recommender.palette import Palette
-from recommender.reformulation.amounts import Amounts, Item, items_of, with_most
+from recommender.reformulation.amounts import Amounts, Item, items_of, parts_beside, with_most
 from recommender.reformulation.answer import Reformulation
 from recommender.reformulation.candidates import pool
 from recommender.reformulation.clashes import clashes
@@ -38,14 +38,18 @@ MOST_LOOKED_AT = 6
 CANDIDATE_DOSES = (0.02, 0.08, 0.3, 1.0)
 LINE_DOSES = (0.0, 0.1, 0.3, 0.6)
 """Doses in the linear model, as shares of what a candidate may be, and of what a line is."""
-SHORT_LIST = 36
-"""So many candidates go into the linear model."""
-MORE_CHANGES = 2
-"""Up to so many changes more than the least are tried."""
+SHORT_LIST, MODELLED = 36, 18
+"""So many candidates are tried in the exact model, and so many of these in the linear one."""
+MORE_CHANGES, MORE_MODELLED = 3, 1
+"""Up to so many changes more than the least are tried, and so many in the linear model."""
 NEAR_BEST = 0.02
 """Within this of the best, fewer changes come first."""
-GROWN, TRIED, POLISHED = 2, 24, 1
-"""So many of the best are tried with one candidate more, of so many, and so many of these are improved."""
+GROWN, ROUNDS, POLISHED = 2, 6, 2
+"""So many answers are tried with one thing done otherwise, so often; so many of these are improved."""
+EXCHANGED = 20
+"""So many candidates, those best alone, are tried in the place of another one."""
+LINE_MOVES = (0.0, 0.5, 0.75, 1.0, 1.4, 2.0)
+"""To so many times of what it is a line is lowered or raised then."""
 IDLE = 0.003
 """A change that wins less than this is taken back."""
 STEPS = (2.0, 1.4, 1.15, 1.04)
@@ -237,7 +241,7 @@ class _Search:
         fitting = []
         for item in new:
             most = min((r.most(item.material.slug) for r in bounds if r.kind != PRICE), default=1.0)
-            most = min(item.most, most * own.whole)
+            most = min(item.most, parts_beside(own.whole, most))
             least = table.usual(item.material)
             if most > 0 and (least is None or most >= 0.1 * least.low / 1000.0 * own.whole):
                 fitting.append(replace(item, most=most))
@@ -304,7 +308,8 @@ class _Search:
             best = int(np.argmax(values))
             singles.append((values[best], place, float(doses[best])))
         singles.sort(key=lambda one: (-one[0], one[1]))
-        chosen = self._short_list(model, start, singles, own)
+        chosen = sorted(self._short_list(model, start, singles, own, SHORT_LIST))
+        modelled = set(self._short_list(model, start, singles, own, MODELLED))
         places = [i for i, item in enumerate(model.items) if item.parts > 0] + chosen
         model = replace(model, items=tuple(model.items[i] for i in places))
         renamed = {old: new for new, old in enumerate(places)}
@@ -315,9 +320,9 @@ class _Search:
         start = start[places]
         rest = full.copy()
         for place, item in enumerate(model.items):
-            if item.parts == 0:
+            if item.parts == 0 and places[place] in modelled:
                 found = own[places[place]]
-            elif place == model.filler:
+            elif item.parts == 0 or place == model.filler:
                 found = np.zeros(0), np.zeros((0, *rest.shape))
             else:
                 found = self._of_line(model, place, full, movable)
@@ -360,9 +365,10 @@ class _Search:
         start: Array,
         singles: Sequence[tuple[float, int, float]],
         own: Mapping[int, tuple[Array, Array]],
+        count: int,
     ) -> list[int]:
-        """Return the candidates that are best alone, and the best of each facet that is lost."""
-        chosen = dict.fromkeys(place for _, place, _ in singles[: 2 * SHORT_LIST // 3])
+        """Return so many candidates: those that are best alone, and the best of each facet that is lost."""
+        chosen = dict.fromkeys(place for _, place, _ in singles[: 2 * count // 3])
         after = model.present(start)
         if after is not None:
             for facet in np.argsort(-model.smell.lost(after), kind="stable")[:4].tolist():
@@ -371,8 +377,8 @@ class _Search:
                 }
                 best = sorted(singles, key=lambda one: -shown[one[1]])[:4]
                 chosen.update(dict.fromkeys(place for _, place, _ in best if shown[place] > 0))
-        chosen.update(dict.fromkeys(place for _, place, _ in singles[:SHORT_LIST]))
-        return sorted(list(chosen)[:SHORT_LIST])
+        chosen.update(dict.fromkeys(place for _, place, _ in singles[:count]))
+        return list(chosen)[:count]
 
     # proposals, and their doses in the exact model
 
@@ -387,7 +393,7 @@ class _Search:
         selection = Selection(model, levels, model.smell.present[thinned()[0]])
         forced = sum(1 for slug in self.out if slug in model.places)
         least = max(1, forced)
-        most = min(self.request.changes or 99, least + MORE_CHANGES)
+        most = min(self.request.changes or 99, least + MORE_MODELLED)
         seeds: list[Array] = []
         if obvious is not None:
             seeds.append(start)
@@ -395,13 +401,10 @@ class _Search:
         refused: list[Support] = []
         try:
             for count in range(least, most + 1):
-                for _ in range(2 if count < least + MORE_CHANGES else 1):
-                    self.clock.at(
-                        "choosing lines and candidates", 0.5 + 0.2 * (count - least) / (MORE_CHANGES + 1)
-                    )
-                    support = selection.solved(count, refused)
-                    if support is None:
-                        break
+                share = (count - least) / (MORE_MODELLED + 1)
+                self.clock.at("choosing lines and candidates", 0.5 + 0.2 * share)
+                support = selection.solved(count, refused)
+                if support is not None:
                     refused.append(support)
                     seeds.append(support.amounts)
             for number, seed in enumerate(seeds):
@@ -434,29 +437,69 @@ class _Search:
     def _grown(
         self, model: Amounts, found: Sequence[Array], singles: Sequence[tuple[float, int, float]]
     ) -> list[Array]:
-        """Return the best of what was found with one candidate more, as long as that wins something."""
+        """Return the best of what was found with one thing after the other otherwise, while that wins."""
+        doses = {place: dose for _, place, dose in singles}
+        most = changed(model, max(found, key=model.preserved)) + MORE_CHANGES if found else 0
+        most = min(most, self.request.changes or most)
         grown: list[Array] = []
-        for best in sorted(found, key=lambda one: -model.preserved(one))[:GROWN]:
+        for best in self._best_of_each_count(model, found):
             value = model.preserved(best)
-            for _ in range(MORE_CHANGES):
-                self.clock.at("trying one candidate more", 0.95)
-                tried = []
-                for _, place, dose in singles[:TRIED]:
-                    for amount in (dose, dose / 3.0) if best[place] == 0 else ():
-                        step = best.copy()
-                        step[place] = amount
-                        step = model.filled(step)
-                        if model.allowed(step):
-                            tried.append((model.preserved(step), -place, step))
-                tried.sort(key=lambda one: one[:2], reverse=True)
-                polished = [self._polished(model, step) for _, _, step in tried[:POLISHED]]
-                steps = [(model.preserved(step), step) for step in polished if step is not None]
-                grown += [step for _, step in steps]
-                top = max(steps, key=lambda one: one[0], default=None)
+            for _ in range(ROUNDS):
+                self.clock.at("trying other changes", 0.9)
+                steps = self._neighbours(model, best, doses)
+                tried = [step for step in steps if changed(model, step) <= most]
+                scored = sorted(((model.preserved(step), -n) for n, step in enumerate(tried)), reverse=True)
+                polished = [self._polished(model, tried[-n]) for _, n in scored[:POLISHED]]
+                better = [(model.preserved(step), step) for step in polished if step is not None]
+                grown += [step for _, step in better]
+                top = max(better, key=lambda one: one[0], default=None)
                 if top is None or top[0] < value + IDLE:
                     break
                 value, best = top
         return grown
+
+    def _best_of_each_count(self, model: Amounts, found: Sequence[Array]) -> list[Array]:
+        """Return the best with each number of changes, the best of them first, `GROWN` at most."""
+        best: dict[int, tuple[float, Array]] = {}
+        for amounts in found:
+            count, value = changed(model, amounts), model.preserved(amounts)
+            if count not in best or value > best[count][0]:
+                best[count] = value, amounts
+        order = sorted(best, key=lambda count: (-best[count][0], count))
+        return [best[count][1] for count in order[:GROWN]]
+
+    def _neighbours(self, model: Amounts, amounts: Array, doses: Mapping[int, float]) -> Iterator[Array]:
+        """Yield amounts with one thing done otherwise that keep to every rule.
+
+        A candidate more, or in the place of another; a line lowered, raised or as it was.
+        """
+        new = [place for place in doses if amounts[place] == 0]
+        there = [place for place in doses if amounts[place] > 0]
+        for number, place in enumerate(new):
+            others = there if number < EXCHANGED else []
+            for share, instead in ((1.0, None), (1.0 / 3.0, None), *((1.0, one) for one in others)):
+                step = amounts.copy()
+                step[place] = share * doses[place]
+                if instead is not None:
+                    step[instead] = 0.0
+                yield from self._fitted(model, step, place)
+        for place in self._movable(model):
+            item = model.items[place]
+            if item.material.slug in model.out:
+                continue
+            for times in LINE_MOVES:
+                step = amounts.copy()
+                step[place] = min(times * item.parts, item.most)
+                if step[place] != amounts[place]:
+                    yield from self._fitted(model, step, place)
+
+    def _fitted(self, model: Amounts, amounts: Array, place: int) -> Iterator[Array]:
+        """Yield amounts, one of them lowered where a rule asks for it; nothing where that does not do."""
+        found = model.filled(amounts)
+        if model.allowed(found):
+            yield found
+        elif (lower := model.repaired(found, [place])) is not None and lower[place] > 0:
+            yield lower
 
     def _polished(self, model: Amounts, seed: Array) -> Array | None:
         """Return the doses improved by coordinate steps, None where the seed cannot be made to fit."""
@@ -491,7 +534,7 @@ class _Search:
         for factor in STEPS:
             gained = True
             rounds = 0
-            while gained and rounds < 6:
+            while gained and rounds < 4:
                 gained, rounds = False, rounds + 1
                 for place in movable:
                     for times in (factor, 1.0 / factor):

@@ -20,19 +20,19 @@ from recommender.evaporation import Array
 from recommender.reformulation.amounts import LEAST_SMELLING, Amounts
 from recommender.reformulation.preserved import TIME_WEIGHTS, TIMES
 
-STEPS = 5
+STEPS = 4
 """So many hours stand for all."""
-TANGENTS = (0.03, 0.2, 0.6, 1.0)
+TANGENTS = (0.05, 0.35, 1.0)
 """Where presence is bounded by its tangents, as shares of the cube that is to be preserved."""
 FAINT = 3.0
 """What is fainter than this is measured by it, so that no coefficient is extreme."""
 LONGEST_S = 20.0
 """A single solution that takes longer than this is cut short [s]; most take a tenth of it."""
-LEAST_SHOWN = 0.01
+LEAST_SHOWN = 0.03
 """A facet with less mean presence than this before and after is left out."""
 GAP = 0.02
 """An answer whose surrogate is within this share of the best is good enough."""
-NODES = 20
+NODES = 6
 """Nodes of branch and bound at most: a count, so that the answer is the same every time."""
 
 

@@ -4,10 +4,10 @@ import hashlib
 import random
 from dataclasses import dataclass
 from functools import cached_property
-from math import comb
 
+from recommender.errors import BadValue
 from recommender.formulas import formula as formulas
-from recommender.model import Formula
+from recommender.model import Formula, guessed_right
 
 VISITS_H = (0.25, 1.0, 8.0, 24.0)
 """Hours at which the strips are smelled."""
@@ -50,23 +50,26 @@ class TriangleTest:
     def by_chance(self) -> int:
         """How many right answers guessing gives in one of twenty tests at most."""
         count = len(self.visits)
-        for right in range(count + 1):
-            tail = sum(
-                comb(count, k) * (1 / 3) ** k * (2 / 3) ** (count - k) for k in range(right, count + 1)
-            )
-            if tail <= BY_CHANCE:
-                return right
-        return count
+        few = (right for right in range(count + 1) if guessed_right(right, count) <= BY_CHANCE)
+        return next(few, count)
+
+    def visit_of(self, strip: int) -> TriangleVisit:
+        """Return the visit at which a strip is smelled; raises `BadValue` where there is no such strip."""
+        found = next((visit for visit in self.visits if strip in visit.strips), None)
+        if found is None:
+            strips = "; ".join(", ".join(map(str, visit.strips)) for visit in self.visits)
+            raise BadValue("smelled", strip, f"no strip of {self.name} has this number; they are {strips}")
+        return found
 
 
 def triangle(before: Formula, after: Formula) -> TriangleTest:
-    """Return the triangle test of two formulas: the same for the same formulas.
+    """Return the triangle test of two formulas: the same for the same lines, whatever they are called.
 
     References
     ----------
     ISO 4120: three samples of which two are the same; the odd one is guessed in one of three.
     """
-    written = repr((formulas.rows(formulas.opened(before)), formulas.rows(formulas.opened(after))))
+    written = repr([_written(formula) for formula in (before, after)])
     chance = random.Random(int(hashlib.sha256(written.encode()).hexdigest(), 16))
     numbers = chance.sample(range(100, 1000), 3 * len(VISITS_H))
     # both formulas are the odd one equally often
@@ -85,3 +88,12 @@ def triangle(before: Formula, after: Formula) -> TriangleTest:
             )
         )
     return TriangleTest(before.name, tuple(visits))
+
+
+def _written(formula: Formula) -> list[tuple[str, str, str]]:
+    """Return the lines of a formula as they are after it was written into a file or a notebook, and read."""
+    rows = formulas.rows(formulas.opened(formula))
+    return [
+        (row["material"], f"{float(row['parts']):.6g}", f"{float(row['dilution_percent'] or 100.0):.6g}")
+        for row in rows
+    ]

@@ -16,7 +16,7 @@ from recommender.similarity.phrases import texts
 from recommender.suggest import for_material
 from recommender.suggest.bottles import from_shelf
 from recommender.suggest.practice import with_asked, with_practice
-from recommender.suggest.product_limits import with_law
+from recommender.suggest.product_limits import with_law, without
 from recommender.suggest.request import Request, refuse_because
 
 
@@ -61,17 +61,31 @@ def replace(asked: Material, request: Request, palette: Palette, within: Formula
             "why_not", ", ".join(texts(request.why_not)), "it is answered without {within} and {blend}"
         )
     palette = _of_a_material(request, palette) if within is None else _on_surface(request, palette)
-    from recommender.suggest import substitute
-
     if within is not None:
         within = with_theme(within, request.theme, palette.catalogue)
-        found = substitute.replace_in(asked, within, request, palette)
+        found = _replace_in(asked, within, request, palette)
     elif request.blend:
+        from recommender.suggest import substitute
+
         found = substitute.blend(asked, request.blend, request, palette)
     else:
         found = for_material.replace(asked, request, palette)
-    rest = [] if within is None else _without(asked, within)
+    rest = [] if within is None else without(asked, amounts(within))
     return _answered(found, request, palette, asked, within, rest, replaced=asked)
+
+
+def _replace_in(asked: Material, formula: Formula, request: Request, palette: Palette) -> Findings:
+    """Replace a line of a formula, or the naturals through which alone a material comes into it."""
+    from recommender.formulas.drydown import brought_by
+
+    present = amounts(formula)
+    if any(amount.material.slug == asked.slug for amount in present) or not brought_by(present, asked):
+        from recommender.suggest.substitute import replace_in
+
+        return replace_in(asked, formula, request, palette)
+    from recommender.suggest.through_natural import replace_through
+
+    return replace_through(asked, formula, request, palette)
 
 
 def vary(
@@ -100,13 +114,6 @@ def pair(asked: Material | Formula, request: Request, palette: Palette) -> Findi
         return _answered(found, request, palette, None, asked, amounts(asked))
     found = companions.pair(asked, request, _of_a_material(request, palette))
     return _answered(found, request, palette, asked, rest=[Amount(asked, 1.0)])
-
-
-def _without(asked: Material, formula: Formula) -> list[Amount]:
-    """Return what is in a formula without one material, as mass fractions of the rest."""
-    left = [amount for amount in amounts(formula) if amount.material.slug != asked.slug]
-    total = sum(amount.mass_fraction for amount in left)
-    return [Amount(a.material, a.mass_fraction / total) for a in left] if total > 0 else []
 
 
 def _answered(

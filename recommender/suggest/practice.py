@@ -106,8 +106,10 @@ def with_practice(found: Findings, request: Request, replaced: Material | None =
 def _with_practice(found: Suggestion, request: Request, replaced: Material | None) -> Suggestion:
     carriers = [member for member, _ in found.members] or [found.material]
     more: list[Reason] = [reason for one in carriers for reason in drawbacks(one, request)]
+    replaced = found.instead_of or replaced
     if replaced is not None:
-        more += [reason for one in carriers for reason in prices(one, replaced, request)]
+        new = (one for one in carriers if one.slug != replaced.slug)
+        more += [reason for one in new for reason in prices(one, replaced, request)]
     return replace(found, reasons=(*found.reasons, *more)) if more else found
 
 

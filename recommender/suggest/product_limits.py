@@ -147,6 +147,8 @@ def _with_law(
         return _cautioned(found, [text for one in alone for text in _to_look_up(*one, use)])
     doses = [] if found.dose is None else [one.first_try for one in found.dose.members or (found.dose,)]
     there = [Amount(m, parts / 1000.0) for m, parts in zip(materials, doses, strict=bool(doses))]
+    if found.instead_of is not None:
+        rest = without(found.instead_of, rest)
     left = 1.0 - sum(amount.mass_fraction for amount in there)
     amounts = [*(Amount(a.material, a.mass_fraction * left) for a in rest), *there]
     if not there:
@@ -158,6 +160,13 @@ def _with_law(
         unknown += unmeasured
     law = regulation.status_of(rows, unknown) if there else None
     return replace(_cautioned(found, _to_look_up(rows, unknown, use)), law=law)
+
+
+def without(material: Material, amounts: Sequence[Amount]) -> list[Amount]:
+    """Return some amounts without a material, as mass fractions of the rest."""
+    left = [amount for amount in amounts if amount.material.slug != material.slug]
+    total = sum(amount.mass_fraction for amount in left)
+    return [Amount(a.material, a.mass_fraction / total) for a in left] if total > 0 else []
 
 
 def _cautioned(found: Suggestion, cautions: Iterable[str]) -> Suggestion:

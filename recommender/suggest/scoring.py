@@ -84,6 +84,18 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = {
         "away": 2.0,
         "availability": 1.0,
     },
+    "replace through natural": {
+        "facet": 2.0,
+        "likeness": 1.5,
+        "labels": 1.2,
+        "kinship": 1.5,
+        "lasting": 0.4,
+        "strength": 0.1,
+        "untroubled": 1.5,
+        "evidence": 0.7,
+        "in formula": 2.0,
+        "away": 4.0,
+    },
     "vary in formula": {
         "facet": 2.5,
         "presence": 1.5,

@@ -76,7 +76,7 @@ def replace_in(
 
     def in_formula(stand_ins: simulation.Candidates, shares: Array) -> dict[str, Array]:
         found = stand_ins.in_formula(rest.film, shares)
-        terms = {"in formula": _preserved(own, found) * _still_shown(question, own, found, less)}
+        terms = {"in formula": preserved(own, found) * still_shown(question, own, found, less)}
         return terms | ({"away": _lost(question, own, found, less)} if less else {})
 
     terms = all_terms(question, rows) | in_formula(films, shares)
@@ -87,12 +87,12 @@ def replace_in(
     notes += tuple(left_out([i for i in best if not meant[i]], scores, materials, int(meant.sum()), request))
     best = [i for i in best if meant[i]][: request.top]
     shown = [
-        _stand_in(
+        stand_in(
             question,
             materials[i],
             float(scores[i]),
             terms_at(terms, i),
-            _swap_dose(materials[i], doses[i][0], 1000.0 * share, most[i], rest),
+            swap_dose(materials[i], doses[i][0], 1000.0 * share, most[i], rest),
             doses[i][1],
             table,
             rest,
@@ -150,7 +150,7 @@ def replacement_factors(
     return found
 
 
-def _swap_dose(offered: Material, parts: float, of_parts: float, room: float, rest: FormulaDrydown) -> Dose:
+def swap_dose(offered: Material, parts: float, of_parts: float, room: float, rest: FormulaDrydown) -> Dose:
     """Return the dose of a stand-in for so many parts of the asked: all of it first, half as the least."""
     dose = dosing.dose_range(parts, MOST_REPLACED, room, rest.usual(offered), offered.working_percent)
     weighed = dosing.working_dilution(dose.high, dose.first_try, dose.high, offered.working_percent)
@@ -163,7 +163,7 @@ def _swap_dose(offered: Material, parts: float, of_parts: float, room: float, re
     )
 
 
-def _preserved(own: simulation.SimulatedDoses, found: simulation.SimulatedDoses) -> Array:
+def preserved(own: simulation.SimulatedDoses, found: simulation.SimulatedDoses) -> Array:
     """Return how much of the formula stays as it was, 0-1: all facets, a minute to three days."""
     before = simulation.soft_presence(own.hours, own.facets, 1 / 60, 72.0)[0]
     after = simulation.soft_presence(found.hours, found.facets, 1 / 60, 72.0)
@@ -183,7 +183,7 @@ def _lost(
     return np.asarray(np.clip(1.0 - after / np.maximum(before, 1e-9), 0.0, 1.0), float)
 
 
-def _still_shown(
+def still_shown(
     question: MaterialQuery,
     own: simulation.SimulatedDoses,
     found: simulation.SimulatedDoses,
@@ -201,7 +201,7 @@ def _still_shown(
     return np.asarray(np.clip(after / max(float(before), 1e-9), 0.0, 1.0), float)
 
 
-def _stand_in(
+def stand_in(
     question: MaterialQuery,
     material: Material,
     score: float,
