@@ -119,7 +119,7 @@ def remaining(
 def warp_at(
     moles: npt.ArrayLike, rates: npt.ArrayLike, inert: npt.ArrayLike, seconds: npt.ArrayLike
 ) -> Array:
-    """Return the warp, shape (..., times), at which so many seconds have passed; arguments as `remaining`.
+    """Return the warp, shape (..., times), that stands for so many seconds; arguments as `remaining`.
 
     Newton's steps from s = 0 never overshoot, since t(s) is concave.
     """

@@ -236,7 +236,8 @@ def mend_report(found: "MendedFormulas") -> ArchiveReport:
         }
         for one in summary.swaps[:FIRST_SWAPS]
     ]
-    more = len(summary.swaps) - FIRST_SWAPS
+    every = len(summary.swaps)
+    most = f" The {FIRST_SWAPS} most frequent of {every}." if every > FIRST_SWAPS else ""
     ordered = sorted(rows, key=lambda row: -1.0 if row["preserved"] is None else row["preserved"])
     shown = [
         dict(row)
@@ -262,7 +263,7 @@ def mend_report(found: "MendedFormulas") -> ArchiveReport:
                 "preserved": "preserved",
             },
             swaps,
-            f"and {more} more" if more > 0 else "",
+            f"Preserved is that of the middle formula.{most}",
         ),
         Section("The formulas, those that lose most first", _MENDED, shown, "Parts are neat."),
     ]

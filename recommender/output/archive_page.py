@@ -30,7 +30,7 @@ th, td { text-align: left; vertical-align: top; padding: 0.8mm 2mm 0.8mm 0; }
 th, td { border-bottom: 0.2mm solid #cfcbc0; }
 th { font-weight: 600; border-bottom-color: #1d1d1b; } tr { break-inside: avoid; }
 .number { text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap; }
-.bar { height: 3mm; background: #5b7f6b; min-width: 0.3mm; print-color-adjust: exact; }
+.bar { height: 3mm; background: #5b7f6b; print-color-adjust: exact; }
 @page { size: A4; margin: 12mm; } @media print { body { margin: 0; max-width: none; } }
 """
 
