@@ -281,12 +281,12 @@ def test_a_bottle_on_the_shelf_need_not_be_bought(rare):
 
 
 def test_what_is_easier_to_get_comes_first_where_the_smell_is_equal(known_of):
-    palette = known_of(twin="specialist", leaf="common")
+    palette, even = known_of(twin="specialist", leaf="common"), known_of(twin="common", leaf="common")
     twins = [m for m in palette.catalogue.materials if m.slug in ("twin", "leaf")]
     assert {m.slug: m.availability for m in twins} == {"twin": "specialist", "leaf": "common"}
     found = {s.material.slug: s.terms["availability"] for s in replace("zest", palette).suggestions}
     assert found == {"twin": 0.6, "leaf": 1.0}
-    plain = {s.material.slug: s.score for s in replace("zest", known_of(twin="common", leaf="common")).suggestions}
+    plain = {s.material.slug: s.score for s in replace("zest", even).suggestions}
     rarer = {s.material.slug: s.score for s in replace("zest", palette).suggestions}
     assert rarer["leaf"] == plain["leaf"]
     assert 0.9 < rarer["twin"] / plain["twin"] < 1.0  # decides between what is nearly equal, and nothing else
