@@ -311,8 +311,9 @@ class _Mend:
         new = dict.fromkeys(one.slug for offered in self.offered.values() for one in offered)
         candidates = [Item(catalogue.by_slug(slug), 0.0) for slug in new]
         whole = sum(item.parts * item.total for item in lines)
-        items, _ = with_most([*lines, *candidates], table, whole)
-        self.model = Amounts(table, tuple(items), plan.rules(lines), out=plan.out & present)
+        lowered = [Item(one.material, one.parts, one.carriers, one.parts) for one in lines]
+        items = (*lowered, *with_most(candidates, table, whole)[0])
+        self.model = Amounts(table, items, plan.rules(lines), out=plan.out & present)
         self.places = [self.model.places[slug] for slug in hit]
 
     @property
