@@ -85,8 +85,8 @@ def compare(store, formulas, use, **given):
     done = store.check(use, **({"workers": 1} | given))
     found = {number: {} for number in store.numbers()}
     for row in done.rows.to_pylist():
-        found[row["formula"]][row["name"], row["status"], tuple(row["through"])] = row["percent"]
-    decisions = {row["formula"]: row["decision"] for row in done.decisions.to_pylist()}
+        found[row["number"]][row["name"], row["status"], tuple(row["through"])] = row["percent"]
+    decisions = {row["number"]: row["decision"] for row in done.decisions.to_pylist()}
     for number, formula in enumerate(formulas, 1):
         decision, rows = expected(formula, store.palette.catalogue, use)
         assert found[number] == pytest.approx(rows, rel=1e-9), formula.name
@@ -190,7 +190,7 @@ def test_each_way_in_which_a_material_comes_in_is_found(tmp_path):
             ("linalool", 1),
         ),
     )
-    found = {row["title"]: row for row in store.affected("coumarin").rows.to_pylist()}
+    found = {row["formula"]: row for row in store.affected("coumarin").rows.to_pylist()}
     assert found.keys() == {"direct", "diluted", "inside", "natural", "both"}
     assert found["direct"]["percent"] == pytest.approx(5.0)
     assert found["diluted"]["percent"] == pytest.approx(5.0)
@@ -207,7 +207,7 @@ def test_each_way_in_which_a_material_comes_in_is_found(tmp_path):
     assert found["diluted"]["through"] == ["coumarin at 10 %"]
     assert found["inside"]["through"] == ["coumarin, in accord sweet"]
     assert found["both"]["through"] == ["tonka bean absolute", "coumarin"]
-    solvent = {row["title"]: row for row in store.affected("ethanol").rows.to_pylist()}
+    solvent = {row["formula"]: row for row in store.affected("ethanol").rows.to_pylist()}
     assert solvent["diluted"]["percent"] == pytest.approx(45.0)
     assert solvent["diluted"]["through"] == ["ethanol as the solvent of coumarin"]
 
@@ -217,7 +217,7 @@ def test_what_is_affected_is_what_the_check_counts(house, formulas, name):
     asked = CATALOGUE.find(name)
     keys = {asked.slug, *asked.cas_all}
     rows = house.affected(name).rows.to_pylist()
-    found = {row["formula"]: row["percent"] for row in rows if row["percent"] is not None}
+    found = {row["number"]: row["percent"] for row in rows if row["percent"] is not None}
     for number, formula in enumerate(formulas, 1):
         present = regulation.substances(amounts(formula), CATALOGUE)
         share = sum(s.fraction for s in present if not keys.isdisjoint(s.keys))
@@ -244,20 +244,20 @@ def test_the_nearest_of_a_formula_is_itself(house, formulas):
     found = house.search(SearchRequest(like=formulas[40], top=3), workers=1)
     assert [row["rank"] for row in found.rows] == [1, 2, 3]
     title = formulas[40].name
-    first = {"rank": 1, "formula": 41, "title": title, "score": 1.0, "origin": f"{title}.csv"}
+    first = {"rank": 1, "number": 41, "formula": title, "score": 1.0, "origin": f"{title}.csv"}
     assert found.rows[0] == first
     assert found.rows[1]["score"] < 1.0
 
 
 def test_what_is_given_is_found_and_what_is_refused_left_out(house):
     found = house.search(SearchRequest(words="vanilla", top=200), workers=1)
-    titles = [row["title"] for row in found.rows]
+    titles = [row["formula"] for row in found.rows]
     assert titles.index("plain") < 3
     scores = [row["score"] for row in found.rows]
     assert scores == sorted(scores, reverse=True)
     without = house.search(SearchRequest(words="vanilla, not basil", top=200), workers=1)
     assert "basil" in titles
-    assert "basil" not in [row["title"] for row in without.rows]
+    assert "basil" not in [row["formula"] for row in without.rows]
 
 
 def test_a_second_search_looks_the_courses_up(house, monkeypatch):
@@ -334,7 +334,7 @@ def test_affected_and_check_have_rows_for_scripts():
     found = run("archive", "affected", "coumarin", "--store", "house", "--format", "json")
     assert (found.status, found.json["rows"], found.json["formulas"]) == (1, [], len(EDGES))
     hit = run("archive", "affected", "linalool", "--store", "house", "--format", "csv").out
-    assert hit.splitlines()[0] == "formula,title,name,cas,percent,put_in_percent,through,status,origin"
+    assert hit.splitlines()[0] == "number,formula,name,cas,percent,put_in_percent,through,status,origin"
     done = run(
         "archive",
         "check",
@@ -350,13 +350,13 @@ def test_affected_and_check_have_rows_for_scripts():
         "json",
     )
     assert done.status == 1
-    by_title = {row["title"]: row["decision"] for row in done.json["formulas"]}
+    by_title = {row["formula"]: row["decision"] for row in done.json["formulas"]}
     for formula in EDGES:
         alone = run(
             "check", f"formulas/{formula.name}.csv", "--dosage", "20", "--market", "eu", "--format", "json"
         ).json
         assert by_title[formula.name] == alone["decision"]
-        rows = [row for row in done.json["rows"] if row["title"] == formula.name]
+        rows = [row for row in done.json["rows"] if row["formula"] == formula.name]
         per_cent = {row["name"]: row["percent"] for row in rows}
         assert per_cent == {
             row["name"]: row["percent_in_product"] for row in alone["rows"] if row["status"] in FINDINGS
@@ -412,7 +412,7 @@ def test_a_search_takes_a_file_or_words():
         "--format",
         "json",
     )
-    assert like.json["rows"][0]["title"] == "basil"
+    assert like.json["rows"][0]["formula"] == "basil"
     assert like.json["query"]["like"] == "basil"
     none = run("archive", "search", "--store", "house")
     assert (none.status, none.out) == (2, "")

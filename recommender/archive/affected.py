@@ -17,8 +17,8 @@ PUT_IN, IN_NATURAL, BOTH = "put in", "in a natural", "put in and in a natural"
 UNKNOWN = "in a natural, amount unknown"
 SCHEMA = pa.schema(
     [
-        ("formula", pa.int64()),
-        ("title", pa.string()),
+        ("number", pa.int64()),
+        ("formula", pa.string()),
         ("name", pa.dictionary(pa.int32(), pa.string())),
         ("cas", pa.dictionary(pa.int32(), pa.string())),
         ("percent", pa.float64()),
@@ -171,8 +171,8 @@ def _way(row: Mapping[str, Any], slug: str, catalogue: Catalogue, *, unknown: bo
 
 def _row(number: int, head: Mapping[str, Any], asked: Material, found: _Found) -> dict[str, object]:
     return {
-        "formula": number,
-        "title": head["name"],
+        "number": number,
+        "formula": head["name"],
         "name": asked.name,
         "cas": asked.cas or None,
         "percent": 100.0 * (found.put_in + found.through_naturals) if found.known else None,

@@ -38,8 +38,8 @@ VANISHING = 1e-12
 """A share of the concentrate that is below every limit."""
 SCHEMA = pa.schema(
     [
-        ("formula", pa.int64()),
-        ("title", pa.string()),
+        ("number", pa.int64()),
+        ("formula", pa.string()),
         ("name", pa.dictionary(pa.int32(), pa.string())),
         ("cas", pa.dictionary(pa.int32(), pa.string())),
         ("percent", pa.float64()),
@@ -50,8 +50,8 @@ SCHEMA = pa.schema(
 )
 DECISIONS = pa.schema(
     [
-        ("formula", pa.int64()),
-        ("title", pa.string()),
+        ("number", pa.int64()),
+        ("formula", pa.string()),
         ("decision", pa.dictionary(pa.int32(), pa.string())),
         ("findings", pa.int32()),
         ("origin", pa.string()),
@@ -188,8 +188,8 @@ class FullCheck:
         report = regulation.check(present, catalogue, dosage, use.category, use.market, None, use.on)
         return [
             {
-                "formula": formula.number,
-                "title": formula.name,
+                "number": formula.number,
+                "formula": formula.name,
                 "name": row.substance.name,
                 "cas": row.substance.material.cas or None if row.substance.material else None,
                 "percent": row.percent,
@@ -389,8 +389,8 @@ def _rows(
     cas = [s.material.cas or None if s.material else None for s in screen.opened.substances]
     called = [s.name for s in screen.opened.substances]
     columns = {
-        "formula": numbers[at],
-        "title": pa.array(names[at], pa.string()),
+        "number": numbers[at],
+        "formula": pa.array(names[at], pa.string()),
         "name": pa.DictionaryArray.from_arrays(substance.astype(np.int32), pa.array(called)),
         "cas": pa.array([cas[s] for s in substance], pa.string()).dictionary_encode(),
         "percent": dosage * share,
@@ -432,13 +432,13 @@ def _sorted(rows: pa.Table) -> pa.Table:
     order = pa.array([STATUSES.index(one) for one in rows["status"].to_pylist()], pa.int32())
     keys = pa.table(
         {
-            "formula": rows["formula"],
+            "number": rows["number"],
             "order": order,
             "percent": rows["percent"],
             "name": rows["name"].cast(pa.string()),
         }
     )
-    by = [("formula", "ascending"), ("order", "ascending"), ("percent", "descending"), ("name", "ascending")]
+    by = [("number", "ascending"), ("order", "ascending"), ("percent", "descending"), ("name", "ascending")]
     return rows.take(pc.sort_indices(keys, sort_keys=by))
 
 
@@ -448,7 +448,7 @@ def _decisions(
     """Return what follows for each formula, those aside whose check failed."""
     table = store.formulas(["formula", "name", "origin"])
     numbers = table["formula"].to_numpy()
-    of = np.searchsorted(numbers, rows["formula"].to_numpy())
+    of = np.searchsorted(numbers, rows["number"].to_numpy())
     status = np.array([STATUSES.index(one) for one in rows["status"].to_pylist()], np.int64)
     worst = np.full(len(numbers), len(STATUSES), np.int64)
     np.minimum.at(worst, of, status)
@@ -459,8 +459,8 @@ def _decisions(
         for place, open_ in zip(worst.tolist(), unknown.tolist(), strict=True)
     ]
     columns = {
-        "formula": numbers,
-        "title": table["name"],
+        "number": numbers,
+        "formula": table["name"],
         "decision": pa.array(found, pa.string()).dictionary_encode(),
         "findings": np.bincount(of, minlength=len(numbers)).astype(np.int32),
         "origin": table["origin"],

@@ -454,8 +454,8 @@ class Mending:
     chunk = CHUNK
     schema = pyarrow.schema(
         [
-            ("formula", pyarrow.int64()),
-            ("name", pyarrow.string()),
+            ("number", pyarrow.int64()),
+            ("formula", pyarrow.string()),
             ("change", pyarrow.string()),
             ("from", pyarrow.string()),
             ("to", pyarrow.string()),
@@ -500,8 +500,8 @@ def rows_of(found: MendedFormula, formula: StoredFormula) -> list[dict[str, obje
     """Return what becomes of a formula as rows."""
     return [
         {
-            "formula": formula.number,
-            "name": formula.name,
+            "number": formula.number,
+            "formula": formula.name,
             "change": line.change,
             "from": line.line.name if line.line else None,
             "to": line.to.name if line.to else None,
@@ -595,7 +595,7 @@ def summary_of(
     request: MendingRequest, rows: Sequence[Mapping[str, Any]], formulas: int, failed: int, palette: Palette
 ) -> MendSummary:
     """Return what the rows of all formulas come to."""
-    preserved = {row["formula"]: row["preserved"] for row in rows}
+    preserved = {row["number"]: row["preserved"] for row in rows}
     known = np.array([value for value in preserved.values() if value is not None], float)
     counts, _ = np.histogram(known, BANDS)
     bands = zip(BANDS, BANDS[1:], counts.tolist(), strict=False)

@@ -19,15 +19,15 @@ from pyarrow import parquet
 from recommender.archive.store import fingerprint
 from recommender.errors import BadValue
 
-FAILURE_COLUMNS = ("formula", "name", "reason")
+FAILURE_COLUMNS = ("number", "formula", "reason")
 
 
 @dataclass(frozen=True)
 class Failure:
     """A formula without an answer, by number and name, and why."""
 
-    formula: int
-    name: str
+    number: int
+    formula: str
     reason: str
 
 

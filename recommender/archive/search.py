@@ -30,7 +30,7 @@ WEIGHTS: npt.NDArray[np.float64] = np.array([0.5, 1.0, 1.0, 1.0, 1.0, 0.5]) / 5.
 """What each counts in a mean over log time."""
 PRESENT = 0.5
 """A refused facet that is clear at one of the hours leaves a formula out: soft presence of a half."""
-SCHEMA = pa.schema([("formula", pa.int64()), ("course", pa.binary())])
+SCHEMA = pa.schema([("number", pa.int64()), ("course", pa.binary())])
 
 
 @dataclass(frozen=True)
@@ -90,7 +90,7 @@ def search(
         asked = course_of(request.like, palette)
         counts = np.array([THEME_COUNTS if f in request.like.theme else 1.0 for f in palette.space.facets])
     done = execution.run(Courses(), store, workers=workers, scheduler=scheduler, progress=progress)
-    numbers = done.rows["formula"].to_numpy()
+    numbers = done.rows["number"].to_numpy()
     found = [np.empty(0)]
     for courses in _courses(done.rows, len(palette.space.facets)):
         scored = given(courses, wanted, refused) if request.like is None else alike(courses, asked, counts)
@@ -101,8 +101,8 @@ def search(
     rows = [
         {
             "rank": rank,
-            "formula": int(numbers[place]),
-            "title": heads[int(numbers[place])].name,
+            "number": int(numbers[place]),
+            "formula": heads[int(numbers[place])].name,
             "score": round(float(scores[place]), 4),
             "origin": heads[int(numbers[place])].origin,
         }
@@ -133,7 +133,7 @@ class Courses:
     def answer(self, plan: None, palette: "Palette", formula: StoredFormula) -> list[dict[str, object]]:
         """Return the course of a formula as bytes."""
         found = course_of(formula.formula(palette.catalogue), palette)
-        return [{"formula": formula.number, "course": found.tobytes()}]
+        return [{"number": formula.number, "course": found.tobytes()}]
 
 
 def course_of(formula: Formula, palette: "Palette") -> Array:

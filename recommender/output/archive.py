@@ -19,18 +19,18 @@ if TYPE_CHECKING:
 
 IMPORT_COLUMNS = ("file", "line", "reason")
 AFFECTED_COLUMNS = (
-    *("formula", "title", "name", "cas", "percent", "put_in_percent", "through", "status", "origin"),
+    *("number", "formula", "name", "cas", "percent", "put_in_percent", "through", "status", "origin"),
 )
-CHECK_COLUMNS = ("formula", "title", "name", "cas", "percent", "percent_in_concentrate", "through", "status")
-DECISION_COLUMNS = ("formula", "title", "decision", "findings", "origin")
-MEND_COLUMNS = ("formula", "name", "change", "from", "to", "parts_before", "parts", "preserved")
+CHECK_COLUMNS = ("number", "formula", "name", "cas", "percent", "percent_in_concentrate", "through", "status")
+DECISION_COLUMNS = ("number", "formula", "decision", "findings", "origin")
+MEND_COLUMNS = ("number", "formula", "change", "from", "to", "parts_before", "parts", "preserved")
 FIRST_SWAPS = 30
 """Kinds of change that a report counts."""
-FOUND_COLUMNS = ("rank", "formula", "title", "score", "origin")
+FOUND_COLUMNS = ("rank", "number", "formula", "score", "origin")
 NATURALS = "Naturals count at the high end of what they contain."
 _FIGURES = ("percent", "put_in_percent", "percent_in_concentrate")
-_FORMULA = {"formula": "no.", "title": "formula"}
-_FAILED = {"formula": "no.", "name": "formula", "reason": "reason"}
+_FORMULA = {"number": "no.", "formula": "formula"}
+_FAILED = {"number": "no.", "formula": "formula", "reason": "reason"}
 
 
 def rows_of(table: "pa.Table") -> Iterator[dict[str, Any]]:
@@ -202,8 +202,8 @@ def _so_many(count: int, what: str) -> str:
 # mend
 
 _MENDED = {
-    "formula": "no.",
-    "name": "formula",
+    "number": "no.",
+    "formula": "formula",
     "change": "change",
     "from": "from",
     "to": "to",

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 ON_A_PAGE = 1_000
 """Rows of a table on the page; a longer list is for a spreadsheet."""
-WIDE = ("from", "to", "reason", "title", "through", "name", "file", "origin", "status")
+WIDE = ("from", "to", "reason", "formula", "through", "name", "file", "origin", "status")
 """Columns of a table on the terminal that may wrap."""
 STYLE = """
 body { font: 10pt/1.4 "Liberation Sans", Arial, sans-serif; color: #1d1d1b; }
