@@ -134,7 +134,7 @@ def check(
     )
     tables = [SCHEMA.empty_table(), *(one.rows for one in cleared), done.rows]
     rows = _sorted(pa.concat_tables(tables).unify_dictionaries())
-    failed = {failure.formula for failure in done.failures}
+    failed = {failure.number for failure in done.failures}
     decisions = _decisions(store, rows, cleared, failed)
     return CheckedFormulas(
         use, rows, decisions, done.failures, len(chosen), time.monotonic() - start, done.finished

@@ -236,7 +236,7 @@ class Writer:
             for number, _, _ in self.known.by_origin.get(one.origin, {}).values()  # type: ignore[attr-defined]
         ]
         failed = [row["failure"] for row in rows if "failure" in row]
-        failed += [{"file": one.name, "line": None, "reason": one.reason} for one in failures]
+        failed += [{"file": one.formula, "line": None, "reason": one.reason} for one in failures]
         self.unchanged += sum("same" in row for row in rows)
         batch = Batch.of(found, [_clean(failure) for failure in failed])  # type: ignore[arg-type]
         self._waiting[part] = gone, batch
