@@ -279,6 +279,25 @@ def test_a_stand_in_takes_the_place_of_a_line(session):
         assert len(names) == 3
 
 
+def test_what_a_natural_brings_is_asked_about_and_taken_in_the_place_of_that_natural(session):
+    amounts = {"tonka bean absolute": "100", "linalool": "500", "alpha-ionone": "400"}
+    session.create("posy", [{"material": name, "parts": parts} for name, parts in amounts.items()])
+
+    @on(session, "/formula/posy")
+    async def _(user):
+        press(user, "Stand in for a line")
+        write(user, field(user, "what naturals bring"), "coumarin")
+        press(user, "Ask")
+        await until(lambda: any(t == "Take" for t in texts(user)))
+        press(user, "Take")
+        first, *rest = session.find("posy").lines
+        brought = {"tonka bean absolute"}
+        assert len(rest) in (2, 3)
+        assert [line["material"] for line in rest[-2:]] == ["linalool", "alpha-ionone"]
+        assert first["material"] not in brought or float(first["parts"]) < 100
+        assert all(line["material"] not in brought for line in rest)
+
+
 def test_filters_of_practice_count_and_their_drawbacks_are_shown(session):
     session.create("posy", POSY)
 
