@@ -23,6 +23,7 @@ from recommender.model import Reading
 from recommender.notebook import importers
 from recommender.notebook.csv_folder import digest
 from recommender.notebook.store import reading, writing
+from recommender.reformulation.triangle import triangle
 from recommender.regulation import ProductUse
 from recommender.suggest.stock import MaterialCost
 from recommender.web.pages import addresses
@@ -276,6 +277,25 @@ def test_a_stand_in_takes_the_place_of_a_line(session):
         names = [line["material"] for line in session.find("posy").lines]
         assert "benzaldehyde" not in names
         assert len(names) == 3
+
+
+def test_what_a_natural_brings_is_asked_about_and_taken_in_the_place_of_that_natural(session):
+    amounts = {"tonka bean absolute": "100", "linalool": "500", "alpha-ionone": "400"}
+    session.create("posy", [{"material": name, "parts": parts} for name, parts in amounts.items()])
+
+    @on(session, "/formula/posy")
+    async def _(user):
+        press(user, "Stand in for a line")
+        write(user, field(user, "what naturals bring"), "coumarin")
+        press(user, "Ask")
+        await until(lambda: any(t == "Take" for t in texts(user)))
+        press(user, "Take")
+        first, *rest = session.find("posy").lines
+        brought = {"tonka bean absolute"}
+        assert len(rest) in (2, 3)
+        assert [line["material"] for line in rest[-2:]] == ["linalool", "alpha-ionone"]
+        assert first["material"] not in brought or float(first["parts"]) < 100
+        assert all(line["material"] not in brought for line in rest)
 
 
 def test_filters_of_practice_count_and_their_drawbacks_are_shown(session):
@@ -1030,6 +1050,36 @@ def test_a_trial_that_is_taken_out_comes_back_with_its_readings(session):
         press(user, "Bring back")
         await until(lambda: "Trial 1 is there again." in texts(user))
         assert rows_of(session) == before
+
+
+def test_a_triangle_answer_is_typed_counted_removed_and_brought_back(session):
+    draft = session.create("posy", POSY)
+    session.save_version(session.read(draft).formula)
+    formula = session.read(draft).formula
+    more = replace(formula.lines[0], parts=2 * formula.lines[0].parts)
+    session.save_version(replace(formula, lines=(more, *formula.lines[1:])))
+    here = session.workspace
+    test = triangle(*(here.formulas.open(name)[1] for name in ("posy@1", "posy@2")))
+
+    @on(session, "/trials?of=posy@2")
+    async def _(user):
+        write(user, field(user, "smelled after"), "15 min")
+        write(user, field(user, "the odd one"), "greener")
+        press(user, "Save this answer")
+        await until(lambda: any("write the number of the odd strip first" in t for t in texts(user)))
+        assert here.trials.records() == []
+        write(user, field(user, "the odd one"), f"{test.visits[0].odd} greener")
+        write(user, field(user, "room of the test"), "21")
+        press(user, "Save this answer")
+        await until(
+            lambda: any(t.startswith("Triangle test against posy@1: 1 of 1 right") for t in texts(user))
+        )
+        (record,) = here.trials.records("posy@2")
+        assert (record.triangle.answers[0].words, record.room_c) == ("greener", 21.0)
+        press(user, "Remove trial 1")
+        await until(lambda: here.trials.records() == [])
+        press(user, "Undo")
+        await until(lambda: here.trials.records() == [record])
 
 
 def test_a_note_that_is_taken_back_or_written_over_comes_back(session):

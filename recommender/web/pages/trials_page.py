@@ -24,6 +24,7 @@ from recommender.web.widgets.reading_writer import ReadingWriter
 from recommender.web.widgets.readings_import import ReadingsImport
 from recommender.web.widgets.readings_table import ReadingsTable
 from recommender.web.widgets.removed_list import removed_list
+from recommender.web.widgets.triangle_writer import TriangleWriter
 from recommender.workspace import SmelledVersion
 
 NO_VERSION = (
@@ -99,6 +100,8 @@ class TrialsPage:
         if self.saved.note:
             elements.words(f"What is new in it: {self.saved.note}", "remark")
         self.writer = ReadingWriter(session, self.saved.title, self.show)
+        if others := [one for one in titles.values() if one.title != self.saved.title]:
+            TriangleWriter(session, self.saved, others, self.show)
         with elements.tag("div", "picture trial-lanes", role="group", aria_label="Lanes, readings in them"):
             self.lanes = drawn_lanes.Lanes()
         signs = ", ".join(f"{sign} {rating}" for rating, sign in drawn_lanes.SIGNS.items())

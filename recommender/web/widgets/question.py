@@ -43,7 +43,8 @@ class Question:
     """One question and its settings, as typed; a new question starts with none.
 
     `facet` is the smell that is to stay, that counts above all in a stand-in, or that a companion should
-    have; `gap` is the same where it was chosen as a gap.
+    have; `gap` is the same where it was chosen as a gap. `brought` is a material that something is to stand
+    for instead of a line, such as one that only naturals bring.
     """
 
     mode: str = "extend"
@@ -66,6 +67,7 @@ class Question:
     colourless: bool = False
     available: bool = False
     filtered: bool = field(default=False, compare=False)
+    brought: str = ""
 
     def request(self, base: Request) -> Request:
         """Return a request with the settings of the question.
@@ -162,6 +164,8 @@ class QuestionForm:
             self.question.line = next(iter(self.lines), "")
         _say("What can stand for")
         self._chosen("line", "line", dict(self.lines) or {"": "no line yet"})
+        _say("or for what naturals bring")
+        self._typed("what naturals bring", "brought", "such as coumarin", "names")
         _say("by")
         self._chosen("by how many", "blend", BLENDS)
         self._chosen("because", "because", BECAUSE)

@@ -9,7 +9,7 @@ from recommender.errors import RecommenderError
 from recommender.model import Reading, TrialRecord
 from recommender.notebook.readings import written
 from recommender.notebook.removed import Removed
-from recommender.output.trials import at, reading_count
+from recommender.output.trials import at, reading_count, triangle_lines
 from recommender.web.server.session import PageSession
 from recommender.web.widgets import elements
 from recommender.web.widgets.error_words import sentence
@@ -47,6 +47,12 @@ class ReadingsTable:
                         elements.words(record.verdict, "remark")
                     if record.readings:
                         self._rows(record, predicted)
+                    if record.triangle is not None:
+                        first, *answers = triangle_lines(record.triangle)
+                        elements.words(f"{first[0].upper()}{first[1:]}.")
+                        with elements.tag("ul"):
+                            for line in answers:
+                                elements.words(" ".join(line.split()), name="li")
 
     def _rows(self, record: TrialRecord, predicted: Sequence[float]) -> None:
         with elements.tag("table", "plain-table readings"):

@@ -159,7 +159,11 @@ class Answer:
 
     def _label(self) -> str:
         swap = self.findings.query["verb"] == "replace"
-        return f"Take {self.name} " + (f"in place of {self.findings.asked}" if swap else "into the formula")
+        return f"Take {self.name} " + (
+            f"in place of {sentences.asked_of(self.found, self.findings.asked)}"
+            if swap
+            else "into the formula"
+        )
 
     def _slider(self, doses: DoseRange) -> None:
         assert self.found.dose is not None

@@ -132,7 +132,7 @@ class Suggestions:
 
     def replace(self, number: str) -> None:
         """Ask what can stand for a line; another line than the last is a new question, without settings."""
-        if self.questions["replace"].line != number:
+        if self.questions["replace"].line != number or self.questions["replace"].brought:
             self.questions["replace"] = Question("replace", line=number)
         self.choose("replace")
         self.ask()
@@ -164,7 +164,8 @@ class Suggestions:
         if isinstance(job, str):
             elements.say(self.status, job)
             return
-        lines = (self.question.line,) if self.question.mode == "replace" else ()
+        of_a_line = self.question.mode == "replace" and not self.question.brought.strip()
+        lines = (self.question.line,) if of_a_line else ()
         self.task = background_tasks.create(self._work(job, lines, replace(self.question)), name="advice")
 
     def _job(self, question: Question) -> Job | str:
@@ -177,6 +178,10 @@ class Suggestions:
             return HINTS["vary"]
         if question.mode != "replace":
             return Job(question.mode, formula, request, overlay=self.overlay)
+        if question.brought.strip():
+            assert self.palette is not None
+            asked = self.palette.catalogue.find(question.brought.strip())
+            return Job("replace", asked, request, formula, self.overlay)
         if question.line not in self.read.found:
             return HINTS["replace"]
         material = content_of(self.read.found[question.line])
@@ -288,7 +293,8 @@ class Suggestions:
         self.results.classes(remove="old")
         self.results.clear()
         acts = AnswerActs(
-            lambda found: self.acts.take(found, lines), lambda one: self.acts.preview(one, lines)
+            lambda found: self._take(found, lines),
+            lambda one: self.acts.preview(one, self._out(one.found, lines) if one else lines),
         )
         with self.results:
             elements.words(text.heading(findings), "question", "h3")
@@ -313,6 +319,19 @@ class Suggestions:
                     elements.words(without_commands(note), "remark")
         count = len(findings.suggestions) + len(findings.lower or ())
         elements.say(self.status, NOTHING if not count else "")
+
+    def _out(self, found: Suggestion, lines: tuple[str, ...]) -> tuple[str, ...]:
+        """Return the lines that a suggestion takes the place of: those of a natural where it names one."""
+        if found.instead_of is None or self.read is None:
+            return lines
+        return tuple(n for n, line in self.read.found.items() if content_of(line) == found.instead_of)
+
+    def _take(self, found: Suggestion, lines: tuple[str, ...]) -> None:
+        out = self._out(found, lines)
+        if found.instead_of is not None and not out:
+            elements.say(self.status, f"{found.instead_of.name} is in no line of its own: open its accord.")
+            return
+        self.acts.take(found, out)
 
     def _or_lower(self, lines: tuple[LoweredLine, ...]) -> None:
         """Show what hides the smell, each with a button that lowers it."""
