@@ -351,7 +351,7 @@ def test_why_not_may_name_several(palette):
     assert notes == (
         "flash is gone from a strip before zest is.",
         "vanilla pod shows too little of lemon.",
-        "Nothing else answers with more than a trace; the best left out is faint lemon (0.24).",
+        "Nothing else answers with more than a trace; the best left out is faint lemon (0.27).",
     )
 
 
