@@ -56,7 +56,7 @@ def add(
 
 
 @trials.command(
-    epilog='Example: recommender trials triangle morello@2 --against morello@1 --at 15min "482 greener"'
+    epilog='Example: recommender trials triangle morello@2 --against morello@1 --at 15min "545 greener"'
 )
 @click.argument("name", metavar="NAME[@VERSION]", shell_complete=complete_saved)
 @option(
