@@ -17,8 +17,10 @@ from recommender.model import Bottle
 from recommender.palette import shipped
 from recommender.reformulation import ReformulationRequest, reformulate
 from recommender.reformulation.amounts import Item, parts_beside, with_most
+from recommender.reformulation.answer import LOWERED, SWAPPED
 from recommender.reformulation.preserved import TIME_WEIGHTS, TIMES, Smell, presence
 from recommender.reformulation.triangle import triangle
+from recommender.regulation import PHOTOTOXIC
 from recommender.suggest.stock import Shelf
 
 PALETTE = shipped()
@@ -349,3 +351,29 @@ def test_the_command_says_which_constraints_clash(tmp_path):
     done = run("reformulate", str(source), "--without", "eugenol", "--keep", "eugenol")
     assert done.status == 1
     assert "eugenol, which is to stay: 0 parts in place of 30 would do" in done.out
+
+
+AMBER = {
+    "bergamot oil": 200,
+    "lemon oil": 40,
+    "tonka bean absolute": 60,
+    "labdanum absolute": 90,
+    "vanillin": 40,
+    "benzyl salicylate": 120,
+    "patchouli oil": 70,
+    "HHCB": 100,
+}
+
+
+def test_phototoxic_oils_in_words_and_lines_that_can_be_weighed():
+    found = asked(AMBER, dosage_percent=15.0, category="4", market="standards")
+    assert found.answers
+    changes = [change for answer in found.answers for change in answer.changes]
+    words = {cause.text for change in changes for cause in change.causes if cause.name == PHOTOTOXIC}
+    assert [text.partition(" together ")[2].split(" ", 1)[1] for text in words] == ["times what they may be"]
+    for answer in found.answers:
+        swapped = [change.line.slug for change in answer.changes if change.kind == SWAPPED]
+        assert len(swapped) == len(set(swapped))  # no line goes twice
+    for change in changes:
+        assert not change.causes or change.parts_after < change.parts_before or change.kind == SWAPPED
+        assert change.kind != LOWERED or change.parts_after >= 0.001 * change.parts_before

@@ -31,6 +31,7 @@ from recommender.reformulation.rules import (
     WITHOUT,
 )
 from recommender.reformulation.triangle import TriangleTest
+from recommender.regulation import PHOTOTOXIC
 from recommender.units import duration
 
 CHANGE_COLUMNS = (
@@ -253,6 +254,8 @@ def clash_text(found: Clash) -> str:
     if found.least is None:
         return f"{what}: relaxing it alone does not do"
     least, asked = f"{found.least:.3g}", f"{found.asked:.3g}"
+    if found.name == PHOTOTOXIC:
+        return f"{what}: {least} times what they may be would do"
     if found.kind in (LIMIT, LABEL):
         return f"{what}: {least} % of the product in place of {asked} % would do"
     if found.kind == PRICE:

@@ -118,7 +118,7 @@ def _changes(
         before, after = item.parts, float(amounts[place])
         if before == 0:
             continue
-        why = tuple(causes.get(item.material.slug, ()))
+        why = tuple(causes.get(item.material.slug, ())) if after < before else ()
         stand_ins = [one for one in added if stands_for.get(one) == place]
         if after > 0:
             kind = LOWERED if after < before else RAISED
@@ -157,7 +157,7 @@ def _changes(
 
 
 def _in_place_of(model: Amounts, gone: Sequence[int], added: Sequence[int]) -> dict[int, int]:
-    """Return which line that goes each addition stands for: the one most alike, each line at least once."""
+    """Return which line that goes an addition stands for: the one most alike, each line at most once."""
     space, index = model.table.palette.space, model.table.palette.catalogue.index
     rows = [[index[model.items[place].material.slug] for place in some] for some in (gone, added)]
     if not gone or not added:
@@ -169,9 +169,6 @@ def _in_place_of(model: Amounts, gone: Sequence[int], added: Sequence[int]) -> d
     ):
         if added[one] not in found and gone[line] not in found.values():
             found[added[one]] = gone[line]
-    for j, one in enumerate(added):
-        if one not in found:
-            found[one] = gone[int(alike[:, j].argmax())]
     return found
 
 

@@ -25,6 +25,7 @@ from recommender.reformulation.explanation import course_beside, explained
 from recommender.reformulation.request import ReformulationRequest, check, lines_kept, without_of
 from recommender.reformulation.rules import LABEL, LIMIT, PRICE, Cause, Rule, barred, rules, why_out
 from recommender.reformulation.selection import Levels, Selection, Support, thinned
+from recommender.regulation import PHOTOTOXIC
 
 Progress = Callable[[str, float], bool]
 """Is given what is being done and which share of the work is done; the search ends where it returns false."""
@@ -50,6 +51,8 @@ EXCHANGED = 20
 """So many candidates, those best alone, are tried in the place of another one."""
 LINE_MOVES = (0.0, 0.5, 0.75, 1.0, 1.4, 2.0)
 """To so many times of what it is a line is lowered or raised then."""
+TRACE = 0.001
+"""A line is taken out where less than this share of it is left: nobody would weigh that."""
 IDLE = 0.003
 """A change that wins less than this is taken back."""
 STEPS = (2.0, 1.4, 1.15, 1.04)
@@ -618,7 +621,9 @@ def _apart(one: frozenset[int], other: frozenset[int]) -> bool:
 def _cause(rule: Rule, excess: float, search: "_Search") -> Cause:
     """Return a rule that is exceeded as a cause."""
     before = rule.bound * (1.0 + excess)
-    if rule.kind == LIMIT:
+    if rule.name == PHOTOTOXIC:
+        text = f"{rule.name} {before:.3g} times what they may be"
+    elif rule.kind == LIMIT:
         text = f"{rule.name} {before:.3g} % of the product, the limit is {rule.bound:.3g} %"
     elif rule.kind == LABEL:
         text = f"{rule.name} {before:.3g} % of the product, named on the label from {rule.bound:.3g} %"
@@ -649,9 +654,11 @@ def _cubes_of(present: Array) -> Array:
 
 
 def tidied(model: Amounts, amounts: Array, movable: Sequence[int]) -> Array:
-    """Return doses with three digits, those that a rule bounds rounded down."""
+    """Return doses with three digits, those that a rule bounds rounded down; a trace of a line goes."""
     found = amounts.copy()
     for place in movable:
+        if found[place] < TRACE * model.items[place].parts:
+            found[place] = 0.0
         if 0 < found[place] != model.items[place].parts:
             found[place] = min(float(f"{found[place]:.3g}"), model.items[place].most)
     found = model.filled(found)
