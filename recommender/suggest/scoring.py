@@ -95,6 +95,7 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = {
         "evidence": 0.7,
         "in formula": 2.0,
         "away": 4.0,
+        "availability": 1.0,
     },
     "vary in formula": {
         "facet": 2.5,
