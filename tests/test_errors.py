@@ -8,6 +8,7 @@ import pytest
 
 import recommender
 from recommender import errors
+from recommender.archive.execution import OtherEvidence
 from recommender.errors import (
     AmbiguousMaterial,
     BadNotebook,
@@ -120,6 +121,7 @@ ONE_OF_EACH = [
     ChangedMeanwhile("the note", "hay"),
     BadTable("shelf.csv", "not a number", line=4, column="grams", remedy="Write a number"),
     StaleTable("labels.csv", "it was edited", remedy="Build it again"),
+    OtherEvidence("scheduler", "tcp://127.0.0.1:8786", "its workers have other tables"),
 ]
 
 

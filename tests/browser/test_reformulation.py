@@ -36,8 +36,8 @@ def test_out_of_bounds_is_mended_compared_taken_and_tested(tab, served):
     page.locator(".product .headline.serious").wait_for()
     button(page, "What brings it inside the limits?").click()
     section(page).get_by_text("In the finished product: 15 % in category 4").wait_for()
+    page.wait_for_function("document.activeElement.id === 'reformulate-head'")
     assert focused(page) is None
-    assert page.evaluate("document.activeElement.id") == "reformulate-head"
     field = page.get_by_role("textbox", name=MATERIAL)
     field.fill("sqwibble")
     field.press("Enter")
