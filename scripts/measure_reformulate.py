@@ -64,7 +64,7 @@ def best_single(case: dict[str, Any], request: ReformulationRequest, palette: Pa
     """Return what the best single swap preserves, of the first ten of `replace` that keep to everything."""
     formula, catalogue = formula_of(case, palette), palette.catalogue
     table, asked = FormulaDrydown(formula, palette), catalogue.find(case["offender"])
-    smell = Smell.of(table.film, table.theme.facets)
+    smell = Smell.of(table.course, table.theme.facets)
     found = suggest.replace(asked, request.offering, palette, formula)
     values = []
     for one in found.suggestions:
