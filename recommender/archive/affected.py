@@ -1,7 +1,7 @@
 """Which formulas a material is in: put in, in accords, in dilutions, as a solvent, through naturals."""
 
 import time
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,6 +11,7 @@ import pyarrow.compute as pc
 from recommender.archive.store import FormulaStore, Part
 from recommender.evidence.catalogue import Catalogue
 from recommender.model import Amount, Material
+from recommender.reformulation.rules import brings
 from recommender.regulation import substances
 
 PUT_IN, IN_NATURAL, BOTH = "put in", "in a natural", "put in and in a natural"
@@ -59,23 +60,13 @@ class Bringers:
     @classmethod
     def of(cls, asked: Material, catalogue: Catalogue) -> "Bringers":
         """Return what brings a material, by key or any of its CAS numbers."""
-        keys = {asked.slug, *asked.cas_all}
-        shares, unknown = {}, set()
-        for material in catalogue.materials:
-            found = substances([Amount(material, 1.0)], catalogue)
-            share = sum(s.fraction for s in found if not keys.isdisjoint(s.keys))
-            if share > 0:
-                shares[material.slug] = share
-            elif any(content.name == asked.slug for content in material.contents):
-                unknown.add(material.slug)
-        for relation in catalogue.relations:
-            if (
-                relation.kind == "constituent-of"
-                and relation.start == asked.slug
-                and relation.end not in shares
-            ):
-                unknown.add(relation.end)
-        return cls(shares, frozenset(unknown))
+        opened = {one.slug: substances([Amount(one, 1.0)], catalogue) for one in catalogue.materials}
+        shares = brings(asked, opened)
+        listed = {one.slug for one in catalogue.materials if any(c.name == asked.slug for c in one.contents)}
+        related = {
+            one.end for one in catalogue.relations if one.kind == "constituent-of" and one.start == asked.slug
+        }
+        return cls(shares, frozenset((listed | related) - shares.keys()))
 
 
 def affected(store: FormulaStore, asked: Material) -> AffectedFormulas:
@@ -181,9 +172,3 @@ def _row(number: int, head: Mapping[str, Any], asked: Material, found: _Found) -
         "status": found.status,
         "origin": head["origin"],
     }
-
-
-def rows_of(table: pa.Table) -> Iterator[dict[str, Any]]:
-    """Yield the rows of a table of answers as plain data."""
-    for batch in table.to_batches(max_chunksize=10_000):
-        yield from batch.to_pylist()
