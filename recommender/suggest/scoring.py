@@ -18,6 +18,20 @@ NO_ANSWER = ("untroubled", "availability")
 LEAST_SCORE = LABEL_WEIGHTS[1]
 """Score below which a candidate is not offered: as much as a trace of what is asked."""
 
+REPLACE_IN_FORMULA: Mapping[str, float] = {
+    "facet": 2.0,
+    "likeness": 1.5,
+    "labels": 1.2,
+    "kinship": 1.5,
+    "lasting": 0.4,
+    "strength": 0.1,
+    "untroubled": 1.5,
+    "evidence": 0.7,
+    "in formula": 2.0,
+    "away": 2.0,
+    "availability": 1.0,
+}
+
 WEIGHTS: Mapping[str, Mapping[str, float]] = {
     "extend": {
         "facet": 1.9,
@@ -71,32 +85,8 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = {
         "evidence": 0.7,
         "availability": 1.0,
     },
-    "replace in formula": {
-        "facet": 2.0,
-        "likeness": 1.5,
-        "labels": 1.2,
-        "kinship": 1.5,
-        "lasting": 0.4,
-        "strength": 0.1,
-        "untroubled": 1.5,
-        "evidence": 0.7,
-        "in formula": 2.0,
-        "away": 2.0,
-        "availability": 1.0,
-    },
-    "replace through natural": {
-        "facet": 2.0,
-        "likeness": 1.5,
-        "labels": 1.2,
-        "kinship": 1.5,
-        "lasting": 0.4,
-        "strength": 0.1,
-        "untroubled": 1.5,
-        "evidence": 0.7,
-        "in formula": 2.0,
-        "away": 4.0,
-        "availability": 1.0,
-    },
+    "replace in formula": REPLACE_IN_FORMULA,
+    "replace through natural": {**REPLACE_IN_FORMULA, "away": 4.0},
     "vary in formula": {
         "facet": 2.5,
         "presence": 1.5,
