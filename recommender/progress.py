@@ -5,6 +5,8 @@ from typing import TypeAlias
 
 Progress: TypeAlias = Callable[[float], object]
 """Is given the share of the work that is done, 0-1."""
+StageProgress: TypeAlias = Callable[[str, float], bool]
+"""Is given what is being done and the share of the work that is done, 0-1; returns whether it goes on."""
 
 
 def part(progress: Progress | None, start: float, end: float) -> Progress | None:

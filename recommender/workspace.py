@@ -17,7 +17,7 @@ from recommender.formulas.usual import above_usual, checked_share
 from recommender.model import Facet, Findings, Formula, Material, TrialRecord
 from recommender.open_notebook import FormulaSource, OpenNotebook
 from recommender.palette import Palette, find
-from recommender.progress import Progress
+from recommender.progress import Progress, StageProgress
 from recommender.records.formulas import FormulaRecords
 from recommender.records.limits import LimitRecords
 from recommender.records.materials import MaterialRecords
@@ -35,7 +35,6 @@ if TYPE_CHECKING:  # what one question alone needs is imported there: a start is
     from recommender.formulas import comparison, redundancy
     from recommender.notebook.formulas import SavedVersion
     from recommender.reformulation import Reformulation, ReformulationRequest
-    from recommender.reformulation.search import Progress as Watched
     from recommender.suggest.revise import Revision
     from recommender.weighing.plan import WeighingSheet
     from recommender.weighing.request import WeighingRequest
@@ -198,7 +197,7 @@ class Workspace(OpenNotebook):
         formula: FormulaSource,
         request: "ReformulationRequest | None" = None,
         *,
-        progress: "Watched | None" = None,
+        progress: StageProgress | None = None,
     ) -> "Reformulation":
         """Return a formula inside limits, label, price and shelf with the least change to its smell.
 

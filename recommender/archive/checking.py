@@ -26,6 +26,7 @@ from recommender.evidence.catalogue import Catalogue
 from recommender.evidence.markets import authorities_of
 from recommender.formulas.formula import amounts
 from recommender.model import Amount, Limit
+from recommender.progress import StageProgress
 from recommender.regulation import FINDINGS, STATUSES, ProductUse, Substance
 from recommender.regulation.limits import counted
 
@@ -107,7 +108,7 @@ def check(
     *,
     workers: int | None = None,
     scheduler: str | None = None,
-    progress: execution.Progress | None = None,
+    progress: StageProgress | None = None,
 ) -> CheckedFormulas:
     """Return what follows for every formula in the finished product, as the verb `check` has it for one.
 

@@ -9,7 +9,7 @@ import logging
 import os
 import time
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field, replace
 from functools import cache, lru_cache
@@ -24,6 +24,7 @@ from recommender.archive.runs import Failure, RunFolder
 from recommender.archive.store import FormulaStore, StoredFormula, evidence_key, fingerprint
 from recommender.errors import BadValue, RecommenderError
 from recommender.palette import Palette
+from recommender.progress import StageProgress
 from recommender.workspace import Workspace
 
 if TYPE_CHECKING:
@@ -48,9 +49,6 @@ WORKER_ENVIRONMENT: Mapping[str, str] = {
 }
 """Variables of a worker: arrays of a few hundred kB come and go all the time, and memory that is given back
 to the system each time, as Dask has it by default, doubles the time; one worker is one thread."""
-
-Progress = Callable[[str, float], bool]
-"""Is given what is done and the share of it, 0-1; the run ends with what it has where it returns false."""
 
 
 class Question(Protocol):
@@ -139,7 +137,7 @@ def run(
     *,
     workers: int | None = None,
     scheduler: str | None = None,
-    progress: Progress | None = None,
+    progress: StageProgress | None = None,
 ) -> RunResult:
     """Return the answers of a question about the formulas of a store.
 
@@ -227,7 +225,7 @@ def spread(
     resumed: int = 0,
     workers: int | None = None,
     scheduler: str | None = None,
-    progress: Progress | None = None,
+    progress: StageProgress | None = None,
     called: str = "formulas",
 ) -> bool:
     """Have tasks done by this process, by local workers or on a cluster; returns whether all are.
@@ -264,7 +262,7 @@ class _Run:
         pool: "Pool",
         total: int,
         resumed: int,
-        progress: Progress | None,
+        progress: StageProgress | None,
         called: str,
     ) -> None:
         self.question, self.folder, self.pool, self.progress = question, folder, pool, progress

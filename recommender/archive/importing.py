@@ -37,6 +37,7 @@ from recommender.model import Formula
 from recommender.one_line import one_line, printable
 from recommender.open_notebook import OpenNotebook
 from recommender.palette import Palette
+from recommender.progress import StageProgress
 
 CHUNK = 50
 """Sheets given to a worker at once."""
@@ -73,7 +74,7 @@ def import_formulas(
     *,
     workers: int | None = None,
     scheduler: str | None = None,
-    progress: execution.Progress | None = None,
+    progress: StageProgress | None = None,
 ) -> ImportResult:
     """Store the formulas of a folder, a sheet, a notebook or a Parquet file; what is unchanged is not read.
 
@@ -379,7 +380,7 @@ def _add_sheets(
     writer: Writer,
     workers: int | None,
     scheduler: str | None,
-    progress: execution.Progress | None,
+    progress: StageProgress | None,
 ) -> bool:
     """Read sheets on workers; returns whether all were."""
     items = []
@@ -441,7 +442,7 @@ def _add_parquet(
     catalogue: Catalogue,
     known: Known,
     writer: Writer,
-    progress: execution.Progress | None,
+    progress: StageProgress | None,
 ) -> None:
     """Store the formulas of a Parquet file of lines."""
     origin = storable(str(path))
@@ -527,7 +528,7 @@ class LinesReading:
             raise BadTable(self.path.name, "it is too large to be read at once", remedy=remedy)
 
     def formulas(
-        self, file: pq.ParquetFile, progress: execution.Progress | None
+        self, file: pq.ParquetFile, progress: StageProgress | None
     ) -> Iterator[StoredFormula | dict[str, object]]:
         """Yield each formula, or the row of its failure."""
         columns = [name for name in (*REQUIRED, *OPTIONAL) if name in file.schema_arrow.names]

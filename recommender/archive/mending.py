@@ -16,7 +16,7 @@ import pyarrow
 import pyarrow.compute as pc
 
 from recommender.archive.affected import Bringers
-from recommender.archive.execution import Progress, run
+from recommender.archive.execution import run
 from recommender.archive.runs import Failure
 from recommender.archive.store import FormulaStore, StoredFormula, fingerprint
 from recommender.chemistry import odour_strength
@@ -28,6 +28,7 @@ from recommender.formulas.drydown import FormulaDrydown
 from recommender.formulas.simulation import Candidates
 from recommender.model import Formula, Material
 from recommender.palette import Palette
+from recommender.progress import StageProgress
 from recommender.reformulation import ReformulationRequest, reformulate
 from recommender.reformulation.amounts import Amounts, Item, items_of, with_most
 from recommender.reformulation.answer import LOWERED, SWAPPED, TAKEN_OUT
@@ -570,7 +571,7 @@ def mend_all(
     *,
     workers: int | None = None,
     scheduler: str | None = None,
-    progress: Progress | None = None,
+    progress: StageProgress | None = None,
 ) -> MendedFormulas:
     """Return what mends each formula of a store; arguments and errors as `execution.run` and `plan_of`."""
     found = run(Mending(request), store, workers=workers, scheduler=scheduler, progress=progress)

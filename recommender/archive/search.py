@@ -17,6 +17,7 @@ from recommender.errors import BadValue
 from recommender.evaporation.course import FormulaFilm, doses_added
 from recommender.formulas.formula import on_strip
 from recommender.model import Formula
+from recommender.progress import StageProgress
 from recommender.reformulation.preserved import THEME_COUNTS, WINDOW
 
 if TYPE_CHECKING:
@@ -67,7 +68,7 @@ def search(
     *,
     workers: int | None = None,
     scheduler: str | None = None,
-    progress: execution.Progress | None = None,
+    progress: StageProgress | None = None,
 ) -> FoundFormulas:
     """Return the formulas that smell like one, or of something; the first search works the courses out.
 

@@ -1,6 +1,5 @@
 """archive: what a ban, a limit, a price or a missing material does to every formula of a house."""
 
-from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -82,21 +81,6 @@ def store_in(path: str, *, new: bool = False) -> "FormulaStore":
     return open_store(path, notebook_file(), new=new)
 
 
-def progress(form: str) -> Callable[[str, float], bool] | None:
-    """Return what shows on a terminal how far the work is, None elsewhere."""
-    import sys
-
-    if printing.quiet() or not sys.stderr.isatty():
-        return None
-
-    def show(what: str, share: float) -> bool:
-        line = f"{what} ({100 * share:.0f} %)" if share < 1.0 else ""
-        click.echo(f"\r{line:<70}\r", nl=False, err=True)
-        return True
-
-    return show
-
-
 @archive.command("import", epilog="Example: recommender archive import formulas --store house")
 @click.argument("source", type=click.Path())
 @in_store
@@ -123,7 +107,7 @@ def import_(
     if out:
         archive_page.check(out, "import", force)
     here = store_in(store, new=True)
-    found = here.import_formulas(source, workers=workers, scheduler=scheduler, progress=progress(form))
+    found = here.import_formulas(source, workers=workers, scheduler=scheduler, progress=printing.stages())
     data = archive.import_data(found, here.path)
     report = archive.import_report(data)
     failed = data["failures"]
@@ -200,7 +184,7 @@ def check(
     for name in ("check", "check_decisions") if out else ():
         archive_page.check(str(out), name, force)
     use = ProductUse(dosage_percent, category, market, on)
-    found = store_in(store).check(use, workers=workers, scheduler=scheduler, progress=progress(form))
+    found = store_in(store).check(use, workers=workers, scheduler=scheduler, progress=printing.stages())
     report = archive.check_report(found)
     data = archive.check_data(found) if form != "table" or meta(COLUMNS) else {"rows": []}
     columns = archive.CHECK_COLUMNS
@@ -241,7 +225,7 @@ def search(
     if out:
         archive_page.check(out, "search", force)
     request = SearchRequest(workspace().formula(like) if like else None, ", ".join(gives), top)
-    found = store_in(store).search(request, workers=workers, scheduler=scheduler, progress=progress(form))
+    found = store_in(store).search(request, workers=workers, scheduler=scheduler, progress=printing.stages())
     data = archive.search_data(found)
     report = archive.search_report(data)
     columns = archive.FOUND_COLUMNS
@@ -314,7 +298,7 @@ def mend(
     if out:
         archive_page.check(out, "mend", force)
     request = MendingRequest(**given)
-    found = store_in(store).mend(request, workers=workers, scheduler=scheduler, progress=progress(form))
+    found = store_in(store).mend(request, workers=workers, scheduler=scheduler, progress=printing.stages())
     data = archive.mend_data(found)
     rows, failures = data["rows"], data["failures"]
     report = archive.mend_report(found)

@@ -15,7 +15,7 @@ from recommender.errors import BadValue
 if TYPE_CHECKING:
     from recommender.evidence.catalogue import Catalogue
     from recommender.model import Findings
-    from recommender.progress import Progress
+    from recommender.progress import Progress, StageProgress
 
 
 COLUMNS = "recommender.columns"
@@ -96,6 +96,20 @@ def working(what: str) -> "Iterator[Progress]":
     finally:
         done.set()
         clock.join()
+
+
+def stages() -> "StageProgress | None":
+    """Return what shows on stderr what is being done and how much is done, None where that is no terminal."""
+    if quiet() or not sys.stderr.isatty():
+        return None
+
+    def show(what: str, share: float) -> bool:
+        line = f"{what} ({100 * share:.0f} %)" if share < 0.99 else ""
+        sys.stderr.write(f"\r{line}\x1b[K")
+        sys.stderr.flush()
+        return True
+
+    return show
 
 
 def way_back(number: int | None) -> None:

@@ -1,6 +1,5 @@
 """reformulate: a whole formula inside limits, label, price and shelf with the least change to its smell."""
 
-from collections.abc import Callable
 from typing import Any
 
 import click
@@ -117,7 +116,7 @@ def reformulate(
         if file:
             placing.check(file, kinds, field, force)
     here = workspace()
-    found = here.reformulate(formula, ReformulationRequest(**given), progress=_progress(form))
+    found = here.reformulate(formula, ReformulationRequest(**given), progress=printing.stages())
     data = reformulation.data(found, here.palette.catalogue)
     rows = reformulation.rows(data)
     printing.show(form, data, rows, reformulation.CHANGE_COLUMNS, lambda: reformulation.lines(found))
@@ -135,21 +134,6 @@ def reformulate(
         written.triangle(triangle_of(found.before, chosen.formula), triangle)
         printing.written("triangle test", triangle)
     return 0
-
-
-def _progress(form: str) -> Callable[[str, float], bool] | None:
-    """Return what shows on a terminal how far the search is, None elsewhere."""
-    import sys
-
-    if form != "table" or not sys.stderr.isatty():
-        return None
-
-    def show(what: str, share: float) -> bool:
-        line = f"{what} ({100 * share:.0f} %)" if share < 0.99 else ""
-        click.echo(f"\r{line:<60}\r", nl=False, err=True)
-        return True
-
-    return show
 
 
 COMMANDS = (reformulate,)

@@ -5,7 +5,7 @@ come in (`selection`), the doses of each proposal are then improved in the exact
 """
 
 import time
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,6 +17,7 @@ from recommender.formulas.drydown import FormulaDrydown, drydown_of
 from recommender.formulas.usual import checked_share
 from recommender.model import Formula, Material
 from recommender.palette import Palette
+from recommender.progress import StageProgress
 from recommender.reformulation.amounts import Amounts, Item, items_of, parts_beside, with_most
 from recommender.reformulation.answer import Reformulation
 from recommender.reformulation.candidates import pool
@@ -26,9 +27,6 @@ from recommender.reformulation.request import ReformulationRequest, check, lines
 from recommender.reformulation.rules import LABEL, LIMIT, PRICE, Cause, Rule, barred, rules, why_out
 from recommender.reformulation.selection import Levels, Selection, Support, thinned
 from recommender.regulation import PHOTOTOXIC
-
-Progress = Callable[[str, float], bool]
-"""Is given what is being done and which share of the work is done; the search ends where it returns false."""
 
 COUNTS = 0.02
 """A line is in the way of a limit where it makes at least this share of what counts against it."""
@@ -67,7 +65,7 @@ class _Ended(Exception):
 class _Clock:
     """Says how far the search is, and ends it."""
 
-    progress: Progress | None
+    progress: StageProgress | None
     until: float
     finished: bool = True
 
@@ -79,7 +77,7 @@ class _Clock:
 
 
 def reformulate(
-    formula: Formula, request: ReformulationRequest, palette: Palette, progress: Progress | None = None
+    formula: Formula, request: ReformulationRequest, palette: Palette, progress: StageProgress | None = None
 ) -> Reformulation:
     """Return how a formula is brought to what is asked for with the least change to its smell.
 
@@ -113,7 +111,7 @@ class _Search:
         request: ReformulationRequest,
         kept: frozenset[str],
         without: Mapping[str, Material],
-        progress: Progress | None,
+        progress: StageProgress | None,
     ) -> None:
         self.table, self.request, self.kept, self.without = table, request, kept, without
         self.catalogue = table.palette.catalogue

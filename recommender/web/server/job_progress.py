@@ -2,9 +2,10 @@
 
 import os
 import tempfile
-from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
+
+from recommender.progress import StageProgress
 
 
 class JobProgress:
@@ -28,7 +29,7 @@ class JobProgress:
         self.path.unlink(missing_ok=True)
 
 
-def reporter(path: Path) -> Callable[[str, float], bool]:
+def reporter(path: Path) -> StageProgress:
     """Return what a job calls with what it does and how much of it is done; it returns whether to go on."""
 
     def report(what: str, share: float) -> bool:
