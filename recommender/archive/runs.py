@@ -6,17 +6,15 @@ what is there is whole.
 """
 
 import json
-import os
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
-from tempfile import mkstemp
-from typing import Any
 
 import pyarrow
 from pyarrow import parquet
 
-from recommender.archive.store import fingerprint
+from recommender.archive.store import fingerprint, written_aside
 from recommender.errors import BadValue
 
 FAILURE_COLUMNS = ("number", "formula", "reason")
@@ -49,7 +47,7 @@ class RunFolder:
         try:
             folder.path.mkdir(parents=True, exist_ok=True)
             text = json.dumps(asked, sort_keys=True, indent=1, default=str)
-            _placed(folder.path / "run.json", lambda to: to.write_text(text, encoding="utf-8"))
+            written_aside(folder.path / "run.json", lambda to: to.write_text(text, encoding="utf-8"))
         except OSError as error:
             raise BadValue("store", str(store), f"it cannot be written to ({error.strerror})") from None
         return folder
@@ -66,15 +64,12 @@ class RunFolder:
         schema: pyarrow.Schema,
     ) -> None:
         """Write the answers of a chunk, whole or not at all; raises `BadValue` where that is not possible."""
-
-        def table(made: Any) -> Callable[[Path], None]:
-            return lambda to: parquet.write_table(made, to)
-
+        answers = pyarrow.Table.from_pylist(list(rows), schema)
+        failed = pyarrow.Table.from_pylist([vars(one) for one in failures], _failures_schema())
         try:
             if failures:
-                found = [vars(failure) for failure in failures]
-                _placed(self._failures(part), table(pyarrow.Table.from_pylist(found, _failures_schema())))
-            _placed(self._part(part), table(pyarrow.Table.from_pylist(list(rows), schema)))
+                written_aside(self._failures(part), partial(parquet.write_table, failed))
+            written_aside(self._part(part), partial(parquet.write_table, answers))
         except OSError as error:
             raise BadValue("store", str(self.path), f"it cannot be written to ({error.strerror})") from None
 
@@ -102,15 +97,3 @@ def _failures_schema() -> pyarrow.Schema:
 def _together(files: Sequence[Path], schema: pyarrow.Schema) -> pyarrow.Table:
     found = [parquet.read_table(file, schema=schema, partitioning=None) for file in files if file.exists()]
     return pyarrow.concat_tables([schema.empty_table(), *found]).combine_chunks()
-
-
-def _placed(file: Path, write: Callable[[Path], Any]) -> None:
-    """Let a file be written beside its place, then move it there."""
-    handle, name = mkstemp(dir=file.parent, prefix=".writing-")
-    os.close(handle)
-    try:
-        write(Path(name))
-        os.replace(name, file)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise

@@ -14,9 +14,9 @@ leaves what was stored before.
 import hashlib
 import json
 import os
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, partial
 from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -449,11 +449,9 @@ class FormulaStore:
                 table = _shifted(table, first)
             target = self.path / folder / f"{name}.parquet"
             target.parent.mkdir(parents=True, exist_ok=True)
-            aside = target.with_name(f".{name}.{os.getpid()}.tmp")
-            pq.write_table(table, aside, compression="zstd")
+            written_aside(target, partial(pq.write_table, table, compression="zstd"))
             if folder != "failures":
-                digests.append(fingerprint(aside.read_bytes()))
-            aside.replace(target)
+                digests.append(fingerprint(target.read_bytes()))
         return Part(
             name, batch.formulas.num_rows, batch.failures.num_rows, fingerprint(",".join(digests).encode())
         )
@@ -466,15 +464,25 @@ class FormulaStore:
             raise BadTable(str(target), problem, remedy="Wait for it to end, and start this one again")
         manifest["formulas"] = sum(part[1] for part in manifest["parts"])
         self.path.mkdir(parents=True, exist_ok=True)
-        aside = target.with_name(f".{MANIFEST}.{os.getpid()}.tmp")
-        aside.write_text(json.dumps(manifest, indent=1) + "\n", encoding="utf-8")
-        aside.replace(target)
+        text = json.dumps(manifest, indent=1) + "\n"
+        written_aside(target, lambda to: to.write_text(text, encoding="utf-8"))
         self._manifest = manifest
 
     def _delete(self, parts: Iterable[Part]) -> None:
         for part in parts:
             for folder in SCHEMAS:
                 (self.path / folder / f"{part.name}.parquet").unlink(missing_ok=True)
+
+
+def written_aside(file: Path, write: Callable[[Path], Any]) -> None:
+    """Have a file written beside its place and then moved there: it is whole, or as it was before."""
+    aside = file.with_name(f".{file.name}.{os.getpid()}.tmp")
+    try:
+        write(aside)
+        aside.replace(file)
+    except BaseException:
+        aside.unlink(missing_ok=True)
+        raise
 
 
 def fingerprint(data: bytes) -> str:
