@@ -6,7 +6,7 @@ most of its smell is the answer. Whoever asks about one formula alone has the sa
 """
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -285,7 +285,8 @@ def mend(formula: Formula, plan: MendingPlan, palette: Palette) -> MendedFormula
     hit = [item.material.slug for item in lines if item.material.slug in plan.offenders]
     if not hit or not (work := _Mend(table, lines, hit, plan)).in_the_way:
         return None
-    return _thorough(formula, plan, palette) if plan.thorough else work.result()
+    found = _thorough(formula, plan, palette) if plan.thorough else work.result()
+    return found or work.unmended
 
 
 @dataclass(frozen=True)
@@ -322,12 +323,15 @@ class _Mend:
         """Whether the formula is not allowed as it is."""
         return bool(self.model.out) or not self.model.allowed(self.model.before)
 
-    def result(self) -> MendedFormula:
-        """Return the formula with each line in the way lowered or taken out, or a stand-in in its place."""
+    def result(self) -> MendedFormula | None:
+        """Return the formula with each line in the way lowered or taken out, or a stand-in in its place.
+
+        None where nothing of its smell would be left.
+        """
         model = self.model
         best = max((self._filled_in(base) for base in self._bases()), key=lambda one: one.value)
         if best.value <= 0.0:
-            return MendedFormula(None, tuple(self._none()), None)
+            return None
         rows = []
         for slug, place in zip(self.hit, self.places, strict=True):
             line, before, after = model.items[place].material, model.items[place].parts, best.amounts[place]
@@ -340,10 +344,12 @@ class _Mend:
                 rows.append(MendedLine(TAKEN_OUT, line, None, before, 0.0))
         return MendedFormula(model.formula(best.amounts), tuple(rows), best.value)
 
-    def _none(self) -> Iterator[MendedLine]:
-        for place in self.places:
-            item = self.model.items[place]
-            yield MendedLine(NO_MEND, item.material, None, item.parts, item.parts)
+    @property
+    def unmended(self) -> MendedFormula:
+        """The formula where no mend was found."""
+        items = [self.model.items[place] for place in self.places]
+        lines = tuple(MendedLine(NO_MEND, one.material, None, one.parts, one.parts) for one in items)
+        return MendedFormula(None, lines, None)
 
     def _bases(self) -> list[_Proposal]:
         """Return the formula with what is in the way lowered as far as it must be, and taken out."""
@@ -426,8 +432,8 @@ class _Mend:
         return list(best.items())[:LOOKED_AT]
 
 
-def _thorough(formula: Formula, plan: MendingPlan, palette: Palette) -> MendedFormula:
-    """Return what `reformulate` finds for a formula."""
+def _thorough(formula: Formula, plan: MendingPlan, palette: Palette) -> MendedFormula | None:
+    """Return what `reformulate` finds for a formula, None where that is nothing."""
     catalogue = palette.catalogue
     request = ReformulationRequest(
         market=plan.market,
@@ -437,10 +443,7 @@ def _thorough(formula: Formula, plan: MendingPlan, palette: Palette) -> MendedFo
     )
     found = reformulate(formula, request, palette)
     if not found.answers:
-        present = {item.material.slug: item for item in items_of(formulas.opened(formula))}
-        hit = [item for slug, item in present.items() if slug in plan.offenders]
-        rows = tuple(MendedLine(NO_MEND, item.material, None, item.parts, item.parts) for item in hit)
-        return MendedFormula(None, rows, None)
+        return None
     best = found.answers[0]
     rows = tuple(MendedLine(c.kind, c.line, c.to, c.parts_before, c.parts_after) for c in best.changes)
     return MendedFormula(best.formula, rows, best.preserved)
