@@ -111,7 +111,7 @@ def _changes(
     ]
     gone = [place for place in places if amounts[place] == 0]
     added = [place for place in places if model.items[place].parts == 0]
-    stands_for = _in_place_of(model, gone, added)
+    instead = _instead_of(model, gone, added)
     found: list[FormulaChange] = []
     for place in places:
         item = model.items[place]
@@ -119,7 +119,6 @@ def _changes(
         if before == 0:
             continue
         why = tuple(causes.get(item.material.slug, ())) if after < before else ()
-        stand_ins = [one for one in added if stands_for.get(one) == place]
         if after > 0:
             kind = LOWERED if after < before else RAISED
             found.append(
@@ -134,21 +133,21 @@ def _changes(
                     costs=_cost(model, amounts, [place], bool(why)),
                 )
             )
-        elif not stand_ins:
-            cost = _cost(model, amounts, [place], True)
-            found.append(FormulaChange(TAKEN_OUT, item.material, None, before, 0.0, why, costs=cost))
-        for one in stand_ins:
+        elif place in instead:
             found.append(
                 replace(
-                    _addition(model, amounts, one),
+                    _addition(model, amounts, instead[place]),
                     kind=SWAPPED,
                     line=item.material,
                     parts_before=before,
                     causes=why,
-                    costs=_cost(model, amounts, [place, *stand_ins], True),
+                    costs=_cost(model, amounts, [place, instead[place]], True),
                 )
             )
-    found += [_addition(model, amounts, one) for one in added if one not in stands_for]
+        else:
+            cost = _cost(model, amounts, [place], True)
+            found.append(FormulaChange(TAKEN_OUT, item.material, None, before, 0.0, why, costs=cost))
+    found += [_addition(model, amounts, one) for one in added if one not in instead.values()]
     share = table.share_percent
     return tuple(
         replace(change, usual=usual_range(change.to, share)) if change.to is not None else change
@@ -156,8 +155,8 @@ def _changes(
     )
 
 
-def _in_place_of(model: Amounts, gone: Sequence[int], added: Sequence[int]) -> dict[int, int]:
-    """Return which line that goes an addition stands for: the one most alike, each line at most once."""
+def _instead_of(model: Amounts, gone: Sequence[int], added: Sequence[int]) -> dict[int, int]:
+    """Return which addition stands for each line that goes: pairs, the most alike first."""
     space, index = model.table.palette.space, model.table.palette.catalogue.index
     rows = [[index[model.items[place].material.slug] for place in some] for some in (gone, added)]
     if not gone or not added:
@@ -167,8 +166,8 @@ def _in_place_of(model: Amounts, gone: Sequence[int], added: Sequence[int]) -> d
     for line, one in sorted(
         ((i, j) for i in range(len(gone)) for j in range(len(added))), key=lambda pair: -alike[pair]
     ):
-        if added[one] not in found and gone[line] not in found.values():
-            found[added[one]] = gone[line]
+        if gone[line] not in found and added[one] not in found.values():
+            found[gone[line]] = added[one]
     return found
 
 
