@@ -1,5 +1,6 @@
 """archive: what a ban, a limit, a price or a missing material does to every formula of a house."""
 
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -22,7 +23,10 @@ from recommender.cli.options import (
 from recommender.cli.printing import COLUMNS, meta
 
 if TYPE_CHECKING:
+    import pyarrow
+
     from recommender.archive.store import FormulaStore
+    from recommender.output.archive_page import ArchiveReport
 
 SHOWN = 20
 """So many formulas a table lists; CSV, JSON and --out have all."""
@@ -81,6 +85,26 @@ def store_in(path: str, *, new: bool = False) -> "FormulaStore":
     return open_store(path, notebook_file(), new=new)
 
 
+def show(
+    name: str,
+    form: str,
+    report: "ArchiveReport",
+    data: Mapping[str, Any],
+    rows: Sequence[Mapping[str, Any]],
+    table: "pyarrow.Table",
+    out: str | None,
+    failures: Sequence[Mapping[str, Any]] = (),
+) -> None:
+    """Print an answer, and write its report, its rows and what failed where --out names a folder."""
+    from recommender.output import archive_page
+
+    columns = table.schema.names
+    printing.show(form, data, rows, columns, lambda: archive_page.lines(report, SHOWN))
+    if out:
+        archive_page.write(report, table, failures, out, name)
+        printing.written("report", str(Path(out) / f"{name}.html"))
+
+
 @archive.command("import", epilog="Example: recommender archive import formulas --store house")
 @click.argument("source", type=click.Path())
 @in_store
@@ -111,11 +135,8 @@ def import_(
     data = archive.import_data(found, here.path)
     report = archive.import_report(data)
     failed = data["failures"]
-    printing.show(form, data, failed, archive.IMPORT_COLUMNS, lambda: archive_page.lines(report, SHOWN))
-    if out:
-        table = archive.table_of(failed, archive.IMPORT_COLUMNS)
-        archive_page.write(report, table, [], out, "import")
-        printing.written("report", str(Path(out) / "import.html"))
+    table = archive.table_of(failed, archive.IMPORT_COLUMNS)
+    show("import", form, report, data, failed, table, out)
     if form != "json":
         printing.notes(data["notes"])
     return 1 if failed or not found.finished else 0
@@ -136,13 +157,8 @@ def affected(material: str, store: str, out: str | None, force: bool, form: str)
     if out:
         archive_page.check(out, "affected", force)
     found = store_in(store).affected(material)
-    report = archive.affected_report(found)
     data = archive.affected_data(found)
-    columns = archive.AFFECTED_COLUMNS
-    printing.show(form, data, data["rows"], columns, lambda: archive_page.lines(report, SHOWN))
-    if out:
-        archive_page.write(report, found.rows, [], out, "affected")
-        printing.written("report", str(Path(out) / "affected.html"))
+    show("affected", form, archive.affected_report(data), data, data["rows"], found.rows, out)
     return 0 if found.rows.num_rows else 1
 
 
@@ -185,15 +201,11 @@ def check(
         archive_page.check(str(out), name, force)
     use = ProductUse(dosage_percent, category, market, on)
     found = store_in(store).check(use, workers=workers, scheduler=scheduler, progress=printing.stages())
-    report = archive.check_report(found)
+    report, failed = archive.check_report(found), archive.failures(found.failures)
     data = archive.check_data(found) if form != "table" or meta(COLUMNS) else {"rows": []}
-    columns = archive.CHECK_COLUMNS
-    printing.show(form, data, data["rows"], columns, lambda: archive_page.lines(report, SHOWN))
+    show("check", form, report, data, data["rows"], found.rows, out, failed)
     if out:
-        failed = archive.failures(found.failures)
-        archive_page.write(report, found.rows, failed, out, "check")
         archive_page.write_table(found.decisions, out, "check_decisions")
-        printing.written("report", str(Path(out) / "check.html"))
     return 0 if found.nothing else 1
 
 
@@ -227,13 +239,8 @@ def search(
     request = SearchRequest(workspace().formula(like) if like else None, ", ".join(gives), top)
     found = store_in(store).search(request, workers=workers, scheduler=scheduler, progress=printing.stages())
     data = archive.search_data(found)
-    report = archive.search_report(data)
-    columns = archive.FOUND_COLUMNS
-    printing.show(form, data, data["rows"], columns, lambda: archive_page.lines(report, SHOWN))
-    if out:
-        table = archive.table_of(data["rows"], columns)
-        archive_page.write(report, table, data["failures"], out, "search")
-        printing.written("report", str(Path(out) / "search.html"))
+    table = archive.table_of(data["rows"], archive.FOUND_COLUMNS)
+    show("search", form, archive.search_report(data), data, data["rows"], table, out, data["failures"])
     if form != "json":
         printing.notes(data["notes"])
     return 0 if data["rows"] else printing.nothing_found("no formula smells of this.")
@@ -301,11 +308,7 @@ def mend(
     found = store_in(store).mend(request, workers=workers, scheduler=scheduler, progress=printing.stages())
     data = archive.mend_data(found)
     rows, failures = data["rows"], data["failures"]
-    report = archive.mend_report(found)
-    printing.show(form, data, rows, archive.MEND_COLUMNS, lambda: archive_page.lines(report, SHOWN))
-    if out:
-        archive_page.write(report, found.rows, failures, out, "mend")
-        printing.written("report", str(Path(out) / "mend.html"))
+    show("mend", form, archive.mend_report(found, rows), data, rows, found.rows, out, failures)
     if failures and form != "json":
         printing.note(f"{len(failures)} formulas have no answer; --out or --format json says why.")
     return 0 if rows else printing.nothing_found("nothing is in the way of any formula.")

@@ -18,12 +18,6 @@ if TYPE_CHECKING:
     from recommender.archive.search import FoundFormulas
 
 IMPORT_COLUMNS = ("file", "line", "reason")
-AFFECTED_COLUMNS = (
-    *("number", "formula", "name", "cas", "percent", "put_in_percent", "through", "status", "origin"),
-)
-CHECK_COLUMNS = ("number", "formula", "name", "cas", "percent", "percent_in_concentrate", "through", "status")
-DECISION_COLUMNS = ("number", "formula", "decision", "findings", "origin")
-MEND_COLUMNS = ("number", "formula", "change", "from", "to", "parts_before", "parts", "preserved")
 FIRST_SWAPS = 30
 """Kinds of change that a report counts."""
 FOUND_COLUMNS = ("rank", "number", "formula", "score", "origin")
@@ -92,21 +86,21 @@ def affected_data(found: "AffectedFormulas") -> dict[str, Any]:
     }
 
 
-def affected_report(found: "AffectedFormulas") -> ArchiveReport:
+def affected_report(data: Mapping[str, Any]) -> ArchiveReport:
     """Return the formulas that a material is in as a report, those with most of it first."""
-    rows = sorted(rows_of(found.rows), key=lambda row: -(row["percent"] or 0.0))
+    rows = sorted(data["rows"], key=lambda row: -(row["percent"] or 0.0))
     counts: dict[str, int] = {}
     for row in rows:
         counts[row["status"]] = counts.get(row["status"], 0) + 1
     ways = [{"status": status, "formulas": count} for status, count in counts.items()]
     shown = [row | {"through": "; ".join(row["through"])} for row in rows]
-    fact = f"It is in {len(rows):,} of {_so_many(found.formulas, 'formula')}. {NATURALS}"
+    fact = f"It is in {len(rows):,} of {_so_many(data['formulas'], 'formula')}. {NATURALS}"
     heads = _FORMULA | {"percent": "% of concentrate", "status": "how", "through": "through"}
     sections = [
         Section("How it comes in", {"status": "how", "formulas": "formulas"}, ways),
         Section("The formulas, those with most of it first", heads, shown),
     ]
-    return ArchiveReport(f"Archive: {found.material.name}", [fact], sections, "")
+    return ArchiveReport(f"Archive: {data['query']['name']}", [fact], sections, "")
 
 
 # check
@@ -213,9 +207,9 @@ _MENDED = {
 }
 
 
-def mend_report(found: "MendedFormulas") -> ArchiveReport:
+def mend_report(found: "MendedFormulas", rows: Sequence[Mapping[str, Any]]) -> ArchiveReport:
     """Return what mends the formulas as a report: what it comes to, and those that lose most first."""
-    summary, rows = found.summary, found.rows.to_pylist()
+    summary = found.summary
     facts = [
         f"{summary.hit:,} of {summary.formulas:,} formulas have something in the way; "
         f"{summary.mended:,} of them have a mend."

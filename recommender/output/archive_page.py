@@ -142,10 +142,8 @@ def _is_number(value: object) -> bool:
 def files_of(folder: str, name: str) -> dict[str, Path]:
     """Return the files of a report, by kind."""
     at = Path(folder)
-    kinds = {"csv": "csv", "parquet": "parquet", "html": "html"}
-    return {kind: at / f"{name}.{suffix}" for kind, suffix in kinds.items()} | {
-        "failures": at / f"{name}_failures.csv"
-    }
+    found = {kind: at / f"{name}.{kind}" for kind in ("csv", "parquet", "html")}
+    return found | {"failures": at / f"{name}_failures.csv"}
 
 
 def check(folder: str, name: str, force: bool = False) -> None:
