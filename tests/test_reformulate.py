@@ -1,6 +1,7 @@
 """A whole formula inside limits, label, price and shelf: what is preserved, what holds, what clashes."""
 
 import csv
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -14,6 +15,7 @@ from recommender.errors import BadValue
 from recommender.formulas import formula as formulas
 from recommender.formulas.drydown import FormulaDrydown
 from recommender.model import Bottle
+from recommender.output.reformulation import no_answer
 from recommender.palette import shipped
 from recommender.reformulation import ReformulationRequest, reformulate
 from recommender.reformulation.amounts import Item, parts_beside, with_most
@@ -343,6 +345,13 @@ def test_the_command_writes_a_formula_that_check_does_not_stop(tmp_path):
     again = run("reformulate", str(source), *options, "--out", str(out))
     assert again.status == 2
     assert "--force writes over it" in again.err
+
+
+def test_without_a_clash_no_answer_is_not_called_one():
+    found = asked(MUGUET, without=("butylphenyl methylpropional",), keep=("butylphenyl methylpropional",))
+    assert found.clashes
+    assert "see which clash" in no_answer(found)
+    assert no_answer(replace(found, clashes=())).startswith("no answer was found in the time")
 
 
 def test_the_command_says_which_constraints_clash(tmp_path):

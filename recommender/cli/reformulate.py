@@ -123,7 +123,7 @@ def reformulate(
     if form != "json":
         printing.notes(data["notes"])
     if not found.answers:
-        return printing.nothing_found("not all of this can be kept at once; see which clash.")
+        return printing.nothing_found(reformulation.no_answer(found))
     if answer > len(found.answers):
         raise BadValue("answer", answer, f"there are {len(found.answers)}")
     chosen = found.answers[answer - 1]

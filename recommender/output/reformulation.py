@@ -267,10 +267,18 @@ def clash_text(found: Clash) -> str:
     return f"{what}: {least} parts of it would do"
 
 
+NOT_IN_TIME = "no answer was found in the time; nothing shows that there is none."
+
+
+def no_answer(found: Reformulation) -> str:
+    """Return what it means that there is no answer."""
+    return "not all of this can be kept at once; see which clash." if found.clashes else NOT_IN_TIME
+
+
 def _clash_lines(found: Reformulation) -> list[str]:
     name = found.before.name
     if not found.clashes:
-        return [f"{name}: no answer was found in the time; nothing shows that there is none."]
+        return [f"{name}: {NOT_IN_TIME}"]
     text = [f"{name}: these cannot all be kept; relaxing any one of them as little as this would do:"]
     return [*text, *(f"  {clash_text(one)}" for one in found.clashes)]
 

@@ -11,6 +11,7 @@ from recommender.errors import RecommenderError
 from recommender.formulas import formula as formulas
 from recommender.notebook.drafts import Draft
 from recommender.output import formats, product_page, reformulation
+from recommender.output.reformulation import NOT_IN_TIME
 from recommender.output.worksheet import blind
 from recommender.palette import Palette
 from recommender.reformulation import FormulaChange, ReformulatedFormula, Reformulation
@@ -48,7 +49,6 @@ LANES_IN_VIEW = """
   if (innerWidth <= 900) document.querySelector('.beside-lanes').scrollIntoView({block: 'start'});
 """
 OLD = "Worked out before the last change; ask again, or undo the change, to take an answer."
-NOTHING_FOUND = "No answer was found in the time; nothing shows that there is none."
 
 
 def nearness(preserved: float) -> str:
@@ -214,7 +214,7 @@ class ReformulationSection:
         if found.unchanged:
             return "Nothing is in the way: it stays as it is."
         if not found.answers:
-            return "Not all of this can be kept at once." if found.clashes else NOTHING_FOUND
+            return "Not all of this can be kept at once." if found.clashes else NOT_IN_TIME.capitalize()
         count = len(found.answers)
         return f"{count} answer{'' if count == 1 else 's that differ'}"
 
